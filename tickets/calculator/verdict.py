@@ -1,0 +1,135 @@
+"""A judgement with its reasons.
+
+A reason is a key and its numbers, so that it can be kept in the log, compared, and said later in the reader's
+language and units. Numbers are named after their unit (`minimum_n_per_cm`, `age_d`), as everywhere else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from tickets.words import N_, gettext
+
+
+class Level(StrEnum):
+    """How bad it is. `unknown` is no kind of `ok`: it says that nobody can tell."""
+
+    OK = "ok"
+    CAUTION = "caution"
+    UNKNOWN = "unknown"
+    STOP = "stop"
+
+    @property
+    def rank(self) -> int:
+        """0 is best; the worst wins: stop, unknown, caution, ok."""
+        return _RANKS[self]
+
+
+_RANKS = {Level.OK: 0, Level.CAUTION: 1, Level.UNKNOWN: 2, Level.STOP: 3}
+
+WORDS = {
+    Level.OK: N_("OK"),
+    Level.CAUTION: N_("Caution"),
+    Level.UNKNOWN: N_("Unknown"),
+    Level.STOP: N_("STOP"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Reason:
+    """One cause of a verdict: its key, how bad it is alone, its numbers, and the spec rows that it rests on."""
+
+    key: str
+    level: Level
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+    spec: tuple[int, ...] = ()
+
+    def to_dict(self) -> dict[str, Any]:
+        """The shape kept in the log and printed by `--json`."""
+        out: dict[str, Any] = {"key": self.key, "level": str(self.level), "numbers": dict(self.numbers)}
+        if self.spec:
+            out["spec"] = list(self.spec)
+        return out
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Reason:
+        """A reason read back from the log."""
+        return cls(data["key"], Level(data["level"]), dict(data.get("numbers", {})), tuple(data.get("spec", ())))
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A level and its reasons, worst first."""
+
+    level: Level
+    reasons: tuple[Reason, ...] = ()
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys of the reasons, worst first."""
+        return tuple(reason.key for reason in self.reasons)
+
+    def worse_than(self, other: Verdict) -> bool:
+        """True when this one must be shown again before it is acted on."""
+        return self.level.rank > other.level.rank
+
+    def to_dict(self) -> dict[str, Any]:
+        """The shape kept in the log and printed by `--json`."""
+        return {"level": str(self.level), "reasons": [reason.to_dict() for reason in self.reasons]}
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Verdict:
+        """A verdict read back from the log."""
+        return cls(Level(data["level"]), tuple(Reason.from_dict(reason) for reason in data["reasons"]))
+
+
+def judge(reasons: Iterable[Reason]) -> Verdict:
+    """The verdict that `reasons` come to: the worst wins. No reason at all is `unknown`, since nothing was judged."""
+    ordered = tuple(sorted(reasons, key=lambda reason: -reason.level.rank))
+    return Verdict(ordered[0].level if ordered else Level.UNKNOWN, ordered)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """How a reason is said: what is so, and what to do about it. Both may name the reason's numbers in braces."""
+
+    sentence: str
+    advice: str = ""
+
+
+_PHRASES: dict[str, Phrase] = {}
+
+
+def phrases(said: Mapping[str, tuple[str, str]]) -> None:
+    """Takes in how a module's reasons are said: key -> (sentence, what to do). A key is said in one way only."""
+    for key, (sentence, advice) in said.items():
+        if key in _PHRASES:
+            raise ValueError(f"the reason {key!r} is said twice")
+        _PHRASES[key] = Phrase(sentence, advice)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A reason in the reader's language: the word first, the reason second (with its numbers), what to do last."""
+
+    level: Level
+    word: str
+    sentence: str
+    advice: str
+
+
+def say(reason: Reason, system: str = "metric") -> Said:
+    """`reason` in the reader's language and units (`system`: metric or us)."""
+    from tickets.calculator.units import show_named
+
+    phrase = _PHRASES[reason.key]
+    numbers = {name: show_named(name, value, system) for name, value in reason.numbers.items()}
+    return Said(
+        reason.level,
+        gettext(WORDS[reason.level]),
+        gettext(phrase.sentence).format_map(numbers),
+        gettext(phrase.advice).format_map(numbers) if phrase.advice else "",
+    )

@@ -1,0 +1,59 @@
+"""What is refused, in words that say what would do. Turned into pages, and into lines on standard error, in one place each."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong: where it stands (a field's name, or a place in a file; empty: the whole) and what would do."""
+
+    where: str
+    message: str
+
+    def __str__(self) -> str:
+        return f"{self.where}: {self.message}" if self.where else self.message
+
+
+class Refused(Exception):
+    """Nothing was written. `faults` hold all that is wrong together, `status` is what a page answers with."""
+
+    status = 422
+
+    def __init__(self, faults: Iterable[Fault] | str, where: str = "") -> None:
+        self.faults: tuple[Fault, ...] = (Fault(where, faults),) if isinstance(faults, str) else tuple(faults)
+        super().__init__("; ".join(str(fault) for fault in self.faults))
+
+
+class NotFound(Refused):
+    """There is no such thing here."""
+
+    status = 404
+
+
+class NotAllowed(Refused):
+    """This person may not do that; the text says who may."""
+
+    status = 403
+
+
+class Clash(Refused):
+    """The same id was sent for something else, or somebody else was first. What was typed is kept."""
+
+    status = 409
+
+
+class TryLater(Refused):
+    """Too many wrong tries; `seconds` until the next one is looked at."""
+
+    status = 429
+
+    def __init__(self, message: str, seconds: int) -> None:
+        self.seconds = seconds
+        super().__init__(message)
+
+
+class NotNow(Refused):
+    """The shop cannot be opened or served as asked (a newer database, a second server): one line, exit status 2."""

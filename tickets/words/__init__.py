@@ -1,0 +1,43 @@
+"""What is said to people, in their language. English is the source; catalogues lie in `locale/` beside this file.
+
+The language is kept per context (one request, one command), so that a threaded server can speak several at once.
+"""
+
+from __future__ import annotations
+
+import gettext as _gettext
+from contextvars import ContextVar
+from functools import lru_cache
+from pathlib import Path
+
+LANGUAGES = ("en",)
+_LOCALE = Path(__file__).parent / "locale"
+_language: ContextVar[str] = ContextVar("language", default="en")
+
+
+@lru_cache(maxsize=8)
+def _catalogue(language: str) -> _gettext.NullTranslations:
+    return _gettext.translation("tickets", _LOCALE, [language], fallback=True)
+
+
+def use(language: str) -> None:
+    """Speak `language` (a two-letter name) from here on in this context; an unknown one falls back to English."""
+    _language.set(language)
+
+
+def gettext(text: str) -> str:
+    """`text` in the language of this context."""
+    return _catalogue(_language.get()).gettext(text) if text else text
+
+
+def ngettext(one: str, many: str, count: int) -> str:
+    """The form of the text that goes with `count`; the caller fills in the number."""
+    return _catalogue(_language.get()).ngettext(one, many, count)
+
+
+def N_(text: str) -> str:
+    """Marks a text for the catalogue where it stands; it is translated where it is said."""
+    return text
+
+
+_ = gettext
