@@ -293,7 +293,12 @@ def read_value(text: str, kind: str, bare: str | None = None) -> tuple[float, st
                 text=_tidy(text)[:40], units=would_do(kind)
             )
         )
-    value = number(digits)
+    try:
+        value = number(digits)
+    except NotAQuantity as fault:
+        raise NotAQuantity(
+            _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
+        ) from None
     if not spelling:
         if bare is None:
             raise NotAQuantity(
@@ -304,12 +309,14 @@ def read_value(text: str, kind: str, bare: str | None = None) -> tuple[float, st
         unit = unit_named(spelling, kind)
     if unit is None and re.match(r"/ ?[0-9]", spelling):
         raise NotAQuantity(
-            _("“{text}” is a fraction: type it with a decimal mark, as in 0.125 for 1/8.").format(text=_tidy(text)[:40])
+            _("“{text}” is a fraction: type it with a decimal mark, as in 0.125 for 1/8. Units: {units}.").format(
+                text=_tidy(text)[:40], units=would_do(kind)
+            )
         )
-    if unit is None and re.search(r"^[*x]|[0-9]$|^[0-9]", spelling):
+    if unit is None and re.match(r"[*x0-9]", spelling):
         raise NotAQuantity(
-            _("“{text}” is not a number we take: type digits with at most one decimal mark, such as 25.5.").format(
-                text=_tidy(text)[:40]
+            _("“{text}” is no number with a unit: type digits with at most one decimal mark. Units: {units}.").format(
+                text=_tidy(text)[:40], units=would_do(kind)
             )
         )
     if unit is None:
