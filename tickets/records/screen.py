@@ -1,0 +1,766 @@
+"""A screen's life, worked out from its log.
+
+`MOVES` and `CHAIN` say, for every standing and step, what follows; `replay` goes through a screen's entries with them. Replay
+is total: any set of entries gives a standing. What the log cannot explain is marked, never refused.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from datetime import datetime, timedelta
+from enum import StrEnum
+from typing import Any
+
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.steps import SCREEN_STEPS, count_per_cm
+from tickets.words import N_
+
+
+class Standing(StrEnum):
+    """How far a screen is in its cycle."""
+
+    UNKNOWN = "unknown"
+    BARE = "bare"
+    DEGREASED = "degreased"
+    COATED = "coated"
+    IMAGED = "imaged"
+    EXPOSED = "exposed"
+    TO_CHECK = "to check"
+    READY = "ready"
+    ON_PRESS = "on press"
+    TO_CLEAN = "to clean"
+    KEPT = "kept"
+    TO_STRIP = "to strip"
+    STRIPPED = "stripped"
+    TO_RESTRETCH = "to restretch"
+    AWAY = "away"
+    RETIRED = "retired"
+
+
+S = Standing
+
+STANDING_WORDS: dict[str, str] = {
+    S.UNKNOWN: N_("unknown"),
+    S.BARE: N_("bare"),
+    S.DEGREASED: N_("degreased"),
+    S.COATED: N_("coated"),
+    S.IMAGED: N_("imaged"),
+    S.EXPOSED: N_("exposed"),
+    S.TO_CHECK: N_("to check"),
+    S.READY: N_("ready"),
+    S.ON_PRESS: N_("on press"),
+    S.TO_CLEAN: N_("to clean"),
+    S.KEPT: N_("kept"),
+    S.TO_STRIP: N_("to strip"),
+    S.STRIPPED: N_("stripped"),
+    S.TO_RESTRETCH: N_("to restretch"),
+    S.AWAY: N_("away"),
+    S.RETIRED: N_("retired"),
+}
+
+STENCIL_ON = frozenset(
+    {S.COATED, S.IMAGED, S.EXPOSED, S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT, S.TO_STRIP}
+)
+IMAGE_ON = STENCIL_ON - {S.COATED}
+_ALL = frozenset(Standing)
+_IN_SHOP = _ALL - {S.AWAY, S.RETIRED}
+
+CHAIN: dict[Standing, tuple[str, Standing]] = {
+    S.BARE: ("degrease", S.DEGREASED),
+    S.STRIPPED: ("degrease", S.DEGREASED),
+    S.DEGREASED: ("coat", S.COATED),
+    S.COATED: ("image", S.IMAGED),
+    S.IMAGED: ("expose", S.EXPOSED),
+    S.EXPOSED: ("washout", S.TO_CHECK),
+    S.TO_CHECK: ("check", S.READY),
+    S.READY: ("hang", S.ON_PRESS),
+    S.ON_PRESS: ("pull", S.TO_CLEAN),
+    S.TO_CLEAN: ("clean", S.TO_STRIP),
+    S.TO_STRIP: ("strip", S.STRIPPED),
+}
+"""The way round: from each standing, the step that leads on and where it leads."""
+
+FORGIVEN = frozenset({"degrease", "clean", "haze", "expose", "check"})
+"""Steps whose absence is marked but asks no question: the next step shows that they were done, or (check) the press says so."""
+
+MOVES: dict[str, tuple[frozenset[Standing], Standing | None]] = {
+    "stretch": (_ALL - {S.RETIRED}, S.BARE),
+    "retension": (_IN_SHOP, None),
+    "tension": (_IN_SHOP, None),
+    "degrease": (frozenset({S.BARE, S.STRIPPED, S.DEGREASED}), S.DEGREASED),
+    "coat": (frozenset({S.DEGREASED, S.COATED}), S.COATED),
+    "image": (frozenset({S.COATED, S.IMAGED}), S.IMAGED),
+    "expose": (frozenset({S.IMAGED}), S.EXPOSED),
+    "washout": (frozenset({S.EXPOSED}), S.TO_CHECK),
+    "check": (frozenset({S.TO_CHECK, S.READY, S.KEPT}), S.READY),
+    "harden": (frozenset({S.TO_CHECK, S.READY, S.KEPT}), None),
+    "hang": (frozenset({S.READY, S.KEPT}), S.ON_PRESS),
+    "print": (frozenset({S.ON_PRESS}), None),
+    "pull": (frozenset({S.ON_PRESS}), S.TO_CLEAN),
+    "clean": (frozenset({S.TO_CLEAN, S.KEPT, S.TO_STRIP, S.TO_RESTRETCH}), S.TO_STRIP),
+    "decide": (frozenset({S.TO_CHECK, S.READY, S.TO_CLEAN, S.KEPT, S.TO_STRIP}), None),
+    "rack": (_ALL - {S.RETIRED}, None),
+    "strip": (STENCIL_ON - {S.ON_PRESS} | {S.STRIPPED, S.TO_RESTRETCH, S.UNKNOWN}, S.STRIPPED),
+    "haze": (frozenset({S.BARE, S.STRIPPED}), None),
+    "fault": (_ALL - {S.RETIRED}, None),
+    "found": (_ALL, None),
+    "retag": (_ALL, None),
+    "retire": (_ALL, S.RETIRED),
+    "note": (_ALL, None),
+}
+"""For each step: the standings that it goes with, and the plain standing that follows (None: stays, or see `_settle`)."""
+
+LOGGED_BY_DEFAULT = tuple(name for name in MOVES if name not in {"found", "note", "retag"})
+ALWAYS_LOGGED = frozenset({"hang", "pull", "print", "stretch", "image"})
+"""Steps that no shop goes without: the press check writes them, or the press check needs them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Follow:
+    """What a step means at a standing: it goes with the log (`fits`), and the logged steps that were left out before it."""
+
+    fits: bool
+    missing: tuple[str, ...] = ()
+
+
+def follow(standing: Standing, step: str, logged: Collection[str]) -> Follow:
+    """Whether `step` goes with `standing` in a shop that logs the steps `logged`, and what was left out before it."""
+    before = MOVES[step][0]
+    if standing in before:
+        return Follow(True)
+    missing: list[str] = []
+    at = standing
+    for _unused in CHAIN:
+        if at not in CHAIN:
+            break
+        between, then = CHAIN[at]
+        is_logged = between in logged or between in ALWAYS_LOGGED
+        if between == step or (is_logged and between not in FORGIVEN):
+            break
+        if is_logged:
+            missing.append(between)
+        at = then
+        if at in before:
+            return Follow(True, tuple(missing))
+    return Follow(False)
+
+
+def asked_standing(step: str) -> Standing:
+    """The standing that somebody must have in hands for `step` to make sense: what `found` writes when asked."""
+    first = {
+        "degrease": S.STRIPPED,
+        "coat": S.DEGREASED,
+        "image": S.COATED,
+        "expose": S.IMAGED,
+        "washout": S.EXPOSED,
+        "check": S.TO_CHECK,
+        "harden": S.READY,
+        "hang": S.READY,
+        "print": S.ON_PRESS,
+        "pull": S.ON_PRESS,
+        "clean": S.TO_CLEAN,
+        "decide": S.KEPT,
+        "strip": S.TO_STRIP,
+        "haze": S.STRIPPED,
+    }
+    return first.get(step, S.UNKNOWN)
+
+
+@dataclass(frozen=True, slots=True)
+class Mesh:
+    """The mesh on the frame: count as its label says, thread in um (None: not known), and the maker's sheet values."""
+
+    count_as_labelled: str
+    count_per_cm: float
+    thread_um: float | None = None
+    colour: str = ""
+    frame: str = ""
+    frame_size_mm: str = ""
+    stretched_at: str = ""
+    by: str = ""
+    opening_um: float | None = None
+    open_area_pct: float | None = None
+    fabric_thickness_um: float | None = None
+    ink_volume_cm3_m2: float | None = None
+
+    @property
+    def said(self) -> str:
+        """`230/in · 48 µm`."""
+        return self.count_as_labelled + (f" · {self.thread_um:g} µm" if self.thread_um else "")
+
+
+@dataclass(frozen=True, slots=True)
+class Tension:
+    """The last reading: warp and weft in N/cm, when, and how many stencils were coated since."""
+
+    entry: str
+    at: str
+    readings_n_per_cm: tuple[float, ...]
+    readings_weft_n_per_cm: tuple[float, ...] = ()
+    stencils_since: int = 0
+
+    @property
+    def all_n_per_cm(self) -> tuple[float, ...]:
+        """Every reading, both ways."""
+        return self.readings_n_per_cm + self.readings_weft_n_per_cm
+
+    @property
+    def mean_n_per_cm(self) -> float:
+        """The mean of all readings."""
+        return sum(self.all_n_per_cm) / len(self.all_n_per_cm)
+
+    @property
+    def minimum_n_per_cm(self) -> float:
+        """The lowest reading, which decides."""
+        return min(self.all_n_per_cm)
+
+
+@dataclass(frozen=True, slots=True)
+class Stencil:
+    """What is on the screen now, from its first coat on."""
+
+    number: int = 0
+    separations: tuple[int, ...] = ()
+    bucket: int | None = None
+    coated_at: str = ""
+    coats: int = 0
+    preset: str = ""
+    imaged_at: str = ""
+    means: str = ""
+    accepted: Mapping[str, Any] | None = None
+    exposed_at: str = ""
+    exposure_unit: str = ""
+    exposure_s: float | None = None
+    purpose: str = ""
+    washed_at: str = ""
+    washout: str = ""
+    fault: str = ""
+    step_held: float | None = None
+    checked_at: str = ""
+    checked_by: int | None = None
+    check: str = ""
+    hardened: bool = False
+    by_eye: int | None = None
+    impressions: int = 0
+    condition: str = ""
+
+    @property
+    def failed(self) -> bool:
+        """True when the last of washout and check was a fault."""
+        return (self.check or self.washout) == "fault"
+
+
+@dataclass(frozen=True, slots=True)
+class Life:
+    """All that the log says of a screen now. Times are as `entry.stamp` writes them."""
+
+    standing: Standing = S.UNKNOWN
+    under: Standing = S.UNKNOWN
+    since: str = ""
+    mark: str = ""
+    mesh: Mesh | None = None
+    tension: Tension | None = None
+    retensioned_at: str = ""
+    stencil: Stencil | None = None
+    decided: str = ""
+    keep_until: str = ""
+    keep_for: str = ""
+    place: int | None = None
+    place_since: str = ""
+    run: int | None = None
+    head: int | None = None
+    station: int | None = None
+    torn: bool = False
+    fault: str = ""
+    uses: int = 0
+    impressions: int = 0
+    cycles: int = 0
+    stencils: int = 0
+    meshes: int = 0
+    hung_impressions: int = 0
+    gaps: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    conflicts: tuple[str, ...] = ()
+    last_at: str = ""
+    last_step: str = ""
+
+    @property
+    def conflict(self) -> bool:
+        """True while the log contradicts itself: the standing reads `unknown` until somebody says what is in hand."""
+        return self.standing is S.UNKNOWN and bool(self.conflicts)
+
+    def missed(self, *steps: str) -> bool:
+        """True when one of `steps` was left out for the stencil that is on now."""
+        return any(step in missing for _entry, missing in self.gaps for step in steps)
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, for the worked-out tables."""
+        return asdict(self)
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Life:
+        """A life read back from `to_dict`."""
+        known = dict(data)
+        known["standing"] = Standing(known["standing"])
+        known["under"] = Standing(known["under"])
+        if known["mesh"]:
+            known["mesh"] = Mesh(**known["mesh"])
+        if known["tension"]:
+            reading = dict(known["tension"])
+            for name in ("readings_n_per_cm", "readings_weft_n_per_cm"):
+                reading[name] = tuple(reading[name])
+            known["tension"] = Tension(**reading)
+        if known["stencil"]:
+            known["stencil"] = Stencil(**{**known["stencil"], "separations": tuple(known["stencil"]["separations"])})
+        known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
+        known["conflicts"] = tuple(known["conflicts"])
+        return cls(**known)
+
+
+def replay(
+    entries: Iterable[Entry], logged: Collection[str] = LOGGED_BY_DEFAULT, outside: Collection[int] = ()
+) -> Life:
+    """The life that `entries` (of one screen, in any order) come to, in a shop that logs the steps `logged` and whose
+    places `outside` lie outside the shop."""
+    life = Life()
+    for entry in standing_lines(entries):
+        life = after(life, entry, logged, outside)
+    return life
+
+
+def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection[int] = ()) -> Life:
+    """The life once `entry` has happened, whatever it is."""
+    if entry.step not in MOVES:
+        return life
+    at = stamp(entry.at)
+    before = life.standing
+    fits = _fits(life, entry, logged)
+    if not fits.fits:
+        marked = () if life.conflict else (entry.entry,)
+        life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
+        life = replace(life, standing=S.UNKNOWN, under=S.UNKNOWN, conflicts=life.conflicts + marked)
+    else:
+        if fits.missing:
+            life = replace(life, gaps=life.gaps + ((entry.entry, fits.missing),))
+        life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
+        life = replace(life, standing=_settle(life, entry, before, logged, outside))
+    if life.standing is not before:
+        under = life.under if life.standing is S.AWAY else life.standing
+        life = replace(life, since=at, under=under)
+    return replace(life, last_at=at, last_step=entry.step)
+
+
+def _fits(life: Life, entry: Entry, logged: Collection[str]) -> Follow:
+    step, values = entry.step, entry.values
+    if step == "expose" and (values.get("separations") or values.get("purpose") == "test strip"):
+        if life.standing is S.COATED:
+            return Follow(True)
+    if step == "check" and life.standing is S.TO_STRIP and life.stencil and life.stencil.failed:
+        return Follow(True)  # the pinholes were blocked, the screen is looked at again
+    if step in {"print", "pull"} and life.standing is S.ON_PRESS and values.get("run") not in {None, life.run}:
+        return Follow(False)
+    return follow(life.standing, step, logged)
+
+
+def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str], outside: Collection[int]) -> Standing:
+    """The standing after a step that goes with the log."""
+    step, values = entry.step, entry.values
+    plain = MOVES[step][1]
+    match step:
+        case "washout":
+            if life.stencil and life.stencil.purpose == "test strip":
+                return S.TO_STRIP
+            if values.get("result") == "fault":
+                return S.TO_CHECK if values.get("fault") == "pinholes" else S.TO_STRIP
+            return S.TO_CHECK if "check" in logged else S.READY
+        case "check":
+            if values.get("result") == "fault":
+                return S.TO_STRIP
+            return S.KEPT if before is S.KEPT else S.READY
+        case "pull":
+            if values.get("condition") == "torn":
+                return S.TO_RESTRETCH
+            return S.KEPT if values.get("then") == "keep" else S.TO_CLEAN
+        case "clean":
+            if before is not S.TO_CLEAN:
+                return before
+            return S.TO_STRIP if life.decided == "strip" else S.KEPT
+        case "decide":
+            if values.get("then") == "strip":
+                return before if before is S.TO_CLEAN else S.TO_STRIP
+            if before is S.TO_STRIP and life.stencil and life.stencil.failed:
+                return before
+            return S.KEPT
+        case "fault":
+            restretch = values.get("then") == "restretch" or (values.get("kind") == "torn" and not values.get("then"))
+            return S.TO_RESTRETCH if restretch else before
+        case "found":
+            return _seen(values)
+        case "rack":
+            if values.get("place") in outside:
+                return S.AWAY
+            return life.under if before is S.AWAY else before
+        case _:
+            return plain or before
+
+
+def _seen(values: Mapping[str, Any]) -> Standing:
+    try:
+        return Standing(values.get("standing_seen", ""))
+    except ValueError:
+        return S.UNKNOWN
+
+
+# What each step changes beside the standing ------------------------------------------------------------------------
+
+
+def _unchanged(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return life
+
+
+def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    values = entry.values
+    label = str(values.get("mesh_count_as_labelled", ""))
+    sheet = {
+        name: values.get(name) for name in ("opening_um", "open_area_pct", "fabric_thickness_um", "ink_volume_cm3_m2")
+    }
+    old = life.mesh
+    mesh = Mesh(
+        count_as_labelled=label,
+        count_per_cm=count_per_cm(label) if label else 0.0,
+        thread_um=values.get("thread_um"),
+        colour=str(values.get("mesh_colour", "")),
+        frame=str(values.get("frame") or (old.frame if old else "")),
+        frame_size_mm=str(values.get("frame_size_mm") or (old.frame_size_mm if old else "")),
+        stretched_at=at,
+        by=str(values.get("by", "")),
+        **sheet,
+    )
+    return replace(
+        _off_press(life),
+        mesh=mesh,
+        mark=str(values.get("mark") or life.mark),
+        tension=None,
+        retensioned_at="",
+        stencil=None,
+        decided="",
+        torn=False,
+        fault="",
+        uses=0,
+        impressions=0,
+        cycles=0,
+        stencils=0,
+        meshes=life.meshes + 1,
+        gaps=(),
+    )
+
+
+def _retension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return replace(life, tension=None, retensioned_at=at)
+
+
+def _tension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    readings = tuple(entry.values.get("readings_n_per_cm", ()))
+    if not readings:
+        return life
+    weft = tuple(entry.values.get("readings_weft_n_per_cm", ()))
+    return replace(life, tension=Tension(entry.entry, at, readings, weft))
+
+
+def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    values = entry.values
+    stencil = life.stencil
+    bucket = values.get("bucket")
+    preset = str(values.get("preset", ""))
+    if stencil is not None and life.standing is S.COATED:
+        # a further coat before exposure stays on the same stencil; its age counts from the last coat
+        stencil = replace(
+            stencil,
+            coats=stencil.coats + 1,
+            coated_at=at,
+            bucket=bucket or stencil.bucket,
+            preset=preset or stencil.preset,
+        )
+        return replace(life, stencil=stencil)
+    life = _new_stencil(life)
+    assert life.stencil is not None
+    return replace(life, stencil=replace(life.stencil, coated_at=at, coats=1, bucket=bucket, preset=preset))
+
+
+def _new_stencil(life: Life) -> Life:
+    tension = life.tension
+    if tension is not None:
+        tension = replace(tension, stencils_since=tension.stencils_since + 1)
+    number = life.stencils + 1
+    return replace(
+        life, stencils=number, stencil=Stencil(number=number), tension=tension, decided="", keep_until="", keep_for="", gaps=()
+    )
+
+
+def _with_stencil(life: Life) -> Life:
+    """A step that needs a stencil makes one when coating was not logged."""
+    fresh = life.stencil is None or life.standing in {S.BARE, S.STRIPPED, S.DEGREASED, S.TO_CLEAN, S.TO_STRIP}
+    return _new_stencil(life) if fresh and life.standing is not S.TO_STRIP or life.stencil is None else life
+
+
+def _image(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    if life.standing not in {S.COATED, S.IMAGED}:
+        life = _new_stencil(replace(life, stencil=None))  # coating went unlogged
+    life = _with_stencil(life)
+    assert life.stencil is not None
+    new = tuple(number for number in entry.values.get("separations", ()) if number not in life.stencil.separations)
+    stencil = replace(
+        life.stencil,
+        separations=life.stencil.separations + new,
+        imaged_at=at,
+        means=str(entry.values.get("means", "")),
+        accepted=entry.values.get("accept") or life.stencil.accepted,
+        by_eye=None,
+    )
+    return replace(life, stencil=stencil)
+
+
+def _expose(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    values = entry.values
+    if values.get("separations"):
+        life = _image(life, entry, at, logged)
+    life = _with_stencil(life)
+    assert life.stencil is not None
+    stencil = replace(
+        life.stencil,
+        exposed_at=at,
+        exposure_s=values.get("exposure_s"),
+        exposure_unit=str(values.get("exposure_unit", "")),
+        purpose=str(values.get("purpose", "")),
+    )
+    return replace(life, stencil=stencil)
+
+
+def _washout(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    life = _with_stencil(life)
+    assert life.stencil is not None
+    stencil = replace(
+        life.stencil,
+        washed_at=at,
+        washout=str(entry.values.get("result", "")),
+        fault=str(entry.values.get("fault", "")),
+        step_held=entry.values.get("step_held"),
+        check="",
+        exposed_at=life.stencil.exposed_at or at,
+    )
+    return replace(life, stencil=stencil)
+
+
+def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    life = _with_stencil(life)
+    assert life.stencil is not None
+    good = entry.values.get("result") == "good"
+    by_eye = life.stencil.by_eye
+    if good and by_eye is not None and by_eye != entry.person:
+        by_eye = None  # a second pair of eyes has looked at it
+    stencil = replace(
+        life.stencil,
+        checked_at=at,
+        checked_by=entry.person,
+        check="good" if good else "fault",
+        fault="" if good else str(entry.values.get("fault", "")),
+        by_eye=by_eye,
+        condition="" if good else life.stencil.condition,
+    )
+    gaps = life.gaps
+    if good:  # a late check makes up for the missing one
+        kept = ((name, tuple(step for step in missing if step != "check")) for name, missing in gaps)
+        gaps = tuple(gap for gap in kept if gap[1])
+    return replace(life, stencil=stencil, gaps=gaps)
+
+
+def _harden(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return replace(life, stencil=replace(life.stencil, hardened=True)) if life.stencil else life
+
+
+def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    values = entry.values
+    press = values.get("press")
+    return replace(
+        life,
+        run=entry.run or values.get("run"),
+        head=values.get("head"),
+        station=values.get("station"),
+        hung_impressions=0,
+        place=press or life.place,
+        place_since=at if press else life.place_since,
+        decided="",
+        keep_until="",
+        keep_for="",
+    )
+
+
+def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    count = int(entry.values.get("impressions", 0) or 0)
+    stencil = life.stencil
+    if stencil is not None:
+        stencil = replace(stencil, impressions=stencil.impressions + count)
+    return replace(
+        life,
+        impressions=life.impressions + count,
+        hung_impressions=life.hung_impressions + count,
+        stencil=stencil,
+    )
+
+
+def _off_press(life: Life) -> Life:
+    used = 1 if life.hung_impressions > 0 else 0
+    return replace(life, run=None, head=None, station=None, uses=life.uses + used, hung_impressions=0)
+
+
+def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    condition = str(entry.values.get("condition", ""))
+    stencil = life.stencil
+    if stencil is not None and condition:
+        stencil = replace(stencil, condition="" if condition == "good" else condition)
+    torn = life.torn or condition == "torn"
+    decided = str(entry.values.get("then", ""))
+    return replace(
+        _off_press(life), stencil=stencil, torn=torn, decided="" if decided == "undecided" else decided
+    )
+
+
+def _decide(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    values = entry.values
+    return replace(
+        life,
+        decided=str(values.get("then", "")),
+        keep_until=str(values.get("until", "")),
+        keep_for=str(values.get("for", "")),
+    )
+
+
+def _rack(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    under = life.under if life.standing is S.AWAY else life.standing
+    return replace(life, place=entry.values.get("place"), place_since=at, under=under)
+
+
+def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    cycles = life.cycles + (0 if life.standing is S.STRIPPED else 1)
+    return replace(
+        _off_press(life), stencil=None, decided="", keep_until="", keep_for="", cycles=cycles, gaps=()
+    )
+
+
+def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    kind = str(entry.values.get("kind", ""))
+    life = replace(life, fault=kind, torn=life.torn or kind == "torn")
+    sent = entry.values.get("then") == "restretch" or (kind == "torn" and not entry.values.get("then"))
+    return _off_press(life) if sent else life
+
+
+def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    seen = _seen(entry.values)
+    named = tuple(entry.values.get("separations_seen", ()))
+    stencil = life.stencil
+    if seen not in STENCIL_ON:
+        stencil = stencil if seen in {S.UNKNOWN, S.AWAY, S.TO_RESTRETCH, S.RETIRED} else None
+        if seen is S.BARE:
+            life = replace(life, torn=False)
+    elif seen is S.COATED:
+        stencil = _fresh(life).stencil
+    elif stencil is None or (named and set(named) != set(stencil.separations)):
+        life = _new_stencil(life)
+        stencil = replace(life.stencil or Stencil(), separations=named, by_eye=entry.person if named else None)
+    life = replace(life, stencil=stencil)
+    if seen is not S.ON_PRESS:
+        life = _off_press(life)
+    return life
+
+
+def _fresh(life: Life) -> Life:
+    return life if life.standing is S.COATED and life.stencil else _new_stencil(life)
+
+
+def _retire(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return replace(_off_press(life), fault=str(entry.values.get("cause", "")), place=None)
+
+
+_CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
+    "stretch": _stretch,
+    "retension": _retension,
+    "tension": _tension,
+    "coat": _coat,
+    "image": _image,
+    "expose": _expose,
+    "washout": _washout,
+    "check": _check,
+    "harden": _harden,
+    "hang": _hang,
+    "print": _print,
+    "pull": _pull,
+    "decide": _decide,
+    "rack": _rack,
+    "strip": _strip,
+    "fault": _fault,
+    "found": _found,
+    "retire": _retire,
+}
+
+
+# What comes next ---------------------------------------------------------------------------------------------------
+
+OFFERED: dict[Standing, tuple[str, ...]] = {
+    S.UNKNOWN: ("found", "stretch", "strip"),
+    S.BARE: ("degrease", "coat", "tension"),
+    S.DEGREASED: ("coat",),
+    S.COATED: ("image", "expose", "coat"),
+    S.IMAGED: ("expose", "washout", "image"),
+    S.EXPOSED: ("washout",),
+    S.TO_CHECK: ("check", "harden"),
+    S.READY: ("rack", "harden"),
+    S.ON_PRESS: ("pull",),
+    S.TO_CLEAN: ("clean", "strip", "decide"),
+    S.KEPT: ("rack", "decide", "check", "clean"),
+    S.TO_STRIP: ("strip", "decide", "check"),
+    S.STRIPPED: ("degrease", "haze", "coat", "tension"),
+    S.TO_RESTRETCH: ("stretch", "retire", "strip"),
+    S.AWAY: ("rack",),
+    S.RETIRED: ("found",),
+}
+"""What is offered first at each standing, the likeliest first."""
+
+
+def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | None:
+    """The one step that comes next for a screen, among those that the shop logs; None when it waits for the press."""
+    if life.standing in {S.READY, S.KEPT}:
+        return "rack" if life.place is None else None
+    for step in OFFERED[life.standing]:
+        if step in logged or step in ALWAYS_LOGGED or step == "found":
+            return step
+    return OFFERED[life.standing][0]
+
+
+def other_steps(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> list[str]:
+    """Every other step that a person may log, the likely ones first. What the press writes by itself is left out."""
+    first = next_step(life, logged)
+    rest = [step for step in OFFERED[life.standing] if step != first]
+    rest += [step for step in ("tension", "rack", "fault", "note") if step not in rest and step != first]
+    rest += [step for step in SCREEN_STEPS if step not in rest and step != first]
+    return [step for step in rest if step not in {"hang", "print", "cross-out", "found"} or step in OFFERED[life.standing]]
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Something that a screen waits for: its key, since or until when."""
+
+    key: str
+    at: str = ""
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+
+
+def drying_until(life: Life, minutes: float) -> datetime | None:
+    """When the last coat or washout should be dry, with the shop's drying time in minutes; None when nothing dries."""
+    stencil = life.stencil
+    if stencil is None:
+        return None
+    if life.standing is S.COATED and stencil.coated_at:
+        return read_stamp(stencil.coated_at) + timedelta(minutes=minutes)
+    if life.standing is S.TO_CHECK and stencil.washed_at:
+        return read_stamp(stencil.washed_at) + timedelta(minutes=minutes)
+    return None

@@ -1,0 +1,567 @@
+"""The steps of a screen, of a run and of a bucket: what is asked, what is folded away, and how it is read.
+
+One table serves the pages, the command line and the log, so that a field has one name, one unit and one range.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from tickets.calculator import units
+from tickets.records.refusal import Fault, Refused
+from tickets.words import N_
+from tickets.words import gettext as _
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One field of a step. `kind`: number, numbers, whole, choice, text, mesh, bucket, place, unit, person,
+    separations, flag. Numbers are in the unit of the name, between `low` and `high`."""
+
+    name: str
+    label: str
+    kind: str = "text"
+    folded: bool = False
+    low: float = 0.0
+    high: float = 1e9
+    most: int = 1
+    choices: tuple[tuple[str, str], ...] = ()
+    hint: str = ""
+    required: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One kind of entry: its name in the log, the word on the button, what is said once done, its fields and cautions."""
+
+    name: str
+    title: str
+    done: str
+    fields: tuple[Field, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    def field(self, name: str) -> Field:
+        """The field of that name (KeyError: none)."""
+        return next(field for field in self.fields if field.name == name)
+
+
+CAUTIONS: dict[str, str] = {
+    "uv": N_("Lamp on: lid or curtain closed, look away. A UV burn is felt hours later. UV-rated glasses if you must stay near."),
+    "remover": N_(
+        "Stencil remover can burn skin and eyes, and dried into the mesh it stays there. Gloves and goggles on, then start the clock."
+    ),
+    "haze": N_("Haze remover may be caustic: goggles, long gloves, apron. Short contact, rinse fully, never mix it with anything."),
+    "jet": N_("The pressure washer cuts skin, through gloves too. Eyes and ears covered, never towards a hand. Any puncture: hospital."),
+    "discharge": N_(
+        "Discharge ink gives off formaldehyde when heated: extraction on, fresh air; stop if eyes or throat sting."
+    ),
+    "heat": N_("Flash and dryer: never unattended, no garment parked under the head, no aerosol near the belt, lint cleared."),
+    "solvent": N_("Look up the flash point before using it near heat. Lid on, rags in the closed metal bin."),
+    "label": N_("A shared or kept container needs a label with its name and hazards."),
+}
+SHEET_RULE = N_("The maker’s safety data sheet and local rules come first.")
+
+GOOD_FAULT = (("good", N_("good")), ("fault", N_("fault")))
+THEN = (("keep", N_("keep it")), ("strip", N_("strip it")), ("undecided", N_("not decided")))
+WASHOUT_FAULTS = (
+    ("pinholes", N_("pinholes")),
+    ("soft", N_("soft, washes away")),
+    ("will not open", N_("will not open")),
+    ("scum", N_("scum in the open mesh")),
+    ("detail lost", N_("detail lost")),
+    ("backwards", N_("backwards")),
+    ("wrong film", N_("wrong film")),
+    ("off position", N_("off position")),
+    ("other", N_("other")),
+)
+FAULTS = (
+    ("torn", N_("torn")),
+    ("slack", N_("slack")),
+    ("glue gone", N_("glue gone")),
+    ("frame bent", N_("frame bent")),
+    ("ghost", N_("ghost image")),
+)
+CAUSES = (
+    ("torn", N_("torn")),
+    ("slack", N_("slack")),
+    ("ghost", N_("ghost image")),
+    ("frame", N_("frame")),
+    ("lost", N_("lost")),
+)
+FRAMES = (("aluminium", N_("aluminium")), ("wood", N_("wood")), ("roller", N_("roller")))
+STOP_CAUSES = (
+    ("pinhole", N_("pinhole")),
+    ("screen breakdown", N_("screen breakdown")),
+    ("misregister", N_("misregister")),
+    ("ink", N_("ink")),
+    ("garment", N_("garment")),
+    ("dryer", N_("dryer")),
+    ("other", N_("other")),
+)
+BUCKET_KINDS = (
+    ("diazo emulsion", N_("diazo emulsion")),
+    ("dual-cure emulsion", N_("dual-cure emulsion")),
+    ("photopolymer emulsion", N_("photopolymer emulsion")),
+    ("discharge ink", N_("discharge ink")),
+    ("catalysed ink", N_("catalysed ink")),
+    ("silicone ink", N_("silicone ink")),
+    ("water-base ink", N_("water-base ink")),
+    ("plastisol ink", N_("plastisol ink")),
+)
+YES_NO = (("yes", N_("yes")), ("no", N_("no")), ("unknown", N_("not known")))
+
+_NOTE = Field("note", N_("Note"), folded=True)
+
+SCREEN_STEPS: dict[str, Step] = {
+    step.name: step
+    for step in (
+        Step(
+            "stretch",
+            N_("Stretch new mesh"),
+            N_("New mesh stretched"),
+            (
+                Field("mesh_count_as_labelled", N_("Mesh count as labelled"), "mesh", required=True),
+                Field("thread_um", N_("Thread"), "number", low=10, high=600, hint=N_("empty: not known")),
+                Field(
+                    "mesh_colour", N_("Mesh colour"), "choice", choices=(("white", N_("white")), ("dyed", N_("dyed")))
+                ),
+                Field("frame", N_("Frame"), "choice", choices=FRAMES),
+                Field("frame_size_mm", N_("Frame size"), folded=True, hint=N_("such as 585 x 790")),
+                Field("mark", N_("Painted mark"), folded=True),
+                Field(
+                    "by", N_("Stretched by"), "choice", folded=True, choices=(("us", N_("us")), ("supplier", N_("supplier")))
+                ),
+                Field("opening_um", N_("Opening, maker’s sheet"), "number", folded=True, low=5, high=2000),
+                Field("open_area_pct", N_("Open area, maker’s sheet"), "number", folded=True, low=1, high=90),
+                Field("fabric_thickness_um", N_("Fabric thickness, maker’s sheet"), "number", folded=True, low=10, high=1000),
+                Field("ink_volume_cm3_m2", N_("Ink volume, maker’s sheet"), "number", folded=True, low=1, high=500),
+            ),
+        ),
+        Step("retension", N_("Retension"), N_("Retensioned")),
+        Step(
+            "tension",
+            N_("Measure tension"),
+            N_("Tension measured"),
+            (
+                Field(
+                    "readings_n_per_cm",
+                    N_("Readings, warp: centre, then corners, then sides"),
+                    "numbers",
+                    low=0.5,
+                    high=80,
+                    most=9,
+                    required=True,
+                    hint=N_("one is enough"),
+                ),
+                Field("readings_weft_n_per_cm", N_("Readings, weft"), "numbers", folded=True, low=0.5, high=80, most=9),
+                Field(
+                    "after",
+                    N_("Measured after"),
+                    "choice",
+                    folded=True,
+                    choices=(("stretch", N_("stretching")), ("wash", N_("washing")), ("print", N_("printing"))),
+                ),
+            ),
+        ),
+        Step("degrease", N_("Degrease"), N_("Degreased")),
+        Step(
+            "coat",
+            N_("Coat"),
+            N_("Coated"),
+            (
+                Field("bucket", N_("Emulsion bucket"), "bucket"),
+                Field("preset", N_("How coated"), "preset"),
+                Field("strokes_print_side", N_("Strokes, print side"), "whole", folded=True, high=20),
+                Field("strokes_squeegee_side", N_("Strokes, squeegee side"), "whole", folded=True, high=20),
+                Field("coated_thickness_um", N_("Thickness coated and dry"), "number", folded=True, low=10, high=2000),
+                Field("room_c", N_("Room temperature"), "number", folded=True, low=-10, high=60),
+                Field("room_rh_pct", N_("Room humidity"), "number", folded=True, low=1, high=100),
+            ),
+        ),
+        Step(
+            "image",
+            N_("Put the image on"),
+            N_("Image put on"),
+            (
+                Field("separations", N_("Separation"), "separations", most=12, required=True),
+                Field(
+                    "means", N_("Means"), "choice", choices=(("film", N_("film")), ("direct", N_("direct to screen")))
+                ),
+                Field("film_mark", N_("Mark on the film"), folded=True),
+                Field("position", N_("Position on the screen"), folded=True),
+            ),
+        ),
+        Step(
+            "expose",
+            N_("Expose"),
+            N_("Exposed"),
+            (
+                Field("exposure_s", N_("Exposure time"), "number", low=0.1, high=7200),
+                Field("exposure_units", N_("Exposure units (integrator)"), "number", low=0.1, high=100000),
+                Field("exposure_unit", N_("Exposure unit"), "unit"),
+                Field("separations", N_("Separation, if not yet noted"), "separations", folded=True, most=12),
+                Field(
+                    "purpose",
+                    N_("Purpose"),
+                    "choice",
+                    folded=True,
+                    choices=(("job", N_("job")), ("test strip", N_("test strip"))),
+                ),
+                Field("distance_mm", N_("Lamp distance"), "number", folded=True, low=10, high=10000),
+                Field("irradiance_mw_cm2", N_("Irradiance measured"), "number", folded=True, low=0.01, high=1000),
+            ),
+            ("uv",),
+        ),
+        Step(
+            "washout",
+            N_("Wash out"),
+            N_("Washed out"),
+            (
+                Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),
+                Field("fault", N_("What is wrong"), "choice", choices=WASHOUT_FAULTS),
+                Field("step_held", N_("Step held on the grey scale"), "number", folded=True, low=0, high=21),
+            ),
+        ),
+        Step(
+            "check",
+            N_("Check on the light table"),
+            N_("Checked"),
+            (
+                Field(
+                    "result",
+                    N_("Compared with the film, pinholes blocked, taped"),
+                    "choice",
+                    choices=GOOD_FAULT,
+                    required=True,
+                ),
+                Field("fault", N_("What is wrong"), "choice", folded=True, choices=WASHOUT_FAULTS),
+                _NOTE,
+            ),
+        ),
+        Step(
+            "harden",
+            N_("Harden"),
+            N_("Hardened"),
+            (
+                Field("agent", N_("Agent, or “post-exposure”")),
+                Field("exposure_s", N_("Exposure time"), "number", folded=True, low=0.1, high=7200),
+            ),
+            ("uv",),
+        ),
+        Step(
+            "hang",
+            N_("Hang on press"),
+            N_("Hung on press"),
+            (
+                Field("run", N_("Run"), "whole", low=1, required=True),
+                Field("head", N_("Head"), "whole", low=1, high=40),
+                Field("station", N_("Print order"), "whole", low=1, high=60),
+            ),
+        ),
+        Step(
+            "print",
+            N_("Print"),
+            N_("Printed"),
+            (
+                Field("run", N_("Run"), "whole", low=1),
+                Field("impressions", N_("Impressions"), "whole", high=1_000_000, required=True),
+            ),
+            ("heat",),
+        ),
+        Step(
+            "pull",
+            N_("Take off press"),
+            N_("Taken off press"),
+            (
+                Field("run", N_("Run"), "whole", folded=True, low=1),
+                Field(
+                    "condition",
+                    N_("Condition"),
+                    "choice",
+                    choices=(
+                        ("good", N_("good")),
+                        ("worn", N_("worn")),
+                        ("torn", N_("torn")),
+                        ("pinholes", N_("pinholes")),
+                    ),
+                ),
+                Field("then", N_("Then"), "choice", choices=THEN),
+            ),
+        ),
+        Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",)),
+        Step(
+            "decide",
+            N_("Keep or strip"),
+            N_("Decided"),
+            (
+                Field("then", N_("Then"), "choice", choices=THEN[:2], required=True),
+                Field("until", N_("Keep until"), "date", folded=True),
+                Field("for", N_("Keep for"), folded=True),
+            ),
+        ),
+        Step("rack", N_("Put away"), N_("Put away"), (Field("place", N_("Place"), "place", required=True),)),
+        Step(
+            "strip",
+            N_("Strip the stencil"),
+            N_("Stripped"),
+            (Field("remover_s", N_("Remover on the mesh for"), "number", folded=True, high=3600),),
+            ("remover", "jet"),
+        ),
+        Step(
+            "haze",
+            N_("Remove haze"),
+            N_("Haze removed"),
+            (Field("haze_s", N_("Haze remover on the mesh for"), "number", folded=True, high=3600),),
+            ("haze", "jet"),
+        ),
+        Step(
+            "fault",
+            N_("Report a fault"),
+            N_("Fault reported"),
+            (
+                Field("kind", N_("What is wrong"), "choice", choices=FAULTS, required=True),
+                Field(
+                    "then",
+                    N_("Then"),
+                    "choice",
+                    choices=(("use on", N_("use on")), ("restretch", N_("restretch"))),
+                ),
+            ),
+        ),
+        Step(
+            "found",
+            N_("Found otherwise"),
+            N_("Found"),
+            (
+                Field("standing_seen", N_("Stage as seen"), "choice", required=True),
+                Field("separations_seen", N_("Separation as seen"), "separations", most=12),
+                Field("why", N_("Why"), folded=True),
+            ),
+        ),
+        Step("retag", N_("New tag, new code"), N_("Retagged")),
+        Step(
+            "retire",
+            N_("Retire the frame"),
+            N_("Retired"),
+            (Field("cause", N_("Cause"), "choice", choices=CAUSES, required=True),),
+        ),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        Step(
+            "cross-out",
+            N_("Cross out"),
+            N_("Crossed out"),
+            (
+                Field("entry", N_("Entry"), required=True),
+                Field("why", N_("Why"), required=True),
+            ),
+        ),
+    )
+}
+
+RUN_STEPS: dict[str, Step] = {
+    step.name: step
+    for step in (
+        Step("open", N_("Open a run"), N_("Run opened")),
+        Step(
+            "sheet",
+            N_("Set-up as run"),
+            N_("Set-up noted"),
+        ),
+        Step(
+            "approve",
+            N_("Approve the first print"),
+            N_("First print approved"),
+            (
+                Field("approved_by", N_("Approved by"), required=True),
+                Field(
+                    "approved_as",
+                    N_("Who is"),
+                    "choice",
+                    choices=(("press", N_("press")), ("sales", N_("sales")), ("customer", N_("customer"))),
+                    required=True,
+                ),
+                Field("how", N_("How"), hint=N_("such as: shirt in hand, photo, on the phone")),
+            ),
+        ),
+        Step("start", N_("Start printing"), N_("Started"), (), ("heat",)),
+        Step(
+            "stop",
+            N_("Press stopped"),
+            N_("Stop noted"),
+            (
+                Field("cause", N_("Cause"), "choice", choices=STOP_CAUSES, required=True),
+                Field("minutes", N_("Minutes"), "number", high=1440),
+            ),
+        ),
+        Step(
+            "swap",
+            N_("Swap a screen"),
+            N_("Screen swapped"),
+            (
+                Field("old", N_("Screen taken off"), "screen", required=True),
+                Field("new", N_("Screen put on"), "screen", required=True),
+                Field("why", N_("Why")),
+            ),
+        ),
+        Step(
+            "change",
+            N_("Change a setting"),
+            N_("Change noted"),
+            (
+                Field("station", N_("Print order"), "whole", low=1, high=60),
+                Field("what", N_("What"), required=True),
+                Field("why", N_("Why")),
+            ),
+        ),
+        Step(
+            "count",
+            N_("Count pieces"),
+            N_("Counted"),
+            (
+                Field("good", N_("Good pieces"), "whole", high=1_000_000, required=True),
+                Field("misprinted", N_("Misprinted pieces"), "whole", high=1_000_000),
+                Field("cause", N_("Cause of the misprints"), "choice", choices=STOP_CAUSES),
+            ),
+        ),
+        Step("pause", N_("Pause, screens off"), N_("Paused")),
+        Step("finish", N_("Finish the run"), N_("Finished"), (Field("then", N_("Then"), "choice", choices=THEN),)),
+        Step("use-next-time", N_("Use these settings next time"), N_("Marked as the target for next time")),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        SCREEN_STEPS["cross-out"],
+    )
+}
+
+BUCKET_STEPS: dict[str, Step] = {
+    step.name: step
+    for step in (
+        Step(
+            "mix",
+            N_("Mix a bucket"),
+            N_("Mixed"),
+            (
+                Field("kind", N_("Kind"), "choice", choices=BUCKET_KINDS, required=True),
+                Field("product", N_("Product")),
+                Field("lot", N_("Lot")),
+                Field("water_resistant", N_("Withstands water and discharge ink"), "choice", choices=YES_NO),
+                Field("good_until", N_("Good until"), "time", hint=N_("empty: reckoned from its kind")),
+            ),
+            ("label",),
+        ),
+        Step("use", N_("Take this bucket into use"), N_("In use")),
+        Step("discard", N_("Discard"), N_("Discarded"), (Field("why", N_("Why")),)),
+        Step(
+            "test",
+            N_("Test strip of this bucket"),
+            N_("Test strip noted"),
+            (Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),),
+        ),
+        Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
+        SCREEN_STEPS["cross-out"],
+    )
+}
+
+COMMON = ("entry", "at", "in_hand", "override", "accept", "seen", "then_to", "secret", "separations_seen")
+"""Sent with any step beside its own fields; see `floor`."""
+
+
+def read(step: Step, form: Mapping[str, Sequence[str]], extra: Sequence[str] = ()) -> tuple[dict[str, Any], dict[str, Any]]:
+    """The values of a step out of a form (each name with the list of what was sent), and what was typed beside.
+
+    Numbers come back in the unit of their name; what was typed is kept where it reads otherwise. Things (bucket,
+    place, exposure unit, screen) stay text: the floor looks them up. All faults are refused together.
+    """
+    values: dict[str, Any] = {}
+    typed: dict[str, Any] = {}
+    faults: list[Fault] = []
+    fields = {field.name: field for field in step.fields}
+    for name in form:
+        if name not in fields and name not in COMMON and name not in extra and not name.endswith(".unit"):
+            known = ", ".join(fields) or _("none")
+            faults.append(Fault(name, _("“{step}” has no such field; it has: {known}.").format(step=step.name, known=known)))
+    for name, field in fields.items():
+        sent = [text.strip() for text in form.get(name, ()) if text.strip()]
+        if not sent:
+            if field.required:
+                faults.append(Fault(name, _("This is needed: {label}.").format(label=_(field.label))))
+            continue
+        unit = next((text for text in form.get(f"{name}.unit", ()) if text), None)
+        try:
+            values[name], as_typed = _read_field(field, sent, unit)
+        except ValueError as fault:
+            faults.append(Fault(name, str(fault)))
+            continue
+        if as_typed is not None:
+            typed[name] = as_typed
+    if faults:
+        raise Refused(faults)
+    return values, typed
+
+
+def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
+    match field.kind:
+        case "number":
+            value = _in_range(field, units.read_field(field.name, sent[0], unit))
+            plain = f"{value:g}" == sent[0]
+            return value, None if plain else (f"{sent[0]} {unit}" if unit else sent[0])
+        case "numbers":
+            texts = [text for part in sent for text in part.replace(";", " ").split()]
+            if len(texts) > field.most:
+                raise ValueError(_("At most {most} readings.").format(most=field.most))
+            return [_in_range(field, units.read_field(field.name, text, unit)) for text in texts], (
+                " ".join(texts) + (f" {unit}" if unit else "")
+            )
+        case "whole":
+            value = _in_range(field, units.number(sent[0]))
+            if value != int(value):
+                raise ValueError(_("A whole number is needed, such as {example}.").format(example=int(value)))
+            return int(value), None
+        case "choice" if field.choices:
+            if sent[0] not in dict(field.choices):
+                raise ValueError(_("One of: {choices}.").format(choices=", ".join(dict(field.choices))))
+            return sent[0], None
+        case "mesh":
+            text = sent[0] + (unit or "") if unit and sent[0].replace(".", "").replace(",", "").isdigit() else sent[0]
+            return mesh_label(text), None if text == mesh_label(text) else text
+        case "separations":
+            numbers = [text for part in sent for text in part.replace(",", " ").split()]
+            if len(numbers) > field.most or not all(text.isdigit() for text in numbers):
+                raise ValueError(_("Separations are named by their numbers, as the job shows them."))
+            return [int(text) for text in numbers], None
+        case _:
+            if len(sent[0]) > 2000:
+                raise ValueError(_("At most 2,000 characters."))
+            return sent[0], None
+
+
+def _in_range(field: Field, value: float) -> float:
+    if not field.low <= value <= field.high:
+        unit = units.unit_of(field.name) or ""
+        raise ValueError(
+            _("Between {low} and {high} {unit} would do; this reads as {value} {unit}.")
+            .format(low=f"{field.low:g}", high=f"{field.high:g}", value=f"{value:g}", unit=unit)
+            .replace(" .", ".")
+        )
+    return value
+
+
+def mesh_label(text: str) -> str:
+    """A mesh count in one spelling that keeps the label's own unit: `230/in` or `90/cm`."""
+    count = units.read(text, "mesh count")
+    per_inch = "in" in f"{count.units:~}"
+    value = float(count.magnitude)
+    if not 5 <= count_per_cm_of(value, per_inch) <= 250:
+        raise ValueError(_("A mesh count between 13/in (5/cm) and 635/in (250/cm) would do."))
+    return f"{value:g}/{'in' if per_inch else 'cm'}"
+
+
+def count_per_cm(label: str) -> float:
+    """Threads per cm of a label such as `230/in` or `90/cm` (1 in = 2.54 cm)."""
+    value, unit = label.split("/")
+    return count_per_cm_of(float(value), unit == "in")
+
+
+def count_per_cm_of(value: float, per_inch: bool) -> float:
+    """Threads per cm from a count in either unit."""
+    return value / 2.54 if per_inch else value
