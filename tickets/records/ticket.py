@@ -12,6 +12,7 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
+from tickets.records.code import LENGTH
 from tickets.records.refusal import Fault, Refused
 from tickets.words import gettext as _
 
@@ -219,6 +220,10 @@ def qr_text(address: str, code: str) -> str:
     return f"{address}/t/{code}"
 
 
+LONGEST_ADDRESS = LONGEST_QR_TEXT - len(qr_text("", "0" * LENGTH))
+"""Bytes left for the address."""
+
+
 @dataclass(frozen=True, slots=True)
 class AddressFault:
     """What is wrong with printing an address. `refuses`: not printed; `anyway`: printed when somebody insists."""
@@ -291,7 +296,7 @@ def is_loopback(address: str) -> bool:
     return number.is_loopback or number.is_unspecified
 
 
-def address_fault(address: str | None, own_addresses: Collection[str], code: str = "000000") -> AddressFault | None:
+def address_fault(address: str | None, own_addresses: Collection[str]) -> AddressFault | None:
     """What speaks against printing `address` (clean, or None where none is set) into QR codes; None: nothing.
 
     `own_addresses`: this machine's IP addresses and host names.
@@ -300,11 +305,10 @@ def address_fault(address: str | None, own_addresses: Collection[str], code: str
         return AddressFault(
             _("No address is set for the QR codes. Set it with: tickets address http://192.168.1.20:8600"), True, True
         )
-    longest = LONGEST_QR_TEXT - len(qr_text("", code).encode())
-    if len(address.encode()) > longest:
+    if len(address.encode()) > LONGEST_ADDRESS:
         message = _("The address {address} is too long for a QR code that a phone reads off a wet frame: at most {n} "
                     "characters. An IP address, or a shorter name, would do.")
-        return AddressFault(message.format(address=address, n=longest), True)
+        return AddressFault(message.format(address=address, n=LONGEST_ADDRESS), True)
     if is_loopback(address):
         message = _("{address} leads every phone to itself. Set this machine's address on the shop's network with: "
                     "tickets address http://192.168.1.20:8600")

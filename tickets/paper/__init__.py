@@ -1,0 +1,1 @@
+"""How a ticket is drawn: the only place that knows reportlab and segno. What it says comes from `records.ticket`."""

@@ -1,0 +1,269 @@
+"""Pages to draw on: lengths in mm from the top left corner, black on white, one font with Polish, Greek and Cyrillic.
+
+Every text and QR code drawn is also noted with its box, so that a test can prove that nothing overlaps or runs over.
+"""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+import fontpkg_noto_sans
+from reportlab.lib.units import mm
+from reportlab.lib.utils import ImageReader
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
+
+from tickets.paper.qr import QUIET_ZONE, Symbol
+
+FONT = "Noto Sans"
+PT = 25.4 / 72
+ASCENT, DESCENT = 0.97, 0.25
+"""Of the size: room for Ż and for g (measured on the font's own glyphs)."""
+LEADING = 1.24
+CAP = 0.714
+"""Height of a capital and of a figure, of the size (the font's OS/2 table)."""
+_HEAVY = 0.03
+"""Outline that makes bold, of the size: the font package brings one weight that reportlab can draw."""
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+
+
+@lru_cache(maxsize=1)
+def _font() -> str:
+    files = Path(fontpkg_noto_sans.ROOT) / "files"
+    upright = next(path for path in sorted(files.glob("NotoSans*.ttf")) if "Italic" not in path.name)
+    pdfmetrics.registerFont(TTFont(FONT, upright))
+    return FONT
+
+
+def plain(text: str) -> str:
+    """`text` on one line, letters and their marks composed, nothing that can't be printed."""
+    text = " ".join(unicodedata.normalize("NFC", text).split())
+    return "".join(character for character in text if unicodedata.category(character)[0] != "C")
+
+
+def width(text: str, size: float) -> float:
+    """Width of `text` in mm at `size` points."""
+    return float(pdfmetrics.stringWidth(text, _font(), size)) / mm
+
+
+def cut(text: str, size: float, room: float) -> str:
+    """`text`, or as much of it as fits `room` mm with an ellipsis."""
+    if width(text, size) <= room:
+        return text
+    low, high = 0, len(text)
+    while low < high:
+        middle = (low + high + 1) // 2
+        if width(text[:middle].rstrip() + "…", size) <= room:
+            low = middle
+        else:
+            high = middle - 1
+    return text[:low].rstrip() + "…"
+
+
+def fit(text: str, room: float, size: float, least: float) -> tuple[str, float]:
+    """`text` and its size in points: shrunk from `size` towards `least` to fit `room` mm, then cut with an ellipsis."""
+    text = plain(text)
+    natural = width(text, 100)
+    if natural:
+        size = max(least, min(size, 100 * room / natural - 1e-6))
+    return cut(text, size, room), size
+
+
+def wrap(text: str, size: float, room: float) -> list[str]:
+    """`text` in lines of at most `room` mm; a word longer than a line is broken."""
+    lines: list[str] = []
+    line = ""
+    for word in plain(text).split(" "):
+        while word:
+            joined = f"{line} {word}" if line else word
+            if width(joined, size) <= room:
+                line, word = joined, ""
+            elif line:
+                lines.append(line)
+                line = ""
+            else:
+                taken = max(1, len(cut(word, size, room)) - 1)
+                lines.append(word[:taken])
+                word = word[taken:]
+    return [*lines, line] if line else lines
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A text, a QR code (quiet zone included) or a picture as drawn: page from 0, mm from the top left corner."""
+
+    kind: str
+    page: int
+    left: float
+    top: float
+    right: float
+    bottom: float
+    text: str = ""
+    size: float = 0.0
+    module: float = 0.0
+    version: int = 0
+    level: str = ""
+
+
+class Pages:
+    """A document being drawn. `turned`: what follows is drawn along the long side of an upright page."""
+
+    def __init__(self, title: str, shop: str, language: str = "en") -> None:
+        self._bytes = io.BytesIO()
+        # invariant: no time and no random id in the file, so that the same ticket gives the same bytes
+        self._canvas = Canvas(self._bytes, invariant=1, lang=language, pageCompression=1)
+        self._canvas.setTitle(plain(title))
+        self._canvas.setAuthor(plain(shop))
+        self._canvas.setCreator("Shop Tickets")
+        self._canvas.setSubject("")
+        self.drawn: list[Drawn] = []
+        self.sizes: list[tuple[float, float]] = []
+        self._left = self._top = 0.0
+        _font()
+
+    def new(self, wide: float, high: float, turned: bool = False) -> None:
+        """The next page; `turned`: drawn on as if it were `high` wide and `wide` high."""
+        if self.sizes:
+            self._canvas.showPage()
+        self._canvas.setPageSize((wide * mm, high * mm))
+        self.sizes.append((high, wide) if turned else (wide, high))
+        self._left = self._top = 0.0
+        if turned:
+            self._canvas.translate(wide * mm, 0)
+            self._canvas.rotate(90)
+
+    def origin(self, left: float, top: float) -> None:
+        """From here on this page, lengths are taken from this point."""
+        self._left, self._top = left, top
+
+    def _at(self, x: float, y: float) -> tuple[float, float]:
+        return (self._left + x) * mm, (self.sizes[-1][1] - self._top - y) * mm
+
+    def text(self, x: float, baseline: float, text: str, size: float, bold: bool = False, align: str = "left") -> None:
+        """`text` (as it comes out of `fit`, `cut` or `wrap`) on `baseline`; `x` is its left, middle or right."""
+        if not text:
+            return
+        wide = width(text, size)
+        x -= {"left": 0.0, "middle": wide / 2, "right": wide}[align]
+        canvas = self._canvas
+        canvas.saveState()  # the way of filling letters outlives a text, so it is put back
+        left, base = self._at(x, baseline)
+        piece = canvas.beginText(left, base)
+        piece.setFont(FONT, size)
+        if bold:
+            canvas.setLineWidth(size * _HEAVY)
+            canvas.setLineJoin(1)
+            piece.setTextRenderMode(2)
+        piece.textOut(text)
+        canvas.drawText(piece)
+        canvas.restoreState()
+        high = size * PT
+        self._note(Drawn("text", 0, x, baseline - ASCENT * high, x + wide, baseline + DESCENT * high, text, size))
+
+    def qr(self, left: float, top: float, symbol: Symbol, module: float) -> None:
+        """`symbol` with its quiet zone, its top left corner at the given point, as one filled path."""
+        path = self._canvas.beginPath()
+        for row, column, count in symbol.runs:
+            x, y = self._at(left + (column + QUIET_ZONE) * module, top + (row + 1 + QUIET_ZONE) * module)
+            path.rect(x, y, count * module * mm, module * mm)
+        self._canvas.drawPath(path, stroke=0, fill=1)
+        side = symbol.across * module
+        self._note(
+            Drawn("qr", 0, left, top, left + side, top + side, symbol.text, 0.0, module, symbol.version, symbol.level)
+        )
+
+    def line(self, x1: float, y1: float, x2: float, y2: float, weight: float = 0.2) -> None:
+        """A line, `weight` in mm."""
+        self._canvas.setLineWidth(weight * mm)
+        self._canvas.line(*self._at(x1, y1), *self._at(x2, y2))
+
+    def box(self, left: float, top: float, right: float, bottom: float, weight: float = 0.2) -> None:
+        """An empty box."""
+        x, y = self._at(left, bottom)
+        self._canvas.setLineWidth(weight * mm)
+        self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=1, fill=0)
+
+    def bar(self, left: float, top: float, right: float, bottom: float) -> None:
+        """A black bar."""
+        x, y = self._at(left, bottom)
+        self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=0, fill=1)
+
+    def picture(self, left: float, top: float, right: float, bottom: float, image: ImageReader) -> None:
+        """`image` as large as fits the box, in its middle."""
+        wide, high = image.getSize()
+        scale = min((right - left) / wide, (bottom - top) / high)
+        spare_x, spare_y = (right - left - wide * scale) / 2, (bottom - top - high * scale) / 2
+        x, y = self._at(left + spare_x, bottom - spare_y)
+        self._canvas.drawImage(image, x, y, wide * scale * mm, high * scale * mm, mask="auto")
+        self._note(Drawn("picture", 0, left, top, right, bottom))
+
+    def _note(self, drawn: Drawn) -> None:
+        self.drawn.append(
+            Drawn(
+                drawn.kind, len(self.sizes) - 1, drawn.left + self._left, drawn.top + self._top,
+                drawn.right + self._left, drawn.bottom + self._top, drawn.text, drawn.size, drawn.module,
+                drawn.version, drawn.level,
+            )
+        )  # fmt: skip
+
+    def finish(self) -> bytes:
+        """The PDF."""
+        self._canvas.showPage()
+        self._canvas.save()
+        return self._bytes.getvalue()
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A text of a stack: wished and least size in points; `spare` ones are left out where there is no room."""
+
+    text: str
+    size: float
+    least: float
+    bold: bool = False
+    spare: bool = False
+    gap: float = 0.0
+
+
+SPARE_FROM = 72
+"""Per cent of the wished sizes under which spare rows are given up rather than everything made smaller."""
+
+
+def stack(pages: Pages, rows: Sequence[Row], left: float, top: float, right: float, bottom: float,
+          align: str = "left", middle: bool = False) -> None:  # fmt: skip
+    """Draws `rows` under one another in a box. All shrink together; spare ones go first; the first one always stays."""
+    rows = [row for row in rows if plain(row.text)]
+    x = {"left": left, "middle": (left + right) / 2, "right": right}[align]
+    while rows:
+        spare = [row for row in rows if row.spare]
+        for percent in range(100, SPARE_FROM if spare else 20, -4):
+            share = percent / 100
+            pieces = _sized(rows, share, right - left)
+            high = sum(size * PT * LEADING + row.gap * share for row, _text, size in pieces)
+            if high <= bottom - top:
+                y = top + ((bottom - top - high) / 2 if middle else 0)
+                for row, text, size in pieces:
+                    y += row.gap * share
+                    pages.text(x, y + ASCENT * size * PT, text, size, row.bold, align)
+                    y += size * PT * LEADING
+                return
+        if len(rows) == 1:
+            row, text, size = _sized(rows, 0.2, right - left)[0]
+            pages.text(x, (top + bottom) / 2 + CAP / 2 * size * PT, text, size, row.bold, align)
+            return
+        rows.remove(spare[-1] if spare else rows[-1])
+
+
+def _sized(rows: Sequence[Row], share: float, room: float) -> list[tuple[Row, str, float]]:
+    """Each row with its text and size; rows wished alike come out alike."""
+    fitted = [(row, *fit(row.text, room, max(row.size * share, row.least), row.least)) for row in rows]
+    alike: dict[tuple[float, bool], float] = {}
+    for row, _text, size in fitted:
+        alike[row.size, row.bold] = min(size, alike.get((row.size, row.bold), size))
+    return [(row, text, alike[row.size, row.bold]) for row, text, _size in fitted]
