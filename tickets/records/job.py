@@ -587,7 +587,9 @@ class _Table:
         unit = unit or _UNIT_OF[kind]
         text = str(value).strip()
         try:
-            number = units.convert(*units.read_value(text, kind), unit)
+            value, typed_unit = units.read_value(text, kind)
+            # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
+            number = value if typed_unit == unit else round(units.convert(value, typed_unit, unit), 9)
         except units.NotAQuantity as problem:
             self.fault(key, str(problem))
             return None
