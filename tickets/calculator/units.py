@@ -33,6 +33,10 @@ class NotAQuantity(ValueError):
     """The text is no such number or quantity; the message says what would do."""
 
 
+class CannotBe(ValueError):
+    """The quantities cannot be so together (a thread wider than its pitch); the message says what would do."""
+
+
 @lru_cache(maxsize=1)
 def registry() -> pint.UnitRegistry[Any]:
     """The one registry of the process. Quantities of two registries do not mix, so nobody makes another."""
@@ -232,8 +236,8 @@ def unit_named(text: str, kind: str) -> str | None:
 
 
 def would_do(kind: str) -> str:
-    """The units of `kind`, for a message: `N/cm, lbf/in`."""
-    return ", ".join(unit_text(unit) for unit in KINDS[kind].units)
+    """The units of `kind` as they can be typed, for a message: `N/cm, lbf/in`."""
+    return ", ".join(unit.removeprefix("lines") for unit in KINDS[kind].units)
 
 
 # --------------------------------------------------------------------------------------------------------- reading
@@ -547,7 +551,8 @@ def show_named(name: str, value: object, system: str = "metric") -> str:
             if unit is not None:
                 return show_value(float(value), unit, system)
             return str(value) if isinstance(value, int) else number_text(value)
-        return str(value)
+        # A word of ours, such as the place of a reading, has its translation; what people typed has none.
+        return _(str(value)) if name.endswith("_word") else str(value)
     except Exception:  # a message with one odd number in it is better than no message
         return repr(value)
 

@@ -1,0 +1,385 @@
+"""The limits that a shop starts from, in one place, each saying where it comes from.
+
+Published advice disagrees, so these are rows that the shop edits, not constants of the rules. `when` says what a row
+is for; the row with most conditions wins. The numbers in square brackets are those of the source lists kept with the
+trade notes; the sources themselves are named in words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from tickets.words import N_
+
+PRACTICE = N_("common practice")
+JUDGEMENT = N_("judgement")
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """One limit: `value` in `unit` (our unit names; "" for a plain number) for the things that `when` names.
+
+    Conditions: work (one-colour, colours, halftone), frame (wood, aluminium, roller), emulsion (diazo, dual-cure,
+    photopolymer), ink (as in a job), fibre, lamp (point, fluorescent, led), after (coat, washout), and a span of mesh
+    counts: over `count_over_per_in`, up to and including `count_to_per_in`.
+    """
+
+    key: str
+    value: float
+    unit: str
+    source: str
+    when: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def weight(self) -> int:
+        """How many things the row is particular about; a span of counts is one."""
+        spans = {"count" if name.startswith("count_") else name for name in self.when}
+        return len(spans)
+
+    def fits(self, conditions: Mapping[str, Any]) -> bool:
+        """True when everything the row is particular about is known and so."""
+        count = conditions.get("count_per_in")
+        for name, wanted in self.when.items():
+            if name == "count_over_per_in":
+                if count is None or not count > wanted + _SLACK:
+                    return False
+            elif name == "count_to_per_in":
+                if count is None or not count <= wanted + _SLACK:
+                    return False
+            elif conditions.get(name) != wanted:
+                return False
+        return True
+
+
+# 67/cm is 170.2/in and sold as 170: a label's rounding must not move a screen into the next span.
+_SLACK = 0.5
+
+_TENSION_SOURCE = N_(
+    "judgement, between the figures of Images (2019, 2024), Graphics Pro (Jan 2023), two suppliers and a maker of "
+    "presses: 20 N/cm as the floor for several colours, 10 to 20 as the floor for anything"
+)
+_NEW_MESH_SOURCE = N_(
+    "judgement, from Images (June 2024: 35 at 43-55/cm, 25-28 at 62-90/cm, 20-22 at 100-120/cm on rollers; Aug 2019: "
+    "25 static, 35 roller)"
+)
+
+
+def _tension() -> Iterable[Default]:
+    levels = {
+        ("one-colour", None): (15, 10),
+        ("colours", None): (20, 15),
+        ("halftone", None): (22, 18),
+        ("one-colour", "wood"): (10, 7),
+    }
+    for (work, frame), (watch, floor) in levels.items():
+        when = {"work": work} if frame is None else {"work": work, "frame": frame}
+        yield Default("tension-watch", watch, "N/cm", _TENSION_SOURCE, when)
+        yield Default("tension-floor", floor, "N/cm", _TENSION_SOURCE, when)
+    spans: dict[str, list[tuple[float | None, float | None, float]]] = {
+        "aluminium": [(None, 170, 25), (170, 240, 24), (240, None, 21)],
+        "roller": [(None, 150, 35), (150, 240, 26), (240, None, 21)],
+        "wood": [(None, None, 15)],
+    }
+    for frame_kind, rows in spans.items():
+        for over, to, value in rows:
+            named: dict[str, Any] = {"frame": frame_kind}
+            if over is not None:
+                named["count_over_per_in"] = over
+            if to is not None:
+                named["count_to_per_in"] = to
+            yield Default("new-mesh-tension", value, "N/cm", _NEW_MESH_SOURCE, named)
+
+
+DEFAULTS: tuple[Default, ...] = (
+    *_tension(),
+    Default(
+        "tension-ceiling",
+        40,
+        "N/cm",
+        N_("Images, June 2024: about 40 printed well, with too many burst screens; the mesh maker's limit wins"),
+    ),
+    Default(
+        "tension-spread", 5, "N/cm", N_("a newsletter on tension: a spread of 5 N/cm means the stretch has failed")
+    ),
+    Default(
+        "tension-spread",
+        3,
+        "N/cm",
+        N_("Screen Printing, Feb 2001: 3 N/cm across one screen is too much for halftone"),
+        {"work": "halftone"},
+    ),
+    Default(
+        "tension-neighbours",
+        15,
+        "%",
+        N_("judgement: published advice only says that the screens of one job should be alike (points of new mesh)"),
+    ),
+    Default("tension-age", 90, "d", JUDGEMENT),
+    Default("tension-age-stencils", 5, "", JUDGEMENT),
+    Default(
+        "settled-uses",
+        2,
+        "",
+        N_("two articles on tension loss: mesh settles after one or two print runs"),
+    ),
+    Default(
+        "mesh-count-tolerance",
+        3,
+        "%",
+        N_("judgement: 90/cm is sold as 225, 228.6 or 230/in, which is one mesh"),
+    ),
+    Default("mesh-thread-tolerance", 2, "um", JUDGEMENT),
+    Default(
+        "coated-age",
+        7,
+        "d",
+        N_(
+            "Screen Printing, Sept 2003: at most a week to keep 3-4 % dots (the emulsion goes on hardening in the dark)"
+        ),
+        {"work": "halftone", "emulsion": "diazo"},
+    ),
+    Default("coated-age", 28, "d", JUDGEMENT),
+    Default(
+        "mixed-emulsion-age",
+        28,
+        "d",
+        N_("Screen Printing, Sept 2003: 4 weeks at most; Graphics Pro: about 6 weeks, 3 days at 37 °C"),
+        {"emulsion": "diazo"},
+    ),
+    Default(
+        "mixed-emulsion-age",
+        28,
+        "d",
+        N_("Screen Printing, Sept 2003: 4 weeks at most; Graphics Pro: about 6 weeks, 3 days at 37 °C"),
+        {"emulsion": "dual-cure"},
+    ),
+    Default(
+        "mixed-emulsion-age",
+        330,
+        "d",
+        N_("Screen Printing, Sept 2003: almost a year in use"),
+        {"emulsion": "photopolymer"},
+    ),
+    Default(
+        "wanted-step",
+        7,
+        "",
+        N_("an emulsion maker: at least a solid step 7 for direct stencils; the emulsion's own sheet wins"),
+    ),
+    Default("step-above", 2, "", N_("judgement: two steps over are twice the light, where fine detail begins to go")),
+    Default(
+        "exposure-tolerance",
+        20,
+        "%",
+        N_("judgement: two replies on exposure call changes under about 25 % not noticeable; one step is 41 %"),
+    ),
+    Default(
+        "lamp-distance-diagonals",
+        1.5,
+        "",
+        N_("an emulsion maker: a point lamp stands at least 1.5 diagonals of the stencil away"),
+    ),
+    Default(
+        "lamp-hours",
+        500,
+        "h",
+        N_("a trade magazine's answer: point lamps after 500 hours of exposure or 6 months"),
+        {"lamp": "point"},
+    ),
+    Default(
+        "lamp-age",
+        182,
+        "d",
+        N_("a trade magazine's answer: point lamps after 500 hours of exposure or 6 months"),
+        {"lamp": "point"},
+    ),
+    Default(
+        "lamp-age",
+        365,
+        "d",
+        N_("a trade magazine's answer: fluorescent tubes every 6 to 12 months"),
+        {"lamp": "fluorescent"},
+    ),
+    Default(
+        "lamp-drift",
+        25,
+        "%",
+        N_("a lamp study: about 80 % of the first output is left at the end of life, which asks for 25 % more time"),
+    ),
+    Default(
+        "drying-temperature",
+        35,
+        "degC",
+        N_("an emulsion maker: drying air below 35 °C and 50 % humidity; diazo hardens by heat above 40 °C"),
+    ),
+    Default("drying-temperature-highest", 40, "degC", N_("an emulsion maker: hardening by heat starts above 40 °C")),
+    Default("drying-humidity", 50, "%", N_("an emulsion maker: drying air below 35 °C and 50 % humidity")),
+    Default(
+        "minutes-to-dry",
+        60,
+        "min",
+        N_("Screen Printing, May 2002: touch dry in 1 h at 21 °C and 50 %; 15-20 min at 38 °C and 20 %"),
+        {"after": "coat"},
+    ),
+    Default("minutes-to-dry", 60, "min", PRACTICE, {"after": "washout"}),
+    Default(
+        "halftone-ratio",
+        3.5,
+        "",
+        N_("Screen Printing, April 2003: 3.5 and 4 threads to a line are in use; a mesh maker: 2.5, 3.75 or 5"),
+    ),
+    Default("halftone-ratio-least", 2.5, "", N_("a mesh maker's lowest advice: 2.5 threads to a line")),
+    Default(
+        "moire-angle",
+        45,
+        "deg",
+        N_("a mesh maker: 0, 45 and 90 degrees to the threads are worst (each multiple of this angle)"),
+    ),
+    Default(
+        "moire-margin",
+        5,
+        "deg",
+        N_("judgement: the same mesh maker's good angles, 7.5 to 82.5 degrees, stay 7.5 clear"),
+    ),
+    Default(
+        "build-least", 10, "%", N_("a forum: emulsion over mesh 10 % at least; textile 15-20 % by another article")
+    ),
+    Default("build-most", 25, "%", N_("a forum: emulsion over mesh 25 % at most; textile 15-20 % by another article")),
+    Default(
+        "build-most",
+        20,
+        "%",
+        N_("judgement: halftones want a thin stencil, 10-15 % by common practice"),
+        {"work": "halftone"},
+    ),
+    Default(
+        "flake-factor",
+        3,
+        "",
+        N_("common practice: an opening three times the largest particle; some say 2.5"),
+    ),
+    Default("colour-warn", 1.0, "", N_("judgement, within the 0.5 to 1.5 that textile buyers set")),
+    Default("colour-fail", 2.0, "", N_("judgement, under the 2.5 that print buyers take on average")),
+    Default(
+        "dye-bleed-onset",
+        132,
+        "degC",
+        N_(
+            "an article on migration: dyes are set at 270-300 °F; others print 265 to 330 °F, so set your own garment's"
+        ),
+        {"fibre": "polyester"},
+    ),
+    Default(
+        "cure-temperature",
+        160,
+        "degC",
+        N_("an ink maker's rule of thumb: 320 °F for a minute at least; the ink's own sheet wins"),
+        {"ink": "plastisol"},
+    ),
+    Default(
+        "cure-hold",
+        60,
+        "s",
+        N_("an ink maker's rule of thumb: 320 °F for a minute at least; the ink's own sheet wins"),
+        {"ink": "plastisol"},
+    ),
+    Default(
+        "cure-temperature",
+        127,
+        "degC",
+        N_("a garment maker's guide: 250-280 °F; one ink series 270-280 °F; the ink's own sheet wins"),
+        {"ink": "low-cure plastisol"},
+    ),
+    Default("cure-hold", 60, "s", JUDGEMENT, {"ink": "low-cure plastisol"}),
+    Default(
+        "cure-temperature",
+        149,
+        "degC",
+        N_("an article on water-base: 300-320 °F held for 2-3 minutes; the ink's own sheet wins"),
+        {"ink": "water-base"},
+    ),
+    Default(
+        "cure-hold",
+        120,
+        "s",
+        N_("an article on water-base: 300-320 °F held for 2-3 minutes; moving air shortens it"),
+        {"ink": "water-base"},
+    ),
+    Default(
+        "cure-temperature",
+        160,
+        "degC",
+        N_("a forum: the whole layer at 320 °F for 20-30 s, some 3 minutes in the dryer; the ink's own sheet wins"),
+        {"ink": "discharge"},
+    ),
+    Default(
+        "cure-hold",
+        30,
+        "s",
+        N_("a forum: the whole layer at 320 °F for 20-30 s, some 3 minutes in the dryer; the ink's own sheet wins"),
+        {"ink": "discharge"},
+    ),
+    Default(
+        "discharge-start",
+        121,
+        "degC",
+        N_("a forum: the dye begins to go at about 250 °F; a white paper: above 180 °F while wet"),
+        {"ink": "discharge"},
+    ),
+    Default(
+        "cure-temperature",
+        127,
+        "degC",
+        N_("Graphics Pro on silicone: 260 °F; the ink's own sheet wins"),
+        {"ink": "silicone"},
+    ),
+    Default("cure-hold", 60, "s", JUDGEMENT, {"ink": "silicone"}),
+    Default(
+        "pot-life",
+        6,
+        "h",
+        N_("Screen Printing, Sep 2007: makers say 6-8 h, the author mixes for 2-4 h; the ink's own sheet wins"),
+        {"ink": "discharge"},
+    ),
+    Default(
+        "pot-life",
+        4,
+        "h",
+        N_("an article on water-base: some catalysts start a 4-8 h clock; the ink's own sheet wins"),
+        {"ink": "water-base"},
+    ),
+    Default(
+        "pot-life",
+        4,
+        "h",
+        N_("judgement: no published figure, only hours; the ink's own sheet wins"),
+        {"ink": "silicone"},
+    ),
+    Default(
+        "discharge-cotton",
+        100,
+        "%",
+        N_("two ink makers' notes: natural fibre only; blends come out muted, some shops print 50/50"),
+    ),
+    Default("discharge-cotton-least", 50, "%", N_("two articles: some shops print discharge on 50/50 blends")),
+    Default("infant-months", 36, "", N_("a trade note: limits are strictest for under-3s; discharge is not advised")),
+)
+
+
+def pick(key: str, rows: Iterable[Default] = DEFAULTS, **conditions: Any) -> Default | None:
+    """The row for `key` that is most particular about `conditions`; None when none is for them."""
+    best: Default | None = None
+    for row in rows:
+        if row.key == key and row.fits(conditions) and (best is None or row.weight > best.weight):
+            best = row
+    return best
+
+
+def value(key: str, **conditions: Any) -> float:
+    """The shipped limit for `key`. Raises KeyError where none is for these conditions."""
+    row = pick(key, **conditions)
+    if row is None:
+        raise KeyError(key)
+    return row.value
