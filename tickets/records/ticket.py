@@ -7,13 +7,16 @@ from __future__ import annotations
 
 import ipaddress
 import re
-from collections.abc import Collection, Mapping
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.records.code import LENGTH
+from tickets.records.job import Job, Station, ink_for
 from tickets.records.refusal import Fault, Refused
+from tickets.records.separation import Key, folded
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 LONGEST_QR_TEXT = 46
@@ -210,6 +213,217 @@ def _build(cls: type[Any], data: Mapping[str, Any]) -> Any:
             given = data[field.name]
             values[field.name] = tuple(_build(part, item) for item in given) if part else _tuples(given)
     return cls(**values)
+
+
+# -- cautions -------------------------------------------------------------------------------------------------------
+
+# Facts behind them: discharge and formaldehyde, 29 CFR 1910.1048 and printers' advice (Printwear); infants' wear,
+# EU REACH Annex XVII entry 72, GB 18401 and Japan's Law 112, whose limits differ; fires at flash and dryer, printers'
+# accounts; solvents near heat, flash point classes. Working lives of mixes: the makers' sheets.
+CAUTIONS = {
+    "discharge": N_("Discharge: formaldehyde comes off in the heat. Dryer extraction on, air moving; stop when eyes or "
+                    "throat sting."),
+    "infants": N_("Infants' wear with discharge is not advised: ask for the limit of the buyer's market and have it "
+                  "tested."),
+    "mix": N_("Mixed ink: the time of mixing goes on the bucket; past its stated life it is not printed."),
+    "heat": N_("Flash and dryer: never alone, no garment parked under a head, no spray cans near the belt, lint "
+               "cleared from duct and floor."),
+    "solvents": N_("Solvents: read the flash point before using any near heat; lids on, rags into the closed metal "
+                   "bin."),
+    "emulsion": N_("Sensitised emulsion: gloves on, off skin and eyes, out of the drain."),
+}  # fmt: skip
+FOLLOW = N_("Follow the maker's safety data sheet and local rules; they win over this note.")
+DYE_LOT = N_("The garment's dye lot moves a discharge colour: the same ink can print another shade on the next lot.")
+"""Source: a print shop's published reorder policy; common practice."""
+_MIXED = ("discharge", "silicone")
+
+
+def job_cautions(job: Job) -> tuple[str, ...]:
+    """The cautions of a job where its risks are, and whose word counts more."""
+    stations = [station for placement in job.placements for station in placement.stations]
+    inks = {station.ink for station in stations if station.prints}
+    for way in job.colourways:
+        inks |= {change.ink for change in way.inks.values() if change and change.ink}
+    keys = []
+    if "discharge" in inks:
+        keys.append("discharge")
+        if any(garment.infant for garment in job.garments):
+            keys.append("infants")
+    if inks.intersection(_MIXED):
+        keys.append("mix")
+    keys += ["heat", "solvents"]
+    return (*(_(CAUTIONS[key]) for key in keys), _(FOLLOW))
+
+
+def bucket_cautions(kind: str) -> tuple[str, ...]:
+    """The cautions of a mixed lot; `kind` holds the word emulsion, discharge or another ink's."""
+    kind = kind.casefold()
+    keys = [key for key in ("discharge", "emulsion") if key in kind]
+    if "emulsion" not in keys:
+        keys.append("mix")
+    return (*(_(CAUTIONS[key]) for key in keys), _(FOLLOW))
+
+
+# -- a job's ticket -------------------------------------------------------------------------------------------------
+
+
+def job_ticket(
+    job: Job,
+    code: str,
+    address: str,
+    *,
+    shop: str = "",
+    demo: bool = False,
+    version: str = "",
+    due: str = "",
+    repeats: str = "",
+    printed_on: str = "",
+    picture: str | None = None,
+    screens: Mapping[Key, Sequence[AssignedScreen]] | None = None,
+    remarks: Sequence[str] = (),
+    where_from: str = "",
+    as_run: Mapping[tuple[str, int], Mapping[str, Any]] | None = None,
+) -> JobTicket:
+    """What the ticket of `job` says, sizes and settings as they were typed.
+
+    `screens`: by separation. `due`, `repeats`: as said to people; else the date as ISO text and what the job says.
+    `as_run`: the target where it is an approved run: (placement, print order) -> fields of StationRow; print order 0
+    for fields of PlacementSheet. `where_from` says which run.
+    """
+    data = job.to_dict()
+    as_run, screens = as_run or {}, screens or {}
+    sheets = []
+    for placement, said in zip(job.placements, data["placement"], strict=True):
+        rows = []
+        for station, words in zip(placement.stations, said["station"], strict=True):
+            key = job.separation(placement, station).key if station.prints else None
+            row = _station_row(station, words, tuple(screens.get(key, ())) if key else ())
+            rows.append(replace(row, **as_run.get((placement.name, station.number), {})))
+        height = said.get("height", "")
+        art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
+        sheet = PlacementSheet(
+            name=placement.name,
+            size=_units(f"{said['width']} × {height}" if height else _("{width} wide").format(width=said["width"])),
+            measured_from=placement.from_where,
+            platen=placement.platen,
+            art=art,
+            dryer=_dryer(said.get("dryer", {})),
+            stations=tuple(rows),
+        )
+        sheets.append(replace(sheet, **as_run.get((placement.name, 0), {})))
+    said_remarks = list(remarks)
+    if any(station.ink == "discharge" for placement in job.placements for station in placement.printing):
+        said_remarks.append(_(DYE_LOT))
+    return JobTicket(
+        code=code,
+        address=address,
+        title=job.title,
+        customer=job.customer,
+        reference=job.reference,
+        due=due or job.due.isoformat(),
+        version=version,
+        repeats=repeats or job.repeats,
+        art=job.art.name,
+        revision=_("revision {revision}").format(revision=job.art.revision),
+        picture=picture,
+        garments=tuple(
+            GarmentRow(
+                style=garment.style,
+                colour=garment.colour,
+                pieces=str(garment.pieces),
+                fibre=", ".join(f"{share:g} % {fibre}" for fibre, share in garment.fibre.items()),
+                lot=garment.lot,
+                note=_("infants' wear") if garment.infant else "",
+            )
+            for garment in job.garments
+        ),
+        placements=tuple(sheets),
+        colourways=_colourways(job),
+        cautions=job_cautions(job),
+        remarks=tuple(dict.fromkeys(said_remarks)),
+        where_from=where_from or _("job sheet"),
+        shop=shop,
+        demo=demo,
+        printed_on=printed_on,
+    )
+
+
+_SIGNS = (("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("um", "µm"), ("cm2", "cm²"))
+
+
+def _units(text: str) -> str:
+    """Units as they are printed: `48 µm` for `48 um`."""
+    for typed, sign in _SIGNS:
+        text = re.sub(rf"(?<=\d)(\s*){typed}\b", "°" if sign == "°" else rf"\g<1>{sign}", text)
+    return text
+
+
+def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[AssignedScreen, ...]) -> StationRow:
+    does = {"print": _("Print"), "flash": _("Flash"), "cool": _("Cool")}[station.does]
+    revolution = _("revolution {n}").format(n=station.revolution) if station.revolution > 1 else ""
+    head = _("head {n} wished").format(n=station.head) if station.head else ""
+    if not station.prints:
+        time = ", ".join(filter(None, (said.get("time", ""), said.get("surface", ""), revolution, head)))
+        return StationRow(order=str(station.number), does=does, flash=_units(time), note=station.note)
+    mesh, ruling, blade = said["mesh"], said.get("halftone", {}), said.get("squeegee", {})
+    named = {
+        "hardness": _("{value} Shore A"),
+        "angle": "{value}",
+        "edge": _("{value} edge"),
+        "length": _("{value} long"),
+        "pressure": _("pressure {value}"),
+        "speed": _("speed {value}"),
+    }
+    choke = _("choke {value}").format(value=station.choke) if station.choke else ""
+    flood = _("flood {value}").format(value=station.flood) if station.flood else ""
+    flake = _("flake {value}").format(value=said["flake"]) if "flake" in said else ""
+    strokes = ngettext("{n} stroke", "{n} strokes", station.strokes).format(n=station.strokes)
+    grams = _("{part} {grams} g")
+    return StationRow(
+        order=str(station.number),
+        does=does,
+        separation=station.separation,
+        colour=station.colour,
+        ink=_(station.ink),
+        series=station.series,
+        reference=station.reference,
+        recipe=_units(", ".join([*(grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()),
+                                 *([flake] if flake else [])])),
+        coverage=said.get("coverage", ""),
+        mesh=_units(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
+        strokes=", ".join(filter(None, (strokes, flood))),
+        squeegee=_units(", ".join(form.format(value=blade[part]) for part, form in named.items() if part in blade)),
+        off_contact=_units(said.get("off_contact", "")),
+        halftone=_units(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
+        note=", ".join(filter(None, (revolution, head, choke, station.note))),
+        screens=screens,
+    )  # fmt: skip
+
+
+def _dryer(said: Mapping[str, str]) -> str:
+    named = {
+        "belt_speed": _("belt {value}"),
+        "set": _("set {value}"),
+        "garment_peak": _("garment peak {value}"),
+        "hold": _("held {value}"),
+    }
+    return _units(", ".join(form.format(value=said[part]) for part, form in named.items() if part in said))
+
+
+def _colourways(job: Job) -> tuple[ColourwayRow, ...]:
+    """Per garment with a colourway: each printing station that differs, or isn't printed there."""
+    rows = []
+    for way in job.colourways:
+        changed = {folded(name) for name in way.inks}
+        inks: dict[str, str] = {}
+        for placement in job.placements:
+            for station in placement.printing:
+                if folded(station.separation) in changed:
+                    ink = ink_for(job, way, placement, station)
+                    said = (ink.colour, _(ink.kind), ink.series, ink.reference) if ink else (_("not printed"),)
+                    inks[station.separation] = ", ".join(filter(None, said))
+        rows.append(ColourwayRow(garment=f"{way.garment_style}, {way.garment_colour}", inks=tuple(inks.items())))
+    return tuple(rows)
 
 
 # -- the address in the QR code -------------------------------------------------------------------------------------
