@@ -1,0 +1,474 @@
+"""Exposure by step, strip, distance and dose, and what a shop's own washouts teach.
+
+"Step held" is the highest step of a 21-step grey scale with no loss (the solid step), not the last step that shows
+anything; the two differ by a step or more. Each step is 0.15 of density, half a stop: here the factor sqrt(2).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import median
+from typing import TYPE_CHECKING, Any
+
+from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.words import N_
+from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
+STEPS = 21
+POINT_LAMP = "point"
+LAMPS = (POINT_LAMP, "fluorescent", "led")
+
+
+def step_factor(held: float, wanted: float) -> float:
+    """By how much the time must change: 2^((wanted - held) / 2). Raises CannotBe for steps that no scale has."""
+    for step in (held, wanted):
+        if not 1 <= step <= STEPS:
+            raise CannotBe(_("A grey scale has the steps 1 to {steps}.").format(steps=STEPS))
+    return float(2 ** ((wanted - held) / 2))
+
+
+def step_time(time: Quantity[float], held: float, wanted: float) -> Quantity[float]:
+    """The time that would hold `wanted` where `time` held `held` (half-stop steps, as the scale's makers print)."""
+    return _time(time) * step_factor(held, wanted)
+
+
+def strip_time(time: Quantity[float], factor: float) -> Quantity[float]:
+    """The right time from a factor strip: that of the column where the colour change stops x the test time."""
+    if not 0 < factor <= 1:
+        raise CannotBe(_("The factor is that of a column of the strip, above 0 and up to 1, such as 0.7."))
+    return _time(time) * factor
+
+
+def distance_time(time: Quantity[float], was: Quantity[float], now: Quantity[float]) -> Quantity[float]:
+    """The time at another distance: light falls with the square. For point lamps only, never for tubes or LED arrays."""
+    was_m, now_m = magnitude(was, "m"), magnitude(now, "m")
+    if was_m <= 0 or now_m <= 0:
+        raise CannotBe(_("A distance from the lamp must be more than nothing."))
+    return _time(time) * (now_m / was_m) ** 2
+
+
+def judge_distance(
+    distance_m: float, diagonal_m: float | None, *, diagonals: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """Whether a point lamp stands far enough from a stencil of this diagonal."""
+    if diagonal_m is None or not diagonal_m > 0:
+        return [Reason("lamp-diagonal-unknown", Level.UNKNOWN, {"diagonals": diagonals}, spec)]
+    said = {"distance_cm": 100 * distance_m, "least_cm": 100 * diagonals * diagonal_m, "diagonals": diagonals}
+    if distance_m < diagonals * diagonal_m - 1e-9:
+        return [Reason("lamp-too-near", Level.CAUTION, said, spec)]
+    return [Reason("lamp-far-enough", Level.OK, said, spec)]
+
+
+def dose(irradiance: Quantity[float], time: Quantity[float]) -> Quantity[float]:
+    """Dose = irradiance x time."""
+    return quantity(magnitude(irradiance, "mW/cm2") * magnitude(time, "s"), "mJ/cm2")
+
+
+def dose_time(wanted: Quantity[float], irradiance: Quantity[float]) -> Quantity[float]:
+    """The time for a dose."""
+    return quantity(magnitude(wanted, "mJ/cm2") / _lit(irradiance), "s")
+
+
+def lamp_time(time: Quantity[float], was: Quantity[float], now: Quantity[float]) -> Quantity[float]:
+    """The time that gives the same dose from a lamp whose irradiance went from `was` to `now`."""
+    return quantity(magnitude(_time(time), "s") * _lit(was) / _lit(now), "s")
+
+
+def _lit(irradiance: Quantity[float]) -> float:
+    value = magnitude(irradiance, "mW/cm2")
+    if value <= 0:
+        raise CannotBe(_("Without light there is no exposure: the irradiance must be more than nothing."))
+    return value
+
+
+def _time(time: Quantity[float]) -> Quantity[float]:
+    seconds = magnitude(time, "s")
+    if seconds <= 0:
+        raise CannotBe(_("The time must be more than nothing."))
+    return quantity(seconds, "s")
+
+
+# ---------------------------------------------------------------------------------------------------------- verdicts
+
+
+def judge_step(
+    held: float | None,
+    wanted: float,
+    time: float | None = None,
+    *,
+    above: float,
+    unit: str = "s",
+    spec: tuple[int, ...] = (),
+) -> list[Reason]:
+    """A washout's step held against the wanted one, with the time that would have held it.
+
+    `time` is in `unit`, "s" or "units" of an integrator. Up to `above` steps over is tougher, and fine; no step held
+    logged gives no reason, since a strip is not run on every screen.
+    """
+    if held is None:
+        return []
+    factor = step_factor(held, wanted)
+    suffix = "" if unit == "s" else "-units"
+    numbers: dict[str, Any] = {"held": held, "wanted": wanted}
+    if time is not None:
+        numbers |= (
+            {"time_s": time, "next_time_s": time * factor}
+            if unit == "s"
+            else {"units": time, "next_units": round(time * factor, 1)}
+        )
+    else:
+        suffix = "-untimed"
+        numbers["factor"] = factor
+    if held < wanted:
+        return [Reason(f"step-low{suffix}", Level.CAUTION, numbers, spec)]
+    if held > wanted + above:
+        return [Reason(f"step-high{suffix}", Level.CAUTION, numbers, spec)]
+    return [Reason("step-held", Level.OK, {"held": held, "wanted": wanted}, spec)]
+
+
+def judge_time(
+    time: float | None, wanted: float | None, *, tolerance: float, unit: str = "s", spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """A screen's exposure against the shop's wanted one, both in `unit` ("s" or "units"); `tolerance` is a fraction.
+
+    Nothing to compare with is unknown, never ok.
+    """
+    if wanted is None or not wanted > 0:
+        return [Reason("exposure-time-unknown", Level.UNKNOWN, {}, spec)]
+    suffix, name = ("", "_s") if unit == "s" else ("-units", "_units")
+    if time is None:
+        return [Reason(f"exposure-not-logged{suffix}", Level.UNKNOWN, {f"wanted{name}": wanted}, spec)]
+    said: dict[str, Any] = {f"time{name}": time, f"wanted{name}": wanted, "tolerance_pct": 100 * tolerance}
+    if time < wanted * (1 - tolerance) - 1e-9:
+        return [Reason(f"exposure-time-off{suffix}", Level.CAUTION, {**said, "way_word": N_("shorter")}, spec)]
+    if time > wanted * (1 + tolerance) + 1e-9:
+        return [Reason(f"exposure-time-off{suffix}", Level.CAUTION, {**said, "way_word": N_("longer")}, spec)]
+    return [Reason(f"exposure-time-right{suffix}", Level.OK, said, spec)]
+
+
+# ---------------------------------------------------------------------------------------------------------- learning
+
+
+@dataclass(frozen=True, slots=True)
+class Combination:
+    """What an exposure time belongs to. A factor between two of these is never made up."""
+
+    exposure_unit: str
+    emulsion: str
+    count_per_in: float | None = None
+    thread_um: float | None = None
+    mesh_colour: str | None = None
+    coats: str | None = None
+
+    def differs(self, other: Combination) -> tuple[str, ...]:
+        """The names in which two combinations are not the same; counts within 3 % and threads within 2 um are."""
+        out: list[str] = []
+        if self.exposure_unit != other.exposure_unit:
+            out.append("exposure_unit")
+        if self.emulsion != other.emulsion:
+            out.append("emulsion")
+        if not _near(self.count_per_in, other.count_per_in, 0.03 * (self.count_per_in or 0)):
+            out.append("mesh_count")
+        if not _near(self.thread_um, other.thread_um, 2.0):
+            out.append("thread")
+        if self.mesh_colour != other.mesh_colour:
+            out.append("mesh_colour")
+        if self.coats != other.coats:
+            out.append("coats")
+        return tuple(out)
+
+
+def _near(one: float | None, other: float | None, slack: float) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= slack + 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Washout:
+    """One exposure whose strip was read. Times in seconds (or integrator units, for units that count them)."""
+
+    of: Combination
+    time: float
+    held: float
+    day: float
+    irradiance_mw_cm2: float | None = None
+    distance_mm: float | None = None
+    faulty: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Learned:
+    """A time that would hold the wanted step: the median of `readings` washouts, each corrected to it.
+
+    `spread` is 1.48 x the median absolute deviation as a fraction of the time (None for one reading); `differs` names
+    what is not the same where the readings are those of the nearest combination; then the time is only a start.
+    """
+
+    time: float
+    readings: int
+    spread: float | None
+    differs: tuple[str, ...] = ()
+    nearest: Combination | None = None
+
+
+RECENT_READINGS = 15
+
+
+def corrected(
+    washout: Washout,
+    wanted: float,
+    *,
+    irradiance_mw_cm2: float | None = None,
+    distance_mm: float | None = None,
+    lamp: str | None = None,
+) -> float:
+    """The time that would have held `wanted`, brought to today's lamp: by irradiance where both are known, else by
+    distance for point lamps where both are known."""
+    time = washout.time * step_factor(washout.held, wanted)
+    if irradiance_mw_cm2 and washout.irradiance_mw_cm2:
+        time *= washout.irradiance_mw_cm2 / irradiance_mw_cm2
+    elif lamp == POINT_LAMP and distance_mm and washout.distance_mm:
+        time *= (distance_mm / washout.distance_mm) ** 2
+    return time
+
+
+def learn(
+    washouts: Iterable[Washout],
+    of: Combination,
+    wanted: float,
+    *,
+    irradiance_mw_cm2: float | None = None,
+    distance_mm: float | None = None,
+    lamp: str | None = None,
+    counts_units: bool = False,
+) -> Learned | None:
+    """The time for a combination from the shop's own washouts; None: run a step test.
+
+    `counts_units`: the times are an integrator's units, which hold the dose constant, so no lamp correction is made.
+    The nearest combination has the same exposure unit and emulsion, and differs in fewest other ways.
+    """
+    usable = [one for one in washouts if one.of.exposure_unit == of.exposure_unit and one.of.emulsion == of.emulsion
+              and not one.faulty and one.time > 0]  # fmt: skip
+    if not usable:
+        return None
+
+    def rank(other: Combination) -> tuple[int, float]:
+        apart = 0.0
+        if of.count_per_in and other.count_per_in:
+            apart = abs(math.log(of.count_per_in / other.count_per_in))
+        return len(of.differs(other)), apart
+
+    best = min((one.of for one in usable), key=rank)
+    same = sorted((one for one in usable if not best.differs(one.of)), key=lambda one: one.day)[-RECENT_READINGS:]
+    times = [
+        one.time * step_factor(one.held, wanted)
+        if counts_units
+        else corrected(one, wanted, irradiance_mw_cm2=irradiance_mw_cm2, distance_mm=distance_mm, lamp=lamp)
+        for one in same
+    ]
+    middle = median(times)
+    spread = 1.4826 * median(abs(time - middle) for time in times) / middle if len(times) > 1 else None
+    differs = of.differs(best)
+    return Learned(middle, len(times), spread, differs, best if differs else None)
+
+
+def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
+    """What a learned time rests on, said plainly."""
+    if learned is None:
+        return [Reason("exposure-run-step-test", Level.UNKNOWN)]
+    name = "time_s" if unit == "s" else "time"
+    said: dict[str, Any] = {name: learned.time, "readings": learned.readings}
+    suffix = "" if unit == "s" else "-units"
+    if learned.differs:
+        said["differs"] = ", ".join(_(DIFFERENCES[name]) for name in learned.differs)
+        return [Reason(f"exposure-from-nearest{suffix}", Level.UNKNOWN, said)]
+    if learned.spread is None:
+        return [Reason(f"exposure-from-one{suffix}", Level.CAUTION, said)]
+    return [Reason(f"exposure-learned{suffix}", Level.OK, {**said, "spread_pct": 100 * learned.spread})]
+
+
+DIFFERENCES = {
+    "exposure_unit": N_("exposure unit"),
+    "emulsion": N_("emulsion"),
+    "mesh_count": N_("mesh count"),
+    "thread": N_("thread"),
+    "mesh_colour": N_("mesh colour"),
+    "coats": N_("coats"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """How one exposure unit's need of time moved: (day, time relative to its first readings), and the last median."""
+
+    points: tuple[tuple[float, float], ...]
+    latest: float | None
+
+
+BASELINE_READINGS = 3
+
+
+def drift(washouts: Sequence[Washout], exposure_unit: str, wanted: float) -> Drift:
+    """The drift of an exposure unit: each washout's corrected time over the median of the first three of its own
+    combination, so that different meshes can be drawn in one line. 1.25 means that a quarter more time is needed.
+
+    Neither irradiance nor distance is corrected for: the lamp's weakening is what is looked for.
+    """
+    base: dict[Combination, list[float]] = {}
+    points: list[tuple[float, float]] = []
+    for one in sorted(washouts, key=lambda washout: washout.day):
+        if one.of.exposure_unit != exposure_unit or one.faulty or one.time <= 0:
+            continue
+        time = one.time * step_factor(one.held, wanted)
+        first = base.setdefault(one.of, [])
+        if len(first) < BASELINE_READINGS:
+            first.append(time)
+        points.append((one.day, time / median(first)))
+    recent = [value for _day, value in points[-BASELINE_READINGS:]]
+    latest = median(recent) if len(points) > BASELINE_READINGS else None
+    return Drift(tuple(points), latest)
+
+
+def judge_lamp(
+    *,
+    hours: float | None,
+    age_d: float | None,
+    latest: float | None,
+    limit_h: float | None,
+    limit_d: float | None,
+    limit_drift: float,
+    spec: tuple[int, ...] = (),
+) -> list[Reason]:
+    """Whether a lamp is due: by hours burnt, by age, or because it asks for `limit_drift` (a fraction) more time."""
+    reasons: list[Reason] = []
+    if hours is not None and limit_h is not None and hours >= limit_h:
+        reasons.append(Reason("lamp-hours-due", Level.CAUTION, {"burnt_h": hours, "limit_h": limit_h}, spec))
+    if age_d is not None and limit_d is not None and age_d >= limit_d:
+        reasons.append(Reason("lamp-age-due", Level.CAUTION, {"age_d": age_d, "limit_d": limit_d}, spec))
+    if latest is not None and latest >= 1 + limit_drift - 1e-9:
+        numbers = {"more_pct": 100 * (latest - 1), "limit_pct": 100 * limit_drift}
+        reasons.append(Reason("lamp-weak", Level.CAUTION, numbers, spec))
+    if reasons:
+        return reasons
+    known = latest is not None or (hours is not None and limit_h is not None)
+    known = known or (age_d is not None and limit_d is not None)
+    return [Reason("lamp-fine", Level.OK, {}, spec) if known else Reason("lamp-unknown", Level.UNKNOWN, {}, spec)]
+
+
+_TOO_LITTLE = N_(
+    "The stencil is weak: check the squeegee side for slime, harden or re-expose only if the maker says so, and expose "
+    "the next one longer."
+)
+_TOO_MUCH = N_("Look for lost fine detail; expose the next one shorter.")
+
+phrases(
+    {
+        "step-held": (N_("Step {held} held, {wanted} wanted."), ""),
+        "step-low": (
+            N_("Step {held} held, {wanted} wanted: {next_time_s} instead of {time_s} next time."),
+            _TOO_LITTLE,
+        ),
+        "step-high": (
+            N_("Step {held} held, {wanted} wanted: {next_time_s} instead of {time_s} next time."),
+            _TOO_MUCH,
+        ),
+        "step-low-units": (
+            N_("Step {held} held, {wanted} wanted: {next_units} units instead of {units} next time."),
+            _TOO_LITTLE,
+        ),
+        "step-high-units": (
+            N_("Step {held} held, {wanted} wanted: {next_units} units instead of {units} next time."),
+            _TOO_MUCH,
+        ),
+        "step-low-untimed": (
+            N_("Step {held} held, {wanted} wanted: {factor} times the time next time."),
+            _TOO_LITTLE,
+        ),
+        "step-high-untimed": (
+            N_("Step {held} held, {wanted} wanted: {factor} times the time next time."),
+            _TOO_MUCH,
+        ),
+        "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),
+        "exposure-time-off": (
+            N_("Exposed {time_s}, more than {tolerance_pct} {way_word} than the {wanted_s} wanted."),
+            N_("Look closely at the washout. If the wanted time is out of date, run a step test and change it."),
+        ),
+        "exposure-time-unknown": (
+            N_("No wanted time is known for this exposure unit, emulsion and mesh."),
+            N_("Run a step test."),
+        ),
+        "exposure-not-logged": (
+            N_("The exposure was not logged; {wanted_s} is wanted."),
+            N_("Log it if you know it; look closely at the washout."),
+        ),
+        "exposure-time-right-units": (N_("Exposed {time_units} units; {wanted_units} are wanted."), ""),
+        "exposure-time-off-units": (
+            N_("Exposed {time_units} units, more than {tolerance_pct} {way_word} than the {wanted_units} wanted."),
+            N_("Look closely at the washout. If the wanted units are out of date, run a step test and change them."),
+        ),
+        "exposure-not-logged-units": (
+            N_("The exposure was not logged; {wanted_units} units are wanted."),
+            N_("Log it if you know it; look closely at the washout."),
+        ),
+        "exposure-run-step-test": (
+            N_("Nothing is known yet for this exposure unit and emulsion."),
+            N_("Run a step test."),
+        ),
+        "exposure-from-nearest": (
+            N_("Only a start: {time_s}, from {readings} washouts of the nearest combination. Different: {differs}."),
+            N_("No factor is known for that. Run a step test."),
+        ),
+        "exposure-from-nearest-units": (
+            N_(
+                "Only a start: {time} units, from {readings} washouts of the nearest combination. Different: {differs}."
+            ),
+            N_("No factor is known for that. Run a step test."),
+        ),
+        "exposure-from-one": (
+            N_("{time_s}, from a single washout."),
+            N_("Run a strip with the next screens to be surer."),
+        ),
+        "exposure-from-one-units": (
+            N_("{time} units, from a single washout."),
+            N_("Run a strip with the next screens to be surer."),
+        ),
+        "exposure-learned": (
+            N_("{time_s}, the median of {readings} washouts of this combination (spread {spread_pct})."),
+            "",
+        ),
+        "exposure-learned-units": (
+            N_("{time} units, the median of {readings} washouts of this combination (spread {spread_pct})."),
+            "",
+        ),
+        "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
+        "lamp-too-near": (
+            N_("The lamp is {distance_cm} away; {least_cm} ({diagonals} diagonals) is the least for this stencil."),
+            N_("Nearer than that the corners get too little light, and the square law does not hold."),
+        ),
+        "lamp-diagonal-unknown": (
+            N_("Without the stencil's diagonal nobody can say whether the lamp stands far enough away."),
+            N_("Give the diagonal: the lamp should be {diagonals} of it away."),
+        ),
+        "lamp-hours-due": (
+            N_("The lamp has burnt {burnt_h} (limit {limit_h})."),
+            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
+        ),
+        "lamp-age-due": (
+            N_("The lamp is {age_d} old (limit {limit_d})."),
+            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
+        ),
+        "lamp-weak": (
+            N_("The same stencils take {more_pct} more time than at first (limit {limit_pct})."),
+            N_("The lamp may look bright and still be weak: change it, then run a step test."),
+        ),
+        "lamp-fine": (N_("The lamp is not due."), ""),
+        "lamp-unknown": (N_("Nothing is known about this lamp."), N_("Log steps held, or its hours.")),
+    }
+)

@@ -1,0 +1,371 @@
+"""Screen tension: one set of readings, a screen beside its neighbours, and how a mesh goes slack with use.
+
+Trade writers print many units for tension; a meter shows N/cm, and so do we. Readings come in the order centre, then
+the four corners, then the four sides (Images, Aug 2019; Screen Printing, Feb 2001).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from statistics import fmean
+from typing import TYPE_CHECKING, Any
+
+from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.words import N_
+from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
+MOST_READINGS = 9
+WORK = ("one-colour", "colours", "halftone")
+FRAMES = ("wood", "aluminium", "roller")
+
+
+def place_of(index: int) -> str:
+    """Where reading `index` (from 0) was taken, as a word to be translated."""
+    return N_("the centre") if index == 0 else N_("a corner") if index <= 4 else N_("a side")
+
+
+@dataclass(frozen=True, slots=True)
+class Readings:
+    """One set of readings in one thread direction. `spread` is highest less lowest."""
+
+    mean: Quantity[float]
+    spread: Quantity[float]
+    worst_from_centre: Quantity[float]
+    minimum: Quantity[float]
+
+
+def summary(readings: Sequence[Quantity[float]]) -> Readings:
+    """Mean, spread, the furthest from the first reading (the centre), and the lowest. Raises CannotBe past 1 to 9."""
+    values = [magnitude(reading, "N/cm") for reading in readings]
+    if not 1 <= len(values) <= MOST_READINGS:
+        raise CannotBe(_("Give 1 to 9 readings: the centre, then the corners, then the sides."))
+    return Readings(
+        mean=quantity(fmean(values), "N/cm"),
+        spread=quantity(max(values) - min(values), "N/cm"),
+        worst_from_centre=quantity(max(abs(value - values[0]) for value in values), "N/cm"),
+        minimum=quantity(min(values), "N/cm"),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class TensionLimits:
+    """All in N/cm. `new_mesh` is what this frame should hold freshly stretched, None where the frame or count is
+    unknown. `spec` names the row behind a limit, by the field's name."""
+
+    watch: float
+    floor: float
+    new_mesh: float | None = None
+    ceiling: float = 40
+    spread_caution: float = 5
+    spec: Mapping[str, int] = field(default_factory=dict)
+
+    def rows(self, *names: str) -> tuple[int, ...]:
+        """The spec rows behind the limits of these names."""
+        return tuple(self.spec[name] for name in names if name in self.spec)
+
+
+def judge(
+    readings_n_per_cm: Sequence[float],
+    weft_n_per_cm: Sequence[float] | None,
+    limits: TensionLimits,
+    *,
+    frame: str | None = None,
+    work: str | None = None,
+) -> list[Reason]:
+    """What one set of readings comes to. The lowest reading of both directions decides.
+
+    `frame` is one of FRAMES and `work` one of WORK, or None where unknown. Evenness is judged within each direction,
+    since warp may carry 5 to 15 % more than weft.
+    """
+    sets = [list(readings_n_per_cm), list(weft_n_per_cm or ())]
+    everything = [value for values in sets for value in values]
+    if not everything or not all(math.isfinite(value) and value >= 0 for value in everything):
+        return [Reason("tension-not-measured", Level.UNKNOWN)]
+    reasons: list[Reason] = []
+    lowest, highest = min(everything), max(everything)
+    low_place = next(place_of(values.index(lowest)) for values in sets if lowest in values)
+    numbers: dict[str, Any] = {
+        "lowest_n_per_cm": lowest,
+        "watch_n_per_cm": limits.watch,
+        "floor_n_per_cm": limits.floor,
+    }
+    if limits.new_mesh is not None:
+        numbers["new_mesh_n_per_cm"] = limits.new_mesh
+    if lowest < limits.floor:
+        reasons.append(Reason("tension-under-floor", Level.STOP, numbers, limits.rows("floor")))
+    elif lowest < limits.watch:
+        reasons.append(Reason("tension-under-watch", Level.CAUTION, numbers, limits.rows("watch")))
+    else:
+        reasons.append(Reason("tension-in-spec", Level.OK, numbers, limits.rows("watch")))
+    spread, even_values = max(
+        ((max(values) - min(values), values) for values in sets if values), key=lambda pair: pair[0]
+    )
+    if all(len(values) <= 1 for values in sets):
+        reasons.append(Reason("tension-evenness-not-measured", Level.OK))
+    elif spread > limits.spread_caution + 1e-9:
+        low = min(even_values)
+        reasons.append(
+            Reason(
+                "tension-uneven",
+                Level.CAUTION,
+                {
+                    "spread_n_per_cm": spread,
+                    "limit_n_per_cm": limits.spread_caution,
+                    "low_n_per_cm": low,
+                    "place_word": place_of(even_values.index(low)),
+                    "reading": even_values.index(low) + 1,
+                },
+                limits.rows("spread_caution"),
+            )
+        )
+    if highest > limits.ceiling:
+        reasons.append(
+            Reason(
+                "tension-over-ceiling",
+                Level.CAUTION,
+                {"highest_n_per_cm": highest, "ceiling_n_per_cm": limits.ceiling},
+                limits.rows("ceiling"),
+            )
+        )
+    if frame == "wood" and work in ("colours", "halftone"):
+        reasons.append(Reason("wood-several-colours", Level.STOP, {"lowest_n_per_cm": lowest, "place_word": low_place}))
+    return reasons
+
+
+def judge_age(
+    age_d: float | None, stencils: int | None, *, limit_d: float, limit_stencils: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """Whether the last reading still speaks for the screen: `age_d` None means that there is none."""
+    if age_d is None:
+        return [Reason("tension-missing", Level.CAUTION, {}, spec)]
+    if age_d > limit_d:
+        return [Reason("tension-old", Level.CAUTION, {"age_d": age_d, "limit_d": limit_d}, spec)]
+    if stencils is not None and stencils >= limit_stencils:
+        numbers = {"stencils": stencils, "limit": int(limit_stencils)}
+        return [Reason("tension-old-stencils", Level.CAUTION, numbers, spec)]
+    return [Reason("tension-recent", Level.OK, {"age_d": age_d}, spec)]
+
+
+def share_pct(mean_n_per_cm: float, new_mesh_n_per_cm: float) -> float:
+    """How much of its own new-mesh tension a screen still has, in percent."""
+    return 100 * mean_n_per_cm / new_mesh_n_per_cm
+
+
+def judge_neighbours(
+    own_pct: float | None, others: Mapping[str, float], *, limit_pct: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """Whether a screen is as tight as the others of its placement: `others` maps a screen's code to its share.
+
+    The shares are `share_pct`; a share that nobody knows is left out, and nothing is said where none can be compared.
+    """
+    if own_pct is None or not others:
+        return []
+    code, furthest = max(others.items(), key=lambda pair: abs(pair[1] - own_pct))
+    if abs(furthest - own_pct) <= limit_pct + 1e-9:
+        return []
+    numbers = {"own_pct": own_pct, "other_pct": furthest, "other": code, "limit_pct": limit_pct}
+    return [Reason("tension-far-from-neighbours", Level.CAUTION, numbers, spec)]
+
+
+# ------------------------------------------------------------------------------------------------------------ loss
+
+# Two-sided 80 % points of Student's t by degrees of freedom (any table of the distribution); beyond 30 the normal's.
+_T80 = (
+    3.0777, 1.8856, 1.6377, 1.5332, 1.4759, 1.4398, 1.4149, 1.3968, 1.3830, 1.3722, 1.3634, 1.3562, 1.3502, 1.3450,
+    1.3406, 1.3368, 1.3334, 1.3304, 1.3277, 1.3253, 1.3232, 1.3212, 1.3195, 1.3178, 1.3163, 1.3150, 1.3137, 1.3125,
+    1.3114, 1.3104,
+)  # fmt: skip
+FORESEEN_USES = 100_000
+LEAST_READINGS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """A fitted loss: tension = start - loss x ln(1 + uses). `None` for the uses: not within FORESEEN_USES."""
+
+    start: Quantity[float]
+    loss_per_log_use: Quantity[float]
+    residual: Quantity[float]
+    uses_to_floor: float | None
+    uses_to_floor_low: float | None
+    uses_to_floor_high: float | None
+    readings: int
+    last_uses: float
+
+
+def fit_loss(readings: Sequence[tuple[float, Quantity[float]]], floor: Quantity[float]) -> Loss | None:
+    """The loss of one mesh since it was stretched, from (uses, tension); None for fewer than three readings.
+
+    Least squares on ln(1 + uses), since mesh loses most in its first prints and washes and then settles (Screen
+    Printing, July 2006: 10-15 N/cm with the first wash or 150 prints; two articles: it settles after one or two runs).
+    The range is where the 80 % band of the next single reading crosses the floor.
+    """
+    if any(not math.isfinite(uses) or uses < 0 for uses, _reading in readings):
+        raise CannotBe(_("Uses are counted from the stretching and cannot be below zero."))
+    if len(readings) < LEAST_READINGS:
+        return None
+    xs = [math.log1p(uses) for uses, _reading in readings]
+    ys = [magnitude(reading, "N/cm") for _uses, reading in readings]
+    x_mean, y_mean = fmean(xs), fmean(ys)
+    sxx = math.fsum((x - x_mean) ** 2 for x in xs)
+    if sxx < 1e-9:
+        raise CannotBe(_("All readings are at the same number of uses: nothing can be said about the loss."))
+    slope = math.fsum((x - x_mean) * (y - y_mean) for x, y in zip(xs, ys, strict=True)) / sxx
+    start = y_mean - slope * x_mean
+    freedom = len(xs) - 2
+    residual = math.sqrt(math.fsum((y - start - slope * x) ** 2 for x, y in zip(xs, ys, strict=True)) / freedom)
+    t = _T80[freedom - 1] if freedom <= len(_T80) else 1.2816
+    at_floor = magnitude(floor, "N/cm")
+    last = max(xs)
+
+    def crosses(side: float) -> float | None:
+        """The x where the line, moved by `side` times the band, falls under the floor; seen from the last reading."""
+
+        def height(x: float) -> float:
+            band = t * residual * math.sqrt(1 + 1 / len(xs) + (x - x_mean) ** 2 / sxx)
+            return start + slope * x + side * band - at_floor
+
+        low, high = 0.0, math.log1p(FORESEEN_USES)
+        if height(low) <= 0:
+            return low
+        step = (high - low) / 4000
+        x = low
+        while x < high:
+            if height(x + step) <= 0:
+                for _round in range(60):
+                    middle = x + step / 2
+                    x, step = (middle, step / 2) if height(middle) > 0 else (x, step / 2)
+                return x
+            x += step
+        return None
+
+    found = [None if x is None else math.expm1(x) for x in (crosses(0), crosses(-1), crosses(1))]
+    return Loss(
+        start=quantity(start, "N/cm"),
+        loss_per_log_use=quantity(-slope, "N/cm"),
+        residual=quantity(residual, "N/cm"),
+        uses_to_floor=found[0],
+        uses_to_floor_low=found[1],
+        uses_to_floor_high=found[2],
+        readings=len(xs),
+        last_uses=math.expm1(last),
+    )
+
+
+def judge_loss(
+    loss: Loss | None, readings: int, floor_n_per_cm: float, *, settled_uses: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """What a fitted loss comes to: uses left, told apart from what cannot be foreseen yet."""
+    if loss is None:
+        numbers = {"readings": readings, "least": LEAST_READINGS}
+        return [Reason("tension-loss-too-few", Level.UNKNOWN, numbers, spec)]
+    reasons: list[Reason] = []
+    if loss.last_uses < settled_uses:
+        reasons.append(
+            Reason(
+                "tension-mesh-new", Level.UNKNOWN, {"uses": round(loss.last_uses), "settled": int(settled_uses)}, spec
+            )
+        )
+    said: dict[str, Any] = {"floor_n_per_cm": floor_n_per_cm}
+    if loss.uses_to_floor is None:
+        reasons.append(Reason("tension-loss-none-foreseen", Level.OK, said, spec))
+        return reasons
+    left = loss.uses_to_floor - loss.last_uses
+    said |= {"uses": math.floor(loss.uses_to_floor), "left": max(0, math.floor(left))}
+    low = 0 if loss.uses_to_floor_low is None else math.floor(loss.uses_to_floor_low)
+    said |= {"low": low}
+    if loss.uses_to_floor_high is not None:
+        said |= {"high": math.floor(loss.uses_to_floor_high)}
+    key = "tension-loss-range" if loss.uses_to_floor_high is not None else "tension-loss-open"
+    if left <= 0:
+        reasons.append(Reason("tension-loss-reached", Level.CAUTION, said, spec))
+    else:
+        reasons.append(Reason(key, Level.OK, said, spec))
+    return reasons
+
+
+def lowest_place(sets: Iterable[Sequence[float]]) -> tuple[int, str] | None:
+    """Over several sets of readings, the position that is lowest on average: its number from 1 and its name."""
+    totals: dict[int, list[float]] = {}
+    for values in sets:
+        if len(values) > 1:
+            for index, value in enumerate(values):
+                totals.setdefault(index, []).append(value - fmean(values))
+    if not totals:
+        return None
+    index = min(totals, key=lambda place: fmean(totals[place]))
+    return index + 1, place_of(index)
+
+
+phrases(
+    {
+        "tension-in-spec": (N_("The lowest reading is {lowest_n_per_cm}; {watch_n_per_cm} will do for this work."), ""),
+        "tension-under-watch": (
+            N_("The lowest reading is {lowest_n_per_cm}, under the {watch_n_per_cm} to watch for."),
+            N_("Usable; retension or restretch soon, and watch the register. The floor is {floor_n_per_cm}."),
+        ),
+        "tension-under-floor": (
+            N_("The lowest reading is {lowest_n_per_cm}, under the floor of {floor_n_per_cm}."),
+            N_("Do not print this work with it: retension or restretch, or take another screen."),
+        ),
+        "tension-uneven": (
+            N_("The readings differ by {spread_n_per_cm} (limit {limit_n_per_cm}); lowest is {place_word}, "
+               "reading {reading}, with {low_n_per_cm}."),
+            N_("Check the frame and that side of the stretch."),
+        ),
+        "tension-evenness-not-measured": (N_("One reading: evenness not measured."), ""),
+        "tension-over-ceiling": (
+            N_("The highest reading is {highest_n_per_cm}, over {ceiling_n_per_cm}."),
+            N_("Mesh this tight may split: check the mesh maker's limit."),
+        ),
+        "tension-not-measured": (N_("There is no tension reading."), N_("Measure the centre at least.")),
+        "wood-several-colours": (
+            N_("A wood frame does not hold register for several colours or halftones."),
+            N_("Take an aluminium or roller frame."),
+        ),
+        "tension-missing": (N_("The tension was never measured."), N_("Measure it; the centre is enough.")),
+        "tension-old": (
+            N_("The last tension reading is {age_d} old (limit {limit_d})."),
+            N_("Measure it again; the centre is enough."),
+        ),
+        "tension-old-stencils": (
+            N_("The last tension reading is {stencils} stencils old (limit {limit})."),
+            N_("Measure it again; the centre is enough."),
+        ),
+        "tension-recent": (N_("The last tension reading is {age_d} old."), ""),
+        "tension-far-from-neighbours": (
+            N_("This screen has {own_pct} of its new tension, screen {other} has {other_pct}."),
+            N_("Screens of one placement should be alike, or the register wanders: take one nearer to the others."),
+        ),
+        "tension-loss-too-few": (
+            N_("{readings} readings since stretching: {least} are needed to foresee a loss."),
+            N_("Measure again after the next uses."),
+        ),
+        "tension-mesh-new": (
+            N_("New mesh: {uses} uses since stretching, it settles after about {settled}."),
+            N_("The first prints and washes take most; foresee nothing from them yet."),
+        ),
+        "tension-loss-none-foreseen": (
+            N_("These readings do not lead down to {floor_n_per_cm} within any number of uses worth planning for."),
+            N_("Go on measuring."),
+        ),
+        "tension-loss-reached": (
+            N_("The fitted tension has reached {floor_n_per_cm} already (at {uses} uses)."),
+            N_("Measure now; retension or restretch."),
+        ),
+        "tension-loss-range": (
+            N_("About {left} uses left until {floor_n_per_cm}, at {uses} since stretching (likely {low} to {high})."),
+            "",
+        ),
+        "tension-loss-open": (
+            N_("About {left} uses left until {floor_n_per_cm}, at {uses} since stretching (earliest {low})."),
+            N_("The readings scatter too much to say a latest."),
+        ),
+    }
+)  # fmt: skip
