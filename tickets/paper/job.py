@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeAlias
 
@@ -147,7 +147,7 @@ def _head(flow: _Flow) -> float:
     pages.text(start, first, text, size)
 
     due = plain(ticket.due)
-    code, code_size = fit(shown(ticket.code), right - flow.left, 35, 20)
+    code, code_size = fit(shown(ticket.code), right - flow.left, 32, 20)
     base = bottom - 0.6
     pages.text(flow.left, base, code, code_size, bold=True)
     if due:
@@ -183,11 +183,22 @@ class _Column:
     wide: float
 
 
-def _table(flow: _Flow, columns: Sequence[_Column], rows: Sequence[Sequence[_Cell]], least: float = 0.0,
-           left: float | None = None) -> None:  # fmt: skip
-    """Rows of cells; one with fewer cells than columns lets its last cell run to the end. Rows stay whole where a page
-    can hold them, else they go on over the page."""
-    start = flow.left if left is None else left
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Cells; with fewer of them than columns the last one may run on to the right. `under`: runs under them all but the
+    first one."""
+
+    cells: Sequence[_Cell]
+    under: _Cell = field(default_factory=list)
+
+    @property
+    def high(self) -> float:
+        return max(map(_high, self.cells)) + _high(self.under) + 2 * _PAD
+
+
+def _table(flow: _Flow, columns: Sequence[_Column], rows: Sequence[_Row], least: float = 0.0) -> None:
+    """Rows stay whole where a page can hold them, else they go on over the page, headings repeated."""
+    start = flow.left
 
     def headings() -> None:
         x = start
@@ -208,23 +219,26 @@ def _table(flow: _Flow, columns: Sequence[_Column], rows: Sequence[Sequence[_Cel
         flow.y += 1
         headings()
 
-    first = max((_high(cell) for cell in rows[0]), default=0) if rows else 0
-    flow.need(8 + max(least, min(first, 40)))
+    flow.need(8 + max(least, min(rows[0].high, 40)))
     headings()
     for row in rows:
-        cells = [list(cell) for cell in row]
-        high = max(least, max(map(_high, cells)) + 2 * _PAD)
-        if high > flow.room:
+        if max(least, row.high) > flow.room:
             turn()
+        cells, under = [list(cell) for cell in row.cells], list(row.under)
         while max(map(_high, cells)) + 2 * _PAD > flow.room:  # longer than a page: as much as fits, then the rest
-            cells = _part(flow, columns, cells, start)
+            cells = _part(flow, columns, cells)
             turn()
-        _part(flow, columns, cells, start, least)
+        _part(flow, columns, cells, 0 if under else least)
+        while under:
+            under = _part(flow, columns, [[], under], 0)[1]
+            if under:
+                turn()
+        flow.pages.line(start, flow.y, start + sum(column.wide for column in columns), flow.y, 0.15)
 
 
-def _part(flow: _Flow, columns: Sequence[_Column], cells: list[_Cell], start: float, least: float = 0.0) -> list[_Cell]:
-    """Draws what fits of `cells` and a line below; answers what is left."""
-    room, taken, x, rest = flow.room - 2 * _PAD, 0.0, start, []
+def _part(flow: _Flow, columns: Sequence[_Column], cells: Sequence[_Cell], least: float = 0.0) -> list[_Cell]:
+    """Draws what fits of `cells`; answers what is left."""
+    room, taken, x, rest = flow.room - 2 * _PAD, 0.0, flow.left, []
     for column, cell in zip(columns, cells, strict=False):
         y = 0.0
         lines = list(cell)
@@ -236,7 +250,6 @@ def _part(flow: _Flow, columns: Sequence[_Column], cells: list[_Cell], start: fl
         rest.append(lines)
         x += column.wide
     flow.y += max(least, taken + 2 * _PAD)
-    flow.pages.line(start, flow.y, start + sum(column.wide for column in columns), flow.y, 0.15)
     return rest
 
 
@@ -296,9 +309,9 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
         rows = []
         for row in ticket.garments:
             style: list[_Piece] = [(row.style, 10.0, True), *([(row.note, 9.0, True)] if row.note else [])]
-            rows.append([_cell(wide[0], *style), _cell(wide[1], (row.colour, 10, False)),
-                         _cell(wide[2], (row.pieces, 11, True)), _cell(wide[3], row.fibre), _cell(wide[4], row.lot),
-                         []])  # fmt: skip
+            rows.append(_Row([_cell(wide[0], *style), _cell(wide[1], (row.colour, 10, False)),
+                              _cell(wide[2], (row.pieces, 11, True)), _cell(wide[3], row.fibre),
+                              _cell(wide[4], row.lot), []]))  # fmt: skip
         _table(flow, columns, rows, 7.5)
     if picture and len(flow.pages.sizes) == page:
         flow.y = max(flow.y, top + 36)
@@ -321,7 +334,11 @@ def _cautions(flow: _Flow, cautions: Sequence[str]) -> None:
 
 def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     room = flow.right - flow.left
-    flow.need(45)
+    columns = _columns(room, (_("Order"), 10), (_("Prints"), 31), (_("Ink"), 34), (_("Mesh"), 31.5),
+                       (_("Squeegee and stroke"), 32), (_("Screen"), 25), (_("As run"), 20.5))  # fmt: skip
+    wide = [column.wide for column in columns]
+    rows = [_station(station, wide) for station in sheet.stations]
+    flow.need(32 + min(max((row.high for row in rows[:1]), default=0), 60))
     flow.y += 4
     settings = _("settings: {where}").format(where=plain(ticket.where_from)) if ticket.where_from else ""
     note, note_size = fit(settings, room * 0.45, 9, 7)
@@ -340,12 +357,8 @@ def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     if sheet.dryer:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
     flow.y += 1.5
-    columns = _columns(room, (_("Order"), 11), (_("Prints"), 33), (_("Ink"), 36), (_("Mesh"), 27),
-                       (_("Squeegee and stroke"), 32), (_("Screen"), 27), (_("As run"), 20))  # fmt: skip
-    rows: list[list[_Cell]] = []
-    for station in sheet.stations:
-        rows.append(_station(station, [column.wide for column in columns]))
-    _table(flow, columns, rows, 12)
+    if rows:
+        _table(flow, columns, rows, 12)
     flow.need(11)
     flow.y += 8
     blanks = (_("First print approved by"), _("how"), _("Good"), _("Misprinted"))
@@ -353,12 +366,15 @@ def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     flow.y += 2
 
 
-def _station(row: StationRow, wide: Sequence[float]) -> list[_Cell]:
+_LONG_NOTE = 48
+"""Letters from which on a note runs under its station rather than in the narrow column."""
+
+
+def _station(row: StationRow, wide: Sequence[float]) -> _Row:
     order = _cell(wide[0], (row.order, 17, True))
     if not row.prints:
-        rest = sum(wide[1:])
-        facts = ", ".join(filter(None, map(plain, (row.flash, row.note))))
-        return [order, _cell(rest, (row.does, 11, True), facts)]
+        does = f"{row.does}: {row.flash}" if row.flash else row.does
+        return _Row([order, _cell(sum(wide[1:-1]), (does, 12, True), row.note)])
     inks: list[_Piece] = [(row.ink, 9.0, True), *(text for text in (row.series, row.reference, row.recipe) if text)]
     if row.colour and row.colour.casefold() != row.separation.casefold():
         inks.insert(0, (row.colour, 9.0, True))
@@ -374,13 +390,15 @@ def _station(row: StationRow, wide: Sequence[float]) -> list[_Cell]:
         screens.append((shown(screen.code), 11.0, True))
         if screen.mark:
             screens.append((screen.mark, 10.0, False))
-    mesh: list[_Piece] = [(row.mesh, 12.0, True)]
+    whole = width(plain(row.mesh), 12) <= wide[3] - 2 * _PAD  # else the thread goes under the count
+    mesh: list[_Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
     if row.halftone:
         mesh.append(row.halftone)
     prints: list[_Piece] = [(row.separation, 12.0, True)]
-    if row.note:
+    long = len(row.note) > _LONG_NOTE
+    if row.note and not long:
         prints.append(row.note)
-    return [
+    cells = [
         order,
         _cell(wide[1], *prints),
         _cell(wide[2], *inks),
@@ -389,6 +407,7 @@ def _station(row: StationRow, wide: Sequence[float]) -> list[_Cell]:
         _cell(wide[5], *screens),
         [],
     ]
+    return _Row(cells, _cell(sum(wide[1:]), row.note) if long else [])
 
 
 def _blanks(flow: _Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
@@ -408,11 +427,11 @@ def _colourways(flow: _Flow, ticket: JobTicket) -> None:
     columns = _columns(flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40),
                        (_("Ink on this garment"), 80))  # fmt: skip
     wide = [column.wide for column in columns]
-    rows: list[list[_Cell]] = []
+    rows: list[_Row] = []
     for way in ticket.colourways:
         for n, (separation, ink) in enumerate(way.inks):
-            rows.append([_cell(wide[0], (way.garment if n == 0 else "", 10, True)),
-                         _cell(wide[1], (separation, 10, False)), _cell(wide[2], (ink, 10, True))])  # fmt: skip
+            rows.append(_Row([_cell(wide[0], (way.garment if n == 0 else "", 10, True)),
+                              _cell(wide[1], (separation, 10, False)), _cell(wide[2], (ink, 10, True))]))  # fmt: skip
     if rows:
         _table(flow, columns, rows)
 
@@ -435,8 +454,8 @@ def _by_hand(flow: _Flow) -> None:
     flow.y += 1.5
     columns = _columns(room, (_("Time"), 16), (_("Who"), 20), (_("Screen or order"), 26),
                        (_("What was done and measured"), 66), (_("In"), 8))  # fmt: skip
-    count = min(12, int((flow.room - 6) / line))
-    rows: list[list[_Cell]] = [[[] for _column in columns] for _n in range(count)]
+    count = min(16, int((flow.room - 6) / line))
+    rows = [_Row([[] for _column in columns]) for _n in range(count)]
     top = flow.y + 4
     _table(flow, columns, rows, line)
     x = flow.left

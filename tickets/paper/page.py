@@ -6,6 +6,7 @@ Every text and QR code drawn is also noted with its box, so that a test can prov
 from __future__ import annotations
 
 import io
+import re
 import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -76,10 +77,10 @@ def fit(text: str, room: float, size: float, least: float) -> tuple[str, float]:
 
 
 def wrap(text: str, size: float, room: float) -> list[str]:
-    """`text` in lines of at most `room` mm; a word longer than a line is broken."""
+    """`text` in lines of at most `room` mm; a number stays with its unit, a word longer than a line is broken."""
     lines: list[str] = []
     line = ""
-    for word in plain(text).split(" "):
+    for word in re.split(r"(?<!\d) | (?![^\W\d]|[%°])", plain(text)):
         while word:
             joined = f"{line} {word}" if line else word
             if width(joined, size) <= room:
