@@ -548,12 +548,10 @@ def _in_range(field: Field, value: float) -> float:
 
 def mesh_label(text: str) -> str:
     """A mesh count in one spelling that keeps the label's own unit: `230/in` or `90/cm`."""
-    count = units.read(text, "mesh count")
-    per_inch = "in" in f"{count.units:~}"
-    value = float(count.magnitude)
-    if not 5 <= count_per_cm_of(value, per_inch) <= 250:
+    value, unit = units.read_value(text, "mesh count")
+    if not 5 <= count_per_cm_of(value, unit == "/in") <= 250:
         raise ValueError(_("A mesh count between 13/in (5/cm) and 635/in (250/cm) would do."))
-    return f"{value:g}/{'in' if per_inch else 'cm'}"
+    return f"{value:g}{unit}"
 
 
 def count_per_cm(label: str) -> float:

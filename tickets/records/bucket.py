@@ -1,0 +1,82 @@
+"""A mixed lot with a clock: sensitised emulsion, discharge or catalysed ink."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.spec import Spec
+
+
+@dataclass(frozen=True, slots=True)
+class Bucket:
+    """A mixed lot. Times as `entry.stamp` writes them; `water_resistant`: yes, no, unknown; `test`: good, fault or ''."""
+
+    id: int
+    code: str
+    kind: str = ""
+    product: str = ""
+    lot: str = ""
+    water_resistant: str = "unknown"
+    mixed_at: str = ""
+    good_until: str = ""
+    used_at: str | None = None
+    test: str = ""
+    discarded_at: str | None = None
+
+    @property
+    def emulsion(self) -> bool:
+        """True for a sensitised emulsion, False for an ink."""
+        return self.kind.endswith("emulsion")
+
+    @property
+    def sort(self) -> str:
+        """The kind without the word emulsion or ink, as the spec names it: diazo, dual-cure, discharge, ..."""
+        return self.kind.removesuffix(" emulsion").removesuffix(" ink")
+
+    def past(self, now: datetime) -> bool:
+        """True when its time is over."""
+        return bool(self.good_until) and stamp(now) > self.good_until
+
+
+def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
+    """The bucket as its entries say, in any order. Without a date of its own its time is reckoned from its kind."""
+    bucket = Bucket(bucket.id, bucket.code, bucket.kind)
+    for entry in standing_lines(entries):
+        values = entry.values
+        match entry.step:
+            case "mix":
+                kind = str(values.get("kind", bucket.kind))
+                bucket = replace(
+                    bucket,
+                    kind=kind,
+                    product=str(values.get("product", "")),
+                    lot=str(values.get("lot", "")),
+                    water_resistant=str(values.get("water_resistant", "unknown")),
+                    mixed_at=stamp(entry.at),
+                    good_until=str(values.get("good_until", "")) or _reckoned(kind, entry.at, spec),
+                )
+            case "use":
+                bucket = replace(bucket, used_at=stamp(entry.at))
+            case "test":
+                bucket = replace(bucket, test=str(values.get("result", "")))
+            case "discard":
+                bucket = replace(bucket, discarded_at=stamp(entry.at))
+    return bucket
+
+
+def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:
+    if kind.endswith("emulsion"):
+        days = spec.find("mixed-emulsion-age", emulsion=kind.removesuffix(" emulsion"))
+        return stamp(mixed + timedelta(days=days.value)) if days else ""
+    hours = spec.find("pot-life", ink={"catalysed ink": "silicone"}.get(kind, kind.removesuffix(" ink")))
+    if hours is None or kind in {"water-base ink", "plastisol ink"}:  # their clock runs only once a catalyst is in
+        return ""
+    return stamp(mixed + timedelta(hours=hours.value))
+
+
+def hours_past(bucket: Bucket, now: datetime) -> float:
+    """How long its time has been over, in hours; below zero while it is good."""
+    return (now - read_stamp(bucket.good_until)).total_seconds() / 3600

@@ -1,0 +1,589 @@
+"""The checks: what the spec says of a screen at a step, and whether it is the right screen at the press.
+
+Each gives reasons out of calculator functions and the shop's spec; `verdict.judge` makes the verdict. No check ever reads `ok`
+out of something unknown.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from tickets.calculator import mesh as mesh_rules
+from tickets.calculator import tension as tension_rules
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
+from tickets.records.bucket import Bucket, hours_past
+from tickets.records.entry import read_stamp
+from tickets.records.screen import Life, Standing, drying_until
+from tickets.records.separation import Separation
+from tickets.records.spec import Spec, facts_of
+from tickets.words import N_
+
+WATER_INKS = frozenset({"water-base", "discharge"})
+CM_PER_IN = 2.54
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a printing station asks for. `inks`: the kinds of ink it takes over all colourways."""
+
+    number: int
+    separation: int
+    image: Separation
+    mesh: str
+    count_per_cm: float
+    thread_um: float | None
+    work: str
+    inks: frozenset[str] = frozenset()
+    strokes: int = 1
+    revolution: int = 1
+    head: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """A screen as the press sees it: its life, the emulsion on it (None: not logged), and the images it carries."""
+
+    screen: int
+    code: str
+    life: Life
+    emulsion: Bucket | None = None
+    images: Mapping[int, Separation] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class AtPress:
+    """The press's answer to a screen: its verdict, the station it is for (None: none), what must be taped off."""
+
+    verdict: Verdict
+    station: int | None
+    tape_off: tuple[str, ...] = ()
+
+    @property
+    def question(self) -> bool:
+        """True when it hangs elsewhere: asked whether it is in hand, and `found` is written."""
+        return "hanging-elsewhere" in self.verdict.keys or "away" in self.verdict.keys
+
+
+# Tension -----------------------------------------------------------------------------------------------------------
+
+
+def _facts(life: Life, work: str = "", **more: Any) -> dict[str, Any]:
+    mesh = life.mesh
+    return facts_of(
+        work=work,
+        frame=mesh.frame if mesh else None,
+        count_per_in=mesh.count_per_cm * CM_PER_IN if mesh and mesh.count_per_cm else None,
+        mesh_colour=mesh.colour if mesh else None,
+        **more,
+    )
+
+
+def tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLimits:
+    """The limits for a screen at a kind of work."""
+    facts = _facts(life, work)
+    found = {
+        "watch": spec.find("tension-watch", **facts),
+        "floor": spec.find("tension-floor", **facts),
+        "new_mesh": spec.find("new-mesh-tension", **facts),
+        "ceiling": spec.find("tension-ceiling", **facts),
+        "spread_caution": spec.find("tension-spread", **facts),
+    }
+    return tension_rules.TensionLimits(
+        watch=found["watch"].value if found["watch"] else 0.0,
+        floor=found["floor"].value if found["floor"] else 0.0,
+        new_mesh=found["new_mesh"].value if found["new_mesh"] else None,
+        ceiling=found["ceiling"].value if found["ceiling"] else 1e9,
+        spread_caution=found["spread_caution"].value if found["spread_caution"] else 1e9,
+        spec={name: limit.row for name, limit in found.items() if limit},
+    )
+
+
+def readings(life: Life, warp: Sequence[float], weft: Sequence[float], work: str, spec: Spec) -> list[Reason]:
+    """What readings just taken come to for a kind of work."""
+    frame = life.mesh.frame if life.mesh else None
+    return tension_rules.judge(warp, weft, tension_limits(life, work, spec), frame=frame or None, work=work)
+
+
+def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
+    """What the last reading says of a screen now: its level and its age."""
+    age, stencils = spec.find("tension-age"), spec.find("tension-age-stencils")
+    limits = {"limit_d": age.value if age else 1e9, "limit_stencils": stencils.value if stencils else 1e9}
+    rows = tuple(limit.row for limit in (age, stencils) if limit)
+    if life.tension is None:
+        reasons = tension_rules.judge_age(None, None, **limits, spec=rows)
+        if life.mesh and life.mesh.frame == "wood" and work != "one-colour":
+            reasons.append(Reason("wood-several-colours", Level.STOP))
+        return reasons
+    reading = life.tension
+    reasons = readings(life, reading.readings_n_per_cm, reading.readings_weft_n_per_cm, work, spec)
+    days = max(0.0, (now - read_stamp(reading.at)).total_seconds() / 86400)
+    return reasons + tension_rules.judge_age(days, reading.stencils_since, **limits, spec=rows)
+
+
+def share_pct(life: Life, spec: Spec) -> float | None:
+    """How much of its new-mesh tension a screen has, in percent; None where that cannot be said."""
+    new = spec.find("new-mesh-tension", **_facts(life))
+    if life.tension is None or new is None or not new.value:
+        return None
+    return tension_rules.share_pct(life.tension.mean_n_per_cm, new.value)
+
+
+def neighbours(life: Life, others: Mapping[str, Life], spec: Spec) -> list[Reason]:
+    """Whether a screen is as tight as the others of its placement (`others` by code)."""
+    limit = spec.find("tension-neighbours")
+    if limit is None:
+        return []
+    shares = {code: share for code, other in others.items() if (share := share_pct(other, spec)) is not None}
+    return tension_rules.judge_neighbours(share_pct(life, spec), shares, limit_pct=limit.value, spec=(limit.row,))
+
+
+# Mesh, emulsion, age -------------------------------------------------------------------------------------------------
+
+
+def same_mesh(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
+    """Whether the screen's mesh is the one asked for; a substitute accepted when imaging is a caution with who and why."""
+    mesh = life.mesh
+    if mesh is None or not mesh.count_per_cm:
+        return [Reason("mesh-unknown", Level.UNKNOWN, {"asked_per_in": asked.count_per_cm * CM_PER_IN})]
+    tolerances = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
+    reasons = mesh_rules.judge_same(
+        asked.count_per_cm * CM_PER_IN,
+        asked.thread_um,
+        mesh.count_per_cm * CM_PER_IN,
+        mesh.thread_um,
+        count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
+        thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
+        spec=tuple(limit.row for limit in tolerances if limit),
+    )
+    accepted = life.stencil.accepted if life.stencil else None
+    if accepted and any(reason.level is Level.STOP for reason in reasons):
+        said = {"mesh": mesh.said, "asked": asked.mesh, "who": accepted.get("who", ""), "why": accepted.get("why", "")}
+        reasons = [reason for reason in reasons if reason.level is not Level.STOP]
+        reasons.append(Reason("mesh-substitute", Level.CAUTION, said))
+    return reasons
+
+
+def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str]) -> list[Reason]:
+    """Whether the emulsion stands the ink: water-base and discharge soften one that is not water-resistant."""
+    wet = sorted(inks & WATER_INKS)
+    if not wet:
+        return []
+    if emulsion is None or emulsion.water_resistant not in {"yes", "no"}:
+        return [Reason("emulsion-not-known", Level.CAUTION, {"ink": wet[0]})]
+    if emulsion.water_resistant == "no":
+        return [Reason("emulsion-not-fit", Level.STOP, {"ink": wet[0], "product": emulsion.product or emulsion.kind})]
+    return []
+
+
+def coated_age(life: Life, emulsion: Bucket | None, work: str, spec: Spec, now: datetime) -> list[Reason]:
+    """Whether a coat has waited too long for its exposure (from the coat to now)."""
+    if life.stencil is None or not life.stencil.coated_at:
+        return []
+    limit = spec.find("coated-age", **_facts(life, work, emulsion=emulsion.sort if emulsion else None))
+    days = (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400
+    if limit is None or days <= limit.value:
+        return []
+    return [Reason("coated-too-long", Level.CAUTION, {"age_d": days, "limit_d": limit.value}, (limit.row,))]
+
+
+def dry(life: Life, spec: Spec, now: datetime) -> list[Reason]:
+    """Whether the last coat or washout had its time to dry."""
+    kind = "coat" if life.standing is Standing.COATED else "washout"
+    limit = spec.find("minutes-to-dry", after=kind)
+    until = drying_until(life, limit.value) if limit else None
+    if limit is None or until is None or until <= now:
+        return []
+    left = (until - now).total_seconds() / 60
+    return [Reason("still-drying", Level.CAUTION, {"left_min": left, "limit_min": limit.value}, (limit.row,))]
+
+
+def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
+    """Whether an emulsion bucket is within its time; one whose test strip failed stops."""
+    if bucket is None:
+        return [Reason("bucket-not-known", Level.CAUTION)]
+    if bucket.test == "fault":
+        return [Reason("bucket-test-failed", Level.STOP, {"bucket": bucket.code})]
+    if bucket.discarded_at:
+        return [Reason("bucket-discarded", Level.CAUTION, {"bucket": bucket.code})]
+    if bucket.past(now):
+        return [Reason("bucket-past-time", Level.CAUTION, {"days_d": hours_past(bucket, now) / 24, "bucket": bucket.code})]
+    return []
+
+
+def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> list[Reason]:
+    """Whether a mixed ink is within its time: past it a stop at set-up, a caution once the run goes."""
+    if bucket is None or not bucket.past(now):
+        return []
+    level = Level.CAUTION if running else Level.STOP
+    return [Reason("ink-past-time", level, {"past_h": hours_past(bucket, now), "bucket": bucket.code})]
+
+
+def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Reason]:
+    """Whether the drying room suits a coat."""
+    reasons = []
+    warm, damp = spec.find("drying-temperature"), spec.find("drying-humidity")
+    if warm and room_c is not None and room_c > warm.value:
+        reasons.append(Reason("room-warm", Level.CAUTION, {"room_c": room_c, "limit_c": warm.value}, (warm.row,)))
+    if damp and room_rh_pct is not None and room_rh_pct > damp.value:
+        numbers = {"room_pct": room_rh_pct, "limit_pct": damp.value}
+        reasons.append(Reason("room-damp", Level.CAUTION, numbers, (damp.row,)))
+    return reasons
+
+
+# At each step of the screen room -------------------------------------------------------------------------------------
+
+
+def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spec, now: datetime) -> Verdict:
+    """A coat: the bucket's age, the room, and a mesh that was never measured."""
+    reasons = bucket_in_time(bucket, now) + room(values.get("room_c"), values.get("room_rh_pct"), spec)
+    if life.torn:
+        reasons.append(Reason("torn", Level.STOP))
+    if life.tension is None:
+        reasons.append(Reason("tension-missing", Level.CAUTION))
+    return judge(reasons or [Reason("coat-in-spec", Level.OK)])
+
+
+def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
+    """An image put on this screen for the stations that ask for it: mesh, tension, emulsion, drying, age of the coat."""
+    reasons: list[Reason] = []
+    if life.torn:
+        reasons.append(Reason("torn", Level.STOP))
+    reasons += dry(life, spec, now)
+    if not asked:
+        reasons.append(Reason("no-job-asks", Level.CAUTION))
+        reasons += coated_age(life, emulsion, "", spec, now)
+    for one in asked:
+        reasons += same_mesh(life, one, spec)
+        reasons += tension(life, one.work, spec, now)
+        reasons += emulsion_fit(emulsion, one.inks)
+        reasons += coated_age(life, emulsion, one.work, spec, now)
+    return judge(_once(reasons))
+
+
+def fit(life: Life, asked: Asked, emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
+    """Whether a free frame would serve a separation: as `image`, whatever the frame's stage."""
+    reasons = [] if life.standing not in {Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH} else [
+        Reason("not-free", Level.STOP, {"standing": str(life.standing)})
+    ]
+    if life.torn:
+        reasons.append(Reason("torn", Level.STOP))
+    reasons += same_mesh(life, asked, spec) + tension(life, asked.work, spec, now)
+    if life.standing is Standing.COATED:
+        reasons += emulsion_fit(emulsion, asked.inks) + coated_age(life, emulsion, asked.work, spec, now)
+    return judge(_once(reasons))
+
+
+def expose(
+    life: Life,
+    values: Mapping[str, Any],
+    wanted_s: float | None,
+    works: Sequence[str],
+    emulsion: Bucket | None,
+    spec: Spec,
+    now: datetime,
+) -> Verdict:
+    """An exposure: its time against the shop's wanted time, drying, the age of the coat, the bucket."""
+    from tickets.calculator import exposure
+
+    tolerance = spec.find("exposure-tolerance")
+    reasons: list[Reason] = []
+    if values.get("exposure_s") is not None or values.get("exposure_units") is None:
+        reasons += exposure.judge_time(
+            values.get("exposure_s"),
+            wanted_s,
+            tolerance_pct=tolerance.value if tolerance else 0.0,
+            spec=(tolerance.row,) if tolerance else (),
+        )
+    else:
+        reasons.append(Reason("exposure-in-units", Level.OK, {"units": values["exposure_units"]}))
+    reasons += dry(life, spec, now)
+    for work in works or ("",):
+        reasons += coated_age(life, emulsion, work, spec, now)
+    if emulsion is not None:
+        reasons += bucket_in_time(emulsion, now)
+    return judge(_once(reasons))
+
+
+def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **facts: Any) -> Verdict:
+    """A washout: what was seen, and the step held against the step wanted."""
+    from tickets.calculator import exposure
+
+    reasons: list[Reason] = []
+    if values.get("result") == "fault":
+        reasons.append(Reason("washout-fault", Level.STOP, {"fault": values.get("fault", "other")}))
+    else:
+        reasons.append(Reason("washout-good", Level.OK))
+    wanted, above = spec.find("wanted-step", **facts_of(**facts)), spec.find("step-above")
+    if values.get("step_held") is not None and wanted:
+        reasons += exposure.judge_step(
+            values["step_held"],
+            wanted.value,
+            exposure_s,
+            above=above.value if above else 2.0,
+            spec=tuple(limit.row for limit in (wanted, above) if limit),
+        )
+    return judge(reasons)
+
+
+def check(values: Mapping[str, Any], life: Life, person: int) -> Verdict:
+    """The look on the light table. A stencil named by eye needs another person's eyes."""
+    if values.get("result") == "fault":
+        return judge([Reason("check-fault", Level.STOP, {"fault": values.get("fault", "other")})])
+    if life.stencil and life.stencil.by_eye == person:
+        return judge([Reason("named-by-eye", Level.CAUTION)])
+    return judge([Reason("check-good", Level.OK)])
+
+
+def _once(reasons: Sequence[Reason]) -> list[Reason]:
+    """Each reason once: two stations often say the same."""
+    seen: dict[tuple[str, str], Reason] = {}
+    for reason in reasons:
+        seen.setdefault((reason.key, repr(sorted(reason.numbers.items(), key=repr))), reason)
+    kept = list(seen.values())
+    if len(kept) > 1:
+        keys = {reason.key for reason in kept if reason.level is not Level.OK}
+        kept = [reason for reason in kept if reason.level is not Level.OK or reason.key not in keys]
+    return kept
+
+
+# At the press --------------------------------------------------------------------------------------------------------
+
+
+def at_press(
+    seen: Seen,
+    asked: Sequence[Asked],
+    hung: Mapping[int, Seen],
+    run: int,
+    spec: Spec,
+    now: datetime,
+    *,
+    heads: Mapping[int, int | None] | None = None,
+    head: int | None = None,
+    in_hand: bool = False,
+    checks_logged: bool = True,
+) -> AtPress:
+    """Whether `seen` is a right screen for a run that asks for `asked` and has `hung` (by station) already.
+
+    `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen. `in_hand`: somebody said that
+    the screen is here although the log has it elsewhere. A stop stays a stop whatever else is fine.
+    """
+    life = seen.life
+    reasons: list[Reason] = []
+    if life.standing is Standing.RETIRED:
+        return AtPress(judge([Reason("retired", Level.STOP, {"cause": life.fault})]), None)
+    station, why, tape_off = _station_for(seen, asked, hung)
+    reasons += why
+    if life.torn:
+        reasons.append(Reason("torn", Level.STOP))
+    reasons += _stage(life, run, in_hand, checks_logged)
+    stencil = life.stencil
+    if stencil is not None:
+        if stencil.failed:
+            reasons.append(Reason("failed", Level.STOP, {"fault": stencil.fault or "other"}))
+        if stencil.by_eye is not None:
+            reasons.append(Reason("named-by-eye", Level.CAUTION))
+        if stencil.condition in {"worn", "pinholes"}:
+            reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition": stencil.condition}))
+    if station is not None:
+        reasons += same_mesh(life, station, spec)
+        reasons += tension(life, station.work, spec, now)
+        reasons += emulsion_fit(seen.emulsion, station.inks)
+        others = {other.code: other.life for number, other in hung.items() if number != station.number}
+        reasons += neighbours(life, others, spec)
+        reasons += _order(station, asked, heads or {}, head)
+    if tape_off:
+        reasons.append(Reason("tape-off", Level.CAUTION, {"images": list(tape_off)}))
+    if station is not None:
+        reasons.append(Reason("right-image", Level.OK, {"station": station.number, "image": station.image.name}))
+    return AtPress(judge(reasons), station.number if station else None, tape_off)
+
+
+def _station_for(
+    seen: Seen, asked: Sequence[Asked], hung: Mapping[int, Seen]
+) -> tuple[Asked | None, list[Reason], tuple[str, ...]]:
+    """The station whose image the screen carries, what speaks against it, and the images that must be taped off."""
+    stencil = seen.life.stencil
+    carried = stencil.separations if stencil else ()
+    fitting = [one for one in asked if one.separation in carried]
+    free = [one for one in fitting if one.number not in hung or hung[one.number].screen == seen.screen]
+    if fitting:
+        station = (free or fitting)[0]
+        reasons = []
+        if not free:
+            other = hung[station.number].code
+            reasons.append(Reason("station-taken", Level.STOP, {"station": station.number, "other": other}))
+        extra = tuple(seen.images[number].name for number in carried if number != station.separation and number in seen.images)
+        return station, reasons, extra
+    if not carried:
+        if stencil is None:
+            return None, [Reason("not-called-for", Level.STOP, {"carries": ""})], ()
+        return None, [Reason("image-unknown", Level.STOP)], ()
+    images = [seen.images[number] for number in carried if number in seen.images]
+    for image_ in images:
+        for one in asked:
+            near = _nearly(image_, one.image)
+            if near:
+                return None, [near], ()
+    names = ", ".join(f"{image_.art} {image_.revision}: {image_.name}" for image_ in images)
+    return None, [Reason("not-called-for", Level.STOP, {"carries": names})], ()
+
+
+def _nearly(has: Separation, asked: Separation) -> Reason | None:
+    customer, art, revision, width, name = has.key
+    w_customer, w_art, w_revision, w_width, w_name = asked.key
+    if (customer, art, name) != (w_customer, w_art, w_name):
+        return None
+    if revision != w_revision:
+        return Reason("other-revision", Level.STOP, {"has": has.revision, "asked": asked.revision, "image": has.name})
+    if width != w_width:
+        return Reason("other-size", Level.STOP, {"has_mm": has.width_mm, "asked_mm": asked.width_mm, "image": has.name})
+    return None
+
+
+def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Reason]:
+    standing = life.standing
+    if standing is Standing.ON_PRESS:
+        if life.run == run:
+            return [Reason("already-hung", Level.OK, {"station": life.station or 0})]
+        return [] if in_hand else [Reason("hanging-elsewhere", Level.STOP, {"run": life.run or 0, "since_at": life.since})]
+    if standing is Standing.AWAY:
+        if not in_hand:
+            return [Reason("away", Level.STOP, {"since_at": life.since})]
+        standing = life.under
+    if life.conflict:
+        return [Reason("log-unclear", Level.STOP)]
+    if standing is Standing.TO_CHECK:
+        return [Reason("check-missing", Level.CAUTION)] if checks_logged else []
+    if standing not in {Standing.READY, Standing.KEPT}:
+        return [Reason("not-ready", Level.STOP, {"standing": str(standing)})]
+    if checks_logged and (life.missed("check") or not _checked(life)):
+        return [Reason("check-missing", Level.CAUTION)]
+    return []
+
+
+def _checked(life: Life) -> bool:
+    return life.stencil is not None and life.stencil.check == "good"
+
+
+def _order(station: Asked, asked: Sequence[Asked], heads: Mapping[int, int | None], head: int | None) -> list[Reason]:
+    """Print order changed: a later station of the same revolution would print before an earlier one."""
+    if head is None:
+        return []
+    revolution = {one.number: one.revolution for one in asked}
+    for number, other in heads.items():
+        if other is None or number == station.number or revolution.get(number) != station.revolution:
+            continue
+        if (number < station.number) != (other < head):
+            return [Reason("print-order-changed", Level.CAUTION, {"station": station.number, "other": number})]
+    return []
+
+
+phrases(
+    {
+        "retired": (N_("This frame is retired ({cause})."), N_("Take another screen.")),
+        "torn": (N_("The mesh is torn."), N_("Take another screen; this one goes to restretching.")),
+        "not-called-for": (
+            N_("Wrong screen: nothing on it is called for here. It carries: {carries}"),
+            N_("Look for the screen of this job; this one goes back to its place."),
+        ),
+        "image-unknown": (
+            N_("Nobody noted which image is on this screen."),
+            N_("Compare it with the film or art, note what is on it, and have a second person check it."),
+        ),
+        "other-revision": (
+            N_("Wrong artwork revision: {image} is revision {has}, revision {asked} is asked for."),
+            N_("Do not print it. A screen of the right revision is needed."),
+        ),
+        "other-size": (
+            N_("Wrong print size: {image} is {has_mm} wide, {asked_mm} is asked for."),
+            N_("Do not print it. A screen of the right size is needed."),
+        ),
+        "station-taken": (
+            N_("Print order {station} already has screen {other}."),
+            N_("Use “swap” if this one is to take its place; otherwise keep it as a spare."),
+        ),
+        "right-image": (N_("{image}: print order {station}."), ""),
+        "already-hung": (N_("It hangs in this run already, at print order {station}."), ""),
+        "hanging-elsewhere": (
+            N_("The log says that it hangs on press in run {run}."),
+            N_("Is it in your hands now? Then say so."),
+        ),
+        "away": (N_("The log says that it is away."), N_("Is it in your hands now? Then say so.")),
+        "log-unclear": (
+            N_("The log contradicts itself about this screen."),
+            N_("Say what is in your hands, and have it checked on the light table."),
+        ),
+        "not-ready": (N_("It is not ready: its stage is “{standing}”."), N_("It needs its remaining steps first.")),
+        "failed": (
+            N_("Its last washout or check was a fault ({fault})."),
+            N_("Block it out and check it again, or make it new."),
+        ),
+        "check-missing": (N_("No check on the light table was logged."), N_("Look it over against the light now.")),
+        "named-by-eye": (
+            N_("What is on it was named by eye."),
+            N_("Another person compares it with the film or art and logs a good check."),
+        ),
+        "taken-off-worn": (
+            N_("It was taken off the press as “{condition}” and not checked since."),
+            N_("Look it over against the light, block pinholes."),
+        ),
+        "tape-off": (N_("Also on this screen: {images}."), N_("Tape off what this run does not print.")),
+        "print-order-changed": (
+            N_("With this head, print order {station} and print order {other} change places."),
+            N_("Choose another head, or make sure that the change is wanted."),
+        ),
+        "mesh-substitute": (
+            N_("Mesh {mesh} instead of {asked}, accepted by {who}: {why}"),
+            N_("Expect another amount of ink; compare with the approved print."),
+        ),
+        "emulsion-not-fit": (
+            N_("The emulsion ({product}) does not withstand {ink} ink."),
+            N_("It will break down in the run: make the screen with a water-resistant emulsion."),
+        ),
+        "emulsion-not-known": (
+            N_("Nobody noted whether the emulsion withstands {ink} ink."),
+            N_("Look at the bucket and its data sheet; harden the stencil if in doubt."),
+        ),
+        "coated-too-long": (
+            N_("The coat is {age_d} old (limit {limit_d})."),
+            N_("It may have hardened in the dark: run a test strip, or strip and coat anew."),
+        ),
+        "still-drying": (
+            N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
+            N_("A damp coat exposes as if underexposed: wait, or measure that it is dry."),
+        ),
+        "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
+        "bucket-past-time": (
+            N_("Bucket {bucket} is {days_d} past its time."),
+            N_("Run a test strip with it; mix a new one if the strip fails."),
+        ),
+        "bucket-test-failed": (N_("The test strip of bucket {bucket} failed."), N_("Discard it and mix a new one.")),
+        "bucket-discarded": (N_("Bucket {bucket} was discarded."), N_("Take the one in use.")),
+        "ink-past-time": (
+            N_("Ink bucket {bucket} is {past_h} past its time."),
+            N_("Do not print with it: mix a new one; dispose of it as its safety data sheet says."),
+        ),
+        "room-warm": (
+            N_("The room is at {room_c} (limit {limit_c})."),
+            N_("Heat hardens a coat in the dark: cool the room before drying."),
+        ),
+        "room-damp": (
+            N_("The room’s humidity is {room_pct} (limit {limit_pct})."),
+            N_("The coat dries slowly and exposes soft: dry the air, wait longer."),
+        ),
+        "coat-in-spec": (N_("Bucket, room and mesh are within the shop’s limits."), ""),
+        "no-job-asks": (N_("No open job asks for this separation."), N_("Check that it is the one that was meant.")),
+        "not-free": (N_("This frame cannot be used now: its stage is “{standing}”."), N_("Take another frame.")),
+        "exposure-in-units": (N_("Exposed by the integrator: {units} units."), ""),
+        "washout-good": (N_("Washed out well."), ""),
+        "washout-fault": (
+            N_("The washout went wrong: {fault}."),
+            N_("Block pinholes and check again; otherwise strip it and make it new."),
+        ),
+        "check-good": (N_("Checked and good."), ""),
+        "check-fault": (N_("The check found a fault: {fault}."), N_("Mend it and check again, or make it new.")),
+    }
+)

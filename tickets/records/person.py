@@ -1,0 +1,60 @@
+"""Who acts, and what a role may do."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+ROLES = ("screen room", "press", "press lead", "manager")
+BUILT_IN = "built-in"
+
+LEADS = frozenset({"press lead", "manager", BUILT_IN})
+MANAGES = frozenset({"manager", BUILT_IN})
+
+NOBODY_PASSES = frozenset({"torn", "retired"})
+"""Causes of a stop that nobody may go past."""
+
+LEAD_PASSES = frozenset(
+    {
+        "not-called-for",
+        "image-unknown",
+        "other-revision",
+        "other-size",
+        "not-ready",
+        "log-unclear",
+        "failed",
+        "emulsion-not-fit",
+        "emulsion-not-known",
+        "ink-past-time",
+        "station-taken",
+    }
+)
+"""Causes that a press lead or manager may go past; all others the operator may, with a reason."""
+
+
+@dataclass(frozen=True, slots=True)
+class Actor:
+    """The person who acts: number, name, role, and how they signed (pin, tap, password, command line)."""
+
+    id: int
+    name: str
+    role: str
+    signed: str = "pin"
+
+    @property
+    def leads(self) -> bool:
+        """May go past what only a press lead or manager may."""
+        return self.role in LEADS
+
+    @property
+    def manages(self) -> bool:
+        """May change what only a manager may; the command line acts as one."""
+        return self.role in MANAGES
+
+
+def may_pass(actor: Actor, causes: Iterable[str]) -> bool:
+    """Whether `actor` may go past a stop or an unknown with these causes (keys of reasons), giving a reason."""
+    causes = set(causes)
+    if causes & NOBODY_PASSES:
+        return False
+    return actor.leads or not causes & LEAD_PASSES

@@ -1,0 +1,134 @@
+"""A run: one printing of one placement, worked out from its entries."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import asdict, dataclass, field, replace
+from typing import Any
+
+from tickets.records.entry import Entry, stamp, standing_lines
+from tickets.words import N_
+
+STATES = {
+    "set-up": N_("setting up"),
+    "printing": N_("printing"),
+    "paused": N_("paused, screens off"),
+    "finished": N_("finished"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A screen on a head for a station; `passed`: what somebody went past to hang it, with who and why."""
+
+    screen: int
+    head: int | None
+    station: int
+    entry: str
+    at: str
+    level: str = ""
+    reasons: tuple[str, ...] = ()
+    passed: Mapping[str, Any] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """All that the log says of a run now."""
+
+    state: str = "set-up"
+    hung: Mapping[int, Hung] = field(default_factory=dict)
+    was_hung: tuple[Hung, ...] = ()
+    sheet: Mapping[str, Any] = field(default_factory=dict)
+    sheet_entry: str = ""
+    approved: Mapping[str, Any] | None = None
+    good: int = 0
+    misprinted: int = 0
+    causes: Mapping[str, int] = field(default_factory=dict)
+    stops: tuple[Mapping[str, Any], ...] = ()
+    changes: tuple[Mapping[str, Any], ...] = ()
+    started_at: str = ""
+    finished_at: str = ""
+    target: bool = False
+    impressions: int = 0
+    last_at: str = ""
+
+    def to_dict(self) -> dict[str, Any]:
+        """Plain data, for the worked-out table."""
+        data = asdict(self)
+        data["hung"] = {str(station): hung for station, hung in data["hung"].items()}
+        return data
+
+    @classmethod
+    def from_dict(cls, data: Mapping[str, Any]) -> Story:
+        """A story read back from `to_dict`."""
+        if not data:
+            return cls()
+        known = dict(data)
+        known["hung"] = {int(station): _hung(hung) for station, hung in known["hung"].items()}
+        known["was_hung"] = tuple(_hung(hung) for hung in known["was_hung"])
+        known["stops"] = tuple(known["stops"])
+        known["changes"] = tuple(known["changes"])
+        return cls(**known)
+
+
+def _hung(data: Mapping[str, Any]) -> Hung:
+    return Hung(**{**data, "reasons": tuple(data["reasons"])})
+
+
+def replay(entries: Iterable[Entry]) -> Story:
+    """The story that the entries of one run come to, in any order. Its screens' `hang`, `print` and `pull` are among them."""
+    story = Story()
+    for entry in standing_lines(entries):
+        story = _after(story, entry)
+    return story
+
+
+def _after(story: Story, entry: Entry) -> Story:
+    values, at = entry.values, stamp(entry.at)
+    story = replace(story, last_at=at)
+    match entry.step:
+        case "hang" if entry.screen is not None:
+            station = int(values.get("station") or 0)
+            verdict = entry.verdict or {}
+            hung = Hung(
+                entry.screen,
+                values.get("head"),
+                station,
+                entry.entry,
+                at,
+                str(verdict.get("level", "")),
+                tuple(reason["key"] for reason in verdict.get("reasons", ()) if reason["level"] != "ok"),
+                entry.override,
+            )
+            return replace(story, hung={**story.hung, station: hung}, was_hung=(*story.was_hung, hung))
+        case "pull" if entry.screen is not None:
+            left = {station: hung for station, hung in story.hung.items() if hung.screen != entry.screen}
+            return replace(story, hung=left)
+        case "print":
+            return replace(story, impressions=story.impressions + int(values.get("impressions", 0)))
+        case "sheet":
+            return replace(story, sheet=values, sheet_entry=entry.entry)
+        case "approve":
+            return replace(story, approved={**values, "at": at, "person": entry.person, "entry": entry.entry})
+        case "start":
+            return replace(story, state="printing", started_at=story.started_at or at)
+        case "stop":
+            return replace(story, stops=(*story.stops, {**values, "at": at}))
+        case "change":
+            return replace(story, changes=(*story.changes, {**values, "at": at}))
+        case "count":
+            misprinted = int(values.get("misprinted", 0))
+            causes = dict(story.causes)
+            if misprinted:
+                cause = str(values.get("cause", "other"))
+                causes[cause] = causes.get(cause, 0) + misprinted
+            return replace(
+                story, good=story.good + int(values.get("good", 0)), misprinted=story.misprinted + misprinted, causes=causes
+            )
+        case "pause":
+            return replace(story, state="paused")
+        case "finish":
+            return replace(story, state="finished", finished_at=at)
+        case "use-next-time":
+            return replace(story, target=True)
+    return story

@@ -1,0 +1,138 @@
+"""The shop's limits: rows that are appended and never edited; the one most particular about a case wins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tickets.calculator.defaults import DEFAULTS, Default
+from tickets.records.refusal import Refused
+from tickets.words import gettext as _
+
+CONDITIONS = (
+    "work",
+    "frame",
+    "count_over_per_in",
+    "count_to_per_in",
+    "emulsion",
+    "exposure_unit",
+    "mesh_colour",
+    "preset",
+    "ink",
+    "fibre",
+    "garment",
+    "job",
+    "lamp",
+    "after",
+)
+"""What a row may be particular about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the spec: `value` in `unit` (None: withdrawn) for what `conditions` name, its source, who set it and when."""
+
+    id: int
+    key: str
+    value: float | None
+    unit: str
+    conditions: Mapping[str, Any] = field(default_factory=dict)
+    source: str = ""
+    at: str = ""
+    person: int = 0
+
+    @property
+    def identity(self) -> tuple[str, frozenset[tuple[str, Any]]]:
+        """Rows of one identity replace each other, the newest counts."""
+        return (self.key, frozenset(self.conditions.items()))
+
+    def fits(self, facts: Mapping[str, Any]) -> bool:
+        """True when everything that the row is particular about is known and so."""
+        return self._as_default().fits(facts)
+
+    @property
+    def weight(self) -> int:
+        """How many things the row is particular about; a span of counts is one."""
+        return self._as_default().weight
+
+    def _as_default(self) -> Default:
+        return Default(self.key, self.value or 0.0, self.unit, self.source, self.conditions)
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A limit found: its number and the row that it comes from."""
+
+    value: float
+    row: int
+
+
+class Spec:
+    """The rows that count now, asked by key and facts (`count_per_in`, `work`, `frame`, ... as known)."""
+
+    def __init__(self, rows: Iterable[Row]) -> None:
+        latest: dict[tuple[str, frozenset[tuple[str, Any]]], Row] = {}
+        for row in rows:
+            latest[row.identity] = row
+        self.rows: tuple[Row, ...] = tuple(row for row in latest.values() if row.value is not None)
+        self._by_key: dict[str, list[Row]] = {}
+        for row in self.rows:
+            self._by_key.setdefault(row.key, []).append(row)
+
+    def find(self, key: str, **facts: Any) -> Limit | None:
+        """The limit most particular about these facts; None when none is for them."""
+        best: Row | None = None
+        best_weight = -1
+        for row in self._by_key.get(key, ()):
+            if row.weight > best_weight and row.fits(facts):
+                best, best_weight = row, row.weight
+        return Limit(float(best.value or 0.0), best.id) if best is not None else None
+
+    def value(self, key: str, **facts: Any) -> float:
+        """As `find`, the number alone (KeyError: no row)."""
+        found = self.find(key, **facts)
+        if found is None:
+            raise KeyError(key)
+        return found.value
+
+
+def shipped() -> tuple[Row, ...]:
+    """The rows that a new shop starts with, numbered from 1; person 0 stands for the program."""
+    return tuple(
+        Row(number, default.key, float(default.value), default.unit, dict(default.when), default.source)
+        for number, default in enumerate(DEFAULTS, 1)
+    )
+
+
+def check_new(spec: Spec, row: Row) -> None:
+    """Refuses a row that would be as particular as another one about the same case, so that no limit is left to chance."""
+    for other in spec.rows:
+        if other.key == row.key and other.identity != row.identity and other.weight == row.weight:
+            if _may_meet(other.conditions, row.conditions):
+                raise Refused(
+                    _("Row {row} is as particular about the same case; add a condition to one of them, or change that row.").format(
+                        row=other.id
+                    ),
+                    "conditions",
+                )
+
+
+def _may_meet(one: Mapping[str, Any], two: Mapping[str, Any]) -> bool:
+    """True when some case fits both rows."""
+    for name in set(one) & set(two):
+        if not name.startswith("count_") and one[name] != two[name]:
+            return False
+    over = max(float(row.get("count_over_per_in", 0.0)) for row in (one, two))
+    to = min(float(row.get("count_to_per_in", 1e9)) for row in (one, two))
+    return over < to
+
+
+def facts_of(**known: Any) -> dict[str, Any]:
+    """Facts without those that are not known, so that no row is picked by an empty one."""
+    return {name: value for name, value in known.items() if value not in (None, "")}
+
+
+def history(rows: Sequence[Row], identity: tuple[str, frozenset[tuple[str, Any]]]) -> list[Row]:
+    """What a row has been, newest first."""
+    return [row for row in reversed(rows) if row.identity == identity]

@@ -1,0 +1,166 @@
+"""A shop's records: one SQLite file and the files beside it. The only place that knows SQL.
+
+Functions take the database first and answer one kind of question. Every writing goes through `writing`, which holds the one
+writer's lock of this process and an immediate transaction.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import IO
+
+from sqlite_utils import Database
+
+from tickets.records.refusal import NotNow
+from tickets.store.schema import GUARDED, migrations
+from tickets.words import gettext as _
+
+SHOP_FILE = "shop.db"
+VERSION = 1
+"""The number of the newest migration; kept in the file's user_version, so that an older program leaves a newer shop alone."""
+
+MINIMUM_SQLITE = (3, 38, 0)
+_writer = threading.RLock()
+
+
+def shop_file(folder: Path) -> Path:
+    """Where the shop of a folder lies."""
+    return folder / SHOP_FILE
+
+
+def exists(folder: Path) -> bool:
+    """True when the folder holds a shop."""
+    return shop_file(folder).exists()
+
+
+def connect(folder: Path) -> Database:
+    """One connection to a shop that `prepare` has made ready. Each thread and request has its own."""
+    return _connect(shop_file(folder))
+
+
+def _connect(path: Path) -> Database:
+    connection = sqlite3.connect(path, timeout=5.0, check_same_thread=True, isolation_level=None)
+    db = Database(connection, strict=True)
+    for pragma in ("synchronous=FULL", "foreign_keys=ON", "busy_timeout=5000", "recursive_triggers=ON"):
+        db.execute(f"PRAGMA {pragma}")
+    return db
+
+
+def prepare(folder: Path) -> bool:
+    """Makes the shop of `folder` if there is none, brings an older one up to date after a backup; True when it is new.
+
+    Raises NotNow when that cannot be done: a folder that cannot be written, a file made by a newer version.
+    """
+    if sqlite3.sqlite_version_info < MINIMUM_SQLITE:
+        raise NotNow(
+            _("SQLite {needed} or later is needed; this Python brings {here}.").format(
+                needed=".".join(map(str, MINIMUM_SQLITE)), here=sqlite3.sqlite_version
+            )
+        )
+    path = shop_file(folder)
+    new = not path.exists()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        if not os.access(folder, os.W_OK) or (not new and not os.access(path, os.W_OK)):
+            raise PermissionError
+        db = _connect(path)
+        try:
+            _bring_up(db, path, new)
+        finally:
+            db.close()
+    except (OSError, sqlite3.OperationalError) as error:
+        raise NotNow(
+            _("The folder {folder} cannot be written: choose another one with --data, or make it writable ({error}).").format(
+                folder=folder, error=error or "read-only"
+            )
+        ) from None
+    except sqlite3.DatabaseError as error:
+        raise NotNow(_("{path} is no shop file ({error}); restore a backup.").format(path=path, error=error)) from None
+    return new
+
+
+def _bring_up(db: Database, path: Path, new: bool) -> None:
+    version = db.execute("PRAGMA user_version").fetchone()[0]
+    if version > VERSION:
+        raise NotNow(
+            _("{path} was made by a newer version ({version}, this one knows {known}): update the program.").format(
+                path=path, version=version, known=VERSION
+            )
+        )
+    db.execute("PRAGMA journal_mode=WAL")
+    if version == VERSION:
+        return
+    if not new and version:
+        backup(db, path.with_name(f"{path.stem}-before-{VERSION}.db"))
+    migrations.apply(db)
+    db.execute(f"PRAGMA user_version={VERSION}")
+    missing = [name for name in guards_missing(db)]
+    if missing:
+        raise NotNow(_("The shop file lost its guards ({names}): restore a backup.").format(names=", ".join(missing)))
+
+
+def guards_missing(db: Database) -> list[str]:
+    """The triggers that keep the log from being changed and that are not there."""
+    there = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()}
+    wanted = {f"{table}_no_{act}" for table in GUARDED for act in ("update", "delete")}
+    return sorted(wanted - there)
+
+
+def backup(db: Database, target: Path) -> None:
+    """A sound copy of a live shop: written under a temporary name, checked, then put in place."""
+    temporary = target.with_name(target.name + ".part")
+    temporary.unlink(missing_ok=True)
+    db.execute("VACUUM INTO ?", [str(temporary)])
+    copy = sqlite3.connect(temporary)
+    try:
+        if copy.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
+            raise NotNow(_("The copy did not pass its check; nothing was written."))
+    finally:
+        copy.close()
+    temporary.replace(target)
+
+
+@contextmanager
+def writing(db: Database) -> Iterator[None]:
+    """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside."""
+    with _writer:
+        if db.conn.in_transaction:  # a floor act inside another one: one transaction for both
+            yield
+            return
+        db.execute("BEGIN IMMEDIATE")
+        try:
+            yield
+        except BaseException:
+            db.conn.rollback()
+            raise
+        db.conn.commit()
+
+
+class ServeLock:
+    """Held while a server serves a shop, so that a second one is refused. The lock dies with its process."""
+
+    def __init__(self, folder: Path) -> None:
+        self._file: IO[str] = open(folder / "serving.lock", "a+", encoding="utf-8")  # noqa: SIM115 (held open on purpose)
+        try:
+            if os.name == "nt":
+                import msvcrt
+
+                msvcrt.locking(self._file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
+            else:
+                import fcntl
+
+                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            self._file.close()
+            raise NotNow(
+                _("Another server already serves the shop in {folder}: stop it first, or use it.").format(folder=folder)
+            ) from None
+
+    def release(self) -> None:
+        """Lets the next server in."""
+        self._file.close()

@@ -1,0 +1,60 @@
+"""Mixed lots with a clock, worked out from their entries."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from tickets.records.bucket import Bucket
+
+
+_COLUMNS = "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at"
+
+
+def add(db: Database, number: int, code: str, kind: str) -> None:
+    """A new bucket with the code issued for it; `save` fills it in from its entries."""
+    db.execute("INSERT INTO buckets (id, code, kind) VALUES (?, ?, ?)", [number, code, kind])
+
+
+def save(db: Database, bucket: Bucket) -> None:
+    """Writes what was worked out of a bucket's entries."""
+    db.execute(
+        "UPDATE buckets SET kind = ?, product = ?, lot = ?, water_resistant = ?, mixed_at = ?, good_until = ?, used_at = ?, "
+        "test = ?, discarded_at = ? WHERE id = ?",
+        [
+            bucket.kind,
+            bucket.product,
+            bucket.lot,
+            bucket.water_resistant,
+            bucket.mixed_at,
+            bucket.good_until,
+            bucket.used_at,
+            bucket.test,
+            bucket.discarded_at,
+            bucket.id,
+        ],
+    )
+
+
+def get(db: Database, number: int) -> Bucket | None:
+    """A bucket by number."""
+    row = db.execute(f"SELECT {_COLUMNS} FROM buckets WHERE id = ?", [number]).fetchone()
+    return Bucket(*row) if row else None
+
+
+def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> list[Bucket]:
+    """Buckets not discarded, the last one taken into use first."""
+    like = {None: "", True: "AND kind LIKE '%emulsion'", False: "AND kind NOT LIKE '%emulsion'"}[emulsions]
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM buckets WHERE discarded_at IS NULL {like} "
+        "ORDER BY used_at IS NULL, used_at DESC, mixed_at DESC LIMIT ?",
+        [limit],
+    ).fetchall()
+    return [Bucket(*row) for row in rows]
+
+
+def every(db: Database, after: int = 0, limit: int = 100) -> list[Bucket]:
+    """A page of all buckets, newest first; `after`: the last number shown."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM buckets WHERE (? = 0 OR id < ?) ORDER BY id DESC LIMIT ?", [after, after, limit]
+    ).fetchall()
+    return [Bucket(*row) for row in rows]

@@ -1,0 +1,58 @@
+"""The one table of codes: which code leads to what. A code is never used again."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from tickets.records.code import Code, mint
+
+_rng = random.SystemRandom()
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """Where a code leads. `replaced`: the ticket was lost and the thing has a newer code, `current`."""
+
+    code: Code
+    kind: str
+    thing: int
+    replaced: bool
+    current: Code
+
+
+def issue(db: Database, kind: str, thing: int, at: str, rng: random.Random = _rng) -> Code:
+    """A new code for a thing (kind: screen, job, bucket, place)."""
+    while True:
+        code = mint(rng)
+        if db.execute("SELECT 1 FROM codes WHERE code = ?", [code]).fetchone() is None:
+            break
+    db.execute("INSERT INTO codes (code, kind, thing, made_at) VALUES (?, ?, ?, ?)", [code, kind, thing, at])
+    return code
+
+
+def replace(db: Database, kind: str, thing: int, at: str) -> Code:
+    """A new code for a thing whose ticket was lost; the old one still leads to it."""
+    db.execute("UPDATE codes SET replaced = 1 WHERE kind = ? AND thing = ?", [kind, thing])
+    return issue(db, kind, thing, at)
+
+
+def find(db: Database, code: str) -> Issued | None:
+    """What a code leads to; None when it was never issued."""
+    row = db.execute("SELECT code, kind, thing, replaced FROM codes WHERE code = ?", [code]).fetchone()
+    if row is None:
+        return None
+    current = row[0]
+    if row[3]:
+        current = db.execute(
+            "SELECT code FROM codes WHERE kind = ? AND thing = ? AND replaced = 0", [row[1], row[2]]
+        ).fetchone()[0]
+    return Issued(Code(row[0]), row[1], row[2], bool(row[3]), Code(current))
+
+
+def issued_among(db: Database, codes: Iterable[str]) -> list[Issued]:
+    """Those of `codes` that were issued."""
+    return [found for code in codes if (found := find(db, code)) is not None]

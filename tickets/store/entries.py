@@ -1,0 +1,149 @@
+"""The log: appended, read in the order of replay, never changed."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.records.entry import Entry, read_stamp, stamp
+
+_COLUMNS = (
+    "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
+)
+_ORDER = "ORDER BY at, saved_at, part, entry"
+_THINGS = ("screen", "run", "job", "bucket")
+
+
+def _entry(row: tuple[Any, ...]) -> Entry:
+    entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override = row
+    return Entry(
+        entry=entry,
+        post=post,
+        part=part,
+        step=step,
+        screen=screen,
+        run=run,
+        job=job,
+        bucket=bucket,
+        person=person,
+        signed=signed,
+        at=read_stamp(at),
+        saved_at=read_stamp(saved_at),
+        values=json.loads(vals),
+        typed=json.loads(typed) if typed else {},
+        verdict=json.loads(verdict) if verdict else None,
+        override=json.loads(override) if override else None,
+    )
+
+
+def row_of(entry: Entry) -> list[Any]:
+    """An entry as the columns of its row, in the order of `insert`."""
+    return [
+        entry.entry,
+        entry.post or entry.entry,
+        entry.part,
+        entry.step,
+        entry.screen,
+        entry.run,
+        entry.job,
+        entry.bucket,
+        entry.person,
+        entry.signed,
+        stamp(entry.at),
+        stamp(entry.saved_at),
+        json.dumps(entry.values, ensure_ascii=False),
+        json.dumps(entry.typed, ensure_ascii=False) if entry.typed else None,
+        json.dumps(entry.verdict, ensure_ascii=False) if entry.verdict else None,
+        json.dumps(entry.override, ensure_ascii=False) if entry.override else None,
+        entry.crosses,
+    ]
+
+
+INSERT = f"INSERT INTO entries ({_COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
+
+
+def insert(db: Database, entry: Entry) -> None:
+    """Appends one entry."""
+    db.execute(INSERT, row_of(entry))
+
+
+def of(db: Database, thing: str, number: int) -> list[Entry]:
+    """Every entry of one thing (`thing`: screen, run, job, bucket) in the order of replay, those crossed out too."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? {_ORDER}", [number]).fetchall()
+    return [_entry(row) for row in rows]
+
+
+def latest_of(db: Database, thing: str, number: int, limit: int = 20, before: str = "") -> list[Entry]:
+    """The newest entries of one thing, newest first, `limit` at most, those before the time `before` when given."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    older = "AND at < ?" if before else ""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? {older} "
+        "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT ?",
+        [number, *([before] if before else []), limit],
+    ).fetchall()
+    return [_entry(row) for row in rows]
+
+
+def find(db: Database, entry: str) -> Entry | None:
+    """One entry by its id; the id of a post of one part finds that part too."""
+    row = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
+    if row is None:
+        rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE post = ? LIMIT 2", [entry]).fetchall()
+        row = rows[0] if len(rows) == 1 else None
+    return _entry(row) if row else None
+
+
+def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:
+    """Which of `entries` were crossed out, and the entry that did it."""
+    if not entries:
+        return {}
+    marks = ", ".join("?" * len(entries))
+    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE crosses IN ({marks})", entries).fetchall()
+    return {str(entry.crosses): entry for entry in map(_entry, rows)}
+
+
+def has_post(db: Database, post: str) -> bool:
+    """True when any entry carries this id, as a post or as an entry."""
+    found = db.execute("SELECT 1 FROM entries WHERE post = ? OR entry = ? LIMIT 1", [post, post]).fetchone()
+    return found is not None
+
+
+def log_page(db: Database, limit: int = 50, before: tuple[str, int] | None = None) -> list[tuple[int, Entry]]:
+    """A page of the whole log, newest first: (row number, entry). `before`: (at, row number) of the last one shown."""
+    where, values = ("WHERE (at, id) < (?, ?)", list(before)) if before else ("", [])
+    rows = db.execute(
+        f"SELECT id, {_COLUMNS} FROM entries {where} ORDER BY at DESC, id DESC LIMIT ?", [*values, limit]
+    ).fetchall()
+    return [(row[0], _entry(row[1:])) for row in rows]
+
+
+def every(db: Database) -> Iterator[Entry]:
+    """The whole log in the order of writing, row by row."""
+    for row in db.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY id"):
+        yield _entry(row)
+
+
+def count(db: Database) -> int:
+    """How many entries there are (entries are never deleted, so the newest row number says it)."""
+    return int(db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()[0])
+
+
+def answer(db: Database, post: str) -> tuple[int, str, Any] | None:
+    """What an earlier post of this id was: (person, digest of its content, its answer)."""
+    row = db.execute("SELECT person, digest, answer FROM posts WHERE post = ?", [post]).fetchone()
+    return (row[0], row[1], json.loads(row[2])) if row else None
+
+
+def save_answer(db: Database, post: str, person: int, digest: str, answer_: Any, at: str) -> None:
+    """Keeps the answer to a post, so that the same post again gets it again."""
+    db.execute(
+        "INSERT INTO posts (post, person, digest, answer, saved_at) VALUES (?, ?, ?, ?, ?)",
+        [post, person, digest, json.dumps(answer_), at],
+    )

@@ -1,0 +1,158 @@
+"""People, sign-ins and wrong tries."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+COMMAND_LINE = "command line"
+ROLES = ("screen room", "press", "press lead", "manager")
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """One person: `role` is one of ROLES, or built-in for the command line, who cannot sign in."""
+
+    id: int
+    name: str
+    role: str
+    secret: str | None
+    left_at: str | None
+
+
+def name_key(name: str) -> str:
+    """A name as it is compared: trimmed, single spaces, without case."""
+    return " ".join(name.split()).casefold()
+
+
+def _person(row: tuple[Any, ...] | None) -> Person | None:
+    return Person(*row) if row else None
+
+
+_COLUMNS = "id, name, role, secret, left_at"
+
+
+def get(db: Database, number: int) -> Person | None:
+    """A person by number."""
+    return _person(db.execute(f"SELECT {_COLUMNS} FROM people WHERE id = ?", [number]).fetchone())
+
+
+def find(db: Database, name: str) -> Person | None:
+    """A person by name."""
+    return _person(db.execute(f"SELECT {_COLUMNS} FROM people WHERE key = ?", [name_key(name)]).fetchone())
+
+
+def every(db: Database) -> list[Person]:
+    """All people who are here, without the built-in one."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM people WHERE role <> 'built-in' AND left_at IS NULL ORDER BY key"
+    ).fetchall()
+    return [Person(*row) for row in rows]
+
+
+def names(db: Database) -> dict[int, str]:
+    """Every name by number, those who left too: the log still names them."""
+    return dict(db.execute("SELECT id, name FROM people").fetchall())
+
+
+def add(db: Database, name: str, role: str, secret: str | None, at: str) -> int:
+    """A new person; the number."""
+    cursor = db.execute(
+        "INSERT INTO people (name, key, role, secret, made_at) VALUES (?, ?, ?, ?, ?)",
+        [" ".join(name.split()), name_key(name), role, secret, at],
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def change(db: Database, number: int, role: str, secret: str | None, left_at: str | None) -> None:
+    """A person's role, secret and leaving."""
+    db.execute("UPDATE people SET role = ?, secret = ?, left_at = ? WHERE id = ?", [role, secret, left_at, number])
+
+
+def any_manager(db: Database) -> bool:
+    """True when somebody manages the shop."""
+    row = db.execute("SELECT 1 FROM people WHERE role = 'manager' AND left_at IS NULL LIMIT 1").fetchone()
+    return row is not None
+
+
+@dataclass(frozen=True, slots=True)
+class SignIn:
+    """A phone's sign-in: who holds it, how they signed, who gave their PIN on it this shift (`shift`: number -> time),
+    what the phone is doing, and its view (day or safelight)."""
+
+    token: str
+    person: int | None
+    signed: str
+    at: str
+    secret_at: str | None
+    seen_at: str
+    shift: dict[str, str]
+    doing: dict[str, Any]
+    view: str
+
+
+_SIGN_IN = "token, person, signed, at, secret_at, seen_at, shift, doing, view"
+
+
+def sign_in(db: Database, token: str) -> SignIn | None:
+    """The sign-in of a (hashed) token."""
+    row = db.execute(f"SELECT {_SIGN_IN} FROM sign_ins WHERE token = ?", [token]).fetchone()
+    if row is None:
+        return None
+    return SignIn(*row[:6], json.loads(row[6]), json.loads(row[7]), row[8])
+
+
+def save_sign_in(db: Database, sign_in: SignIn) -> None:
+    """Writes a sign-in."""
+    db.execute(
+        f"INSERT INTO sign_ins ({_SIGN_IN}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (token) DO UPDATE SET "
+        "person = excluded.person, signed = excluded.signed, secret_at = excluded.secret_at, seen_at = excluded.seen_at, "
+        "shift = excluded.shift, doing = excluded.doing, view = excluded.view",
+        [
+            sign_in.token,
+            sign_in.person,
+            sign_in.signed,
+            sign_in.at,
+            sign_in.secret_at,
+            sign_in.seen_at,
+            json.dumps(sign_in.shift),
+            json.dumps(sign_in.doing),
+            sign_in.view,
+        ],
+    )
+
+
+def end_sign_in(db: Database, token: str) -> None:
+    """Ends one sign-in."""
+    db.execute("DELETE FROM sign_ins WHERE token = ?", [token])
+
+
+def end_sign_ins_of(db: Database, person: int) -> None:
+    """Ends all sign-ins of a person: they left, or their secret changed."""
+    db.execute("DELETE FROM sign_ins WHERE person = ?", [person])
+
+
+def end_old_sign_ins(db: Database, before: str) -> None:
+    """Ends the sign-ins not seen since `before`."""
+    db.execute("DELETE FROM sign_ins WHERE seen_at < ?", [before])
+
+
+def tries(db: Database, key: str) -> tuple[int, str]:
+    """Wrong tries in a row for a name, and when the last one was."""
+    row = db.execute("SELECT failures, at FROM tries WHERE key = ?", [key]).fetchone()
+    return (row[0], row[1]) if row else (0, "")
+
+
+def save_tries(db: Database, key: str, failures: int, at: str) -> None:
+    """Notes the wrong tries for a name; none clears them."""
+    if failures == 0:
+        db.execute("DELETE FROM tries WHERE key = ?", [key])
+        return
+    db.execute(
+        "INSERT INTO tries (key, failures, at) VALUES (?, ?, ?) "
+        "ON CONFLICT (key) DO UPDATE SET failures = excluded.failures, at = excluded.at",
+        [key, failures, at],
+    )

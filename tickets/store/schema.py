@@ -1,0 +1,174 @@
+"""The tables, as ordered functions that are added to, never edited. Applied when a shop is opened for writing."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database, Migrations
+
+migrations = Migrations("tickets")
+
+GUARDED = ("entries", "spec", "settings", "job_versions", "printed")
+"""Tables whose rows are never changed or deleted; triggers hold it, and `check` proves that the triggers are there."""
+
+INITIAL = """
+CREATE TABLE settings (
+    id INTEGER PRIMARY KEY, name TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)),
+    at TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people
+) STRICT;
+CREATE INDEX settings_by_name ON settings (name, id);
+
+CREATE TABLE people (
+    id INTEGER PRIMARY KEY, name TEXT NOT NULL, key TEXT NOT NULL UNIQUE, role TEXT NOT NULL
+        CHECK (role IN ('built-in', 'screen room', 'press', 'press lead', 'manager')),
+    secret TEXT, made_at TEXT NOT NULL, left_at TEXT
+) STRICT;
+
+CREATE TABLE sign_ins (
+    token TEXT PRIMARY KEY, person INTEGER REFERENCES people, signed TEXT NOT NULL DEFAULT 'pin'
+        CHECK (signed IN ('pin', 'tap', 'password')),
+    at TEXT NOT NULL, secret_at TEXT, seen_at TEXT NOT NULL,
+    shift TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(shift)),
+    doing TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(doing)),
+    view TEXT NOT NULL DEFAULT 'day'
+) STRICT;
+
+CREATE TABLE tries (key TEXT PRIMARY KEY, failures INTEGER NOT NULL, at TEXT NOT NULL) STRICT;
+
+CREATE TABLE codes (
+    code TEXT PRIMARY KEY, kind TEXT NOT NULL CHECK (kind IN ('screen', 'job', 'bucket', 'place')),
+    thing INTEGER NOT NULL, made_at TEXT NOT NULL, replaced INTEGER NOT NULL DEFAULT 0 CHECK (replaced IN (0, 1))
+) STRICT;
+CREATE INDEX codes_by_thing ON codes (kind, thing);
+
+CREATE TABLE screens (id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, made_at TEXT NOT NULL) STRICT;
+
+CREATE TABLE places (
+    id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, name TEXT NOT NULL, key TEXT NOT NULL UNIQUE,
+    kind TEXT NOT NULL CHECK (kind IN ('rack', 'cart', 'cabinet', 'press')),
+    outside INTEGER NOT NULL DEFAULT 0 CHECK (outside IN (0, 1)), heads INTEGER, made_at TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE exposure_units (
+    id INTEGER PRIMARY KEY, name TEXT NOT NULL, key TEXT NOT NULL UNIQUE,
+    lamp TEXT NOT NULL CHECK (lamp IN ('point', 'fluorescent', 'led')), made_at TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE separations (
+    id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, customer TEXT NOT NULL, art TEXT NOT NULL, revision TEXT NOT NULL,
+    width_mm INTEGER NOT NULL, name TEXT NOT NULL
+) STRICT;
+CREATE INDEX separations_by_art ON separations (art, revision);
+
+CREATE TABLE jobs (
+    id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, title TEXT NOT NULL, customer TEXT NOT NULL,
+    due TEXT NOT NULL, reference TEXT NOT NULL DEFAULT '', repeats INTEGER REFERENCES jobs, version INTEGER NOT NULL,
+    made_at TEXT NOT NULL, closed_at TEXT
+) STRICT;
+CREATE INDEX jobs_by_due ON jobs (due, id);
+CREATE INDEX jobs_open ON jobs (due, id) WHERE closed_at IS NULL;
+CREATE INDEX jobs_by_reference ON jobs (reference);
+
+CREATE TABLE job_versions (
+    job INTEGER NOT NULL REFERENCES jobs, version INTEGER NOT NULL, sheet TEXT NOT NULL CHECK (json_valid(sheet)),
+    at TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people, PRIMARY KEY (job, version)
+) STRICT;
+
+CREATE TABLE stations (
+    job INTEGER NOT NULL REFERENCES jobs, placement INTEGER NOT NULL, station INTEGER NOT NULL,
+    separation INTEGER NOT NULL REFERENCES separations, mesh TEXT NOT NULL, count_per_cm REAL NOT NULL, thread_um REAL,
+    ink TEXT NOT NULL, work TEXT NOT NULL, PRIMARY KEY (job, placement, station)
+) STRICT;
+CREATE INDEX stations_by_separation ON stations (separation);
+
+CREATE TABLE runs (
+    id INTEGER PRIMARY KEY, job INTEGER NOT NULL REFERENCES jobs, version INTEGER NOT NULL, placement INTEGER NOT NULL,
+    press INTEGER NOT NULL REFERENCES places, opened_at TEXT NOT NULL, state TEXT NOT NULL DEFAULT 'set-up',
+    done_at TEXT, impressions INTEGER NOT NULL DEFAULT 0, story TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(story))
+) STRICT;
+CREATE UNIQUE INDEX runs_open ON runs (job, placement, press) WHERE done_at IS NULL;
+CREATE INDEX runs_by_job ON runs (job, placement, id);
+CREATE INDEX runs_by_press ON runs (press, id);
+
+CREATE TABLE buckets (
+    id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, kind TEXT NOT NULL, product TEXT NOT NULL DEFAULT '',
+    lot TEXT NOT NULL DEFAULT '', water_resistant TEXT NOT NULL DEFAULT 'unknown', mixed_at TEXT NOT NULL DEFAULT '',
+    good_until TEXT NOT NULL DEFAULT '', used_at TEXT, test TEXT NOT NULL DEFAULT '', discarded_at TEXT
+) STRICT;
+CREATE INDEX buckets_open ON buckets (kind, good_until) WHERE discarded_at IS NULL;
+
+CREATE TABLE entries (
+    id INTEGER PRIMARY KEY, entry TEXT NOT NULL UNIQUE, post TEXT NOT NULL, part INTEGER NOT NULL, step TEXT NOT NULL,
+    screen INTEGER REFERENCES screens, run INTEGER REFERENCES runs, job INTEGER REFERENCES jobs,
+    bucket INTEGER REFERENCES buckets, person INTEGER NOT NULL REFERENCES people, signed TEXT NOT NULL,
+    at TEXT NOT NULL, saved_at TEXT NOT NULL, vals TEXT NOT NULL CHECK (json_valid(vals)),
+    typed TEXT CHECK (typed IS NULL OR json_valid(typed)), verdict TEXT CHECK (verdict IS NULL OR json_valid(verdict)),
+    override TEXT CHECK (override IS NULL OR json_valid(override)),
+    crosses TEXT REFERENCES entries (entry)
+) STRICT;
+CREATE INDEX entries_by_screen ON entries (screen, at, saved_at, part, entry) WHERE screen IS NOT NULL;
+CREATE INDEX entries_by_run ON entries (run, at, saved_at, part, entry) WHERE run IS NOT NULL;
+CREATE INDEX entries_by_bucket ON entries (bucket, at, saved_at, part, entry) WHERE bucket IS NOT NULL;
+CREATE INDEX entries_by_job ON entries (job, at) WHERE job IS NOT NULL;
+CREATE INDEX entries_by_time ON entries (at, id);
+CREATE INDEX entries_by_post ON entries (post);
+CREATE UNIQUE INDEX entries_crossed_once ON entries (crosses) WHERE crosses IS NOT NULL;
+
+CREATE TABLE posts (
+    post TEXT PRIMARY KEY, person INTEGER NOT NULL REFERENCES people, digest TEXT NOT NULL,
+    answer TEXT NOT NULL CHECK (json_valid(answer)), saved_at TEXT NOT NULL
+) STRICT;
+
+CREATE TABLE standings (
+    screen INTEGER PRIMARY KEY REFERENCES screens, standing TEXT NOT NULL, since TEXT NOT NULL, mark TEXT NOT NULL,
+    mark_key TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, thread_um REAL, frame TEXT NOT NULL, place INTEGER,
+    run INTEGER, conflict INTEGER NOT NULL, tension_at TEXT NOT NULL, minimum_n_per_cm REAL, stencils_since INTEGER,
+    coated_at TEXT NOT NULL, uses INTEGER NOT NULL, impressions INTEGER NOT NULL, cycles INTEGER NOT NULL,
+    last_at TEXT NOT NULL, life TEXT NOT NULL CHECK (json_valid(life))
+) STRICT;
+CREATE INDEX standings_by_standing ON standings (standing, count_per_cm, screen);
+CREATE INDEX standings_by_mesh ON standings (count_per_cm, screen);
+CREATE INDEX standings_by_mark ON standings (mark_key) WHERE mark_key <> '';
+CREATE INDEX standings_by_place ON standings (place, screen) WHERE place IS NOT NULL;
+CREATE INDEX standings_by_tension ON standings (tension_at, screen);
+CREATE INDEX standings_by_coat ON standings (coated_at, screen) WHERE standing = 'coated';
+CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
+
+CREATE TABLE counts (standing TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, screens INTEGER NOT NULL,
+    PRIMARY KEY (standing, mesh)) STRICT;
+
+CREATE TABLE carries (
+    screen INTEGER NOT NULL REFERENCES screens, separation INTEGER NOT NULL REFERENCES separations,
+    PRIMARY KEY (screen, separation)
+) STRICT;
+CREATE INDEX carries_by_separation ON carries (separation, screen);
+
+CREATE TABLE spec (
+    id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,
+    conditions TEXT NOT NULL CHECK (json_valid(conditions)), source TEXT NOT NULL, at TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people
+) STRICT;
+CREATE INDEX spec_by_key ON spec (key, id);
+
+CREATE TABLE printed (
+    id INTEGER PRIMARY KEY, kind TEXT NOT NULL, code TEXT NOT NULL, address TEXT NOT NULL, at TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people, version INTEGER, says TEXT NOT NULL CHECK (json_valid(says))
+) STRICT;
+CREATE INDEX printed_by_code ON printed (code, id);
+"""
+
+
+def _guard(db: Database, table: str) -> None:
+    for act in ("UPDATE", "DELETE"):
+        db.execute(
+            f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table}: rows are never changed'); END"
+        )
+
+
+@migrations()
+def m001_initial(db: Database) -> None:
+    """The first shop."""
+    for statement in INITIAL.split(";"):
+        if statement.strip():
+            db.execute(statement)
+    for table in GUARDED:
+        _guard(db, table)

@@ -1,0 +1,283 @@
+"""Screens and what is worked out from their logs: standings, what they carry, counts; and the inventory's questions."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.records.code import Code
+from tickets.records.screen import STENCIL_ON, Life
+
+
+@dataclass(frozen=True, slots=True)
+class Screen:
+    """One screen: its number in the store, its code now, and its life."""
+
+    id: int
+    code: Code
+    life: Life
+
+
+def mark_key(mark: str) -> str:
+    """A painted mark as it is looked up: without case and spaces."""
+    return re.sub(r"\s+", "", mark).casefold()
+
+
+def add(db: Database, code: str, number: int, at: str) -> None:
+    """A new screen with the code issued for it."""
+    db.execute("INSERT INTO screens (id, code, made_at) VALUES (?, ?, ?)", [number, code, at])
+
+
+def next_number(db: Database, table: str = "screens") -> int:
+    """The number that the next row of a table gets (asked and used in one transaction)."""
+    if table not in {"screens", "places", "jobs", "buckets"}:
+        raise ValueError(table)
+    return int(db.execute(f"SELECT coalesce(max(id), 0) + 1 FROM {table}").fetchone()[0])
+
+
+def recode(db: Database, screen: int, code: str) -> None:
+    """The screen's code from now on."""
+    db.execute("UPDATE screens SET code = ? WHERE id = ?", [code, screen])
+
+
+def life(db: Database, screen: int) -> Life:
+    """The worked-out life of a screen."""
+    row = db.execute("SELECT life FROM standings WHERE screen = ?", [screen]).fetchone()
+    return Life.from_dict(json.loads(row[0])) if row else Life()
+
+
+def get(db: Database, screen: int) -> Screen | None:
+    """A screen by its number."""
+    row = db.execute("SELECT code FROM screens WHERE id = ?", [screen]).fetchone()
+    return Screen(screen, Code(row[0]), life(db, screen)) if row else None
+
+
+def many(db: Database, screens: list[int]) -> list[Screen]:
+    """Several screens by their numbers, in that order."""
+    return [found for number in screens if (found := get(db, number)) is not None]
+
+
+def standing_row(screen: int, life: Life) -> dict[str, Any]:
+    """The worked-out row of a screen."""
+    mesh, tension, stencil = life.mesh, life.tension, life.stencil
+    return {
+        "screen": screen,
+        "standing": str(life.standing),
+        "since": life.since,
+        "mark": life.mark,
+        "mark_key": mark_key(life.mark),
+        "mesh": mesh.count_as_labelled if mesh else "",
+        "count_per_cm": round(mesh.count_per_cm, 4) if mesh else None,
+        "thread_um": mesh.thread_um if mesh else None,
+        "frame": mesh.frame if mesh else "",
+        "place": life.place,
+        "run": life.run,
+        "conflict": int(life.conflict),
+        "tension_at": tension.at if tension else "",
+        "minimum_n_per_cm": tension.minimum_n_per_cm if tension else None,
+        "stencils_since": tension.stencils_since if tension else None,
+        "coated_at": stencil.coated_at if stencil else "",
+        "uses": life.uses,
+        "impressions": life.impressions,
+        "cycles": life.cycles,
+        "last_at": life.last_at,
+        "life": json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True),
+    }
+
+
+_STANDING_COLUMNS = tuple(standing_row(0, Life()))
+_SAVE = (
+    f"INSERT INTO standings ({', '.join(_STANDING_COLUMNS)}) VALUES ({', '.join('?' * len(_STANDING_COLUMNS))}) "
+    f"ON CONFLICT (screen) DO UPDATE SET {', '.join(f'{name} = excluded.{name}' for name in _STANDING_COLUMNS[1:])}"
+)
+
+
+def carried(life: Life) -> set[int]:
+    """The separations that a screen carries now."""
+    return set(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else set()
+
+
+def save_life(db: Database, screen: int, life: Life) -> None:
+    """Writes the worked-out tables of one screen."""
+    old = db.execute("SELECT standing, mesh, count_per_cm FROM standings WHERE screen = ?", [screen]).fetchone()
+    row = standing_row(screen, life)
+    db.execute(_SAVE, list(row.values()))
+    new = (row["standing"], row["mesh"], row["count_per_cm"])
+    if old != new:
+        if old:
+            db.execute("UPDATE counts SET screens = screens - 1 WHERE standing = ? AND mesh = ?", old[:2])
+        db.execute(
+            "INSERT INTO counts (standing, mesh, count_per_cm, screens) VALUES (?, ?, ?, 1) "
+            "ON CONFLICT (standing, mesh) DO UPDATE SET screens = screens + 1",
+            new,
+        )
+    now = carried(life)
+    before = {row[0] for row in db.execute("SELECT separation FROM carries WHERE screen = ?", [screen]).fetchall()}
+    for number in before - now:
+        db.execute("DELETE FROM carries WHERE screen = ? AND separation = ?", [screen, number])
+    for number in now - before:
+        db.execute(
+            "INSERT INTO carries (screen, separation) SELECT ?, id FROM separations WHERE id = ?", [screen, number]
+        )
+
+
+def every_number(db: Database) -> Iterator[int]:
+    """The numbers of all screens."""
+    for row in db.execute("SELECT id FROM screens ORDER BY id"):
+        yield row[0]
+
+
+def saved_row(db: Database, screen: int) -> dict[str, Any] | None:
+    """The worked-out row as it stands in the file, for the proof of soundness."""
+    return next(iter(db.query("SELECT * FROM standings WHERE screen = ?", [screen])), None)
+
+
+def saved_carries(db: Database, screen: int) -> set[int]:
+    """What the file says a screen carries."""
+    return {row[0] for row in db.execute("SELECT separation FROM carries WHERE screen = ?", [screen]).fetchall()}
+
+
+def saved_counts(db: Database) -> dict[tuple[str, str], int]:
+    """Screens by (standing, mesh as labelled), those at nought left out."""
+    rows = db.execute("SELECT standing, mesh, screens FROM counts WHERE screens <> 0").fetchall()
+    return {(standing, mesh): screens for standing, mesh, screens in rows}
+
+
+def clear_worked_out(db: Database) -> None:
+    """Empties the worked-out tables before they are built again."""
+    for table in ("carries", "counts", "standings"):
+        db.execute(f"DELETE FROM {table}")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of the inventory."""
+
+    id: int
+    code: Code
+    mark: str
+    mesh: str
+    thread_um: float | None
+    frame: str
+    standing: str
+    since: str
+    place: int | None
+    minimum_n_per_cm: float | None
+    tension_at: str
+    uses: int
+    impressions: int
+
+
+_ROW = (
+    "s.id, s.code, w.mark, w.mesh, w.thread_um, w.frame, w.standing, w.since, w.place, w.minimum_n_per_cm, "
+    "w.tension_at, w.uses, w.impressions"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the inventory is asked for; empty or None: any. Counts are per cm, from low to high."""
+
+    standing: str = ""
+    count_low: float | None = None
+    count_high: float | None = None
+    place: int | None = None
+    separation: int | None = None
+    job: int | None = None
+    due: str = ""
+    tension_before: str = ""
+    coated_before: str = ""
+    stencils_over: int = 10**9
+
+
+def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> list[Row]:
+    """A page of screens in the order of their numbers, from the number after `after` on."""
+    tables = "screens s JOIN standings w ON w.screen = s.id"
+    where, values = ["s.id > ?"], [after]  # type: tuple[list[str], list[Any]]
+    if wanted.standing:
+        where.append("w.standing = ?")
+        values.append(wanted.standing)
+    if wanted.count_low is not None:
+        where.append("w.count_per_cm BETWEEN ? AND ?")
+        values += [wanted.count_low, wanted.count_high]
+    if wanted.place is not None:
+        where.append("w.place = ?")
+        values.append(wanted.place)
+    if wanted.separation is not None:
+        where.append("s.id IN (SELECT screen FROM carries WHERE separation = ?)")
+        values.append(wanted.separation)
+    if wanted.job is not None:
+        where.append(
+            "s.id IN (SELECT c.screen FROM carries c JOIN stations t ON t.separation = c.separation WHERE t.job = ?)"
+        )
+        values.append(wanted.job)
+    if wanted.due == "tension":
+        where.append("w.standing NOT IN ('retired', 'away') AND (w.tension_at < ? OR w.stencils_since > ?)")
+        values += [wanted.tension_before, wanted.stencils_over]
+    elif wanted.due == "coated":
+        where.append("w.standing = 'coated' AND w.coated_at < ?")
+        values.append(wanted.coated_before)
+    elif wanted.due == "unclear":
+        where.append("w.conflict = 1")
+    rows = db.execute(
+        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY s.id LIMIT ?", [*values, limit]
+    ).fetchall()
+    return [Row(*row) for row in rows]
+
+
+def by_mark(db: Database, mark: str) -> list[int]:
+    """The screens with a painted mark (case and spaces do not matter)."""
+    key = mark_key(mark)
+    if not key:
+        return []
+    return [row[0] for row in db.execute("SELECT screen FROM standings WHERE mark_key = ? LIMIT 20", [key]).fetchall()]
+
+
+def at_place(db: Database, place: int, limit: int = 500) -> list[Screen]:
+    """What is at a place now."""
+    rows = db.execute(
+        "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen "
+        "WHERE w.place = ? AND w.standing <> 'retired' ORDER BY s.id LIMIT ?",
+        [place, limit],
+    ).fetchall()
+    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+
+
+def carrying(db: Database, separation: int, limit: int = 20) -> list[Screen]:
+    """The screens that carry a separation now."""
+    rows = db.execute(
+        "SELECT s.id, s.code, w.life FROM carries c JOIN screens s ON s.id = c.screen "
+        "JOIN standings w ON w.screen = c.screen WHERE c.separation = ? ORDER BY s.id LIMIT ?",
+        [separation, limit],
+    ).fetchall()
+    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+
+
+def free_frames(db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...], limit: int) -> list[Screen]:
+    """Frames of a mesh range at one of `standings`, the standings in that order."""
+    found: list[Screen] = []
+    for standing in standings:
+        rows = db.execute(
+            "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen "
+            "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? ORDER BY w.count_per_cm, w.screen LIMIT ?",
+            [standing, low_per_cm, high_per_cm, limit - len(found)],
+        ).fetchall()
+        found += [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+        if len(found) >= limit:
+            break
+    return found
+
+
+def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
+    """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens)."""
+    return [
+        (row[0], row[1], row[2], row[3])
+        for row in db.execute(
+            "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 ORDER BY count_per_cm, mesh, standing"
+        ).fetchall()
+    ]

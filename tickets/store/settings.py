@@ -1,0 +1,59 @@
+"""The shop's settings: appended, the newest counts."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.records.screen import LOGGED_BY_DEFAULT
+
+DEFAULTS: dict[str, Any] = {
+    "shop": "",
+    "zone": "UTC",
+    "language": "en",
+    "units": "metric",
+    "address": "",
+    "steps": list(LOGGED_BY_DEFAULT),
+    "demo": False,
+    "presets": [
+        {"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1},
+        {"name": "2+1 round edge", "print_side": 2, "squeegee_side": 1},
+        {"name": "2+2 round edge", "print_side": 2, "squeegee_side": 2},
+    ],
+    "drying_minutes": 60,
+    "shift_hours": 10,
+    "first_manager": "",
+}
+
+
+def setting(db: Database, name: str) -> Any:
+    """The value of one setting (KeyError: there is no such setting)."""
+    row = db.execute("SELECT value FROM settings WHERE name = ? ORDER BY id DESC LIMIT 1", [name]).fetchone()
+    return json.loads(row[0]) if row else DEFAULTS[name]
+
+
+def settings(db: Database) -> dict[str, Any]:
+    """All settings, as they stand."""
+    rows = db.execute("SELECT name, value FROM settings ORDER BY id").fetchall()
+    return {**DEFAULTS, **{name: json.loads(value) for name, value in rows}}
+
+
+def history(db: Database, name: str) -> list[dict[str, Any]]:
+    """What a setting has been: value, at, person's name; the newest first."""
+    return list(
+        db.query(
+            "SELECT s.value, s.at, p.name AS person FROM settings s JOIN people p ON p.id = s.person "
+            "WHERE s.name = ? ORDER BY s.id DESC",
+            [name],
+        )
+    )
+
+
+def save_setting(db: Database, name: str, value: Any, at: str, person: int) -> None:
+    """Appends a setting (KeyError: there is no such setting)."""
+    DEFAULTS[name]
+    db.execute(
+        "INSERT INTO settings (name, value, at, person) VALUES (?, ?, ?, ?)", [name, json.dumps(value), at, person]
+    )

@@ -1,0 +1,28 @@
+"""The shop's limits: appended rows."""
+
+from __future__ import annotations
+
+import json
+
+from sqlite_utils import Database
+
+from tickets.records.spec import Row
+
+
+def rows(db: Database) -> list[Row]:
+    """Every spec row, oldest first."""
+    found = db.execute("SELECT id, key, value, unit, conditions, source, at, person FROM spec ORDER BY id").fetchall()
+    return [Row(r[0], r[1], json.loads(r[2]), r[3], json.loads(r[4]), r[5], r[6], r[7]) for r in found]
+
+
+def newest(db: Database) -> int:
+    """The number of the newest row: a cache of the spec is right while this stays."""
+    return int(db.execute("SELECT coalesce(max(id), 0) FROM spec").fetchone()[0])
+
+
+def add(db: Database, row: Row) -> None:
+    """Appends a row; its number is given by the store."""
+    db.execute(
+        "INSERT INTO spec (key, value, unit, conditions, source, at, person) VALUES (?, ?, ?, ?, ?, ?, ?)",
+        [row.key, json.dumps(row.value), row.unit, json.dumps(dict(row.conditions)), row.source, row.at, row.person],
+    )
