@@ -35,22 +35,22 @@ def step_factor(held: float, wanted: float) -> float:
 
 def step_time(time: Quantity[float], held: float, wanted: float) -> Quantity[float]:
     """The time that would hold `wanted` where `time` held `held` (half-stop steps, as the scale's makers print)."""
-    return _time(time) * step_factor(held, wanted)
+    return quantity(_seconds(time) * step_factor(held, wanted), "s")
 
 
 def strip_time(time: Quantity[float], factor: float) -> Quantity[float]:
     """The right time from a factor strip: that of the column where the colour change stops x the test time."""
     if not 0 < factor <= 1:
         raise CannotBe(_("The factor is that of a column of the strip, above 0 and up to 1, such as 0.7."))
-    return _time(time) * factor
+    return quantity(_seconds(time) * factor, "s")
 
 
 def distance_time(time: Quantity[float], was: Quantity[float], now: Quantity[float]) -> Quantity[float]:
-    """The time at another distance: light falls with the square. For point lamps only, never for tubes or LED arrays."""
+    """The time at another distance: light falls with the square. Point lamps only, never tubes or LED arrays."""
     was_m, now_m = magnitude(was, "m"), magnitude(now, "m")
     if was_m <= 0 or now_m <= 0:
         raise CannotBe(_("A distance from the lamp must be more than nothing."))
-    return _time(time) * (now_m / was_m) ** 2
+    return quantity(_seconds(time) * (now_m / was_m) ** 2, "s")
 
 
 def judge_distance(
@@ -77,7 +77,7 @@ def dose_time(wanted: Quantity[float], irradiance: Quantity[float]) -> Quantity[
 
 def lamp_time(time: Quantity[float], was: Quantity[float], now: Quantity[float]) -> Quantity[float]:
     """The time that gives the same dose from a lamp whose irradiance went from `was` to `now`."""
-    return quantity(magnitude(_time(time), "s") * _lit(was) / _lit(now), "s")
+    return quantity(_seconds(time) * _lit(was) / _lit(now), "s")
 
 
 def _lit(irradiance: Quantity[float]) -> float:
@@ -87,11 +87,11 @@ def _lit(irradiance: Quantity[float]) -> float:
     return value
 
 
-def _time(time: Quantity[float]) -> Quantity[float]:
+def _seconds(time: Quantity[float]) -> float:
     seconds = magnitude(time, "s")
     if seconds <= 0:
         raise CannotBe(_("The time must be more than nothing."))
-    return quantity(seconds, "s")
+    return seconds
 
 
 # ---------------------------------------------------------------------------------------------------------- verdicts
