@@ -1,0 +1,65 @@
+"""How far a print's colour is from the approved one.
+
+CIEDE2000 (Sharma, Wu, Dalal, Color Res. Appl. 30:21-30, 2005) through coloraide. Figures by different formulas, lights
+or observers must not be mixed, and a repeat is held against the approved print, not against a colour book.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tickets.calculator.units import CannotBe
+from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.words import N_
+from tickets.words import gettext as _
+
+
+@dataclass(frozen=True, slots=True)
+class Lab:
+    """A reading in CIE L*a*b*, under conditions that are kept with it elsewhere."""
+
+    lightness: float
+    a: float
+    b: float
+
+    def __post_init__(self) -> None:
+        if not 0 <= self.lightness <= 100:
+            raise CannotBe(_("L* runs from 0 (black) to 100 (white)."))
+        if abs(self.a) > 200 or abs(self.b) > 200:
+            raise CannotBe(_("a* and b* of a print lie between -200 and 200."))
+
+
+def delta_e_2000(one: Lab, other: Lab) -> float:
+    """The CIEDE2000 difference, without a unit; the order does not matter."""
+    from coloraide import Color
+
+    first = Color("lab", [one.lightness, one.a, one.b])
+    return float(first.delta_e(Color("lab", [other.lightness, other.a, other.b]), method="2000"))
+
+
+def judge(difference: float | None, *, warn: float, fail: float, spec: tuple[int, ...] = ()) -> list[Reason]:
+    """A difference against the limits of the job or the shop. No reading: unknown."""
+    if difference is None:
+        return [Reason("colour-not-measured", Level.UNKNOWN, {}, spec)]
+    said = {"difference": round(difference, 2), "warn": warn, "fail": fail}
+    if difference > fail:
+        return [Reason("colour-far", Level.STOP, said, spec)]
+    if difference > warn:
+        return [Reason("colour-off", Level.CAUTION, said, spec)]
+    return [Reason("colour-close", Level.OK, said, spec)]
+
+
+phrases(
+    {
+        "colour-close": (N_("The colour is {difference} from the approved print (limit {warn})."), ""),
+        "colour-off": (
+            N_("The colour is {difference} from the approved print, over {warn}."),
+            N_("Hold both under the same light; check mesh, tension, strokes and underbase before the ink."),
+        ),
+        "colour-far": (
+            N_("The colour is {difference} from the approved print, over {fail}."),
+            N_("Do not go on without the approver: check mesh, tension, strokes and underbase, then the ink."),
+        ),
+        "colour-not-measured": (N_("The colour was not measured."), N_("Hold the print against the approved one.")),
+    }
+)
