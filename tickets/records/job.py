@@ -498,14 +498,19 @@ _UNIT_OF = {
 class _Table:
     """One table being read: takes its values, and keeps the faults with their places. A fault leaves a stand-in."""
 
-    def __init__(self, data: object, place: str, faults: list[Fault]) -> None:
+    def __init__(self, data: object, place: str, faults: list[Fault], example: str = "") -> None:
         self.place, self.faults = place, faults
         self.asked: list[str] = []
         self.typed: dict[str, tuple[str, float]] = {}
         self.broken = not isinstance(data, Mapping)
         self.data: Mapping[Any, Any] = data if isinstance(data, Mapping) else {}
         if self.broken:
-            self.fault("", _("This must be a table of its own keys."))
+            self.fault(
+                "",
+                _("This must be a table of its own keys, such as {example}.").format(example=example)
+                if example
+                else _("This must be a table of its own keys."),
+            )
 
     def at(self, key: str) -> str:
         return f"{self.place}.{key}" if self.place and key else self.place or key
@@ -535,7 +540,7 @@ class _Table:
         if longest == LONGEST_NOTE:
             value = value.replace("\r\n", "\n")
         allowed = "\n\t" if longest == LONGEST_NOTE else ""
-        if any(unicodedata.category(character) in ("Cc", "Cs") and character not in allowed for character in value):
+        if not _printable(value, allowed):
             self.fault(key, _("This holds a character that cannot be printed: type it again."))
             return ""
         if len(value) > longest:
@@ -597,7 +602,7 @@ class _Table:
             self.fault(
                 key,
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
-                    text=text, low=_plain(low), high=_plain(high), unit=units.unit_text(unit)
+                    text=text, low=_plain(low), high=_plain(high), unit=unit
                 ),
             )
             return None
@@ -613,7 +618,7 @@ class _Table:
 
     def table(self, key: str, example: str = "") -> _Table | None:
         value = self.take(key, example)
-        return None if value is None else _Table(value, self.at(key), self.faults)
+        return None if value is None else _Table(value, self.at(key), self.faults, example)
 
     def tables(self, key: str, example: str = "") -> list[_Table]:
         value = self.take(key)
@@ -633,7 +638,9 @@ class _Table:
         for name, value in table.data.items() if table else ():
             assert table is not None
             number = read_one(value)
-            if number is None or not str(name).strip():
+            if not _fit_name(name):
+                table.fault(_shown_key(name), _("This name cannot be printed: type it again."))
+            elif number is None:
                 table.fault(_shown_key(name), message)
             elif folded(str(name)) in {folded(other) for other in found}:
                 table.fault(_shown_key(name), _("This is said twice: say it once."))
@@ -656,6 +663,18 @@ class _Table:
                 if near
                 else _("There is no such key; known here: {keys}.").format(keys=", ".join(dict.fromkeys(self.asked))),
             )
+
+
+def _printable(text: str, allowed: str = "") -> bool:
+    """No control characters, line separators or halves of characters: they break paper, TOML or both."""
+    return all(
+        character in allowed or unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp") for character in text
+    )
+
+
+def _fit_name(name: object) -> bool:
+    """A name that stands as a key."""
+    return isinstance(name, str) and bool(name.strip()) and len(name) <= LONGEST_TEXT and _printable(name.strip())
 
 
 def _shown_key(key: object) -> str:
@@ -918,6 +937,8 @@ def _read_colourway(table: _Table) -> Colourway:
         shown = str(name).strip()
         if folded(shown) in {folded(other) for other in changes}:
             inks.fault(_shown_key(name), _("This is said twice: say it once."))
+        elif not _fit_name(name):
+            inks.fault(_shown_key(name), _("This name cannot be printed: type it again."))
         elif value is False:
             changes[shown] = None
         elif not isinstance(value, Mapping):
@@ -998,8 +1019,8 @@ def _shared_separations(job: Job, faults: Sequence[Fault]) -> list[Fault]:
                     Fault(
                         f"placement[{number}].height",
                         _(
-                            "One image cannot have two heights: placement {first} has another one. Give the separations"
-                            " different names, or leave same_image out."
+                            "One image cannot have two heights: placement {first} has another one. Give both the same"
+                            " height, or the separations different names."
                         ).format(first=numbers[0]),
                     )
                 )
