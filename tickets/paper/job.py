@@ -156,10 +156,18 @@ def _head(flow: _Flow) -> float:
         pages.text(right, base, text, size, bold=True, align="right")
         pages.text(right, base - size * PT * ASCENT - 1.2, _("press date"), 8, align="right")
     who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
-    stack(pages, [Row(ticket.title, 23, 11, bold=True), Row(who, 12, 8)],
-          flow.left, TOP + 4.4, right, base - code_size * PT * 0.76 - 0.8, middle=True)  # fmt: skip
-    pages.bar(flow.left, bottom + 2.0, flow.right, bottom + 2.7)
-    return bottom + 4.2
+    stack(
+        pages,
+        [Row(ticket.title, 23, 11, bold=True), Row(who, 12, 8)],
+        flow.left,
+        TOP + 4.4,
+        right,
+        base - code_size * PT * 0.76 - 0.8,
+        middle=True,
+    )
+    rule = bottom + quiet + 0.3
+    pages.bar(flow.left, rule, flow.right, rule + 0.7)
+    return rule + 2.0
 
 
 def _foot(flow: _Flow) -> None:
@@ -303,15 +311,31 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
         flow.pages.box(flow.right - 34, top, flow.right, top + 34, 0.15)
         room -= 38
     if ticket.garments:
-        columns = _columns(room, (_("Garment"), 34), (_("Colour"), 24), (_("Pieces"), 15), (_("Fibre"), 34),
-                           (_("Lot"), 20), (_("Counted"), 18))  # fmt: skip
+        columns = _columns(
+            room,
+            (_("Garment"), 34),
+            (_("Colour"), 24),
+            (_("Pieces"), 15),
+            (_("Fibre"), 34),
+            (_("Lot"), 20),
+            (_("Counted"), 18),
+        )
         wide = [column.wide for column in columns]
         rows = []
         for row in ticket.garments:
             style: list[_Piece] = [(row.style, 10.0, True), *([(row.note, 9.0, True)] if row.note else [])]
-            rows.append(_Row([_cell(wide[0], *style), _cell(wide[1], (row.colour, 10, False)),
-                              _cell(wide[2], (row.pieces, 11, True)), _cell(wide[3], row.fibre),
-                              _cell(wide[4], row.lot), []]))  # fmt: skip
+            rows.append(
+                _Row(
+                    [
+                        _cell(wide[0], *style),
+                        _cell(wide[1], (row.colour, 10, False)),
+                        _cell(wide[2], (row.pieces, 11, True)),
+                        _cell(wide[3], row.fibre),
+                        _cell(wide[4], row.lot),
+                        [],
+                    ]
+                )
+            )
         _table(flow, columns, rows, 7.5)
     if picture and len(flow.pages.sizes) == page:
         flow.y = max(flow.y, top + 36)
@@ -334,8 +358,16 @@ def _cautions(flow: _Flow, cautions: Sequence[str]) -> None:
 
 def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     room = flow.right - flow.left
-    columns = _columns(room, (_("Order"), 10), (_("Prints"), 31), (_("Ink"), 34), (_("Mesh"), 31.5),
-                       (_("Squeegee and stroke"), 32), (_("Screen"), 25), (_("As run"), 20.5))  # fmt: skip
+    columns = _columns(
+        room,
+        (_("Order"), 10),
+        (_("Prints"), 31),
+        (_("Ink"), 34),
+        (_("Mesh"), 31.5),
+        (_("Squeegee and stroke"), 32),
+        (_("Screen"), 25),
+        (_("As run"), 20.5),
+    )
     wide = [column.wide for column in columns]
     rows = [_station(station, wide) for station in sheet.stations]
     flow.need(32 + min(max((row.high for row in rows[:1]), default=0), 60))
@@ -417,21 +449,30 @@ def _blanks(flow: _Flow, labels: Sequence[str], shares: Sequence[float]) -> None
         end = x + room * share
         text, size = fit(label, room * share * 0.55, 8.5, 6)
         flow.pages.text(x, flow.y, text, size)
-        flow.pages.line(x + width(text, size) + 1.5, flow.y + 0.6, end - (3 if share != shares[-1] else 0),
-                        flow.y + 0.6, 0.2)  # fmt: skip
+        flow.pages.line(
+            x + width(text, size) + 1.5, flow.y + 0.6, end - (3 if share != shares[-1] else 0), flow.y + 0.6, 0.2
+        )
         x = end
 
 
 def _colourways(flow: _Flow, ticket: JobTicket) -> None:
     flow.heading(_("Colourways: what differs"), 18)
-    columns = _columns(flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40),
-                       (_("Ink on this garment"), 80))  # fmt: skip
+    columns = _columns(
+        flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40), (_("Ink on this garment"), 80)
+    )
     wide = [column.wide for column in columns]
     rows: list[_Row] = []
     for way in ticket.colourways:
         for n, (separation, ink) in enumerate(way.inks):
-            rows.append(_Row([_cell(wide[0], (way.garment if n == 0 else "", 10, True)),
-                              _cell(wide[1], (separation, 10, False)), _cell(wide[2], (ink, 10, True))]))  # fmt: skip
+            rows.append(
+                _Row(
+                    [
+                        _cell(wide[0], (way.garment if n == 0 else "", 10, True)),
+                        _cell(wide[1], (separation, 10, False)),
+                        _cell(wide[2], (ink, 10, True)),
+                    ]
+                )
+            )
     if rows:
         _table(flow, columns, rows)
 
@@ -445,15 +486,21 @@ def _by_hand(flow: _Flow) -> None:
     quiet = QUIET_ZONE * MODULE
     flow.pages.qr(flow.right + quiet - across, flow.y - 1, flow.symbol, MODULE)
     middle = flow.right + quiet - across / 2
-    flow.pages.text(middle, flow.y + across + 2.5, shown(flow.ticket.code), 15, bold=True, align="middle")
+    flow.pages.text(middle, flow.y + across + 3.2, shown(flow.ticket.code), 15, bold=True, align="middle")
     room = flow.right + quiet - across - 1 - flow.left
     advice = _("One line for each act. Later: scan, or type the code, enter each line with its time, and tick it.")
     for words in wrap(advice, 8.5, room):
         flow.pages.text(flow.left, flow.y + ASCENT * 8.5 * PT, words, 8.5)
         flow.y += 8.5 * PT * LEADING
     flow.y += 1.5
-    columns = _columns(room, (_("Time"), 16), (_("Who"), 20), (_("Screen or order"), 26),
-                       (_("What was done and measured"), 66), (_("In"), 8))  # fmt: skip
+    columns = _columns(
+        room,
+        (_("Time"), 16),
+        (_("Who"), 20),
+        (_("Screen or order"), 26),
+        (_("What was done and measured"), 66),
+        (_("In"), 8),
+    )
     count = min(16, int((flow.room - 6) / line))
     rows = [_Row([[] for _column in columns]) for _n in range(count)]
     top = flow.y + 4

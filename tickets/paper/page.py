@@ -76,11 +76,21 @@ def fit(text: str, room: float, size: float, least: float) -> tuple[str, float]:
     return cut(text, size, room), size
 
 
+_NUMBER = re.compile(r"[\d.,]+")
+_UNIT = re.compile(r"([^\W\d]{1,3}[²³]?(/[^\W\d]{1,3})?|[%°][CF]?)[,.;]?")
+
+
 def wrap(text: str, size: float, room: float) -> list[str]:
     """`text` in lines of at most `room` mm; a number stays with its unit, a word longer than a line is broken."""
+    words: list[str] = []
+    for word in plain(text).split(" "):
+        if words and _NUMBER.fullmatch(words[-1]) and _UNIT.fullmatch(word):
+            words[-1] += " " + word
+        else:
+            words.append(word)
     lines: list[str] = []
     line = ""
-    for word in re.split(r"(?<!\d) | (?![^\W\d]|[%°])", plain(text)):
+    for word in words:
         while word:
             joined = f"{line} {word}" if line else word
             if width(joined, size) <= room:
@@ -97,7 +107,7 @@ def wrap(text: str, size: float, room: float) -> list[str]:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """A text, a QR code (quiet zone included) or a picture as drawn: page from 0, mm from the top left corner."""
+    """A text, QR code (quiet zone included), rule or picture as drawn: page from 0, mm from the top left corner."""
 
     kind: str
     page: int
@@ -183,17 +193,23 @@ class Pages:
         """A line, `weight` in mm."""
         self._canvas.setLineWidth(weight * mm)
         self._canvas.line(*self._at(x1, y1), *self._at(x2, y2))
+        self._note(Drawn("rule", 0, min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2)))
 
     def box(self, left: float, top: float, right: float, bottom: float, weight: float = 0.2) -> None:
         """An empty box."""
         x, y = self._at(left, bottom)
         self._canvas.setLineWidth(weight * mm)
         self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=1, fill=0)
+        for y in (top, bottom):
+            self._note(Drawn("rule", 0, left, y, right, y))
+        for x in (left, right):
+            self._note(Drawn("rule", 0, x, top, x, bottom))
 
     def bar(self, left: float, top: float, right: float, bottom: float) -> None:
         """A black bar."""
         x, y = self._at(left, bottom)
         self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=0, fill=1)
+        self._note(Drawn("rule", 0, left, top, right, bottom))
 
     def picture(self, left: float, top: float, right: float, bottom: float, image: ImageReader) -> None:
         """`image` as large as fits the box, in its middle."""
@@ -207,11 +223,19 @@ class Pages:
     def _note(self, drawn: Drawn) -> None:
         self.drawn.append(
             Drawn(
-                drawn.kind, len(self.sizes) - 1, drawn.left + self._left, drawn.top + self._top,
-                drawn.right + self._left, drawn.bottom + self._top, drawn.text, drawn.size, drawn.module,
-                drawn.version, drawn.level,
+                drawn.kind,
+                len(self.sizes) - 1,
+                drawn.left + self._left,
+                drawn.top + self._top,
+                drawn.right + self._left,
+                drawn.bottom + self._top,
+                drawn.text,
+                drawn.size,
+                drawn.module,
+                drawn.version,
+                drawn.level,
             )
-        )  # fmt: skip
+        )
 
     def finish(self) -> bytes:
         """The PDF."""
@@ -236,8 +260,16 @@ SPARE_FROM = 72
 """Per cent of the wished sizes under which spare rows are given up rather than everything made smaller."""
 
 
-def stack(pages: Pages, rows: Sequence[Row], left: float, top: float, right: float, bottom: float,
-          align: str = "left", middle: bool = False) -> None:  # fmt: skip
+def stack(
+    pages: Pages,
+    rows: Sequence[Row],
+    left: float,
+    top: float,
+    right: float,
+    bottom: float,
+    align: str = "left",
+    middle: bool = False,
+) -> None:
     """Draws `rows` under one another in a box. All shrink together; spare ones go first; the first one always stays."""
     rows = [row for row in rows if plain(row.text)]
     x = {"left": left, "middle": (left + right) / 2, "right": right}[align]

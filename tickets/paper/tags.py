@@ -123,8 +123,9 @@ def _sheets(pages: Pages, tags: Sequence[Tag], size: Label, sheet: str) -> None:
     left, top = (wide - columns * size.long) / 2, (high - rows * size.short) / 2
     for first in range(0, len(tags), columns * rows):
         pages.new(wide, high)
-        _cut_marks(pages, [left + n * size.long for n in range(columns + 1)],
-                   [top + n * size.short for n in range(rows + 1)])  # fmt: skip
+        _cut_marks(
+            pages, [left + n * size.long for n in range(columns + 1)], [top + n * size.short for n in range(rows + 1)]
+        )
         for n, tag in enumerate(tags[first : first + columns * rows]):
             pages.origin(left + n % columns * size.long, top + n // columns * size.short)
             _draw(pages, tag, size)
@@ -248,7 +249,7 @@ def _draw_small(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
         )
     side = made.across * module
     pages.qr(EDGE, (high - side) / 2, made, module)
-    left, right = EDGE + side, wide - EDGE - 0.8
+    left, right = EDGE + side + 0.8, wide - EDGE - 0.5
     rows = [Row(said.head, 30, 7, bold=True)] if said.head else []
     rows += [Row(said.over, 7, 5)] if said.over else []
     rows += [Row(said.beside, 17 if said.beside_size > 20 else 9, 5, bold=said.beside_size > 20)]

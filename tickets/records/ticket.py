@@ -221,17 +221,23 @@ def _build(cls: type[Any], data: Mapping[str, Any]) -> Any:
 # EU REACH Annex XVII entry 72, GB 18401 and Japan's Law 112, whose limits differ; fires at flash and dryer, printers'
 # accounts; solvents near heat, flash point classes. Working lives of mixes: the makers' sheets.
 CAUTIONS = {
-    "discharge": N_("Discharge: formaldehyde comes off in the heat. Dryer extraction on, air moving; stop when eyes or "
-                    "throat sting."),
-    "infants": N_("Infants' wear with discharge is not advised: ask for the limit of the buyer's market and have it "
-                  "tested."),
+    "discharge": N_(
+        "Discharge: formaldehyde comes off in the heat. Dryer extraction on, air moving; stop when eyes or "
+        "throat sting."
+    ),
+    "infants": N_(
+        "Infants' wear with discharge is not advised: ask for the limit of the buyer's market and have it tested."
+    ),
     "mix": N_("Mixed ink: the time of mixing goes on the bucket; past its stated life it is not printed."),
-    "heat": N_("Flash and dryer: never alone, no garment parked under a head, no spray cans near the belt, lint "
-               "cleared from duct and floor."),
-    "solvents": N_("Solvents: read the flash point before using any near heat; lids on, rags into the closed metal "
-                   "bin."),
+    "heat": N_(
+        "Flash and dryer: never alone, no garment parked under a head, no spray cans near the belt, lint "
+        "cleared from duct and floor."
+    ),
+    "solvents": N_(
+        "Solvents: read the flash point before using any near heat; lids on, rags into the closed metal bin."
+    ),
     "emulsion": N_("Sensitised emulsion: gloves on, off skin and eyes, out of the drain."),
-}  # fmt: skip
+}
 FOLLOW = N_("Follow the maker's safety data sheet and local rules; they win over this note.")
 DYE_LOT = N_("The garment's dye lot moves a discharge colour: the same ink can print another shade on the next lot.")
 """Source: a print shop's published reorder policy; common practice."""
@@ -387,8 +393,14 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
         ink=_(station.ink),
         series=station.series,
         reference=station.reference,
-        recipe=_units(", ".join([*(grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()),
-                                 *([flake] if flake else [])])),
+        recipe=_units(
+            ", ".join(
+                [
+                    *(grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()),
+                    *([flake] if flake else []),
+                ]
+            )
+        ),
         coverage=said.get("coverage", ""),
         mesh=_units(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
         strokes=", ".join(filter(None, (strokes, flood))),
@@ -397,7 +409,7 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
         halftone=_units(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
         note=", ".join(filter(None, (revolution, head, choke, station.note))),
         screens=screens,
-    )  # fmt: skip
+    )
 
 
 def _dryer(said: Mapping[str, str]) -> str:
@@ -520,12 +532,16 @@ def address_fault(address: str | None, own_addresses: Collection[str]) -> Addres
             _("No address is set for the QR codes. Set it with: tickets address http://192.168.1.20:8600"), True, True
         )
     if len(address.encode()) > LONGEST_ADDRESS:
-        message = _("The address {address} is too long for a QR code that a phone reads off a wet frame: at most {n} "
-                    "characters. An IP address, or a shorter name, would do.")
+        message = _(
+            "The address {address} is too long for a QR code that a phone reads off a wet frame: at most {n} "
+            "characters. An IP address, or a shorter name, would do."
+        )
         return AddressFault(message.format(address=address, n=LONGEST_ADDRESS), True)
     if is_loopback(address):
-        message = _("{address} leads every phone to itself. Set this machine's address on the shop's network with: "
-                    "tickets address http://192.168.1.20:8600")
+        message = _(
+            "{address} leads every phone to itself. Set this machine's address on the shop's network with: "
+            "tickets address http://192.168.1.20:8600"
+        )
         return AddressFault(message.format(address=address), True, True)
     if _folded(host_of(address)) not in {_folded(own) for own in own_addresses}:
         message = _("{address} is not one of this machine's addresses: open it on a phone before you hang the tickets.")
