@@ -24,6 +24,7 @@ from tickets.paper.job import draw_job, job_pdf
 from tickets.paper.page import Drawn, Pages, cut, fit, width, wrap
 from tickets.paper.tags import bucket_pdf, draw_tags, label_size, place_pdf, tags_pdf
 from tickets.records import job as jobs
+from tickets.records.code import shown
 from tickets.records.refusal import Refused
 from tickets.records.ticket import (
     AssignedScreen,
@@ -319,14 +320,15 @@ ANY = st.text(st.characters(codec="utf-8"), max_size=80)
     wide=st.integers(38, 160),
     high=st.integers(23, 110),
     address=st.sampled_from([SHORT, MIDDLE, LONG]),
+    code=st.sampled_from(["7K32XM", "111111", "WMWMWM"]),
 )
 def test_whatever_is_typed_nothing_runs_over_or_into_anything(
-    mark: str, mesh: str, frame: str, shop: str, demo: bool, wide: int, high: int, address: str
+    mark: str, mesh: str, frame: str, shop: str, demo: bool, wide: int, high: int, address: str, code: str
 ) -> None:
-    tag = ScreenTag(code="7K32XM", address=address, mark=mark, mesh=mesh, frame=frame, shop=shop, demo=demo)
+    tag = ScreenTag(code=code, address=address, mark=mark, mesh=mesh, frame=frame, shop=shop, demo=demo)
     _pdf, pages = draw_tags([tag], f"{wide}x{high}mm", None)
     assert not overlaps(pages) and not outside(pages)
-    assert "7K32X-M" in {drawn.text for drawn in pages.drawn}
+    assert shown(code) in {drawn.text for drawn in pages.drawn}
 
 
 # -- job tickets ----------------------------------------------------------------------------------------------------

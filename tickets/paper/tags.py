@@ -197,7 +197,7 @@ def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
 
     gap = 0.6 * module  # beyond the quiet zone
     left, right = EDGE + side + gap, wide - EDGE - side - gap
-    rows = [Row(shown(tag.code), 30 * grow, 12, bold=True)]
+    rows = [Row(shown(tag.code), 30 * grow, 9, bold=True)]
     rows += [Row(line, 11 * grow, 6, spare=n > 0) for n, line in enumerate(said.lines)]
     if tag.demo:
         rows.append(Row(_("DEMO"), 13 * grow, 9, bold=True, gap=0.5))
@@ -253,7 +253,7 @@ def _draw_small(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
     rows = [Row(said.head, 30, 7, bold=True)] if said.head else []
     rows += [Row(said.over, 7, 5)] if said.over else []
     rows += [Row(said.beside, 17 if said.beside_size > 20 else 9, 5, bold=said.beside_size > 20)]
-    rows += [Row(shown(tag.code), 20, 9, bold=True)]
+    rows += [Row(shown(tag.code), 20, 5.5, bold=True)]
     if tag.demo:
         rows.append(Row(_("DEMO"), 9, 6, bold=True))
     if said.cautions:
