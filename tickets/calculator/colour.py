@@ -33,8 +33,9 @@ def delta_e_2000(one: Lab, other: Lab) -> float:
     """The CIEDE2000 difference, without a unit; the order does not matter."""
     from coloraide import Color
 
-    first = Color("lab", [one.lightness, one.a, one.b])
-    return float(first.delta_e(Color("lab", [other.lightness, other.a, other.b]), method="2000"))
+    # lab-d65 is the space its formula works in, so the numbers reach it as they are.
+    first = Color("lab-d65", [one.lightness, one.a, one.b])
+    return float(first.delta_e(Color("lab-d65", [other.lightness, other.a, other.b]), method="2000"))
 
 
 def judge(difference: float | None, *, warn: float, fail: float, spec: tuple[int, ...] = ()) -> list[Reason]:

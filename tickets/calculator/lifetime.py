@@ -1,4 +1,4 @@
-"""How long meshes last, from those that ended and those still in service (Kaplan and Meier, with Greenwood's errors)."""
+"""How long meshes last, from those that ended and those still in service: Kaplan-Meier with Greenwood's errors."""
 
 from __future__ import annotations
 
@@ -36,7 +36,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Survival:
-    """`median`: None while more than half last. `mean_to_last`: the area under the curve up to the longest life seen."""
+    """`median`: None while more than half last. `mean_to_last`: the area under the curve to the longest life."""
 
     rows: tuple[Row, ...]
     median: float | None

@@ -1,0 +1,207 @@
+"""`tickets calc NAME ...`: the calculator on the command line, made from the catalogue of calculations."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limits, Shipped, compute
+from tickets.words import N_
+from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from tickets.calculator.catalogue import Value
+
+LARGEST_FILE = 2_000_000
+
+
+class OneLine(click.ClickException):
+    """A fault, or several: one clear line each on standard error, exit status 2."""
+
+    exit_code = 2
+
+    def show(self, file: Any = None) -> None:
+        """The message alone, without a usage text around it."""
+        click.echo(self.format_message(), file=file or sys.stderr)
+
+
+class _Command(click.Command):
+    """A calculation whose usage errors are one line too."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        try:
+            return super().parse_args(ctx, args)
+        except click.UsageError as fault:
+            if isinstance(fault, click.exceptions.NoArgsIsHelpError):
+                raise
+            raise OneLine(fault.format_message()) from None
+
+
+def limits_for(data: str | None) -> Limits:
+    """Whose limits judge: those of the shop in the folder `data`, or the shipped ones.
+
+    A shop's spec is read by the store; until a folder names one, the shipped spec speaks.
+    """
+    return Shipped()
+
+
+def text_of(asked: Input, given: str | None) -> str | None:
+    """The input's text: that of the file, for a table."""
+    if given is None or asked.kind != "table":
+        return given
+    try:
+        path = Path(given)
+        if path.stat().st_size > LARGEST_FILE:
+            raise OneLine(
+                _("{option}: {path} is larger than a table of readings can be.").format(option=asked.option, path=given)
+            )
+        return path.read_text(encoding="utf-8-sig") or " "
+    except UnicodeDecodeError:
+        raise OneLine(_("{option}: {path} is no text file.").format(option=asked.option, path=given)) from None
+    except (OSError, ValueError) as fault:
+        why = fault.strerror if isinstance(fault, OSError) and fault.strerror else str(fault)
+        raise OneLine(
+            _("{option}: {path} cannot be read: {why}.").format(option=asked.option, path=given, why=why)
+        ) from None
+
+
+def work_out(calculation: Calculation, given: dict[str, str | None], limits: Limits) -> Answer:
+    """The answer, or OneLine with every fault on a line of its own."""
+    texts = {asked.name: text_of(asked, given.get(asked.name)) for asked in calculation.inputs}
+    for asked in calculation.inputs:
+        if asked.kind == "table" and texts[asked.name] is not None and not (texts[asked.name] or "").strip():
+            raise OneLine(_("{option}: the file is empty.").format(option=asked.option))
+    try:
+        return compute(calculation.name, texts, limits)
+    except Faulty as faulty:
+        options = {asked.name: asked.option for asked in calculation.inputs}
+        lines = [f"{options[name]}: {message}" if name in options else message for name, message in faulty.faults]
+        raise OneLine("\n".join(lines)) from None
+
+
+def readable(answer: Answer, system: str = "metric") -> str:
+    """The answer for people: inputs as understood, results, verdict with advice, formula and source."""
+    from tickets.calculator.verdict import say
+
+    calculation = answer.calculation
+    lines = [_(calculation.title), ""]
+    inputs = [(_(calculation.input(name).label), value) for name, value in answer.inputs.items()]
+    results = [(_(calculation.labels[name]), value) for name, value in answer.results.items()]
+    width = max(len(label) for label, _value in [*inputs, *results])
+    for label, value in inputs:
+        if isinstance(value.value, list) and value.value and isinstance(value.value[0], list):
+            count = len(value.value)
+            lines.append(f"  {label:{width}}  " + _("{count} lines").format(count=count))
+        else:
+            # as understood, so in the unit that was typed
+            lines.append(f"  {label:{width}}  {_typed(value)}")
+    lines.append("")
+    for label, value in results:
+        if isinstance(value.value, list) and value.value and isinstance(value.value[0], dict):
+            lines += [f"  {label}", *_rows(value.value)]
+        else:
+            lines.append(f"  {label:{width}}  {value.text(system)}")
+    if answer.verdict is not None:
+        lines.append("")
+        for reason in answer.verdict.reasons:
+            said = say(reason, system)
+            lines.append(f"{said.word}: {said.sentence} {said.advice}".rstrip())
+    lines += ["", _("Formula: {formula}").format(formula=_(calculation.formula))]
+    lines.append(_("Source: {source}").format(source=_(calculation.source)))
+    if answer.verdict is not None:
+        lines.append(_("Judged by: {whose}").format(whose=_(answer.whose)))
+        for limit in answer.limits:
+            from tickets.calculator.units import show_value
+
+            shown = show_value(limit.value, limit.unit, system)
+            lines.append(f"  {limit.key} {shown}: {_(limit.source)}")
+    lines += [f"- {_(note)}" for note in calculation.notes]
+    return "\n".join(lines)
+
+
+def _typed(value: Value) -> str:
+    from tickets.calculator.units import NBSP, number_text, unit_text
+
+    if isinstance(value.value, list):
+        numbers = " ".join(number_text(one) for one in value.value)
+        return f"{numbers}{NBSP}{unit_text(value.unit)}".rstrip()
+    if isinstance(value.value, (int, float)):
+        close = value.unit in ("/in", "/cm", "lines/in", "lines/cm", "deg")
+        text = f"{value.value:.10g}" if isinstance(value.value, float) else str(value.value)
+        return f"{text}{'' if close or not value.unit else NBSP}{unit_text(value.unit)}"
+    return str(value.value)
+
+
+def _rows(rows: Sequence[dict[str, Any]]) -> list[str]:
+    def cell(head: str, value: Any) -> str:
+        if value is None:
+            return "–"
+        return f"{value:.4f}" if head in ("survival", "standard_error") else f"{value:g}"
+
+    heads = list(rows[0])
+    cells = [heads, *([cell(head, row[head]) for head in heads] for row in rows)]
+    widths = [max(len(line[i]) for line in cells) for i in range(len(heads))]
+    return ["    " + "  ".join(f"{cell:>{width}}" for cell, width in zip(line, widths, strict=True)) for line in cells]
+
+
+def _command(calculation: Calculation) -> click.Command:
+    def run(**options: Any) -> None:
+        as_json, data, us = options.pop("json"), options.pop("data"), options.pop("us")
+        answer = work_out(calculation, options, limits_for(data))
+        if as_json:
+            click.echo(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False))
+        else:
+            click.echo(readable(answer, "us" if us else "metric"))
+
+    params: list[click.Parameter] = [
+        click.Option(
+            [asked.option, asked.name],
+            type=str,
+            help=f"{asked.label}, such as {asked.example}"
+            + (f" ({', '.join(asked.choices)})" if asked.choices else "")
+            + (f" [default: {asked.default}]" if asked.default else "" if asked.required else " [optional]"),
+        )
+        for asked in calculation.inputs
+    ]
+    params += [
+        click.Option(["--json"], is_flag=True, help=N_("Print the answer as JSON.")),
+        click.Option(["--us"], is_flag=True, help=N_("Show the results in US units.")),
+        click.Option(["--data"], envvar="TICKETS_DATA", type=str, help=N_("The shop whose limits judge (a folder).")),
+    ]
+    return _Command(calculation.name, callback=run, params=params, help=f"{calculation.title}\n\n{calculation.formula}")
+
+
+class _Group(click.Group):
+    """The calculations; an unknown name is one line naming those there are."""
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        if args and not args[0].startswith("-") and args[0] not in self.commands:
+            raise OneLine(
+                _("There is no calculation “{name}”. There are: {names}.").format(
+                    name=args[0][:40], names=", ".join(self.commands)
+                )
+            )
+        return super().resolve_command(ctx, args)
+
+
+group = _Group(
+    "calc",
+    commands={name: _command(calculation) for name, calculation in CATALOGUE.items()},
+    help=N_("The trade's arithmetic: mesh, exposure, tension, dryer, ink, colour, mesh life."),
+)
+
+
+def main() -> None:
+    """For trying it alone: `python -m tickets.calc mesh ...`."""
+    group(prog_name="calc")
+
+
+if __name__ == "__main__":
+    main()

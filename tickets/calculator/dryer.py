@@ -1,0 +1,377 @@
+"""Belt, dwell, and the window of belt speeds that a probe run leaves open.
+
+Cure is the whole ink film reaching temperature; nothing here proves it. A wash test decides.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.words import N_
+from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from pint import Quantity
+
+
+@dataclass(frozen=True, slots=True)
+class Belt:
+    """Heated length, time in it, and measured belt speed; `pieces_per_hour` where it is known how many are inside."""
+
+    length: Quantity[float]
+    dwell: Quantity[float]
+    speed: Quantity[float]
+    pieces_per_hour: float | None = None
+
+
+def belt(
+    length: Quantity[float] | None = None,
+    dwell: Quantity[float] | None = None,
+    speed: Quantity[float] | None = None,
+    inside: int | None = None,
+) -> Belt:
+    """All three from any two: length = speed x dwell (plain kinematics). Pieces an hour are an upper bound, since the
+    belt is never full. Raises CannotBe unless exactly two are given."""
+    given = {
+        "length": None if length is None else magnitude(length, "m"),
+        "dwell": None if dwell is None else magnitude(dwell, "min"),
+        "speed": None if speed is None else magnitude(speed, "m/min"),
+    }
+    if sum(value is not None for value in given.values()) != 2:
+        raise CannotBe(_("Give two of length, dwell and speed; the third is worked out."))
+    if any(value is not None and value <= 0 for value in given.values()):
+        raise CannotBe(_("Length, dwell and speed must be more than nothing."))
+    if inside is not None and inside < 1:
+        raise CannotBe(_("The number of pieces inside is a whole number from 1 on."))
+    metres, minutes, metres_per_min = given["length"], given["dwell"], given["speed"]
+    if metres is None and minutes is not None and metres_per_min is not None:
+        metres = minutes * metres_per_min
+    elif minutes is None and metres is not None and metres_per_min is not None:
+        minutes = metres / metres_per_min
+    elif metres is not None and minutes is not None:
+        metres_per_min = metres / minutes
+    assert metres is not None and minutes is not None and metres_per_min is not None
+    return Belt(
+        quantity(metres, "m"),
+        quantity(60 * minutes, "s"),
+        quantity(metres_per_min, "m/min"),
+        None if inside is None else inside * 60 / minutes,
+    )
+
+
+# ------------------------------------------------------------------------------------------------------- probe run
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One mark of a probe run: seconds since the probe entered the heated chamber, and its temperature."""
+
+    s: float
+    c: float
+
+
+def checked(marks: Sequence[Mark]) -> list[Mark]:
+    """The marks, if they can be a run: at least two, times rising from 0 on."""
+    if len(marks) < 2:
+        raise CannotBe(_("A probe run has at least two marks of time and temperature."))
+    if marks[0].s < 0 or any(later.s <= earlier.s for earlier, later in zip(marks, marks[1:], strict=False)):
+        raise CannotBe(_("The times of the marks must rise from 0, the moment the probe enters the heated chamber."))
+    return list(marks)
+
+
+def time_above(marks: Sequence[Mark], limit_c: float) -> float:
+    """Seconds at or above a temperature, with straight lines between the marks."""
+    total = 0.0
+    for one, two in zip(marks, marks[1:], strict=False):
+        low, high = sorted((one.c, two.c))
+        if low >= limit_c:
+            total += two.s - one.s
+        elif high > limit_c:
+            total += (two.s - one.s) * (high - limit_c) / (high - low)
+    return total
+
+
+@dataclass(frozen=True, slots=True)
+class WarmUp:
+    """T(t) = air - rise x exp(-t / tau), fitted; `error_c` is the root mean square of what the fit leaves over."""
+
+    air_c: float
+    rise_c: float
+    tau_s: float
+    error_c: float
+
+    def at(self, s: float) -> float:
+        """The temperature after `s` seconds in the heat."""
+        return self.air_c - self.rise_c * math.exp(-s / self.tau_s)
+
+    def reaches(self, c: float) -> float | None:
+        """Seconds until `c` is reached; None when it never is."""
+        start = self.air_c - self.rise_c
+        if c <= start:
+            return 0.0
+        if c >= self.air_c:
+            return None
+        return self.tau_s * math.log(self.rise_c / (self.air_c - c))
+
+
+def predicted_above(warm_up: WarmUp, limit_c: float, heated_m: float, m_per_min: float) -> float:
+    """Seconds at or above a temperature before the exit, by the fitted warm-up, at any belt speed."""
+    reached = warm_up.reaches(limit_c)
+    return 0.0 if reached is None else max(0.0, 60 * heated_m / m_per_min - reached)
+
+
+LEAST_MARKS = 4
+
+
+def fit_warm_up(marks: Sequence[Mark]) -> WarmUp | None:
+    """The first-order warm-up that is nearest to the marks; None for fewer than four, or marks that do not warm up.
+
+    For a given tau the best air temperature and rise are plain least squares, so only tau is searched for.
+    """
+    if len(marks) < LEAST_MARKS or marks[-1].c - marks[0].c < 1:
+        return None
+    count, length = len(marks), marks[-1].s - marks[0].s
+
+    def fitted(log_tau: float) -> WarmUp | None:
+        tau = math.exp(log_tau)
+        xs = [math.exp(-mark.s / tau) for mark in marks]
+        x_mean = math.fsum(xs) / count
+        c_mean = math.fsum(mark.c for mark in marks) / count
+        sxx = math.fsum((x - x_mean) ** 2 for x in xs)
+        if sxx < 1e-12:
+            return None
+        slope = math.fsum((x - x_mean) * (mark.c - c_mean) for x, mark in zip(xs, marks, strict=True)) / sxx
+        air = c_mean - slope * x_mean
+        left = math.fsum((air + slope * x - mark.c) ** 2 for x, mark in zip(xs, marks, strict=True))
+        return WarmUp(air, -slope, tau, math.sqrt(left / count))
+
+    def error(log_tau: float) -> float:
+        one = fitted(log_tau)
+        return math.inf if one is None or one.rise_c <= 0 else one.error_c
+
+    low, high = math.log(length / 50), math.log(length * 20)
+    grid = [low + (high - low) * i / 200 for i in range(201)]
+    best = min(range(len(grid)), key=lambda i: error(grid[i]))
+    low, high = grid[max(0, best - 1)], grid[min(200, best + 1)]
+    golden = (math.sqrt(5) - 1) / 2
+    for _round in range(80):
+        left, right = high - golden * (high - low), low + golden * (high - low)
+        if error(left) <= error(right):
+            high = right
+        else:
+            low = left
+    found = fitted((low + high) / 2)
+    return found if found is not None and found.rise_c > 0 else None
+
+
+# How far the fit may be off before it is not believed: a wet or unevenly heated garment warms up in another shape.
+LARGEST_ERROR_C = 6.0
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """What a probe run shows, and the belt speeds that keep both limits. Speeds are in m/min.
+
+    `slowest` is None where even a standing belt would not reach the dye's limit (or none is given), `fastest` is None
+    where no speed cures; `fits` tells whether the marks follow one warm-up, without which there are no speeds.
+    """
+
+    peak: Quantity[float]
+    time_above_cure: Quantity[float]
+    time_above_bleed: Quantity[float] | None
+    slowest: Quantity[float] | None
+    fastest: Quantity[float] | None
+    fits: bool
+    warm_up: WarmUp | None
+    heated_m: float
+
+    @property
+    def open(self) -> bool:
+        """True when some speed keeps both limits."""
+        if self.fastest is None:
+            return False
+        return self.slowest is None or bool(magnitude(self.slowest, "m/min") <= magnitude(self.fastest, "m/min"))
+
+
+def in_the_heat(marks: Sequence[Mark], dwell_s: float) -> list[Mark]:
+    """The marks up to the hottest one, as far as it lies inside the chamber: what warms up, without what cools down."""
+    inside = [mark for mark in marks if mark.s <= dwell_s + 1e-9]
+    if not inside:
+        return []
+    hottest = max(range(len(inside)), key=lambda i: inside[i].c)
+    return inside[: hottest + 1]
+
+
+def window(
+    marks: Sequence[Mark],
+    cure: Quantity[float],
+    hold: Quantity[float],
+    bleed: Quantity[float] | None,
+    length: Quantity[float],
+    speed: Quantity[float],
+) -> Window:
+    """The window of belt speeds, from one probe run at `speed` through a heated chamber of `length`.
+
+    Assumes: the same garment, load and dryer setting; marks at the same belt position see the same heat at any speed;
+    a dry garment warming up in even heat (first order, standard engineering, fitted to these marks). The cure limit is
+    at least `hold` at or above `cure` before the exit; the dye limit is a peak no higher than `bleed`. Where the marks
+    begin to fall inside the chamber, only the length up to there counts as heated.
+    """
+    marks = checked(marks)
+    cure_c, hold_s = magnitude(cure, "degC"), magnitude(hold, "s")
+    bleed_c = None if bleed is None else magnitude(bleed, "degC")
+    metres, metres_per_s = magnitude(length, "m"), magnitude(speed, "m/min") / 60
+    if metres <= 0 or metres_per_s <= 0:
+        raise CannotBe(_("Length and speed must be more than nothing."))
+    dwell = metres / metres_per_s
+    warming = in_the_heat(marks, dwell)
+    warm_up = fit_warm_up(warming)
+    fits = warm_up is not None and warm_up.error_c <= LARGEST_ERROR_C
+    cools_inside = bool(warming) and any(warming[-1].s < mark.s <= dwell + 1e-9 for mark in marks)
+    heated = warming[-1].s * metres_per_s if cools_inside else metres
+    slowest = fastest = None
+    if fits and warm_up is not None:
+        to_cure = warm_up.reaches(cure_c)
+        if to_cure is not None and to_cure + hold_s > 0:
+            fastest = quantity(60 * heated / (to_cure + hold_s), "m/min")
+        if bleed_c is not None:
+            to_bleed = warm_up.reaches(bleed_c)
+            if to_bleed is not None:
+                # Already hot enough on the way in: no speed is fast enough.
+                slowest = quantity(60 * heated / to_bleed if to_bleed > 0 else math.inf, "m/min")
+    return Window(
+        peak=quantity(max(mark.c for mark in marks), "degC"),
+        time_above_cure=quantity(time_above(marks, cure_c), "s"),
+        time_above_bleed=None if bleed_c is None else quantity(time_above(marks, bleed_c), "s"),
+        slowest=slowest,
+        fastest=fastest,
+        fits=fits,
+        warm_up=warm_up,
+        heated_m=heated,
+    )
+
+
+def cooler(found: Window, cure_c: float, hold_s: float, bleed_c: float) -> float | None:
+    """The fastest belt (m/min) that still cures where the heat is lowered until the garment levels out at the dye's
+    limit: cooler and slower. None where that cannot cure. The warm-up's pace (tau) is taken to stay."""
+    if found.warm_up is None:
+        return None
+    start = found.warm_up.air_c - found.warm_up.rise_c
+    reached = WarmUp(bleed_c, bleed_c - start, found.warm_up.tau_s, 0.0).reaches(cure_c) if bleed_c > start else None
+    return None if reached is None else 60 * found.heated_m / (reached + hold_s)
+
+
+def judge_window(
+    found: Window,
+    cure: Quantity[float],
+    hold: Quantity[float],
+    bleed: Quantity[float] | None,
+    speed: Quantity[float],
+    *,
+    spec: tuple[int, ...] = (),
+) -> list[Reason]:
+    """What a probe run comes to at its own speed, and whether any speed would serve."""
+    cure_c, hold_s = magnitude(cure, "degC"), magnitude(hold, "s")
+    above_s, peak_c = magnitude(found.time_above_cure, "s"), magnitude(found.peak, "degC")
+    said: dict[str, Any] = {"above_s": above_s, "cure_c": cure_c, "hold_s": hold_s, "peak_c": peak_c}
+    reasons: list[Reason] = []
+    if above_s < hold_s - 1e-9 or peak_c < cure_c:
+        reasons.append(Reason("cure-short", Level.STOP, said, spec))
+    else:
+        reasons.append(Reason("cure-reached", Level.OK, said, spec))
+    if bleed is None:
+        reasons.append(Reason("bleed-not-judged", Level.OK, {}, spec))
+    else:
+        bleed_c = magnitude(bleed, "degC")
+        bled = {"peak_c": peak_c, "bleed_c": bleed_c, "cure_c": cure_c}
+        if peak_c > bleed_c and found.time_above_bleed is not None:
+            numbers = {**bled, "above_s": magnitude(found.time_above_bleed, "s")}
+            reasons.append(Reason("bleed-passed", Level.CAUTION, numbers, spec))
+        if bleed_c <= cure_c:
+            reasons.append(Reason("cure-over-bleed", Level.STOP, bled, spec))
+            return reasons
+    if not found.fits or found.warm_up is None:
+        reasons.append(Reason("warm-up-not-fitted", Level.UNKNOWN, {"largest_c": LARGEST_ERROR_C}, spec))
+    elif found.fastest is None:
+        reasons.append(
+            Reason("air-under-cure", Level.STOP, {"cure_c": cure_c, "air_c": round(found.warm_up.air_c, 1)}, spec)
+        )
+    elif not found.open:
+        numbers = {"fastest_m_per_min": magnitude(found.fastest, "m/min"), "hold_s": hold_s}
+        if found.slowest is not None and math.isfinite(magnitude(found.slowest, "m/min")):
+            numbers["slowest_m_per_min"] = magnitude(found.slowest, "m/min")
+            slower = None if bleed is None else cooler(found, cure_c, hold_s, magnitude(bleed, "degC"))
+            if bleed is not None and slower is not None:
+                numbers |= {"bleed_c": magnitude(bleed, "degC"), "cooler_m_per_min": slower}
+                reasons.append(Reason("no-speed-serves-cooler", Level.STOP, numbers, spec))
+            else:
+                reasons.append(Reason("no-speed-serves", Level.STOP, numbers, spec))
+        else:
+            reasons.append(Reason("no-speed-at-all", Level.STOP, numbers, spec))
+    else:
+        numbers = {"fastest_m_per_min": magnitude(found.fastest, "m/min"), "speed_m_per_min": magnitude(speed, "m/min")}
+        if found.slowest is None:
+            reasons.append(Reason("speed-window-open", Level.OK, numbers, spec))
+        else:
+            numbers["slowest_m_per_min"] = magnitude(found.slowest, "m/min")
+            reasons.append(Reason("speed-window", Level.OK, numbers, spec))
+    return reasons
+
+
+phrases(
+    {
+        "cure-reached": (
+            N_("At this speed the probe stayed {above_s} at {cure_c} or over ({hold_s} wanted). No proof of cure."),
+            N_("Wash-test a print; the ink's data sheet wins."),
+        ),
+        "cure-short": (
+            N_("At this speed the probe stayed {above_s} at {cure_c} or over; {hold_s} are wanted (peak {peak_c})."),
+            N_("Slow the belt or raise the heat, and run the probe again."),
+        ),
+        "bleed-not-judged": (N_("No dye-bleed limit was given."), ""),
+        "bleed-passed": (
+            N_("The garment peaked at {peak_c}, and was {above_s} over the {bleed_c} at which its dye may bleed."),
+            N_("Lower the set temperature; do not stack warm, and look at a print after 24 to 48 h."),
+        ),
+        "cure-over-bleed": (
+            N_("No belt speed serves: the ink cures at {cure_c}, and the dye may bleed from {bleed_c}."),
+            N_("Take an ink that cures lower, then less heat and a slower belt; test this garment's lot."),
+        ),
+        "warm-up-not-fitted": (
+            N_("The marks do not follow one warm-up (within {largest_c}), so no belt speeds can be worked out."),
+            N_("Note a mark every 30 cm, with a dry garment, or find the speed by running the probe again."),
+        ),
+        "air-under-cure": (
+            N_("No belt speed serves: this heat leads to {air_c} only, and the ink cures at {cure_c}."),
+            N_("Raise the set temperature, or take an ink that cures lower; run the probe again."),
+        ),
+        "no-speed-serves": (
+            N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
+               "faster."),
+            N_("Lower the set temperature and slow the belt, or take an ink that cures lower; run the probe again."),
+        ),
+        "no-speed-serves-cooler": (
+            N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
+               "faster."),
+            N_("Lower the set temperature until the garment levels out at about {bleed_c} and slow the belt to about "
+               "{cooler_m_per_min}, or take an ink that cures lower; run the probe again."),
+        ),
+        "no-speed-at-all": (
+            N_("No belt speed serves: the garment is over its dye's limit as it goes in."),
+            N_("Let it cool first, or check the limit and the probe."),
+        ),
+        "speed-window": (
+            N_("{slowest_m_per_min} to {fastest_m_per_min} keep both limits, by this run."),
+            N_("An estimate: run the probe again at the speed you choose, and wash-test."),
+        ),
+        "speed-window-open": (
+            N_("{fastest_m_per_min} or slower keeps the limits, by this run."),
+            N_("An estimate: run the probe again at the speed you choose, and wash-test."),
+        ),
+    }
+)  # fmt: skip
