@@ -75,9 +75,9 @@ def prepare(folder: Path) -> bool:
             db.close()
     except (OSError, sqlite3.OperationalError) as error:
         raise NotNow(
-            _("The folder {folder} cannot be written: choose another one with --data, or make it writable ({error}).").format(
-                folder=folder, error=error or "read-only"
-            )
+            _(
+                "The folder {folder} cannot be written: choose another one with --data, or make it writable ({error})."
+            ).format(folder=folder, error=error or "read-only")
         ) from None
     except sqlite3.DatabaseError as error:
         raise NotNow(_("{path} is no shop file ({error}); restore a backup.").format(path=path, error=error)) from None
@@ -104,11 +104,22 @@ def _bring_up(db: Database, path: Path, new: bool) -> None:
         raise NotNow(_("The shop file lost its guards ({names}): restore a backup.").format(names=", ".join(missing)))
 
 
+def place_of(db: Database) -> str:
+    """The path of the file behind a connection; empty for one in memory."""
+    return next((str(row[2]) for row in db.execute("PRAGMA database_list").fetchall() if row[1] == "main"), "")
+
+
 def guards_missing(db: Database) -> list[str]:
     """The triggers that keep the log from being changed and that are not there."""
     there = {row[0] for row in db.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'").fetchall()}
     wanted = {f"{table}_no_{act}" for table in GUARDED for act in ("update", "delete")}
     return sorted(wanted - there)
+
+
+def integrity(db: Database) -> list[str]:
+    """What SQLite itself finds wrong with the file; an empty list: nothing."""
+    found = [str(row[0]) for row in db.execute("PRAGMA integrity_check").fetchall() if row[0] != "ok"]
+    return found + [f"{row[0]} -> {row[2]}" for row in db.execute("PRAGMA foreign_key_check").fetchall()]
 
 
 def backup(db: Database, target: Path) -> None:

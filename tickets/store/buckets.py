@@ -6,7 +6,6 @@ from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
 
-
 _COLUMNS = "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at"
 
 

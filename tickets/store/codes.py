@@ -56,3 +56,9 @@ def find(db: Database, code: str) -> Issued | None:
 def issued_among(db: Database, codes: Iterable[str]) -> list[Issued]:
     """Those of `codes` that were issued."""
     return [found for code in codes if (found := find(db, code)) is not None]
+
+
+def current(db: Database, kind: str, thing: int) -> str | None:
+    """The code of a thing now."""
+    row = db.execute("SELECT code FROM codes WHERE kind = ? AND thing = ? AND replaced = 0", [kind, thing]).fetchone()
+    return row[0] if row else None

@@ -18,7 +18,9 @@ _THINGS = ("screen", "run", "job", "bucket")
 
 
 def _entry(row: tuple[Any, ...]) -> Entry:
-    entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override = row
+    entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override = (
+        row
+    )
     return Entry(
         entry=entry,
         post=post,

@@ -54,7 +54,10 @@ def find(db: Database, name: str) -> Place | None:
 def every(db: Database, kind: str = "") -> list[Place]:
     """All places, or those of one kind."""
     where, values = ("WHERE kind = ?", [kind]) if kind else ("", [])
-    return [_place(row) for row in db.execute(f"SELECT {_COLUMNS} FROM places {where} ORDER BY kind, key", values).fetchall()]
+    return [
+        _place(row)
+        for row in db.execute(f"SELECT {_COLUMNS} FROM places {where} ORDER BY kind, key", values).fetchall()
+    ]
 
 
 def names(db: Database) -> dict[int, str]:
@@ -87,7 +90,9 @@ def add_unit(db: Database, name: str, lamp: str, at: str) -> int:
 
 def units(db: Database) -> list[ExposureUnit]:
     """All exposure units."""
-    return [ExposureUnit(*row) for row in db.execute("SELECT id, name, lamp FROM exposure_units ORDER BY key").fetchall()]
+    return [
+        ExposureUnit(*row) for row in db.execute("SELECT id, name, lamp FROM exposure_units ORDER BY key").fetchall()
+    ]
 
 
 def find_unit(db: Database, name: str) -> ExposureUnit | None:

@@ -8,7 +8,9 @@ from typing import Any
 from sqlite_utils import Database
 
 
-def add(db: Database, kind: str, code: str, address: str, at: str, person: int, says: dict[str, Any], version: int | None) -> int:
+def add(
+    db: Database, kind: str, code: str, address: str, at: str, person: int, says: dict[str, Any], version: int | None
+) -> int:
     """Keeps a printed ticket; its number."""
     cursor = db.execute(
         "INSERT INTO printed (kind, code, address, at, person, version, says) VALUES (?, ?, ?, ?, ?, ?, ?)",
@@ -42,5 +44,7 @@ def outdated_jobs(db: Database, limit: int = 200) -> list[dict[str, Any]]:
 
 def of(db: Database, code: str) -> list[dict[str, Any]]:
     """What was printed for a code, newest first; `says` as kept."""
-    rows = db.query("SELECT id, kind, code, address, at, version, says FROM printed WHERE code = ? ORDER BY id DESC", [code])
+    rows = db.query(
+        "SELECT id, kind, code, address, at, version, says FROM printed WHERE code = ? ORDER BY id DESC", [code]
+    )
     return [{**row, "says": json.loads(row["says"])} for row in rows]

@@ -258,7 +258,9 @@ def carrying(db: Database, separation: int, limit: int = 20) -> list[Screen]:
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
-def free_frames(db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...], limit: int) -> list[Screen]:
+def free_frames(
+    db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...], limit: int
+) -> list[Screen]:
     """Frames of a mesh range at one of `standings`, the standings in that order."""
     found: list[Screen] = []
     for standing in standings:

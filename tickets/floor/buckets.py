@@ -1,0 +1,83 @@
+"""Mixed lots: mix, take into use, test, discard."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.posting import Form, act_time, numbered, once, write, zone
+from tickets.floor.screens import _line, cross_out
+from tickets.records import steps
+from tickets.records.bucket import Bucket
+from tickets.records.code import NoCode, read, shown
+from tickets.records.entry import stamp
+from tickets.records.person import Actor
+from tickets.records.refusal import NotFound, Refused
+from tickets.store import buckets, codes, screens
+from tickets.words import gettext as _
+
+
+def find(db: Database, text: str) -> Bucket:
+    """The bucket of a code."""
+    try:
+        issued = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault), "code") from None
+    bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
+    if bucket is None:
+        raise NotFound(_("There is no bucket {code} here.").format(code=text[:20]), "code")
+    return bucket
+
+
+def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> str:
+    """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or reckoned from the kind."""
+    values, typed = steps.read(steps.BUCKET_STEPS["mix"], form.sent)
+    at = act_time(form.one("at"), zone(db), now)
+    if "good_until" in values:
+        values["good_until"] = stamp(_until(db, values["good_until"]))
+        if values["good_until"] <= stamp(at):
+            raise Refused(_("“Good until” must be after the mixing."), "good_until")
+
+    def act() -> dict[str, Any]:
+        number = screens.next_number(db, "buckets")
+        code = codes.issue(db, "bucket", number, stamp(now))
+        buckets.add(db, number, code, values["kind"])
+        write(db, numbered(post, [_line(actor, "mix", at, now, values, typed, bucket=number)]))
+        return {"code": code}
+
+    return str(once(db, actor, post, {"step": "mix", **form.sent}, now, act)["code"])
+
+
+def _until(db: Database, text: str) -> datetime:
+    try:
+        until = datetime.fromisoformat(text)
+    except ValueError:
+        raise Refused(
+            _("“{text}” is no time: write it like 2026-03-09T14:05 or 2026-03-09.").format(text=text[:40]), "good_until"
+        ) from None
+    return until if until.tzinfo else until.replace(tzinfo=zone(db))
+
+
+def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
+    """Logs a step of a bucket; the ids of the entries."""
+    if step == "cross-out":
+        return list(cross_out(db, actor, form, post=post, now=now).entries)
+    known = steps.BUCKET_STEPS.get(step)
+    if known is None or step == "mix":
+        raise NotFound(_("A bucket has no step “{step}”.").format(step=step), "step")
+    values, typed = steps.read(known, form.sent)
+    at = act_time(form.one("at"), zone(db), now)
+
+    def act() -> dict[str, Any]:
+        lines = numbered(post, [_line(actor, step, at, now, values, typed, bucket=bucket.id)])
+        write(db, lines)
+        return {"entries": [line.entry for line in lines]}
+
+    return list(once(db, actor, post, {"step": step, "bucket": bucket.id, **form.sent}, now, act)["entries"])
+
+
+def named(bucket: Bucket) -> str:
+    """How a bucket is called on pages: code, product or kind, lot."""
+    return " · ".join(part for part in (shown(bucket.code), bucket.product or bucket.kind, bucket.lot) if part)

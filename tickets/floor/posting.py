@@ -1,0 +1,187 @@
+"""How anything gets into the log: once, in one transaction, with the worked-out tables brought up to date."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Verdict
+from tickets.records import bucket as buckets_rules
+from tickets.records import run as run_rules
+from tickets.records import screen as screen_rules
+from tickets.records.entry import Entry, post_id, stamp
+from tickets.records.person import Actor
+from tickets.records.refusal import Clash, Refused
+from tickets.records.spec import Spec
+from tickets.store import buckets, entries, place_of, places, runs, screens, spec, writing
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+AHEAD = timedelta(minutes=5)
+"""How far ahead of the server's clock a phone's may be."""
+
+
+class Asks(Refused):
+    """The step goes against the log. One question; the same post again with `in_hand` = yes is taken."""
+
+    status = 409
+
+    def __init__(self, question: str, step: str) -> None:
+        self.question = question
+        self.step = step
+        super().__init__(question, "in_hand")
+
+
+class Worse(Refused):
+    """The verdict got worse than the one that was shown, or a stop needs somebody to go past it."""
+
+    status = 409
+
+    def __init__(self, message: str, verdict: Verdict, where: str = "override") -> None:
+        self.verdict = verdict
+        super().__init__(message, where)
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """What was sent with a step: each name with the list of what was sent."""
+
+    sent: Mapping[str, list[str]]
+
+    def one(self, name: str) -> str:
+        """The first thing sent under a name, trimmed; empty: nothing."""
+        return next((text.strip() for text in self.sent.get(name, ()) if text.strip()), "")
+
+    def yes(self, name: str) -> bool:
+        """True for a ticked box or a yes."""
+        return self.one(name).casefold() in {"yes", "1", "true", "on", "y"}
+
+
+def form(sent: Mapping[str, Any]) -> Form:
+    """A form out of plain values or lists of them."""
+    lists = {
+        name: [str(one) for one in value] if isinstance(value, (list, tuple)) else [str(value)]
+        for name, value in sent.items()
+        if value is not None
+    }
+    return Form(lists)
+
+
+def zone(db: Database) -> ZoneInfo:
+    """The shop's zone."""
+    return ZoneInfo(setting(db, "zone"))
+
+
+def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
+    """The time of an act: ISO 8601; without an offset in the shop's zone. Empty: now.
+
+    Refused: what is no time, an hour that the clock change makes twice or never, more than 5 min ahead.
+    """
+    if not text:
+        return now
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        raise Refused(_("“{text}” is no time: write it like 2026-03-09T14:05.").format(text=text[:40]), "at") from None
+    if at.tzinfo is None:
+        first, second = at.replace(tzinfo=shop, fold=0), at.replace(tzinfo=shop, fold=1)
+        if first.utcoffset() != second.utcoffset():
+            if first.astimezone(ZoneInfo("UTC")).astimezone(shop).replace(tzinfo=None) != at:
+                raise Refused(_("The clocks skipped {text} that night: give another time.").format(text=text), "at")
+            offsets = " / ".join(one.isoformat() for one in (first, second))
+            raise Refused(_("That hour came twice that night; say which: {offsets}.").format(offsets=offsets), "at")
+        at = first
+    if at > now + AHEAD:
+        raise Refused(
+            _("That is more than 5 minutes ahead of the shop’s clock ({now}).").format(now=now.isoformat()), "at"
+        )
+    return at
+
+
+def once(
+    db: Database, actor: Actor, post: str, content: Mapping[str, Any], now: datetime, act: Callable[[], dict[str, Any]]
+) -> dict[str, Any]:
+    """Does `act` once for the id `post`; the same id, person and content again gets the first answer again (`again`).
+
+    Raises Clash when the id was sent by another person or for something else: nothing is written.
+    """
+    post_id(post)
+    plain = {name: value for name, value in content.items() if name not in {"secret", "entry"}}
+    digest = hashlib.sha256(json.dumps(plain, sort_keys=True, default=str).encode()).hexdigest()
+    with writing(db):
+        earlier = entries.answer(db, post)
+        if earlier is not None:
+            person, was, answer = earlier
+            if person == actor.id and was == digest:
+                return {**answer, "again": True}
+            raise Clash(
+                _("This form was already sent with other content. Look at it again and send it once more."), "entry"
+            )
+        if entries.has_post(db, post):
+            raise Clash(_("This id is taken. Look at the form again and send it once more."), "entry")
+        answer = act()
+        entries.save_answer(db, post, actor.id, digest, answer, stamp(now))
+    return answer
+
+
+def numbered(post: str, lines: list[Entry]) -> list[Entry]:
+    """The entries of one post: a single one has the post's id, several have ENTRY-part."""
+    if len(lines) == 1:
+        return [replace(lines[0], entry=post, post=post, part=1)]
+    return [replace(line, entry=f"{post}-{part}", post=post, part=part) for part, line in enumerate(lines, 1)]
+
+
+def write(db: Database, lines: Iterable[Entry]) -> None:
+    """Appends entries and works out anew what they touch."""
+    lines = list(lines)
+    for line in lines:
+        entries.insert(db, line)
+    logged = setting(db, "steps")
+    outside = places.outside(db)
+    for screen in dict.fromkeys(line.screen for line in lines if line.screen is not None):
+        settle_screen(db, screen, logged, outside)
+    for run in dict.fromkeys(line.run for line in lines if line.run is not None):
+        settle_run(db, run)
+    for bucket in dict.fromkeys(line.bucket for line in lines if line.bucket is not None):
+        settle_bucket(db, bucket, the_spec(db))
+
+
+def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
+    """Works out a screen's life from its entries."""
+    screens.save_life(db, screen, screen_rules.replay(entries.of(db, "screen", screen), list(logged), outside))
+
+
+def settle_run(db: Database, run: int) -> None:
+    """Works out a run's story from its entries."""
+    runs.save_story(db, run, run_rules.replay(entries.of(db, "run", run)))
+
+
+def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:
+    """Works out a bucket from its entries."""
+    known = buckets.get(db, bucket)
+    if known is not None:
+        buckets.save(db, buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows))
+
+
+_spec_cache: dict[tuple[str, int], Spec] = {}
+
+
+def the_spec(db: Database) -> Spec:
+    """The shop's spec as it stands; read again only when a row was added."""
+    path = place_of(db)
+    key = (path, spec.newest(db))
+    if path == "" or key not in _spec_cache:
+        found = Spec(spec.rows(db))
+        if path == "":
+            return found
+        if len(_spec_cache) > 16:
+            _spec_cache.clear()
+        _spec_cache[key] = found
+    return _spec_cache[key]

@@ -1,0 +1,649 @@
+"""A run at the press: choose, check, hang, approve, print, count, take off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.floor.screens import _line, cross_out, emulsion_of, find_place
+from tickets.floor.screens import find as find_screen
+from tickets.records import checks, steps
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked, AtPress, Seen
+from tickets.records.entry import Entry, stamp
+from tickets.records.job import Placement, Station
+from tickets.records.person import NOBODY_PASSES, Actor, may_pass
+from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.records.run import Story
+from tickets.store import jobs, places, runs, screens
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+SHEET_FIELDS = ("squeegee", "strokes", "ink", "bucket", "time", "surface", "note")
+"""What the set-up sheet asks per station; the rest of what was run goes into the note."""
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A run with what it was planned from: the job at the run's version, the placement, and what its stations ask for."""
+
+    run: runs.Run
+    job: jobs.Saved
+    placement: Placement
+    asked: tuple[Asked, ...]
+    press: places.Place
+    changed_since: bool
+
+    @property
+    def story(self) -> Story:
+        """What the log says of the run."""
+        return self.run.story
+
+    def missing(self) -> list[Asked]:
+        """The printing stations without a screen."""
+        return [one for one in self.asked if one.number not in self.story.hung]
+
+
+def plan(db: Database, number: int) -> Plan:
+    """A run by number."""
+    run = runs.get(db, number)
+    if run is None:
+        raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+    job = jobs.get(db, run.job, run.version)
+    now_job = jobs.get(db, run.job)
+    press = places.get(db, run.press)
+    assert job is not None and now_job is not None and press is not None
+    asked = tuple(jobs.asked(db, job, run.placement))
+    return Plan(run, job, job.sheet.placements[run.placement - 1], asked, press, now_job.version != run.version)
+
+
+def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> int:
+    """Opens a run (fields job, placement, press); the one that is open already for these three is given back."""
+    from tickets.floor.jobs import find as find_job
+
+    faults: list[Fault] = []
+    job, press, place = None, None, 0
+    try:
+        job = find_job(db, form.one("job"))
+        place = _placement(job, form.one("placement"))
+    except Refused as refused:
+        faults += [
+            Fault(fault.where if fault.where == "placement" else "job", fault.message) for fault in refused.faults
+        ]
+    try:
+        press = find_place(db, form.one("press"))
+        if press.kind != "press":
+            faults.append(Fault("press", _("{place} is no press.").format(place=press.name)))
+    except Refused as refused:
+        faults += [Fault("press", fault.message) for fault in refused.faults]
+    if faults or job is None or press is None:
+        raise Refused(faults)
+    at = act_time(form.one("at"), zone(db), now)
+
+    def act() -> dict[str, Any]:
+        there = runs.open_run(db, job.id, place, press.id)
+        if there is not None:
+            return {"run": there.id}
+        current = jobs.get(db, job.id)
+        assert current is not None
+        if current.closed_at:
+            jobs.close(db, job.id, None)
+        number = runs.add(db, job.id, current.version, place, press.id, stamp(at))
+        values = {"placement": place, "press": press.id, "version": current.version}
+        write(db, numbered(post, [_line(actor, "open", at, now, values, run=number, job=job.id)]))
+        return {"run": number}
+
+    return int(once(db, actor, post, {"step": "open", **form.sent}, now, act)["run"])
+
+
+def _placement(job: jobs.Saved, text: str) -> int:
+    placements = job.sheet.placements
+    if not text and len(placements) == 1:
+        return 1
+    if text.isdigit() and 1 <= int(text) <= len(placements):
+        return int(text)
+    for number, placement in enumerate(placements, 1):
+        if placement.name.casefold() == text.casefold():
+            return number
+    names = ", ".join(f"{number} {placement.name}" for number, placement in enumerate(placements, 1))
+    raise Refused(_("Which placement? {names}.").format(names=names), "placement")
+
+
+# The right screen ----------------------------------------------------------------------------------------------------
+
+
+def seen_screen(db: Database, screen: screens.Screen) -> Seen:
+    """A screen as the press check takes it."""
+    stencil = screen.life.stencil
+    images = jobs.separations(db, list(stencil.separations)) if stencil else {}
+    return Seen(screen.id, screen.code, screen.life, emulsion_of(db, screen.life), images)
+
+
+def hung_screens(db: Database, plan: Plan) -> dict[int, Seen]:
+    """The screens of a run that hang now, by station."""
+    found = {}
+    for station, hung in plan.story.hung.items():
+        screen = screens.get(db, hung.screen)
+        if screen is not None:
+            found[station] = seen_screen(db, screen)
+    return found
+
+
+def check(
+    db: Database, plan: Plan, screen: screens.Screen, now: datetime, *, head: int | None = None, in_hand: bool = False
+) -> AtPress:
+    """Whether this is a right screen for the run, as `hang` will judge it again."""
+    return checks.at_press(
+        seen_screen(db, screen),
+        plan.asked,
+        hung_screens(db, plan),
+        plan.run.id,
+        the_spec(db),
+        now,
+        heads={station: hung.head for station, hung in plan.story.hung.items()},
+        head=head,
+        in_hand=in_hand,
+        checks_logged="check" in setting(db, "steps"),
+    )
+
+
+def free_head(plan: Plan, station: int) -> int | None:
+    """The head to offer for a station: the one that the job wishes for, else the next free one in print order."""
+    asked = next(one for one in plan.asked if one.number == station)
+    taken = {hung.head for hung in plan.story.hung.values() if hung.head}
+    if asked.head and asked.head not in taken:
+        return asked.head
+    order = [one.number for one in plan.placement.stations if one.revolution == asked.revolution]
+    head = order.index(station) + 1 if station in order else station
+    most = plan.press.heads or 40
+    while head in taken and head < most:
+        head += 1
+    return head if head not in taken else None
+
+
+def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> AtPress:
+    """Hangs a screen (fields screen, head, station, in_hand, override, seen): checked again, refused when it is wrong.
+
+    A stop or an unknown needs `override`, a reason, from somebody who may; a screen that hangs elsewhere needs `in_hand`.
+    """
+    screen = find_screen(db, form.one("screen"))
+    head = _whole(form, "head", 1, 40)
+    at = act_time(form.one("at"), zone(db), now)
+    result: list[AtPress] = []
+
+    def act() -> dict[str, Any]:
+        the_plan = plan(db, number)
+        _is_open(the_plan)
+        fresh = screens.get(db, screen.id)
+        assert fresh is not None
+        found = check(db, the_plan, fresh, at, head=head, in_hand=form.yes("in_hand"))
+        station = _whole(form, "station", 1, 60) or found.station
+        lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, at, now)
+        result.append(replace(found, verdict=verdict))
+        lines = numbered(post, lines)
+        write(db, lines)
+        return {"entries": [line.entry for line in lines], "verdict": verdict.to_dict(), "station": station}
+
+    answer = once(db, actor, post, {"step": "hang", "run": number, **form.sent}, now, act)
+    return result[0] if result else AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
+
+
+def _hang_lines(
+    actor: Actor,
+    plan: Plan,
+    screen: screens.Screen,
+    found: AtPress,
+    station: int | None,
+    head: int | None,
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> tuple[list[Entry], Verdict]:
+    verdict = found.verdict
+    if "already-hung" in verdict.keys and verdict.level is not Level.STOP and screen.life.station == station:
+        raise Refused(_("It hangs here already."), "screen")
+    if station not in {one.number for one in plan.asked}:
+        if station is not None:
+            raise Refused(
+                _("Print order {station} prints nothing in this placement.").format(station=station), "station"
+            )
+        if not form.one("override"):
+            raise Worse(_("Stop: this screen is not for this run."), verdict)
+        raise Refused(_("For which print order? Choose one."), "station")
+    if found.station is not None and station != found.station:
+        verdict = judge([*verdict.reasons, Reason("not-called-for", Level.STOP, {"carries": ""})])
+    override = passed(actor, verdict, form)
+    seen = form.one("seen")
+    if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
+        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+    lines = []
+    if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
+        lines.append(_line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id))
+    elif override is not None and ("not-ready" in verdict.keys or "log-unclear" in verdict.keys):
+        lines.append(
+            _line(actor, "found", at, now, {"standing_seen": "ready", "why": override["why"]}, screen=screen.id)
+        )
+    values = {"run": plan.run.id, "head": head, "station": station, "press": plan.press.id}
+    lines.append(
+        _line(
+            actor,
+            "hang",
+            at,
+            now,
+            {name: value for name, value in values.items() if value is not None},
+            verdict=verdict,
+            override=override,
+            screen=screen.id,
+            run=plan.run.id,
+        )
+    )
+    return lines, verdict
+
+
+def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
+    """Who went past what, and why; None where nothing needs it. Raises Worse (a reason is needed) or NotAllowed."""
+    causes = [reason.key for reason in verdict.reasons if reason.level in {Level.STOP, Level.UNKNOWN}]
+    if not causes:
+        return None
+    if set(causes) & NOBODY_PASSES:
+        raise Worse(_("Stop: nobody may go past this. Take another screen."), verdict)
+    if "hanging-elsewhere" in causes or "away" in causes:
+        raise Worse(_("The log has it elsewhere. In your hands now?"), verdict, "in_hand")
+    why = form.one("override")
+    if not why:
+        raise Worse(_("Stop. To go past it somebody who may must give a reason."), verdict)
+    if not may_pass(actor, causes):
+        raise NotAllowed(_("Only a press lead or a manager may go past this stop."), "override")
+    return {"who": actor.name, "person": actor.id, "why": why, "causes": causes}
+
+
+def _is_open(plan: Plan) -> None:
+    if plan.story.state == "finished":
+        raise Refused(_("Run {number} is finished. Open a new one.").format(number=plan.run.id), "run")
+
+
+def _whole(form: Form, name: str, low: int, high: int) -> int | None:
+    text = form.one(name)
+    if not text:
+        return None
+    if not text.isdigit() or not low <= int(text) <= high:
+        raise Refused(_("A whole number from {low} to {high} would do.").format(low=low, high=high), name)
+    return int(text)
+
+
+# The set-up sheet ------------------------------------------------------------------------------------------------------
+
+
+def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
+    """What the run should meet, by station number, and where it comes from: the approved run that somebody marked “use
+    these next time”, else the job sheet."""
+    sheet = {str(station.number): _sheet_of(station) for station in plan.placement.stations}
+    marked = _marked_run(db, plan)
+    if marked is None:
+        return sheet, _("job sheet")
+    for number, values in marked.story.sheet.get("stations", {}).items():
+        if number in sheet:
+            sheet[number] = {**sheet[number], **{name: value for name, value in values.items() if name != "bucket"}}
+    return sheet, _("approved run {number}").format(number=marked.id)
+
+
+def _marked_run(db: Database, plan: Plan) -> runs.Run | None:
+    """The newest run marked as the target, of this job or of those that it repeats, for the placement of the same name."""
+    job: jobs.Saved | None = jobs.get(db, plan.job.id)
+    seen: set[int] = set()
+    while job is not None and job.id not in seen:
+        seen.add(job.id)
+        for number, placement in enumerate(job.sheet.placements, 1):
+            if placement.name.casefold() != plan.placement.name.casefold():
+                continue
+            for run in runs.of_job(db, job.id, number):
+                if run.story.target and run.id != plan.run.id:
+                    return run
+        job = jobs.get(db, job.repeats) if job.repeats else None
+    return None
+
+
+def _sheet_of(station: Station) -> dict[str, str]:
+    """What the job sheet says of a station, in the sheet's fields."""
+    if not station.prints:
+        return {"time": f"{station.time_s:g} s" if station.time_s else "", "surface": station.surface}
+    blade = station.squeegee
+    squeegee = " · ".join(part for part in ((blade.hardness, blade.edge, blade.angle) if blade else ()) if part)
+    ink = " · ".join(part for part in (station.colour, station.ink, station.series, station.reference) if part)
+    return {"squeegee": squeegee, "strokes": str(station.strokes), "ink": ink}
+
+
+def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
+    """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station; what is not sent is the target's.
+
+    An ink bucket past its time is a stop that a press lead or manager may go past.
+    """
+    the_plan = plan(db, number)
+    _is_open(the_plan)
+    aim, source = target(db, the_plan)
+    stations: dict[str, dict[str, str]] = {}
+    faults: list[Fault] = []
+    reasons: list[Reason] = []
+    for station, values in aim.items():
+        as_run = dict(values)
+        for name in SHEET_FIELDS:
+            field = f"s{station}.{name}"
+            if field in form.sent:
+                as_run[name] = form.one(field)[:500]
+        strokes = as_run.get("strokes", "")
+        if strokes and not (strokes.isdigit() and 1 <= int(strokes) <= 20):
+            faults.append(Fault(f"s{station}.strokes", _("Between 1 and 20 strokes, a whole number.")))
+        if as_run.get("bucket"):
+            try:
+                bucket = _bucket(db, as_run["bucket"])
+                reasons += checks.ink_in_time(bucket, now, the_plan.story.state == "printing")
+                as_run["bucket"] = bucket.code
+            except Refused as refused:
+                faults += [Fault(f"s{station}.bucket", fault.message) for fault in refused.faults]
+        stations[station] = {name: value for name, value in as_run.items() if value}
+    if faults:
+        raise Refused(faults)
+    verdict = judge(reasons) if reasons else Verdict(Level.OK)
+    override = passed(actor, verdict, form)
+    values = {"stations": stations, "target": aim, "target_from": source}
+
+    def act() -> dict[str, Any]:
+        lines = numbered(
+            post, [_line(actor, "sheet", now, now, values, verdict=verdict, override=override, run=number)]
+        )
+        write(db, lines)
+        return {"entries": [lines[0].entry]}
+
+    once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
+    return verdict
+
+
+def _bucket(db: Database, text: str) -> Bucket:
+    from tickets.floor.buckets import find
+
+    return find(db, text)
+
+
+def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """What was run otherwise than the target: (station, field, target, as run)."""
+    found = []
+    for station, as_run in sheet.get("stations", {}).items():
+        aim = sheet.get("target", {}).get(station, {})
+        for name in SHEET_FIELDS:
+            if name != "bucket" and as_run.get(name, "") != aim.get(name, ""):
+                found.append((station, name, aim.get(name, ""), as_run.get(name, "")))
+    return found
+
+
+# The run's other steps ---------------------------------------------------------------------------------------------------
+
+
+def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
+    """A step of a run (records.steps.RUN_STEPS); the ids of its entries."""
+    if step == "hang":
+        hang(db, actor, number, form, post=post, now=now)
+        return [post]
+    if step == "sheet":
+        save_sheet(db, actor, number, form, post=post, now=now)
+        return [post]
+    if step == "cross-out":
+        return list(cross_out(db, actor, form, post=post, now=now).entries)
+    known = steps.RUN_STEPS.get(step)
+    if known is None or step == "open":
+        names = ", ".join(name for name in steps.RUN_STEPS if name != "open")
+        raise NotFound(_("A run has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
+    counted = ("good", "misprinted", "cause") if step in {"finish", "pause"} else ()
+    extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
+    values, typed = steps.read(known, form.sent, (*counted, *extra, "head"))
+    at = act_time(form.one("at"), zone(db), now)
+    act = _ACTS.get(step, _plain)
+
+    def once_act() -> dict[str, Any]:
+        the_plan = plan(db, number)
+        lines = numbered(post, act(db, actor, the_plan, step, values, typed, form, at, now))
+        write(db, lines)
+        if step == "finish":
+            _close_when_done(db, the_plan, now)
+        return {"entries": [line.entry for line in lines]}
+
+    return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
+
+
+def _plain(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    if step in {"stop", "change"}:
+        _is_open(plan)
+    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _all_hung(plan: Plan) -> None:
+    missing = plan.missing()
+    if missing:
+        names = ", ".join(f"{one.number} ({one.image.name})" for one in missing)
+        raise Refused(
+            _("These have no screen yet: print order {names}. Scan their screens first.").format(names=names), "screen"
+        )
+
+
+def _approve(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    _is_open(plan)
+    _all_hung(plan)
+    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _start(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    _is_open(plan)
+    _all_hung(plan)
+    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _count(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    _is_open(plan)
+    _all_hung(plan)
+    return _count_lines(actor, plan, values, at, now)
+
+
+def _count_lines(actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime) -> list[Entry]:
+    """The count, and its impressions on every hung screen: a misprinted piece took its strokes too."""
+    good, misprinted = int(values.get("good", 0)), int(values.get("misprinted", 0))
+    lines = [_line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
+    for station, hung in sorted(plan.story.hung.items()):
+        impressions = (good + misprinted) * _strokes(plan, station)
+        if impressions:
+            lines.append(
+                _line(
+                    actor,
+                    "print",
+                    at,
+                    now,
+                    {"run": plan.run.id, "impressions": impressions},
+                    screen=hung.screen,
+                    run=plan.run.id,
+                )
+            )
+    return lines
+
+
+def _strokes(plan: Plan, station: int) -> int:
+    as_run = plan.story.sheet.get("stations", {}).get(str(station), {}).get("strokes", "")
+    if as_run.isdigit():
+        return int(as_run)
+    return next((one.strokes for one in plan.asked if one.number == station), 1)
+
+
+def _pull_lines(
+    actor: Actor, plan: Plan, form: Form, then: str, keep_for: str, at: datetime, now: datetime, db: Database
+) -> list[Entry]:
+    lines = []
+    for _station, hung in sorted(plan.story.hung.items()):
+        screen = screens.get(db, hung.screen)
+        code = screen.code if screen else ""
+        own = form.one(f"then.{code}") or then
+        condition = form.one(f"condition.{code}") or "good"
+        if own not in dict(steps.THEN):
+            raise Refused(_("One of: {choices}.").format(choices=", ".join(dict(steps.THEN))), f"then.{code}")
+        if condition not in {"good", "worn", "torn", "pinholes"}:
+            raise Refused(_("One of: {choices}.").format(choices="good, worn, torn, pinholes"), f"condition.{code}")
+        values = {"run": plan.run.id, "condition": condition, "then": own}
+        if keep_for:
+            values["for"] = keep_for
+        lines.append(_line(actor, "pull", at, now, values, screen=hung.screen, run=plan.run.id))
+    return lines
+
+
+def _sent_count(form: Form) -> dict[str, Any]:
+    if not form.one("good"):
+        return {}
+    sent = {name: form.sent[name] for name in ("good", "misprinted", "cause") if form.one(name)}
+    return steps.read(steps.RUN_STEPS["count"], sent)[0]
+
+
+def _pause(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    _is_open(plan)
+    counted = _sent_count(form)
+    lines = _count_lines(actor, plan, counted, at, now) if counted else []
+    lines += _pull_lines(actor, plan, form, "keep", str(plan.run.id), at, now, db)
+    return [*lines, _line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _finish(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    if plan.story.state == "finished":
+        raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
+    counted = _sent_count(form)
+    lines = _count_lines(actor, plan, counted, at, now) if counted else []
+    lines += _pull_lines(actor, plan, form, str(values.get("then") or "undecided"), "", at, now, db)
+    return [*lines, _line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
+    """A job whose placements have all been printed leaves the boards."""
+    for number in range(1, len(plan.job.sheet.placements) + 1):
+        done = [run for run in runs.of_job(db, plan.job.id, number) if run.story.state == "finished" and run.story.good]
+        if not done:
+            return
+    jobs.close(db, plan.job.id, stamp(now))
+
+
+def _swap(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    """Another screen on a head: the old one comes off, the new one is checked as at set-up."""
+    _is_open(plan)
+    old, new = find_screen(db, values["old"]), find_screen(db, values["new"])
+    hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
+    if hung is None:
+        raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
+    without = {station: one for station, one in plan.story.hung.items() if one.screen != old.id}
+    off = replace(plan, run=replace(plan.run, story=replace(plan.story, hung=without)))
+    head = _whole(form, "head", 1, 40) or hung.head
+    found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"))
+    condition = form.one("condition") or "good"
+    pulled = {"run": plan.run.id, "condition": condition, "then": "undecided"}
+    lines = [
+        _line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
+        _line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
+    ]
+    more, _verdict = _hang_lines(actor, off, new, found, hung.station, head, form, at, now)
+    return lines + more
+
+
+def _use_next_time(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    if not plan.story.approved:
+        raise Refused(_("Only an approved run can be the target for the next one."))
+    if not actor.leads:
+        raise NotAllowed(_("A press lead or a manager decides what is used next time."))
+    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+_ACTS = {
+    "approve": _approve,
+    "start": _start,
+    "count": _count,
+    "pause": _pause,
+    "finish": _finish,
+    "swap": _swap,
+    "use-next-time": _use_next_time,
+}

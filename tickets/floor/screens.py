@@ -1,0 +1,520 @@
+"""The acts on screens: register, log a step, cross out, and what a form should be prefilled with."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Level, Verdict, judge
+from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.records import checks, steps
+from tickets.records import screen as rules
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked
+from tickets.records.code import NoCode, read, shown
+from tickets.records.entry import Entry, stamp
+from tickets.records.person import Actor
+from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
+from tickets.records.screen import STANDING_WORDS, Life, Standing
+from tickets.store import buckets, codes, entries, jobs, people, places, screens
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+MOST_AT_ONCE = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What a post came to: the ids of its entries, the verdict shown, and the screen after it. `again`: sent before."""
+
+    entries: tuple[str, ...]
+    verdict: Verdict | None
+    again: bool = False
+
+
+def find(db: Database, text: str) -> screens.Screen:
+    """The screen of a code (a replaced one too). Raises NotFound, or Refused for what is no code."""
+    try:
+        code = read(text)
+    except NoCode as fault:
+        raise Refused(str(fault), "code") from None
+    issued = codes.find(db, code)
+    if issued is None or issued.kind != "screen":
+        raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
+    screen = screens.get(db, issued.thing)
+    assert screen is not None
+    return screen
+
+
+def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, number: int = 1) -> list[str]:
+    """Registers `number` screens of one mesh, each with its `stretch` entry; their codes.
+
+    `form` holds the fields of `stretch`; a `mark` goes to a single screen, or is counted up (“A 12”, “A 13”, ...).
+    """
+    if not 1 <= number <= MOST_AT_ONCE:
+        raise Refused(_("Between 1 and {most} screens at once.").format(most=MOST_AT_ONCE), "number")
+    values, typed = steps.read(steps.SCREEN_STEPS["stretch"], form.sent, ("number",))
+    at = act_time(form.one("at"), zone(db), now)
+    mark = str(values.pop("mark", ""))
+
+    def act() -> dict[str, Any]:
+        made, lines = [], []
+        for count in range(number):
+            screen = screens.next_number(db)
+            code = codes.issue(db, "screen", screen, stamp(now))
+            screens.add(db, code, screen, stamp(now))
+            own = {**values, "mark": _counted(mark, count)} if mark else dict(values)
+            lines.append(_line(actor, "stretch", at, now, own, typed, screen=screen))
+            made.append(str(code))
+        write(db, numbered(post, lines))
+        return {"codes": made}
+
+    answer = once(db, actor, post, {"step": "add", "number": number, **form.sent}, now, act)
+    return [str(code) for code in answer["codes"]]
+
+
+def _counted(mark: str, count: int) -> str:
+    digits = len(mark) - len(mark.rstrip("0123456789"))
+    if not count:
+        return mark
+    if not digits:
+        return f"{mark} {count + 1}"
+    return f"{mark[:-digits]}{int(mark[-digits:]) + count:0{digits}d}"
+
+
+def _line(
+    actor: Actor,
+    step: str,
+    at: datetime,
+    now: datetime,
+    values: Mapping[str, Any],
+    typed: Mapping[str, Any] | None = None,
+    *,
+    verdict: Verdict | None = None,
+    override: Mapping[str, Any] | None = None,
+    **things: int | None,
+) -> Entry:
+    return Entry(
+        entry="",
+        step=step,
+        at=at,
+        saved_at=now,
+        person=actor.id,
+        signed=actor.signed,
+        values=values,
+        typed=typed or {},
+        verdict=verdict.to_dict() if verdict else None,
+        override=override,
+        **things,
+    )
+
+
+def life_at(db: Database, screen: screens.Screen, at: datetime) -> Life:
+    """The screen's life just before `at`: for a step that is typed in later, the log up to then."""
+    if not screen.life.last_at or stamp(at) >= screen.life.last_at:
+        return screen.life
+    before = [entry for entry in entries.of(db, "screen", screen.id) if entry.at <= at or entry.step == "cross-out"]
+    return rules.replay(before, setting(db, "steps"), places.outside(db))
+
+
+def log(
+    db: Database, actor: Actor, screen: screens.Screen, step: str, form: Form, *, post: str, now: datetime
+) -> Logged:
+    """Logs one step of one screen: at most one question (Asks), a verdict beside what was measured, one post once."""
+    return log_many(db, actor, [screen], step, form, post=post, now=now)
+
+
+def log_many(
+    db: Database, actor: Actor, many: Sequence[screens.Screen], step: str, form: Form, *, post: str, now: datetime
+) -> Logged:
+    """The same step of many screens: the values once, one entry each, all or none."""
+    if step == "cross-out":
+        return cross_out(db, actor, form, post=post, now=now)
+    known = steps.SCREEN_STEPS.get(step)
+    if known is None:
+        names = ", ".join(name for name in steps.SCREEN_STEPS if name not in {"print"})
+        raise NotFound(_("There is no step “{step}”; there are: {names}.").format(step=step, names=names), "step")
+    if not many:
+        raise Refused(_("Tick at least one screen."), "screen")
+    if len(many) > MOST_AT_ONCE:
+        raise Refused(_("At most {most} screens at once.").format(most=MOST_AT_ONCE), "screen")
+    values, typed = steps.read(known, form.sent, ("screen", "head", "station", "run", "press"))
+    values = _look_up(db, known, values)
+    at = act_time(form.one("at"), zone(db), now)
+    content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
+
+    def act() -> dict[str, Any]:
+        lines: list[Entry] = []
+        worst: Verdict | None = None
+        for one in many:
+            screen = screens.get(db, one.id)
+            assert screen is not None
+            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now)
+            lines += more
+            if verdict and (worst is None or verdict.worse_than(worst)):
+                worst = verdict
+        answer: dict[str, Any] = {}
+        if step == "retag":
+            answer["code"] = _retag(db, lines, stamp(now))
+        lines = numbered(post, lines)
+        write(db, lines)
+        return {**answer, "entries": [line.entry for line in lines], "verdict": worst.to_dict() if worst else None}
+
+    answer = once(db, actor, post, content, now, act)
+    verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
+    return Logged(tuple(answer["entries"]), verdict, bool(answer.get("again")))
+
+
+def _retag(db: Database, lines: list[Entry], at: str) -> str:
+    code = ""
+    for line in lines:
+        if line.step == "retag" and line.screen is not None:
+            code = codes.replace(db, "screen", line.screen, at)
+            screens.recode(db, line.screen, code)
+    return code
+
+
+def _lines_of(
+    db: Database,
+    actor: Actor,
+    screen: screens.Screen,
+    step: str,
+    values: Mapping[str, Any],
+    typed: Mapping[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> tuple[list[Entry], Verdict | None]:
+    logged = setting(db, "steps")
+    life = life_at(db, screen, at)
+    lines: list[Entry] = []
+    outside = places.outside(db)
+    probe = _line(actor, step, at, now, values, screen=screen.id)
+    if rules.after(life, probe, logged, outside).conflicts != life.conflicts or _unsaid(life, step):
+        if not form.yes("in_hand"):
+            raise Asks(question(life, step, screen.code, db), step)
+        seen: dict[str, Any] = {"standing_seen": str(rules.asked_standing(step))}
+        named = _numbers(form.sent.get("separations_seen", ()))
+        if named:
+            seen["separations_seen"] = named
+        found = _line(actor, "found", at, now, seen, screen=screen.id)
+        lines.append(found)
+        life = rules.after(life, found, logged, outside)
+    values = dict(values)
+    if step == "image" and form.one("accept"):
+        values["accept"] = {"who": actor.name, "why": form.one("accept")}
+    verdict = judged(db, screen.id, life, step, values, at, actor.id)
+    _shown(form, verdict)
+    things: dict[str, int | None] = {"screen": screen.id}
+    if step in {"pull", "print"}:
+        things["run"] = values.get("run") or life.run
+    if step == "hang":
+        raise Refused(_("A screen is hung from its run’s page, which checks it first."), "step")
+    lines.append(_line(actor, step, at, now, values, typed, verdict=verdict, **things))
+    return lines, verdict
+
+
+def _unsaid(life: Life, step: str) -> bool:
+    """A log that contradicts itself asks before anything is added that would not clear it."""
+    return life.conflict and step not in {
+        "found",
+        "stretch",
+        "strip",
+        "note",
+        "rack",
+        "tension",
+        "retire",
+        "retag",
+        "fault",
+    }
+
+
+def _numbers(sent: Iterable[str]) -> list[int]:
+    return [int(text) for part in sent for text in part.replace(",", " ").split() if text.isdigit()]
+
+
+def _shown(form: Form, verdict: Verdict | None) -> None:
+    """Refuses when the verdict got worse than the one the sender saw (`seen`: its level)."""
+    seen = form.one("seen")
+    if verdict is None or seen not in {str(level) for level in Level}:
+        return
+    if verdict.level.rank > Level(seen).rank:
+        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+
+
+def question(life: Life, step: str, code: str, db: Database) -> str:
+    """The one question that a step against the log asks."""
+    if life.conflict:
+        return _("The log of {code} contradicts itself. In your hands now?").format(code=shown(code))
+    if life.standing is Standing.UNKNOWN:
+        return _("The log does not say how far {code} is. In your hands now?").format(code=shown(code))
+    since = life.since[:10]
+    if life.standing is Standing.ON_PRESS:
+        press = places.get(db, life.place) if life.place else None
+        where = press.name if press else _("press")
+        return _("The log says {code} hangs on {where} since {since}. In your hands now?").format(
+            code=shown(code), where=where, since=since
+        )
+    return _("The log says {code} is “{standing}” since {since}. In your hands now?").format(
+        code=shown(code), standing=_(STANDING_WORDS[life.standing]), since=since
+    )
+
+
+def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:
+    """Things named in a form become their numbers; unknown ones are refused with what there is."""
+    faults: list[Fault] = []
+    for field in step.fields:
+        if field.name not in values:
+            continue
+        try:
+            if field.kind == "bucket":
+                values[field.name] = _thing(db, values[field.name], "bucket")
+            elif field.kind == "place":
+                values[field.name] = find_place(db, values[field.name]).id
+            elif field.kind == "unit":
+                values[field.name] = _unit(db, values[field.name])
+            elif field.kind == "separations":
+                missing = [number for number in values[field.name] if jobs.separation(db, number) is None]
+                if missing:
+                    raise Refused(_("There is no separation {numbers}.").format(numbers=", ".join(map(str, missing))))
+            elif field.kind == "choice" and field.name == "standing_seen" and values[field.name] not in list(Standing):
+                raise Refused(_("One of: {choices}.").format(choices=", ".join(Standing)))
+        except Refused as refused:
+            faults += [Fault(field.name, fault.message) for fault in refused.faults]
+    if step.name == "washout" and values.get("result") == "good":
+        values.pop("fault", None)
+    if faults:
+        raise Refused(faults)
+    return values
+
+
+def _thing(db: Database, text: str, kind: str) -> int:
+    try:
+        issued = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault)) from None
+    if issued is None or issued.kind != kind:
+        there = ", ".join(shown(bucket.code) for bucket in buckets.open_ones(db, limit=6)) if kind == "bucket" else ""
+        raise Refused(_("There is no such {kind} here. {there}").format(kind=kind, there=there).strip())
+    return issued.thing
+
+
+def find_place(db: Database, text: str) -> places.Place:
+    """A place by its name or code."""
+    place = places.find(db, text)
+    if place is None:
+        try:
+            issued = codes.find(db, read(text))
+        except NoCode:
+            issued = None
+        place = places.get(db, issued.thing) if issued and issued.kind == "place" else None
+    if place is None:
+        there = ", ".join(place.name for place in places.every(db)[:12]) or _("none yet")
+        raise Refused(_("There is no place “{text}”; there are: {there}.").format(text=text[:40], there=there), "place")
+    return place
+
+
+def _unit(db: Database, text: str) -> str:
+    unit = places.find_unit(db, text)
+    if unit is not None:
+        return unit.name
+    known = places.units(db)
+    if known:
+        there = ", ".join(unit.name for unit in known)
+        raise Refused(_("There is no exposure unit “{text}”; there are: {there}.").format(text=text[:40], there=there))
+    return text  # a shop that has not listed its units yet
+
+
+# Verdicts ------------------------------------------------------------------------------------------------------------
+
+
+def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
+    """What the open jobs ask of a screen that carries these separations."""
+    found = []
+    for number in separations:
+        for job, place, station in jobs.asking(db, number, limit=5):
+            saved = jobs.get(db, job)
+            if saved is not None:
+                found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
+    return found
+
+
+def emulsion_of(db: Database, life: Life) -> Bucket | None:
+    """The bucket that the stencil was coated from; None where that was not noted."""
+    return buckets.get(db, life.stencil.bucket) if life.stencil and life.stencil.bucket else None
+
+
+def works_of(db: Database, life: Life) -> list[str]:
+    """The kinds of work that a screen's images are for."""
+    return list(dict.fromkeys(asked.work for asked in asked_for(db, life.stencil.separations if life.stencil else ())))
+
+
+def judged(
+    db: Database, screen: int, life: Life, step: str, values: Mapping[str, Any], at: datetime, person: int
+) -> Verdict | None:
+    """The verdict beside a step; None for a step that is not judged. `life` is that before the step."""
+    spec = the_spec(db)
+    match step:
+        case "tension":
+            work = (works_of(db, life) or ["colours"])[0]
+            warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
+            return judge(checks.readings(life, warp, weft, work, spec))
+        case "coat":
+            bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
+            return checks.coat(life, bucket, values, spec, at)
+        case "image":
+            if values.get("accept"):
+                stencil = life.stencil or rules.Stencil()
+                life = replace(life, stencil=replace(stencil, accepted=values["accept"]))
+            return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at)
+        case "expose":
+            wanted = wanted_exposure(db, life, str(values.get("exposure_unit", "")), at)
+            return checks.expose(life, values, wanted, works_of(db, life), emulsion_of(db, life), spec, at)
+        case "washout":
+            exposure_s = life.stencil.exposure_s if life.stencil else None
+            emulsion = emulsion_of(db, life)
+            return checks.washout(values, exposure_s, spec, emulsion=emulsion.sort if emulsion else None)
+        case "check":
+            return checks.check(values, life, person)
+    return None
+
+
+def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float | None:
+    """The shop's wanted time in s for this exposure unit, emulsion, mesh, colour and coats; None where it has none."""
+    mesh, emulsion = life.mesh, emulsion_of(db, life)
+    facts = {
+        "exposure_unit": unit,
+        "emulsion": emulsion.sort if emulsion else None,
+        "count_per_in": mesh.count_per_cm * 2.54 if mesh and mesh.count_per_cm else None,
+        "mesh_colour": mesh.colour if mesh else None,
+        "preset": life.stencil.preset if life.stencil else None,
+    }
+    found = the_spec(db).find("exposure-time", **{name: value for name, value in facts.items() if value})
+    return found.value if found else None
+
+
+# Prefilled forms -------------------------------------------------------------------------------------------------------
+
+
+def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> dict[str, Any]:
+    """What a form of this step should be prefilled with, from the shop's habits: values by field name."""
+    life = screen.life
+    match step:
+        case "coat":
+            bucket = next((one for one in buckets.open_ones(db, emulsions=True, limit=5) if one.test != "fault"), None)
+            last = _last_values(db, "coat")
+            presets = setting(db, "presets")
+            preset = last.get("preset") or (presets[0]["name"] if presets else "")
+            return {"bucket": bucket.code if bucket else "", "preset": preset}
+        case "expose":
+            unit = str(_last_values(db, "expose").get("exposure_unit", ""))
+            if not unit:
+                known = places.units(db)
+                unit = known[0].name if known else ""
+            wanted = wanted_exposure(db, life, unit, now)
+            return {"exposure_unit": unit, **({"exposure_s": f"{wanted:g}"} if wanted else {})}
+        case "image":
+            return {
+                "separations": [number for number, _text, fits in image_choices(db, screen, now) if fits][:1],
+                "means": "film",
+            }
+        case "washout" | "check":
+            return {"result": "good"}
+        case "pull":
+            return {"condition": "good", "then": "undecided"}
+        case "rack":
+            last = _last_values(db, "rack")
+            place = places.get(db, int(last["place"])) if last.get("place") else None
+            return {"place": place.name if place else ""}
+        case "stretch" if life.mesh is not None:
+            return {
+                "mesh_count_as_labelled": life.mesh.count_as_labelled,
+                "thread_um": f"{life.mesh.thread_um:g}" if life.mesh.thread_um else "",
+                "frame": life.mesh.frame,
+                "mesh_colour": life.mesh.colour,
+            }
+    return {}
+
+
+def _last_values(db: Database, step: str) -> Mapping[str, Any]:
+    """The values of the last entry of a step, whatever the screen: the shop's habit of today."""
+    for _number, entry in entries.log_page(db, 200):
+        if entry.step == step:
+            return entry.values
+    return {}
+
+
+def image_choices(db: Database, screen: screens.Screen, now: datetime) -> list[tuple[int, str, bool]]:
+    """The separations that open jobs want, for the form: (number, text, whether this screen's mesh is right).
+
+    Those that this mesh fits and that have no screen yet come first, then by due date.
+    """
+    spec = the_spec(db)
+    found: dict[int, tuple[int, str, bool, bool]] = {}
+    for line in jobs.wanted(db, limit=120):
+        if line.separation in found:
+            continue
+        image = jobs.separation(db, line.separation)
+        if image is None:
+            continue
+        asked = Asked(0, line.separation, image, line.mesh, line.count_per_cm, line.thread_um, line.work)
+        fits = all(reason.level in {Level.OK, Level.CAUTION} for reason in checks.same_mesh(screen.life, asked, spec))
+        has = bool(screens.carrying(db, line.separation, 1))
+        text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {line.due}"
+        found[line.separation] = (line.separation, text, fits, has)
+    ordered = sorted(found.values(), key=lambda choice: (not choice[2], choice[3]))
+    return [(number, text, fits) for number, text, fits, _has in ordered]
+
+
+# Crossing out -----------------------------------------------------------------------------------------------------------
+
+
+def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> Logged:
+    """Crosses out an entry (field `entry_id`, or `entry` from the command line), with why. Own entries the same day; others' by the manager."""
+    wrong = form.one("crosses") or form.one("entry")
+    why = form.one("why")
+    entry = entries.find(db, wrong)
+    faults = []
+    if entry is None:
+        faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong[:40])))
+    if not why:
+        faults.append(Fault("why", _("Say why it is crossed out.")))
+    if faults or entry is None:
+        raise Refused(faults)
+    if entry.step == "cross-out":
+        raise Refused(_("A crossing out is final."), "entry")
+
+    def act() -> dict[str, Any]:
+        assert entry is not None
+        if entries.crossed_by(db, [entry.entry]):
+            raise Refused(_("That entry is crossed out already."), "entry")
+        shop = zone(db)
+        same_day = entry.saved_at.astimezone(shop).date() == now.astimezone(shop).date()
+        if not actor.manages and not (entry.person == actor.id and same_day):
+            raise NotAllowed(_("Own entries of today can be crossed out; others by the manager."), "entry")
+        line = _line(
+            actor,
+            "cross-out",
+            now,
+            now,
+            {"entry": entry.entry, "why": why},
+            screen=entry.screen,
+            run=entry.run,
+            job=entry.job,
+            bucket=entry.bucket,
+        )
+        lines = numbered(post, [line])
+        write(db, lines)
+        return {"entries": [lines[0].entry], "verdict": None}
+
+    answer = once(db, actor, post, {"step": "cross-out", "crosses": entry.entry, "why": why}, now, act)
+    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
+
+
+def names_of(db: Database) -> dict[int, str]:
+    """People's names by number, for a log on a page."""
+    return people.names(db)

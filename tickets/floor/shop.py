@@ -1,0 +1,245 @@
+"""The shop as a whole: opened, set up, worked out anew, proved sound, exported."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.floor.people import built_in
+from tickets.floor.posting import settle_bucket, settle_run, settle_screen, the_spec
+from tickets.records import bucket as bucket_rules
+from tickets.records import run as run_rules
+from tickets.records import screen as screen_rules
+from tickets.records.entry import Entry, stamp
+from tickets.records.person import Actor
+from tickets.records.refusal import Fault, NotAllowed, NotNow, Refused
+from tickets.records.spec import Row, Spec, check_new, shipped
+from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.store import buckets, codes, entries, jobs, people, places, runs, screens
+from tickets.store import spec as spec_rows
+from tickets.store.settings import DEFAULTS, save_setting, setting, settings
+from tickets.words import gettext as _
+
+
+def open_shop(folder: Path, now: datetime) -> Database:
+    """A connection to the shop of a folder; a new one gets its built-in person and the shipped spec."""
+    store.prepare(folder)
+    db = store.connect(folder)
+    person = built_in(db, now)
+    if spec_rows.newest(db) == 0:
+        with store.writing(db):
+            for row in shipped():
+                spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), person))
+    return db
+
+
+def command_line(db: Database, now: datetime) -> Actor:
+    """The built-in person, who acts as a manager and cannot sign in."""
+    return Actor(built_in(db, now), people.COMMAND_LINE, "built-in", "command line")
+
+
+def set_up(db: Database, actor: Actor, name: str, value: Any, *, now: datetime) -> None:
+    """Changes one setting."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes settings."))
+    if name not in DEFAULTS:
+        raise Refused(_("There is no setting “{name}”.").format(name=name))
+    _check_setting(name, value)
+    with store.writing(db):
+        if setting(db, name) == value:
+            return
+        save_setting(db, name, value, stamp(now), actor.id)
+        if name == "steps":
+            rebuild(db)
+
+
+def _check_setting(name: str, value: Any) -> None:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    if name == "zone":
+        try:
+            ZoneInfo(str(value))
+        except (ZoneInfoNotFoundError, ValueError):
+            raise Refused(
+                _("“{zone}” is no time zone; write one like Europe/Warsaw.").format(zone=value), "zone"
+            ) from None
+    if name == "units" and value not in {"metric", "us"}:
+        raise Refused(_("Units are metric or us."), "units")
+    if name == "steps":
+        unknown = set(value) - set(screen_rules.MOVES)
+        if unknown:
+            raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
+
+
+def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:
+    """Appends a limit (value None withdraws the row with these conditions)."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes the spec."))
+    if row.value is not None and not row.source.strip():
+        raise Refused(_("Say where the limit comes from: a data sheet, a test of yours, judgement."), "source")
+    with store.writing(db):
+        check_new(the_spec(db), row)
+        spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), actor.id))
+
+
+# Worked-out tables ---------------------------------------------------------------------------------------------------
+
+
+def rebuild(db: Database) -> None:
+    """Works everything out of the entries anew."""
+    with store.writing(db):
+        screens.clear_worked_out(db)
+        logged, outside = setting(db, "steps"), places.outside(db)
+        for number in list(screens.every_number(db)):
+            settle_screen(db, number, logged, outside)
+        for number in runs.every_number(db):
+            settle_run(db, number)
+        for bucket in buckets.every(db, limit=10**9):
+            settle_bucket(db, bucket.id, the_spec(db))
+
+
+def check(db: Database) -> list[str]:
+    """What is not sound, a line each; an empty list: the worked-out tables equal the log, the guards stand, the file is whole."""
+    faults = [_("The guard {name} is missing.").format(name=name) for name in store.guards_missing(db)]
+    faults += store.integrity(db)
+    logged, outside = setting(db, "steps"), places.outside(db)
+    counted: dict[tuple[str, str], int] = {}
+    for number in list(screens.every_number(db)):
+        life = screen_rules.replay(entries.of(db, "screen", number), logged, outside)
+        row = screens.standing_row(number, life)
+        if screens.saved_row(db, number) != row:
+            faults.append(_("Screen {number}: its standing is not what its log says.").format(number=number))
+        numbers = {found for found in screens.carried(life) if jobs.separation(db, found)}
+        if screens.saved_carries(db, number) != numbers:
+            faults.append(_("Screen {number}: what it carries is not what its log says.").format(number=number))
+        key = (row["standing"], row["mesh"])
+        counted[key] = counted.get(key, 0) + 1
+    if counted != screens.saved_counts(db):
+        faults.append(_("The counts by standing and mesh do not add up."))
+    for number in runs.every_number(db):
+        story = run_rules.replay(entries.of(db, "run", number))
+        if json.loads(runs.saved_story(db, number) or "{}") != json.loads(json.dumps(story.to_dict())):
+            faults.append(_("Run {number} is not what its log says.").format(number=number))
+    for bucket in buckets.every(db, limit=10**9):
+        if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:
+            faults.append(_("Bucket {code} is not what its log says.").format(code=bucket.code))
+    for number in jobs.every_number(db):
+        job = jobs.get(db, number)
+        if job is None or jobs.stations_of(db, number, job.sheet, make=False) != jobs.saved_stations(db, number):
+            faults.append(_("Job {number}: its stations are not what its sheet says.").format(number=number))
+    return faults
+
+
+# Export ----------------------------------------------------------------------------------------------------------------
+
+FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
+TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
+
+
+def field_names() -> list[str]:
+    """Every field of every step, once, without those that have a column of their own."""
+    names: dict[str, None] = {}
+    for table in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in table.values():
+            names.update((field.name, None) for field in step.fields)
+    names.update(dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept")))
+    return [name for name in names if name not in FIXED]
+
+
+def exported(db: Database) -> Iterator[dict[str, Any]]:
+    """Every entry as plain data: things by their codes, people by name, values under their field names."""
+    names, place_names = people.names(db), places.names(db)
+    crossed = {entry.crosses: entry.entry for entry in entries.every(db) if entry.crosses}
+    cache: dict[tuple[str, int], str] = {}
+
+    def code(kind: str, thing: int | None) -> str | None:
+        if thing is None:
+            return None
+        if (kind, thing) not in cache:
+            cache[(kind, thing)] = codes.current(db, kind, thing) or str(thing)
+        return cache[(kind, thing)]
+
+    for entry in entries.every(db):
+        values = dict(entry.values)
+        if entry.crosses:
+            values.pop("entry", None)
+        bucket = code("bucket", entry.bucket) or code("bucket", values.pop("bucket", None))
+        for name in ("place", "press"):
+            if isinstance(values.get(name), int):
+                values[name] = place_names.get(values[name], values[name])
+        fixed = {
+            "entry": entry.entry,
+            "post": entry.post,
+            "part": entry.part,
+            "step": entry.step,
+            "screen": code("screen", entry.screen),
+            "run": entry.run if entry.run is not None else values.pop("run", None),
+            "job": code("job", entry.job),
+            "bucket": bucket,
+            "person": names.get(entry.person, str(entry.person)),
+            "signed": entry.signed,
+            "at": stamp(entry.at),
+            "saved_at": stamp(entry.saved_at),
+        }
+        values.pop("run", None)
+        tail = {
+            "typed": dict(entry.typed) or None,
+            "verdict": entry.verdict,
+            "override": entry.override,
+            "crosses": entry.crosses,
+            "crossed_out_by": crossed.get(entry.entry),
+        }
+        yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
+
+
+def safe_cell(value: Any) -> Any:
+    """A cell that no spreadsheet runs as a formula: text that begins like one gets a quote in front (OWASP ASVS 1.2.10)."""
+    if value is None:
+        return ""
+    if isinstance(value, bool | int | float):
+        return value
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\0")) else text
+
+
+def export(db: Database, out: Path) -> dict[str, int]:
+    """Writes every entry to `entries.csv` and `entries.jsonl` in a folder; how many."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        columns = [*FIXED, *field_names(), *TAIL]
+        number = 0
+        with (
+            (out / "entries.csv").open("w", newline="", encoding="utf-8") as table,
+            (out / "entries.jsonl").open("w", encoding="utf-8") as lines,
+        ):
+            writer = csv.writer(table)
+            writer.writerow(columns)
+            for row in exported(db):
+                writer.writerow([safe_cell(row.get(column)) for column in columns])
+                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+                number += 1
+    except OSError as error:
+        raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
+    return {"entries": number}
+
+
+def summary(db: Database) -> dict[str, Any]:
+    """A few figures for the more curious: screens, entries, jobs."""
+    return {"entries": entries.count(db), "settings": settings(db), "spec_rows": len(Spec(spec_rows.rows(db)).rows)}
+
+
+def log_of(db: Database, thing: str, number: int) -> list[tuple[Entry, Entry | None]]:
+    """The entries of a thing, newest first, each with the entry that crossed it out."""
+    lines = entries.of(db, thing, number)
+    crossed = entries.crossed_by(db, [line.entry for line in lines])
+    return [(line, crossed.get(line.entry)) for line in reversed(lines)]
+
+
+__all__ = ["Fault", "check", "command_line", "export", "exported", "open_shop", "rebuild", "set_up"]

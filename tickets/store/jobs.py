@@ -1,0 +1,293 @@
+"""Jobs, their versions, the separations they ask for, and the boards' questions about them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.records import job as sheets
+from tickets.records.checks import Asked
+from tickets.records.job import Job, Placement, ink_for
+from tickets.records.separation import Separation
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A job as it stands in the shop: its number, code, version and sheet; `repeats` is the number of the earlier job."""
+
+    id: int
+    code: str
+    version: int
+    repeats: int | None
+    closed_at: str | None
+    sheet: Job
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A job in a list."""
+
+    id: int
+    code: str
+    title: str
+    customer: str
+    due: str
+    reference: str
+    version: int
+    closed_at: str | None
+
+
+def separation_number(db: Database, separation: Separation, make: bool = True) -> int | None:
+    """The number of a separation; the same five always get the same one. None: not known, and not to be made."""
+    key = json.dumps(separation.key, ensure_ascii=False)
+    row = db.execute("SELECT id FROM separations WHERE key = ?", [key]).fetchone()
+    if row:
+        return int(row[0])
+    if not make:
+        return None
+    cursor = db.execute(
+        "INSERT INTO separations (key, customer, art, revision, width_mm, name) VALUES (?, ?, ?, ?, ?, ?)",
+        [key, separation.customer, separation.art, separation.revision, separation.width_mm, separation.name],
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def separation(db: Database, number: int) -> Separation | None:
+    """A separation by number."""
+    row = db.execute(
+        "SELECT customer, art, revision, width_mm, name FROM separations WHERE id = ?", [number]
+    ).fetchone()
+    return Separation(*row) if row else None
+
+
+def separations(db: Database, numbers: list[int]) -> dict[int, Separation]:
+    """Several separations by number; unknown ones are left out."""
+    return {number: found for number in numbers if (found := separation(db, number)) is not None}
+
+
+def search_separations(db: Database, text: str, limit: int = 30) -> list[tuple[int, Separation]]:
+    """Separations whose art, customer or name holds `text`, the newest first."""
+    like = f"%{text}%"
+    rows = db.execute(
+        "SELECT id, customer, art, revision, width_mm, name FROM separations "
+        "WHERE art LIKE ? OR customer LIKE ? OR name LIKE ? ORDER BY id DESC LIMIT ?",
+        [like, like, like, limit],
+    ).fetchall()
+    return [(row[0], Separation(*row[1:])) for row in rows]
+
+
+def add(db: Database, number: int, code: str, sheet: Job, repeats: int | None, at: str, person: int) -> None:
+    """A new job, version 1."""
+    db.execute(
+        "INSERT INTO jobs (id, code, title, customer, due, reference, repeats, version, made_at) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?)",
+        [number, code, sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, at],
+    )
+    _save_version(db, number, 1, sheet, at, person)
+
+
+def change(db: Database, number: int, version: int, sheet: Job, repeats: int | None, at: str, person: int) -> None:
+    """A changed job: version `version`."""
+    db.execute(
+        "UPDATE jobs SET title = ?, customer = ?, due = ?, reference = ?, repeats = ?, version = ? WHERE id = ?",
+        [sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, version, number],
+    )
+    _save_version(db, number, version, sheet, at, person)
+
+
+def set_repeats(db: Database, number: int, repeats: int) -> None:
+    """Which earlier job this one prints again."""
+    db.execute("UPDATE jobs SET repeats = ? WHERE id = ?", [repeats, number])
+
+
+def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, person: int) -> None:
+    db.execute(
+        "INSERT INTO job_versions (job, version, sheet, at, person) VALUES (?, ?, ?, ?, ?)",
+        [number, version, json.dumps(sheet.to_dict(), ensure_ascii=False), at, person],
+    )
+    for row in stations_of(db, number, sheet, make=True):
+        db.execute(
+            "INSERT INTO stations (job, placement, station, separation, mesh, count_per_cm, thread_um, ink, work) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            row,
+        )
+
+
+def stations_of(db: Database, number: int, sheet: Job, make: bool) -> list[list[Any]]:
+    """The worked-out rows of a job's printing stations; `make` makes separations not known yet and clears the old rows."""
+    if make:
+        db.execute("DELETE FROM stations WHERE job = ?", [number])
+    rows = []
+    for place, placement in enumerate(sheet.placements, 1):
+        for station in placement.printing:
+            assert station.mesh is not None
+            rows.append(
+                [
+                    number,
+                    place,
+                    station.number,
+                    separation_number(db, sheet.separation(placement, station), make),
+                    station.mesh.count_as_labelled,
+                    station.mesh.count_per_cm,
+                    station.mesh.thread_um,
+                    station.ink,
+                    placement.work,
+                ]
+            )
+    return rows
+
+
+def saved_stations(db: Database, number: int) -> list[list[Any]]:
+    """The worked-out rows as they stand in the file, for the proof of soundness."""
+    rows = db.execute(
+        "SELECT job, placement, station, separation, mesh, count_per_cm, thread_um, ink, work FROM stations "
+        "WHERE job = ? ORDER BY placement, station",
+        [number],
+    ).fetchall()
+    return [list(row) for row in rows]
+
+
+@lru_cache(maxsize=512)
+def _read_sheet(text: str) -> Job:
+    return sheets.read(json.loads(text))
+
+
+def get(db: Database, number: int, version: int | None = None) -> Saved | None:
+    """A job by number, as it is or as it was at `version`."""
+    row = db.execute("SELECT id, code, version, repeats, closed_at FROM jobs WHERE id = ?", [number]).fetchone()
+    if row is None:
+        return None
+    wanted = version or row[2]
+    sheet = db.execute("SELECT sheet FROM job_versions WHERE job = ? AND version = ?", [number, wanted]).fetchone()
+    return Saved(row[0], row[1], wanted, row[3], row[4], _read_sheet(sheet[0])) if sheet else None
+
+
+def versions(db: Database, number: int) -> list[dict[str, Any]]:
+    """The versions of a job, newest first: version, at, person (name)."""
+    return list(
+        db.query(
+            "SELECT v.version, v.at, p.name AS person FROM job_versions v JOIN people p ON p.id = v.person "
+            "WHERE v.job = ? ORDER BY v.version DESC",
+            [number],
+        )
+    )
+
+
+def by_reference(db: Database, reference: str) -> list[int]:
+    """The jobs with the customer's number `reference`, newest first."""
+    rows = db.execute("SELECT id FROM jobs WHERE reference = ? ORDER BY id DESC LIMIT 20", [reference]).fetchall()
+    return [row[0] for row in rows]
+
+
+_LINE = "id, code, title, customer, due, reference, version, closed_at"
+
+
+def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, closed: bool = False) -> list[Line]:
+    """A page of jobs: open ones by due date, or the closed ones, newest due date first. `after`: (due, number) shown last."""
+    if closed:
+        where, values = ("AND (due, id) < (?, ?)", list(after)) if after else ("", [])
+        sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NOT NULL {where} ORDER BY due DESC, id DESC LIMIT ?"
+    else:
+        where, values = ("AND (due, id) > (?, ?)", list(after)) if after else ("", [])
+        sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NULL {where} ORDER BY due, id LIMIT ?"
+    return [Line(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
+
+
+def repeats_of(db: Database, number: int) -> list[Line]:
+    """The jobs that repeat this one."""
+    return [
+        Line(*row) for row in db.execute(f"SELECT {_LINE} FROM jobs WHERE repeats = ? ORDER BY id", [number]).fetchall()
+    ]
+
+
+def every_number(db: Database) -> list[int]:
+    """The numbers of all jobs."""
+    return [row[0] for row in db.execute("SELECT id FROM jobs ORDER BY id").fetchall()]
+
+
+def close(db: Database, number: int, at: str | None) -> None:
+    """Closes a job (or opens it again with None)."""
+    db.execute("UPDATE jobs SET closed_at = ? WHERE id = ?", [at, number])
+
+
+def asked(db: Database, job: Saved, place: int) -> list[Asked]:
+    """What the printing stations of a placement (counted from 1) ask for."""
+    placement = job.sheet.placements[place - 1]
+    return [
+        _asked(db, job.sheet, placement, number)
+        for number in range(len(placement.stations))
+        if placement.stations[number].prints
+    ]
+
+
+def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
+    station = placement.stations[index]
+    assert station.mesh is not None
+    image = sheet.separation(placement, station)
+    inks = {
+        ink.kind
+        for garment in sheet.garments
+        if (ink := ink_for(sheet, sheet.colourway_of(garment), placement, station))
+    }
+    return Asked(
+        number=station.number,
+        separation=separation_number(db, image, make=False) or 0,
+        image=image,
+        mesh=station.mesh.count_as_labelled + (f" · {station.mesh.thread_um:g} µm" if station.mesh.thread_um else ""),
+        count_per_cm=station.mesh.count_per_cm,
+        thread_um=station.mesh.thread_um,
+        work=placement.work,
+        inks=frozenset(inks or {station.ink}),
+        strokes=station.strokes,
+        revolution=station.revolution,
+        head=station.head,
+    )
+
+
+def asking(db: Database, separation: int, limit: int = 20) -> list[tuple[int, int, int]]:
+    """The open jobs' stations that ask for a separation: (job, placement, station), the earliest due first."""
+    rows = db.execute(
+        "SELECT t.job, t.placement, t.station FROM stations t JOIN jobs j ON j.id = t.job "
+        "WHERE t.separation = ? AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT ?",
+        [separation, limit],
+    ).fetchall()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A separation that an open job asks for: where, of which mesh, and when."""
+
+    job: int
+    code: str
+    title: str
+    customer: str
+    due: str
+    placement: int
+    station: int
+    separation: int
+    mesh: str
+    count_per_cm: float
+    thread_um: float | None
+    ink: str
+    work: str
+
+
+def wanted(
+    db: Database, until: str = "9999", after: tuple[str, int, int, int] | None = None, limit: int = 60
+) -> list[Wanted]:
+    """A page of what the open jobs ask for, by due date; stations whose placement has been printed are left out."""
+    where, values = ("AND (j.due, j.id, t.placement, t.station) > (?, ?, ?, ?)", list(after)) if after else ("", [])
+    rows = db.execute(
+        "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, t.count_per_cm, "
+        "t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
+        "WHERE j.closed_at IS NULL AND j.due <= ? "
+        "AND NOT EXISTS (SELECT 1 FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished') "
+        f"{where} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?",
+        [until, *values, limit],
+    ).fetchall()
+    return [Wanted(*row) for row in rows]

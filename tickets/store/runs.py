@@ -1,0 +1,101 @@
+"""Runs and what is worked out from their entries."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from tickets.records.run import Story
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One printing of one placement (counted from 1) of a job at a version, on a press."""
+
+    id: int
+    job: int
+    version: int
+    placement: int
+    press: int
+    opened_at: str
+    done_at: str | None
+    story: Story
+
+
+_COLUMNS = "id, job, version, placement, press, opened_at, done_at, story"
+
+
+def _run(row: tuple[int, int, int, int, int, str, str | None, str]) -> Run:
+    return Run(*row[:7], story=Story.from_dict(json.loads(row[7])))
+
+
+def add(db: Database, job: int, version: int, placement: int, press: int, at: str) -> int:
+    """A new run; its number."""
+    cursor = db.execute(
+        "INSERT INTO runs (job, version, placement, press, opened_at) VALUES (?, ?, ?, ?, ?)",
+        [job, version, placement, press, at],
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def get(db: Database, number: int) -> Run | None:
+    """A run by number."""
+    row = db.execute(f"SELECT {_COLUMNS} FROM runs WHERE id = ?", [number]).fetchone()
+    return _run(row) if row else None
+
+
+def save_story(db: Database, number: int, story: Story) -> None:
+    """Writes what was worked out of a run's entries."""
+    db.execute(
+        "UPDATE runs SET state = ?, done_at = ?, impressions = ?, story = ? WHERE id = ?",
+        [
+            story.state,
+            story.finished_at or None,
+            story.impressions,
+            json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
+            number,
+        ],
+    )
+
+
+def saved_story(db: Database, number: int) -> str:
+    """The worked-out text as it stands in the file, for the proof of soundness."""
+    return str(db.execute("SELECT story FROM runs WHERE id = ?", [number]).fetchone()[0])
+
+
+def open_run(db: Database, job: int, placement: int, press: int) -> Run | None:
+    """The open run of a placement on a press."""
+    row = db.execute(
+        f"SELECT {_COLUMNS} FROM runs WHERE job = ? AND placement = ? AND press = ? AND done_at IS NULL",
+        [job, placement, press],
+    ).fetchone()
+    return _run(row) if row else None
+
+
+def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[Run]:
+    """Open runs, those of one press or all, the newest first."""
+    where, values = ("AND press = ?", [press]) if press is not None else ("", [])
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM runs WHERE done_at IS NULL {where} ORDER BY id DESC LIMIT ?", [*values, limit]
+    ).fetchall()
+    return [_run(row) for row in rows]
+
+
+def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
+    """A job's runs, newest first."""
+    where, values = ("AND placement = ?", [placement]) if placement is not None else ("", [])
+    rows = db.execute(f"SELECT {_COLUMNS} FROM runs WHERE job = ? {where} ORDER BY id DESC", [job, *values]).fetchall()
+    return [_run(row) for row in rows]
+
+
+def any_impressions(db: Database, job: int) -> bool:
+    """True once a run of the job has printed anything: from then on the job is not changed any more."""
+    row = db.execute("SELECT 1 FROM runs WHERE job = ? AND impressions > 0 LIMIT 1", [job]).fetchone()
+    return row is not None
+
+
+def every_number(db: Database) -> list[int]:
+    """The numbers of all runs."""
+    return [row[0] for row in db.execute("SELECT id FROM runs ORDER BY id").fetchall()]
