@@ -11,6 +11,7 @@ import json
 import math
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import numpy
 import pypdfium2
@@ -46,7 +47,8 @@ from tickets.records.ticket import (
 DPI = 300
 PX = 25.4 / DPI
 # give versions 2, 3 and 4
-SHORT, MIDDLE, LONG = "http://a.b", "http://10.0.0.20:8600", "http://tickets.gull-and-anchor.ex:860"
+SHORT, MIDDLE, LONG = "http://a.b", "http://10.0.0.20:8600", "http://tickets.gull.press.example:860"
+assert len(LONG) + len("/t/7K32XM") == 46  # ISO/IEC 18004: bytes that version 4 holds at level Q
 NAMES = "Łódź Żółw · Ωμέγα Ελληνικά · Щука Їжак"
 
 SCREEN = ScreenTag(
@@ -522,16 +524,17 @@ def test_whatever_an_order_says_nothing_runs_over_or_into_anything(
     assert not overlaps(pages) and not outside(pages, 5)
 
 
-def test_the_art_prints_small_and_a_lost_picture_leaves_the_rest(tmp_path: object) -> None:
-    from pathlib import Path
-
-    folder = Path(str(tmp_path))
+def test_the_art_prints_small_and_a_lost_picture_leaves_the_rest(tmp_path: Path) -> None:
+    folder = tmp_path
     Image.new("RGB", (300, 200), "black").save(folder / "art.png")
     _pdf, pages = draw_job(replace(TICKET, picture="art.png"), "A4", folder)
     [picture] = [drawn for drawn in pages.drawn if drawn.kind == "picture"]
     assert 20 <= picture.right - picture.left <= 50 and not overlaps(pages)
     (folder / "broken.png").write_bytes(b"\x89PNG\r\n\x1a\nnothing")
-    for lost in ("gone.png", "broken.png"):
+    Image.effect_noise((3_000, 2_000), 80).save(folder / "camera.png")
+    large = job_pdf(replace(TICKET, picture="camera.png"), "A4", folder)
+    assert b"/Subtype /Image" in large and len(large) < 3_000_000 < (folder / "camera.png").stat().st_size
+    for lost in ("gone.png", "broken.png", "../art"):
         assert "Heron tee" in words(job_pdf(replace(TICKET, picture=lost), "A4", folder))
 
 

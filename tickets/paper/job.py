@@ -6,12 +6,12 @@ place it is wrapped; a table goes on over the page with its headings repeated.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeAlias
 
+from PIL import Image, ImageOps
 from reportlab.lib.utils import ImageReader
 
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, Row, fit, plain, stack, width, wrap
@@ -24,6 +24,12 @@ from tickets.words import gettext as _
 MODULE = 10 * DOT
 """0.847 mm: over the 0.8 mm of large tickets, and whole dots at 300 and 600 dpi."""
 SIDE, TOP, BOTTOM = 13.0, 11.0, 15.0
+PICTURE = 34.0
+"""Side in mm of the box that the art stands in."""
+PIXELS = 800
+"""Most pixels of the art's longer side: 600 dpi in its box."""
+MOST_PIXELS = 60_000_000
+"""A larger picture is not opened: it would take the memory of the whole server."""
 _PAD = 1.1
 """Beside and above what stands in a cell, mm."""
 
@@ -46,13 +52,20 @@ def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str
 
 
 def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
+    """The art, upright, and no larger than it prints: a camera's picture would make the ticket slow to print."""
     if not name:
         return None
     try:
-        data = ((folder or Path()) / name).read_bytes()
-        return ImageReader(io.BytesIO(data))
-    except (OSError, ValueError):  # the paper is still of use without it
-        return None
+        with Image.open((folder or Path()) / name) as opened:
+            if opened.width * opened.height > MOST_PIXELS:
+                return None
+            opened.thumbnail((PIXELS, PIXELS))
+            image = ImageOps.exif_transpose(opened).convert("RGBA")
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning):
+        return None  # the paper is still of use without it
+    white = Image.new("RGB", image.size, "white")
+    white.paste(image, mask=image.getchannel("A"))
+    return ImageReader(white)
 
 
 # -- a page at a time -----------------------------------------------------------------------------------------------
@@ -204,8 +217,11 @@ class _Row:
         return max(map(_high, self.cells)) + _high(self.under) + 2 * _PAD
 
 
-def _table(flow: _Flow, columns: Sequence[_Column], rows: Sequence[_Row], least: float = 0.0) -> None:
-    """Rows stay whole where a page can hold them, else they go on over the page, headings repeated."""
+def _table(
+    flow: _Flow, columns: Sequence[_Column], rows: Sequence[_Row], least: float = 0.0, keep: float = 0.0
+) -> None:
+    """Rows stay whole where a page can hold them, else they go on over the page, headings repeated; the last one stays
+    with the `keep` mm that follow."""
     start = flow.left
 
     def headings() -> None:
@@ -229,8 +245,8 @@ def _table(flow: _Flow, columns: Sequence[_Column], rows: Sequence[_Row], least:
 
     flow.need(8 + max(least, min(rows[0].high, 40)))
     headings()
-    for row in rows:
-        if max(least, row.high) > flow.room:
+    for n, row in enumerate(rows, 1):
+        if max(least, row.high) + (keep if n == len(rows) else 0) > flow.room and (n > 1 or row.high > flow.room):
             turn()
         cells, under = [list(cell) for cell in row.cells], list(row.under)
         while max(map(_high, cells)) + 2 * _PAD > flow.room:  # longer than a page: as much as fits, then the rest
@@ -303,13 +319,13 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
     top, page = flow.y, len(flow.pages.sizes)
     art = " · ".join(filter(None, (plain(ticket.art), plain(ticket.revision))))
     if art:
-        piece, size = fit(_("Art: {art}").format(art=art), room - (38 if picture else 0), 11, 7)
+        piece, size = fit(_("Art: {art}").format(art=art), room - (PICTURE + 4 if picture else 0), 11, 7)
         flow.pages.text(flow.left, flow.y + ASCENT * size * PT, piece, size, bold=True)
         flow.y += size * PT * LEADING + 1
     if picture:
-        flow.pages.picture(flow.right - 34, top, flow.right, top + 34, picture)
-        flow.pages.box(flow.right - 34, top, flow.right, top + 34, 0.15)
-        room -= 38
+        flow.pages.picture(flow.right - PICTURE, top, flow.right, top + PICTURE, picture)
+        flow.pages.box(flow.right - PICTURE, top, flow.right, top + PICTURE, 0.15)
+        room -= PICTURE + 4
     if ticket.garments:
         columns = _columns(
             room,
@@ -338,7 +354,7 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
             )
         _table(flow, columns, rows, 7.5)
     if picture and len(flow.pages.sizes) == page:
-        flow.y = max(flow.y, top + 36)
+        flow.y = max(flow.y, top + PICTURE + 2)
 
 
 def _cautions(flow: _Flow, cautions: Sequence[str]) -> None:
@@ -356,6 +372,10 @@ def _cautions(flow: _Flow, cautions: Sequence[str]) -> None:
     flow.y += 0.5
 
 
+_APPROVAL = 11.0
+"""Height in mm of the line for the approval under a print order."""
+
+
 def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     room = flow.right - flow.left
     columns = _columns(
@@ -370,7 +390,8 @@ def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     )
     wide = [column.wide for column in columns]
     rows = [_station(station, wide) for station in sheet.stations]
-    flow.need(32 + min(max((row.high for row in rows[:1]), default=0), 60))
+    whole = 32 + sum(max(12, row.high) for row in rows) + _APPROVAL
+    flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
     flow.y += 4
     settings = _("settings: {where}").format(where=plain(ticket.where_from)) if ticket.where_from else ""
     note, note_size = fit(settings, room * 0.45, 9, 7)
@@ -390,8 +411,8 @@ def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
     flow.y += 1.5
     if rows:
-        _table(flow, columns, rows, 12)
-    flow.need(11)
+        _table(flow, columns, rows, 12, keep=_APPROVAL)
+    flow.need(_APPROVAL)
     flow.y += 8
     blanks = (_("First print approved by"), _("how"), _("Good"), _("Misprinted"))
     _blanks(flow, blanks, (0.44, 0.24, 0.14, 0.18))

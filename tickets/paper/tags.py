@@ -11,7 +11,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tickets.paper.page import PAPERS, PT, Pages, Row, plain, stack, width, wrap
+from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, plain, stack, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
 from tickets.records.code import shown
 from tickets.records.refusal import Refused
@@ -191,7 +191,7 @@ def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
     grow = math.sqrt(wide * high / (LARGE[0] * LARGE[1]))
     margin, low = 2.5 * min(grow, 2), top - 0.5
     if said.cautions:
-        room = (top - 1.5) * (0.5 if high < 65 else 0.62)
+        room = (top - 1.5) * (0.5 if high < 65 else 0.45)
         low = _cautions(pages, " ".join(said.cautions), margin, wide - margin, top, room)
     _heads(pages, said, margin, EDGE, wide - margin, low, grow)
 
@@ -206,33 +206,41 @@ def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
     stack(pages, rows, left, top + 1, right, high - EDGE - 0.5, "middle", True)
 
 
+_STACKED = 22.0
+"""Height in mm from which the two large texts stand under one another."""
+
+
 def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bottom: float, grow: float) -> None:
-    """The two large texts: side by side, shrunk alike; the second one never larger than the first."""
+    """The two large texts: side by side and shrunk alike, or under one another where there is height for both."""
     head, beside = plain(said.head), plain(said.beside)
+    over = [Row(said.over, 9 * grow, 7)] if said.over else []
+    if beside and bottom - top >= _STACKED:
+        rows = [Row(head, 60 * grow, 8, True), *over, Row(beside, 1.5 * said.beside_size * grow, 6, True)]
+        stack(pages, rows, left, top, right, bottom, middle=True)
+        return
     room, space = right - left, 4.0
     wide, other = width(head, 40 * grow), width(beside, said.beside_size * grow)
     split = right
     if beside:
         share = min(1.0, (room - space) / (wide + other))
         split = left + max(0.3 * room, min(0.72 * room, wide * share + 0.1))
-        rows = [Row(said.over, 8 * grow, 6)] if said.over else []
-        rows.append(Row(beside, said.beside_size * grow * share, 6, bold=True))
+        rows = [*over, Row(beside, said.beside_size * grow * share, 6, bold=True)]
         stack(pages, rows, split + space, top, right, bottom, "right", middle=True)
     stack(pages, [Row(head, 40 * grow, 8, bold=True)], left, top, split, bottom, middle=True)
 
 
 def _cautions(pages: Pages, text: str, left: float, right: float, bottom: float, room: float) -> float:
-    """Cautions as large as `room` mm above `bottom` takes them; answers where they begin."""
-    for tenths in range(80, 49, -5):
+    """Cautions as large as `room` mm above `bottom` takes them, 11 points at most; answers where they begin."""
+    for tenths in range(110, 49, -5):
         size = tenths / 10
         lines = wrap(_("Caution:") + " " + text, size, right - left)
-        if len(lines) * size * PT * 1.24 <= room:
+        if len(lines) * size * PT * LEADING <= room:
             break
-    most = max(1, int(room / (size * PT * 1.24)))
+    most = max(1, int(room / (size * PT * LEADING)))
     if len(lines) > most:
         lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
-    begin = bottom - len(lines) * size * PT * 1.24
-    stack(pages, [Row(line, size, size, bold=False) for line in lines], left, begin - 0.05, right, bottom)
+    begin = bottom - len(lines) * size * PT * LEADING
+    stack(pages, [Row(line, size, size) for line in lines], left, begin - 0.05, right, bottom)
     return begin - 0.3
 
 
