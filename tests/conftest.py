@@ -1,0 +1,147 @@
+"""A fresh invented shop, its pages, a real server, and a real Chromium where there is one."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import threading
+from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.floor import people
+from web import create_app
+
+PEOPLE = {
+    "Ada Holm": ("screen room", "4711"),
+    "Bo Lind": ("press", "4712"),
+    "Cy Marsh": ("press lead", "4713"),
+    "Di Novak": ("manager", "long-enough-password"),
+}
+"""The people of the invented shop: role and secret."""
+
+HOST = "shop.test"
+"""A name that is not localhost: browsers allow pages there less, as they do in a real shop."""
+
+
+@pytest.fixture(autouse=True)
+def quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Secrets hashed cheaply, since the tests sign in all the time."""
+    monkeypatch.setattr(people, "HASH", "scrypt:1024:8:1")
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A fresh shop with its people."""
+    shop = tmp_path / "shop"
+    store.prepare(shop)
+    db = store.connect(shop)
+    for name, (role, secret) in PEOPLE.items():
+        people.add_person(db, name, role, secret, datetime.now(UTC))
+    db.close()
+    return shop
+
+
+@pytest.fixture
+def db(folder: Path) -> Iterator[Database]:
+    """A connection to the shop."""
+    database = store.connect(folder)
+    yield database
+    database.close()
+
+
+@pytest.fixture
+def app(folder: Path) -> Iterator[Flask]:
+    """The shop's pages."""
+    made = create_app(folder, testing=True)
+    yield made
+    for handler in list(made.logger.handlers):
+        handler.close()
+
+
+@pytest.fixture
+def client(app: Flask) -> FlaskClient:
+    """A phone that is signed out; it sends the Origin that browsers send."""
+    phone = app.test_client()
+    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    return phone
+
+
+@pytest.fixture
+def sign_in() -> Callable[[FlaskClient, str], FlaskClient]:
+    """`sign_in(client, name)`: that person holds the phone from here on."""
+
+    def act(phone: FlaskClient, name: str) -> FlaskClient:
+        answer = phone.post("/sign-in", data={"name": name, "secret": PEOPLE[name][1]})
+        assert answer.status_code == 303, answer.text
+        return phone
+
+    return act
+
+
+@pytest.fixture
+def server(folder: Path) -> Iterator[str]:
+    """The address of a real server of the shop, on a free port: `http://shop.test:PORT`."""
+    from waitress.server import create_server
+
+    app = create_app(folder)
+    made: Any = create_server(app, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
+    thread = threading.Thread(target=made.run, daemon=True)
+    thread.start()
+    yield f"http://{HOST}:{made.effective_port}"
+    made.close()
+    thread.join(5)
+    made.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
+    for handler in list(app.logger.handlers):
+        handler.close()
+
+
+def _chromium() -> str | None:
+    for name in (os.environ.get("CHROMIUM"), "/usr/bin/chromium", "chromium", "chromium-browser", "google-chrome"):
+        if name and (found := shutil.which(name)):
+            return found
+    return None
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Any]:
+    """A real Chromium (playwright's Browser) that finds shop.test on this machine."""
+    playwright = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
+    path = _chromium()
+    if path is None:
+        pytest.skip("no Chromium here: install one, or name it in CHROMIUM")
+    with playwright.sync_playwright() as drive:
+        chromium = drive.chromium.launch(
+            executable_path=path, args=["--no-sandbox", f"--host-resolver-rules=MAP {HOST} 127.0.0.1"]
+        )
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def phone(browser: Any, server: str) -> Iterator[Any]:
+    """A page of a phone-sized Chromium (360 x 740, by touch), open at nothing yet; `server` is its base address."""
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, base_url=server)
+    page = context.new_page()
+    yield page
+    context.close()
+
+
+@pytest.fixture
+def sign_in_page() -> Callable[[Any, str], None]:
+    """`sign_in_page(page, name)`: signs in as people do, by tapping the name and typing the secret."""
+
+    def act(page: Any, name: str) -> None:
+        page.goto("/sign-in")
+        page.get_by_role("radio", name=name).check()
+        page.fill("input[name=secret]", PEOPLE[name][1])
+        page.get_by_role("button", name="Sign in", exact=True).click()
+
+    return act

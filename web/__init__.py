@@ -1,0 +1,170 @@
+"""The pages. `create_app` and nothing else; one file per group of pages."""
+
+from __future__ import annotations
+
+import logging
+import os
+import secrets
+import time
+from collections.abc import Callable
+from datetime import UTC, datetime
+from logging.handlers import RotatingFileHandler
+from pathlib import Path
+from urllib.parse import quote
+
+from flask import Flask, Response, g, has_request_context, redirect, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets import store, words
+from tickets.floor import people as floor_people
+from tickets.records.refusal import NotAllowed, Refused, TryLater
+from tickets.store import people as store_people
+from tickets.store.settings import settings
+from tickets.words import gettext as _
+from web import people, support
+
+PAGES = (
+    people.bp,
+)
+"""The groups of pages. A new group adds its line."""
+
+OPEN = ("/sign-in", "/first-manager/", "/static/", "/view")
+NO_SHOP = ("/static/", "/ping", "/favicon.ico")
+"""Answered without opening the database."""
+
+SAFE = ("GET", "HEAD", "OPTIONS")
+HEADERS = {
+    "Content-Security-Policy": "default-src 'self'; object-src 'none'; base-uri 'none'; frame-ancestors 'none'; "
+    "form-action 'self'",
+    "X-Content-Type-Options": "nosniff",
+    # not `no-referrer`: that would make Origin null on our own forms
+    "Referrer-Policy": "same-origin",
+}
+
+
+def _now() -> datetime:
+    return datetime.now(UTC)
+
+
+def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: bool = False) -> Flask:
+    """The pages of the shop in `folder`, which is made or brought up to date first (NotNow: it cannot be).
+
+    `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
+    """
+    store.prepare(folder)
+    app = Flask(__name__)
+    app.testing = testing
+    app.config.update(
+        FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
+    )
+    app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
+    _log_to(app, folder / "log")
+    support.install(app)
+    app.before_request(_open)
+    app.after_request(_seal)
+    app.teardown_request(_close)
+    app.register_error_handler(Refused, _refused)
+    app.register_error_handler(HTTPException, _error)
+    for bp in PAGES:
+        app.register_blueprint(bp)
+    return app
+
+
+# -- around every request
+
+
+def _open() -> AnyResponse | None:
+    """The shop, its language, the person who holds the phone; the origin check, then the sign-in wall."""
+    from flask import current_app
+
+    g.now = current_app.config["CLOCK"]()
+    g.number = secrets.token_hex(4)
+    g.sign_in = g.person = g.token = None
+    g.view = request.cookies.get("view", "day")
+    g.settings = {}
+    words.use("en")
+    if request.path.startswith(NO_SHOP):
+        return None
+    g.db = store.connect(current_app.config["FOLDER"])
+    g.settings = settings(g.db)
+    words.use(g.settings["language"])
+    if request.method not in SAFE and request.headers.get("Origin") != request.host_url.rstrip("/"):
+        raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))
+    token = request.cookies.get(support.COOKIE)
+    if token:
+        g.sign_in = floor_people.seen(g.db, token, g.now)
+    if g.sign_in is not None:
+        g.token = token
+        g.person = store_people.get(g.db, g.sign_in.person)
+        g.view = g.sign_in.view
+        return None
+    if request.path.startswith(OPEN):
+        return None
+    return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
+
+
+def _seal(response: Response) -> Response:
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    if not request.path.startswith("/static/"):
+        response.headers.setdefault("Cache-Control", "no-store")
+    return response
+
+
+def _close(_error: BaseException | None) -> None:
+    db = g.pop("db", None)
+    if db is not None:
+        db.close()
+
+
+# -- what goes wrong
+
+
+def _refused(refused: Refused) -> Response:
+    """A refusal that no page put beside its field."""
+    response = support.page("refused.html", refused.status, refused=refused)
+    if isinstance(refused, TryLater):
+        response.headers["Retry-After"] = str(refused.seconds)
+    return response
+
+
+def _error(error: HTTPException) -> AnyResponse:
+    """Anything else; the number on the page finds the line in the log."""
+    if error.code is None or error.code < 400:
+        return error.get_response()  # type: ignore[return-value,unused-ignore]
+    return support.page("error.html", error.code, code=error.code, number=g.get("number", ""))
+
+
+# -- the log of the program (the shop's log is in the database)
+
+
+class _Numbered(logging.Filter):
+    """Puts the request's number, person and path on every line."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        record.number, record.asked = "-", "-"
+        if has_request_context():
+            person = g.get("person")
+            record.number = g.get("number", "-")
+            # repr: a line break in a path must not start a line of its own
+            record.asked = f"{request.method} {request.path!r} person={person.id if person else '-'}"
+        return True
+
+
+def _log_to(app: Flask, folder: Path) -> None:
+    folder.mkdir(exist_ok=True)
+    for old in [handler for handler in app.logger.handlers if isinstance(handler, RotatingFileHandler)]:
+        app.logger.removeHandler(old)
+        old.close()
+    handler = RotatingFileHandler(
+        folder / "tickets.log", maxBytes=1_000_000, backupCount=5, encoding="utf-8", delay=True
+    )
+    lines = logging.Formatter("%(asctime)sZ %(levelname)s %(number)s %(asked)s %(message)s", "%Y-%m-%dT%H:%M:%S")
+    lines.converter = time.gmtime
+    handler.setFormatter(lines)
+    handler.addFilter(_Numbered())
+    app.logger.addHandler(handler)
+    app.logger.setLevel(logging.INFO)
+    if os.name == "posix":
+        folder.chmod(0o700)

@@ -1,0 +1,236 @@
+"""Who holds the phone: sign-in, hand-over, what it is doing, its view; the people of the shop."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, current_app, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.floor import people as floor
+from tickets.records.refusal import NotFound, Refused
+from tickets.store import people as rows
+from tickets.words import gettext as _
+from web.support import COOKIE, confirm, faults_by_field, form_lists, here, local_path, need, page, page_exists
+
+bp = Blueprint("people", __name__)
+
+FIRST_PAGE = {"screen room": "/screen-room", "press": "/press", "press lead": "/press", "manager": "/desk"}
+
+
+@bp.get("/ping")
+def ping() -> Response:
+    """Says that the server is there."""
+    return current_app.response_class("ok", mimetype="text/plain")
+
+
+@bp.get("/favicon.ico")
+def icon() -> Response:
+    """The mark that browsers ask for on their own."""
+    return current_app.send_static_file("icon.svg")
+
+
+@bp.get("/")
+def first() -> AnyResponse:
+    """The first page of this person's role."""
+    path = FIRST_PAGE.get(g.person.role, "/more")
+    return redirect(path if page_exists(path) else "/more", code=303)
+
+
+@bp.get("/more")
+def more() -> Response:
+    """The pages that are not in the navigation."""
+    links = [
+        ("/buckets", _("Buckets"), _("emulsion and ink with a clock")),
+        ("/places", _("Places"), _("racks, carts, cabinets, presses")),
+        ("/log", _("Log"), _("who did what, and when")),
+        ("/calculator", _("Calculator"), _("mesh, exposure, tension, ink, dryer")),
+        ("/spec", _("Limits"), _("the shop's limits and where they come from")),
+        ("/settings", _("Settings"), _("name, time zone, units, address on the tickets")),
+    ]
+    if g.person.role == "manager":
+        links.append(("/people", _("People"), _("who works here, and in which role")))
+    return page("people/more.html", links=[link for link in links if page_exists(link[0])])
+
+
+# -- who holds the phone
+
+
+@bp.get("/sign-in")
+def sign_in_form() -> Response:
+    """Names to tap, PIN or password to type."""
+    return _sign_in_page(request.args.get("next"))
+
+
+def _sign_in_page(back_to: str | None, refused: Refused | None = None, name: str = "") -> Response:
+    taps = floor.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
+    taps = [person for person in taps if g.person is None or person.id != g.person.id]
+    here_by_tap = {person.id for person in taps}
+    return page(
+        "people/sign_in.html",
+        refused.status if refused else 200,
+        taps=taps,
+        people=[person for person in rows.every(g.db) if person.secret and person.id not in here_by_tap],
+        back_to=local_path(back_to),
+        name=name,
+        faults=faults_by_field(refused),
+    )
+
+
+@bp.post("/sign-in")
+def sign_in() -> AnyResponse:
+    """Signs in by name and secret, and goes back to what was scanned."""
+    form = form_lists()
+    name = _one(form, "name") or _one(form, "who")
+    back_to = local_path(_one(form, "next"))
+    try:
+        token, made = floor.sign_in(
+            g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view
+        )
+    except Refused as refused:
+        current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
+        response = _sign_in_page(back_to, refused, name)
+        if seconds := getattr(refused, "seconds", None):
+            response.headers["Retry-After"] = str(seconds)
+        return response
+    current_app.logger.info("signed in: person %s", made.person)
+    return _hold(redirect(back_to, code=303), token)
+
+
+def _hold(response: AnyResponse, token: str) -> AnyResponse:
+    """Gives the phone its token. Not `Secure`: a shop's network speaks plain HTTP."""
+    response.set_cookie(COOKIE, token, max_age=int(floor.LONGEST.total_seconds()), httponly=True, samesite="Lax")
+    return response
+
+
+@bp.post("/hand-over")
+def hand_over() -> AnyResponse:
+    """A tap on a name."""
+    form = form_lists()
+    taken = floor.hand_over(g.db, g.token, _one(form, "name"), g.now)
+    current_app.logger.info("handed over: person %s", taken.person)
+    return redirect(local_path(_one(form, "next")), code=303)
+
+
+@bp.post("/sign-out")
+def sign_out() -> AnyResponse:
+    """Ends the phone's sign-in."""
+    floor.sign_out(g.db, g.token)
+    response = redirect("/sign-in", code=303)
+    response.delete_cookie(COOKIE, httponly=True, samesite="Lax")
+    return response
+
+
+@bp.post("/doing/leave")
+def leave_task() -> AnyResponse:
+    """The way out of what the phone is doing."""
+    floor.set_doing(g.db, g.token, {})
+    return redirect(here(), code=303)
+
+
+@bp.post("/view")
+def view() -> AnyResponse:
+    """Day or safelight. Kept in a cookie too, so that the sign-in page of a phone in the dark stays dark."""
+    wanted = request.form.get("view", "")
+    wanted = wanted if wanted in floor.VIEWS else "day"
+    if g.token:
+        floor.set_view(g.db, g.token, wanted)
+    response = redirect(local_path(request.form.get("next")), code=303)
+    response.set_cookie("view", wanted, max_age=365 * 24 * 3600, httponly=True, samesite="Lax")
+    return response
+
+
+# -- the people of the shop
+
+
+@bp.get("/people")
+def people() -> Response:
+    """Everybody here, and the forms to change that."""
+    need("manager")
+    return _people_page()
+
+
+def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
+    form = form_lists() if refused else {}
+    return page(
+        "people/people.html",
+        refused.status if refused else 200,
+        people=rows.every(g.db),
+        roles=[(role, _(role)) for role in rows.ROLES],
+        faults=faults_by_field(refused),
+        values=form,
+        about=about,
+    )
+
+
+@bp.post("/people")
+def add_person() -> AnyResponse:
+    """A new person."""
+    need("manager")
+    form = form_lists()
+    try:
+        confirm()
+        floor.add_person(
+            g.db,
+            _one(form, "name"),
+            _one(form, "role"),
+            _one(form, "new_secret", strip=False) or None,
+            g.now,
+            demo=bool(g.settings["demo"]),
+            back="back" in form,
+        )
+    except Refused as refused:
+        return _people_page(refused)
+    return redirect("/people", code=303)
+
+
+@bp.post("/people/<int:number>")
+def change_person(number: int) -> AnyResponse:
+    """Another role, another PIN or password."""
+    need("manager")
+    form = form_lists()
+    secret = _one(form, "new_secret", strip=False) or None
+    try:
+        confirm()
+        floor.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=bool(g.settings["demo"]))
+    except Refused as refused:
+        return _people_page(refused, number)
+    return redirect("/people", code=303)
+
+
+@bp.post("/people/<int:number>/leave")
+def leave(number: int) -> AnyResponse:
+    """Somebody leaves the shop."""
+    need("manager")
+    try:
+        confirm()
+        floor.leave(g.db, number, g.now)
+    except Refused as refused:
+        return _people_page(refused, number)
+    return redirect("/people", code=303)
+
+
+@bp.get("/first-manager/<token>")
+def first_manager_form(token: str) -> Response:
+    """Where the one-time link of the first start leads."""
+    if not floor.first_manager_waits(g.db, token, g.now):
+        raise NotFound(_("This link is used up or too old. Starting the server again prints a new one."))
+    return page("people/first_manager.html", faults={}, name="")
+
+
+@bp.post("/first-manager/<token>")
+def make_first_manager(token: str) -> AnyResponse:
+    """Makes the manager, and signs in."""
+    form = form_lists()
+    name, secret = _one(form, "name"), _one(form, "secret", strip=False)
+    try:
+        floor.make_first_manager(g.db, token, name, secret, g.now)
+    except NotFound:
+        raise
+    except Refused as refused:
+        return page("people/first_manager.html", refused.status, faults=faults_by_field(refused), name=name)
+    new, _made = floor.sign_in(g.db, name, secret, g.now, view=g.view)
+    return _hold(redirect("/", code=303), new)
+
+
+def _one(form: dict[str, list[str]], name: str, strip: bool = True) -> str:
+    found = next((text for text in form.get(name, ()) if text.strip()), "")
+    return found.strip() if strip else found

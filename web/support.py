@@ -1,0 +1,342 @@
+"""What every group of pages uses: the page itself, forms, times, verdicts as they are said."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import secrets
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from flask import Flask, Response, current_app, g, make_response, render_template, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.routing import RequestRedirect
+
+from tickets.calculator import units
+from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
+from tickets.floor import people as floor_people
+from tickets.records import code as codes
+from tickets.records.entry import read_stamp
+from tickets.records.refusal import NotAllowed, Refused
+from tickets.records.steps import CAUTIONS, SHEET_RULE, Field
+from tickets.words import N_, ngettext
+from tickets.words import gettext as _
+
+COOKIE = "shop"
+_ID = "abcdefghijklmnopqrstuvwxyz0123456789"
+MONTHS = (
+    N_("Jan"), N_("Feb"), N_("Mar"), N_("Apr"), N_("May"), N_("Jun"),
+    N_("Jul"), N_("Aug"), N_("Sep"), N_("Oct"), N_("Nov"), N_("Dec"),
+)  # fmt: skip
+PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
+DIGITS = (("d1000", 1000.0), ("d100", 100.0), ("d10", 10.0), ("d1", 1.0), ("d01", 0.1))
+PIN_PLACES = 8
+_STATIC = Path(__file__).parent / "static"
+
+
+# -- the page
+
+
+def page(template: str, status: int = 200, **values: Any) -> Response:
+    """A page: the template with `values` and what base.html needs. `entry` is a new id unless given."""
+    values.setdefault("entry", new_entry_id())
+    return make_response(render_template(template, **values), status)
+
+
+def _everywhere() -> dict[str, Any]:
+    kept = g.get("settings") or {}
+    sign_in = g.get("sign_in")
+    return {
+        "shop": kept.get("shop") or _("The shop"),
+        "demo": bool(kept.get("demo")),
+        "language": kept.get("language", "en"),
+        "person": g.get("person"),
+        "sign_in": sign_in,
+        "doing": sign_in.doing if sign_in else {},
+        "safelight": in_safelight(),
+        "here": here(),
+    }
+
+
+def new_entry_id() -> str:
+    """The id of an entry to come: 24 characters of a-z and 0-9."""
+    return "".join(secrets.choice(_ID) for _unused in range(24))
+
+
+def here() -> str:
+    """The page to come back to: this one when it was read, else the one that the form was on."""
+    if request.method in ("GET", "HEAD"):
+        return request.full_path.rstrip("?")
+    return _path_of(request.referrer or "")
+
+
+def _path_of(address: str) -> str:
+    parts = urlsplit(address)
+    return local_path(f"{parts.path}?{parts.query}" if parts.query else parts.path)
+
+
+def local_path(text: str | None) -> str:
+    """`text` where it is a path of this server, else `/`: a link may not lead people elsewhere."""
+    text = text or ""
+    if not text.startswith("/") or text.startswith("//") or "\\" in text or not text.isprintable():
+        return "/"
+    parts = urlsplit(text)
+    return "/" if parts.scheme or parts.netloc else text
+
+
+def page_exists(path: str) -> bool:
+    """True when some page answers a GET of `path`."""
+    try:
+        current_app.url_map.bind("").match(path, method="GET")
+    except RequestRedirect:
+        return True
+    except HTTPException:
+        return False
+    return True
+
+
+@lru_cache(maxsize=16)
+def static_version(name: str) -> str:
+    """A mark of a static file's content, so that phones keep it until it changes."""
+    return hashlib.sha256((_STATIC / name).read_bytes()).hexdigest()[:8]
+
+
+def url_for_code(code: str, kind: str | None = None) -> str:
+    """The address of a thing's own page; without its kind, the one that a scan opens."""
+    return f"{PATHS[kind]}/{code}" if kind else f"/t/{code}"
+
+
+# -- who may
+
+
+def need(*roles: str) -> None:
+    """Refuses whoever has none of `roles`. A manager may everything, a press lead everything that `press` may."""
+    mine = {g.person.role} | ({"press"} if g.person.role == "press lead" else set())
+    if g.person.role != "manager" and not mine & set(roles):
+        who = _(" or ").join(_(role) for role in dict.fromkeys((*roles, "manager")))
+        raise NotAllowed(_("Only this role may do that: {roles}.").format(roles=who))
+
+
+def confirm() -> None:
+    """Asks for the PIN or password again (form field `secret`) unless it is fresh; g.sign_in is then signed with it."""
+    g.sign_in = floor_people.confirm(g.db, g.sign_in, form_lists().get("secret", [""])[0] or None, g.now)
+
+
+def fresh_secret() -> bool:
+    """True when the person who holds the phone gave their secret on it just now."""
+    return g.sign_in is not None and floor_people.fresh_secret(g.sign_in, g.now)
+
+
+def set_doing(task: dict[str, Any]) -> None:
+    """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
+    floor_people.set_doing(g.db, g.token, task)
+
+
+# -- forms
+
+
+def form_lists() -> dict[str, list[str]]:
+    """What the form sent: each name with the list of its values; what was tapped digit by digit is put together."""
+    return fold_digits({name: request.form.getlist(name) for name in request.form})
+
+
+_DIGIT = re.compile(r"(?P<name>.+?)(?:\.r(?P<row>\d+))?\.(?P<place>d1000|d100|d10|d1|d01|p[1-8]|blank)")
+
+
+def fold_digits(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
+    """Puts together what the safelight view sends: NAME.d100, .d10, .d1, .d01 (tenths), NAME.r2.d1 for the second
+    reading of a list, NAME.p1 to .p8 for a PIN. NAME.blank leaves the field empty. A digit not tapped reads as 0."""
+    out: dict[str, list[str]] = {}
+    tapped: dict[str, dict[int, dict[str, str]]] = {}
+    for name, values in sent.items():
+        part = _DIGIT.fullmatch(name)
+        if part is None:
+            out[name] = list(values)
+        elif values and (part["place"] == "blank" or re.fullmatch("[0-9]", values[0])):
+            tapped.setdefault(part["name"], {}).setdefault(int(part["row"] or 1), {})[part["place"]] = values[0]
+    for name, lines in tapped.items():
+        numbers = [text for _row, digits in sorted(lines.items()) if (text := _put_together(digits))]
+        if numbers:
+            out[name] = [*out.get(name, []), *numbers]
+    return out
+
+
+def _put_together(digits: Mapping[str, str]) -> str:
+    if "blank" in digits:
+        return ""
+    pin = "".join(digits[place] for place in (f"p{n}" for n in range(1, PIN_PLACES + 1)) if place in digits)
+    if pin:
+        return pin
+    whole = "".join(digits.get(place, "0") for place in ("d1000", "d100", "d10", "d1")).lstrip("0") or "0"
+    return f"{whole}.{digits['d01']}" if digits.get("d01", "0") != "0" else whole
+
+
+def faults_by_field(refused: Refused | None) -> dict[str, str]:
+    """The messages of a refusal by field; the empty name holds what belongs to none."""
+    out: dict[str, str] = {}
+    for fault in refused.faults if refused else ():
+        out[fault.where] = f"{out[fault.where]} {fault.message}" if fault.where in out else fault.message
+    return out
+
+
+def all_of(values: Mapping[str, Any] | None, name: str) -> list[str]:
+    """The values to show in a field, as texts: `values` may hold lists (a form sent back), numbers or texts."""
+    found = (values or {}).get(name)
+    parts = found if isinstance(found, (list, tuple)) else [] if found is None else [found]
+    return [f"{part:g}" if isinstance(part, float) else str(part) for part in parts]
+
+
+def one_of(values: Mapping[str, Any] | None, name: str) -> str:
+    """The first value to show in a field, or nothing."""
+    return next((text for text in all_of(values, name) if text), "")
+
+
+def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
+    """The rows of digits for a number tapped in the dark: (suffix, label, digit to start with). At most 9999.9."""
+    try:
+        start: float | None = units.number(value) if value else None
+    except ValueError:
+        start = None
+    rows = []
+    names = {"d1000": _("thousands"), "d100": _("hundreds"), "d10": _("tens"), "d1": _("ones"), "d01": _("tenths")}
+    tenths = field.kind in ("number", "numbers") and (field.low % 1 != 0 or (start or 0) % 1 != 0)
+    for suffix, size in DIGITS:
+        if (size > 1 and field.high < size) or (size < 1 and not tenths):
+            continue
+        digit = "" if start is None else str(int(round(start * 10) // round(size * 10)) % 10)
+        rows.append((suffix, names[suffix], digit))
+    return rows
+
+
+def pin_rows() -> list[tuple[str, str, str]]:
+    """The rows of digits for a PIN tapped in the dark."""
+    return [(f"p{n}", _("digit {number}").format(number=n), "") for n in range(1, PIN_PLACES + 1)]
+
+
+def in_safelight() -> bool:
+    """True when this phone is in safelight view."""
+    return bool(g.get("view") == "safelight")
+
+
+def mesh_parts(text: str, unit: str = "") -> tuple[str, str]:
+    """A mesh count apart, for a box and its two units: `90/cm` -> (90, /cm). Anything else stays in the box."""
+    count, slash, per = text.partition("/")
+    if slash and per.strip() in ("in", "cm"):
+        return count.strip(), f"/{per.strip()}"
+    return text, unit or "/in"
+
+
+_OTHER_UNIT = {"degC": ("degC", "degF")}
+
+
+def field_units(name: str) -> list[tuple[str, str]]:
+    """The units offered beside a number: (spelling to send, as shown). Any other one may be typed after the number."""
+    unit = units.unit_of(name)
+    if unit is None:
+        return []
+    return [(choice, units.unit_text(choice)) for choice in _OTHER_UNIT.get(unit, (unit,))]
+
+
+# -- what is said
+
+
+def zone() -> ZoneInfo:
+    """The shop's time zone (UTC where the setting names none)."""
+    return _zone((g.get("settings") or {}).get("zone", "UTC"))
+
+
+@lru_cache(maxsize=8)
+def _zone(name: str) -> ZoneInfo:
+    try:
+        return ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError):
+        return ZoneInfo("UTC")
+
+
+def _moment(stamp: datetime | str) -> datetime:
+    at = read_stamp(stamp) if isinstance(stamp, str) else stamp
+    return at if at.tzinfo else at.replace(tzinfo=UTC)
+
+
+def local_time(stamp: datetime | str | None) -> str:
+    """A time in the shop's zone: `3 Mar, 14:05`, with the year where it is another one."""
+    if not stamp:
+        return "–"
+    at = _moment(stamp).astimezone(zone())
+    day = local_date(at)
+    return _("{day}, {time}").format(day=day, time=f"{at:%H:%M}")
+
+
+def local_date(stamp: datetime | str | None) -> str:
+    """A day in the shop's zone, `3 Mar`, with the year where it is another one. A bare date is taken as it is."""
+    if not stamp:
+        return "–"
+    bare = isinstance(stamp, str) and len(stamp) == 10
+    at = datetime.fromisoformat(stamp) if bare else _moment(stamp).astimezone(zone())  # type: ignore[arg-type]
+    day = _("{day} {month}").format(day=at.day, month=_(MONTHS[at.month - 1]))
+    return day if at.year == g.now.astimezone(zone()).year else f"{day} {at.year}"
+
+
+def ago(stamp: datetime | str | None) -> str:
+    """How long since: `3 h ago`."""
+    if not stamp:
+        return "–"
+    minutes = int((g.now - _moment(stamp)).total_seconds() // 60)
+    if minutes < 1:
+        return _("just now")
+    if minutes < 60:
+        return _("{minutes} min ago").format(minutes=minutes)
+    if minutes < 48 * 60:
+        return _("{hours} h ago").format(hours=minutes // 60)
+    days = minutes // (24 * 60)
+    return ngettext("{days} day ago", "{days} days ago", days).format(days=days)
+
+
+def say_all(verdict: Verdict | Mapping[str, Any]) -> list[Said]:
+    """A verdict's reasons as they are said, worst first, in the shop's units."""
+    verdict = verdict if isinstance(verdict, Verdict) else Verdict.from_dict(verdict)
+    return [say(reason, _system()) for reason in verdict.reasons]
+
+
+def level_of(verdict: Verdict | Mapping[str, Any]) -> Level:
+    """How bad a verdict is, whether fresh or read from the log."""
+    return verdict.level if isinstance(verdict, Verdict) else Level(verdict["level"])
+
+
+def level_word(level: str) -> str:
+    """The word of a level: OK, Caution, Unknown, STOP."""
+    return _(WORDS[Level(level)])
+
+
+def _system() -> str:
+    return str((g.get("settings") or {}).get("units", "metric"))
+
+
+def measured(value: float | None, unit: str) -> str:
+    """A number with its unit, in the shop's units."""
+    return "–" if value is None else units.show_value(float(value), unit, _system())
+
+
+def named(value: Any, name: str) -> str:
+    """A value said in the unit that its name ends in."""
+    return units.show_named(name, value, _system())
+
+
+def install(app: Flask) -> None:
+    """Gives the templates what they use."""
+    app.context_processor(_everywhere)
+    app.jinja_env.filters.update(
+        local_time=local_time, local_date=local_date, ago=ago, shown=codes.shown, measured=measured, named=named, tr=_
+    )
+    app.jinja_env.globals.update(
+        _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
+        digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
+        CAUTIONS=CAUTIONS, SHEET_RULE=SHEET_RULE, url_for_code=url_for_code, page_exists=page_exists,
+        static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
+        in_safelight=in_safelight,
+    )  # fmt: skip
