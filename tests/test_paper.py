@@ -212,6 +212,15 @@ def test_a_drawn_code_has_four_clear_modules_all_round() -> None:
         assert not overlaps(pages) and not outside(pages)
 
 
+@pytest.mark.parametrize("dirty", ["left", "right"])
+def test_a_large_label_still_reads_with_one_of_its_halves_under_ink(dirty: str) -> None:
+    [page] = rendered(tags_pdf([SCREEN], "100x50mm"))
+    half = page.shape[1] // 2
+    page[:, :half] = 0 if dirty == "left" else page[:, :half]
+    page[:, half:] = 0 if dirty == "right" else page[:, half:]
+    assert [code.text for code in read_codes(page)] == [f"{MIDDLE}/t/7K32XM"]
+
+
 def test_an_upright_label_is_drawn_along_its_long_side() -> None:
     [page] = rendered(tags_pdf([SCREEN], "50x100mm"))
     assert page.shape[0] > page.shape[1]
@@ -689,7 +698,8 @@ def test_cautions_stand_where_the_risk_is() -> None:
 
 
 def test_a_discharge_job_always_says_that_the_dye_lot_moves_the_colour() -> None:
-    assert any("dye lot" in remark for remark in job_ticket(a_job(), "7K32XM", MIDDLE).remarks)
+    assert sum("dye lot" in remark for remark in job_ticket(a_job(), "7K32XM", MIDDLE).remarks) == 1
+    assert job_ticket(a_job(), "7K32XM", MIDDLE, remarks=["Mine."]).remarks == ("Mine.",)
 
 
 # -- setting text ---------------------------------------------------------------------------------------------------

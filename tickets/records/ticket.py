@@ -12,6 +12,8 @@ from dataclasses import asdict, dataclass, fields, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
+from tickets.calculator.verdict import say
+from tickets.records import job_remarks
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Station, ink_for
 from tickets.records.refusal import Fault, Refused
@@ -239,8 +241,6 @@ CAUTIONS = {
     "emulsion": N_("Sensitised emulsion: gloves on, off skin and eyes, out of the drain."),
 }
 FOLLOW = N_("Follow the maker's safety data sheet and local rules; they win over this note.")
-DYE_LOT = N_("The garment's dye lot moves a discharge colour: the same ink can print another shade on the next lot.")
-"""Source: a print shop's published reorder policy; common practice."""
 _MIXED = ("discharge", "silicone")
 
 
@@ -286,7 +286,8 @@ def job_ticket(
     printed_on: str = "",
     picture: str | None = None,
     screens: Mapping[Key, Sequence[AssignedScreen]] | None = None,
-    remarks: Sequence[str] = (),
+    remarks: Sequence[str] | None = None,
+    system: str = "metric",
     where_from: str = "",
     as_run: Mapping[tuple[str, int], Mapping[str, Any]] | None = None,
 ) -> JobTicket:
@@ -294,7 +295,8 @@ def job_ticket(
 
     `screens`: by separation. `due`, `repeats`: as said to people; else the date as ISO text and what the job says.
     `as_run`: the target where it is an approved run: (placement, print order) -> fields of StationRow; print order 0
-    for fields of PlacementSheet. `where_from` says which run.
+    for fields of PlacementSheet. `where_from` says which run. `remarks`: None for those of `job_remarks`, said in the
+    units of `system`.
     """
     data = job.to_dict()
     as_run, screens = as_run or {}, screens or {}
@@ -317,9 +319,9 @@ def job_ticket(
             stations=tuple(rows),
         )
         sheets.append(replace(sheet, **as_run.get((placement.name, 0), {})))
-    said_remarks = list(remarks)
-    if any(station.ink == "discharge" for placement in job.placements for station in placement.printing):
-        said_remarks.append(_(DYE_LOT))
+    if remarks is None:  # a discharge job's remark on dye lots is one of them
+        spoken = [say(remark.reason, system) for remark in job_remarks.remarks(job)]
+        remarks = [" ".join(filter(None, (one.sentence, one.advice))) for one in spoken]
     return JobTicket(
         code=code,
         address=address,
@@ -346,7 +348,7 @@ def job_ticket(
         placements=tuple(sheets),
         colourways=_colourways(job),
         cautions=job_cautions(job),
-        remarks=tuple(dict.fromkeys(said_remarks)),
+        remarks=tuple(dict.fromkeys(remarks)),
         where_from=where_from or _("job sheet"),
         shop=shop,
         demo=demo,
