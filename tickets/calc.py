@@ -125,10 +125,10 @@ def readable(answer: Answer, system: str = "metric") -> str:
 
 
 def _typed(value: Value) -> str:
-    from tickets.calculator.units import NBSP, number_text, unit_text
+    from tickets.calculator.units import NBSP, unit_text
 
     if isinstance(value.value, list):
-        numbers = " ".join(number_text(one) for one in value.value)
+        numbers = " ".join(f"{one:.10g}" for one in value.value)
         return f"{numbers}{NBSP}{unit_text(value.unit)}".rstrip()
     if isinstance(value.value, (int, float)):
         close = value.unit in ("/in", "/cm", "lines/in", "lines/cm", "deg")

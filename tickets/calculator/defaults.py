@@ -364,7 +364,6 @@ DEFAULTS: tuple[Default, ...] = (
         N_("two ink makers' notes: natural fibre only; blends come out muted, some shops print 50/50"),
     ),
     Default("discharge-cotton-least", 50, "%", N_("two articles: some shops print discharge on 50/50 blends")),
-    Default("infant-months", 36, "", N_("a trade note: limits are strictest for under-3s; discharge is not advised")),
 )
 
 

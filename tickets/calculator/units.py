@@ -495,12 +495,12 @@ def unit_text(unit: str) -> str:
 
 
 def number_text(value: float, decimals: int | None = None) -> str:
-    """A number with the figures that mean something on the shop floor: about three, never an exponent."""
+    """A number with the figures that mean something on the shop floor: three or four, never an exponent."""
     if not math.isfinite(value):
         return "–"
     if decimals is None:
         size = abs(value)
-        if size >= 100 or size == 0:
+        if size >= 1000 or size == 0:
             decimals = 0
         elif size >= 10:
             decimals = 1
