@@ -11,7 +11,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from tickets.calculator import exposure, ink
 from tickets.calculator import mesh as mesh_rules
+from tickets.calculator import stencil as stencil_rules
 from tickets.calculator import tension as tension_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
@@ -21,7 +23,9 @@ from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
 from tickets.words import N_
 
+TEST_STRIP = "test strip"
 WATER_INKS = frozenset({"water-base", "discharge"})
+CLOCKED_INKS = frozenset({"discharge ink", "catalysed ink"})
 CM_PER_IN = 2.54
 
 
@@ -104,6 +108,8 @@ def tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLi
 def readings(life: Life, warp: Sequence[float], weft: Sequence[float], work: str, spec: Spec) -> list[Reason]:
     """What readings just taken come to for a kind of work."""
     frame = life.mesh.frame if life.mesh else None
+    if not spec.find("tension-floor", **_facts(life, work)):
+        return [Reason("tension-no-floor", Level.UNKNOWN)]
     return tension_rules.judge(warp, weft, tension_limits(life, work, spec), frame=frame or None, work=work)
 
 
@@ -158,12 +164,23 @@ def same_mesh(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
         thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
         spec=tuple(limit.row for limit in tolerances if limit),
     )
-    accepted = life.stencil.accepted if life.stencil else None
+    accepted = _accepted(life, asked)
     if accepted and any(reason.level is Level.STOP for reason in reasons):
         said = {"mesh": mesh.said, "asked": asked.mesh, "who": accepted.get("who", ""), "why": accepted.get("why", "")}
         reasons = [reason for reason in reasons if reason.level is not Level.STOP]
         reasons.append(Reason("mesh-substitute", Level.CAUTION, said))
     return reasons
+
+
+def _accepted(life: Life, asked: Asked) -> Mapping[str, Any] | None:
+    """What was accepted for this image and this wish; another job may ask the same image on another mesh."""
+    accepted = life.stencil.accepted if life.stencil else None
+    if not accepted:
+        return None
+    separations, meshes = accepted.get("separations"), accepted.get("asked")
+    if separations is not None and asked.separation not in separations:
+        return None
+    return accepted if meshes is None or asked.mesh in meshes else None
 
 
 def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str]) -> list[Reason]:
@@ -179,19 +196,20 @@ def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str]) -> list[Reason]:
 
 
 def coated_age(life: Life, emulsion: Bucket | None, work: str, spec: Spec, now: datetime) -> list[Reason]:
-    """Whether a coat has waited too long for its exposure (from the coat to now)."""
+    """Whether a coat has waited too long for its exposure (from the last coat to now). Nothing is said of a coat that
+    was not logged: a shop may not log coating."""
     if life.stencil is None or not life.stencil.coated_at:
         return []
     limit = spec.find("coated-age", **_facts(life, work, emulsion=emulsion.sort if emulsion else None))
-    days = (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400
-    if limit is None or days <= limit.value:
+    if limit is None:
         return []
-    return [Reason("coated-too-long", Level.CAUTION, {"age_d": days, "limit_d": limit.value}, (limit.row,))]
+    days = (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400
+    return stencil_rules.judge_coated_age(max(0.0, days), limit_d=limit.value, spec=(limit.row,))
 
 
 def dry(life: Life, spec: Spec, now: datetime) -> list[Reason]:
     """Whether the last coat or washout had its time to dry."""
-    kind = "coat" if life.standing is Standing.COATED else "washout"
+    kind = "coat" if life.standing in {Standing.COATED, Standing.IMAGED} else "washout"
     limit = spec.find("minutes-to-dry", after=kind)
     until = drying_until(life, limit.value) if limit else None
     if limit is None or until is None or until <= now:
@@ -214,11 +232,18 @@ def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
 
 
 def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> list[Reason]:
-    """Whether a mixed ink is within its time: past it a stop at set-up, a caution once the run goes."""
-    if bucket is None or not bucket.past(now):
+    """Whether a mixed ink is within its time: past it a stop at set-up, a caution once the run goes.
+
+    Nothing is said of an ink without a clock (plastisol from its tub); one that has a clock but no date is unknown.
+    """
+    if bucket is None:
         return []
-    level = Level.CAUTION if running else Level.STOP
-    return [Reason("ink-past-time", level, {"past_h": hours_past(bucket, now), "bucket": bucket.code})]
+    if bucket.discarded_at:
+        return [Reason("bucket-discarded", Level.CAUTION if running else Level.STOP, {"bucket": bucket.code})]
+    if not bucket.good_until and bucket.kind not in CLOCKED_INKS:
+        return []
+    past = hours_past(bucket, now) if bucket.good_until else None
+    return ink.judge_pot_life(past, at_set_up=not running, ink=bucket.sort)
 
 
 def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Reason]:
@@ -237,7 +262,7 @@ def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Re
 
 
 def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spec, now: datetime) -> Verdict:
-    """A coat: the bucket's age, the room, and a mesh that was never measured."""
+    """A coat: the bucket's age, the room, a torn mesh, and one that was never measured."""
     reasons = bucket_in_time(bucket, now) + room(values.get("room_c"), values.get("room_rh_pct"), spec)
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -266,7 +291,7 @@ def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spe
 def fit(life: Life, asked: Asked, emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
     """Whether a free frame would serve a separation: as `image`, whatever the frame's stage."""
     reasons = [] if life.standing not in {Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH} else [
-        Reason("not-free", Level.STOP, {"standing": str(life.standing)})
+        Reason("not-free", Level.STOP, {"standing_word": str(life.standing)})
     ]
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -284,21 +309,22 @@ def expose(
     emulsion: Bucket | None,
     spec: Spec,
     now: datetime,
+    *,
+    wanted_units: float | None = None,
 ) -> Verdict:
-    """An exposure: its time against the shop's wanted time, drying, the age of the coat, the bucket."""
-    from tickets.calculator import exposure
-
+    """An exposure: its time (or its integrator's units) against the shop's wanted one, drying, the age of the coat, the
+    bucket. A test strip is there to find the time, so its time is not judged."""
     tolerance = spec.find("exposure-tolerance")
+    share = tolerance.value / 100 if tolerance else 0.0
+    rows = (tolerance.row,) if tolerance else ()
     reasons: list[Reason] = []
-    if values.get("exposure_s") is not None or values.get("exposure_units") is None:
-        reasons += exposure.judge_time(
-            values.get("exposure_s"),
-            wanted_s,
-            tolerance_pct=tolerance.value if tolerance else 0.0,
-            spec=(tolerance.row,) if tolerance else (),
-        )
+    time, units = values.get("exposure_s"), values.get("exposure_units")
+    if values.get("purpose") == TEST_STRIP:
+        reasons.append(Reason("test-strip-exposed", Level.OK))
+    elif units is not None and (time is None or (wanted_s is None and wanted_units is not None)):
+        reasons += exposure.judge_time(units, wanted_units, tolerance=share, unit="units", spec=rows)
     else:
-        reasons.append(Reason("exposure-in-units", Level.OK, {"units": values["exposure_units"]}))
+        reasons += exposure.judge_time(time, wanted_s, tolerance=share, spec=rows)
     reasons += dry(life, spec, now)
     for work in works or ("",):
         reasons += coated_age(life, emulsion, work, spec, now)
@@ -308,18 +334,22 @@ def expose(
 
 
 def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **facts: Any) -> Verdict:
-    """A washout: what was seen, and the step held against the step wanted."""
-    from tickets.calculator import exposure
-
+    """A washout: what was seen, and the step held against the step wanted. No result is no good one."""
     reasons: list[Reason] = []
-    if values.get("result") == "fault":
-        reasons.append(Reason("washout-fault", Level.STOP, {"fault": values.get("fault", "other")}))
-    else:
-        reasons.append(Reason("washout-good", Level.OK))
+    match values.get("result"):
+        case "good":
+            reasons.append(Reason("washout-good", Level.OK))
+        case "fault":
+            reasons.append(Reason("washout-fault", Level.STOP, {"fault_word": values.get("fault") or "other"}))
+        case _:
+            reasons.append(Reason("washout-not-told", Level.UNKNOWN))
     wanted, above = spec.find("wanted-step", **facts_of(**facts)), spec.find("step-above")
-    if values.get("step_held") is not None and wanted:
+    held = values.get("step_held")
+    if held is not None and not 1 <= held <= exposure.STEPS:
+        reasons.append(Reason("step-none", Level.CAUTION, {"held": held}))
+    elif held is not None and wanted:
         reasons += exposure.judge_step(
-            values["step_held"],
+            held,
             wanted.value,
             exposure_s,
             above=above.value if above else 2.0,
@@ -331,7 +361,9 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
 def check(values: Mapping[str, Any], life: Life, person: int) -> Verdict:
     """The look on the light table. A stencil named by eye needs another person's eyes."""
     if values.get("result") == "fault":
-        return judge([Reason("check-fault", Level.STOP, {"fault": values.get("fault", "other")})])
+        return judge([Reason("check-fault", Level.STOP, {"fault_word": values.get("fault") or "other"})])
+    if values.get("result") != "good":
+        return judge([Reason("check-not-told", Level.UNKNOWN)])
     if life.stencil and life.stencil.by_eye == person:
         return judge([Reason("named-by-eye", Level.CAUTION)])
     return judge([Reason("check-good", Level.OK)])
@@ -372,8 +404,8 @@ def at_press(
     """
     life = seen.life
     reasons: list[Reason] = []
-    if life.standing is Standing.RETIRED:
-        return AtPress(judge([Reason("retired", Level.STOP, {"cause": life.fault})]), None)
+    if life.standing is Standing.RETIRED or (life.conflict and life.under is Standing.RETIRED):
+        return AtPress(judge([Reason("retired", Level.STOP, {"cause_word": life.fault})]), None)
     station, why, tape_off = _station_for(seen, asked, hung)
     reasons += why
     if life.torn:
@@ -382,16 +414,18 @@ def at_press(
     stencil = life.stencil
     if stencil is not None:
         if stencil.failed:
-            reasons.append(Reason("failed", Level.STOP, {"fault": stencil.fault or "other"}))
+            reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or "other"}))
+        if stencil.purpose == TEST_STRIP:
+            reasons.append(Reason("test-strip-stencil", Level.STOP))
         if stencil.by_eye is not None:
             reasons.append(Reason("named-by-eye", Level.CAUTION))
         if stencil.condition in {"worn", "pinholes"}:
-            reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition": stencil.condition}))
+            reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition_word": stencil.condition}))
     if station is not None:
         reasons += same_mesh(life, station, spec)
         reasons += tension(life, station.work, spec, now)
         reasons += emulsion_fit(seen.emulsion, station.inks)
-        others = {other.code: other.life for number, other in hung.items() if number != station.number}
+        others = {other.code: other.life for other in hung.values() if other.screen != seen.screen}
         reasons += neighbours(life, others, spec)
         reasons += _order(station, asked, heads or {}, head)
     if tape_off:
@@ -408,18 +442,19 @@ def _station_for(
     stencil = seen.life.stencil
     carried = stencil.separations if stencil else ()
     fitting = [one for one in asked if one.separation in carried]
-    free = [one for one in fitting if one.number not in hung or hung[one.number].screen == seen.screen]
     if fitting:
-        station = (free or fitting)[0]
+        own = [one for one in fitting if one.number in hung and hung[one.number].screen == seen.screen]
+        free = [one for one in fitting if one.number not in hung]
+        station = (own or free or fitting)[0]
         reasons = []
-        if not free:
+        if not own and not free:  # a spare: a right screen, one too many
             other = hung[station.number].code
-            reasons.append(Reason("station-taken", Level.STOP, {"station": station.number, "other": other}))
-        extra = tuple(seen.images[number].name for number in carried if number != station.separation and number in seen.images)
-        return station, reasons, extra
+            reasons.append(Reason("station-taken", Level.CAUTION, {"station": station.number, "other": other}))
+        extra = [number for number in carried if number != station.separation]
+        return station, reasons, tuple(_told_apart(seen, number, station.image) for number in extra)
     if not carried:
         if stencil is None:
-            return None, [Reason("not-called-for", Level.STOP, {"carries": ""})], ()
+            return None, [Reason("no-image", Level.STOP)], ()
         return None, [Reason("image-unknown", Level.STOP)], ()
     images = [seen.images[number] for number in carried if number in seen.images]
     for image_ in images:
@@ -427,8 +462,22 @@ def _station_for(
             near = _nearly(image_, one.image)
             if near:
                 return None, [near], ()
-    names = ", ".join(f"{image_.art} {image_.revision}: {image_.name}" for image_ in images)
+    names = [_whole_name(image_) for image_ in images] or [f"#{number}" for number in carried]
     return None, [Reason("not-called-for", Level.STOP, {"carries": names})], ()
+
+
+def _told_apart(seen: Seen, number: int, right: Separation) -> str:
+    """The name of an image to tape off: in full where its short name could be taken for the right one."""
+    image_ = seen.images.get(number)
+    if image_ is None:
+        return f"#{number}"
+    short = [other.key[-1] for other in seen.images.values()]
+    same_art = image_.key[:3] == right.key[:3]
+    return image_.name if same_art and short.count(image_.key[-1]) == 1 else _whole_name(image_)
+
+
+def _whole_name(image_: Separation) -> str:
+    return f"{image_.name} ({image_.customer}, {image_.art}, {image_.revision}, {image_.width_mm} mm)"
 
 
 def _nearly(has: Separation, asked: Separation) -> Reason | None:
@@ -444,24 +493,25 @@ def _nearly(has: Separation, asked: Separation) -> Reason | None:
 
 
 def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Reason]:
-    standing = life.standing
+    standing, reasons = life.standing, []
     if standing is Standing.ON_PRESS:
         if life.run == run:
-            return [Reason("already-hung", Level.OK, {"station": life.station or 0})]
-        return [] if in_hand else [Reason("hanging-elsewhere", Level.STOP, {"run": life.run or 0, "since_at": life.since})]
+            reasons.append(Reason("already-hung", Level.OK, {"station": life.station or 0}))
+        elif not in_hand:
+            reasons.append(Reason("hanging-elsewhere", Level.STOP, {"run": life.run or 0, "since_at": life.since}))
+        standing = Standing.READY  # it was, or it would not hang
     if standing is Standing.AWAY:
         if not in_hand:
-            return [Reason("away", Level.STOP, {"since_at": life.since})]
+            reasons.append(Reason("away", Level.STOP, {"since_at": life.since}))
         standing = life.under
     if life.conflict:
-        return [Reason("log-unclear", Level.STOP)]
-    if standing is Standing.TO_CHECK:
-        return [Reason("check-missing", Level.CAUTION)] if checks_logged else []
-    if standing not in {Standing.READY, Standing.KEPT}:
-        return [Reason("not-ready", Level.STOP, {"standing": str(standing)})]
-    if checks_logged and (life.missed("check") or not _checked(life)):
-        return [Reason("check-missing", Level.CAUTION)]
-    return []
+        return [*reasons, Reason("log-unclear", Level.STOP)]
+    if standing not in {Standing.READY, Standing.KEPT, Standing.TO_CHECK}:
+        return [*reasons, Reason("not-ready", Level.STOP, {"standing_word": str(standing)})]
+    if checks_logged and not (life.stencil and life.stencil.failed):
+        if life.missed("check") or not _checked(life) or standing is Standing.TO_CHECK:
+            reasons.append(Reason("check-missing", Level.CAUTION))
+    return reasons
 
 
 def _checked(life: Life) -> bool:
@@ -483,11 +533,15 @@ def _order(station: Asked, asked: Sequence[Asked], heads: Mapping[int, int | Non
 
 phrases(
     {
-        "retired": (N_("This frame is retired ({cause})."), N_("Take another screen.")),
+        "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),
         "torn": (N_("The mesh is torn."), N_("Take another screen; this one goes to restretching.")),
         "not-called-for": (
             N_("Wrong screen: nothing on it is called for here. It carries: {carries}"),
             N_("Look for the screen of this job; this one goes back to its place."),
+        ),
+        "no-image": (
+            N_("By the log there is no stencil on it."),
+            N_("Look for the screen of this job; if an image is on it, note which, and have it checked."),
         ),
         "image-unknown": (
             N_("Nobody noted which image is on this screen."),
@@ -503,7 +557,7 @@ phrases(
         ),
         "station-taken": (
             N_("Print order {station} already has screen {other}."),
-            N_("Use “swap” if this one is to take its place; otherwise keep it as a spare."),
+            N_("This one is a spare: swap it in if it is to take that place."),
         ),
         "right-image": (N_("{image}: print order {station}."), ""),
         "already-hung": (N_("It hangs in this run already, at print order {station}."), ""),
@@ -516,10 +570,14 @@ phrases(
             N_("The log contradicts itself about this screen."),
             N_("Say what is in your hands, and have it checked on the light table."),
         ),
-        "not-ready": (N_("It is not ready: its stage is “{standing}”."), N_("It needs its remaining steps first.")),
+        "not-ready": (N_("It is not ready: its stage is “{standing_word}”."), N_("It needs its remaining steps first.")),
         "failed": (
-            N_("Its last washout or check was a fault ({fault})."),
+            N_("Its last washout or check was a fault ({fault_word})."),
             N_("Block it out and check it again, or make it new."),
+        ),
+        "test-strip-stencil": (
+            N_("It carries a test strip, not a job’s stencil."),
+            N_("Take the job’s screen."),
         ),
         "check-missing": (N_("No check on the light table was logged."), N_("Look it over against the light now.")),
         "named-by-eye": (
@@ -527,8 +585,12 @@ phrases(
             N_("Another person compares it with the film or art and logs a good check."),
         ),
         "taken-off-worn": (
-            N_("It was taken off the press as “{condition}” and not checked since."),
+            N_("It was taken off the press as “{condition_word}” and not checked since."),
             N_("Look it over against the light, block pinholes."),
+        ),
+        "tension-no-floor": (
+            N_("The shop’s spec has no tension floor for this work."),
+            N_("Set one on the spec’s page, so that tension can be judged."),
         ),
         "tape-off": (N_("Also on this screen: {images}."), N_("Tape off what this run does not print.")),
         "print-order-changed": (
@@ -547,10 +609,6 @@ phrases(
             N_("Nobody noted whether the emulsion withstands {ink} ink."),
             N_("Look at the bucket and its data sheet; harden the stencil if in doubt."),
         ),
-        "coated-too-long": (
-            N_("The coat is {age_d} old (limit {limit_d})."),
-            N_("It may have hardened in the dark: run a test strip, or strip and coat anew."),
-        ),
         "still-drying": (
             N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
             N_("A damp coat exposes as if underexposed: wait, or measure that it is dry."),
@@ -562,10 +620,6 @@ phrases(
         ),
         "bucket-test-failed": (N_("The test strip of bucket {bucket} failed."), N_("Discard it and mix a new one.")),
         "bucket-discarded": (N_("Bucket {bucket} was discarded."), N_("Take the one in use.")),
-        "ink-past-time": (
-            N_("Ink bucket {bucket} is {past_h} past its time."),
-            N_("Do not print with it: mix a new one; dispose of it as its safety data sheet says."),
-        ),
         "room-warm": (
             N_("The room is at {room_c} (limit {limit_c})."),
             N_("Heat hardens a coat in the dark: cool the room before drying."),
@@ -576,14 +630,20 @@ phrases(
         ),
         "coat-in-spec": (N_("Bucket, room and mesh are within the shop’s limits."), ""),
         "no-job-asks": (N_("No open job asks for this separation."), N_("Check that it is the one that was meant.")),
-        "not-free": (N_("This frame cannot be used now: its stage is “{standing}”."), N_("Take another frame.")),
-        "exposure-in-units": (N_("Exposed by the integrator: {units} units."), ""),
+        "not-free": (N_("This frame cannot be used now: its stage is “{standing_word}”."), N_("Take another frame.")),
+        "test-strip-exposed": (
+            N_("A test strip: its time is not judged."),
+            N_("Note the step held at the washout."),
+        ),
         "washout-good": (N_("Washed out well."), ""),
+        "washout-not-told": (N_("Nobody said how the washout went."), N_("Say good or what is wrong.")),
+        "step-none": (N_("Step {held} is none of the grey scale’s."), N_("Read the last solid step, 1 to 21.")),
         "washout-fault": (
-            N_("The washout went wrong: {fault}."),
+            N_("The washout went wrong: {fault_word}."),
             N_("Block pinholes and check again; otherwise strip it and make it new."),
         ),
         "check-good": (N_("Checked and good."), ""),
-        "check-fault": (N_("The check found a fault: {fault}."), N_("Mend it and check again, or make it new.")),
+        "check-not-told": (N_("Nobody said how the check went."), N_("Say good or what is wrong.")),
+        "check-fault": (N_("The check found a fault: {fault_word}."), N_("Mend it and check again, or make it new.")),
     }
 )

@@ -17,16 +17,18 @@ NOBODY_PASSES = frozenset({"torn", "retired"})
 LEAD_PASSES = frozenset(
     {
         "not-called-for",
+        "no-image",
         "image-unknown",
+        "test-strip-stencil",
         "other-revision",
         "other-size",
         "not-ready",
         "log-unclear",
         "failed",
         "emulsion-not-fit",
-        "emulsion-not-known",
         "ink-past-time",
-        "station-taken",
+        "ink-time-unknown",
+        "bucket-discarded",
     }
 )
 """Causes that a press lead or manager may go past; all others the operator may, with a reason."""
