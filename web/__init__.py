@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import logging
 import os
 import secrets
@@ -18,6 +19,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import store, words
 from tickets.floor import people as floor_people
+from tickets.floor.shop import open_shop
 from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
@@ -32,6 +34,9 @@ PAGES = (
 OPEN = ("/sign-in", "/first-manager/", "/static/", "/view")
 NO_SHOP = ("/static/", "/ping", "/favicon.ico")
 """Answered without opening the database."""
+
+LONG_PAGE = 12_000
+"""Bytes from which a page is sent packed."""
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
@@ -52,7 +57,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
 
     `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
     """
-    store.prepare(folder)
+    open_shop(folder, clock()).close()
     app = Flask(__name__)
     app.testing = testing
     app.config.update(
@@ -109,7 +114,19 @@ def _seal(response: Response) -> Response:
         response.headers.setdefault(name, value)
     if not request.path.startswith("/static/"):
         response.headers.setdefault("Cache-Control", "no-store")
+        _squeeze(response)
     return response
+
+
+def _squeeze(response: Response) -> None:
+    """Packs a long page (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
+    if response.mimetype != "text/html" or "gzip" not in request.accept_encodings:
+        return
+    body = response.get_data()
+    if len(body) > LONG_PAGE:
+        response.set_data(gzip.compress(body, 5))
+        response.headers["Content-Encoding"] = "gzip"
+        response.vary.add("Accept-Encoding")
 
 
 def _close(_error: BaseException | None) -> None:
