@@ -120,7 +120,7 @@ def _seal(response: Response) -> Response:
 
 def _squeeze(response: Response) -> None:
     """Packs a long page (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
-    if response.mimetype != "text/html" or "gzip" not in request.accept_encodings:
+    if response.mimetype != "text/html" or not request.accept_encodings.quality("gzip"):
         return
     body = response.get_data()
     if len(body) > LONG_PAGE:

@@ -197,18 +197,23 @@ def one_of(values: Mapping[str, Any] | None, name: str) -> str:
 
 
 def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
-    """The rows of digits for a number tapped in the dark: (suffix, label, digit to start with). At most 9999.9."""
+    """The rows of digits for a number tapped in the dark: (suffix, label, digit to start with), up to 9999.9.
+
+    Empty where the rows cannot hold `value` as it is: it must never come back as another number.
+    """
     try:
-        start: float | None = units.number(value) if value else None
+        start = units.number(value) if value else None
     except ValueError:
-        start = None
+        return []
+    if start is not None and not (0 <= start < 10_000 and abs(start * 10 - round(start * 10)) < 1e-9):
+        return []
     rows = []
     names = {"d1000": _("thousands"), "d100": _("hundreds"), "d10": _("tens"), "d1": _("ones"), "d01": _("tenths")}
     tenths = field.kind in ("number", "numbers") and (field.low % 1 != 0 or (start or 0) % 1 != 0)
     for suffix, size in DIGITS:
-        if (size > 1 and field.high < size) or (size < 1 and not tenths):
+        if (size > 1 and max(field.high, start or 0) < size) or (size < 1 and not tenths):
             continue
-        digit = "" if start is None else str(int(round(start * 10) // round(size * 10)) % 10)
+        digit = "" if start is None else str(round(start * 10) // round(size * 10) % 10)
         rows.append((suffix, names[suffix], digit))
     return rows
 
@@ -234,12 +239,18 @@ def mesh_parts(text: str, unit: str = "") -> tuple[str, str]:
 _OTHER_UNIT = {"degC": ("degC", "degF")}
 
 
-def field_units(name: str) -> list[tuple[str, str]]:
-    """The units offered beside a number: (spelling to send, as shown). Any other one may be typed after the number."""
+def field_units(name: str, given: Sequence[str] = ()) -> list[tuple[str, str]]:
+    """The units offered beside a number: (spelling to send, as shown), the likely one first.
+
+    A number already there is in the name's own unit. Any other unit may be typed after the number.
+    """
     unit = units.unit_of(name)
     if unit is None:
         return []
-    return [(choice, units.unit_text(choice)) for choice in _OTHER_UNIT.get(unit, (unit,))]
+    choices = _OTHER_UNIT.get(unit, (unit,))
+    if not given and _system() == "us":
+        choices = choices[::-1]
+    return [(choice, units.unit_text(choice)) for choice in choices]
 
 
 # -- what is said
