@@ -46,6 +46,10 @@ def test_the_version_is_the_least_that_holds_the_text_at_level_q_and_never_a_mic
     assert [each.text for each in found] == [text]
 
 
+def test_even_the_shortest_text_gives_no_micro_code() -> None:
+    assert symbol("1000").side == 21  # ISO/IEC 18004: version 1; the Micro QR M1 has 11
+
+
 def test_a_text_that_version_4_cannot_hold_is_refused() -> None:
     with pytest.raises(Refused, match="at most 46"):
         symbol("http://a/t/" + "x" * 36)
