@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.floor.posting import Form, act_time, numbered, once, write, zone
-from tickets.floor.screens import _line, cross_out
+from tickets.floor.screens import cross_out, line
 from tickets.records import steps
 from tickets.records.bucket import Bucket
 from tickets.records.code import NoCode, read, shown
@@ -44,7 +44,7 @@ def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> 
         number = screens.next_number(db, "buckets")
         code = codes.issue(db, "bucket", number, stamp(now))
         buckets.add(db, number, code, values["kind"])
-        write(db, numbered(post, [_line(actor, "mix", at, now, values, typed, bucket=number)]))
+        write(db, numbered(post, [line(actor, "mix", at, now, values, typed, bucket=number)]))
         return {"code": code}
 
     return str(once(db, actor, post, {"step": "mix", **form.sent}, now, act)["code"])
@@ -71,7 +71,7 @@ def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, po
     at = act_time(form.one("at"), zone(db), now)
 
     def act() -> dict[str, Any]:
-        lines = numbered(post, [_line(actor, step, at, now, values, typed, bucket=bucket.id)])
+        lines = numbered(post, [line(actor, step, at, now, values, typed, bucket=bucket.id)])
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
 

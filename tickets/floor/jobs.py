@@ -43,7 +43,7 @@ def find(db: Database, text: str) -> jobs.Saved:
 
 
 def add(db: Database, actor: Actor, sheets: Sequence[Job], *, post: str, now: datetime) -> list[str]:
-    """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one before it in the call."""
+    """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call."""
 
     def act() -> dict[str, Any]:
         made: list[str] = []

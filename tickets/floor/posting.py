@@ -139,8 +139,14 @@ def numbered(post: str, lines: list[Entry]) -> list[Entry]:
 
 
 def write(db: Database, lines: Iterable[Entry]) -> None:
-    """Appends entries and works out anew what they touch."""
+    """Appends entries and works out anew what they touch.
+
+    The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
+    """
     lines = list(lines)
+    latest = entries.latest_saved_at(db)
+    if latest is not None and lines and lines[0].saved_at <= latest:
+        lines = [replace(line, saved_at=latest + timedelta(microseconds=1)) for line in lines]
     for line in lines:
         entries.insert(db, line)
     logged = setting(db, "steps")

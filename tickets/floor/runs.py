@@ -11,8 +11,9 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
-from tickets.floor.screens import _line, cross_out, emulsion_of, find_place
+from tickets.floor.screens import cross_out, emulsion_of, find_place
 from tickets.floor.screens import find as find_screen
+from tickets.floor.screens import line
 from tickets.records import checks, steps
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
@@ -31,7 +32,7 @@ SHEET_FIELDS = ("squeegee", "strokes", "ink", "bucket", "time", "surface", "note
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A run with what it was planned from: the job at the run's version, the placement, and what its stations ask for."""
+    """A run with what it was planned from: the job at the run's version, the placement, what its stations ask for."""
 
     run: runs.Run
     job: jobs.Saved
@@ -96,7 +97,7 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
             jobs.close(db, job.id, None)
         number = runs.add(db, job.id, current.version, place, press.id, stamp(at))
         values = {"placement": place, "press": press.id, "version": current.version}
-        write(db, numbered(post, [_line(actor, "open", at, now, values, run=number, job=job.id)]))
+        write(db, numbered(post, [line(actor, "open", at, now, values, run=number, job=job.id)]))
         return {"run": number}
 
     return int(once(db, actor, post, {"step": "open", **form.sent}, now, act)["run"])
@@ -115,7 +116,7 @@ def _placement(job: jobs.Saved, text: str) -> int:
     raise Refused(_("Which placement? {names}.").format(names=names), "placement")
 
 
-# The right screen ----------------------------------------------------------------------------------------------------
+# The right screen ------------------------------------------------------------------------------------------
 
 
 def seen_screen(db: Database, screen: screens.Screen) -> Seen:
@@ -170,7 +171,7 @@ def free_head(plan: Plan, station: int) -> int | None:
 def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> AtPress:
     """Hangs a screen (fields screen, head, station, in_hand, override, seen): checked again, refused when it is wrong.
 
-    A stop or an unknown needs `override`, a reason, from somebody who may; a screen that hangs elsewhere needs `in_hand`.
+    A stop or an unknown needs `override`, a reason, from somebody who may; one that hangs elsewhere needs `in_hand`.
     """
     screen = find_screen(db, form.one("screen"))
     head = _whole(form, "head", 1, 40)
@@ -224,14 +225,14 @@ def _hang_lines(
         raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
     lines = []
     if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
-        lines.append(_line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id))
+        lines.append(line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id))
     elif override is not None and ("not-ready" in verdict.keys or "log-unclear" in verdict.keys):
         lines.append(
-            _line(actor, "found", at, now, {"standing_seen": "ready", "why": override["why"]}, screen=screen.id)
+            line(actor, "found", at, now, {"standing_seen": "ready", "why": override["why"]}, screen=screen.id)
         )
     values = {"run": plan.run.id, "head": head, "station": station, "press": plan.press.id}
     lines.append(
-        _line(
+        line(
             actor,
             "hang",
             at,
@@ -277,7 +278,7 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
     return int(text)
 
 
-# The set-up sheet ------------------------------------------------------------------------------------------------------
+# The set-up sheet -----------------------------------------------------------------------------------------------
 
 
 def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
@@ -294,7 +295,7 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
 
 
 def _marked_run(db: Database, plan: Plan) -> runs.Run | None:
-    """The newest run marked as the target, of this job or of those that it repeats, for the placement of the same name."""
+    """The newest run marked as the target, of this job or those that it repeats, for the placement of that name."""
     job: jobs.Saved | None = jobs.get(db, plan.job.id)
     seen: set[int] = set()
     while job is not None and job.id not in seen:
@@ -351,12 +352,10 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         raise Refused(faults)
     verdict = judge(reasons) if reasons else Verdict(Level.OK)
     override = passed(actor, verdict, form)
-    values = {"stations": stations, "target": aim, "target_from": source}
+    as_run_sheet = {"stations": stations, "target": aim, "target_from": source}
 
     def act() -> dict[str, Any]:
-        lines = numbered(
-            post, [_line(actor, "sheet", now, now, values, verdict=verdict, override=override, run=number)]
-        )
+        lines = numbered(post, [line(actor, "sheet", now, now, as_run_sheet, verdict=verdict, override=override, run=number)])
         write(db, lines)
         return {"entries": [lines[0].entry]}
 
@@ -381,7 +380,7 @@ def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
     return found
 
 
-# The run's other steps ---------------------------------------------------------------------------------------------------
+# The run's other steps -----------------------------------------------------------------------------------------
 
 
 def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
@@ -428,7 +427,7 @@ def _plain(
 ) -> list[Entry]:
     if step in {"stop", "change"}:
         _is_open(plan)
-    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _all_hung(plan: Plan) -> None:
@@ -453,7 +452,7 @@ def _approve(
 ) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
-    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _start(
@@ -469,7 +468,7 @@ def _start(
 ) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
-    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _count(
@@ -491,12 +490,12 @@ def _count(
 def _count_lines(actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime) -> list[Entry]:
     """The count, and its impressions on every hung screen: a misprinted piece took its strokes too."""
     good, misprinted = int(values.get("good", 0)), int(values.get("misprinted", 0))
-    lines = [_line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
+    lines = [line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
     for station, hung in sorted(plan.story.hung.items()):
         impressions = (good + misprinted) * _strokes(plan, station)
         if impressions:
             lines.append(
-                _line(
+                line(
                     actor,
                     "print",
                     at,
@@ -532,7 +531,7 @@ def _pull_lines(
         values = {"run": plan.run.id, "condition": condition, "then": own}
         if keep_for:
             values["for"] = keep_for
-        lines.append(_line(actor, "pull", at, now, values, screen=hung.screen, run=plan.run.id))
+        lines.append(line(actor, "pull", at, now, values, screen=hung.screen, run=plan.run.id))
     return lines
 
 
@@ -558,7 +557,7 @@ def _pause(
     counted = _sent_count(form)
     lines = _count_lines(actor, plan, counted, at, now) if counted else []
     lines += _pull_lines(actor, plan, form, "keep", str(plan.run.id), at, now, db)
-    return [*lines, _line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _finish(
@@ -577,7 +576,7 @@ def _finish(
     counted = _sent_count(form)
     lines = _count_lines(actor, plan, counted, at, now) if counted else []
     lines += _pull_lines(actor, plan, form, str(values.get("then") or "undecided"), "", at, now, db)
-    return [*lines, _line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
@@ -613,8 +612,8 @@ def _swap(
     condition = form.one("condition") or "good"
     pulled = {"run": plan.run.id, "condition": condition, "then": "undecided"}
     lines = [
-        _line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
-        _line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
+        line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
+        line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
     ]
     more, _verdict = _hang_lines(actor, off, new, found, hung.station, head, form, at, now)
     return lines + more
@@ -635,7 +634,7 @@ def _use_next_time(
         raise Refused(_("Only an approved run can be the target for the next one."))
     if not actor.leads:
         raise NotAllowed(_("A press lead or a manager decides what is used next time."))
-    return [_line(actor, step, at, now, values, typed, run=plan.run.id)]
+    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 _ACTS = {

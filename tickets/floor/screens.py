@@ -68,7 +68,7 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
             code = codes.issue(db, "screen", screen, stamp(now))
             screens.add(db, code, screen, stamp(now))
             own = {**values, "mark": _counted(mark, count)} if mark else dict(values)
-            lines.append(_line(actor, "stretch", at, now, own, typed, screen=screen))
+            lines.append(line(actor, "stretch", at, now, own, typed, screen=screen))
             made.append(str(code))
         write(db, numbered(post, lines))
         return {"codes": made}
@@ -86,7 +86,7 @@ def _counted(mark: str, count: int) -> str:
     return f"{mark[:-digits]}{int(mark[-digits:]) + count:0{digits}d}"
 
 
-def _line(
+def line(
     actor: Actor,
     step: str,
     at: datetime,
@@ -96,8 +96,12 @@ def _line(
     *,
     verdict: Verdict | None = None,
     override: Mapping[str, Any] | None = None,
-    **things: int | None,
+    screen: int | None = None,
+    run: int | None = None,
+    job: int | None = None,
+    bucket: int | None = None,
 ) -> Entry:
+    """An entry as it goes into a post; `numbered` gives it its id."""
     return Entry(
         entry="",
         step=step,
@@ -109,7 +113,10 @@ def _line(
         typed=typed or {},
         verdict=verdict.to_dict() if verdict else None,
         override=override,
-        **things,
+        screen=screen,
+        run=run,
+        job=job,
+        bucket=bucket,
     )
 
 
@@ -193,7 +200,7 @@ def _lines_of(
     life = life_at(db, screen, at)
     lines: list[Entry] = []
     outside = places.outside(db)
-    probe = _line(actor, step, at, now, values, screen=screen.id)
+    probe = line(actor, step, at, now, values, screen=screen.id)
     if rules.after(life, probe, logged, outside).conflicts != life.conflicts or _unsaid(life, step):
         if not form.yes("in_hand"):
             raise Asks(question(life, step, screen.code, db), step)
@@ -201,7 +208,7 @@ def _lines_of(
         named = _numbers(form.sent.get("separations_seen", ()))
         if named:
             seen["separations_seen"] = named
-        found = _line(actor, "found", at, now, seen, screen=screen.id)
+        found = line(actor, "found", at, now, seen, screen=screen.id)
         lines.append(found)
         life = rules.after(life, found, logged, outside)
     values = dict(values)
@@ -209,12 +216,10 @@ def _lines_of(
         values["accept"] = {"who": actor.name, "why": form.one("accept")}
     verdict = judged(db, screen.id, life, step, values, at, actor.id)
     _shown(form, verdict)
-    things: dict[str, int | None] = {"screen": screen.id}
-    if step in {"pull", "print"}:
-        things["run"] = values.get("run") or life.run
+    run = (values.get("run") or life.run) if step in {"pull", "print"} else None
     if step == "hang":
         raise Refused(_("A screen is hung from its run’s page, which checks it first."), "step")
-    lines.append(_line(actor, step, at, now, values, typed, verdict=verdict, **things))
+    lines.append(line(actor, step, at, now, values, typed, verdict=verdict, screen=screen.id, run=run))
     return lines, verdict
 
 
@@ -329,7 +334,7 @@ def _unit(db: Database, text: str) -> str:
     return text  # a shop that has not listed its units yet
 
 
-# Verdicts ------------------------------------------------------------------------------------------------------------
+# Verdicts --------------------------------------------------------------------------------------------------
 
 
 def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
@@ -397,7 +402,7 @@ def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float 
     return found.value if found else None
 
 
-# Prefilled forms -------------------------------------------------------------------------------------------------------
+# Prefilled forms ---------------------------------------------------------------------------------------------
 
 
 def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> dict[str, Any]:
@@ -470,11 +475,14 @@ def image_choices(db: Database, screen: screens.Screen, now: datetime) -> list[t
     return [(number, text, fits) for number, text, fits, _has in ordered]
 
 
-# Crossing out -----------------------------------------------------------------------------------------------------------
+# Crossing out -------------------------------------------------------------------------------------------------
 
 
 def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> Logged:
-    """Crosses out an entry (field `entry_id`, or `entry` from the command line), with why. Own entries the same day; others' by the manager."""
+    """Crosses out an entry (field `crosses`; `entry` where the post has its id apart), with why.
+
+    Own entries the same day; others' by the manager.
+    """
     wrong = form.one("crosses") or form.one("entry")
     why = form.one("why")
     entry = entries.find(db, wrong)
@@ -496,7 +504,7 @@ def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetim
         same_day = entry.saved_at.astimezone(shop).date() == now.astimezone(shop).date()
         if not actor.manages and not (entry.person == actor.id and same_day):
             raise NotAllowed(_("Own entries of today can be crossed out; others by the manager."), "entry")
-        line = _line(
+        crossing = line(
             actor,
             "cross-out",
             now,
@@ -507,7 +515,7 @@ def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetim
             job=entry.job,
             bucket=entry.bucket,
         )
-        lines = numbered(post, [line])
+        lines = numbered(post, [crossing])
         write(db, lines)
         return {"entries": [lines[0].entry], "verdict": None}
 

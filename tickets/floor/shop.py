@@ -106,7 +106,10 @@ def rebuild(db: Database) -> None:
 
 
 def check(db: Database) -> list[str]:
-    """What is not sound, a line each; an empty list: the worked-out tables equal the log, the guards stand, the file is whole."""
+    """What is not sound, a line each.
+
+    An empty list: the worked-out tables equal the log, the guards stand, the file is whole.
+    """
     faults = [_("The guard {name} is missing.").format(name=name) for name in store.guards_missing(db)]
     faults += store.integrity(db)
     logged, outside = setting(db, "steps"), places.outside(db)
@@ -137,7 +140,7 @@ def check(db: Database) -> list[str]:
     return faults
 
 
-# Export ----------------------------------------------------------------------------------------------------------------
+# Export ------------------------------------------------------------------------------------------------------
 
 FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
 TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
@@ -200,7 +203,7 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
 
 
 def safe_cell(value: Any) -> Any:
-    """A cell that no spreadsheet runs as a formula: text that begins like one gets a quote in front (OWASP ASVS 1.2.10)."""
+    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10)."""
     if value is None:
         return ""
     if isinstance(value, bool | int | float):

@@ -1,7 +1,7 @@
 """A shop's records: one SQLite file and the files beside it. The only place that knows SQL.
 
-Functions take the database first and answer one kind of question. Every writing goes through `writing`, which holds the one
-writer's lock of this process and an immediate transaction.
+Functions take the database first and answer one kind of question. Every writing goes through `writing`, which holds the
+one writer's lock of this process and an immediate transaction.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from tickets.words import gettext as _
 
 SHOP_FILE = "shop.db"
 VERSION = 1
-"""The number of the newest migration; kept in the file's user_version, so that an older program leaves a newer shop alone."""
+"""The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MINIMUM_SQLITE = (3, 38, 0)
 _writer = threading.RLock()

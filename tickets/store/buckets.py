@@ -17,8 +17,8 @@ def add(db: Database, number: int, code: str, kind: str) -> None:
 def save(db: Database, bucket: Bucket) -> None:
     """Writes what was worked out of a bucket's entries."""
     db.execute(
-        "UPDATE buckets SET kind = ?, product = ?, lot = ?, water_resistant = ?, mixed_at = ?, good_until = ?, used_at = ?, "
-        "test = ?, discarded_at = ? WHERE id = ?",
+        "UPDATE buckets SET kind = ?, product = ?, lot = ?, water_resistant = ?, mixed_at = ?, good_until = ?, "
+        "used_at = ?, test = ?, discarded_at = ? WHERE id = ?",
         [
             bucket.kind,
             bucket.product,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
@@ -130,6 +131,12 @@ def every(db: Database) -> Iterator[Entry]:
     """The whole log in the order of writing, row by row."""
     for row in db.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY id"):
         yield _entry(row)
+
+
+def latest_saved_at(db: Database) -> datetime | None:
+    """When the last entry was saved."""
+    row = db.execute("SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1").fetchone()
+    return read_stamp(row[0]) if row else None
 
 
 def count(db: Database) -> int:

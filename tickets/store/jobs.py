@@ -17,7 +17,7 @@ from tickets.records.separation import Separation
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """A job as it stands in the shop: its number, code, version and sheet; `repeats` is the number of the earlier job."""
+    """A job as it stands in the shop: number, code, version, sheet; `repeats` is the number of the earlier job."""
 
     id: int
     code: str
@@ -118,7 +118,7 @@ def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, 
 
 
 def stations_of(db: Database, number: int, sheet: Job, make: bool) -> list[list[Any]]:
-    """The worked-out rows of a job's printing stations; `make` makes separations not known yet and clears the old rows."""
+    """The worked-out rows of a job's printing stations; `make` makes new separations and clears the old rows."""
     if make:
         db.execute("DELETE FROM stations WHERE job = ?", [number])
     rows = []
@@ -187,7 +187,7 @@ _LINE = "id, code, title, customer, due, reference, version, closed_at"
 
 
 def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, closed: bool = False) -> list[Line]:
-    """A page of jobs: open ones by due date, or the closed ones, newest due date first. `after`: (due, number) shown last."""
+    """A page of jobs: open ones by due date, or closed ones, the newest first. `after`: (due, number) shown last."""
     if closed:
         where, values = ("AND (due, id) < (?, ?)", list(after)) if after else ("", [])
         sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NOT NULL {where} ORDER BY due DESC, id DESC LIMIT ?"
@@ -283,10 +283,11 @@ def wanted(
     """A page of what the open jobs ask for, by due date; stations whose placement has been printed are left out."""
     where, values = ("AND (j.due, j.id, t.placement, t.station) > (?, ?, ?, ?)", list(after)) if after else ("", [])
     rows = db.execute(
-        "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, t.count_per_cm, "
-        "t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
+        "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, "
+        "t.count_per_cm, t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
         "WHERE j.closed_at IS NULL AND j.due <= ? "
-        "AND NOT EXISTS (SELECT 1 FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished') "
+        "AND NOT EXISTS (SELECT 1 FROM runs r "
+        "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished') "
         f"{where} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?",
         [until, *values, limit],
     ).fetchall()

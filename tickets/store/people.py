@@ -102,15 +102,16 @@ def sign_in(db: Database, token: str) -> SignIn | None:
     row = db.execute(f"SELECT {_SIGN_IN} FROM sign_ins WHERE token = ?", [token]).fetchone()
     if row is None:
         return None
-    return SignIn(*row[:6], json.loads(row[6]), json.loads(row[7]), row[8])
+    token, person, signed, at, secret_at, seen_at, shift, doing, view = row
+    return SignIn(token, person, signed, at, secret_at, seen_at, json.loads(shift), json.loads(doing), view)
 
 
 def save_sign_in(db: Database, sign_in: SignIn) -> None:
     """Writes a sign-in."""
     db.execute(
         f"INSERT INTO sign_ins ({_SIGN_IN}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT (token) DO UPDATE SET "
-        "person = excluded.person, signed = excluded.signed, secret_at = excluded.secret_at, seen_at = excluded.seen_at, "
-        "shift = excluded.shift, doing = excluded.doing, view = excluded.view",
+        "person = excluded.person, signed = excluded.signed, secret_at = excluded.secret_at, "
+        "seen_at = excluded.seen_at, shift = excluded.shift, doing = excluded.doing, view = excluded.view",
         [
             sign_in.token,
             sign_in.person,

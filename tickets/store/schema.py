@@ -89,8 +89,8 @@ CREATE INDEX runs_by_job ON runs (job, placement, id);
 CREATE INDEX runs_by_press ON runs (press, id);
 
 CREATE TABLE buckets (
-    id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, kind TEXT NOT NULL, product TEXT NOT NULL DEFAULT '',
-    lot TEXT NOT NULL DEFAULT '', water_resistant TEXT NOT NULL DEFAULT 'unknown', mixed_at TEXT NOT NULL DEFAULT '',
+    id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, kind TEXT NOT NULL,
+    product TEXT NOT NULL DEFAULT '', lot TEXT NOT NULL DEFAULT '', water_resistant TEXT NOT NULL DEFAULT 'unknown', mixed_at TEXT NOT NULL DEFAULT '',
     good_until TEXT NOT NULL DEFAULT '', used_at TEXT, test TEXT NOT NULL DEFAULT '', discarded_at TEXT
 ) STRICT;
 CREATE INDEX buckets_open ON buckets (kind, good_until) WHERE discarded_at IS NULL;

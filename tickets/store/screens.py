@@ -280,6 +280,7 @@ def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
     return [
         (row[0], row[1], row[2], row[3])
         for row in db.execute(
-            "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 ORDER BY count_per_cm, mesh, standing"
+            "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
+            "ORDER BY count_per_cm, mesh, standing"
         ).fetchall()
     ]

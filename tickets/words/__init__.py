@@ -25,6 +25,11 @@ def use(language: str) -> None:
     _language.set(language)
 
 
+def language() -> str:
+    """The language of this context."""
+    return _language.get()
+
+
 def gettext(text: str) -> str:
     """`text` in the language of this context."""
     return _catalogue(_language.get()).gettext(text) if text else text
