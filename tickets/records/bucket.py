@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of
 from tickets.records.spec import Spec
 
 
 @dataclass(frozen=True, slots=True)
 class Bucket:
-    """A mixed lot. Times as `entry.stamp` writes them; `water_resistant`: yes, no, unknown; `test`: good, fault or ''."""
+    """A mixed lot. Times as `entry.stamp` writes them; `water_resistant`: yes, no, unknown; `test`: good, fault, ''."""
 
     id: int
     code: str
@@ -48,23 +48,33 @@ def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
         values = entry.values
         match entry.step:
             case "mix":
-                kind = str(values.get("kind", bucket.kind))
-                bucket = replace(
-                    bucket,
+                kind = text_of(values, "kind") or bucket.kind
+                bucket = Bucket(  # a fresh mix in the same bucket: nothing that was said of the old one holds
+                    bucket.id,
+                    bucket.code,
                     kind=kind,
-                    product=str(values.get("product", "")),
-                    lot=str(values.get("lot", "")),
-                    water_resistant=str(values.get("water_resistant", "unknown")),
+                    product=text_of(values, "product"),
+                    lot=text_of(values, "lot"),
+                    water_resistant=text_of(values, "water_resistant") or "unknown",
                     mixed_at=stamp(entry.at),
-                    good_until=str(values.get("good_until", "")) or _reckoned(kind, entry.at, spec),
+                    good_until=_date(text_of(values, "good_until")) or _reckoned(kind, entry.at, spec),
                 )
             case "use":
                 bucket = replace(bucket, used_at=stamp(entry.at))
             case "test":
-                bucket = replace(bucket, test=str(values.get("result", "")))
+                bucket = replace(bucket, test=text_of(values, "result"))
             case "discard":
                 bucket = replace(bucket, discarded_at=stamp(entry.at))
     return bucket
+
+
+def _date(text: str) -> str:
+    """A time as it is stored; empty for what is none, or has no offset."""
+    try:
+        at = datetime.fromisoformat(text)
+        return stamp(at) if at.tzinfo else ""
+    except (ValueError, OverflowError):
+        return ""
 
 
 def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:
@@ -78,5 +88,5 @@ def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:
 
 
 def hours_past(bucket: Bucket, now: datetime) -> float:
-    """How long its time has been over, in hours; below zero while it is good."""
+    """How long the time of a bucket with a date has been over, in hours; below zero while it is good."""
     return (now - read_stamp(bucket.good_until)).total_seconds() / 3600

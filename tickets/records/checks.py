@@ -1,7 +1,7 @@
 """The checks: what the spec says of a screen at a step, and whether it is the right screen at the press.
 
-Each gives reasons out of calculator functions and the shop's spec; `verdict.judge` makes the verdict. No check ever reads `ok`
-out of something unknown.
+Each gives reasons out of calculator functions and the shop's spec; `verdict.judge` makes the verdict. No check ever
+reads `ok` out of something unknown.
 """
 
 from __future__ import annotations
@@ -67,11 +67,16 @@ class AtPress:
 
     @property
     def question(self) -> bool:
-        """True when it hangs elsewhere: asked whether it is in hand, and `found` is written."""
+        """True when the log has it elsewhere: asked whether it is in hand, and `found` is written."""
         return "hanging-elsewhere" in self.verdict.keys or "away" in self.verdict.keys
 
+    @property
+    def spare(self) -> bool:
+        """True when another screen hangs at its station: to hang this one, that one must come off (`swap`)."""
+        return "station-taken" in self.verdict.keys
 
-# Tension -----------------------------------------------------------------------------------------------------------
+
+# Tension -------------------------------------------------------------------------------------------------
 
 
 def _facts(life: Life, work: str = "", **more: Any) -> dict[str, Any]:
@@ -146,11 +151,11 @@ def neighbours(life: Life, others: Mapping[str, Life], spec: Spec) -> list[Reaso
     return tension_rules.judge_neighbours(share_pct(life, spec), shares, limit_pct=limit.value, spec=(limit.row,))
 
 
-# Mesh, emulsion, age -------------------------------------------------------------------------------------------------
+# Mesh, emulsion, age ---------------------------------------------------------------------------------------
 
 
 def same_mesh(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
-    """Whether the screen's mesh is the one asked for; a substitute accepted when imaging is a caution with who and why."""
+    """Whether the screen's mesh is the one asked for; one accepted when imaging is a caution with who and why."""
     mesh = life.mesh
     if mesh is None or not mesh.count_per_cm:
         return [Reason("mesh-unknown", Level.UNKNOWN, {"asked_per_in": asked.count_per_cm * CM_PER_IN})]
@@ -227,7 +232,9 @@ def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
     if bucket.discarded_at:
         return [Reason("bucket-discarded", Level.CAUTION, {"bucket": bucket.code})]
     if bucket.past(now):
-        return [Reason("bucket-past-time", Level.CAUTION, {"days_d": hours_past(bucket, now) / 24, "bucket": bucket.code})]
+        return [
+            Reason("bucket-past-time", Level.CAUTION, {"days_d": hours_past(bucket, now) / 24, "bucket": bucket.code})
+        ]
     return []
 
 
@@ -258,7 +265,7 @@ def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Re
     return reasons
 
 
-# At each step of the screen room -------------------------------------------------------------------------------------
+# At each step of the screen room ---------------------------------------------------------------------------
 
 
 def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spec, now: datetime) -> Verdict:
@@ -272,7 +279,7 @@ def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spe
 
 
 def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
-    """An image put on this screen for the stations that ask for it: mesh, tension, emulsion, drying, age of the coat."""
+    """An image put on this screen for the stations that ask for it: mesh, tension, emulsion, drying, coat's age."""
     reasons: list[Reason] = []
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -290,9 +297,11 @@ def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spe
 
 def fit(life: Life, asked: Asked, emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
     """Whether a free frame would serve a separation: as `image`, whatever the frame's stage."""
-    reasons = [] if life.standing not in {Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH} else [
-        Reason("not-free", Level.STOP, {"standing_word": str(life.standing)})
-    ]
+    reasons = (
+        []
+        if life.standing not in {Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH}
+        else [Reason("not-free", Level.STOP, {"standing_word": str(life.standing)})]
+    )
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
     reasons += same_mesh(life, asked, spec) + tension(life, asked.work, spec, now)
@@ -381,7 +390,7 @@ def _once(reasons: Sequence[Reason]) -> list[Reason]:
     return kept
 
 
-# At the press --------------------------------------------------------------------------------------------------------
+# At the press ----------------------------------------------------------------------------------------------
 
 
 def at_press(
@@ -399,8 +408,8 @@ def at_press(
 ) -> AtPress:
     """Whether `seen` is a right screen for a run that asks for `asked` and has `hung` (by station) already.
 
-    `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen. `in_hand`: somebody said that
-    the screen is here although the log has it elsewhere. A stop stays a stop whatever else is fine.
+    `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen. `in_hand`: somebody said
+    that the screen is here although the log has it elsewhere. A stop stays a stop whatever else is fine.
     """
     life = seen.life
     reasons: list[Reason] = []
@@ -570,7 +579,10 @@ phrases(
             N_("The log contradicts itself about this screen."),
             N_("Say what is in your hands, and have it checked on the light table."),
         ),
-        "not-ready": (N_("It is not ready: its stage is “{standing_word}”."), N_("It needs its remaining steps first.")),
+        "not-ready": (
+            N_("It is not ready: its stage is “{standing_word}”."),
+            N_("It needs its remaining steps first."),
+        ),
         "failed": (
             N_("Its last washout or check was a fault ({fault_word})."),
             N_("Block it out and check it again, or make it new."),

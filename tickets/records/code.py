@@ -1,7 +1,7 @@
 """The code on every ticket: five characters and a check character.
 
-The characters are the 32 of the Crockford base-32 set (no I, L, O or U, which are misread), the check character is that of
-ISO/IEC 7064 MOD 37,36. A body whose check character would be I, L, O or U is not issued, so that folding misread
+The characters are the 32 of the Crockford base-32 set (no I, L, O or U, which are misread), the check character is that
+of ISO/IEC 7064 MOD 37,36. A body whose check character would be I, L, O or U is not issued, so that folding misread
 letters (I and L to 1, O to 0) never changes a right code into another one.
 """
 
@@ -67,7 +67,7 @@ def fold(text: str) -> str:
     """What was typed or scanned, brought to a code's characters: a whole address is taken too."""
     text = text.strip()
     if "/" in text:
-        path = urlsplit(text).path if "://" in text else text
+        path = urlsplit(text if "://" in text else f"//{text}").path
         found = re.search(r"/t/([^/?#]+)/?$", path, re.IGNORECASE)
         text = found.group(1) if found else text.rsplit("/", 1)[-1]
     return re.sub(r"[\s\-\u2010-\u2015\u2212]", "", text).upper().translate(_FOLD)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
@@ -64,7 +65,7 @@ class Entry:
     @property
     def crosses(self) -> str | None:
         """The id of the entry that this one crosses out."""
-        return str(self.values["entry"]) if self.step == "cross-out" else None
+        return str(self.values.get("entry", "")) if self.step == "cross-out" else None
 
 
 def standing_lines(entries: Iterable[Entry]) -> list[Entry]:
@@ -73,3 +74,43 @@ def standing_lines(entries: Iterable[Entry]) -> list[Entry]:
     crossed = {entry.crosses for entry in entries if entry.step == "cross-out"}
     counted = [entry for entry in entries if entry.step != "cross-out" and entry.entry not in crossed]
     return sorted(counted, key=lambda entry: entry.key)
+
+
+# Values as a replay takes them ---------------------------------------------------------------------------------------
+# A log may hold values of an older program, or of a damaged import: what makes no sense reads as not said.
+
+
+def text_of(values: Mapping[str, Any], name: str) -> str:
+    """The text of a field, empty where none was given."""
+    value = values.get(name)
+    return value if isinstance(value, str) else ""
+
+
+def number_of(values: Mapping[str, Any], name: str) -> float | None:
+    """The number of a field; None where none that is finite was given."""
+    value = values.get(name)
+    return value if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value) else None
+
+
+def whole_of(values: Mapping[str, Any], name: str) -> int | None:
+    """The whole number of a field (a row's number, a count of pieces); None where none was given, or one below zero."""
+    value = number_of(values, name)
+    return int(value) if value is not None and value >= 0 and value == int(value) else None
+
+
+def numbers_of(values: Mapping[str, Any], name: str) -> tuple[float, ...]:
+    """The readings of a field, all above zero; empty where one of them makes no sense."""
+    sent = values.get(name)
+    if not isinstance(sent, (list, tuple)):
+        return ()
+    numbers = [number_of({name: one}, name) for one in sent]
+    return tuple(number for number in numbers if number is not None and number > 0) if None not in numbers else ()
+
+
+def wholes_of(values: Mapping[str, Any], name: str) -> tuple[int, ...]:
+    """The row numbers of a field, each once, in their order."""
+    sent = values.get(name)
+    if not isinstance(sent, (list, tuple)):
+        return ()
+    found = (whole_of({name: one}, name) for one in sent)
+    return tuple(dict.fromkeys(number for number in found if number is not None))

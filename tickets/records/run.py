@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
-from tickets.records.entry import Entry, stamp, standing_lines
+from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.words import N_
 
 STATES = {
@@ -76,7 +76,8 @@ def _hung(data: Mapping[str, Any]) -> Hung:
 
 
 def replay(entries: Iterable[Entry]) -> Story:
-    """The story that the entries of one run come to, in any order. Its screens' `hang`, `print` and `pull` are among them."""
+    """The story that the entries of one run come to, in any order; its screens' `hang`, `print` and `pull` are among
+    them."""
     story = Story()
     for entry in standing_lines(entries):
         story = _after(story, entry)
@@ -88,24 +89,25 @@ def _after(story: Story, entry: Entry) -> Story:
     story = replace(story, last_at=at)
     match entry.step:
         case "hang" if entry.screen is not None:
-            station = int(values.get("station") or 0)
+            station = whole_of(values, "station") or 0
             verdict = entry.verdict or {}
             hung = Hung(
                 entry.screen,
-                values.get("head"),
+                whole_of(values, "head"),
                 station,
                 entry.entry,
                 at,
                 str(verdict.get("level", "")),
-                tuple(reason["key"] for reason in verdict.get("reasons", ()) if reason["level"] != "ok"),
+                tuple(reason["key"] for reason in verdict.get("reasons", ()) if reason.get("level") != "ok"),
                 entry.override,
             )
-            return replace(story, hung={**story.hung, station: hung}, was_hung=(*story.was_hung, hung))
+            others = {number: other for number, other in story.hung.items() if other.screen != entry.screen}
+            return replace(story, hung={**others, station: hung}, was_hung=(*story.was_hung, hung))
         case "pull" if entry.screen is not None:
             left = {station: hung for station, hung in story.hung.items() if hung.screen != entry.screen}
             return replace(story, hung=left)
         case "print":
-            return replace(story, impressions=story.impressions + int(values.get("impressions", 0)))
+            return replace(story, impressions=story.impressions + (whole_of(values, "impressions") or 0))
         case "sheet":
             return replace(story, sheet=values, sheet_entry=entry.entry)
         case "approve":
@@ -117,14 +119,13 @@ def _after(story: Story, entry: Entry) -> Story:
         case "change":
             return replace(story, changes=(*story.changes, {**values, "at": at}))
         case "count":
-            misprinted = int(values.get("misprinted", 0))
+            misprinted = whole_of(values, "misprinted") or 0
             causes = dict(story.causes)
             if misprinted:
-                cause = str(values.get("cause", "other"))
+                cause = text_of(values, "cause") or "other"
                 causes[cause] = causes.get(cause, 0) + misprinted
-            return replace(
-                story, good=story.good + int(values.get("good", 0)), misprinted=story.misprinted + misprinted, causes=causes
-            )
+            good = whole_of(values, "good") or 0
+            return replace(story, good=story.good + good, misprinted=story.misprinted + misprinted, causes=causes)
         case "pause":
             return replace(story, state="paused")
         case "finish":

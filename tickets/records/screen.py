@@ -1,18 +1,29 @@
 """A screen's life, worked out from its log.
 
-`MOVES` and `CHAIN` say, for every standing and step, what follows; `replay` goes through a screen's entries with them. Replay
-is total: any set of entries gives a standing. What the log cannot explain is marked, never refused.
+`MOVES` and `CHAIN` say, for every standing and step, what follows; `replay` goes through a screen's entries with them.
+Replay is total: any set of entries gives a standing. What the log cannot explain is marked, never refused.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.entry import (
+    Entry,
+    number_of,
+    numbers_of,
+    read_stamp,
+    stamp,
+    standing_lines,
+    text_of,
+    whole_of,
+    wholes_of,
+)
 from tickets.records.steps import SCREEN_STEPS, count_per_cm
 from tickets.words import N_
 
@@ -59,9 +70,7 @@ STANDING_WORDS: dict[str, str] = {
     S.RETIRED: N_("retired"),
 }
 
-STENCIL_ON = frozenset(
-    {S.COATED, S.IMAGED, S.EXPOSED, S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT, S.TO_STRIP}
-)
+STENCIL_ON = frozenset({S.COATED, S.IMAGED, S.EXPOSED, S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT, S.TO_STRIP})
 IMAGE_ON = STENCIL_ON - {S.COATED}
 _ALL = frozenset(Standing)
 _IN_SHOP = _ALL - {S.AWAY, S.RETIRED}
@@ -82,7 +91,8 @@ CHAIN: dict[Standing, tuple[str, Standing]] = {
 """The way round: from each standing, the step that leads on and where it leads."""
 
 FORGIVEN = frozenset({"degrease", "clean", "haze", "expose", "check"})
-"""Steps whose absence is marked but asks no question: the next step shows that they were done, or (check) the press says so."""
+"""Steps whose absence is marked but asks no question: the next step shows that they were done, or (check) the press
+says so."""
 
 MOVES: dict[str, tuple[frozenset[Standing], Standing | None]] = {
     "stretch": (_ALL - {S.RETIRED}, S.BARE),
@@ -93,23 +103,23 @@ MOVES: dict[str, tuple[frozenset[Standing], Standing | None]] = {
     "image": (frozenset({S.COATED, S.IMAGED}), S.IMAGED),
     "expose": (frozenset({S.IMAGED}), S.EXPOSED),
     "washout": (frozenset({S.EXPOSED}), S.TO_CHECK),
-    "check": (frozenset({S.TO_CHECK, S.READY, S.KEPT}), S.READY),
+    "check": (frozenset({S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT}), S.READY),
     "harden": (frozenset({S.TO_CHECK, S.READY, S.KEPT}), None),
     "hang": (frozenset({S.READY, S.KEPT}), S.ON_PRESS),
     "print": (frozenset({S.ON_PRESS}), None),
     "pull": (frozenset({S.ON_PRESS}), S.TO_CLEAN),
-    "clean": (frozenset({S.TO_CLEAN, S.KEPT, S.TO_STRIP, S.TO_RESTRETCH}), S.TO_STRIP),
+    "clean": (frozenset({S.TO_CLEAN, S.KEPT, S.TO_STRIP, S.TO_RESTRETCH}), None),
     "decide": (frozenset({S.TO_CHECK, S.READY, S.TO_CLEAN, S.KEPT, S.TO_STRIP}), None),
-    "rack": (_ALL - {S.RETIRED}, None),
+    "rack": (_ALL - {S.RETIRED, S.ON_PRESS}, None),
     "strip": (STENCIL_ON - {S.ON_PRESS} | {S.STRIPPED, S.TO_RESTRETCH, S.UNKNOWN}, S.STRIPPED),
-    "haze": (frozenset({S.BARE, S.STRIPPED}), None),
+    "haze": (frozenset({S.BARE, S.STRIPPED, S.DEGREASED}), None),
     "fault": (_ALL - {S.RETIRED}, None),
     "found": (_ALL, None),
     "retag": (_ALL, None),
     "retire": (_ALL, S.RETIRED),
     "note": (_ALL, None),
 }
-"""For each step: the standings that it goes with, and the plain standing that follows (None: stays, or see `_settle`)."""
+"""For each step: the standings that it goes with, and the standing that follows (None: stays; `_settle` says more)."""
 
 LOGGED_BY_DEFAULT = tuple(name for name in MOVES if name not in {"found", "note", "retag"})
 ALWAYS_LOGGED = frozenset({"hang", "pull", "print", "stretch", "image"})
@@ -118,7 +128,7 @@ ALWAYS_LOGGED = frozenset({"hang", "pull", "print", "stretch", "image"})
 
 @dataclass(frozen=True, slots=True)
 class Follow:
-    """What a step means at a standing: it goes with the log (`fits`), and the logged steps that were left out before it."""
+    """What a step means at a standing: it goes with the log (`fits`), and what was left out before it (`missing`)."""
 
     fits: bool
     missing: tuple[str, ...] = ()
@@ -160,6 +170,7 @@ def asked_standing(step: str) -> Standing:
         "print": S.ON_PRESS,
         "pull": S.ON_PRESS,
         "clean": S.TO_CLEAN,
+        "rack": S.TO_CLEAN,
         "decide": S.KEPT,
         "strip": S.TO_STRIP,
         "haze": S.STRIPPED,
@@ -232,6 +243,7 @@ class Stencil:
     exposed_at: str = ""
     exposure_unit: str = ""
     exposure_s: float | None = None
+    exposure_units: float | None = None
     purpose: str = ""
     washed_at: str = ""
     washout: str = ""
@@ -281,13 +293,10 @@ class Life:
     hung_impressions: int = 0
     gaps: tuple[tuple[str, tuple[str, ...]], ...] = ()
     conflicts: tuple[str, ...] = ()
+    conflict: bool = False
+    """True while the log contradicts itself: the standing reads `unknown` until somebody says what is in hand."""
     last_at: str = ""
     last_step: str = ""
-
-    @property
-    def conflict(self) -> bool:
-        """True while the log contradicts itself: the standing reads `unknown` until somebody says what is in hand."""
-        return self.standing is S.UNKNOWN and bool(self.conflicts)
 
     def missed(self, *steps: str) -> bool:
         """True when one of `steps` was left out for the stencil that is on now."""
@@ -333,54 +342,79 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
     if entry.step not in MOVES:
         return life
     at = stamp(entry.at)
-    before = life.standing
+    before, under = life.standing, life.under
     fits = _fits(life, entry, logged)
     if not fits.fits:
         marked = () if life.conflict else (entry.entry,)
+        if before is S.ON_PRESS:
+            life = _off_press(life)
         life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
-        life = replace(life, standing=S.UNKNOWN, under=S.UNKNOWN, conflicts=life.conflicts + marked)
+        # a frame that was retired stays known as such: nobody may print with it because the log is unclear
+        under = S.RETIRED if S.RETIRED in {before, under if life.conflict else before} else S.UNKNOWN
+        life = replace(life, standing=S.UNKNOWN, under=under, conflict=True, conflicts=life.conflicts + marked)
     else:
+        life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
         if fits.missing:
             life = replace(life, gaps=life.gaps + ((entry.entry, fits.missing),))
-        life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
-        life = replace(life, standing=_settle(life, entry, before, logged, outside))
+        standing = _settle(life, entry, before, logged, outside)
+        said = standing not in {S.UNKNOWN, S.AWAY} or entry.step == "found"
+        life = replace(life, standing=standing, conflict=life.conflict and not said)
+        if standing is not S.AWAY and not life.conflict:
+            life = replace(life, under=standing)
     if life.standing is not before:
-        under = life.under if life.standing is S.AWAY else life.standing
-        life = replace(life, since=at, under=under)
+        life = replace(life, since=at)
     return replace(life, last_at=at, last_step=entry.step)
 
 
+def _run_of(entry: Entry) -> int | None:
+    return entry.run if entry.run is not None else whole_of(entry.values, "run")
+
+
 def _fits(life: Life, entry: Entry, logged: Collection[str]) -> Follow:
-    step, values = entry.step, entry.values
-    if step == "expose" and (values.get("separations") or values.get("purpose") == "test strip"):
-        if life.standing is S.COATED:
-            return Follow(True)
-    if step == "check" and life.standing is S.TO_STRIP and life.stencil and life.stencil.failed:
+    step, values, standing = entry.step, entry.values, life.standing
+    if step == "expose" and (wholes_of(values, "separations") or values.get("purpose") == "test strip"):
+        found = follow(standing, "image", logged)  # the image is noted with it, or none is needed
+        if found.fits:
+            return found
+    if step == "check" and standing is S.TO_STRIP and life.stencil and life.stencil.failed:
         return Follow(True)  # the pinholes were blocked, the screen is looked at again
-    if step in {"print", "pull"} and life.standing is S.ON_PRESS and values.get("run") not in {None, life.run}:
-        return Follow(False)
-    return follow(life.standing, step, logged)
+    if step in {"print", "pull"} and standing is S.ON_PRESS and life.run is not None:
+        if _run_of(entry) not in {None, life.run}:
+            return Follow(False)
+    found = follow(standing, step, logged)
+    if not found.fits and standing is S.KEPT and life.decided != "keep":
+        return follow(S.TO_STRIP, step, logged)  # nobody said that it must be kept
+    return found
 
 
 def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str], outside: Collection[int]) -> Standing:
-    """The standing after a step that goes with the log."""
+    """The standing after a step that goes with the log; `life` has the step's changes already."""
     step, values = entry.step, entry.values
     plain = MOVES[step][1]
+    test_strip = life.stencil is not None and life.stencil.purpose == "test strip"
     match step:
         case "washout":
-            if life.stencil and life.stencil.purpose == "test strip":
+            if test_strip:
                 return S.TO_STRIP
             if values.get("result") == "fault":
                 return S.TO_CHECK if values.get("fault") == "pinholes" else S.TO_STRIP
-            return S.TO_CHECK if "check" in logged else S.READY
+            return S.READY if values.get("result") == "good" and "check" not in logged else S.TO_CHECK
         case "check":
-            if values.get("result") == "fault":
+            if before in {S.ON_PRESS, S.TO_CLEAN}:
+                return before
+            if test_strip or values.get("result") == "fault":
                 return S.TO_STRIP
+            if values.get("result") != "good":
+                return before if before in MOVES["check"][0] | {S.TO_STRIP} else S.TO_CHECK
             return S.KEPT if before is S.KEPT else S.READY
         case "pull":
-            if values.get("condition") == "torn":
+            if life.torn:
                 return S.TO_RESTRETCH
-            return S.KEPT if values.get("then") == "keep" else S.TO_CLEAN
+            if values.get("then") == "keep":
+                return S.KEPT
+            if "clean" in logged:
+                return S.TO_CLEAN
+            return S.TO_STRIP if values.get("then") == "strip" else S.KEPT
         case "clean":
             if before is not S.TO_CLEAN:
                 return before
@@ -388,16 +422,29 @@ def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str],
         case "decide":
             if values.get("then") == "strip":
                 return before if before is S.TO_CLEAN else S.TO_STRIP
-            if before is S.TO_STRIP and life.stencil and life.stencil.failed:
+            if values.get("then") != "keep" or before is S.TO_CHECK:
+                return before
+            if before is S.TO_STRIP and life.stencil and (life.stencil.failed or test_strip):
                 return before
             return S.KEPT
+        case "strip":
+            return before if before is S.TO_RESTRETCH or (life.torn and before is S.TO_STRIP) else S.STRIPPED
+        case "haze":
+            return S.STRIPPED if before is S.DEGREASED else before  # its rest must be degreased off again
+        case "retension":
+            if before is S.TO_RESTRETCH and not life.torn and life.stencil is None:
+                return S.STRIPPED
+            return before
         case "fault":
             restretch = values.get("then") == "restretch" or (values.get("kind") == "torn" and not values.get("then"))
             return S.TO_RESTRETCH if restretch else before
         case "found":
-            return _seen(values)
+            seen = _seen(values)
+            if seen is S.UNKNOWN and (before is S.AWAY or life.under is S.RETIRED):
+                return life.under  # nobody said more than that it is here: it is as it went
+            return seen
         case "rack":
-            if values.get("place") in outside:
+            if whole_of(values, "place") in outside:
                 return S.AWAY
             return life.under if before is S.AWAY else before
         case _:
@@ -406,7 +453,7 @@ def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str],
 
 def _seen(values: Mapping[str, Any]) -> Standing:
     try:
-        return Standing(values.get("standing_seen", ""))
+        return Standing(text_of(values, "standing_seen"))
     except ValueError:
         return S.UNKNOWN
 
@@ -420,30 +467,38 @@ def _unchanged(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Li
 
 def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
-    label = str(values.get("mesh_count_as_labelled", ""))
-    sheet = {
-        name: values.get(name) for name in ("opening_um", "open_area_pct", "fabric_thickness_um", "ink_volume_cm3_m2")
-    }
+    label = text_of(values, "mesh_count_as_labelled")
+    try:
+        per_cm = count_per_cm(label)
+    except ValueError:
+        per_cm = 0.0
+    if not (math.isfinite(per_cm) and per_cm > 0):
+        label, per_cm = "", 0.0
     old = life.mesh
     mesh = Mesh(
         count_as_labelled=label,
-        count_per_cm=count_per_cm(label) if label else 0.0,
-        thread_um=values.get("thread_um"),
-        colour=str(values.get("mesh_colour", "")),
-        frame=str(values.get("frame") or (old.frame if old else "")),
-        frame_size_mm=str(values.get("frame_size_mm") or (old.frame_size_mm if old else "")),
+        count_per_cm=per_cm,
+        thread_um=number_of(values, "thread_um"),
+        colour=text_of(values, "mesh_colour"),
+        frame=text_of(values, "frame") or (old.frame if old else ""),
+        frame_size_mm=text_of(values, "frame_size_mm") or (old.frame_size_mm if old else ""),
         stretched_at=at,
-        by=str(values.get("by", "")),
-        **sheet,
+        by=text_of(values, "by"),
+        opening_um=number_of(values, "opening_um"),
+        open_area_pct=number_of(values, "open_area_pct"),
+        fabric_thickness_um=number_of(values, "fabric_thickness_um"),
+        ink_volume_cm3_m2=number_of(values, "ink_volume_cm3_m2"),
     )
     return replace(
         _off_press(life),
         mesh=mesh,
-        mark=str(values.get("mark") or life.mark),
+        mark=text_of(values, "mark") or life.mark,
         tension=None,
         retensioned_at="",
         stencil=None,
         decided="",
+        keep_until="",
+        keep_for="",
         torn=False,
         fault="",
         uses=0,
@@ -456,116 +511,128 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
 
 
 def _retension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(life, tension=None, retensioned_at=at)
+    return replace(life, tension=None, retensioned_at=at, fault="" if life.fault == "slack" else life.fault)
 
 
 def _tension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    readings = tuple(entry.values.get("readings_n_per_cm", ()))
+    readings = numbers_of(entry.values, "readings_n_per_cm")
     if not readings:
         return life
-    weft = tuple(entry.values.get("readings_weft_n_per_cm", ()))
-    return replace(life, tension=Tension(entry.entry, at, readings, weft))
+    return replace(life, tension=Tension(entry.entry, at, readings, numbers_of(entry.values, "readings_weft_n_per_cm")))
 
 
 def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
-    stencil = life.stencil
-    bucket = values.get("bucket")
-    preset = str(values.get("preset", ""))
-    if stencil is not None and life.standing is S.COATED:
-        # a further coat before exposure stays on the same stencil; its age counts from the last coat
-        stencil = replace(
-            stencil,
-            coats=stencil.coats + 1,
-            coated_at=at,
-            bucket=bucket or stencil.bucket,
-            preset=preset or stencil.preset,
-        )
-        return replace(life, stencil=stencil)
-    life = _new_stencil(life)
-    assert life.stencil is not None
-    return replace(life, stencil=replace(life.stencil, coated_at=at, coats=1, bucket=bucket, preset=preset))
+    bucket, preset = whole_of(values, "bucket"), text_of(values, "preset")
+    going_on = life.stencil is not None and not life.stencil.separations and not life.stencil.exposed_at
+    if life.standing is not S.COATED and not (life.conflict and going_on):
+        life = _new_stencil(life)
+    stencil = life.stencil or Stencil()
+    # a further coat before exposure stays on the same stencil; its age counts from the last coat
+    stencil = replace(
+        stencil,
+        coats=stencil.coats + 1,
+        coated_at=at,
+        bucket=bucket or stencil.bucket,
+        preset=preset or stencil.preset,
+    )
+    return replace(life, stencil=stencil)
 
 
 def _new_stencil(life: Life) -> Life:
+    """A stencil begins; one that the log still has on the screen must have been stripped."""
+    life = _stencil_gone(life)
     tension = life.tension
     if tension is not None:
         tension = replace(tension, stencils_since=tension.stencils_since + 1)
     number = life.stencils + 1
-    return replace(
-        life, stencils=number, stencil=Stencil(number=number), tension=tension, decided="", keep_until="", keep_for="", gaps=()
-    )
+    return replace(life, stencils=number, stencil=Stencil(number=number), tension=tension)
 
 
-def _with_stencil(life: Life) -> Life:
-    """A step that needs a stencil makes one when coating was not logged."""
-    fresh = life.stencil is None or life.standing in {S.BARE, S.STRIPPED, S.DEGREASED, S.TO_CLEAN, S.TO_STRIP}
-    return _new_stencil(life) if fresh and life.standing is not S.TO_STRIP or life.stencil is None else life
+def _stencil_gone(life: Life) -> Life:
+    """No stencil, and what was said of it; one that was there counts as one stripping, logged or not."""
+    cycles = life.cycles + (1 if life.stencil is not None else 0)
+    return replace(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", gaps=())
+
+
+def _with_stencil(life: Life, on: Collection[Standing], done: str = "") -> Life:
+    """A step that needs a stencil begins one where the log has none at a standing of `on`: coating went unlogged.
+    Where the log is unclear, the step goes on with the stencil that did not yet get past it (`done`: its time)."""
+    going_on = life.standing in on or (life.conflict and not done)
+    return life if life.stencil is not None and going_on else _new_stencil(life)
 
 
 def _image(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    if life.standing not in {S.COATED, S.IMAGED}:
-        life = _new_stencil(replace(life, stencil=None))  # coating went unlogged
-    life = _with_stencil(life)
-    assert life.stencil is not None
-    new = tuple(number for number in entry.values.get("separations", ()) if number not in life.stencil.separations)
+    life = _with_stencil(life, {S.COATED, S.IMAGED}, life.stencil.exposed_at if life.stencil else "")
+    old = life.stencil or Stencil()
+    named = wholes_of(entry.values, "separations")
+    new = tuple(number for number in named if number not in old.separations)
+    accepted, accept = old.accepted, entry.values.get("accept")
+    if isinstance(accept, Mapping) and accept:
+        # what was accepted holds for these images, not for others that this screen comes to carry
+        before = accepted.get("separations", ()) if accepted else ()
+        accepted = {**accept, "separations": list(dict.fromkeys([*before, *named]))}
     stencil = replace(
-        life.stencil,
-        separations=life.stencil.separations + new,
+        old,
+        separations=old.separations + new,
         imaged_at=at,
-        means=str(entry.values.get("means", "")),
-        accepted=entry.values.get("accept") or life.stencil.accepted,
-        by_eye=None,
+        means=text_of(entry.values, "means"),
+        accepted=accepted,
     )
     return replace(life, stencil=stencil)
 
 
 def _expose(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
-    if values.get("separations"):
+    if wholes_of(values, "separations"):
         life = _image(life, entry, at, logged)
-    life = _with_stencil(life)
-    assert life.stencil is not None
+    else:
+        life = _with_stencil(life, {S.COATED, S.IMAGED}, life.stencil.washed_at if life.stencil else "")
     stencil = replace(
-        life.stencil,
+        life.stencil or Stencil(),
         exposed_at=at,
-        exposure_s=values.get("exposure_s"),
-        exposure_unit=str(values.get("exposure_unit", "")),
-        purpose=str(values.get("purpose", "")),
+        exposure_s=number_of(values, "exposure_s"),
+        exposure_units=number_of(values, "exposure_units"),
+        exposure_unit=text_of(values, "exposure_unit"),
+        purpose=text_of(values, "purpose"),
     )
     return replace(life, stencil=stencil)
 
 
 def _washout(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    life = _with_stencil(life)
-    assert life.stencil is not None
+    life = _with_stencil(life, STENCIL_ON)
+    old = life.stencil or Stencil()
+    result = text_of(entry.values, "result")
     stencil = replace(
-        life.stencil,
+        old,
         washed_at=at,
-        washout=str(entry.values.get("result", "")),
-        fault=str(entry.values.get("fault", "")),
-        step_held=entry.values.get("step_held"),
+        washout=result,
+        fault=text_of(entry.values, "fault") if result == "fault" else "",
+        step_held=number_of(entry.values, "step_held"),
         check="",
-        exposed_at=life.stencil.exposed_at or at,
+        exposed_at=old.exposed_at or at,
     )
     return replace(life, stencil=stencil)
 
 
 def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    life = _with_stencil(life)
-    assert life.stencil is not None
-    good = entry.values.get("result") == "good"
-    by_eye = life.stencil.by_eye
+    result = entry.values.get("result")
+    if result not in ("good", "fault"):
+        return life
+    life = _with_stencil(life, STENCIL_ON)
+    old = life.stencil or Stencil()
+    good = result == "good"
+    by_eye = old.by_eye
     if good and by_eye is not None and by_eye != entry.person:
         by_eye = None  # a second pair of eyes has looked at it
     stencil = replace(
-        life.stencil,
+        old,
         checked_at=at,
         checked_by=entry.person,
-        check="good" if good else "fault",
-        fault="" if good else str(entry.values.get("fault", "")),
+        check=str(result),
+        fault="" if good else text_of(entry.values, "fault"),
         by_eye=by_eye,
-        condition="" if good else life.stencil.condition,
+        condition="" if good else old.condition,
     )
     gaps = life.gaps
     if good:  # a late check makes up for the missing one
@@ -580,13 +647,12 @@ def _harden(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
-    press = values.get("press")
+    press = whole_of(values, "press")
     return replace(
-        life,
-        run=entry.run or values.get("run"),
-        head=values.get("head"),
-        station=values.get("station"),
-        hung_impressions=0,
+        _off_press(life),
+        run=_run_of(entry),
+        head=whole_of(values, "head"),
+        station=whole_of(values, "station"),
         place=press or life.place,
         place_since=at if press else life.place_since,
         decided="",
@@ -596,7 +662,7 @@ def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 
 def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    count = int(entry.values.get("impressions", 0) or 0)
+    count = whole_of(entry.values, "impressions") or 0
     stencil = life.stencil
     if stencil is not None:
         stencil = replace(stencil, impressions=stencil.impressions + count)
@@ -614,71 +680,70 @@ def _off_press(life: Life) -> Life:
 
 
 def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    condition = str(entry.values.get("condition", ""))
+    condition = text_of(entry.values, "condition")
     stencil = life.stencil
     if stencil is not None and condition:
         stencil = replace(stencil, condition="" if condition == "good" else condition)
-    torn = life.torn or condition == "torn"
-    decided = str(entry.values.get("then", ""))
+    decided = text_of(entry.values, "then")
     return replace(
-        _off_press(life), stencil=stencil, torn=torn, decided="" if decided == "undecided" else decided
+        _off_press(life),
+        stencil=stencil,
+        torn=life.torn or condition == "torn",
+        decided="" if decided == "undecided" else decided,
+        keep_for=text_of(entry.values, "for"),
     )
 
 
 def _decide(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     return replace(
-        life,
-        decided=str(values.get("then", "")),
-        keep_until=str(values.get("until", "")),
-        keep_for=str(values.get("for", "")),
+        life, decided=text_of(values, "then"), keep_until=text_of(values, "until"), keep_for=text_of(values, "for")
     )
 
 
 def _rack(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    under = life.under if life.standing is S.AWAY else life.standing
-    return replace(life, place=entry.values.get("place"), place_since=at, under=under)
+    place = whole_of(entry.values, "place")
+    return replace(life, place=place, place_since=at) if place is not None else life
 
 
 def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    cycles = life.cycles + (0 if life.standing is S.STRIPPED else 1)
-    return replace(
-        _off_press(life), stencil=None, decided="", keep_until="", keep_for="", cycles=cycles, gaps=()
-    )
+    life = _off_press(life)
+    if life.stencil is None and life.standing is not S.STRIPPED:
+        life = replace(life, cycles=life.cycles + 1)  # there was one that the log did not know
+    return _stencil_gone(life)
+
+
+def _haze(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return replace(life, fault="") if life.fault == "ghost" else life
 
 
 def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    kind = str(entry.values.get("kind", ""))
-    life = replace(life, fault=kind, torn=life.torn or kind == "torn")
+    kind = text_of(entry.values, "kind")
+    life = replace(life, fault=kind or life.fault, torn=life.torn or kind == "torn")
     sent = entry.values.get("then") == "restretch" or (kind == "torn" and not entry.values.get("then"))
     return _off_press(life) if sent else life
 
 
 def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     seen = _seen(entry.values)
-    named = tuple(entry.values.get("separations_seen", ()))
-    stencil = life.stencil
-    if seen not in STENCIL_ON:
-        stencil = stencil if seen in {S.UNKNOWN, S.AWAY, S.TO_RESTRETCH, S.RETIRED} else None
-        if seen is S.BARE:
-            life = replace(life, torn=False)
+    named = wholes_of(entry.values, "separations_seen")
+    if life.standing is S.AWAY and seen is not S.AWAY:
+        life = replace(life, place=None, place_since=at)
+    if seen in {S.BARE, S.DEGREASED, S.STRIPPED}:
+        life = _stencil_gone(life)
     elif seen is S.COATED:
-        stencil = _fresh(life).stencil
-    elif stencil is None or (named and set(named) != set(stencil.separations)):
-        life = _new_stencil(life)
-        stencil = replace(life.stencil or Stencil(), separations=named, by_eye=entry.person if named else None)
-    life = replace(life, stencil=stencil)
-    if seen is not S.ON_PRESS:
-        life = _off_press(life)
-    return life
-
-
-def _fresh(life: Life) -> Life:
-    return life if life.standing is S.COATED and life.stencil else _new_stencil(life)
+        life = _with_stencil(life, {S.COATED})
+    elif seen in IMAGE_ON:
+        if life.stencil is None or (named and life.stencil.separations and set(named) != set(life.stencil.separations)):
+            life = _new_stencil(life)
+        stencil = life.stencil or Stencil()
+        if named and set(named) != set(stencil.separations):
+            life = replace(life, stencil=replace(stencil, separations=named, by_eye=entry.person))
+    return life if seen is S.ON_PRESS else _off_press(life)
 
 
 def _retire(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(_off_press(life), fault=str(entry.values.get("cause", "")), place=None)
+    return replace(_off_press(life), fault=text_of(entry.values, "cause"), place=None)
 
 
 _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
@@ -697,6 +762,7 @@ _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
     "decide": _decide,
     "rack": _rack,
     "strip": _strip,
+    "haze": _haze,
     "fault": _fault,
     "found": _found,
     "retire": _retire,
@@ -742,7 +808,9 @@ def other_steps(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> list
     rest = [step for step in OFFERED[life.standing] if step != first]
     rest += [step for step in ("tension", "rack", "fault", "note") if step not in rest and step != first]
     rest += [step for step in SCREEN_STEPS if step not in rest and step != first]
-    return [step for step in rest if step not in {"hang", "print", "cross-out", "found"} or step in OFFERED[life.standing]]
+    return [
+        step for step in rest if step not in {"hang", "print", "cross-out", "found"} or step in OFFERED[life.standing]
+    ]
 
 
 @dataclass(frozen=True, slots=True)
@@ -759,7 +827,7 @@ def drying_until(life: Life, minutes: float) -> datetime | None:
     stencil = life.stencil
     if stencil is None:
         return None
-    if life.standing is S.COATED and stencil.coated_at:
+    if life.standing in {S.COATED, S.IMAGED} and stencil.coated_at:
         return read_stamp(stencil.coated_at) + timedelta(minutes=minutes)
     if life.standing is S.TO_CHECK and stencil.washed_at:
         return read_stamp(stencil.washed_at) + timedelta(minutes=minutes)

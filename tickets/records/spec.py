@@ -31,7 +31,7 @@ CONDITIONS = (
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the spec: `value` in `unit` (None: withdrawn) for what `conditions` name, its source, who set it and when."""
+    """One line of the spec: `value` in `unit` (None: withdrawn) for what `conditions` name, its source, who and when."""
 
     id: int
     key: str
@@ -106,14 +106,31 @@ def shipped() -> tuple[Row, ...]:
 
 
 def check_new(spec: Spec, row: Row) -> None:
-    """Refuses a row that would be as particular as another one about the same case, so that no limit is left to chance."""
+    """Refuses a row that would be as particular as another one about the same case, so that no limit is left to chance.
+
+    A row that withdraws another (no value) never is. Conditions that nothing knows, and a span of counts that holds
+    none, are refused too.
+    """
+    unknown = [name for name in row.conditions if name not in CONDITIONS]
+    if unknown:
+        raise Refused(
+            _("Nothing is known as {names}; conditions are: {known}.").format(
+                names=", ".join(unknown), known=", ".join(CONDITIONS)
+            ),
+            "conditions",
+        )
+    if not _may_meet(row.conditions, row.conditions):
+        raise Refused(_("This span of mesh counts holds none: give the lower count first."), "conditions")
+    if row.value is None:
+        return
     for other in spec.rows:
         if other.key == row.key and other.identity != row.identity and other.weight == row.weight:
             if _may_meet(other.conditions, row.conditions):
                 raise Refused(
-                    _("Row {row} is as particular about the same case; add a condition to one of them, or change that row.").format(
-                        row=other.id
-                    ),
+                    _(
+                        "Row {row} is as particular about the same case; add a condition to one of them, or change "
+                        "that row."
+                    ).format(row=other.id),
                     "conditions",
                 )
 

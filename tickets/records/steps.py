@@ -34,7 +34,7 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One kind of entry: its name in the log, the word on the button, what is said once done, its fields and cautions."""
+    """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions."""
 
     name: str
     title: str
@@ -48,16 +48,28 @@ class Step:
 
 
 CAUTIONS: dict[str, str] = {
-    "uv": N_("Lamp on: lid or curtain closed, look away. A UV burn is felt hours later. UV-rated glasses if you must stay near."),
-    "remover": N_(
-        "Stencil remover can burn skin and eyes, and dried into the mesh it stays there. Gloves and goggles on, then start the clock."
+    "uv": N_(
+        "Lamp on: lid or curtain closed, look away. A UV burn is felt hours later. UV-rated glasses if you must stay "
+        "near."
     ),
-    "haze": N_("Haze remover may be caustic: goggles, long gloves, apron. Short contact, rinse fully, never mix it with anything."),
-    "jet": N_("The pressure washer cuts skin, through gloves too. Eyes and ears covered, never towards a hand. Any puncture: hospital."),
+    "remover": N_(
+        "Stencil remover can burn skin and eyes, and dried into the mesh it stays there. Gloves and goggles on, then "
+        "start the clock."
+    ),
+    "haze": N_(
+        "Haze remover may be caustic: goggles, long gloves, apron. Short contact, rinse fully, never mix it with "
+        "anything."
+    ),
+    "jet": N_(
+        "The pressure washer cuts skin, through gloves too. Eyes and ears covered, never towards a hand. Any "
+        "puncture: hospital."
+    ),
     "discharge": N_(
         "Discharge ink gives off formaldehyde when heated: extraction on, fresh air; stop if eyes or throat sting."
     ),
-    "heat": N_("Flash and dryer: never unattended, no garment parked under the head, no aerosol near the belt, lint cleared."),
+    "heat": N_(
+        "Flash and dryer: never unattended, no garment parked under the head, no aerosol near the belt, lint cleared."
+    ),
     "solvent": N_("Look up the flash point before using it near heat. Lid on, rags in the closed metal bin."),
     "label": N_("A shared or kept container needs a label with its name and hazards."),
 }
@@ -131,11 +143,22 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("frame_size_mm", N_("Frame size"), folded=True, hint=N_("such as 585 x 790")),
                 Field("mark", N_("Painted mark"), folded=True),
                 Field(
-                    "by", N_("Stretched by"), "choice", folded=True, choices=(("us", N_("us")), ("supplier", N_("supplier")))
+                    "by",
+                    N_("Stretched by"),
+                    "choice",
+                    folded=True,
+                    choices=(("us", N_("us")), ("supplier", N_("supplier"))),
                 ),
                 Field("opening_um", N_("Opening, maker’s sheet"), "number", folded=True, low=5, high=2000),
                 Field("open_area_pct", N_("Open area, maker’s sheet"), "number", folded=True, low=1, high=90),
-                Field("fabric_thickness_um", N_("Fabric thickness, maker’s sheet"), "number", folded=True, low=10, high=1000),
+                Field(
+                    "fabric_thickness_um",
+                    N_("Fabric thickness, maker’s sheet"),
+                    "number",
+                    folded=True,
+                    low=10,
+                    high=1000,
+                ),
                 Field("ink_volume_cm3_m2", N_("Ink volume, maker’s sheet"), "number", folded=True, low=1, high=500),
             ),
         ),
@@ -466,7 +489,9 @@ COMMON = ("entry", "at", "in_hand", "override", "accept", "seen", "then_to", "se
 """Sent with any step beside its own fields; see `floor`."""
 
 
-def read(step: Step, form: Mapping[str, Sequence[str]], extra: Sequence[str] = ()) -> tuple[dict[str, Any], dict[str, Any]]:
+def read(
+    step: Step, form: Mapping[str, Sequence[str]], extra: Sequence[str] = ()
+) -> tuple[dict[str, Any], dict[str, Any]]:
     """The values of a step out of a form (each name with the list of what was sent), and what was typed beside.
 
     Numbers come back in the unit of their name; what was typed is kept where it reads otherwise. Things (bucket,
@@ -479,7 +504,9 @@ def read(step: Step, form: Mapping[str, Sequence[str]], extra: Sequence[str] = (
     for name in form:
         if name not in fields and name not in COMMON and name not in extra and not name.endswith(".unit"):
             known = ", ".join(fields) or _("none")
-            faults.append(Fault(name, _("“{step}” has no such field; it has: {known}.").format(step=step.name, known=known)))
+            faults.append(
+                Fault(name, _("“{step}” has no such field; it has: {known}.").format(step=step.name, known=known))
+            )
     for name, field in fields.items():
         sent = [text.strip() for text in form.get(name, ()) if text.strip()]
         if not sent:
