@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import secrets
+import threading
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import lru_cache
@@ -29,6 +31,7 @@ FRESH = timedelta(minutes=5)
 FIRST_MANAGER_FOR = timedelta(hours=24)
 LONGEST_WAIT = 300
 _SEEN_EVERY = timedelta(minutes=10)
+_one_at_a_time = threading.Lock()
 VIEWS = ("day", "safelight")
 
 
@@ -189,28 +192,33 @@ def _nobodys(method: str) -> str:
 def check_secret(db: Database, name: str, secret: str, now: datetime) -> Person:
     """The person whose secret this is. Raises Refused, in the same words for an unknown name and a wrong secret.
 
-    Wrong tries are slowed per name, known or not: 1 s, doubling, at most 5 minutes (TryLater). The try is counted
-    before the slow hashing and taken back when it was right, so that many at once gain nothing.
+    Wrong tries are slowed per name, known or not: 1 s, doubling, at most 5 minutes (TryLater), looked at before the
+    slow hashing. One secret is checked at a time, so that many tries at once gain nothing and leave the other threads
+    their processor. Never inside `store.writing`: two locks taken in two orders would stand still.
     """
+    if db.conn.in_transaction:
+        raise RuntimeError("check the secret before writing begins")
     key = rows.name_key(name)[:60]
-    with store.writing(db):
+    with _one_at_a_time:
         failures, last = rows.tries(db, key)
         if failures:
             wait = min(2 ** min(failures - 1, 20), LONGEST_WAIT)
             left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
             if left > 0:
-                seconds = min(int(left) + 1, LONGEST_WAIT)
+                seconds = min(math.ceil(left), LONGEST_WAIT)
                 slowed = _("Too many wrong tries for this name. Wait {seconds} s.")
                 raise TryLater(slowed.format(seconds=seconds), seconds)
-        rows.save_tries(db, key, failures + 1, stamp(now))
-    person = rows.find(db, name)
-    known = person is not None and person.secret is not None and person.left_at is None and person.role in ROLES
-    hashed = person.secret if person is not None and known and person.secret else _nobodys(HASH)
-    right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret))
-    if person is None or not known or not right:
+        person = rows.find(db, name)
+        if person is not None and (person.left_at is not None or person.role not in ROLES):
+            person = None
+        hashed = person.secret if person is not None and person.secret else _nobodys(HASH)
+        right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret))
+        wrong = person is None or person.secret is None or not right
+        if wrong or failures:
+            with store.writing(db):
+                rows.save_tries(db, key, failures + 1 if wrong else 0, stamp(now))
+    if person is None or wrong:
         raise Refused(_("This name and this PIN or password do not go together. Try again."), "secret")
-    with store.writing(db):
-        rows.save_tries(db, key, 0, stamp(now))
     return person
 
 
