@@ -22,6 +22,7 @@ from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.floor import people as floor_people
 from tickets.records import code as codes
 from tickets.records.entry import read_stamp
+from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.records.steps import CAUTIONS, SHEET_RULE, Field
 from tickets.words import N_, ngettext
@@ -120,6 +121,11 @@ def need(*roles: str) -> None:
     if g.person.role != "manager" and not mine & set(roles):
         who = _(" or ").join(_(role) for role in dict.fromkeys((*roles, "manager")))
         raise NotAllowed(_("Only this role may do that: {roles}.").format(roles=who))
+
+
+def actor() -> Actor:
+    """The person who holds the phone, as the acts of the floor take them (after `confirm`: signed with the secret)."""
+    return Actor(g.person.id, g.person.name, g.person.role, g.sign_in.signed)
 
 
 def confirm() -> None:
