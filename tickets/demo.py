@@ -1,0 +1,354 @@
+"""An invented shop with some weeks of history, made through the floor's own acts, with dates counted back from today."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor import buckets, jobs, people, places, runs, screens, shop
+from tickets.floor.posting import form
+from tickets.records import job as sheets
+from tickets.records.job import Job
+from tickets.records.person import Actor
+from tickets.records.spec import Row
+from tickets.store import jobs as store_jobs
+from tickets.store import screens as store_screens
+from tickets.store.screens import Screen
+
+SHOP = "Grey Heron Print Room"
+SECRETS = {
+    "Ada Holm": ("screen room", "4711"),
+    "Bo Lind": ("press", "4822"),
+    "Cy Marsh": ("press lead", "4933"),
+    "Di Novak": ("manager", "demo-heron"),
+}
+"""The demo's people: role and secret. Public, so never used for anything else."""
+
+PRINTED_BEFORE = ("harbour-lights", "night-run")
+"""The samples that were printed in the weeks before; the rest is to be printed in the days to come."""
+
+
+def sample_folder() -> Path:
+    """Where the sample jobs lie: in the installed package, or beside it in a checkout."""
+    inside = Path(__file__).parent / "sample_jobs"
+    return inside if inside.is_dir() else Path(__file__).parent.parent / "sample_jobs"
+
+
+def build(folder: Path, now: datetime) -> None:
+    """Makes the demo shop in an empty folder; some seconds."""
+    _Demo(folder, now).build()
+
+
+class _Demo:
+    """The invented shop while it is made: who acts, and a clock that goes from some weeks ago to now."""
+
+    def __init__(self, folder: Path, now: datetime) -> None:
+        self.now = now
+        self.clock = now - timedelta(days=46)
+        self.db: Database = shop.open_shop(folder, self.clock)
+        self.rng = random.Random(19)  # the same shop every time, dates apart
+        self.posts = 0
+        self.ada = self.bo = self.cy = self.di = shop.command_line(self.db, self.clock)
+
+    # The small acts
+
+    def post(self) -> str:
+        self.posts += 1
+        return f"demo-{self.posts:016d}"
+
+    def at(self, days: float, hours: float = 0.0) -> None:
+        """Moves the clock to so many days ago, never back."""
+        self.clock = max(self.clock + timedelta(seconds=20), self.now - timedelta(days=days) + timedelta(hours=hours))
+
+    def log(self, who: Actor, many: Screen | Sequence[Screen], step: str, **fields: Any) -> None:
+        """One step of one screen or of many."""
+        self.clock += timedelta(seconds=self.rng.randint(20, 120))
+        found = [many] if isinstance(many, Screen) else list(many)
+        if found:
+            screens.log_many(self.db, who, found, step, form(fields), post=self.post(), now=self.clock)
+
+    def screen(self, code: str) -> Screen:
+        return screens.find(self.db, code)
+
+    # The shop
+
+    def build(self) -> None:
+        self.people_and_places()
+        self.frames()
+        samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
+        codes = self.enter_jobs(samples)
+        for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
+            self.make_and_print(codes[name], days)
+        self.this_week([codes[name] for name in samples if name not in PRINTED_BEFORE])
+        self.db.close()
+
+    def people_and_places(self) -> None:
+        command = self.di
+        for name, value in (("demo", True), ("shop", SHOP)):
+            shop.set_up(self.db, command, name, value, now=self.clock)
+        acting = {}
+        for name, (role, secret) in SECRETS.items():
+            number = people.add_person(self.db, name, role, secret, self.clock, demo=True)
+            acting[name] = Actor(number, name, role)
+        self.ada, self.bo, self.cy, self.di = (acting[name] for name in SECRETS)
+        for name, kind, more in (
+            ("Rack 1", "rack", {}),
+            ("Rack 2", "rack", {}),
+            ("Rack 3", "rack", {}),
+            ("Drying cabinet", "cabinet", {}),
+            ("Cart A", "cart", {}),
+            ("Stretching service", "rack", {"outside": True}),
+            ("Press 1", "press", {"heads": 10}),
+            ("Press 2", "press", {"heads": 8}),
+            ("Sample press", "press", {"heads": 4}),
+        ):
+            places.add(self.db, self.di, name, kind, post=self.post(), now=self.clock, **more)  # type: ignore[arg-type]
+        for name, lamp in (("Big lamp", "point"), ("LED table", "led")):
+            places.add_unit(self.db, self.di, name, lamp, post=self.post(), now=self.clock)
+        self.wanted_times()
+        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "0917", "yes")
+        self.old_bucket = self.mix("diazo emulsion", "Standard blue", "0311", "no")
+
+    def wanted_times(self) -> None:
+        """The shop's own measured exposure times."""
+        for unit, over, to, seconds in (
+            ("Big lamp", None, 170, 95),
+            ("Big lamp", 170, 240, 80),
+            ("Big lamp", 240, None, 70),
+            ("LED table", None, 170, 26),
+            ("LED table", 170, None, 21),
+        ):
+            when: dict[str, Any] = {"exposure_unit": unit}
+            if over:
+                when["count_over_per_in"] = over
+            if to:
+                when["count_to_per_in"] = to
+            row = Row(0, "exposure-time", float(seconds), "s", when, "our step strips, Aqua-fast 2, 2+1")
+            shop.add_spec_row(self.db, self.di, row, now=self.clock)
+
+    def mix(self, kind: str, product: str, lot: str, resistant: str) -> str:
+        sent = {"kind": kind, "product": product, "lot": lot, "water_resistant": resistant}
+        code = buckets.mix(self.db, self.ada, form(sent), post=self.post(), now=self.clock)
+        buckets.log(self.db, self.ada, buckets.find(self.db, code), "use", form({}), post=self.post(), now=self.clock)
+        return code
+
+    def frames(self) -> None:
+        """Frames of every mesh that the samples ask for, and a few more; most measured, some not for long."""
+        meshes: dict[tuple[str, float | None], int] = {}
+        for path in sorted(sample_folder().glob("*.toml")):
+            for placement in sheets.read_file(path).placements:
+                for station in placement.printing:
+                    assert station.mesh is not None
+                    key = (station.mesh.count_as_labelled, station.mesh.thread_um)
+                    meshes[key] = meshes.get(key, 0) + 1
+        meshes[("160/in", 64.0)] = 2
+        mark = 1
+        for (label, thread), wanted in meshes.items():
+            number = wanted + 2
+            sent = {
+                "mesh_count_as_labelled": label,
+                "thread_um": thread or "",
+                "mesh_colour": "white" if label.startswith("1") else "dyed",
+                "frame": "roller" if label.startswith("1") else "aluminium",
+                "frame_size_mm": "585 x 790",
+                "mark": f"H {mark:02d}",
+                "by": "us",
+            }
+            mark += number
+            made = screens.add(self.db, self.ada, form(sent), post=self.post(), now=self.clock, number=number)
+            self.clock += timedelta(minutes=10)
+            for code in made:
+                if self.rng.random() < 0.9:
+                    self.measure(self.screen(code))
+            self.log(self.ada, [self.screen(code) for code in made], "rack", place="Rack 3")
+
+    def measure(self, screen: Screen) -> None:
+        mesh = screen.life.mesh
+        assert mesh is not None
+        new = {"roller": 28.0 if mesh.count_per_cm * 2.54 > 150 else 33.0}.get(mesh.frame, 24.0)
+        if mesh.count_per_cm * 2.54 > 240:
+            new = 22.5
+        mean = new - self.rng.random() * 2
+        readings = [round(2 * (mean + self.rng.uniform(-0.9, 0.9))) / 2 for _unused in range(5)]
+        self.log(self.ada, screen, "tension", readings_n_per_cm=[f"{one:g}" for one in readings])
+
+    def enter_jobs(self, samples: Mapping[str, Job]) -> dict[str, str]:
+        """The samples with due dates around today; their codes by file name."""
+        today = self.now.date()
+        due = {name: _workday(today + timedelta(days=2 + 2 * place)) for place, name in enumerate(samples)}
+        for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
+            due[name] = _workday(today - timedelta(days=days))
+        first = [name for name in PRINTED_BEFORE if name in samples]
+        codes = {}
+        for names in (first, [name for name in samples if name not in first]):
+            made = jobs.add(
+                self.db,
+                self.di,
+                [replace(samples[name], due=due[name]) for name in names],
+                post=self.post(),
+                now=self.clock,
+            )
+            codes |= dict(zip(names, made, strict=True))
+            self.at(10 if names is first else 9)
+            if names is first:
+                self.clock = self.now - timedelta(days=40)
+        return codes
+
+    # Making and printing
+
+    def free(self, label: str, thread: float | None) -> Screen:
+        """A free frame of a mesh."""
+        for standing in ("stripped", "bare"):
+            wanted = store_screens.Wanted(standing=standing)
+            for row in store_screens.inventory(self.db, wanted, limit=500):
+                if row.mesh == label and row.thread_um == thread and row.minimum_n_per_cm:
+                    return self.screen(row.code)
+        raise LookupError(label)
+
+    def prepared(self, job: store_jobs.Saved, upto: str) -> list[Screen]:
+        """Screens for a job's printing stations, taken as far as the step `upto`."""
+        wanted = []
+        for place in range(1, len(job.sheet.placements) + 1):
+            for asked in store_jobs.asked(self.db, job, place):
+                wanted.append((asked, job.sheet.placements[place - 1].stations[asked.number - 1]))
+        made: list[Screen] = []
+        for asked, station in wanted:
+            if store_screens.carrying(self.db, asked.separation, 1):
+                continue
+            assert station.mesh is not None
+            frame = self.free(station.mesh.count_as_labelled, station.mesh.thread_um)
+            self.log(self.ada, frame, "degrease")
+            self.coat(frame)
+            if upto == "coat":
+                made.append(frame)
+                continue
+            self.clock += timedelta(minutes=75)
+            self.log(self.ada, frame, "image", separations=asked.separation, means="film")
+            if upto in {"expose", "washout", "check"}:
+                wanted_s = screens.wanted_exposure(self.db, self.screen(frame.code).life, "Big lamp", self.clock)
+                seconds = f"{wanted_s:g}" if wanted_s else "80"
+                self.log(self.ada, frame, "expose", exposure_s=seconds, exposure_unit="Big lamp")
+            if upto in {"washout", "check"}:
+                held = {"step_held": str(self.rng.choice((6, 7, 7, 7, 8)))} if self.rng.random() < 0.4 else {}
+                self.log(self.ada, frame, "washout", result="good", **held)
+            if upto == "check":
+                self.clock += timedelta(minutes=40)
+                self.log(self.ada, frame, "check", result="good")
+            made.append(frame)
+        fresh = [self.screen(frame.code) for frame in made]
+        if fresh:
+            self.log(self.ada, fresh, "rack", place="Drying cabinet" if upto in {"coat", "washout"} else "Rack 1")
+        return fresh
+
+    def coat(self, frame: Screen) -> None:
+        self.log(self.ada, frame, "coat", bucket=self.bucket, preset="2+1 round edge", room_c="22", room_rh_pct="41")
+
+    def set_up(self, job: store_jobs.Saved, place: int, press: str) -> int:
+        """Opens a run and hangs its screens."""
+        self.clock += timedelta(minutes=20)
+        run = runs.open_run(
+            self.db,
+            self.bo,
+            form({"job": job.code, "placement": place, "press": press}),
+            post=self.post(),
+            now=self.clock,
+        )
+        for asked in store_jobs.asked(self.db, job, place):
+            for screen in store_screens.carrying(self.db, asked.separation):
+                plan = runs.plan(self.db, run)
+                if asked.number in plan.story.hung or screen.life.standing.value not in {"ready", "kept"}:
+                    continue
+                self.clock += timedelta(minutes=3)
+                head = runs.free_head(plan, asked.number)
+                sent = {"screen": screen.code, "head": head, "station": asked.number}
+                runs.hang(self.db, self.bo, run, form(sent), post=self.post(), now=self.clock)
+        return run
+
+    def run_step(self, who: Actor, run: int, step: str, **fields: Any) -> None:
+        self.clock += timedelta(minutes=self.rng.randint(2, 9))
+        runs.log(self.db, who, run, step, form(fields), post=self.post(), now=self.clock)
+
+    def make_and_print(self, code: str, days: int) -> None:
+        """A job of some weeks ago: made, printed, approved; its screens kept for the repeat or stripped."""
+        job = jobs.find(self.db, code)
+        self.at(days + 1)
+        self.prepared(job, "check")
+        keep = "keep" if job.sheet.title.startswith("Harbour") or days > 20 else "strip"
+        for place, placement in enumerate(job.sheet.placements, 1):
+            self.at(days, 2 * place)
+            run = self.set_up(job, place, "Press 1")
+            self.run_step(self.bo, run, "sheet", **{"s1.note": "off-contact 2 mm to the garment"})
+            self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
+            self.run_step(self.bo, run, "start")
+            pieces = job.sheet.pieces
+            self.run_step(self.bo, run, "stop", cause="pinhole", minutes="6")
+            self.clock += timedelta(minutes=max(20, pieces // 5))
+            spoiled = self.rng.randint(0, 3)
+            self.run_step(self.bo, run, "count", good=pieces - spoiled, misprinted=spoiled, cause="misregister")
+            hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
+            self.run_step(self.bo, run, "finish", then=keep)
+            if keep == "keep":
+                self.run_step(self.cy, run, "use-next-time")
+            used = store_screens.many(self.db, hung)
+            self.log(self.ada, used, "clean")
+            if keep == "strip":
+                fresh = [self.screen(one.code) for one in used]
+                self.log(self.ada, fresh, "strip", remover_s="60")
+                self.log(self.ada, [self.screen(one.code) for one in used], "rack", place="Rack 3")
+                for one in used:
+                    self.measure(self.screen(one.code))
+            else:
+                self.log(self.ada, used, "rack", place="Rack 2")
+
+    def this_week(self, waiting: Sequence[str]) -> None:
+        """What stands about today: ready screens, screens on the way, a run that prints, what goes wrong in any shop."""
+        self.at(3)
+        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "1044", "yes")
+        upto = ("check", "check", "washout", "expose", "image", "coat")
+        self.at(2)
+        ready: list[store_jobs.Saved] = []
+        for number, code in enumerate(waiting):
+            job = jobs.find(self.db, code)
+            how_far = upto[min(number, len(upto) - 1)]
+            try:
+                self.prepared(job, how_far)
+            except LookupError:
+                continue  # every frame of that mesh is in use: the board says so
+            if how_far == "check":
+                ready.append(job)
+        self.at(0, -5)
+        self.mix("discharge ink", "Clear base with 6 % activator", "today", "unknown")
+        if ready:
+            run = self.set_up(ready[0], 1, "Press 2")
+            if not runs.plan(self.db, run).missing():
+                self.run_step(self.bo, run, "sheet")
+                self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
+                self.run_step(self.bo, run, "start")
+                self.run_step(self.bo, run, "count", good="24", misprinted="1", cause="ink")
+        spare = [
+            row
+            for row in store_screens.inventory(self.db, store_screens.Wanted(standing="bare"), limit=500)
+            if row.minimum_n_per_cm
+        ]
+        if len(spare) > 4:
+            one, two, three = (self.screen(row.code) for row in spare[-3:])
+            self.log(self.ada, one, "fault", kind="torn", then="restretch")
+            self.log(self.ada, two, "rack", place="Stretching service")
+            self.log(self.ada, three, "note", note="Corner by the clamp looks tired; measure again next week.")
+        self.clock = min(self.clock, self.now)
+
+
+def _workday(day: date) -> date:
+    """The day itself, or the Monday after a weekend."""
+    return day + timedelta(days={5: 2, 6: 1}.get(day.weekday(), 0))
+
+
+def people_shown() -> list[tuple[str, str, str]]:
+    """Name, role and secret of the demo's people, for whoever starts it."""
+    return [(name, role, secret) for name, (role, secret) in SECRETS.items()]
