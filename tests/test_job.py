@@ -104,6 +104,15 @@ def test_defaults(plain: dict[str, Any]) -> None:
     assert job.garments[0].infant is False
 
 
+def test_the_flood_may_be_told_in_words_or_as_a_flag(plain: dict[str, Any]) -> None:
+    station = plain["placement"][0]["station"][0]
+    for told, kept in ((True, "yes"), (False, "no"), ("light", "light")):
+        station["flood"] = told
+        job = read(plain)
+        assert job.placements[0].stations[0].flood == kept
+        assert read(job.to_dict()) == job
+
+
 def test_a_date_may_be_text(plain: dict[str, Any]) -> None:
     assert read(plain | {"due": "2026-12-15"}).due == date(2026, 12, 15)
 
@@ -152,6 +161,7 @@ def test_every_fault_is_told_at_once_with_its_place() -> None:
         (("garment", 0, "pieces"), "1,250", "garment[1].pieces"),
         (("garment", 0, "infant"), "no", "garment[1].infant"),
         (("garment", 0, "fibre"), {}, "garment[1].fibre"),
+        (("garment", 0, "fibre"), None, "garment[1].fibre"),
         (("garment", 0, "fibre"), {"cotton": float("nan")}, "garment[1].fibre.cotton"),
         (("garment", 0, "fibre"), {"cotton": 50, "Cotton ": 50}, "garment[1].fibre.Cotton "),
         (("placement", 0, "width"), "1e2 mm", "placement[1].width"),

@@ -548,6 +548,11 @@ class _Table:
             return ""
         return value
 
+    def said(self, key: str) -> str:
+        """Text, or true or false: kept as yes or no."""
+        value = self.data.get(key)
+        return ("yes" if self.flag(key) else "no") if isinstance(value, bool) else self.text(key)
+
     def choice(self, key: str, choices: Sequence[str], example: str) -> str:
         value = self.text(key, example)
         if not value:
@@ -785,7 +790,7 @@ def _read_garment(table: _Table) -> Garment:
         table.flag("infant"),
     )
     total = sum(garment.fibre.values())
-    if "fibre" not in table.data:
+    if table.data.get("fibre") is None:
         table.take("fibre", "{ cotton = 100 }")
     elif isinstance(table.data["fibre"], Mapping):
         bad = any(fault.where.startswith(table.at("fibre") + ".") for fault in table.faults)
@@ -869,7 +874,7 @@ def _read_printing(table: _Table, number: int, does: str, revolution: int, head:
         strokes=table.whole("strokes", 1, 20) or 1,
         coverage_pct=table.quantity("coverage", "percent", 0.1, 100),
         halftone=_read_halftone(table.table("halftone")),
-        flood=table.text("flood"),
+        flood=table.said("flood"),
         choke=table.text("choke"),
         off_contact_mm=table.quantity("off_contact", "length", 0.1, 50),
         flake_um=table.quantity("flake", "length", 1, 5000, unit="um"),
