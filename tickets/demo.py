@@ -1,4 +1,4 @@
-"""An invented shop with some weeks of history, made through the floor's own acts, with dates counted back from today."""
+"""An invented shop with some weeks of history, made through the floor's own acts, dated back from today."""
 
 from __future__ import annotations
 
@@ -108,7 +108,7 @@ class _Demo:
             ("Press 2", "press", {"heads": 8}),
             ("Sample press", "press", {"heads": 4}),
         ):
-            places.add(self.db, self.di, name, kind, post=self.post(), now=self.clock, **more)  # type: ignore[arg-type]
+            places.add(self.db, self.di, name, kind, post=self.post(), now=self.clock, **more)
         for name, lamp in (("Big lamp", "point"), ("LED table", "led")):
             places.add_unit(self.db, self.di, name, lamp, post=self.post(), now=self.clock)
         self.wanted_times()
@@ -185,7 +185,7 @@ class _Demo:
         for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
             due[name] = _workday(today - timedelta(days=days))
         first = [name for name in PRINTED_BEFORE if name in samples]
-        codes = {}
+        codes: dict[str, str] = {}
         for names in (first, [name for name in samples if name not in first]):
             made = jobs.add(
                 self.db,
@@ -280,7 +280,7 @@ class _Demo:
         self.at(days + 1)
         self.prepared(job, "check")
         keep = "keep" if job.sheet.title.startswith("Harbour") or days > 20 else "strip"
-        for place, placement in enumerate(job.sheet.placements, 1):
+        for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
             run = self.set_up(job, place, "Press 1")
             self.run_step(self.bo, run, "sheet", **{"s1.note": "off-contact 2 mm to the garment"})
@@ -307,7 +307,7 @@ class _Demo:
                 self.log(self.ada, used, "rack", place="Rack 2")
 
     def this_week(self, waiting: Sequence[str]) -> None:
-        """What stands about today: ready screens, screens on the way, a run that prints, what goes wrong in any shop."""
+        """What stands about today: screens ready and on the way, a run that prints, what goes wrong in any shop."""
         self.at(3)
         self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "1044", "yes")
         upto = ("check", "check", "washout", "expose", "image", "coat")
