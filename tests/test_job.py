@@ -270,6 +270,9 @@ def test_one_image_has_one_height(plain: dict[str, Any]) -> None:
         "placement[2].height"
     ]
     assert read(two_placements(plain, same | {"height": "25.4 mm"}, same | {"height": "1 in"}))
+    three = two_placements(plain, same, same | {"height": "30 mm"})
+    three["placement"].append(three["placement"][1] | {"name": "Sleeve", "height": "31 mm"})
+    assert list(faults(three)) == ["placement[3].height"]
 
 
 def test_the_kind_of_work_of_a_placement(plain: dict[str, Any]) -> None:

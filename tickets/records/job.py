@@ -1011,24 +1011,29 @@ def _shared_separations(job: Job, faults: Sequence[Fault]) -> list[Fault]:
             names[separation.key] = separation.name
             if number not in where.setdefault(separation.key, []):
                 where[separation.key].append(number)
-    found = []
     unsaid: dict[tuple[int, int], list[str]] = {}
+    unlike: dict[int, int] = {}
     for key, numbers in where.items():
-        for number in numbers[1:] if len(numbers) > 1 else []:
-            one, other = job.placements[numbers[0] - 1], job.placements[number - 1]
-            heights = (one.height_mm, other.height_mm)
-            if not (one.same_image and other.same_image):
+        tall: tuple[int, int] | None = None
+        for number in numbers if len(numbers) > 1 else []:
+            placement = job.placements[number - 1]
+            if number != numbers[0] and not (job.placements[numbers[0] - 1].same_image and placement.same_image):
                 unsaid.setdefault((numbers[0], number), []).append(names[key])
-            elif None not in heights and len({whole_mm(height) for height in heights if height is not None}) > 1:
-                found.append(
-                    Fault(
-                        f"placement[{number}].height",
-                        _(
-                            "One image cannot have two heights: placement {first} has another one. Give both the same"
-                            " height, or the separations different names."
-                        ).format(first=numbers[0]),
-                    )
-                )
+            elif placement.height_mm is not None:
+                height = whole_mm(placement.height_mm)
+                tall = tall or (height, number)
+                if tall[0] != height:
+                    unlike[number] = tall[1]
+    found = [
+        Fault(
+            f"placement[{number}].height",
+            _(
+                "One image cannot have two heights: placement {first} has another one. Give both the same height, or"
+                " the separations different names."
+            ).format(first=first),
+        )
+        for number, first in unlike.items()
+    ]
     for (first, number), shared in unsaid.items():
         found.append(
             Fault(
