@@ -10,7 +10,6 @@ from __future__ import annotations
 import random
 import re
 from typing import NewType
-from urllib.parse import urlsplit
 
 from tickets.words import gettext as _
 
@@ -67,7 +66,7 @@ def fold(text: str) -> str:
     """What was typed or scanned, brought to a code's characters: a whole address is taken too."""
     text = text.strip()
     if "/" in text:
-        path = urlsplit(text if "://" in text else f"//{text}").path
+        path = re.split(r"[?#]", text, maxsplit=1)[0]
         found = re.search(r"/t/([^/?#]+)/?$", path, re.IGNORECASE)
         text = found.group(1) if found else text.rsplit("/", 1)[-1]
     return re.sub(r"[\s\-\u2010-\u2015\u2212]", "", text).upper().translate(_FOLD)

@@ -102,7 +102,7 @@ MOVES: dict[str, tuple[frozenset[Standing], Standing | None]] = {
     "coat": (frozenset({S.DEGREASED, S.COATED}), S.COATED),
     "image": (frozenset({S.COATED, S.IMAGED}), S.IMAGED),
     "expose": (frozenset({S.IMAGED}), S.EXPOSED),
-    "washout": (frozenset({S.EXPOSED}), S.TO_CHECK),
+    "washout": (frozenset({S.EXPOSED, S.TO_CHECK}), S.TO_CHECK),
     "check": (frozenset({S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT}), S.READY),
     "harden": (frozenset({S.TO_CHECK, S.READY, S.KEPT}), None),
     "hang": (frozenset({S.READY, S.KEPT}), S.ON_PRESS),

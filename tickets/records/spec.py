@@ -31,7 +31,7 @@ CONDITIONS = (
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of the spec: `value` in `unit` (None: withdrawn) for what `conditions` name, its source, who and when."""
+    """One line of the spec: `value` in `unit` (None: withdrawn) for what `conditions` name; its source, who, when."""
 
     id: int
     key: str
