@@ -794,12 +794,15 @@ OFFERED: dict[Standing, tuple[str, ...]] = {
 
 def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | None:
     """The one step that comes next for a screen, among those that the shop logs; None when it waits for the press."""
-    if life.standing in {S.READY, S.KEPT}:
-        return "rack" if life.place is None else None
-    for step in OFFERED[life.standing]:
-        if step in logged or step in ALWAYS_LOGGED or step == "found":
+    at = life.standing
+    while at in CHAIN and at is not S.READY:
+        step, then = CHAIN[at]
+        if step in logged or step in ALWAYS_LOGGED:
             return step
-    return OFFERED[life.standing][0]
+        at = then
+    if at in {S.READY, S.KEPT}:
+        return "rack" if life.place is None else None
+    return OFFERED[at][0]
 
 
 def other_steps(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> list[str]:
