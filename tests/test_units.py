@@ -7,12 +7,16 @@ import subprocess
 import sys
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import constants
 
 from tickets.calculator import units
 from tickets.calculator.units import KINDS, NBSP, NotAQuantity, convert, magnitude, number, quantity, read, show_named
+
+# The first conversion loads pint, which no deadline for one example should count.
+settings.register_profile("calculator", deadline=None)
+settings.load_profile("calculator")
 
 
 @pytest.mark.parametrize(

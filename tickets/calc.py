@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limits, Shipped, compute
+from tickets.calculator.defaults import LABELS
+from tickets.calculator.units import show_value
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -116,10 +118,8 @@ def readable(answer: Answer, system: str = "metric") -> str:
     if answer.verdict is not None:
         lines.append(_("Judged by: {whose}").format(whose=_(answer.whose)))
         for limit in answer.limits:
-            from tickets.calculator.units import show_value
-
             shown = show_value(limit.value, limit.unit, system)
-            lines.append(f"  {limit.key} {shown}: {_(limit.source)}")
+            lines.append(f"  {_(LABELS.get(limit.key, limit.key))}: {shown} ({_(limit.source)})")
     lines += [f"- {_(note)}" for note in calculation.notes]
     return "\n".join(lines)
 
@@ -154,7 +154,7 @@ def _command(calculation: Calculation) -> click.Command:
         as_json, data, us = options.pop("json"), options.pop("data"), options.pop("us")
         answer = work_out(calculation, options, limits_for(data))
         if as_json:
-            click.echo(json.dumps(answer.to_dict(), ensure_ascii=False, allow_nan=False))
+            click.echo(json.dumps(answer.to_dict(), allow_nan=False))
         else:
             click.echo(readable(answer, "us" if us else "metric"))
 

@@ -22,6 +22,8 @@ from tickets.words import gettext as _
 if TYPE_CHECKING:
     from pint import Quantity
 
+    from tickets.calculator.tension import TensionLimits
+
 MOST_ROWS = 20_000
 
 
@@ -480,7 +482,7 @@ def _dose(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     return Outcome({"dose": _of(found, "mJ/cm2"), "time": _of(time, "s")})
 
 
-def tension_limits(limits: Limits | _Asked, work: str, frame: str | None, count_per_in: float | None) -> Any:
+def tension_limits(limits: Limits | _Asked, work: str, frame: str | None, count_per_in: float | None) -> TensionLimits:
     """The tension limits for this work, frame and mesh, as tension.judge takes them."""
     from tickets.calculator.tension import TensionLimits
 

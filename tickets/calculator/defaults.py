@@ -1,8 +1,7 @@
 """The limits that a shop starts from, in one place, each saying where it comes from.
 
 Published advice disagrees, so these are rows that the shop edits, not constants of the rules. `when` says what a row
-is for; the row with most conditions wins. The numbers in square brackets are those of the source lists kept with the
-trade notes; the sources themselves are named in words.
+is for; the row with most conditions wins.
 """
 
 from __future__ import annotations
@@ -365,6 +364,51 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("discharge-cotton-least", 50, "%", N_("two articles: some shops print discharge on 50/50 blends")),
 )
+
+
+LABELS: Mapping[str, str] = {
+    "tension-watch": N_("Tension to watch for"),
+    "tension-floor": N_("Tension floor"),
+    "new-mesh-tension": N_("Tension of new mesh"),
+    "tension-ceiling": N_("Tension ceiling"),
+    "tension-spread": N_("Spread of the readings of one screen"),
+    "tension-neighbours": N_("Points of new-mesh tension between the screens of a placement"),
+    "tension-age": N_("Age of a tension reading"),
+    "tension-age-stencils": N_("Stencils since a tension reading"),
+    "settled-uses": N_("Uses until new mesh has settled"),
+    "mesh-count-tolerance": N_("Difference in count that is still the same mesh"),
+    "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
+    "coated-age": N_("Age of a coated screen at exposure"),
+    "mixed-emulsion-age": N_("Life of mixed emulsion"),
+    "wanted-step": N_("Step to hold"),
+    "step-above": N_("Steps over the wanted one that are still fine"),
+    "exposure-tolerance": N_("Difference from the wanted exposure time"),
+    "lamp-distance-diagonals": N_("Distance of a point lamp, in diagonals of the stencil"),
+    "lamp-hours": N_("Hours until a lamp is due"),
+    "lamp-age": N_("Age at which a lamp is due"),
+    "lamp-drift": N_("Rise in exposure time at which a lamp is due"),
+    "drying-temperature": N_("Temperature of drying air"),
+    "drying-temperature-highest": N_("Temperature at which emulsion hardens"),
+    "drying-humidity": N_("Humidity of drying air"),
+    "minutes-to-dry": N_("Time to dry"),
+    "halftone-ratio": N_("Threads to a halftone line, wanted"),
+    "halftone-ratio-least": N_("Threads to a halftone line, at least"),
+    "moire-angle": N_("Angle whose multiples to the threads are bad"),
+    "moire-margin": N_("Angle to keep clear of those"),
+    "build-least": N_("Stencil over mesh, at least"),
+    "build-most": N_("Stencil over mesh, at most"),
+    "flake-factor": N_("Opening, in flake sizes"),
+    "colour-warn": N_("Colour difference, caution"),
+    "colour-fail": N_("Colour difference, stop"),
+    "dye-bleed-onset": N_("Temperature at which a garment's dye may bleed"),
+    "cure-temperature": N_("Cure temperature"),
+    "cure-hold": N_("Time at cure temperature"),
+    "discharge-start": N_("Temperature at which discharge starts"),
+    "pot-life": N_("Life of a mixed ink"),
+    "discharge-cotton": N_("Cotton for discharge"),
+    "discharge-cotton-least": N_("Cotton for discharge, at least"),
+}
+"""How each limit is called on the spec page."""
 
 
 def pick(key: str, rows: Iterable[Default] = DEFAULTS, **conditions: Any) -> Default | None:

@@ -237,6 +237,8 @@ def window(
     slowest = fastest = None
     if fits and warm_up is not None:
         to_cure = warm_up.reaches(cure_c)
+        if to_cure is None and warming[-1].c >= cure_c:
+            fits = False  # the marks got hotter than the fit says is possible
         if to_cure is not None and to_cure + hold_s > 0:
             fastest = quantity(60 * heated / (to_cure + hold_s), "m/min")
         if bleed_c is not None:
@@ -305,12 +307,12 @@ def judge_window(
         numbers = {"fastest_m_per_min": magnitude(found.fastest, "m/min"), "hold_s": hold_s}
         if found.slowest is not None and math.isfinite(magnitude(found.slowest, "m/min")):
             numbers["slowest_m_per_min"] = magnitude(found.slowest, "m/min")
-            slower = None if bleed is None else cooler(found, cure_c, hold_s, magnitude(bleed, "degC"))
-            if bleed is not None and slower is not None:
-                numbers |= {"bleed_c": magnitude(bleed, "degC"), "cooler_m_per_min": slower}
-                reasons.append(Reason("no-speed-serves-cooler", Level.STOP, numbers, spec))
-            else:
-                reasons.append(Reason("no-speed-serves", Level.STOP, numbers, spec))
+            if bleed is not None:
+                bleed_c = magnitude(bleed, "degC")
+                slower = cooler(found, cure_c, hold_s, bleed_c)
+                if slower is not None:  # always so, since the dye's limit lies above the cure here
+                    numbers |= {"bleed_c": bleed_c, "cooler_m_per_min": slower}
+            reasons.append(Reason("no-speed-serves", Level.STOP, numbers, spec))
         else:
             reasons.append(Reason("no-speed-at-all", Level.STOP, numbers, spec))
     else:
@@ -351,11 +353,6 @@ phrases(
             N_("Raise the set temperature, or take an ink that cures lower; run the probe again."),
         ),
         "no-speed-serves": (
-            N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
-               "faster."),
-            N_("Lower the set temperature and slow the belt, or take an ink that cures lower; run the probe again."),
-        ),
-        "no-speed-serves-cooler": (
             N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
                "faster."),
             N_("Lower the set temperature until the garment levels out at about {bleed_c} and slow the belt to about "

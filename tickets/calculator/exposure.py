@@ -252,10 +252,11 @@ def learn(
     """The time for a combination from the shop's own washouts; None: run a step test.
 
     `counts_units`: the times are an integrator's units, which hold the dose constant, so no lamp correction is made.
-    The nearest combination has the same exposure unit and emulsion, and differs in fewest other ways.
+    Give the washouts since the lamp was changed. The nearest combination has the same exposure unit and emulsion, and
+    differs in fewest other ways.
     """
     usable = [one for one in washouts if one.of.exposure_unit == of.exposure_unit and one.of.emulsion == of.emulsion
-              and not one.faulty and one.time > 0]  # fmt: skip
+              and not one.faulty and one.time > 0 and 1 <= one.held <= STEPS]  # fmt: skip
     if not usable:
         return None
 
@@ -324,7 +325,7 @@ def drift(washouts: Sequence[Washout], exposure_unit: str, wanted: float) -> Dri
     base: dict[Combination, list[float]] = {}
     points: list[tuple[float, float]] = []
     for one in sorted(washouts, key=lambda washout: washout.day):
-        if one.of.exposure_unit != exposure_unit or one.faulty or one.time <= 0:
+        if one.of.exposure_unit != exposure_unit or one.faulty or one.time <= 0 or not 1 <= one.held <= STEPS:
             continue
         time = one.time * step_factor(one.held, wanted)
         first = base.setdefault(one.of, [])

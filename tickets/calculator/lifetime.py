@@ -110,7 +110,7 @@ phrases(
     {
         "life-too-few": (
             N_("Only {ended} meshes of this sort have ended: {least} are needed to say how long one lasts."),
-            "",
+            N_("Log why a mesh ends, each time."),
         ),
         "life-beyond": (
             N_("At {uses} uses this mesh has outlived all {lives} others of its sort."),

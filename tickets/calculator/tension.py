@@ -224,28 +224,33 @@ def fit_loss(readings: Sequence[tuple[float, Quantity[float]]], floor: Quantity[
     at_floor = magnitude(floor, "N/cm")
     last = max(xs)
 
-    def crosses(side: float) -> float | None:
-        """The x where the line, moved by `side` times the band, falls under the floor; seen from the last reading."""
+    def crosses(side: float, since: float = 0.0) -> float | None:
+        """The x from `since` on where the line, moved by `side` times the band, falls under the floor."""
 
         def height(x: float) -> float:
             band = t * residual * math.sqrt(1 + 1 / len(xs) + (x - x_mean) ** 2 / sxx)
             return start + slope * x + side * band - at_floor
 
-        low, high = 0.0, math.log1p(FORESEEN_USES)
-        if height(low) <= 0:
-            return low
-        step = (high - low) / 4000
-        x = low
-        while x < high:
+        end = math.log1p(FORESEEN_USES)
+        if height(since) <= 0:
+            return since
+        x, step = since, (end - since) / 4000
+        while x < end:
             if height(x + step) <= 0:
                 for _round in range(60):
-                    middle = x + step / 2
-                    x, step = (middle, step / 2) if height(middle) > 0 else (x, step / 2)
+                    step /= 2
+                    x = x + step if height(x + step) > 0 else x
                 return x
             x += step
         return None
 
-    found = [None if x is None else math.expm1(x) for x in (crosses(0), crosses(-1), crosses(1))]
+    middle, high = crosses(0), crosses(1)
+    # It has not fallen under the floor before the last reading, unless the line says so.
+    low = crosses(-1, last if middle is None or middle > last else 0.0)
+    if middle is not None:
+        low = middle if low is None else min(low, middle)
+        high = high if high is None else max(high, middle)
+    found = [None if x is None else math.expm1(x) for x in (middle, low, high)]
     return Loss(
         start=quantity(start, "N/cm"),
         loss_per_log_use=quantity(-slope, "N/cm"),
@@ -273,6 +278,10 @@ def judge_loss(
             )
         )
     said: dict[str, Any] = {"floor_n_per_cm": floor_n_per_cm}
+    if loss.uses_to_floor is None and loss.uses_to_floor_low is not None:
+        said["low"] = math.floor(loss.uses_to_floor_low)
+        reasons.append(Reason("tension-loss-scattered", Level.UNKNOWN, said, spec))
+        return reasons
     if loss.uses_to_floor is None:
         reasons.append(Reason("tension-loss-none-foreseen", Level.OK, said, spec))
         return reasons
@@ -354,6 +363,10 @@ phrases(
         "tension-loss-none-foreseen": (
             N_("These readings do not lead down to {floor_n_per_cm} within any number of uses worth planning for."),
             N_("Go on measuring."),
+        ),
+        "tension-loss-scattered": (
+            N_("The readings scatter too much: {floor_n_per_cm} may be reached at {low} uses, or never."),
+            N_("Measure again after the next uses, at the same places."),
         ),
         "tension-loss-reached": (
             N_("The fitted tension has reached {floor_n_per_cm} already (at {uses} uses)."),

@@ -518,6 +518,11 @@ def show_value(value: float, unit: str, system: str = "metric") -> str:
     """`value` of our unit `unit` in the reader's system, with its unit."""
     now = (_US if system == "us" else _METRIC).get(unit, unit)
     value = convert(value, unit, now)
+    # Short times are said in the smaller unit, as people say them.
+    if now == "d" and 0 < abs(value) < 1:
+        value, now = 24 * value, "h"
+    if now == "h" and 0 < abs(value) < 1:
+        value, now = 60 * value, "min"
     if now == "d":
         shown = number_text(value)
         return (
