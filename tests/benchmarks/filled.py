@@ -1,0 +1,72 @@
+"""Shops of any size for the benchmarks: entries in bulk through the store, worked-out tables built after."""
+
+from __future__ import annotations
+
+import random
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from tickets.floor import people, shop
+from tickets.records.entry import Entry, stamp
+from tickets.store import codes, entries, screens, writing
+
+CYCLE = tuple("tension degrease coat image expose washout check hang print pull clean strip".split())
+MESHES = (("110/in", 80.0), ("156/in", 64.0), ("230/in", 48.0), ("230/in", 40.0), ("280/in", 34.0), ("90/cm", 48.0))
+
+
+def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7) -> list[str]:
+    """A shop of so many screens and entries in an empty folder; the screens' codes.
+
+    Each screen goes round its cycle at its own pace; its entries lie between stretch and now in the order of time.
+    """
+    rng = random.Random(seed)
+    now = datetime.now(UTC)
+    db = shop.open_shop(folder, now - timedelta(days=2000))
+    person = people.built_in(db, now)
+    made: list[str] = []
+    each = entries_wanted // screens_wanted
+    with writing(db):
+        for number in range(1, screens_wanted + 1):
+            code = codes.issue(db, "screen", number, stamp(now), rng)
+            screens.add(db, code, number, stamp(now))
+            made.append(code)
+        batch: list[list[object]] = []
+        saved = now - timedelta(days=1500)
+        for number in range(1, screens_wanted + 1):
+            mesh, thread = rng.choice(MESHES)
+            at = now - timedelta(days=1400, minutes=rng.randint(0, 1000))
+            pace = timedelta(days=1390) / each
+            stop = rng.randint(0, len(CYCLE) - 1)  # so that screens stand at every stage
+            for count in range(each):
+                turn = count + stop if count > len(CYCLE) else count - 1
+                step = CYCLE[turn % len(CYCLE)] if count else "stretch"
+                values: dict[str, object] = {}
+                if step == "stretch":
+                    values = {
+                        "mesh_count_as_labelled": mesh, "thread_um": thread, "frame": "aluminium", "mark": f"B {number}"
+                    }  # fmt: skip
+                elif step == "tension":
+                    values = {"readings_n_per_cm": [round(rng.uniform(19, 26), 1) for _unused in range(5)]}
+                elif step in ("washout", "check"):
+                    values = {"result": "good"}
+                elif step == "expose":
+                    values = {"exposure_s": 80.0, "exposure_unit": "Big lamp"}
+                elif step == "print":
+                    values = {"impressions": rng.randint(20, 400)}
+                elif step == "pull":
+                    values = {"condition": "good", "then": "strip"}
+                saved += timedelta(microseconds=1)
+                entry = Entry(
+                    entry=f"fill-{number:06d}-{count:06d}", step=step, at=at, saved_at=saved, person=person,
+                    signed="command line", screen=number, values=values,
+                )  # fmt: skip
+                batch.append(entries.row_of(entry))
+                at += pace
+            if len(batch) > 20000:
+                db.conn.executemany(entries.INSERT, batch)
+                batch.clear()
+        db.conn.executemany(entries.INSERT, batch)
+    shop.rebuild(db)
+    db.execute("ANALYZE")
+    db.close()
+    return made

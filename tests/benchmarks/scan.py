@@ -1,0 +1,116 @@
+"""How long a scan (`/t/CODE`) takes in a shop of 10,000 screens and 1,000,000 entries.
+
+Prints the ratio of medians against a bare Flask page of the same bytes on the same waitress in the same run (aim: at
+most 3), and the growth against a shop of 100 screens and 1,000 entries (aim: at most 1.2).
+"""
+
+from __future__ import annotations
+
+import argparse
+import http.client
+import random
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from statistics import median
+
+from filled import fill
+from flask import Flask, Response
+from waitress.server import create_server
+
+from tickets import store
+from tickets.floor import people
+from web import create_app
+
+
+@contextmanager
+def served(app):
+    """The app on waitress, on a free port."""
+    server = create_server(app, host="127.0.0.1", port=0, threads=4)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield server.effective_port
+    finally:
+        server.close()
+
+
+def timed(port: int, path: Callable[[], str], cookie: str, times: int) -> tuple[float, bytes]:
+    """The median seconds of a GET, one connection kept open; and the last body."""
+    connection = http.client.HTTPConnection("127.0.0.1", port)
+    took = []
+    body = b""
+    for count in range(times + 30):
+        started = time.perf_counter()
+        connection.request("GET", path(), headers={"Cookie": cookie})
+        answer = connection.getresponse()
+        body = answer.read()
+        if answer.status != 200:
+            raise SystemExit(f"{path()} answered {answer.status}")
+        if count >= 30:  # the first ones warm the caches
+            took.append(time.perf_counter() - started)
+    connection.close()
+    return median(took), body
+
+
+def scan(folder: Path, codes: list[str], times: int) -> tuple[float, bytes]:
+    now = datetime.now(UTC)
+    db = store.connect(folder)
+    if not any(person.name == "Bench" for person in store_people(db)):
+        people.add_person(db, "Bench", "screen room", "7391", now)
+    token, _sign_in = people.sign_in(db, "Bench", "7391", now)
+    db.close()
+    rng = random.Random(3)
+    with served(create_app(folder)) as port:
+        return timed(port, lambda: f"/t/{rng.choice(codes)}", f"shop={token}", times)
+
+
+def store_people(db):
+    from tickets.store.people import every
+
+    return every(db)
+
+
+def bare(body: bytes, times: int) -> float:
+    app = Flask("bare")
+    app.add_url_rule("/t/<code>", view_func=lambda code: Response(body, mimetype="text/html"))
+    with served(app) as port:
+        return timed(port, lambda: "/t/7K32XM", "", times)[0]
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--screens", type=int, default=10_000)
+    parser.add_argument("--entries", type=int, default=1_000_000)
+    parser.add_argument("--times", type=int, default=400)
+    parser.add_argument("--keep", type=Path, help="a folder to keep the large shop in, or to take it from")
+    asked = parser.parse_args()
+    with tempfile.TemporaryDirectory() as folder:
+        small = fill(Path(folder) / "small", 100, 1_000)
+        large_folder = asked.keep or Path(folder) / "large"
+        if store.exists(large_folder):
+            db = store.connect(large_folder)
+            large = [row[0] for row in db.execute("SELECT code FROM screens").fetchall()]
+            db.close()
+        else:
+            started = time.perf_counter()
+            large = fill(large_folder, asked.screens, asked.entries)
+            print(f"filled {asked.screens} screens, {asked.entries} entries in {time.perf_counter() - started:.0f} s")
+        small_s, _body = scan(Path(folder) / "small", small, asked.times)
+        large_s, body = scan(large_folder, large, asked.times)
+        bare_s = bare(body, asked.times)
+        again_s, _body = scan(Path(folder) / "small", small, asked.times)
+        small_s = min(small_s, again_s)
+        print(f"bare page of {len(body)} bytes: {1000 * bare_s:.2f} ms")
+        print(f"scan in the small shop: {1000 * small_s:.2f} ms, in the large one: {1000 * large_s:.2f} ms")
+        print(f"ratio to the bare page: {large_s / bare_s:.2f} (aim: at most 3)")
+        print(f"growth from small to large: {large_s / small_s:.2f} (aim: at most 1.2)")
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,616 @@
+"""The acts of the floor on a real shop file: what is written, asked, refused, and worked out."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from sqlite_utils import Database
+
+from tickets import demo
+from tickets.calculator.verdict import Level
+from tickets.floor import buckets, jobs, places, runs, screens, shop
+from tickets.floor.posting import Asks, Worse, act_time, form, once, write
+from tickets.floor.screens import line
+from tickets.records import job as sheets
+from tickets.records import steps
+from tickets.records.person import Actor
+from tickets.records.refusal import Clash, NotAllowed, Refused
+from tickets.records.screen import Standing
+from tickets.store import entries, writing
+from tickets.store import jobs as store_jobs
+from tickets.store import screens as store_screens
+
+NOW = datetime(2026, 3, 9, 8, 0, tzinfo=UTC)
+_posts = count(1)
+
+
+def post() -> str:
+    return f"test-{next(_posts):016d}"
+
+
+class Shop:
+    """A shop that speaks in acts; its clock moves on a minute with each."""
+
+    def __init__(self, folder: Path) -> None:
+        self.db: Database = shop.open_shop(folder, NOW)
+        self.now = NOW
+        self.me = shop.command_line(self.db, NOW)
+        people = {
+            role: Actor(self.person(role), role, role) for role in ("screen room", "press", "press lead", "manager")
+        }
+        self.maker, self.press, self.lead, self.manager = people.values()
+
+    def person(self, role: str) -> int:
+        from tickets.store import people
+
+        return people.add(self.db, f"{role} person", role, None, "2026-03-09T08:00:00.000000Z")
+
+    def frame(self, mesh: str = "230/in", thread: str = "48", **more: Any) -> str:
+        sent = {"mesh_count_as_labelled": mesh, "thread_um": thread, "frame": "aluminium", **more}
+        return screens.add(self.db, self.me, form(sent), post=post(), now=self.tick())[0]
+
+    def tick(self, **more: float) -> datetime:
+        self.now += timedelta(**more) if more else timedelta(minutes=1)
+        return self.now
+
+    def log(self, code: str, step: str, who: Actor | None = None, entry: str = "", **fields: Any) -> screens.Logged:
+        screen = screens.find(self.db, code)
+        return screens.log(self.db, who or self.me, screen, step, form(fields), post=entry or post(), now=self.tick())
+
+    def life(self, code: str) -> Any:
+        return screens.find(self.db, code).life
+
+    def ready(self, code: str, separation: int, **coat: Any) -> None:
+        self.log(code, "tension", readings_n_per_cm="24 24 23.5 24 24")
+        self.log(code, "degrease")
+        self.log(code, "coat", **coat)
+        self.tick(hours=2)
+        self.log(code, "image", separations=separation)
+        self.log(code, "expose", exposure_s=80)
+        self.log(code, "washout", result="good")
+        self.tick(hours=2)
+        self.log(code, "check", result="good")
+
+    def job(self, name: str) -> store_jobs.Saved:
+        sheet = sheets.read_file(demo.sample_folder() / f"{name}.toml")
+        return jobs.find(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
+
+
+@pytest.fixture
+def the_shop(tmp_path: Path) -> Shop:
+    made = Shop(tmp_path)
+    places.add(made.db, made.me, "Rack 1", "rack", post=post(), now=NOW)
+    places.add(made.db, made.me, "Press 1", "press", heads=10, post=post(), now=NOW)
+    places.add(made.db, made.me, "Press 2", "press", heads=10, post=post(), now=NOW)
+    return made
+
+
+# One step of one screen
+
+
+def test_a_registered_screen_is_bare_with_its_stretch_in_the_log(the_shop: Shop) -> None:
+    code = the_shop.frame(mark="H 12", mesh_colour="dyed")
+    life = the_shop.life(code)
+    assert life.standing is Standing.BARE
+    assert (life.mark, life.mesh.count_as_labelled, life.mesh.thread_um) == ("H 12", "230/in", 48.0)
+    assert [entry.step for entry in entries.of(the_shop.db, "screen", 1)] == ["stretch"]
+
+
+def test_marks_are_counted_up_over_several_screens(the_shop: Shop) -> None:
+    sent = {"mesh_count_as_labelled": "90/cm", "mark": "A 09"}
+    codes = screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=NOW, number=3)
+    assert [the_shop.life(code).mark for code in codes] == ["A 09", "A 10", "A 11"]
+
+
+def test_a_double_post_makes_one_entry_and_gets_the_first_answer(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    first = the_shop.log(code, "degrease", entry="the-same-entry-id")
+    second = the_shop.log(code, "degrease", entry="the-same-entry-id")
+    assert second.entries == first.entries == ("the-same-entry-id",) and second.again and not first.again
+    assert [entry.step for entry in entries.of(the_shop.db, "screen", 1)] == ["stretch", "degrease"]
+
+
+def test_the_same_id_for_something_else_or_by_another_person_is_refused(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    the_shop.log(code, "note", entry="the-same-entry-id", note="one")
+    with pytest.raises(Clash):
+        the_shop.log(code, "note", entry="the-same-entry-id", note="two")
+    with pytest.raises(Clash):
+        the_shop.log(code, "note", who=the_shop.maker, entry="the-same-entry-id", note="one")
+    assert entries.count(the_shop.db) == 2
+
+
+@pytest.mark.parametrize("bad", ["short", "UPPER-CASE-ENTRY-ID", "x" * 33, "sixteen chars !!"])
+def test_an_id_of_the_wrong_shape_is_refused(the_shop: Shop, bad: str) -> None:
+    with pytest.raises(Refused):
+        the_shop.log(the_shop.frame(), "degrease", entry=bad)
+
+
+def test_a_step_against_the_log_asks_once_and_yes_writes_found(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    with pytest.raises(Asks, match="In your hands now"):
+        the_shop.log(code, "washout", result="good", entry="asked-then-said-yes")
+    assert entries.count(the_shop.db) == 1
+    logged = the_shop.log(code, "washout", result="good", in_hand="yes", entry="asked-then-said-yes")
+    assert logged.entries == ("asked-then-said-yes-1", "asked-then-said-yes-2")
+    found = entries.find(the_shop.db, "asked-then-said-yes-1")
+    assert found is not None and (found.step, found.values["standing_seen"]) == ("found", "exposed")
+    assert the_shop.life(code).standing is Standing.TO_CHECK
+
+
+def test_faults_come_together_beside_their_fields(the_shop: Shop) -> None:
+    with pytest.raises(Refused) as refused:
+        the_shop.log(the_shop.frame(), "expose", exposure_s="one minute", distance_mm="1e3", irradiance_mw_cm2="9999")
+    assert [fault.where for fault in refused.value.faults] == ["exposure_s", "distance_mm", "irradiance_mw_cm2"]
+    assert entries.count(the_shop.db) == 1
+
+
+def test_a_decimal_comma_is_a_decimal_mark(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    the_shop.log(code, "tension", readings_n_per_cm=["25,5", "24"])
+    assert the_shop.life(code).tension.readings_n_per_cm == (25.5, 24.0)
+
+
+def test_another_unit_is_kept_as_typed_beside_the_stored_one(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    logged = the_shop.log(code, "tension", **{"readings_n_per_cm": "14", "readings_n_per_cm.unit": "lbf/in"})
+    entry = entries.find(the_shop.db, logged.entries[0])
+    assert entry is not None
+    # 1 N/cm = 0.571015 lbf/in, from 4.4482216152605 N to the pound-force and 2.54 cm to the inch
+    assert entry.values["readings_n_per_cm"][0] == pytest.approx(14 / 0.571015, rel=1e-5)
+    assert entry.typed["readings_n_per_cm"] == "14 lbf/in"
+
+
+def test_unknown_fields_things_and_steps_are_refused_with_what_there_is(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    for step, fields, says in (
+        ("coat", {"colour": "blue"}, "no such field"),
+        ("coat", {"bucket": "7K32XM"}, "no such bucket"),
+        ("rack", {"place": "Rack 9"}, "Rack 1"),
+        ("image", {"separations": "77"}, "no separation 77"),
+        ("polish", {}, "no step"),
+    ):
+        with pytest.raises(Refused, match=says):
+            the_shop.log(code, step, **fields)
+
+
+def test_times_ahead_are_refused_and_times_before_are_put_in_their_place(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    the_shop.tick(days=2)
+    the_shop.log(code, "coat")
+    with pytest.raises(Refused, match="ahead"):
+        the_shop.log(code, "note", note="x", at="2027-01-01T10:00:00Z")
+    the_shop.log(code, "degrease", at="2026-03-10T09:00:00Z")
+    steps = [entry.step for entry in entries.of(the_shop.db, "screen", 1)]
+    assert steps == ["stretch", "degrease", "coat"]
+    assert the_shop.life(code).gaps == ()  # the missing degrease came in late
+
+
+def test_the_hour_that_comes_twice_is_asked() -> None:
+    from zoneinfo import ZoneInfo
+
+    warsaw = ZoneInfo("Europe/Warsaw")  # clocks went back on 25 Oct 2026 at 3 h and forward on 29 Mar 2026 at 2 h
+    late = datetime(2026, 12, 1, tzinfo=UTC)
+    with pytest.raises(Refused, match="twice"):
+        act_time("2026-10-25T02:30", warsaw, late)
+    with pytest.raises(Refused, match="skipped"):
+        act_time("2026-03-29T02:30", warsaw, late)
+    assert act_time("2026-10-25T02:30+01:00", warsaw, late).astimezone(UTC).hour == 1
+    assert act_time("2026-03-09T14:05", warsaw, late).astimezone(UTC).hour == 13
+
+
+def test_retag_gives_a_new_code_and_the_old_one_still_leads_there(the_shop: Shop) -> None:
+    old = the_shop.frame()
+    the_shop.log(old, "retag")
+    screen = screens.find(the_shop.db, old)
+    assert screen.code != old and screens.find(the_shop.db, screen.code).id == screen.id
+
+
+def test_own_entries_of_today_and_a_managers_crossing_out(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    logged = the_shop.log(code, "degrease", who=the_shop.maker)
+    with pytest.raises(NotAllowed):
+        the_shop.log(code, "cross-out", who=the_shop.press, crosses=logged.entries[0], why="wrong screen")
+    crossing = the_shop.log(code, "cross-out", who=the_shop.maker, crosses=logged.entries[0], why="wrong screen")
+    assert the_shop.life(code).standing is Standing.BARE
+    with pytest.raises(Refused, match="already"):
+        the_shop.log(code, "cross-out", crosses=logged.entries[0], why="again")
+    with pytest.raises(Refused, match="final"):
+        the_shop.log(code, "cross-out", crosses=crossing.entries[0], why="back")
+    later = the_shop.log(code, "degrease", who=the_shop.maker)
+    the_shop.tick(days=1)
+    with pytest.raises(NotAllowed):
+        the_shop.log(code, "cross-out", who=the_shop.maker, crosses=later.entries[0], why="too late")
+    the_shop.log(code, "cross-out", who=the_shop.manager, crosses=later.entries[0], why="not this one")
+
+
+def test_many_screens_in_one_post_are_all_or_none(the_shop: Shop) -> None:
+    codes = [the_shop.frame() for _unused in range(3)]
+    many = [screens.find(the_shop.db, code) for code in codes]
+    logged = screens.log_many(
+        the_shop.db, the_shop.me, many, "degrease", form({}), post="a-whole-rack-at-once", now=the_shop.tick()
+    )
+    assert logged.entries == tuple(f"a-whole-rack-at-once-{part}" for part in (1, 2, 3))
+    the_shop.log(codes[2], "strip", in_hand="yes")
+    with pytest.raises(Asks):
+        screens.log_many(
+            the_shop.db,
+            the_shop.me,
+            [screens.find(the_shop.db, code) for code in codes],
+            "expose",
+            form({"exposure_s": "60"}),
+            post=post(),
+            now=the_shop.tick(),
+        )
+    assert all(the_shop.life(code).standing is not Standing.EXPOSED for code in codes)
+
+
+# Verdicts beside what is logged
+
+
+def test_step_five_held_and_seven_wanted_says_120_s_instead_of_60(the_shop: Shop) -> None:
+    """Half a stop a step, so two steps are double the time (Ulano; the scale's makers)."""
+    code = the_shop.frame()
+    the_shop.log(code, "degrease")
+    the_shop.log(code, "coat")
+    job = the_shop.job("quiet-mooring")
+    separation = store_jobs.asked(the_shop.db, job, 1)[0].separation
+    the_shop.log(code, "image", separations=separation)
+    the_shop.log(code, "expose", exposure_s=60)
+    logged = the_shop.log(code, "washout", result="good", step_held="5")
+    assert logged.verdict is not None and logged.verdict.level is Level.CAUTION
+    low = next(reason for reason in logged.verdict.reasons if reason.key == "step-low")
+    assert (low.numbers["held"], low.numbers["wanted"]) == (5, 7)
+    assert low.numbers["next_time_s"] == pytest.approx(120)
+
+
+def test_a_slack_screen_stops_and_the_verdict_is_kept_with_its_spec_rows(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    logged = the_shop.log(code, "tension", readings_n_per_cm="24 23 14.5 24 24")
+    assert logged.verdict is not None and logged.verdict.level is Level.STOP
+    entry = entries.find(the_shop.db, logged.entries[0])
+    assert entry is not None and entry.verdict is not None
+    floor = next(reason for reason in entry.verdict["reasons"] if reason["key"] == "tension-under-floor")
+    assert floor["spec"] and floor["numbers"]["floor_n_per_cm"] == 15
+
+
+def test_a_verdict_that_got_worse_than_shown_comes_back(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    with pytest.raises(Worse, match="got worse"):
+        the_shop.log(code, "tension", readings_n_per_cm="9", seen="ok")
+    assert entries.count(the_shop.db) == 1
+
+
+def test_the_wanted_exposure_time_is_the_shops_own(the_shop: Shop) -> None:
+    from tickets.records.spec import Row
+
+    code = the_shop.frame()
+    row = Row(0, "exposure-time", 80.0, "s", {"exposure_unit": "Big lamp", "count_over_per_in": 200}, "our strips")
+    shop.add_spec_row(the_shop.db, the_shop.me, row, now=NOW)
+    places.add_unit(the_shop.db, the_shop.me, "Big lamp", "point", post=post(), now=NOW)
+    the_shop.log(code, "degrease")
+    the_shop.log(code, "coat")
+    the_shop.tick(hours=2)
+    found = screens.habits(the_shop.db, screens.find(the_shop.db, code), "expose", the_shop.now)
+    assert found == {"exposure_unit": "Big lamp", "exposure_s": "80"}
+    short = the_shop.log(code, "expose", exposure_s=50, exposure_unit="big lamp", in_hand="yes")
+    assert short.verdict is not None and "exposure-time-off" in short.verdict.keys
+    with pytest.raises(Refused, match="Big lamp"):
+        the_shop.log(code, "expose", exposure_s=50, exposure_unit="Small lamp")
+
+
+# The run
+
+
+def press_ready(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
+    job = the_shop.job("night-market")
+    emulsion = buckets.mix(
+        the_shop.db,
+        the_shop.me,
+        form({"kind": "dual-cure emulsion", "water_resistant": "yes"}),
+        post=post(),
+        now=the_shop.tick(),
+    )
+    codes = []
+    for asked in store_jobs.asked(the_shop.db, job, 1):
+        label, _dot, thread = asked.mesh.partition(" · ")
+        code = the_shop.frame(label, thread.removesuffix(" µm"))
+        the_shop.ready(code, asked.separation, bucket=emulsion)
+        codes.append(code)
+    run = runs.open_run(
+        the_shop.db,
+        the_shop.press,
+        form({"job": job.code, "placement": "1", "press": "Press 1"}),
+        post=post(),
+        now=the_shop.tick(),
+    )
+    return job, codes, run
+
+
+def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    wrong = the_shop.frame()
+    with pytest.raises(Worse):
+        runs.hang(db, the_shop.lead, run, form({"screen": wrong}), post=post(), now=the_shop.tick())
+    with pytest.raises(Refused, match="no screen yet"):
+        runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    for number, code in enumerate(codes, 1):
+        found = runs.hang(
+            db, the_shop.press, run, form({"screen": code, "head": number}), post=post(), now=the_shop.tick()
+        )
+        assert found.verdict.level is not Level.STOP and the_shop.life(code).standing is Standing.ON_PRESS
+    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    approve = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    runs.log(db, the_shop.press, run, "approve", form(approve), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    counted = {"good": 118, "misprinted": 2, "cause": "ink"}
+    runs.log(db, the_shop.press, run, "count", form(counted), post=post(), now=the_shop.tick())
+    strokes = {asked.number: asked.strokes for asked in store_jobs.asked(db, job, 1)}
+    for number, code in zip(strokes, codes, strict=True):
+        assert the_shop.life(code).impressions == 120 * strokes[number]
+    done = {"then": "strip", f"then.{codes[0]}": "keep"}
+    runs.log(db, the_shop.press, run, "finish", form(done), post="finished-just-once", now=the_shop.tick())
+    assert the_shop.life(codes[0]).standing is Standing.KEPT
+    assert all(the_shop.life(code).standing is Standing.TO_CLEAN for code in codes[1:])
+    with pytest.raises(Clash, match="already"):
+        runs.log(db, the_shop.lead, run, "finish", form(done), post=post(), now=the_shop.tick())
+    assert runs.plan(db, run).story.good == 118 and the_shop.life(codes[0]).uses == 1
+    with pytest.raises(NotAllowed):
+        runs.log(db, the_shop.press, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.lead, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
+    again = jobs.repeat_of(job, job.sheet.due)
+    repeat = jobs.find(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+    second = runs.open_run(
+        db,
+        the_shop.press,
+        form({"job": repeat.code, "placement": "1", "press": "Press 2"}),
+        post=post(),
+        now=the_shop.tick(),
+    )
+    plan = runs.plan(db, second)
+    assert runs.target(db, plan)[1] == f"approved run {run}"
+    assert runs.target(db, plan)[0]["1"]["squeegee"] == "75 square"
+    kept = runs.check(db, plan, screens.find(db, codes[0]), the_shop.now)
+    assert kept.station == 1 and kept.verdict.level is not Level.STOP
+    assert shop.check(db) == []
+
+
+def test_a_screen_hangs_in_one_open_run(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    runs.hang(db, the_shop.press, run, form({"screen": codes[0]}), post=post(), now=the_shop.tick())
+    other = runs.open_run(
+        db,
+        the_shop.press,
+        form({"job": job.code, "placement": "1", "press": "Press 2"}),
+        post=post(),
+        now=the_shop.tick(),
+    )
+    with pytest.raises(Worse, match="elsewhere"):
+        runs.hang(
+            db, the_shop.lead, other, form({"screen": codes[0], "override": "hurry"}), post=post(), now=the_shop.tick()
+        )
+    runs.hang(db, the_shop.press, other, form({"screen": codes[0], "in_hand": "yes"}), post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).run == other
+    assert codes[0] not in [screens.find(db, codes[0]).code for hung in runs.plan(db, run).story.hung.values()]
+    assert shop.check(db) == []
+
+
+def test_who_may_go_past_a_stop(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    the_shop.log(codes[0], "check", result="fault", fault="pinholes")
+    sent = {"screen": codes[0], "override": "customer waits", "station": 1}
+    with pytest.raises(NotAllowed):
+        runs.hang(db, the_shop.press, run, form(sent), post=post(), now=the_shop.tick())
+    runs.hang(db, the_shop.lead, run, form(sent), post=post(), now=the_shop.tick())
+    passed = runs.plan(db, run).story.hung[1].passed
+    assert passed is not None and passed["who"] == "press lead" and "failed" in passed["causes"]
+    the_shop.log(codes[1], "fault", kind="torn", then="use on")
+    with pytest.raises(Worse, match="nobody"):
+        runs.hang(
+            db, the_shop.manager, run, form({"screen": codes[1], "override": "x"}), post=post(), now=the_shop.tick()
+        )
+
+
+def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Shop) -> None:
+    _job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    assert all(the_shop.life(code).standing is Standing.KEPT for code in codes)
+    with pytest.raises(Refused, match="no screen yet"):
+        runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    assert runs.plan(db, run).story.state == "printing" and shop.check(db) == []
+
+
+def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    asked = store_jobs.asked(db, job, 1)[0]
+    label, _dot, thread = asked.mesh.partition(" · ")
+    spare = the_shop.frame(label, thread.removesuffix(" µm"))
+    with pytest.raises(Worse):
+        runs.log(
+            db, the_shop.press, run, "swap", form({"old": codes[0], "new": spare}), post=post(), now=the_shop.tick()
+        )
+    assert the_shop.life(codes[0]).standing is Standing.ON_PRESS
+    emulsion = buckets.mix(
+        db,
+        the_shop.me,
+        form({"kind": "photopolymer emulsion", "water_resistant": "yes"}),
+        post=post(),
+        now=the_shop.tick(),
+    )
+    the_shop.ready(spare, asked.separation, bucket=emulsion)
+    sent = {"old": codes[0], "new": spare, "why": "pinholes"}
+    runs.log(db, the_shop.press, run, "swap", form(sent), post=post(), now=the_shop.tick())
+    assert the_shop.life(spare).standing is Standing.ON_PRESS
+    assert the_shop.life(codes[0]).standing is Standing.TO_CLEAN
+    assert shop.check(db) == []
+
+
+def test_ink_past_its_time_stops_at_set_up(the_shop: Shop) -> None:
+    _job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    ink = buckets.mix(db, the_shop.me, form({"kind": "discharge ink"}), post=post(), now=the_shop.tick())
+    the_shop.tick(hours=7)
+    sent = {"s1.bucket": ink}
+    with pytest.raises(Worse):
+        runs.save_sheet(db, the_shop.press, run, form(sent), post=post(), now=the_shop.now)
+    with pytest.raises(NotAllowed):
+        runs.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=post(), now=the_shop.now)
+    verdict = runs.save_sheet(
+        db, the_shop.lead, run, form({**sent, "override": "test print was fine"}), post=post(), now=the_shop.now
+    )
+    assert verdict.keys == ("ink-past-time",)
+
+
+# Jobs
+
+
+def test_jobs_are_entered_all_or_none(the_shop: Shop) -> None:
+    folder = demo.sample_folder()
+    good = sheets.read_file(folder / "night-run.toml")
+    bad = dataclasses.replace(good, title="Again", reference="x", repeats="no-such-job")
+    with pytest.raises(Refused, match="no earlier job"):
+        jobs.add(the_shop.db, the_shop.me, [good, bad], post=post(), now=NOW)
+    assert store_jobs.every_number(the_shop.db) == []
+    both = sheets.read_files(sorted(folder.glob("harbour*.toml")))
+    codes = jobs.add(the_shop.db, the_shop.me, both, post=post(), now=NOW)
+    repeats = [jobs.find(the_shop.db, code).repeats for code in codes]
+    assert sorted(repeats, key=str) == sorted([None, 2 if both[0].repeats else 1], key=str)
+
+
+def test_a_changed_job_is_a_new_version_until_it_was_printed(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    changed = dataclasses.replace(job.sheet, title="Another title")
+    assert jobs.change(db, the_shop.me, job, changed, post=post(), now=the_shop.tick()) == 2
+    plan = runs.plan(db, run)
+    assert plan.changed_since and plan.job.sheet.title == job.sheet.title
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "count", form({"good": 5}), post=post(), now=the_shop.tick())
+    with pytest.raises(Refused, match="has been printed"):
+        jobs.change(db, the_shop.me, job, job.sheet, post=post(), now=the_shop.tick())
+
+
+# The log as a whole
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(order=st.permutations(range(8)), data=st.data())
+def test_the_order_of_typing_does_not_matter(
+    order: list[int], data: st.DataObject, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """The same acts typed in any order, each with its own time, come to the same life."""
+    acts: list[tuple[str, dict[str, Any]]] = [
+        ("degrease", {}), ("coat", {}), ("tension", {"readings_n_per_cm": "22"}), ("washout", {"result": "good"}),
+        ("check", {"result": "good"}), ("strip", {}), ("note", {"note": "n"}), ("fault", {"kind": "slack"}),
+    ]  # fmt: skip
+    lives = []
+    for sequence in (list(range(8)), order):
+        made = Shop(tmp_path_factory.mktemp("order"))
+        code = made.frame()
+        made.now = NOW + timedelta(days=3)
+        for act in sequence:
+            step, fields = acts[act]
+            typed_later(made, step, fields, NOW + timedelta(hours=1 + act), f"typed-in-any-order-{act}")
+        lives.append(made.life(code).to_dict())
+        assert shop.check(made.db) == []
+        made.db.close()
+    assert lives[0] == lives[1]
+
+
+def typed_later(made: Shop, step: str, fields: dict[str, Any], at: datetime, entry: str) -> None:
+    """Puts an entry into the log as a phone that was offline would: no question can be asked any more."""
+    values, _typed = steps.read(steps.SCREEN_STEPS[step], form(fields).sent)
+    typed = line(made.me, step, at, made.tick(), values, screen=1)
+    with writing(made.db):
+        write(made.db, [dataclasses.replace(typed, entry=entry)])
+
+
+def test_everything_is_undone_when_an_act_fails(the_shop: Shop) -> None:
+    def act() -> dict[str, Any]:
+        the_shop.frame()
+        raise RuntimeError("the power went")
+
+    before = entries.count(the_shop.db)
+    with pytest.raises(RuntimeError):
+        once(the_shop.db, the_shop.me, post(), {}, NOW, act)
+    assert entries.count(the_shop.db) == before and shop.check(the_shop.db) == []
+
+
+def test_worked_out_tables_can_be_rebuilt_and_a_wrong_one_is_found(the_shop: Shop) -> None:
+    press_ready(the_shop)
+    db = the_shop.db
+    assert shop.check(db) == []
+    db.execute("UPDATE standings SET standing = 'bare' WHERE screen = 1")
+    db.execute("DELETE FROM carries")
+    assert len(shop.check(db)) >= 3
+    shop.rebuild(db)
+    assert shop.check(db) == []
+
+
+def test_the_log_cannot_be_changed(the_shop: Shop) -> None:
+    import sqlite3
+
+    the_shop.frame()
+    for statement in (
+        "UPDATE entries SET step = 'note'",
+        "DELETE FROM entries",
+        "INSERT OR REPLACE INTO entries SELECT * FROM entries",
+        "UPDATE spec SET value = '1'",
+        "DELETE FROM spec",
+    ):
+        with pytest.raises(sqlite3.IntegrityError):
+            the_shop.db.execute(statement)
+    assert entries.count(the_shop.db) == 1
+
+
+def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp_path: Path) -> None:
+    code = the_shop.frame()
+    the_shop.log(code, "note", note="=HYPERLINK(1)")
+    crossed = the_shop.log(code, "tension", readings_n_per_cm="22,5")
+    the_shop.log(code, "cross-out", crosses=crossed.entries[0], why="wrong screen")
+    out = tmp_path / "out"
+    assert shop.export(the_shop.db, out) == {"entries": 4}
+    lines = [json.loads(text) for text in (out / "entries.jsonl").read_text("utf-8").splitlines()]
+    with (out / "entries.csv").open(encoding="utf-8", newline="") as table:
+        rows = list(csv.DictReader(table))
+    assert [line["entry"] for line in lines] == [row["entry"] for row in rows]
+    assert [line["step"] for line in lines] == ["stretch", "note", "tension", "cross-out"]
+    assert all(line["screen"] == code for line in lines)
+    assert lines[1]["note"] == "=HYPERLINK(1)" and rows[1]["note"] == "'=HYPERLINK(1)"
+    assert lines[2]["readings_n_per_cm"] == [22.5] and lines[2]["crossed_out_by"] == lines[3]["entry"]
+    assert lines[3]["crosses"] == lines[2]["entry"]
+
+
+def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path, quick_hash: Callable[..., None]) -> None:
+    demo.build(tmp_path, datetime.now(UTC))
+    db = shop.open_shop(tmp_path, datetime.now(UTC))
+    assert shop.check(db) == []
+    standings = {standing for standing, _mesh, _count, _screens in store_screens.counts(db)}
+    assert {"bare", "kept", "on press", "to check", "exposed", "to restretch", "away"} <= standings
+    latest = max(entry.saved_at for entry in entries.every(db))
+    assert latest <= datetime.now(UTC)
+    db.close()
