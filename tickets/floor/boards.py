@@ -1,0 +1,476 @@
+"""What the boards show, gathered: reading only, page by page, from worked-out tables."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from sqlite_utils import Database
+
+from tickets.floor.posting import the_spec
+from tickets.floor.screens import emulsion_of
+from tickets.records import frames as rules
+from tickets.records.bucket import Bucket
+from tickets.records.checks import CM_PER_IN, Asked, Seen
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.frames import Frame, Has, Progress, Serves
+from tickets.records.screen import Life, Standing
+from tickets.records.separation import Separation
+from tickets.records.spec import Spec
+from tickets.store import boards, buckets, jobs, places, printed, screens
+from tickets.store.jobs import Saved, Wanted
+from tickets.store.settings import settings
+from tickets.store.screens import Screen
+
+PAGE = 24
+"""Stations on a page of the board; a placement is never cut in two."""
+
+LOOKED_THROUGH = 400
+"""Stations looked through for those that need a screen: a page stays quick however many are ready."""
+
+ROUGH = 40
+"""Frames of a mesh whose whole lives are read: the best by the rough order."""
+
+Place = tuple[str, int, int, int]
+"""Where a page of the board goes on: due, job, placement, station shown last."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One station: its image, what screen it has, the frames that would serve it; and, where none does, what would help."""
+
+    station: int
+    separation: int
+    image: Separation
+    asked: Asked
+    ink: str
+    progress: Progress
+    serves: tuple[Serves, ...] = ()
+    instead: tuple[Instead, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """What would help where no frame serves. `how`: strip, restretch, substitute, none; the frames, or the mesh, meant."""
+
+    how: str
+    frames: tuple[Frame, ...] = ()
+    mesh: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The stations of one placement of a job."""
+
+    job: int
+    code: str
+    title: str
+    customer: str
+    due: str
+    placement: int
+    name: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """A page of the screen room's board; `after`: where the next page starts (None: the last one)."""
+
+    groups: tuple[Group, ...]
+    after: Place | None
+
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """Screens that wait at a stage: the step that comes next, how many, and where they are."""
+
+    standing: str
+    step: str
+    screens: int
+    places: tuple[tuple[int | None, int], ...] = ()
+
+
+# The screen room ---------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Reader:
+    """One look at the shop: what several lines need is read once."""
+
+    db: Database
+    now: datetime
+    spec: Spec = field(init=False)
+    logged: list[str] = field(init=False)
+    _asked: dict[tuple[int, int], dict[int, Asked]] = field(default_factory=dict)
+    _saved: dict[int, Saved] = field(default_factory=dict)
+    _buckets: dict[int, Bucket | None] = field(default_factory=dict)
+    _carriers: dict[int, list[Seen]] = field(default_factory=dict)
+    _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
+    _wanted: dict[int, bool] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.spec = the_spec(self.db)
+        self.logged = list(settings(self.db)["steps"])
+
+    def job(self, number: int) -> Saved:
+        if number not in self._saved:
+            found = jobs.get(self.db, number)
+            assert found is not None
+            self._saved[number] = found
+        return self._saved[number]
+
+    def asked(self, job: int, placement: int, station: int) -> Asked | None:
+        key = (job, placement)
+        if key not in self._asked:
+            found = jobs.asked(self.db, self.job(job), placement)
+            self._asked[key] = {one.number: one for one in found}
+        return self._asked[key].get(station)
+
+    def bucket(self, life: Life) -> Bucket | None:
+        number = life.stencil.bucket if life.stencil else None
+        if number is None:
+            return None
+        if number not in self._buckets:
+            self._buckets[number] = emulsion_of(self.db, life)
+        return self._buckets[number]
+
+    def frame(self, screen: Screen) -> Frame:
+        return Frame(screen.id, screen.code, screen.life, self.bucket(screen.life))
+
+    def carriers(self, separation: int, image: Separation) -> list[Seen]:
+        if separation not in self._carriers:
+            self._carriers[separation] = [
+                Seen(screen.id, screen.code, screen.life, self.bucket(screen.life), {separation: image})
+                for screen in screens.carrying(self.db, separation)
+            ]
+        return self._carriers[separation]
+
+    def is_wanted(self, separation: int) -> bool:
+        if separation not in self._wanted:
+            self._wanted[separation] = bool(jobs.asking(self.db, separation, limit=1))
+        return self._wanted[separation]
+
+    def span(self, asked: Asked) -> tuple[float, float]:
+        """The counts that are still the mesh asked for, with a little room: the check itself decides."""
+        limit = self.spec.find("mesh-count-tolerance")
+        share = (limit.value if limit else 0.0) / 100 + 0.002
+        return asked.count_per_cm * (1 - share), asked.count_per_cm * (1 + share)
+
+    def rough(self, asked: Asked, standings: tuple[Standing, ...], free: bool = True) -> list[Frame]:
+        """The frames of this mesh at `standings`, the best by a rough order, with their whole lives."""
+        key = (round(asked.count_per_cm, 2), asked.thread_um, asked.work, standings, free)
+        if key not in self._rough:
+            low, high = self.span(asked)
+            light = boards.frames_of_mesh(self.db, low, high, [str(one) for one in standings])
+            facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
+            watch = self.spec.find("tension-watch", **facts)
+            order = {str(one): place for place, one in enumerate(standings)}
+
+            def worth(one: boards.Light) -> tuple[Any, ...]:
+                thread = 0 if None in (asked.thread_um, one.thread_um) else abs(one.thread_um - asked.thread_um)  # type: ignore[operator]
+                tension = one.minimum_n_per_cm
+                slack = 2 if tension is None else int(watch is not None and tension < watch.value)
+                return (thread > 5, slack, order[one.standing], one.uses, one.impressions, one.screen)
+
+            chosen = [one.screen for one in sorted(light, key=worth)[:ROUGH]]
+            self._rough[key] = [
+                frame
+                for frame in (self.frame(screen) for screen in screens.many(self.db, chosen))
+                if not free or self._free(frame.life)
+            ]
+        return self._rough[key]
+
+    def _free(self, life: Life) -> bool:
+        carried = life.stencil.separations if life.stencil else ()
+        return rules.is_free(life, [number for number in carried if self.is_wanted(number)])
+
+    def progress(self, line: Wanted) -> tuple[Asked, Progress] | None:
+        asked = self.asked(line.job, line.placement, line.station)
+        if asked is None:
+            return None
+        seen = self.carriers(line.separation, asked.image)
+        return asked, rules.progress(seen, asked, self.spec, self.now, self.logged)
+
+
+def screen_room(db: Database, now: datetime, after: Place | None = None, need_only: bool = False) -> Board:
+    """A page of what the open jobs want, by due date, with the screen each separation has or the frames that would serve.
+
+    `need_only`: only the stations that still need a frame.
+    """
+    reader = _Reader(db, now)
+    wanted, go_on = _page(db, reader, after, need_only)
+    found = [(line, known) for line in wanted if (known := reader.progress(line)) is not None]
+    promised: set[int] = set()
+    groups = []
+    for key in dict.fromkeys((line.job, line.placement) for line, _known in found):
+        own = [(line, known) for line, known in found if (line.job, line.placement) == key]
+        lives = {
+            progress.frame.code: progress.frame.life
+            for _line, (_asked, progress) in own
+            if progress.frame is not None and progress.has.covered
+        }
+        lines = []
+        for line, (asked, progress) in own:
+            serves: tuple[Serves, ...] = ()
+            instead: tuple[Instead, ...] = ()
+            if not progress.has.covered:
+                free = reader.rough(asked, rules.free_standings(reader.logged))
+                serves = tuple(rules.best(free, asked, lives, reader.spec, now, promised=promised))
+                promised.update(one.frame.screen for one in serves[:1])
+                if serves:
+                    lives[serves[0].frame.code] = serves[0].frame.life
+                else:
+                    instead = _instead(reader, asked)
+            lines.append(Line(line.station, line.separation, asked.image, asked, line.ink, progress, serves, instead))
+        first, sheet = own[0][0], reader.job(key[0]).sheet
+        name = sheet.placements[key[1] - 1].name
+        shown = [line for line in lines if not need_only or not line.progress.has.covered]
+        groups.append(
+            Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(shown))
+        )
+    return Board(tuple(groups), go_on)
+
+
+def _page(db: Database, reader: _Reader, after: Place | None, need_only: bool) -> tuple[list[Wanted], Place | None]:
+    """The stations of a page, whole placements only, and where the next page starts."""
+    taken: list[Wanted] = []
+    looked = 0
+    while looked < LOOKED_THROUGH:
+        lines = jobs.wanted(db, after=after, limit=PAGE * 2 + 1)
+        more = len(lines) > PAGE * 2
+        whole = _whole_placements(lines) if more else lines
+        for lines_of in _by_placement(whole):
+            if taken and len(taken) + len(lines_of) > PAGE:
+                return taken, after
+            last = lines_of[-1]
+            after = (last.due, last.job, last.placement, last.station)
+            looked += len(lines_of)
+            if not need_only or any(
+                known is not None and not known[1].has.covered for known in map(reader.progress, lines_of)
+            ):
+                taken += lines_of
+        if not more:
+            return taken, None
+    return taken, after
+
+
+def _by_placement(lines: Iterable[Wanted]) -> list[list[Wanted]]:
+    groups: dict[tuple[int, int], list[Wanted]] = {}
+    for line in lines:
+        groups.setdefault((line.job, line.placement), []).append(line)
+    return list(groups.values())
+
+
+def _whole_placements(lines: list[Wanted]) -> list[Wanted]:
+    """Without the last placement, which the limit may have cut; a single one stays as it is."""
+    last = (lines[-1].job, lines[-1].placement)
+    return [line for line in lines if (line.job, line.placement) != last] or lines
+
+
+def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
+    """What would help where no free frame serves: strip one, restretch one, or the nearest mesh that is free."""
+    found = []
+    worn = (Standing.TO_STRIP, Standing.TO_CLEAN, Standing.KEPT)
+    in_use = [
+        frame
+        for frame in rules.alike(reader.rough(asked, worn, free=False), asked, reader.spec)
+        if reader._free(frame.life) and rules.best([frame], asked, {}, reader.spec, reader.now)
+    ]
+    if in_use:
+        found.append(Instead("strip", tuple(in_use[: rules.MOST])))
+    slack = screens.inventory(reader.db, screens.Wanted(standing=Standing.TO_RESTRETCH), limit=rules.MOST)
+    if slack:
+        found.append(Instead("restretch", tuple(reader.frame(one) for one in screens.many(reader.db, [row.id for row in slack]))))
+    near = [
+        (abs(count - asked.count_per_cm), mesh)
+        for standing, mesh, count, number in screens.counts(reader.db)
+        if standing in rules.free_standings(reader.logged) and count and number
+    ]
+    if near:
+        found.append(Instead("substitute", mesh=min(near)[1]))
+    return tuple(found) or (Instead("none"),)
+
+
+STAGES = (
+    (Standing.EXPOSED, "washout"),
+    (Standing.TO_CHECK, "check"),
+    (Standing.IMAGED, "expose"),
+    (Standing.COATED, "image"),
+    (Standing.TO_CLEAN, "clean"),
+    (Standing.TO_STRIP, "strip"),
+    (Standing.TO_RESTRETCH, "stretch"),
+    (Standing.UNKNOWN, "found"),
+)
+"""What waits in the screen room, the most urgent first: an exposed stencil that is not washed out goes on hardening."""
+
+
+def to_do(db: Database, now: datetime) -> list[Stage]:
+    """What waits, by stage, with counts and places; coated ones only once dry."""
+    found = []
+    logged = settings(db)["steps"]
+    for standing, step in STAGES:
+        dry_since = stamp(now - timedelta(minutes=_drying(db))) if standing is Standing.COATED else ""
+        number = boards.stage_count(db, standing, dry_since)
+        if number:
+            then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
+            found.append(Stage(str(standing), then, number, tuple(boards.stage_places(db, standing, dry_since))))
+    return found
+
+
+def _drying(db: Database) -> float:
+    limit = the_spec(db).find("minutes-to-dry", after="coat")
+    return limit.value if limit else 0.0
+
+
+# The desk ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class JobAhead:
+    """An open job of the next days: how many stations have a screen ready, one on the way, none."""
+
+    code: str
+    title: str
+    customer: str
+    due: str
+    ready: int
+    under_way: int
+    none: int
+    late: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Due:
+    """Screens that are due for something: how many, and the first few."""
+
+    what: str
+    number: int
+    first: tuple[boards.Short, ...] = ()
+    limits: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class BucketDue:
+    """A bucket past its time or near it; `hours` left (below zero: past)."""
+
+    bucket: Bucket
+    hours: float | None
+    failed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What the manager looks at first."""
+
+    jobs: tuple[JobAhead, ...]
+    more_jobs: bool
+    meshes: tuple[tuple[str, Mapping[str, int]], ...]
+    due: tuple[Due, ...]
+    buckets: tuple[BucketDue, ...]
+    old_address: tuple[Mapping[str, Any], ...]
+    old_job: tuple[Mapping[str, Any], ...]
+
+
+GROUPS: dict[str, tuple[Standing, ...]] = {
+    "free": (Standing.BARE, Standing.STRIPPED, Standing.DEGREASED),
+    "coated": (Standing.COATED,),
+    "in work": (Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK),
+    "ready": (Standing.READY,),
+    "on press": (Standing.ON_PRESS,),
+    "kept": (Standing.KEPT,),
+    "to clean or strip": (Standing.TO_CLEAN, Standing.TO_STRIP),
+    "to restretch": (Standing.TO_RESTRETCH,),
+    "away": (Standing.AWAY,),
+    "unknown": (Standing.UNKNOWN,),
+}
+"""The stages side by side, as the manager's table has them; retired frames are left out."""
+
+SOON_H = {True: 72.0, False: 2.0}
+"""Hours before its end that a bucket is shown as running out: emulsion (True), ink (False)."""
+
+MOST_STATIONS = 400
+
+
+def desk(db: Database, now: datetime, days: int = 7) -> Desk:
+    """The manager's first page: jobs of the next `days`, frames by mesh and stage, what is due."""
+    today = now.astimezone(ZoneInfo(settings(db)["zone"])).date()
+    ahead, more = _jobs_ahead(db, now, today.isoformat(), (today + timedelta(days=days)).isoformat())
+    address = settings(db)["address"]
+    return Desk(
+        jobs=ahead,
+        more_jobs=more,
+        meshes=_meshes(db),
+        due=_due(db, now, today.isoformat()),
+        buckets=_buckets(db, now),
+        old_address=tuple(printed.left_behind(db, address, 50)) if address else (),
+        old_job=tuple(printed.outdated_jobs(db, 50)),
+    )
+
+
+def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tuple[JobAhead, ...], bool]:
+    reader = _Reader(db, now)
+    lines = jobs.wanted(db, until=until, limit=MOST_STATIONS + 1)
+    tally: dict[int, list[int]] = {}
+    heads: dict[int, Wanted] = {}
+    for line in lines[:MOST_STATIONS]:
+        known = reader.progress(line)
+        if known is None:
+            continue
+        heads.setdefault(line.job, line)
+        numbers = tally.setdefault(line.job, [0, 0, 0])
+        has = known[1].has
+        numbers[0 if has in {Has.ON_PRESS, Has.READY, Has.KEPT} else 1 if has.covered else 2] += 1
+    ahead = tuple(
+        JobAhead(head.code, head.title, head.customer, head.due, *tally[job], late=head.due < today)
+        for job, head in heads.items()
+    )
+    return ahead, len(lines) > MOST_STATIONS
+
+
+def _meshes(db: Database) -> tuple[tuple[str, Mapping[str, int]], ...]:
+    of = {str(standing): name for name, standings in GROUPS.items() for standing in standings}
+    found: dict[str, dict[str, int]] = {}
+    for standing, mesh, _count, number in screens.counts(db):
+        if standing in of:
+            row = found.setdefault(mesh, dict.fromkeys(GROUPS, 0))
+            row[of[standing]] += number
+    return tuple(found.items())
+
+
+def _due(db: Database, now: datetime, today: str) -> tuple[Due, ...]:
+    spec = the_spec(db)
+    age, stencils, coated = spec.find("tension-age"), spec.find("tension-age-stencils"), spec.find("coated-age")
+    asked: list[tuple[str, str, int, dict[str, float]]] = [
+        (
+            "tension",
+            stamp(now - timedelta(days=age.value)) if age else "",
+            int(stencils.value) if stencils else 10**9,
+            {"limit_d": age.value if age else 0, "limit_stencils": stencils.value if stencils else 0},
+        ),
+        ("coated", stamp(now - timedelta(days=coated.value)) if coated else "", 0, {"limit_d": coated.value if coated else 0}),
+        ("keep", today, 0, {}),
+        ("unclear", "", 0, {}),
+    ]
+    return tuple(
+        Due(what, number, tuple(boards.due(db, what, before, most)), limits)
+        for what, before, most, limits in asked
+        if (number := boards.due_count(db, what, before, most))
+    )
+
+
+def _buckets(db: Database, now: datetime) -> tuple[BucketDue, ...]:
+    found = []
+    for bucket in buckets.open_ones(db, limit=200):
+        hours = (read_stamp(bucket.good_until) - now).total_seconds() / 3600 if bucket.good_until else None
+        failed = bucket.test == "fault"
+        if failed or (hours is not None and hours <= SOON_H[bucket.emulsion]):
+            found.append(BucketDue(bucket, hours, failed))
+    return tuple(sorted(found, key=lambda one: (not one.failed, one.hours if one.hours is not None else 0.0)))
+
+
+def place_names(db: Database) -> dict[int, str]:
+    """Names of places by number."""
+    return places.names(db)

@@ -1,0 +1,307 @@
+"""Which screen a separation has already, and which free frame would serve it best, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
+from tickets.records import checks
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked, Seen
+from tickets.records.entry import read_stamp
+from tickets.records.screen import CHAIN, Life, Standing, drying_until
+from tickets.records.spec import Spec
+from tickets.words import N_
+
+MOST = 3
+"""How many frames are offered for a separation: a board is read at arm's length."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A frame that may be looked at: its screen's number, code, life, and the emulsion on it (None: not noted)."""
+
+    screen: int
+    code: str
+    life: Life
+    emulsion: Bucket | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Serves:
+    """A frame that would serve: its verdict, and why in a few words (reasons to be said)."""
+
+    frame: Frame
+    verdict: Verdict
+    why: tuple[Reason, ...]
+
+
+class Has(StrEnum):
+    """How near a separation is to a screen that can be hung."""
+
+    ON_PRESS = "on press"
+    READY = "ready"
+    KEPT = "kept"
+    UNDER_WAY = "under way"
+    OFF_PRESS = "off press"
+    AWAY = "away"
+    UNSURE = "unsure"
+    UNFIT = "unfit"
+    NONE = "none"
+
+    @property
+    def covered(self) -> bool:
+        """True when no other frame is needed."""
+        return self in COVERED
+
+
+COVERED = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT, Has.UNDER_WAY, Has.OFF_PRESS})
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """The screen that is nearest to ready for a separation (None: no screen carries it). `next_step`: the logged step
+    that comes next; `dry_at`: when its last coat or washout should be dry, while that is to come."""
+
+    has: Has
+    frame: Frame | None = None
+    verdict: Verdict | None = None
+    next_step: str = ""
+    dry_at: datetime | None = None
+
+
+def free_standings(logged: Collection[str]) -> tuple[Standing, ...]:
+    """The standings from which a frame can take an image in a shop that logs the steps `logged`, nearest to it first.
+
+    Where stripping is not logged, a screen that came off the press is as good as stripped.
+    """
+    first = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
+    if "strip" in logged:
+        return first
+    return (*first, Standing.TO_STRIP, Standing.KEPT)
+
+
+def is_free(life: Life, wanted: Collection[int]) -> bool:
+    """False for a frame whose image is still wanted (`wanted`: separations asked for), or that is to be kept."""
+    if life.torn or life.conflict or life.run is not None:
+        return False
+    if life.standing is Standing.COATED:
+        return not (life.stencil and life.stencil.failed)
+    if life.standing in {Standing.KEPT, Standing.TO_STRIP}:
+        carried = life.stencil.separations if life.stencil else ()
+        return life.decided != "keep" and not set(carried) & set(wanted)
+    return True
+
+
+# What there is ---------------------------------------------------------------------------------------------------
+
+
+def progress(carriers: Iterable[Seen], asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Progress:
+    """How near `asked` is to a screen, out of those that carry it: the nearest to ready counts, a wrong one last."""
+    found = [_progress(seen, asked, spec, now, logged) for seen in carriers]
+    order = list(Has)
+    found.sort(key=lambda one: (order.index(one.has), one.verdict.level.rank if one.verdict else 0))
+    return found[0] if found else Progress(Has.NONE)
+
+
+def _progress(seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Progress:
+    life, frame = seen.life, Frame(seen.screen, seen.code, seen.life, seen.emulsion)
+    standing, stencil = life.standing, life.stencil
+    if life.conflict or standing is Standing.UNKNOWN or stencil is None:
+        return Progress(Has.UNSURE, frame)
+    against = _against(seen, asked, spec, now)
+    if against is not None:
+        return Progress(Has.UNFIT, frame, against)
+    hangable = standing in {Standing.READY, Standing.KEPT, Standing.ON_PRESS}
+    run = life.run or 0
+    verdict = (
+        checks.at_press(seen, [asked], {}, run, spec, now, checks_logged="check" in logged).verdict if hangable else None
+    )
+    if verdict is not None and verdict.level is Level.STOP:
+        return Progress(Has.UNFIT, frame, verdict)
+    match standing:
+        case Standing.ON_PRESS:
+            return Progress(Has.ON_PRESS, frame, verdict)
+        case Standing.READY:
+            return Progress(Has.READY, frame, verdict)
+        case Standing.KEPT:
+            return Progress(Has.KEPT, frame, verdict)
+        case Standing.AWAY:
+            return Progress(Has.AWAY, frame)
+        case Standing.TO_CLEAN | Standing.TO_STRIP:
+            return Progress(Has.OFF_PRESS, frame, None, "clean" if standing is Standing.TO_CLEAN else "decide")
+    return Progress(Has.UNDER_WAY, frame, None, next_step(standing, logged), _dry_at(life, spec, now))
+
+
+def _against(seen: Seen, asked: Asked, spec: Spec, now: datetime) -> Verdict | None:
+    """What stops this screen from ever printing `asked`, whatever its stage; None: nothing."""
+    life, stencil = seen.life, seen.life.stencil
+    reasons = checks.same_mesh(life, asked, spec) + checks.tension(life, asked.work, spec, now)
+    reasons += checks.emulsion_fit(seen.emulsion, asked.inks)
+    if life.torn:
+        reasons.append(Reason("torn", Level.STOP))
+    if stencil is not None and stencil.purpose == checks.TEST_STRIP:
+        reasons.append(Reason("test-strip-stencil", Level.STOP))
+    if stencil is not None and stencil.failed and life.standing is not Standing.TO_CHECK:
+        reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or "other"}))
+    stops = [reason for reason in reasons if reason.level is Level.STOP]
+    return judge(stops) if stops else None
+
+
+def next_step(standing: Standing, logged: Collection[str]) -> str:
+    """The next step of the way round that the shop logs; empty when the way leads no further."""
+    at = standing
+    for _unused in CHAIN:
+        if at not in CHAIN:
+            return ""
+        step, then = CHAIN[at]
+        if step in logged or step == "hang":
+            return step
+        at = then
+    return ""
+
+
+def _dry_at(life: Life, spec: Spec, now: datetime) -> datetime | None:
+    kind = "coat" if life.standing in {Standing.COATED, Standing.IMAGED} else "washout"
+    limit = spec.find("minutes-to-dry", after=kind)
+    until = drying_until(life, limit.value) if limit else None
+    return until if until is not None and until > now else None
+
+
+# What would serve ------------------------------------------------------------------------------------------------
+
+
+def best(
+    frames: Iterable[Frame],
+    asked: Asked,
+    neighbours: Mapping[str, Life],
+    spec: Spec,
+    now: datetime,
+    *,
+    most: int = MOST,
+    promised: Collection[int] = (),
+) -> list[Serves]:
+    """The free frames that would serve `asked` best, at most `most`; none that the spec stops.
+
+    Right mesh and thread first; then a tension fit for the work; then a share of new tension near the neighbours'
+    (`neighbours`: lives of the placement's other screens by code); then coated with a coat that is fresh and suits the
+    ink; then the least worn. Frames `promised` to another separation come after all others that are not worse in mesh.
+    """
+    found = []
+    for frame in frames:
+        verdict = checks.fit(frame.life, asked, frame.emulsion, spec, now)
+        far = checks.neighbours(frame.life, neighbours, spec)
+        verdict = judge([*verdict.reasons, *far])
+        if verdict.level is Level.STOP or "mesh-unknown" in verdict.keys:
+            continue
+        key = (
+            "mesh-thread-unknown" in verdict.keys,
+            frame.screen in promised,
+            _tension_rank(verdict),
+            bool(far),
+            _coat_rank(frame.life, verdict),
+            frame.life.uses,
+            frame.life.impressions,
+            frame.screen,
+        )
+        found.append((key, Serves(frame, verdict, _why(frame, asked, verdict, neighbours, spec, now, promised))))
+    return [serves for _key, serves in sorted(found, key=lambda pair: pair[0])[:most]]
+
+
+def _tension_rank(verdict: Verdict) -> int:
+    """0 fit, 1 measured long ago or uneven, 2 under watch, 3 never measured."""
+    keys = set(verdict.keys)
+    if keys & {"tension-missing", "tension-no-floor", "tension-not-measured"}:
+        return 3
+    if "tension-under-watch" in keys:
+        return 2
+    cautions = {reason.key for reason in verdict.reasons if reason.level is not Level.OK}
+    return int(any(key.startswith("tension-") and key != "tension-far-from-neighbours" for key in cautions))
+
+
+def _coat_rank(life: Life, verdict: Verdict) -> int:
+    """0 coated, fresh, and suits the ink; 1 still to coat; 2 coated, but stale or of an emulsion nobody noted."""
+    if life.standing is not Standing.COATED:
+        return 1
+    return 2 if {"coated-too-long", "coated-age-unknown", "emulsion-not-known"} & set(verdict.keys) else 0
+
+
+def _why(
+    frame: Frame,
+    asked: Asked,
+    verdict: Verdict,
+    neighbours: Mapping[str, Life],
+    spec: Spec,
+    now: datetime,
+    promised: Collection[int],
+) -> tuple[Reason, ...]:
+    life, keys = frame.life, verdict.keys
+    ok, caution = Level.OK, Level.CAUTION
+    why = []
+    if "mesh-thread-unknown" in keys:
+        why.append(Reason("serves-thread-unknown", caution))
+    elif asked.thread_um is not None:
+        why.append(Reason("serves-mesh-and-thread", ok))
+    else:
+        why.append(Reason("serves-mesh", ok))
+    share = checks.share_pct(life, spec)
+    if life.tension is None:
+        why.append(Reason("serves-not-measured", caution))
+    else:
+        level = caution if _tension_rank(verdict) else ok
+        numbers = {"minimum_n_per_cm": life.tension.minimum_n_per_cm}
+        if share is None:
+            why.append(Reason("serves-tension", level, numbers))
+        else:
+            why.append(Reason("serves-tension-share", level, {**numbers, "share_pct": share}))
+        for old in ("tension-old", "tension-old-stencils"):
+            if old in keys:
+                why.append(Reason("serves-tension-old", caution))
+    if "tension-far-from-neighbours" in keys:
+        why.append(Reason("serves-far", caution))
+    elif share is not None and any(checks.share_pct(other, spec) is not None for other in neighbours.values()):
+        why.append(Reason("serves-near", ok))
+    if life.standing is Standing.COATED and life.stencil and life.stencil.coated_at:
+        days = max(0.0, (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400)
+        rank = _coat_rank(life, verdict)
+        why.append(Reason("serves-coated" if rank == 0 else "serves-coated-doubt", ok if rank == 0 else caution,
+                          {"age_d": round(days, 1)}))  # fmt: skip
+    elif life.standing is not Standing.COATED:
+        why.append(Reason("serves-to-coat", ok))
+    why.append(Reason("serves-uses", ok, {"uses": life.uses}) if life.uses else Reason("serves-unused", ok))
+    if frame.screen in promised:
+        why.append(Reason("serves-promised", caution))
+    return tuple(why)
+
+
+def alike(frames: Sequence[Frame], asked: Asked, spec: Spec) -> list[Frame]:
+    """Those of `frames` whose mesh is the one asked for: what a stripping or a restretching would free."""
+    return [
+        frame
+        for frame in frames
+        if not any(reason.level in {Level.STOP, Level.UNKNOWN} for reason in checks.same_mesh(frame.life, asked, spec))
+    ]
+
+
+phrases(
+    {
+        "serves-mesh-and-thread": (N_("right mesh and thread"), ""),
+        "serves-mesh": (N_("right mesh"), ""),
+        "serves-thread-unknown": (N_("right count, thread not noted"), ""),
+        "serves-not-measured": (N_("tension never measured"), ""),
+        "serves-tension": (N_("{minimum_n_per_cm}"), ""),
+        "serves-tension-share": (N_("{minimum_n_per_cm}, {share_pct} of new"), ""),
+        "serves-tension-old": (N_("old reading"), ""),
+        "serves-far": (N_("not as tight as its neighbours"), ""),
+        "serves-near": (N_("as tight as its neighbours"), ""),
+        "serves-coated": (N_("coated {age_d} ago"), ""),
+        "serves-coated-doubt": (N_("coated {age_d} ago: look twice"), ""),
+        "serves-to-coat": (N_("to coat"), ""),
+        "serves-uses": (N_("used {uses} times"), ""),
+        "serves-unused": (N_("not used yet"), ""),
+        "serves-promised": (N_("also named above"), ""),
+    }
+)

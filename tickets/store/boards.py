@@ -1,0 +1,122 @@
+"""The boards' questions: what is at which stage and where, which frames there are of a mesh, what is due.
+
+Each is answered from an index and bounded, so that a board of a shop of 10,000 screens opens as fast as a small one's.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from tickets.records.code import Code
+
+MANY = 1000
+"""Where counting stops: a thousand due screens are "1000 or more"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A screen without its whole life: enough to put frames in a rough order."""
+
+    screen: int
+    standing: str
+    count_per_cm: float
+    thread_um: float | None
+    minimum_n_per_cm: float | None
+    uses: int
+    impressions: int
+
+
+def frames_of_mesh(db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], each: int = 300) -> list[Light]:
+    """Frames of a mesh range at `standings`, at most `each` of a standing."""
+    found: list[Light] = []
+    for standing in standings:
+        rows = db.execute(
+            "SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions FROM standings "
+            "WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?",
+            [standing, low_per_cm, high_per_cm, each],
+        ).fetchall()
+        found += [Light(*row) for row in rows]
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Short:
+    """A screen in a short list: its code, mark, mesh, place, stage, and the day that the list is about."""
+
+    screen: int
+    code: Code
+    mark: str
+    mesh: str
+    place: int | None
+    standing: str
+    since: str
+
+
+_SHORT = "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.standing, {since} FROM standings w JOIN screens s ON s.id = w.screen "
+
+
+def stage_count(db: Database, standing: str, coated_until: str = "") -> int:
+    """How many screens are at a stage; `coated_until`: only those whose last coat is older."""
+    if coated_until:
+        row = db.execute(
+            "SELECT count(*) FROM (SELECT 1 FROM standings WHERE standing = 'coated' AND coated_at <= ? LIMIT ?)",
+            [coated_until, MANY],
+        ).fetchone()
+    else:
+        row = db.execute("SELECT coalesce(sum(screens), 0) FROM counts WHERE standing = ?", [standing]).fetchone()
+    return int(row[0])
+
+
+def stage_places(db: Database, standing: str, coated_until: str = "") -> list[tuple[int | None, int]]:
+    """Where the screens of a stage are: (place, how many), most first; of the first thousand."""
+    more, values = ("AND coated_at <= ?", [coated_until]) if coated_until else ("", [])
+    rows = db.execute(
+        "SELECT place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
+        f"{more} LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
+        [standing, *values],
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
+# What is due ---------------------------------------------------------------------------------------------------
+
+_DUE = {
+    "tension": (
+        "w.tension_at",
+        "w.standing NOT IN ('retired', 'away') AND w.tension_at < :before "
+        "UNION ALL {select} w.standing NOT IN ('retired', 'away') AND w.tension_at >= :before AND w.stencils_since >= :stencils",
+    ),
+    "coated": ("w.coated_at", "w.standing = 'coated' AND w.coated_at < :before"),
+    "unclear": ("w.since", "w.conflict = 1"),
+    "keep": (
+        "json_extract(w.life, '$.keep_until')",
+        "w.standing = 'kept' AND json_extract(w.life, '$.keep_until') > '' "
+        "AND json_extract(w.life, '$.keep_until') < :before",
+    ),
+}
+
+
+def due(db: Database, what: str, before: str = "", stencils: int = 10**9, limit: int = 5) -> list[Short]:
+    """Screens that are due: `tension` (measured before, or so many stencils ago), `coated` (before), `keep` (their keep-until
+    day is before), `unclear` (their log contradicts itself)."""
+    since, where = _DUE[what]
+    select = _SHORT.format(since=since) + "WHERE "
+    sql = select + where.format(select=select) + " LIMIT :limit"
+    values = {"before": before, "stencils": stencils, "limit": limit}
+    return [
+        Short(row[0], Code(row[1]), *row[2:])
+        for row in db.execute(sql, {name: value for name, value in values.items() if f":{name}" in sql}).fetchall()
+    ]
+
+
+def due_count(db: Database, what: str, before: str = "", stencils: int = 10**9) -> int:
+    """How many are due, counted up to MANY."""
+    since, where = _DUE[what]
+    select = "SELECT 1 FROM standings w WHERE "
+    sql = f"SELECT count(*) FROM ({select}{where.format(select=select)} LIMIT {MANY})"
+    values = {"before": before, "stencils": stencils}
+    row = db.execute(sql, {name: value for name, value in values.items() if f":{name}" in sql}).fetchone()
+    return int(row[0])
