@@ -45,10 +45,8 @@ class Shop:
         self.db: Database = shop.open_shop(folder, NOW)
         self.now = NOW
         self.me = shop.command_line(self.db, NOW)
-        people = {
-            role: Actor(self.person(role), role, role) for role in ("screen room", "press", "press lead", "manager")
-        }
-        self.maker, self.press, self.lead, self.manager = people.values()
+        roles = ("screen room", "press", "press lead", "manager")
+        self.maker, self.press, self.lead, self.manager = (Actor(self.person(role), role, role) for role in roles)
 
     def person(self, role: str) -> int:
         from tickets.store import people

@@ -111,7 +111,8 @@ def test_the_scan_and_the_lists_ask_by_index(tmp_path: Path) -> None:
         "SELECT * FROM entries WHERE screen = 1 ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT 5",
         "SELECT * FROM entries WHERE run = 1 ORDER BY at, saved_at, part, entry",
         "SELECT * FROM entries WHERE (at, id) < ('x', 1) ORDER BY at DESC, id DESC LIMIT 50",
-        "SELECT * FROM standings WHERE standing = 'ready' AND count_per_cm BETWEEN 1 AND 2 ORDER BY count_per_cm, screen",
+        "SELECT * FROM standings WHERE standing = 'ready' AND count_per_cm BETWEEN 1 AND 2 "
+        "ORDER BY count_per_cm, screen",
         "SELECT screen FROM standings WHERE mark_key = 'h12' AND mark_key <> ''",
         "SELECT screen FROM carries WHERE separation = 3",
     ):
