@@ -87,20 +87,26 @@ def sign_in() -> Callable[[FlaskClient, str], FlaskClient]:
 
 
 @pytest.fixture
-def server(folder: Path) -> Iterator[str]:
+def served(folder: Path) -> Iterator[Flask]:
+    """The pages that `server` serves: as in a shop, an unexpected error gives its page."""
+    made = create_app(folder)
+    yield made
+    for handler in list(made.logger.handlers):
+        handler.close()
+
+
+@pytest.fixture
+def server(served: Flask) -> Iterator[str]:
     """The address of a real server of the shop, on a free port: `http://shop.test:PORT`."""
     from waitress.server import create_server
 
-    app = create_app(folder)
-    made: Any = create_server(app, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
+    made: Any = create_server(served, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
     thread = threading.Thread(target=made.run, daemon=True)
     thread.start()
     yield f"http://{HOST}:{made.effective_port}"
     made.close()
     thread.join(5)
     made.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
-    for handler in list(app.logger.handlers):
-        handler.close()
 
 
 def _chromium() -> str | None:
