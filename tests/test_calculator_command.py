@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,8 @@ from click.testing import CliRunner
 
 from tickets.calc import group
 from tickets.calculator.catalogue import CATALOGUE
+from tickets.floor import shop as floor_shop
+from tickets.records.spec import Row
 
 # The names and results that other programs rely on.
 RESULTS = {
@@ -178,6 +181,43 @@ def test_semicolons_part_where_the_comma_is_the_decimal_mark(tmp_path: Path) -> 
 def test_a_decimal_comma_is_never_a_tenfold_slip() -> None:
     ran = CliRunner().invoke(group, ["tension", "--readings", "25,5 24", "--unit", "N/cm", "--json"])
     assert json.loads(ran.stdout)["inputs"]["readings"]["value"] == [25.5, 24.0]
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Path:
+    """A shop whose floor for several colours is 24.5 N/cm, by a row of its own."""
+    now = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+    db = floor_shop.open_shop(tmp_path, now)
+    actor = floor_shop.command_line(db, now)
+    floor_shop.set_up(db, actor, "shop", "Tidewater Prints", now=now)
+    row = Row(0, "tension-floor", 24.5, "N/cm", {"work": "colours"}, "a test of ours")
+    floor_shop.add_spec_row(db, actor, row, now=now)
+    db.close()
+    return tmp_path
+
+
+def test_a_shops_own_spec_judges_and_says_so(shop: Path, tmp_path: Path) -> None:
+    for arguments, environment in ((["--data", str(shop)], {}), ([], {"TICKETS_DATA": str(shop)})):
+        ran = CliRunner(env=environment).invoke(group, ["tension", *OPTIONS["tension"], *arguments, "--json"])
+        assert ran.exit_code == 0, ran.stderr
+        answer = json.loads(ran.stdout)
+        assert answer["verdict"]["level"] == "stop"
+        assert answer["verdict"]["reasons"][0]["key"] == "tension-under-floor"
+        assert answer["verdict"]["reasons"][0]["spec"]
+        assert answer["basis"]["spec"] == "the spec of Tidewater Prints"
+        assert "a test of ours" in [limit["source"] for limit in answer["basis"]["limits"]]
+
+
+def test_where_there_is_no_shop_the_shipped_spec_judges(tmp_path: Path) -> None:
+    ran = CliRunner().invoke(group, ["tension", *OPTIONS["tension"], "--data", str(tmp_path / "none"), "--json"])
+    assert json.loads(ran.stdout)["basis"]["spec"] == "the shipped spec"
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_shop_file_that_is_none_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "shop.db").write_bytes(b"this is no database at all" * 100)
+    ran = CliRunner().invoke(group, ["tension", *OPTIONS["tension"], "--data", str(tmp_path)])
+    assert (ran.exit_code, ran.stdout, len(ran.stderr.splitlines())) == (2, "", 1)
 
 
 def test_it_runs_as_a_process_without_a_traceback() -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import json
 import sys
 from collections.abc import Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limits, Shipped, compute
+from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limit, Limits, Shipped, compute
 from tickets.calculator.defaults import LABELS
 from tickets.calculator.units import show_value
 from tickets.words import N_
@@ -18,6 +19,7 @@ from tickets.words import gettext as _
 
 if TYPE_CHECKING:
     from tickets.calculator.catalogue import Value
+    from tickets.records.spec import Spec
 
 LARGEST_FILE = 2_000_000
 
@@ -44,12 +46,57 @@ class _Command(click.Command):
             raise OneLine(fault.format_message()) from None
 
 
-def limits_for(data: str | None) -> Limits:
-    """Whose limits judge: those of the shop in the folder `data`, or the shipped ones.
+class ShopLimits:
+    """The limits of the shop in a folder, read when the first is asked for: most calculations ask for none."""
 
-    A shop's spec is read by the store; until a folder names one, the shipped spec speaks.
-    """
-    return Shipped()
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+
+    @cached_property
+    def _read(self) -> tuple[str, Spec] | None:
+        """The shop's name and its spec; None where the folder holds no shop."""
+        import sqlite3
+
+        from tickets import store
+        from tickets.records.spec import Spec
+        from tickets.store import settings
+        from tickets.store import spec as rows
+
+        if not store.exists(self._folder):
+            return None
+        try:
+            db = store.connect(self._folder)
+            try:
+                return str(settings.setting(db, "shop")), Spec(rows.rows(db))
+            finally:
+                db.close()
+        except sqlite3.DatabaseError as fault:
+            raise OneLine(
+                _("The spec of the shop in {folder} cannot be read: {why}.").format(folder=self._folder, why=fault)
+            ) from None
+
+    @property
+    def whose(self) -> str:
+        """The shop's name, or that the shipped spec judged for want of one."""
+        if self._read is None:
+            return Shipped.whose
+        return _("the spec of {shop}").format(shop=self._read[0] or self._folder)
+
+    def find(self, key: str, **conditions: Any) -> Limit | None:
+        """The shop's row that is most particular about these conditions."""
+        if self._read is None:
+            return Shipped().find(key, **conditions)
+        spec = self._read[1]
+        found = spec.find(key, **conditions)
+        if found is None:
+            return None
+        row = next(row for row in spec.rows if row.id == found.row)
+        return Limit(key, found.value, row.unit, row.source, row.id)
+
+
+def limits_for(data: str | None) -> Limits:
+    """Whose limits judge: those of the shop in the folder `data`, or the shipped ones where there is no shop."""
+    return ShopLimits(Path(data)) if data else Shipped()
 
 
 def text_of(asked: Input, given: str | None) -> str | None:

@@ -258,7 +258,7 @@ def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = 
         understood,
         outcome.results,
         None if outcome.reasons is None else judge(outcome.reasons),
-        (limits or Shipped()).whose,
+        (limits or Shipped()).whose if outcome.reasons is not None else "",
         tuple(remembered.used) if outcome.reasons is not None else (),
     )
 

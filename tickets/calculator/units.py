@@ -149,7 +149,7 @@ KINDS: Mapping[str, Kind] = {
     ),
     "mesh count": _kind(
         {
-            "/in": 'per inch, per in, 1/in, tpi, threads/in, threads per inch, /inch, /"',
+            "/in": 'per inch, per in, 1/in, tpi, threads/in, threads/inch, threads per inch, /inch, mesh, /"',
             "/cm": "per cm, 1/cm, tpcm, threads/cm, threads per cm",
         }
     ),
@@ -169,10 +169,15 @@ KINDS: Mapping[str, Kind] = {
         }
     ),
     "temperature": _kind(
-        {"degC": "C, °C, deg C, celsius", "degF": "F, °F, deg F, fahrenheit"},
+        {"degC": "C, °C, deg C, degrees C, celsius", "degF": "F, °F, deg F, degrees F, fahrenheit"},
         signed=True,
     ),
-    "speed": _kind({"m/min": "m per min, metres/min, meters/min", "ft/min": "fpm, ft per min, feet/min"}),
+    "speed": _kind(
+        {
+            "m/min": "m per min, metres/min, meters/min",
+            "ft/min": "fpm, ft per min, ft/minute, feet/min, feet per minute",
+        }
+    ),
     "mass": _kind(
         {
             "g": "gram, grams, gr",
