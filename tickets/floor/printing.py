@@ -1,0 +1,436 @@
+"""Printing: what a ticket says is taken from the shop, drawn, and kept as it was printed."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.calculator.verdict import say
+from tickets.floor import shop
+from tickets.floor.jobs import find as find_job
+from tickets.floor.posting import zone
+from tickets.floor.runs import Plan, target
+from tickets.paper import job as job_paper
+from tickets.paper import tags as tag_paper
+from tickets.paper.qr import QUIET_ZONE, symbol
+from tickets.records import ticket
+from tickets.records.code import NoCode, read, shown
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.job_remarks import remarks
+from tickets.records.person import Actor
+from tickets.records.refusal import Fault, NotFound, Refused
+from tickets.records.run import Story
+from tickets.records.separation import Key
+from tickets.records.steps import BUCKET_KINDS, FRAMES
+from tickets.records.ticket import AssignedScreen, BucketTag, JobTicket, PlaceTag, ScreenTag, Tag, Ticket
+from tickets.store import buckets, codes, jobs, places, printed, runs, screens
+from tickets.store.settings import setting
+from tickets.words import N_, ngettext
+from tickets.words import gettext as _
+
+PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
+LABEL, BUCKET_LABEL = "100x50mm", "100x75mm"
+PICTURES = "pictures"
+"""The folder of pictures beside the shop's file."""
+_PATIENCE = 1.5
+"""Seconds to wait for the name service when it is asked whether a host name is this machine's."""
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """A PDF, what to say beside it, and the numbers under which what it says is kept."""
+
+    pdf: bytes
+    warnings: tuple[str, ...] = ()
+    numbers: tuple[int, ...] = ()
+
+
+# The address --------------------------------------------------------------------------------------------------------
+
+
+def lan_address() -> str | None:
+    """This machine's IPv4 address on the network that leads out; None where it is on none. Nothing is sent."""
+    for far in ("192.0.2.1", "10.255.255.255", "192.168.255.255"):  # RFC 5737 and private ranges: no host is asked
+        with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            try:
+                probe.connect((far, 9))
+                found = str(probe.getsockname()[0])
+            except OSError:
+                continue
+        if not found.startswith(("127.", "0.")):
+            return found
+    return None
+
+
+def own_addresses() -> set[str]:
+    """This machine's IP addresses and host names, as far as it knows them itself."""
+    name = socket.gethostname().lower()
+    found = {name, f"{name.split('.')[0]}.local"}
+    if (lan := lan_address()) is not None:
+        found.add(lan)
+    found |= _addresses_of(name)
+    found |= _of_interfaces()
+    return found
+
+
+def _addresses_of(name: str) -> set[str]:
+    """The IP addresses of a name, asked for in a thread of its own since a name service may hang."""
+    found: set[str] = set()
+
+    def ask() -> None:
+        try:
+            found.update(str(row[4][0]) for row in socket.getaddrinfo(name, None))
+        except (OSError, UnicodeError):
+            pass
+
+    asking = threading.Thread(target=ask, daemon=True)
+    asking.start()
+    asking.join(_PATIENCE)
+    return set(found)
+
+
+def _of_interfaces() -> set[str]:
+    """The IPv4 addresses of the network interfaces, where the system tells (Linux)."""
+    try:
+        import fcntl
+    except ImportError:
+        return set()
+    found: set[str] = set()
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        for _number, name in socket.if_nameindex():
+            try:
+                row = fcntl.ioctl(probe.fileno(), 0x8915, name.encode()[:15].ljust(256, b"\0"))  # SIOCGIFADDR
+            except OSError:
+                continue
+            found.add(socket.inet_ntoa(row[20:24]))
+    return found
+
+
+def known_addresses(address: str) -> set[str]:
+    """As `own_addresses`, with the host of `address` too when its name leads to this machine."""
+    own = own_addresses()
+    host = urlsplit(address).hostname or ""
+    if host and host not in own and _addresses_of(host) & own:
+        own.add(host)
+    return own
+
+
+def _address(db: Database, anyway: bool) -> tuple[str, tuple[str, ...]]:
+    """The address to print, and warnings. Raises Refused; the demo prints its own, loopback too."""
+    address = str(setting(db, "address"))
+    if address and ticket.is_loopback(address) and setting(db, "demo"):
+        return address, ()
+    text, warning = ticket.printable_address(address or None, known_addresses(address) if address else (), anyway)
+    return text, (warning,) if warning else ()
+
+
+def set_address(db: Database, actor: Actor, url: str, *, now: datetime) -> tuple[str, ...]:
+    """The address that QR codes carry from now on; warnings. Raises Refused for what no QR code can carry."""
+    address = ticket.clean_address(url)
+    fault = ticket.address_fault(address, known_addresses(address))
+    if fault is not None and fault.refuses and not fault.anyway:
+        raise Refused(fault.message, "address")
+    shop.set_up(db, actor, "address", address, now=now)
+    return (fault.message,) if fault else ()
+
+
+def terminal_qr(text: str) -> str:
+    """The QR code of a text for a terminal: black on white whatever its colours, two modules a character."""
+    made = symbol(text)
+    side = made.side + 2 * QUIET_ZONE
+    dark = {
+        (row + QUIET_ZONE, column)
+        for row, first, number in made.runs
+        for column in range(first + QUIET_ZONE, first + QUIET_ZONE + number)
+    }
+    marks = {(False, False): " ", (True, False): "▀", (False, True): "▄", (True, True): "█"}
+    lines = []
+    for row in range(0, side, 2):
+        cells = (marks[((row, column) in dark, (row + 1, column) in dark)] for column in range(side))
+        lines.append(f"\x1b[30;107m{''.join(cells)}\x1b[0m")
+    return "\n".join(lines)
+
+
+# What tags say ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Shop:
+    """What every ticket of one printing carries."""
+
+    db: Database
+    address: str
+    now: datetime
+
+    @property
+    def common(self) -> dict[str, Any]:
+        return {
+            "address": self.address,
+            "shop": str(setting(self.db, "shop")),
+            "demo": bool(setting(self.db, "demo")),
+            "printed_on": self.day(stamp(self.now)),
+        }
+
+    def day(self, at: str) -> str:
+        """A date in the shop's zone."""
+        return read_stamp(at).astimezone(zone(self.db)).date().isoformat()
+
+    def time(self, at: str) -> str:
+        """A date and time in the shop's zone."""
+        return read_stamp(at).astimezone(zone(self.db)).strftime("%Y-%m-%d %H:%M") if at else ""
+
+
+def _issued(db: Database, text: str) -> codes.Issued:
+    try:
+        found = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault), text[:20]) from None
+    if found is None:
+        raise NotFound(_("There is no such ticket here."), text[:20])
+    return found
+
+
+def _tag(shop_: _Shop, text: str) -> Tag:
+    """What the tag of a code says; a replaced code gives the tag with the new one."""
+    db = shop_.db
+    issued = _issued(db, text)
+    if issued.kind == "screen":
+        screen = screens.get(db, issued.thing)
+        assert screen is not None
+        mesh = screen.life.mesh
+        return ScreenTag(
+            code=issued.current,
+            mark=screen.life.mark,
+            mesh=mesh.said if mesh else "",
+            frame=" · ".join(part for part in (_(dict(FRAMES).get(mesh.frame, mesh.frame)), mesh.frame_size_mm) if part)
+            if mesh
+            else "",
+            **shop_.common,
+        )
+    if issued.kind == "place":
+        place = places.get(db, issued.thing)
+        assert place is not None
+        return PlaceTag(code=issued.current, name=place.name, kind=_(PLACE_WORDS[place.kind]), **shop_.common)
+    if issued.kind == "bucket":
+        bucket = buckets.get(db, issued.thing)
+        assert bucket is not None
+        return BucketTag(
+            code=issued.current,
+            kind=_(dict(BUCKET_KINDS).get(bucket.kind, bucket.kind)),
+            product=bucket.product,
+            lot=bucket.lot,
+            mixed_at=shop_.time(bucket.mixed_at),
+            good_until=shop_.time(bucket.good_until),
+            cautions=ticket.bucket_cautions(bucket.kind),
+            **shop_.common,
+        )
+    raise Refused(_("That is a job: print its ticket, not a tag."), shown(issued.code))
+
+
+def print_tags(
+    db: Database,
+    actor: Actor,
+    wanted: Sequence[str],
+    *,
+    now: datetime,
+    label: str = LABEL,
+    sheet: str | None = None,
+    anyway: bool = False,
+) -> Printed:
+    """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter).
+
+    Raises Refused with every code that will not do, for a label too small, for an address that will not do.
+    """
+    address, warnings = _address(db, anyway)
+    here = _Shop(db, address, now)
+    tags: list[Tag] = []
+    faults: list[Fault] = []
+    for text in wanted:
+        try:
+            tags.append(_tag(here, text))
+        except Refused as refused:
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    pdf = tag_paper.tags_pdf(tags, label, sheet, str(setting(db, "language")))
+    return Printed(pdf, warnings, _keep(db, actor, tags, now, {"label": label}))
+
+
+def print_bucket(
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = BUCKET_LABEL, anyway: bool = False
+) -> Printed:
+    """The label of a bucket."""
+    return _print_one(db, actor, text, "bucket", now, label, anyway)
+
+
+def print_place(
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = LABEL, anyway: bool = False
+) -> Printed:
+    """The tag of a place, by its code or name."""
+    named = places.find(db, text)
+    return _print_one(db, actor, named.code if named else text, "place", now, label, anyway)
+
+
+def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool) -> Printed:
+    issued = _issued(db, text)
+    if issued.kind != kind:
+        raise Refused(
+            _("That is a {kind}, not a {wanted}.").format(kind=_(issued.kind), wanted=_(kind)), shown(issued.code)
+        )
+    return print_tags(db, actor, [text], now=now, label=label, anyway=anyway)
+
+
+# What a job's ticket says -------------------------------------------------------------------------------------------
+
+
+def print_job(
+    db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
+) -> Printed:
+    """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
+    job = find_job(db, text)
+    address, warnings = _address(db, anyway)
+    says = job_ticket(db, job, address, now)
+    pdf = job_paper.job_pdf(says, paper, _pictures(db), str(setting(db, "language")))
+    return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
+
+
+def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> JobTicket:
+    """What the ticket of a job says now: its sheet, the screens that carry its images, the target."""
+    sheet = job.sheet
+    carried: dict[Key, list[AssignedScreen]] = {}
+    for number in range(1, len(sheet.placements) + 1):
+        for asked in jobs.asked(db, job, number):
+            carried[asked.image.key] = [
+                AssignedScreen(code=one.code, mark=one.life.mark) for one in screens.carrying(db, asked.separation)
+            ]
+    as_run, where_from = _targets(db, job)
+    repeats = jobs.get(db, job.repeats) if job.repeats else None
+    system = str(setting(db, "units"))
+    said = [say(remark.reason, system) for remark in remarks(sheet)]
+    return ticket.job_ticket(
+        sheet,
+        job.code,
+        version=str(job.version),
+        repeats=shown(repeats.code) if repeats else "",
+        picture=sheet.art.picture or None,
+        screens=carried,
+        remarks=[" ".join(part for part in (one.word + ":", one.sentence, one.advice) if part) for one in said],
+        where_from=where_from,
+        as_run=as_run,
+        **_Shop(db, address, now).common,
+    )
+
+
+def _targets(db: Database, job: jobs.Saved) -> tuple[dict[tuple[str, int], dict[str, Any]], str]:
+    """Where a placement's target is an approved run: what it ran otherwise than the sheet says, and which run."""
+    as_run: dict[tuple[str, int], dict[str, Any]] = {}
+    sources: dict[str, str] = {}
+    for number, placement in enumerate(job.sheet.placements, 1):
+        # a run that is not there, to ask what the next one should meet
+        next_run = Plan(
+            run=runs.Run(0, job.id, job.version, number, 0, "", None, Story()),
+            job=job,
+            placement=placement,
+            asked=(),
+            press=places.Place(0, "", "", "press", False, None),
+            changed_since=False,
+        )
+        aim, source = target(db, next_run)
+        plain, _sheet = target(db, replace(next_run, placement=replace(placement, name="")))  # of which no run was
+        sources[placement.name] = source
+        for station in placement.stations:
+            of_sheet = plain[str(station.number)]
+            changed = _as_run(
+                {name: value for name, value in aim[str(station.number)].items() if value != of_sheet.get(name, "")}
+            )
+            if changed:
+                as_run[(placement.name, station.number)] = changed
+    if len(set(sources.values())) <= 1:
+        return as_run, next(iter(sources.values()), "")
+    return as_run, "; ".join(f"{name}: {source}" for name, source in sources.items())
+
+
+def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
+    """The fields of a station's row for what an approved run set otherwise than the job sheet."""
+    row: dict[str, Any] = {}
+    if "squeegee" in found:
+        row["squeegee"] = found["squeegee"]
+    if "strokes" in found:
+        strokes = found["strokes"]
+        row["strokes"] = (
+            ngettext("{n} stroke", "{n} strokes", int(strokes)).format(n=strokes) if strokes.isdigit() else strokes
+        )
+    if "ink" in found:
+        row |= {"ink": found["ink"], "series": "", "reference": ""}
+    if "time" in found or "surface" in found:
+        row["flash"] = ", ".join(part for part in (found.get("time", ""), found.get("surface", "")) if part)
+    if "note" in found:
+        row["note"] = found["note"]
+    return row
+
+
+# What was printed ---------------------------------------------------------------------------------------------------
+
+
+def _pictures(db: Database) -> Path:
+    return Path(store.place_of(db)).parent / PICTURES
+
+
+def _keep(
+    db: Database,
+    actor: Actor,
+    says: Sequence[Ticket],
+    now: datetime,
+    how: dict[str, str],
+    version: int | None = None,
+) -> tuple[int, ...]:
+    with store.writing(db):
+        return tuple(
+            printed.add(
+                db,
+                ticket.to_dict(one)["ticket"],
+                one.code,
+                one.address,
+                stamp(now),
+                actor.id,
+                {**ticket.to_dict(one), **how},
+                version,
+            )
+            for one in says
+        )
+
+
+def reprint(db: Database, text: str, number: int | None = None) -> Printed:
+    """What was printed for a code, drawn again and saying the same: the newest, or the one kept under `number`."""
+    issued = _issued(db, text)
+    kept = [row for row in printed.of(db, issued.code) if number is None or row["id"] == number]
+    if not kept:
+        raise NotFound(_("Nothing was printed for {code} yet.").format(code=shown(issued.code)), "code")
+    says = kept[0]["says"]
+    language = str(setting(db, "language"))
+    again = ticket.from_dict(says)
+    if isinstance(again, JobTicket):
+        pdf = job_paper.job_pdf(again, says.get("paper", "A4"), _pictures(db), language)
+    else:
+        pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language)
+    return Printed(pdf, (), (kept[0]["id"],))
+
+
+def left_behind(db: Database) -> list[dict[str, Any]]:
+    """Printed tickets that carry another address than the one set now: kind, code, address, at."""
+    address = str(setting(db, "address"))
+    return printed.left_behind(db, address) if address else []
+
+
+def outdated_jobs(db: Database) -> list[dict[str, Any]]:
+    """Job tickets whose job was changed since: code, title, version printed, version now, at."""
+    return printed.outdated_jobs(db)
