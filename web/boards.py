@@ -1,0 +1,194 @@
+"""The boards: what the screen room does next, and the manager's desk; each also as a sheet to print and pin up."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+from urllib.parse import urlencode
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator.verdict import say
+from tickets.floor import boards as floor
+from tickets.floor import jobs as floor_jobs
+from tickets.records.frames import Has, Progress, Serves
+from tickets.records.refusal import NotFound
+from tickets.records.screen import STANDING_WORDS
+from tickets.records.steps import SCREEN_STEPS
+from tickets.words import N_, ngettext
+from tickets.words import gettext as _
+from web.support import form_lists, local_date, local_time, page, set_doing, zone
+
+bp = Blueprint("boards", __name__)
+
+DAYS = (3, 7, 14, 30)
+
+STAGE_WORDS = {
+    "exposed": N_("Exposed, to wash out"),
+    "to check": N_("To check on the light table"),
+    "imaged": N_("Imaged, to expose"),
+    "coated": N_("Coated and dry"),
+    "to clean": N_("To clean"),
+    "to strip": N_("To strip"),
+    "to restretch": N_("To restretch"),
+    "unknown": N_("The log does not say: look at them"),
+}
+
+GROUP_WORDS = {
+    "free": N_("free"),
+    "coated": N_("coated"),
+    "in work": N_("in work"),
+    "ready": N_("ready"),
+    "on press": N_("on press"),
+    "kept": N_("kept"),
+    "to clean or strip": N_("to clean or strip"),
+    "to restretch": N_("to restretch"),
+    "away": N_("away"),
+    "unknown": N_("unknown"),
+}
+
+
+@bp.get("/screen-room")
+def screen_room() -> Response:
+    """Separations wanted, the frames that would serve, and what waits; `need=1`: only those without a screen."""
+    paper, need = request.args.get("print") == "1", request.args.get("need") == "1"
+    board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need)
+    return page(
+        "boards/screen_room.html",
+        board=board,
+        to_do=floor.to_do(g.db, g.now),
+        place_names=floor.place_names(g.db),
+        need=need,
+        paper=paper,
+        more=_next(board.after, need, paper),
+        state_words=state_words,
+        why_words=why_words,
+        stage_words=STAGE_WORDS,
+        standing_words=STANDING_WORDS,
+        steps=SCREEN_STEPS,
+        today=g.now.astimezone(zone()).date().isoformat(),
+        due_words=due_words,
+    )
+
+
+def _after(text: str) -> floor.Place | None:
+    """Where the page starts: `2026-03-09.17.1.4`; anything else starts at the top."""
+    parts = text.split(".")
+    try:
+        day, job, placement, station = date.fromisoformat(parts[0]), *(int(part) for part in parts[1:])
+    except ValueError:
+        return None
+    return (day.isoformat(), job, placement, station)
+
+
+def _next(after: floor.Place | None, need: bool, paper: bool) -> str:
+    if after is None:
+        return ""
+    asked = {"after": ".".join(str(part) for part in after), **({"need": 1} if need else {}), **({"print": 1} if paper else {})}
+    return "/screen-room?" + urlencode(asked)
+
+
+def due_words(due: str) -> str:
+    """A due day as it is said on a board: today, tomorrow, or how many days are left."""
+    days = (date.fromisoformat(due) - g.now.astimezone(zone()).date()).days
+    if days < 0:
+        return ngettext("{days} day late", "{days} days late", -days).format(days=-days)
+    if days == 0:
+        return _("today")
+    if days == 1:
+        return _("tomorrow")
+    return ngettext("in {days} day", "in {days} days", days).format(days=days)
+
+
+def state_words(progress: Progress, places: dict[int, str]) -> tuple[str, str]:
+    """What screen a separation has: the word first, then where and how far."""
+    frame = progress.frame
+    if frame is None:
+        return _("no screen"), ""
+    life = frame.life
+    where = places.get(life.place or 0, "")
+    on = _("on {place}").format(place=where) if where else _("place not noted")
+    match progress.has:
+        case Has.READY:
+            return _("ready"), on
+        case Has.KEPT:
+            return _("kept from an earlier run"), on
+        case Has.ON_PRESS:
+            return _("on press"), _("run {number}").format(number=life.run) if life.run else ""
+        case Has.UNDER_WAY:
+            how = [_(STANDING_WORDS[life.standing])]
+            if progress.dry_at is not None:
+                how.append(_("dry about {time}").format(time=f"{progress.dry_at.astimezone(zone()):%H:%M}"))
+            elif progress.next_step in SCREEN_STEPS:
+                how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
+            return _("on the way"), " · ".join([", ".join(how), on])
+        case Has.OFF_PRESS:
+            return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
+        case Has.AWAY:
+            return _("away"), _("since {time}").format(time=local_date(life.since))
+        case Has.UNSURE:
+            return _("unclear"), _("its log does not say how far it is: look at it") + f" · {on}"
+    stops = [say(reason).sentence for reason in progress.verdict.reasons[:1]] if progress.verdict else []
+    return _("no right screen"), " ".join(stops)
+
+
+def why_words(serves: Serves) -> list[tuple[str, str]]:
+    """Why a frame would serve, in a few words each: (level, words)."""
+    return [(str(reason.level), say(reason, g.settings["units"]).sentence) for reason in serves.why]
+
+
+@bp.post("/screen-room/pick")
+def pick() -> AnyResponse:
+    """From here on each scanned frame is answered for one separation: fit, or not and why."""
+    form = form_lists()
+    job = floor_jobs.find(g.db, _one(form, "job"))
+    placement, station = _one(form, "placement"), _one(form, "station")
+    places = job.sheet.placements
+    number = int(placement) if placement.isdecimal() else 0
+    if not 1 <= number <= len(places):
+        raise NotFound(_("This job has no such placement."))
+    found = next((one for one in places[number - 1].printing if str(one.number) == station), None)
+    if found is None or found.mesh is None:
+        raise NotFound(_("This placement prints nothing at that place of its order."))
+    text = _("Pick a frame for {image}, {mesh} ({job}): scan frames").format(
+        image=found.separation, mesh=found.mesh.count_as_labelled, job=job.sheet.title
+    )
+    set_doing({"task": "fit", "job": job.id, "placement": number, "station": found.number, "text": text})
+    return redirect("/screen-room", code=303)
+
+
+def _one(form: dict[str, list[str]], name: str) -> str:
+    return next((text.strip() for text in form.get(name, ()) if text.strip()), "")
+
+
+@bp.get("/desk")
+def desk() -> Response:
+    """Jobs of the next days against screens, frames by mesh and stage, and what is due."""
+    asked = request.args.get("days", "")
+    days = int(asked) if asked.isdecimal() and int(asked) in DAYS else 7
+    return page(
+        "boards/desk.html",
+        desk=floor.desk(g.db, g.now, days),
+        days=days,
+        choices=DAYS,
+        groups=[(name, _(word), list(floor.GROUPS[name])) for name, word in GROUP_WORDS.items()],
+        place_names=floor.place_names(g.db),
+        paper=request.args.get("print") == "1",
+        due_words=due_words,
+        bucket_words=_bucket_words,
+        standing_words=STANDING_WORDS,
+        many=floor.boards.MANY,
+    )
+
+
+def _bucket_words(due: Any) -> str:
+    """What is wrong with a bucket, in a few words."""
+    if due.failed:
+        return _("its test strip failed: discard it")
+    hours = due.hours or 0.0
+    days = round(abs(hours) / 24)
+    if hours < 0:
+        left = ngettext("{days} day", "{days} days", days).format(days=days) if days else _("{hours} h").format(hours=round(-hours))
+        return _("past its time since {left}").format(left=left)
+    return _("good until {time}").format(time=local_time(due.bucket.good_until))
