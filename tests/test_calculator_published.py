@@ -153,6 +153,14 @@ def test_ink_of_a_worked_job() -> None:
     assert result(answer, "job", "g") == pytest.approx(894.201, rel=1e-6)
 
 
+def test_a_weighed_print_gives_the_transfer_factor_whatever_factor_was_typed() -> None:
+    """By hand: 0.07742 m2 x 0.5 x 35 cm3/m2 x 1.2 g/cm3 = 1.62582 g computed; 2 g weighed is 1.230 times that."""
+    for transfer in ("1", "1.4"):
+        answer = calc("ink", "--area", "774.2 cm2", "--coverage", "50 %", "--film", "35 cm3/m2", "--density", "1.2 g/cm3",
+                      "--transfer", transfer, "--pieces", "1", "--weighed", "2 g")  # fmt: skip
+        assert result(answer, "weighed_transfer", "") == pytest.approx(2 / 1.62582, rel=1e-6)
+
+
 @pytest.mark.parametrize("row", rows("ciede2000.csv"), ids=lambda row: row["pair"])
 def test_colour_differences_as_published(row: dict[str, str]) -> None:
     """All 34 pairs, to the four decimals printed; the difference is the same the other way round."""

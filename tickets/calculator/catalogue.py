@@ -606,14 +606,16 @@ def _ink(given: Mapping[str, Any], limits: _Asked) -> Outcome:
         pieces=given["pieces"],
         waste=given["waste"],
     )
-    return Outcome(
-        {
-            "per_print": _of(found.per_print, "g"),
-            "job": _of(found.job, "g"),
-            "volume": _of(found.volume, "cm3"),
-            "job_volume": _of(found.job_volume, "cm3"),
-        }
-    )
+    results = {
+        "per_print": _of(found.per_print, "g"),
+        "job": _of(found.job, "g"),
+        "volume": _of(found.volume, "cm3"),
+        "job_volume": _of(found.job_volume, "cm3"),
+    }
+    if given["weighed"] is not None:
+        plain = quantity(magnitude(found.per_print, "g") / given["transfer"], "g")
+        results["weighed_transfer"] = Value(ink.calibrate([given["weighed"]], plain), "")
+    return Outcome(results)
 
 
 def _colour(given: Mapping[str, Any], limits: _Asked) -> Outcome:
@@ -873,12 +875,14 @@ _ALL = (
             Input("transfer", "number", N_("Transfer factor of the shop"), "1", False, "1"),
             Input("pieces", "whole", N_("Pieces"), "500"),
             Input("waste", "percent", N_("Waste"), "10 %", required=False),
+            Input("weighed", "mass", N_("One print as weighed, wet, less the blank"), "1.9 g", required=False),
         ),
         {
             "per_print": N_("Ink for a print"),
             "job": N_("Ink for the job"),
             "volume": N_("Volume of a print"),
             "job_volume": N_("Volume for the job"),
+            "weighed_transfer": N_("Transfer factor by that weighing"),
         },
         N_("area x coverage x film x strokes x density x transfer; job: x pieces x (1 + waste)"),
         N_("first principles; an ink maker's blog on cost (12 lb/gal, 3 g a print) for the order of size"),
