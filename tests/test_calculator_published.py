@@ -156,8 +156,8 @@ def test_ink_of_a_worked_job() -> None:
 def test_a_weighed_print_gives_the_transfer_factor_whatever_factor_was_typed() -> None:
     """By hand: 0.07742 m2 x 0.5 x 35 cm3/m2 x 1.2 g/cm3 = 1.62582 g computed; 2 g weighed is 1.230 times that."""
     for transfer in ("1", "1.4"):
-        answer = calc("ink", "--area", "774.2 cm2", "--coverage", "50 %", "--film", "35 cm3/m2", "--density", "1.2 g/cm3",
-                      "--transfer", transfer, "--pieces", "1", "--weighed", "2 g")  # fmt: skip
+        image = ["--area", "774.2 cm2", "--coverage", "50 %", "--film", "35 cm3/m2", "--density", "1.2 g/cm3"]
+        answer = calc("ink", *image, "--transfer", transfer, "--pieces", "1", "--weighed", "2 g")
         assert result(answer, "weighed_transfer", "") == pytest.approx(2 / 1.62582, rel=1e-6)
 
 
