@@ -157,18 +157,24 @@ def neighbours(life: Life, others: Mapping[str, Life], spec: Spec) -> list[Reaso
 def same_mesh(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
     """Whether the screen's mesh is the one asked for; one accepted when imaging is a caution with who and why."""
     mesh = life.mesh
-    if mesh is None or not mesh.count_per_cm:
+    if mesh is None:
         return [Reason("mesh-unknown", Level.UNKNOWN, {"asked_per_in": asked.count_per_cm * CM_PER_IN})]
     tolerances = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
-    reasons = mesh_rules.judge_same(
-        asked.count_per_cm * CM_PER_IN,
-        asked.thread_um,
-        mesh.count_per_cm * CM_PER_IN,
-        mesh.thread_um,
-        count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
-        thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
-        spec=tuple(limit.row for limit in tolerances if limit),
-    )
+
+    def compared(count_per_cm: float) -> list[Reason]:
+        return mesh_rules.judge_same(
+            asked.count_per_cm * CM_PER_IN,
+            asked.thread_um,
+            count_per_cm * CM_PER_IN,
+            mesh.thread_um,
+            count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
+            thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
+            spec=tuple(limit.row for limit in tolerances if limit),
+        )
+
+    reasons = compared(mesh.count_per_cm)
+    if not mesh.count_per_cm:  # a thread that differs stops it all the same
+        reasons += [reason for reason in compared(asked.count_per_cm) if reason.level is not Level.OK]
     accepted = _accepted(life, asked)
     if accepted and any(reason.level is Level.STOP for reason in reasons):
         said = {"mesh": mesh.said, "asked": asked.mesh, "who": accepted.get("who", ""), "why": accepted.get("why", "")}
@@ -403,19 +409,21 @@ def at_press(
     *,
     heads: Mapping[int, int | None] | None = None,
     head: int | None = None,
+    station: int | None = None,
     in_hand: bool = False,
     checks_logged: bool = True,
 ) -> AtPress:
     """Whether `seen` is a right screen for a run that asks for `asked` and has `hung` (by station) already.
 
-    `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen. `in_hand`: somebody said
-    that the screen is here although the log has it elsewhere. A stop stays a stop whatever else is fine.
+    `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen; `station`: the one that it
+    is meant for, where its image prints at several. `in_hand`: somebody said that the screen is here although the log
+    has it elsewhere. A stop stays a stop whatever else is fine.
     """
     life = seen.life
     reasons: list[Reason] = []
     if life.standing is Standing.RETIRED or (life.conflict and life.under is Standing.RETIRED):
         return AtPress(judge([Reason("retired", Level.STOP, {"cause_word": life.fault})]), None)
-    station, why, tape_off = _station_for(seen, asked, hung)
+    wanted, why, tape_off = _station_for(seen, asked, hung, station, spec)
     reasons += why
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -430,33 +438,41 @@ def at_press(
             reasons.append(Reason("named-by-eye", Level.CAUTION))
         if stencil.condition in {"worn", "pinholes"}:
             reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition_word": stencil.condition}))
-    if station is not None:
-        reasons += same_mesh(life, station, spec)
-        reasons += tension(life, station.work, spec, now)
-        reasons += emulsion_fit(seen.emulsion, station.inks)
+    if wanted is not None:
+        reasons += same_mesh(life, wanted, spec)
+        reasons += tension(life, wanted.work, spec, now)
+        reasons += emulsion_fit(seen.emulsion, wanted.inks)
         others = {other.code: other.life for other in hung.values() if other.screen != seen.screen}
         reasons += neighbours(life, others, spec)
-        reasons += _order(station, asked, heads or {}, head)
+        reasons += _order(wanted, asked, heads or {}, head)
     if tape_off:
         reasons.append(Reason("tape-off", Level.CAUTION, {"images": list(tape_off)}))
-    if station is not None:
-        reasons.append(Reason("right-image", Level.OK, {"station": station.number, "image": station.image.name}))
-    return AtPress(judge(reasons), station.number if station else None, tape_off)
+    if wanted is not None:
+        reasons.append(Reason("right-image", Level.OK, {"station": wanted.number, "image": wanted.image.name}))
+    return AtPress(judge(reasons), wanted.number if wanted else None, tape_off)
 
 
 def _station_for(
-    seen: Seen, asked: Sequence[Asked], hung: Mapping[int, Seen]
+    seen: Seen, asked: Sequence[Asked], hung: Mapping[int, Seen], meant: int | None, spec: Spec
 ) -> tuple[Asked | None, list[Reason], tuple[str, ...]]:
-    """The station whose image the screen carries, what speaks against it, and the images that must be taped off."""
+    """The station whose image the screen carries, what speaks against it, and the images that must be taped off.
+
+    An image may print at several stations: the one meant, else where the screen hangs, else one of its mesh, else free.
+    """
     stencil = seen.life.stencil
     carried = stencil.separations if stencil else ()
     fitting = [one for one in asked if one.separation in carried]
     if fitting:
-        own = [one for one in fitting if one.number in hung and hung[one.number].screen == seen.screen]
-        free = [one for one in fitting if one.number not in hung]
-        station = (own or free or fitting)[0]
+
+        def rank(one: Asked) -> tuple[bool, bool, int, bool]:
+            other = hung.get(one.number)
+            own = other is not None and other.screen == seen.screen
+            mesh = judge(same_mesh(seen.life, one, spec)).level.rank
+            return one.number != meant, not own, mesh, other is not None
+
+        station = min(fitting, key=rank)
         reasons = []
-        if not own and not free:  # a spare: a right screen, one too many
+        if station.number in hung and hung[station.number].screen != seen.screen:  # a right screen, one too many
             other = hung[station.number].code
             reasons.append(Reason("station-taken", Level.CAUTION, {"station": station.number, "other": other}))
         extra = [number for number in carried if number != station.separation]
@@ -535,7 +551,7 @@ def _order(station: Asked, asked: Sequence[Asked], heads: Mapping[int, int | Non
     for number, other in heads.items():
         if other is None or number == station.number or revolution.get(number) != station.revolution:
             continue
-        if (number < station.number) != (other < head):
+        if other == head or (number < station.number) != (other < head):
             return [Reason("print-order-changed", Level.CAUTION, {"station": station.number, "other": number})]
     return []
 
