@@ -24,11 +24,13 @@ from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
-from web import boards, people, support
+from web import boards, jobs, people, runs, support
 
 PAGES = (
     people.bp,
     boards.bp,
+    jobs.bp,
+    runs.bp,
 )
 """The groups of pages. A new group adds its line."""
 

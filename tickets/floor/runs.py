@@ -11,9 +11,8 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
-from tickets.floor.screens import cross_out, emulsion_of, find_place
+from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.floor.screens import line
 from tickets.records import checks, steps
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
@@ -21,7 +20,8 @@ from tickets.records.entry import Entry, stamp
 from tickets.records.job import Placement, Station
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.run import Story
+from tickets.records.run import Hung, Story
+from tickets.records.screen import Standing
 from tickets.store import jobs, places, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
@@ -40,6 +40,7 @@ class Plan:
     asked: tuple[Asked, ...]
     press: places.Place
     changed_since: bool
+    gone: tuple[Hung, ...] = ()
 
     @property
     def story(self) -> Story:
@@ -61,7 +62,17 @@ def plan(db: Database, number: int) -> Plan:
     press = places.get(db, run.press)
     assert job is not None and now_job is not None and press is not None
     asked = tuple(jobs.asked(db, job, run.placement))
-    return Plan(run, job, job.sheet.placements[run.placement - 1], asked, press, now_job.version != run.version)
+    there = {station: hung for station, hung in run.story.hung.items() if _hangs(db, hung, number)}
+    gone = tuple(hung for station, hung in sorted(run.story.hung.items()) if station not in there)
+    if gone:
+        run = replace(run, story=replace(run.story, hung=there))
+    return Plan(run, job, job.sheet.placements[run.placement - 1], asked, press, now_job.version != run.version, gone)
+
+
+def _hangs(db: Database, hung: Hung, run: int) -> bool:
+    """Whether a screen still hangs in a run: another run may have taken it, with the question answered there."""
+    life = screens.life(db, hung.screen)
+    return life.standing is Standing.ON_PRESS and life.run == run
 
 
 def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> int:
@@ -154,6 +165,12 @@ def check(
     )
 
 
+def without(plan: Plan, screen: int) -> Plan:
+    """The run as it would be with that screen taken off: how a swap is checked."""
+    left = {station: hung for station, hung in plan.story.hung.items() if hung.screen != screen}
+    return replace(plan, run=replace(plan.run, story=replace(plan.story, hung=left)))
+
+
 def free_head(plan: Plan, station: int) -> int | None:
     """The head to offer for a station: the one that the job wishes for, else the next free one in print order."""
     asked = next(one for one in plan.asked if one.number == station)
@@ -223,6 +240,7 @@ def _hang_lines(
     seen = form.one("seen")
     if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
         raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+    _free(plan, screen, station, head)
     lines = []
     if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
         lines.append(line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id))
@@ -245,6 +263,32 @@ def _hang_lines(
         )
     )
     return lines, verdict
+
+
+def _free(plan: Plan, screen: screens.Screen, station: int | None, head: int | None) -> None:
+    """Refuses a place that another screen has, and a head that the press does not have."""
+    if head is not None and plan.press.heads is not None and head > plan.press.heads:
+        raise Refused(
+            _("{press} has {heads} heads: choose one of them.").format(press=plan.press.name, heads=plan.press.heads),
+            "head",
+        )
+    for number, hung in plan.story.hung.items():
+        if hung.screen == screen.id:
+            if number == station:
+                continue
+            raise Refused(_("It hangs here already, at print order {station}.").format(station=number), "station")
+        if number == station:
+            raise Refused(
+                _("Print order {station} has a screen already: swap it, or take it off first.").format(station=station),
+                "station",
+            )
+        if head is not None and hung.head == head:
+            raise Refused(
+                _("Head {head} has the screen of print order {station}: choose another head.").format(
+                    head=head, station=number
+                ),
+                "head",
+            )
 
 
 def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
@@ -355,7 +399,8 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     as_run_sheet = {"stations": stations, "target": aim, "target_from": source}
 
     def act() -> dict[str, Any]:
-        lines = numbered(post, [line(actor, "sheet", now, now, as_run_sheet, verdict=verdict, override=override, run=number)])
+        sheet = line(actor, "sheet", now, now, as_run_sheet, verdict=verdict, override=override, run=number)
+        lines = numbered(post, [sheet])
         write(db, lines)
         return {"entries": [lines[0].entry]}
 
@@ -399,7 +444,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         raise NotFound(_("A run has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
     counted = ("good", "misprinted", "cause") if step in {"finish", "pause"} else ()
     extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
-    values, typed = steps.read(known, form.sent, (*counted, *extra, "head"))
+    values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
 
@@ -536,7 +581,7 @@ def _pull_lines(
 
 
 def _sent_count(form: Form) -> dict[str, Any]:
-    if not form.one("good"):
+    if not form.one("good") and not form.one("misprinted"):
         return {}
     sent = {name: form.sent[name] for name in ("good", "misprinted", "cause") if form.one(name)}
     return steps.read(steps.RUN_STEPS["count"], sent)[0]
@@ -605,8 +650,7 @@ def _swap(
     hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
     if hung is None:
         raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
-    without = {station: one for station, one in plan.story.hung.items() if one.screen != old.id}
-    off = replace(plan, run=replace(plan.run, story=replace(plan.story, hung=without)))
+    off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
     found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"))
     condition = form.one("condition") or "good"

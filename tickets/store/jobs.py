@@ -197,6 +197,18 @@ def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, 
     return [Line(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
 
 
+def search(db: Database, text: str, limit: int = 50) -> list[Line]:
+    """Jobs, open or closed, whose customer's number or code is `text`, then those that hold it in title or customer."""
+    plain = text.strip().replace("-", "").replace(" ", "").upper()
+    like = f"%{text.strip()}%"
+    rows = db.execute(
+        f"SELECT {_LINE} FROM jobs WHERE reference = ? OR code = ? OR reference LIKE ? OR title LIKE ? OR customer LIKE ? "
+        "ORDER BY (reference = ? OR code = ?) DESC, due DESC, id DESC LIMIT ?",
+        [text.strip(), plain, like, like, like, text.strip(), plain, limit],
+    ).fetchall()
+    return [Line(*row) for row in rows]
+
+
 def repeats_of(db: Database, number: int) -> list[Line]:
     """The jobs that repeat this one."""
     return [

@@ -1,0 +1,154 @@
+"""Jobs on their pages: typed on a form, pasted as TOML, changed, printed again."""
+
+from __future__ import annotations
+
+import secrets
+import tomllib
+from collections.abc import Callable
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+from tickets.floor import jobs as floor
+from tickets.records import job as sheets
+from tickets.store import jobs as store
+from web.jobs import Typed, data_of, rebuilt, typed_from, typed_of
+
+SAMPLES = Path(__file__).parent.parent / "sample_jobs"
+
+
+def fresh() -> str:
+    """A new entry id."""
+    return secrets.token_hex(12)
+
+
+FORM: dict[str, Any] = {
+    "title": "Regatta caps",
+    "customer": "Lantern Quay Rowing Circle",
+    "due": "2031-05-02",
+    "art.name": "Oar",
+    "art.revision": "1",
+    "garment[1].style": "Heavy tee",
+    "garment[1].colour": "navy",
+    "garment[1].pieces": "40",
+    "garment[1].fibre": "60 cotton, 40 % polyester",
+    "placement[1].name": "Full front",
+    "placement[1].width": "300",
+    "placement[1].station[1].does": "print",
+    "placement[1].station[1].colour": "white",
+    "placement[1].station[1].ink": "plastisol",
+    "placement[1].station[1].mesh.count": "43",
+    "placement[1].station[1].mesh.count.unit": "/cm",
+    "placement[1].station[1].mesh.thread": "80",
+}
+
+
+@pytest.fixture
+def desk(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> FlaskClient:
+    """The manager's computer."""
+    return sign_in(client, "Di Novak")
+
+
+@pytest.mark.parametrize("path", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_a_form_says_all_that_a_job_says(path: Path) -> None:
+    sheet = sheets.read(tomllib.loads(path.read_text("utf-8")))
+    typed = typed_from(sheet)
+    sent: dict[str, list[str]] = {name: [text] for name, text in typed.job.items()}
+    for number, row in enumerate(typed.garments, 1):
+        sent |= {f"garment[{number}].{name}": [text] for name, text in row.items()}
+    for kind, sub, blocks in (("placement", "station", typed.placements), ("colourway", "ink", typed.colourways)):
+        for number, block in enumerate(blocks, 1):
+            sent |= {f"{kind}[{number}].{name}": [text] for name, text in block.own.items()}
+            for order, row in enumerate(block.parts, 1):
+                sent |= {f"{kind}[{number}].{sub}[{order}].{name}": [text] for name, text in row.items()}
+    data, _where = data_of(typed_of(sent))
+    assert sheets.read(data) == sheet
+
+
+def test_a_job_typed_on_the_form(desk: FlaskClient, db: Database) -> None:
+    assert desk.get("/jobs/new").status_code == 200
+    entry = fresh()
+    answer = desk.post("/jobs/new", data={"entry": entry, **FORM})
+    assert answer.status_code == 303, answer.text
+    again = desk.post("/jobs/new", data={"entry": entry, **FORM})
+    assert again.headers["Location"] == answer.headers["Location"]
+    assert len(store.every_number(db)) == 1
+    page = desk.get(answer.headers["Location"])
+    assert page.status_code == 200 and "Regatta caps" in page.text and "43 /cm" in page.text
+    (number,) = store.every_number(db)
+    sheet = store.get(db, number).sheet  # type: ignore[union-attr]
+    assert sheet.due == date(2031, 5, 2)
+    assert dict(sheet.garments[0].fibre) == {"cotton": 60, "polyester": 40}
+    assert sheet.placements[0].width_mm == 300
+    assert "Regatta caps" in desk.get("/jobs").text
+
+
+def test_all_that_is_wrong_is_said_beside_its_field_and_nothing_is_lost(desk: FlaskClient, db: Database) -> None:
+    wrong = {
+        **FORM,
+        "customer": "",
+        "garment[1].fibre": "60 cotton, 30 polyester",
+        "placement[1].station[1].mesh.count": "many",
+        "placement[1].station[2].does": "flash",
+        "placement[1].station[4].does": "print",
+        "placement[1].station[4].colour": "blue",
+        "placement[1].station[4].ink": "soup",
+    }
+    answer = desk.post("/jobs/new", data={"entry": fresh(), **wrong})
+    assert answer.status_code == 422
+    for name in (
+        "customer", "garment[1].fibre", "placement[1].station[1].mesh.count", "placement[1].station[2].time",
+        "placement[1].station[3].ink", "placement[1].station[3].mesh.count",
+    ):  # fmt: skip
+        assert f'id="{name}-fault"' in answer.text, name
+    assert 'value="many"' in answer.text and 'value="Regatta caps"' in answer.text
+    assert store.every_number(db) == []
+
+
+def test_blocks_are_added_without_saving(desk: FlaskClient, db: Database) -> None:
+    answer = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "act": "add:placement[1].flash"})
+    assert answer.status_code == 200
+    assert 'name="placement[1].station[2].time"' in answer.text and 'value="Regatta caps"' in answer.text
+    assert store.every_number(db) == []
+
+
+def test_toml_pasted_and_sent(desk: FlaskClient, db: Database) -> None:
+    text = (SAMPLES / "night-market.toml").read_text("utf-8")
+    answer = desk.post("/jobs/new", data={"entry": fresh(), "toml": text}, content_type="multipart/form-data")
+    assert answer.status_code == 303, answer.text
+    sent = {"entry": fresh(), "toml": "", "file": (BytesIO(text.encode()), "job.toml")}
+    assert desk.post("/jobs/new", data=sent, content_type="multipart/form-data").status_code == 303
+    bad = desk.post("/jobs/new", data={"entry": fresh(), "toml": text.replace("title", "tittle", 1)})
+    assert bad.status_code == 422 and "title: This is missing" in bad.text and "tittle" in bad.text
+    assert len(store.every_number(db)) == 2
+
+
+def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
+    code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
+    assert 'value="Regatta caps"' in desk.get(f"/jobs/{code}/change").text
+    changed = {**FORM, "title": "Regatta tees"}
+    assert desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **changed}).status_code == 303
+    assert floor.find(db, code).version == 2
+    assert desk.post(f"/jobs/{code}/again", data={"entry": fresh(), "due": "soon"}).status_code == 422
+    answer = desk.post(f"/jobs/{code}/again", data={"entry": fresh(), "due": "2031-06-01", "reference": "R-2"})
+    assert answer.status_code == 303, answer.text
+    repeat = floor.find(db, "R-2")
+    assert repeat.repeats == floor.find(db, code).id
+    assert desk.get(f"/jobs/{code}").text.count("Repeated by") == 1
+    assert desk.get("/jobs?q=R-2").text.count("Regatta tees") == 1
+    assert desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"}).status_code == 303
+    assert f"/jobs/{code}" not in desk.get("/jobs").text
+    assert f"/jobs/{code}" in desk.get("/jobs?closed=yes").text
+
+
+def test_buttons_move_and_remove_stations() -> None:
+    typed = typed_of({name: [text] for name, text in FORM.items()})
+    typed = rebuilt(rebuilt(typed, "add:placement[1].flash"), "earlier:placement[1].station[2]")
+    assert [row.get("does") for row in typed.placements[0].parts] == ["flash", "print"]
+    assert [row.get("does") for row in rebuilt(typed, "remove:placement[1].station[1]").placements[0].parts] == ["print"]
+    assert rebuilt(Typed(), "add:nonsense") == Typed()

@@ -1,0 +1,463 @@
+"""The press: what is on it, the set-up of a run screen by screen, the set-up sheet, the count, taking off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator.verdict import Level, Verdict
+from tickets.floor import buckets as floor_buckets
+from tickets.floor import runs as floor
+from tickets.floor import screens as floor_screens
+from tickets.floor.posting import Form, Worse
+from tickets.records.checks import Asked, AtPress
+from tickets.records.code import shown
+from tickets.records.entry import Entry, stamp
+from tickets.records.job import Station
+from tickets.records.person import NOBODY_PASSES, may_pass
+from tickets.records.refusal import Clash, NotFound, Refused
+from tickets.records.run import STATES, Hung
+from tickets.records.screen import STANDING_WORDS
+from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
+from tickets.store import buckets, entries, jobs, people, places, runs, screens
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.support import actor, confirm, faults_by_field, form_lists, new_entry_id, page, set_doing
+
+bp = Blueprint("runs", __name__)
+
+WHY_PASSED = (
+    N_("no other screen in time"),
+    N_("customer agreed"),
+    N_("lead said so"),
+    N_("looked at it: it is fine"),
+)
+WHY_SWAPPED = (N_("pinholes"), N_("torn"), N_("stencil breaks down"), N_("slack"))
+HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
+CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
+SHEET_LABELS = {
+    "squeegee": N_("Squeegee"),
+    "strokes": N_("Strokes"),
+    "ink": N_("Ink"),
+    "bucket": N_("Ink bucket"),
+    "time": N_("Time"),
+    "surface": N_("Surface after the flash"),
+    "note": N_("Note"),
+}
+JOBS_SHOWN = 12
+
+
+def post_of() -> tuple[Form, str]:
+    """What was sent, and the id that the sender made for it."""
+    form = Form(form_lists())
+    return form, form.one("entry")
+
+
+# The press crew's first page ---------------------------------------------------------------------------------------
+
+
+@bp.get("/press")
+def press() -> Response:
+    """Open runs press by press, and the jobs due next."""
+    by_press: dict[int, list[dict[str, Any]]] = {}
+    for run in runs.open_ones(g.db, limit=60):
+        plan = floor.plan(g.db, run.id)
+        by_press.setdefault(run.press, []).append({"plan": plan, "next": next_word(plan), "state": STATES[plan.story.state]})
+    presses = places.every(g.db, "press")
+    return page(
+        "runs/press.html",
+        presses=[(one, by_press.get(one.id, [])) for one in presses],
+        due=[due_line(line) for line in jobs.listed(g.db, limit=JOBS_SHOWN)],
+    )
+
+
+def due_line(line: jobs.Line) -> dict[str, Any]:
+    """A job that is due: its placements, each with how many of its screens are ready to hang."""
+    job = jobs.get(g.db, line.id)
+    assert job is not None
+    done = {run.placement for run in runs.of_job(g.db, line.id) if run.story.state == "finished"}
+    return {
+        "job": job,
+        "placements": [
+            {"number": number, "name": placement.name, "done": number in done, **ready(job, number)}
+            for number, placement in enumerate(job.sheet.placements, 1)
+        ],
+    }
+
+
+def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
+    """How many printing stations of a placement have a screen to hang, of how many."""
+    asked = jobs.asked(g.db, job, placement)
+    there = [
+        one
+        for one in asked
+        if any(str(screen.life.standing) in ("ready", "kept", "to check") for screen in screens.carrying(g.db, one.separation))
+    ]
+    return {"ready": len(there), "asked": len(asked)}
+
+
+@bp.post("/runs")
+def open_run() -> AnyResponse:
+    """Opens a run (fields job, placement, press); this phone sets it up from here on."""
+    form, post = post_of()
+    number = floor.open_run(g.db, actor(), form, post=post, now=g.now)
+    take_up(floor.plan(g.db, number))
+    return redirect(f"/runs/{number}", code=303)
+
+
+def take_up(plan: floor.Plan) -> None:
+    """This phone works on the run: scans give the press verdict."""
+    text = _("Setting up run {run}: {job}, {placement} on {press}").format(
+        run=plan.run.id, job=plan.job.sheet.title, placement=plan.placement.name, press=plan.press.name
+    )
+    set_doing({"task": "run", "run": plan.run.id, "text": text})
+
+
+@bp.post("/runs/<int:number>/here")
+def here_too(number: int) -> AnyResponse:
+    """Another phone joins the run."""
+    take_up(floor.plan(g.db, number))
+    return redirect(f"/runs/{number}", code=303)
+
+
+# The run -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of the print order on the run's page."""
+
+    station: Station
+    asked: Asked | None
+    hung: Hung | None
+    screen: screens.Screen | None
+    others: tuple[dict[str, Any], ...]
+    """Screens that carry the separation, where none hangs yet: screen, stage, place."""
+
+
+def rows_of(plan: floor.Plan) -> list[Row]:
+    """The print order: what hangs, or where the screen is that should."""
+    asked = {one.number: one for one in plan.asked}
+    names = places.names(g.db)
+    out = []
+    for station in plan.placement.stations:
+        hung = plan.story.hung.get(station.number)
+        one = asked.get(station.number)
+        found: tuple[dict[str, Any], ...] = ()
+        if one is not None and hung is None:
+            found = tuple(carriers(one.separation, names))
+        screen = screens.get(g.db, hung.screen) if hung else None
+        out.append(Row(station, one, hung, screen, found))
+    return out
+
+
+def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[dict[str, Any]]:
+    """The screens that carry a separation: screen, the word of its stage, the name of its place."""
+    names = places.names(g.db) if names is None else names
+    return [
+        {
+            "screen": screen,
+            "stage": STANDING_WORDS[screen.life.standing],
+            "place": names.get(screen.life.place, "") if screen.life.place else "",
+        }
+        for screen in screens.carrying(g.db, separation)
+    ]
+
+
+def phase_of(plan: floor.Plan) -> str:
+    """What comes next: hang, sheet, approve, start, print, done."""
+    story = plan.story
+    if story.state == "finished":
+        return "done"
+    if plan.missing():
+        return "hang"
+    if story.state == "printing":
+        return "print"
+    if not story.sheet:
+        return "sheet"
+    return "start" if story.approved else "approve"
+
+
+NEXT = {
+    "hang": N_("scan the next screen"),
+    "sheet": N_("note the set-up"),
+    "approve": N_("have the first print approved"),
+    "start": N_("start printing"),
+    "print": N_("count, finish"),
+    "done": N_("finished"),
+}
+
+
+def next_word(plan: floor.Plan) -> str:
+    """What comes next, in words, with the print orders that have no screen."""
+    missing = ", ".join(str(one.number) for one in plan.missing())
+    if missing and plan.story.state != "finished":
+        return _("no screen yet at print order {numbers}").format(numbers=missing)
+    return _("next: {next}").format(next=_(NEXT[phase_of(plan)]))
+
+
+@bp.get("/runs/<int:number>")
+def run(number: int) -> Response:
+    """Where the run is; with `screen`, the verdict on that screen."""
+    plan = floor.plan(g.db, number)
+    typed = request.args.get("screen", "").strip()
+    if typed:
+        try:
+            screen = find_screen(typed)
+        except Refused as refused:
+            return run_page(plan, refused.status, "hang", refused, {"screen": [typed]})
+        return verdict_page(plan, screen)
+    return run_page(plan)
+
+
+def find_screen(text: str) -> screens.Screen:
+    """The screen of a code or of a painted mark."""
+    marked = screens.by_mark(g.db, text)
+    try:
+        return floor_screens.find(g.db, text)
+    except Refused:
+        if len(marked) == 1 and (screen := screens.get(g.db, marked[0])) is not None:
+            return screen
+        if marked:
+            codes = ", ".join(shown(screen.code) for screen in screens.many(g.db, marked))
+            raise Refused(
+                _("Several screens are marked “{mark}”: {codes}. Type the code.").format(mark=text[:40], codes=codes),
+                "screen",
+            ) from None
+        raise
+
+
+def run_page(
+    plan: floor.Plan,
+    status: int = 200,
+    step: str = "",
+    refused: Refused | None = None,
+    values: Mapping[str, Any] | None = None,
+) -> Response:
+    """The run's page. `step`, `refused`, `values`: a form that comes back, with what was typed."""
+    faults = faults_by_field(refused)
+    if step == "hang":
+        faults = {"screen": " ".join(faults.values())} if faults else {}
+    aim, source = floor.target(g.db, plan)
+    log = entries.latest_of(g.db, "run", plan.run.id, 60)
+    return page(
+        "runs/run.html",
+        status,
+        plan=plan,
+        story=plan.story,
+        phase=phase_of(plan),
+        rows=rows_of(plan),
+        state=STATES[plan.story.state],
+        step=step,
+        faults=faults,
+        worse=refused.verdict if isinstance(refused, Worse) else None,
+        clash=isinstance(refused, Clash),
+        values=values or {},
+        target=aim,
+        target_from=source,
+        differences=[
+            (number, SHEET_LABELS[name], was, now) for number, name, was, now in floor.differences(plan.story.sheet)
+        ],
+        passed=passed_lines(plan),
+        names=people.names(g.db),
+        steps=RUN_STEPS,
+        labels=SHEET_LABELS,
+        ink_buckets=[(one.code, floor_buckets.named(one)) for one in buckets.open_ones(g.db, emulsions=False)],
+        cautions=cautions_of(plan),
+        then=THEN,
+        conditions=CONDITIONS,
+        why_passed=WHY_PASSED,
+        why_swapped=WHY_SWAPPED,
+        how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
+        leads=actor().leads,
+        log=log_lines(log),
+        now_version=(jobs.get(g.db, plan.job.id) or plan.job).version,
+        hung_now=request.args.get("hung", "") if refused is None else "",
+        shown=shown,
+        stops=[line for line in plan.story.stops],
+        here_now=(g.sign_in.doing or {}).get("run") == plan.run.id,
+    )
+
+
+def cautions_of(plan: floor.Plan) -> list[str]:
+    """The cautions of printing this placement: heat always, discharge where it is used."""
+    inks = {ink for one in plan.asked for ink in one.inks}
+    return ["discharge", "heat"] if "discharge" in inks else ["heat"]
+
+
+def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What somebody went past to hang what was hung: it stays visible on the run."""
+    found = []
+    for hung in plan.story.was_hung:
+        if hung.passed or hung.level not in ("", "ok"):
+            screen = screens.get(g.db, hung.screen)
+            verdict = next((one.verdict for one in [entries.find(g.db, hung.entry)] if one is not None), None)
+            if screen is not None and verdict:
+                found.append({"hung": hung, "screen": screen, "verdict": Verdict.from_dict(verdict)})
+    return found
+
+
+def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
+    """The log of a run, newest first, with what was crossed out and by whom."""
+    crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
+    numbers = [entry.screen for entry in log if entry.screen is not None]
+    codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
+    out = []
+    for entry in log:
+        step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
+        labels = {field.name: _(field.label) for field in step.fields} if step else {}
+        told = " · ".join(
+            f"{labels[name]}: {value}" for name, value in entry.values.items() if name in labels and name != "run"
+        )
+        out.append(
+            {
+                "entry": entry,
+                "done": step.done if step else entry.step,
+                "screen": codes.get(entry.screen) if entry.screen is not None else None,
+                "told": told,
+                "crossed": crossed.get(entry.entry),
+            }
+        )
+    return out
+
+
+# The steps of a run ---------------------------------------------------------------------------------------------------
+
+
+@bp.post("/runs/<int:number>/<step>")
+def log(number: int, step: str) -> AnyResponse:
+    """A step of a run; a faulty form comes back with what was typed, a stop with its reasons."""
+    plan = floor.plan(g.db, number)
+    form, post = post_of()
+    try:
+        if step in ("approve", "cross-out") or form.one("override"):
+            confirm()
+        if step == "hang":
+            screen = find_screen(form.one("screen"))
+            sent = {**form.sent, "screen": [str(screen.code)]}
+            floor.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
+            return redirect(f"/runs/{number}?hung={screen.code}", code=303)
+        floor.log(g.db, actor(), number, step, form, post=post, now=g.now)
+    except NotFound as refused:
+        if any(fault.where == "step" for fault in refused.faults):
+            raise
+        return _back(number, step, form, refused)
+    except Refused as refused:
+        return _back(number, step, form, refused)
+    if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
+        set_doing({})
+    return redirect(f"/runs/{number}", code=303)
+
+
+def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
+    """The page that a refused step came from, with what was typed."""
+    plan = floor.plan(g.db, number)
+    values = {name: list(sent) for name, sent in form.sent.items() if name not in ("entry", "secret")}
+    typed = form.one("screen") if step == "hang" else form.one("new") if step == "swap" else ""
+    if typed:
+        try:
+            screen = find_screen(typed)
+        except Refused:
+            return run_page(plan, refused.status, step, refused, values)
+        return verdict_page(plan, screen, refused, values)
+    return run_page(plan, refused.status, step, refused, values)
+
+
+# The verdict at the press -----------------------------------------------------------------------------------------------
+
+
+def at_press_page(screen: screens.Screen) -> Response:
+    """What a scan shows while this phone sets up a run: whether that screen is the right one, and one button."""
+    return verdict_page(floor.plan(g.db, int(g.sign_in.doing["run"])), screen)
+
+
+def verdict_page(
+    plan: floor.Plan, screen: screens.Screen, refused: Refused | None = None, values: Mapping[str, Any] | None = None
+) -> Response:
+    """The press verdict on a screen for a run. After a refusal: why, with what was typed."""
+    values = values or {}
+    form = Form({name: [str(one) for one in sent] for name, sent in values.items()})
+    in_hand = request.args.get("in_hand") == "yes" or (refused is not None and form.yes("in_hand"))
+    first = floor.check(g.db, plan, screen, g.now, in_hand=in_hand)
+    taken = plan.story.hung.get(first.station) if first.station is not None else None
+    swap = taken if taken is not None and taken.screen != screen.id else None
+    head = _head(form, plan, first, swap)
+    with_it = floor.without(plan, swap.screen) if swap else plan
+    found = floor.check(g.db, with_it, screen, g.now, head=head, in_hand=in_hand)
+    verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
+    causes = [reason.key for reason in verdict.reasons if reason.level in (Level.STOP, Level.UNKNOWN)]
+    hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
+    names = places.names(g.db)
+    free = [one for one in plan.asked if one.number not in plan.story.hung]
+    heads = plan.press.heads or max([12, *(one.number for one in plan.placement.stations)])
+    busy = {hung.head for hung in plan.story.hung.values() if hung.head and hung.screen != screen.id}
+    faults = faults_by_field(refused)
+    if isinstance(refused, Worse) and refused.faults and refused.faults[0].where != "seen":
+        faults = {}
+    return page(
+        "runs/verdict.html",
+        refused.status if refused else 200,
+        plan=plan,
+        screen=screen,
+        life=screen.life,
+        verdict=verdict,
+        level=str(verdict.level),
+        found=found,
+        station=next((one for one in plan.asked if one.number == found.station), None),
+        finished=plan.story.state == "finished",
+        hangs=hangs,
+        swap=swap,
+        swap_screen=screens.get(g.db, swap.screen) if swap else None,
+        question=found.question,
+        in_hand=in_hand,
+        elsewhere=_elsewhere(screen) if found.question else None,
+        head=head,
+        heads=[number for number in range(1, min(heads, 40) + 1) if number not in busy],
+        nobody=bool(set(causes) & NOBODY_PASSES),
+        may=may_pass(actor(), causes),
+        passing=bool(causes),
+        free=free,
+        place=names.get(screen.life.place, "") if screen.life.place else "",
+        stage=STANDING_WORDS[screen.life.standing],
+        meant_for=_meant_for(screen) if found.station is None else [],
+        missing=plan.missing(),
+        why_passed=WHY_PASSED,
+        why_swapped=WHY_SWAPPED,
+        values=values,
+        faults=faults,
+        cautions=cautions_of(plan),
+        entry=new_entry_id(),
+        today=stamp(g.now)[:10],
+        shown=shown,
+    )
+
+
+def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> int | None:
+    typed = form.one("head")
+    if typed.isdigit() and 1 <= int(typed) <= 40:
+        return int(typed)
+    if swap is not None:
+        return swap.head
+    return floor.free_head(plan, found.station) if found.station is not None else None
+
+
+def _elsewhere(screen: screens.Screen) -> dict[str, Any]:
+    """Where the log has a screen that somebody holds in hands here."""
+    other = floor.plan(g.db, screen.life.run) if screen.life.run and runs.get(g.db, screen.life.run) else None
+    place = places.get(g.db, screen.life.place) if screen.life.place else None
+    return {"plan": other, "place": place.name if place else "", "since": screen.life.since}
+
+
+def _meant_for(screen: screens.Screen) -> list[dict[str, Any]]:
+    """The open jobs that a screen of another job is for."""
+    out = []
+    for separation in screen.life.stencil.separations if screen.life.stencil else ():
+        for number, placement, station in jobs.asking(g.db, separation, limit=3):
+            job = jobs.get(g.db, number)
+            if job is not None:
+                out.append({"job": job, "placement": job.sheet.placements[placement - 1].name, "station": station})
+    return out
