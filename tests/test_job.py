@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import dataclasses
 import tomllib
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 import pytest
@@ -149,6 +149,7 @@ def test_every_fault_is_told_at_once_with_its_place() -> None:
     [
         (("due",), "2026-02-30", "due"),
         (("due",), 20261215, "due"),
+        (("due",), datetime(2026, 12, 15, 8), "due"),
         (("title",), "tees\x00", "title"),
         (("title",), "x" * 201, "title"),
         (("title",), ["tees"], "title"),
@@ -232,6 +233,10 @@ def test_a_separation_takes_the_width_to_the_whole_millimetre(plain: dict[str, A
     assert read(plain).separations()[0].width_mm == 305
     plain["placement"][0]["width"] = "304.49 mm"
     assert read(plain).separations()[0].width_mm == 304
+    # one size in two units is one separation: 0.5005 x 1000 is a hair under 500.5 in floats
+    for same in ("500.5 mm", "50.05 cm", "0.5005 m"):
+        plain["placement"][0]["width"] = same
+        assert read(plain).separations()[0].width_mm == 501
 
 
 def test_a_flash_has_no_separation(plain: dict[str, Any]) -> None:
@@ -281,8 +286,14 @@ def test_the_kind_of_work_of_a_placement(plain: dict[str, Any]) -> None:
     assert read(plain).placements[0].work == "one-colour"
     plain["placement"][0]["station"] = [WHITE, flash, WHITE | {"colour": "red"}]
     assert read(plain).placements[0].work == "colours"
-    plain["placement"][0]["station"] = [WHITE | {"halftone": {"ruling": "45 lpi"}}]
+    plain["placement"][0]["station"] = [WHITE | {"halftone": {"ruling": "45 lpi"}}, WHITE | {"colour": "red"}]
     assert read(plain).placements[0].work == "halftone"
+
+
+def test_a_placement_that_names_the_job_s_own_art_has_its_picture(plain: dict[str, Any]) -> None:
+    plain["art"]["picture"] = "heron.png"
+    plain["placement"][0]["art"] = {"name": "Heron", "revision": "1"}
+    assert read(plain).placements[0].art == Art("Heron", "1", "heron.png")
 
 
 # Colourways

@@ -231,6 +231,13 @@ def test_two_stations_wishing_for_one_head() -> None:
     assert on(again) == {}
 
 
+def test_a_head_cannot_change_its_screen_between_revolutions_nor_hold_one_thing_twice() -> None:
+    """One head holds one screen or flash (judgement)."""
+    assert "job-one-head-twice" in on(made(WHITE | {"head": 3}, RED | {"head": 3, "revolution": 2}))
+    assert "job-one-head-twice" in on(made(WHITE, FLASH | {"head": 4}, FLASH | {"head": 4}))
+    assert on(made(WHITE, FLASH | {"head": 4}, FLASH | {"head": 4, "revolution": 2})) == {}
+
+
 def test_one_separation_at_two_stations_wants_a_reason() -> None:
     remark = on(made(WHITE, FLASH, WHITE))["job-one-separation-twice"]
     assert remark.place == "placement[1].station[3]"
