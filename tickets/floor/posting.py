@@ -14,13 +14,13 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.records import bucket as buckets_rules
+from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
-from tickets.records import screen as screen_rules
 from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Clash, Refused
 from tickets.records.spec import Spec
-from tickets.store import buckets, entries, place_of, places, runs, screens, spec, writing
+from tickets.store import buckets, entries, place_of, places, readings, runs, screens, spec, writing
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -160,8 +160,10 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
 
 
 def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
-    """Works out a screen's life from its entries."""
-    screens.save_life(db, screen, screen_rules.replay(entries.of(db, "screen", screen), list(logged), outside))
+    """Works out a screen's life from its entries, and what they teach."""
+    life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
+    screens.save_life(db, screen, life)
+    readings.save(db, screen, lesson)
 
 
 def settle_run(db: Database, run: int) -> None:

@@ -15,6 +15,7 @@ from tickets import store
 from tickets.floor.people import built_in
 from tickets.floor.posting import settle_bucket, settle_run, settle_screen, the_spec
 from tickets.records import bucket as bucket_rules
+from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
 from tickets.records.entry import Entry, stamp
@@ -22,7 +23,7 @@ from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotNow, Refused
 from tickets.records.spec import Row, Spec, check_new, shipped
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, codes, entries, jobs, people, places, runs, screens
+from tickets.store import buckets, codes, entries, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import gettext as _
@@ -96,6 +97,7 @@ def rebuild(db: Database) -> None:
     """Works everything out of the entries anew."""
     with store.writing(db):
         screens.clear_worked_out(db)
+        readings.clear(db)
         logged, outside = setting(db, "steps"), places.outside(db)
         for number in list(screens.every_number(db)):
             settle_screen(db, number, logged, outside)
@@ -115,7 +117,9 @@ def check(db: Database) -> list[str]:
     logged, outside = setting(db, "steps"), places.outside(db)
     counted: dict[tuple[str, str], int] = {}
     for number in list(screens.every_number(db)):
-        life = screen_rules.replay(entries.of(db, "screen", number), logged, outside)
+        life, lesson = readings_rules.replay(entries.of(db, "screen", number), logged, outside)
+        if readings.saved(db, number) != lesson:
+            faults.append(_("Screen {number}: its readings are not what its log says.").format(number=number))
         row = screens.standing_row(number, life)
         if screens.saved_row(db, number) != row:
             faults.append(_("Screen {number}: its standing is not what its log says.").format(number=number))

@@ -90,8 +90,9 @@ CREATE INDEX runs_by_press ON runs (press, id);
 
 CREATE TABLE buckets (
     id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, kind TEXT NOT NULL,
-    product TEXT NOT NULL DEFAULT '', lot TEXT NOT NULL DEFAULT '', water_resistant TEXT NOT NULL DEFAULT 'unknown', mixed_at TEXT NOT NULL DEFAULT '',
-    good_until TEXT NOT NULL DEFAULT '', used_at TEXT, test TEXT NOT NULL DEFAULT '', discarded_at TEXT
+    product TEXT NOT NULL DEFAULT '', lot TEXT NOT NULL DEFAULT '', water_resistant TEXT NOT NULL DEFAULT 'unknown',
+    mixed_at TEXT NOT NULL DEFAULT '', good_until TEXT NOT NULL DEFAULT '', used_at TEXT,
+    test TEXT NOT NULL DEFAULT '', discarded_at TEXT
 ) STRICT;
 CREATE INDEX buckets_open ON buckets (kind, good_until) WHERE discarded_at IS NULL;
 
@@ -140,6 +141,29 @@ CREATE TABLE carries (
     PRIMARY KEY (screen, separation)
 ) STRICT;
 CREATE INDEX carries_by_separation ON carries (separation, screen);
+
+CREATE TABLE tensions (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, entry TEXT NOT NULL, at TEXT NOT NULL,
+    mesh INTEGER NOT NULL, uses INTEGER NOT NULL, impressions INTEGER NOT NULL, cycles INTEGER NOT NULL,
+    mean_n_per_cm REAL NOT NULL, minimum_n_per_cm REAL NOT NULL, spread_n_per_cm REAL NOT NULL,
+    warp TEXT NOT NULL CHECK (json_valid(warp)), PRIMARY KEY (screen, place)
+) STRICT;
+
+CREATE TABLE washouts (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, entry TEXT NOT NULL, at TEXT NOT NULL,
+    exposure_unit TEXT NOT NULL, emulsion INTEGER, count_per_cm REAL, thread_um REAL, mesh_colour TEXT NOT NULL,
+    preset TEXT NOT NULL, exposure_s REAL, exposure_units REAL, step_held REAL, irradiance_mw_cm2 REAL,
+    distance_mm REAL, result TEXT NOT NULL, fault TEXT NOT NULL, PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX washouts_read ON washouts (exposure_unit, at) WHERE step_held IS NOT NULL;
+
+CREATE TABLE meshes (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, number INTEGER NOT NULL,
+    stretched_at TEXT NOT NULL, frame TEXT NOT NULL, count_per_cm REAL NOT NULL, thread_um REAL, uses INTEGER NOT NULL,
+    impressions INTEGER NOT NULL, cycles INTEGER NOT NULL, ended_at TEXT NOT NULL, cause TEXT NOT NULL,
+    PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame);
 
 CREATE TABLE spec (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,
