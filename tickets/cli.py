@@ -266,6 +266,37 @@ def _form(**sent: Any) -> Form:
     return form({name: value for name, value in sent.items() if value not in (None, "", ())})
 
 
+def _screen_of(db: Database, text: str) -> Screen:
+    """The screen of a code or of a painted mark; a fault names the codes one slip away."""
+    from tickets.floor import screens as floor
+    from tickets.records.refusal import Fault, Refused
+    from tickets.store import screens
+
+    try:
+        return floor.find(db, text)
+    except Refused as refused:
+        marked = screens.many(db, screens.by_mark(db, text))
+        if len(marked) == 1:
+            return marked[0]
+        if marked:
+            there = ", ".join(_shown(one.code) for one in marked)
+            message = _("Several screens have the mark {text}: {codes}. Name one by its code.")
+            raise Refused(message.format(text=text[:40], codes=there), "code") from None
+        there = ", ".join(_shown(code) for code in _near(db, text, "screen"))
+        if there:
+            hint = _("Is it {codes}?").format(codes=there)
+            refused.faults = tuple(Fault(fault.where, f"{fault.message} {hint}") for fault in refused.faults)
+        raise
+
+
+def _near(db: Database, text: str, kind: str) -> list[str]:
+    """Issued codes one slip away from what was typed, 6 at most."""
+    from tickets.records.code import fold, near
+    from tickets.store import codes
+
+    return [str(one.current) for one in codes.issued_among(db, near(fold(text))) if one.kind == kind][:6]
+
+
 @contextmanager
 def _as_typed(names: Mapping[str, str]) -> Iterator[None]:
     """Faults named by the options that were typed, not by the fields behind them."""
@@ -352,9 +383,19 @@ def _shown(code: str) -> str:
 def _log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
     """The entries of a thing as data, newest first."""
     from tickets.floor import shop
-    from tickets.store import people
+    from tickets.store import codes, people, places
 
-    names = people.names(db)
+    names, place_names = people.names(db), places.names(db)
+
+    def named(values: Mapping[str, Any]) -> dict[str, Any]:
+        """Things as the export names them: a bucket by its code, a place by its name."""
+        said = dict(values)
+        if isinstance(said.get("bucket"), int):
+            said["bucket"] = codes.current(db, "bucket", said["bucket"])
+        for name in ("place", "press"):
+            if isinstance(said.get(name), int):
+                said[name] = place_names.get(said[name])
+        return said
 
     def one(line: Entry, crossed: Entry | None) -> dict[str, Any]:
         return {
@@ -365,7 +406,7 @@ def _log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
             "person": names.get(line.person, str(line.person)),
             "signed": line.signed,
             "run": line.run,
-            "values": dict(line.values),
+            "values": named(line.values),
             "typed": dict(line.typed),
             "verdict": line.verdict,
             "override": line.override,
@@ -493,9 +534,7 @@ def _run(server: Any) -> None:
     "demo",
     N_("Serves an invented shop with history, rebuilt with dates from today; on this machine alone, unless --lan."),
     option("--port", default=PORT, show_default=True, type=click.IntRange(0, 65535), help=N_("The port.")),
-    option(
-        "--lan", is_flag=True, help=N_("Serve on the network, for trying it with phones. Its PINs are public.")
-    ),
+    option("--lan", is_flag=True, help=N_("Serve on the network, for trying it with phones. Its PINs are public.")),
     option("--keep", is_flag=True, help=N_("Keep what was done in the demo, instead of building it anew.")),
 )
 def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
@@ -515,8 +554,7 @@ def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
     lock = store.ServeLock(folder)
     try:
         if not keep or not store.exists(folder):
-            _clear(folder)
-            invented.build(folder, _now())
+            _build_aside(folder, invented.build)
         server = _server(folder, "0.0.0.0" if lan else host, port)
         base = _base(host, server.effective_port)
         with _shop(folder) as db:
@@ -532,7 +570,7 @@ def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
         lock.release()
 
 
-_OURS = ("shop.db", "shop.db-wal", "shop.db-shm")
+_BUILDING = "building-"
 
 
 def _refuse_what_is_no_demo(folder: Path) -> None:
@@ -546,13 +584,30 @@ def _refuse_what_is_no_demo(folder: Path) -> None:
         with _shop(folder) as db:
             if not setting(db, "demo"):
                 raise NotNow(message)
-    elif folder.exists() and any(item.name not in {"serving.lock", "log", "pictures"} for item in folder.iterdir()):
+    elif folder.exists() and any(not _ours(item.name) for item in folder.iterdir()):
         raise NotNow(message)
 
 
-def _clear(folder: Path) -> None:
-    for name in _OURS:
-        (folder / name).unlink(missing_ok=True)
+def _ours(name: str) -> bool:
+    return name in {"serving.lock", "log", "pictures"} or name.startswith(_BUILDING)
+
+
+def _build_aside(folder: Path, build: Callable[[Path, datetime], None]) -> None:
+    """Builds the demo beside the old one and puts it in its place when it is whole."""
+    import shutil
+    import tempfile
+
+    for left in folder.glob(f"{_BUILDING}*"):
+        shutil.rmtree(left, ignore_errors=True)
+    with tempfile.TemporaryDirectory(prefix=_BUILDING, dir=folder) as aside:
+        build(Path(aside), _now())
+        for name in ("shop.db", "shop.db-wal", "shop.db-shm"):
+            (folder / name).unlink(missing_ok=True)
+        for item in Path(aside).iterdir():
+            if item.is_dir() and (folder / item.name).is_dir():
+                shutil.copytree(item, folder / item.name, dirs_exist_ok=True)
+            else:
+                item.replace(folder / item.name)
 
 
 @command(root, "address", N_("Sets the address that QR codes carry, such as http://192.168.1.20:8600."), _BY, _JSON)
@@ -572,7 +627,7 @@ def address(url: str, by: str | None, as_json: bool, folder: Path | None) -> Non
             click.echo(warning, err=True)
         if behind:
             click.echo(_("These carry the old address; print them again:"))
-            _table([["", _shown(one["code"]), one["kind"], one["address"]] for one in behind], "")
+            _table([[_shown(one["code"]), _(one["kind"]), one["address"]] for one in behind], "")
 
 
 # Screens ------------------------------------------------------------------------------------------------------------
@@ -657,7 +712,6 @@ def screen_add(folder: Path | None, as_json: bool, by: str | None, entry: str | 
     _JSON,
 )
 def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: int | None, **asked: Any) -> None:
-    from tickets.floor import screens as floor
     from tickets.records.refusal import Refused
     from tickets.records.screen import Standing
     from tickets.store import places, screens
@@ -668,7 +722,7 @@ def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: in
     with _shop(folder) as db:
         wanted = _wanted(db, standing, asked)
         marked = set(screens.by_mark(db, mark)) if mark else None
-        last = floor.find(db, after).id if after else 0
+        last = _screen_of(db, after).id if after else 0
         most = limit or (sys.maxsize if as_json else 50)
         rows: list[screens.Row] = []
         more = False
@@ -740,10 +794,8 @@ def _wanted(db: Database, standing: str, asked: Mapping[str, Any]) -> Any:
 @command(screen, "show", N_("Shows a screen: what it is, how far it is, what it carries, what is due, its log."), _JSON)
 @click.argument("code")
 def screen_show(code: str, as_json: bool, folder: Path | None) -> None:
-    from tickets.floor import screens as floor
-
     with _shop(folder) as db:
-        found = floor.find(db, code)
+        found = _screen_of(db, code)
         shown = _screen(db, found)
         if as_json:
             _print_json(shown)
@@ -891,6 +943,41 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
 _FREE = {"ignore_unknown_options": True, "allow_extra_args": True}
 
 
+@command(screen, "steps", N_("Lists the steps of a screen with their fields, as `screen log` takes them."), _JSON)
+def screen_steps(as_json: bool, folder: Path | None) -> None:
+    from tickets.calculator.units import unit_of
+    from tickets.records.steps import SCREEN_STEPS
+
+    if as_json:
+        _print_json(
+            [
+                {
+                    "step": step.name,
+                    "title": _(step.title),
+                    "fields": [
+                        {
+                            "field": field.name,
+                            "label": _(field.label),
+                            "unit": unit_of(field.name),
+                            "required": field.required,
+                            "choices": [key for key, _word in field.choices],
+                        }
+                        for field in step.fields
+                    ],
+                }
+                for step in SCREEN_STEPS.values()
+            ]
+        )
+        return
+    for step in SCREEN_STEPS.values():
+        click.echo(f"{step.name}: {_(step.title)}")
+        for field in step.fields:
+            choices = ", ".join(key for key, _word in field.choices)
+            needed = _("needed") if field.required else ""
+            parts = (f"--{field.name}", _(field.label), unit_of(field.name) or "", choices, needed)
+            click.echo("  " + "  ".join(part for part in parts if part))
+
+
 @command(
     screen,
     "log",
@@ -928,9 +1015,9 @@ def screen_log(
         sent["at"] = at
     with _shop(folder, make=True) as db:
         actor, now = _actor(db, names[-1] if names else None), _now()
-        found = floor.find(db, code)
+        found = _screen_of(db, code)
         logged = floor.log(db, actor, found, step, form(sent), post=_post(entry), now=now)
-        after = floor.find(db, code)
+        after = floor.find(db, found.code)
         if as_json:
             _print_json(
                 {
@@ -1775,6 +1862,8 @@ def _setting(name: str, text: str) -> Any:
     if name not in DEFAULTS or name in _KEPT_BACK:
         names = ", ".join(known for known in DEFAULTS if known not in _KEPT_BACK)
         raise NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
+    if name == "shop" and not (len(text) <= 60 and text.isprintable()):
+        raise Refused(_("At most 60 letters, all of them printable."), name)
     if name == "language" and text not in LANGUAGES:
         raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
     if name in {"drying_minutes", "shift_hours"}:

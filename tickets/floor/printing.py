@@ -370,7 +370,7 @@ def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
             ngettext("{n} stroke", "{n} strokes", int(strokes)).format(n=strokes) if strokes.isdigit() else strokes
         )
     if "ink" in found:
-        row |= {"ink": found["ink"], "series": "", "reference": ""}
+        row |= {"ink": found["ink"], "colour": "", "series": "", "reference": ""}
     if "time" in found or "surface" in found:
         row["flash"] = ", ".join(part for part in (found.get("time", ""), found.get("surface", "")) if part)
     if "note" in found:
