@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from importlib import import_module
 from typing import Any
 
 from tickets.words import N_, gettext
@@ -121,10 +122,18 @@ class Said:
     advice: str
 
 
+def _load_phrases() -> None:
+    """A log may hold reasons whose module nobody has needed yet in this process."""
+    for name in ("colour", "dryer", "exposure", "ink", "lifetime", "mesh", "stencil", "tension"):
+        import_module(f"tickets.calculator.{name}")
+
+
 def say(reason: Reason, system: str = "metric") -> Said:
     """`reason` in the reader's language and units (`system`: metric or us)."""
     from tickets.calculator.units import show_named
 
+    if reason.key not in _PHRASES:
+        _load_phrases()
     phrase = _PHRASES[reason.key]
     numbers = {name: show_named(name, value, system) for name, value in reason.numbers.items()}
     return Said(

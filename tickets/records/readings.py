@@ -1,4 +1,4 @@
-"""What a screen's log teaches: its tension readings, its washouts, its meshes. Worked out beside the life, in one replay."""
+"""What a screen's log teaches: tension readings, washouts, meshes. Worked out beside the life, in one replay."""
 
 from __future__ import annotations
 

@@ -59,7 +59,7 @@ def tensions(db: Database, screen: int) -> list[TensionReading]:
     rows = db.execute(
         f"SELECT {', '.join(_TENSION)} FROM tensions WHERE screen = ? ORDER BY place", [screen]
     ).fetchall()
-    return [TensionReading(*row[:-1], warp=tuple(json.loads(row[-1]))) for row in rows]
+    return [TensionReading(*row[:-1], tuple(json.loads(row[-1]))) for row in rows]
 
 
 def meshes(db: Database, screen: int) -> list[MeshLife]:
