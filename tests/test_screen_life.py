@@ -98,7 +98,7 @@ def at_standing(standing: str, logged: tuple[str, ...] = LOGGED_BY_DEFAULT) -> L
 COLUMNS = "un ba de co im ex tc re op cl ke st sd rs aw rt".split()
 NAMES = dict(zip(COLUMNS, [str(standing) for standing in Standing], strict=True))
 
-# In the cells: the standing that follows; "." it stays; "?" the log says otherwise (asked once; unanswered, a conflict);
+# In the cells: the standing that follows; "." it stays; "?" the log says otherwise (asked once, else a conflict);
 # "+" a forgotten step is marked. The values of a step stand after its name.
 TABLE = """
                                     un  ba  de  co  im  ex  tc  re  op  cl  ke  st  sd  rs  aw  rt
@@ -605,12 +605,13 @@ VALUES = st.one_of(
     st.integers(),
     st.floats(),
     st.sampled_from(
-        ["good", "fault", "pinholes", "torn", "keep", "strip", "undecided", "restretch", "use on", "slack", "test strip",
+        ["good", "fault", "pinholes", "torn", "keep", "strip", "undecided", "restretch", "use on", "slack",
+         "test strip",
          "230/in", "90/cm", "0/in", "nan/in", "x", "", "ready", "kept", "away", "unknown", "retired", "coated", "e1"]
     ),
     st.text(max_size=5),
     st.lists(st.one_of(st.integers(-1, 20), st.floats(), st.none(), st.text(max_size=2)), max_size=4),
-    st.dictionaries(st.sampled_from(["who", "why", "separations"]), st.one_of(st.text(max_size=3), st.none()), max_size=2),
+    st.dictionaries(st.sampled_from(["who", "separations"]), st.one_of(st.text(max_size=3), st.none()), max_size=2),
 )  # fmt: skip
 FIELDS = sorted({field.name for step in SCREEN_STEPS.values() for field in step.fields} | {"accept", "press", "x"})
 STEPS = [*SCREEN_STEPS, "open", "count", "no such step"]

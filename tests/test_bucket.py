@@ -1,0 +1,103 @@
+"""Mixed lots with a clock."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tickets.records.bucket import Bucket, hours_past, replay
+from tickets.records.entry import Entry, stamp
+from tickets.records.spec import Spec, shipped
+from tickets.records.steps import BUCKET_KINDS, BUCKET_STEPS
+
+SPEC = Spec(shipped())
+MIXED = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+EMPTY = Bucket(4, "7K32XM")
+
+
+def entry(step: str, hours: float = 0, number: int = 0, **values: Any) -> Entry:
+    at = MIXED + timedelta(hours=hours)
+    return Entry(entry=f"e{number}{step}{hours}", step=step, at=at, saved_at=at, person=1, bucket=4, values=values)
+
+
+@pytest.mark.parametrize(
+    ("kind", "good_for"),
+    [
+        # Screen Printing, Sept 2003: mixed diazo keeps 4 weeks at most; photopolymer almost a year in use
+        ("diazo emulsion", timedelta(days=28)),
+        ("dual-cure emulsion", timedelta(days=28)),
+        ("photopolymer emulsion", timedelta(days=330)),
+        # Screen Printing, Sept 2007: makers say 6-8 h for discharge
+        ("discharge ink", timedelta(hours=6)),
+        ("silicone ink", timedelta(hours=4)),  # judgement
+        ("catalysed ink", timedelta(hours=4)),  # judgement
+        ("water-base ink", None),  # its clock runs only once a catalyst is in
+        ("plastisol ink", None),
+    ],
+)
+def test_its_time_is_reckoned_from_its_kind(kind: str, good_for: timedelta | None) -> None:
+    bucket = replay(EMPTY, [entry("mix", kind=kind)], SPEC)
+    assert bucket.good_until == (stamp(MIXED + good_for) if good_for else "")
+    if good_for is None:
+        assert not bucket.past(MIXED + timedelta(days=4000))
+    else:
+        assert not bucket.past(MIXED + good_for)
+        assert bucket.past(MIXED + good_for + timedelta(seconds=1))
+        assert hours_past(bucket, MIXED + good_for + timedelta(hours=2)) == pytest.approx(2)
+
+
+def test_every_kind_that_can_be_mixed_is_known_here() -> None:
+    for kind, _label in BUCKET_KINDS:
+        bucket = replay(EMPTY, [entry("mix", kind=kind)], SPEC)
+        assert bucket.kind == kind and bucket.emulsion == kind.endswith(" emulsion")
+        assert bucket.sort and " " not in bucket.sort
+
+
+def test_a_date_of_its_own_wins() -> None:
+    until = stamp(MIXED + timedelta(hours=2))
+    assert replay(EMPTY, [entry("mix", kind="discharge ink", good_until=until)], SPEC).good_until == until
+    offset = "2026-03-02T12:00:00+02:00"
+    assert replay(EMPTY, [entry("mix", kind="discharge ink", good_until=offset)], SPEC).good_until == until
+    for odd in ("soon", "2026-03-02T10:00", "", None, 7):
+        bucket = replay(EMPTY, [entry("mix", kind="discharge ink", good_until=odd)], SPEC)
+        assert bucket.good_until == stamp(MIXED + timedelta(hours=6)), "an odd date is none"
+
+
+def test_use_test_and_discard() -> None:
+    log = [entry("mix", kind="diazo emulsion", product="Blue Two", lot="17", water_resistant="yes"),
+           entry("use", 1), entry("test", 2, result="fault"), entry("discard", 3, why="it failed")]  # fmt: skip
+    bucket = replay(EMPTY, reversed(log), SPEC)
+    assert (bucket.product, bucket.lot, bucket.water_resistant) == ("Blue Two", "17", "yes")
+    assert (bucket.used_at, bucket.test, bucket.discarded_at) == (
+        stamp(MIXED + timedelta(hours=1)), "fault", stamp(MIXED + timedelta(hours=3)))  # fmt: skip
+    crossed = replay(EMPTY, [*log, entry("cross-out", 4, entry=log[3].entry)], SPEC)
+    assert crossed.discarded_at is None
+
+
+def test_a_fresh_mix_in_the_same_bucket_starts_anew() -> None:
+    log = [entry("mix", kind="diazo emulsion", product="Blue Two"), entry("use", 1), entry("test", 2, result="fault"),
+           entry("discard", 3), entry("mix", 4, kind="diazo emulsion")]  # fmt: skip
+    bucket = replay(EMPTY, log, SPEC)
+    assert (bucket.used_at, bucket.test, bucket.discarded_at, bucket.product) == (None, "", None, "")
+    assert bucket.good_until == stamp(MIXED + timedelta(hours=4, days=28))
+    assert bucket.water_resistant == "unknown"
+
+
+ODD = st.one_of(st.none(), st.integers(), st.floats(), st.text(max_size=4), st.sampled_from(["good", "discharge ink"]))
+
+
+@given(st.lists(st.tuples(st.sampled_from([*BUCKET_STEPS, "other"]), st.integers(0, 5), st.dictionaries(
+    st.sampled_from(["kind", "good_until", "result", "product", "water_resistant", "entry"]), ODD)), max_size=8),
+    st.randoms(use_true_random=False))  # fmt: skip
+def test_any_log_gives_a_bucket_whatever_the_order(log: list[Any], rng: Any) -> None:
+    entries = [entry(step, hours, number, **values) for number, (step, hours, values) in enumerate(log)]
+    bucket = replay(EMPTY, entries, SPEC)
+    rng.shuffle(entries)
+    assert replay(EMPTY, entries, SPEC) == bucket
+    assert isinstance(bucket.past(MIXED), bool)
+    if bucket.good_until:
+        hours_past(bucket, MIXED)

@@ -1,0 +1,173 @@
+"""The spec: the row most particular about a case wins, and no limit is left to chance."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tickets.records.refusal import Refused
+from tickets.records.spec import CONDITIONS, Row, Spec, check_new, facts_of, history, shipped
+
+SHIPPED = Spec(shipped())
+
+
+def row(number: int, key: str, value: float | None, **conditions: object) -> Row:
+    return Row(number, key, value, "N/cm", conditions, "judgement", "2026-05-01T09:00:00.000000Z", 1)
+
+
+def test_the_shipped_rows_are_not_ambiguous() -> None:
+    rows = shipped()
+    assert len(rows) > 60
+    for number, one in enumerate(rows):
+        check_new(Spec([*rows[:number], *rows[number + 1 :]]), one)
+    assert len({one.identity for one in rows}) == len(rows)
+    assert [one.id for one in rows] == list(range(1, len(rows) + 1))
+
+
+def test_every_shipped_row_says_where_it_comes_from() -> None:
+    for one in shipped():
+        assert one.source.strip()
+        assert set(one.conditions) <= set(CONDITIONS), one.key
+
+
+# Frame, count per inch, new-mesh tension in N/cm: as the shop's rules give them; the rows name the published figures
+# that they lie between.
+NEW_MESH = [
+    ("aluminium", 110, 25), ("aluminium", 170, 25), ("aluminium", 170.2, 25), ("aluminium", 195, 24),
+    ("aluminium", 240, 24), ("aluminium", 255, 21), ("aluminium", 305, 21), ("roller", 110, 35), ("roller", 150, 35),
+    ("roller", 156, 26), ("roller", 240, 26), ("roller", 305, 21), ("wood", 110, 15), ("wood", 305, 15),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("frame", "count", "expected"), NEW_MESH)
+def test_new_mesh_tension(frame: str, count: float, expected: float) -> None:
+    found = SHIPPED.find("new-mesh-tension", frame=frame, count_per_in=count)
+    assert found is not None and found.value == expected
+
+
+@pytest.mark.parametrize(
+    ("work", "frame", "watch", "floor"),
+    [("one-colour", None, 15, 10), ("colours", None, 20, 15), ("halftone", None, 22, 18),
+     ("one-colour", "wood", 10, 7),
+     ("one-colour", "aluminium", 15, 10), ("colours", "wood", 20, 15)],
+)  # fmt: skip
+def test_watch_and_floor(work: str, frame: str | None, watch: float, floor: float) -> None:
+    facts = facts_of(work=work, frame=frame)
+    assert SHIPPED.value("tension-watch", **facts) == watch
+    assert SHIPPED.value("tension-floor", **facts) == floor
+
+
+def test_what_is_not_known_picks_no_row() -> None:
+    assert SHIPPED.find("new-mesh-tension", frame="aluminium") is None
+    assert SHIPPED.find("new-mesh-tension", count_per_in=230) is None
+    assert SHIPPED.find("tension-watch") is None
+    assert SHIPPED.find("no such key") is None
+    with pytest.raises(KeyError):
+        SHIPPED.value("tension-watch")
+    assert facts_of(work="", frame=None, count_per_in=0.0) == {"count_per_in": 0.0}
+
+
+def test_the_most_particular_row_wins_whatever_the_order() -> None:
+    rows = [row(1, "x", 1.0), row(2, "x", 2.0, work="halftone"), row(3, "x", 3.0, work="halftone", emulsion="diazo"),
+            row(4, "x", 4.0, work="halftone", count_over_per_in=200, count_to_per_in=300, emulsion="diazo")]  # fmt: skip
+    for some in itertools.permutations(rows):
+        spec = Spec(some)
+        assert spec.value("x") == 1
+        assert spec.value("x", work="colours", emulsion="diazo") == 1
+        assert spec.value("x", work="halftone") == 2
+        assert spec.value("x", work="halftone", emulsion="diazo") == 3
+        assert spec.value("x", work="halftone", emulsion="diazo", count_per_in=230) == 4
+        assert spec.value("x", work="halftone", emulsion="diazo", count_per_in=305) == 3
+    found = Spec(rows).find("x", work="halftone")
+    assert found is not None and found.row == 2
+
+
+def test_two_rows_equally_particular_are_refused() -> None:
+    spec = Spec([row(1, "x", 1.0), row(2, "x", 2.0, count_to_per_in=170)])
+    for clash in ({"frame": "wood"}, {"count_over_per_in": 150.0}, {"count_to_per_in": 100.0}, {"emulsion": "diazo"}):
+        with pytest.raises(Refused, match="Row"):
+            check_new(spec, row(9, "x", 5.0, **clash))
+    check_new(spec, row(9, "x", 5.0, work="colours", frame="wood", emulsion="diazo"))
+    check_new(spec, row(9, "y", 5.0, frame="wood"))
+    check_new(spec, row(9, "x", 5.0, count_to_per_in=170))  # the same case: it replaces row 2
+    check_new(spec, row(9, "x", 5.0))
+    other_work = Spec([row(1, "x", 1.0, work="halftone")])
+    check_new(other_work, row(9, "x", 5.0, work="colours"))
+    spans = Spec([row(1, "x", 1.0, count_to_per_in=170)])
+    check_new(spans, row(9, "x", 5.0, count_over_per_in=170, count_to_per_in=240))
+
+
+def test_a_condition_that_nothing_knows_and_an_empty_span_are_refused() -> None:
+    with pytest.raises(Refused, match="wrok"):
+        check_new(SHIPPED, row(900, "x", 5.0, wrok="halftone"))
+    with pytest.raises(Refused, match="span"):
+        check_new(SHIPPED, row(900, "x", 5.0, count_over_per_in=240, count_to_per_in=170))
+
+
+def test_a_row_is_replaced_and_withdrawn_never_edited() -> None:
+    rows = list(shipped())
+    wood = next(one for one in rows if one.key == "tension-floor" and one.conditions.get("frame") == "wood")
+    facts = {"work": "one-colour", "frame": "wood"}
+    stricter = replace(wood, id=901, value=9.0, source="our own trial")
+    check_new(Spec(rows), stricter)
+    rows.append(stricter)
+    found = Spec(rows).find("tension-floor", **facts)
+    assert found is not None and (found.value, found.row) == (9.0, 901)
+    rows.append(replace(wood, id=902, value=None))
+    check_new(Spec(rows[:-1]), rows[-1])
+    assert Spec(rows).value("tension-floor", **facts) == 10, "without its own row, wood falls back to one colour"
+    rows.append(replace(wood, id=903, value=8.0))
+    assert Spec(rows).value("tension-floor", **facts) == 8
+    assert [one.id for one in history(rows, wood.identity)] == [903, 902, 901, wood.id]
+    assert [one.value for one in history(rows, wood.identity)] == [8.0, None, 9.0, 7.0]
+
+
+def test_withdrawing_is_never_refused() -> None:
+    spec = Spec([row(1, "x", 1.0, work="halftone")])
+    check_new(spec, row(2, "x", None, frame="wood"))
+
+
+def test_nought_is_a_limit() -> None:
+    assert Spec([row(1, "x", 0.0)]).value("x") == 0.0
+
+
+CONDITION_VALUES = {
+    "work": st.sampled_from(["one-colour", "colours", "halftone"]),
+    "frame": st.sampled_from(["wood", "roller"]),
+    "emulsion": st.sampled_from(["diazo", "dual-cure"]),
+    "count_over_per_in": st.sampled_from([100, 150, 200]),
+    "count_to_per_in": st.sampled_from([150, 200, 300]),
+}
+
+
+@st.composite
+def any_rows(draw: st.DrawFn) -> list[Row]:
+    made = []
+    for number in range(draw(st.integers(0, 12))):
+        names = draw(st.sets(st.sampled_from(sorted(CONDITION_VALUES))))
+        conditions = {name: draw(CONDITION_VALUES[name]) for name in names}
+        made.append(row(number + 1, "x", draw(st.one_of(st.none(), st.integers(1, 50).map(float))), **conditions))
+    return made
+
+
+@given(any_rows(), st.fixed_dictionaries({}, optional={
+    "work": CONDITION_VALUES["work"], "frame": CONDITION_VALUES["frame"], "emulsion": CONDITION_VALUES["emulsion"],
+    "count_per_in": st.sampled_from([90, 110, 160, 230, 305])}))  # fmt: skip
+def test_rows_taken_in_one_by_one_leave_one_answer(rows: list[Row], facts: dict[str, object]) -> None:
+    """However rows are added, those that `check_new` lets in never leave two that win a case together."""
+    taken: list[Row] = []
+    for one in rows:
+        try:
+            check_new(Spec(taken), one)
+        except Refused:
+            continue
+        taken.append(one)
+    fitting = [one for one in Spec(taken).rows if one.fits(facts)]
+    best = max((one.weight for one in fitting), default=0)
+    assert len([one for one in fitting if one.weight == best]) <= 1
+    found = Spec(taken).find("x", **facts)
+    assert (found is None) == (not fitting)
