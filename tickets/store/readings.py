@@ -59,7 +59,8 @@ def tensions(db: Database, screen: int) -> list[TensionReading]:
     rows = db.execute(
         f"SELECT {', '.join(_TENSION)} FROM tensions WHERE screen = ? ORDER BY place", [screen]
     ).fetchall()
-    return [TensionReading(*row[:-1], tuple(json.loads(row[-1]))) for row in rows]
+    named = (dict(zip(_TENSION, row, strict=True)) for row in rows)
+    return [TensionReading(**{**row, "warp": tuple(json.loads(row["warp"]))}) for row in named]
 
 
 def meshes(db: Database, screen: int) -> list[MeshLife]:
