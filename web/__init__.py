@@ -5,6 +5,7 @@ from __future__ import annotations
 import gzip
 import logging
 import os
+import re
 import secrets
 import time
 from collections.abc import Callable
@@ -24,18 +25,24 @@ from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
-from web import boards, jobs, people, runs, support
+from web import boards, buckets, calculator, jobs, log, people, places, runs, scan, screens, support
 
 PAGES = (
     people.bp,
     boards.bp,
+    calculator.bp,
     jobs.bp,
     runs.bp,
+    scan.bp,
+    screens.bp,
+    places.bp,
+    buckets.bp,
+    log.bp,
 )
 """The groups of pages. A new group adds its line."""
 
-OPEN = ("/sign-in", "/first-manager/", "/static/", "/view")
-NO_SHOP = ("/static/", "/ping", "/favicon.ico")
+OPEN = re.compile(r"/sign-in|/view|/first-manager/[^/]+")
+NO_SHOP = re.compile(r"/ping|/favicon\.ico|/static/.*")
 """Answered without opening the database."""
 
 LONG_PAGE = 12_000
@@ -92,7 +99,7 @@ def _open() -> AnyResponse | None:
     g.view = request.cookies.get("view", "day")
     g.settings = {}
     words.use("en")
-    if request.path.startswith(NO_SHOP):
+    if NO_SHOP.fullmatch(request.path):
         return None
     g.db = store.connect(current_app.config["FOLDER"])
     g.settings = settings(g.db)
@@ -107,7 +114,7 @@ def _open() -> AnyResponse | None:
         g.person = store_people.get(g.db, g.sign_in.person)
         g.view = g.sign_in.view
         return None
-    if request.path.startswith(OPEN):
+    if OPEN.fullmatch(request.path):
         return None
     return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
 

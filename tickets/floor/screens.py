@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from sqlite_utils import Database
@@ -447,32 +447,45 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
 
 def _last_values(db: Database, step: str) -> Mapping[str, Any]:
     """The values of the last entry of a step, whatever the screen: the shop's habit of today."""
-    for _number, entry in entries.log_page(db, 200):
-        if entry.step == step:
-            return entry.values
-    return {}
+    return screens.last_values(db, step)
 
 
-def image_choices(db: Database, screen: screens.Screen, now: datetime) -> list[tuple[int, str, bool]]:
+def image_choices(
+    db: Database, screen: screens.Screen, now: datetime, most: int = 120, near: bool = False
+) -> list[tuple[int, str, bool]]:
     """The separations that open jobs want, for the form: (number, text, whether this screen's mesh is right).
 
-    Those that this mesh fits and that have no screen yet come first, then by due date.
+    Those that this mesh fits and that have no screen yet come first, then by due date; `most` at most. `near`: only
+    those of about this screen's mesh.
     """
     spec = the_spec(db)
-    found: dict[int, tuple[int, str, bool, bool]] = {}
+    own = screen.life.mesh.count_per_cm if screen.life.mesh else 0.0
+    lines: dict[int, jobs.Wanted] = {}
     for line in jobs.wanted(db, limit=120):
-        if line.separation in found:
-            continue
+        if not near or abs(line.count_per_cm - own) <= 0.05 * own:
+            lines.setdefault(line.separation, line)
+    has = screens.carried_anywhere(db, list(lines))
+    ordered = sorted(
+        lines.values(), key=lambda line: (abs(line.count_per_cm - own) > 0.05 * own, line.separation in has)
+    )
+    found: list[tuple[int, str, bool]] = []
+    for line in ordered[:most]:
         image = jobs.separation(db, line.separation)
         if image is None:
             continue
         asked = Asked(0, line.separation, image, line.mesh, line.count_per_cm, line.thread_um, line.work)
         fits = all(reason.level in {Level.OK, Level.CAUTION} for reason in checks.same_mesh(screen.life, asked, spec))
-        has = bool(screens.carrying(db, line.separation, 1))
         text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {line.due}"
-        found[line.separation] = (line.separation, text, fits, has)
-    ordered = sorted(found.values(), key=lambda choice: (not choice[2], choice[3]))
-    return [(number, text, fits) for number, text, fits, _has in ordered]
+        found.append((line.separation, text, fits))
+    return sorted(found, key=lambda choice: not choice[2])
+
+
+def against_log(db: Database, screen: screens.Screen, step: str) -> bool:
+    """True when this step of the screen would be asked about first ("in your hands now?")."""
+    late = datetime.max.replace(tzinfo=UTC)
+    probe = Entry(entry="", step=step, at=late, saved_at=late, person=0)
+    after = rules.after(screen.life, probe, setting(db, "steps"), places.outside(db))
+    return after.conflicts != screen.life.conflicts or _unsaid(screen.life, step)
 
 
 # Crossing out -------------------------------------------------------------------------------------------------

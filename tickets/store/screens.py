@@ -238,14 +238,40 @@ def by_mark(db: Database, mark: str) -> list[int]:
     return [row[0] for row in db.execute("SELECT screen FROM standings WHERE mark_key = ? LIMIT 20", [key]).fetchall()]
 
 
-def at_place(db: Database, place: int, limit: int = 500) -> list[Screen]:
-    """What is at a place now."""
+def at_place(db: Database, place: int, limit: int = 500, after: int = 0) -> list[Screen]:
+    """What is at a place now, in the order of their numbers, from the number after `after` on."""
     rows = db.execute(
         "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen "
-        "WHERE w.place = ? AND w.standing <> 'retired' ORDER BY s.id LIMIT ?",
-        [place, limit],
+        "WHERE w.place = ? AND w.screen > ? AND w.standing <> 'retired' ORDER BY w.screen LIMIT ?",
+        [place, after, limit],
     ).fetchall()
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+
+
+def count_by_place(db: Database) -> dict[int, int]:
+    """How many screens are at each place."""
+    rows = db.execute(
+        "SELECT place, count(*) FROM standings WHERE place IS NOT NULL AND standing <> 'retired' GROUP BY place"
+    ).fetchall()
+    return dict(rows)
+
+
+def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
+    """Those of `separations` that some screen carries now."""
+    marks = ", ".join("?" * len(separations))
+    rows = db.execute(f"SELECT DISTINCT separation FROM carries WHERE separation IN ({marks})", separations).fetchall()
+    return {row[0] for row in rows}
+
+
+def last_values(db: Database, step: str, among: int = 200) -> dict[str, Any]:
+    """The values of the newest entry of a step, whatever the screen, among the newest entries of the whole log."""
+    row = db.execute(
+        "SELECT n.vals FROM (SELECT id, at, step, entry, vals FROM entries ORDER BY at DESC, id DESC LIMIT ?) n "
+        "WHERE n.step = ? AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = n.entry) "
+        "ORDER BY n.at DESC, n.id DESC LIMIT 1",
+        [among, step],
+    ).fetchone()
+    return json.loads(row[0]) if row else {}
 
 
 def carrying(db: Database, separation: int, limit: int = 20) -> list[Screen]:

@@ -1,0 +1,314 @@
+"""The pages of screens, places and buckets, through the pages themselves."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime
+from html import unescape
+from html.parser import HTMLParser
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+from tickets.floor import buckets, places, screens
+from tickets.floor.posting import form
+from tickets.floor.shop import check
+from tickets.records.person import Actor
+from tickets.store import entries, people
+from tickets.store import screens as rows
+
+_ids = iter(range(10**6))
+
+
+def post_id() -> str:
+    return f"test-entry-{next(_ids):08d}"
+
+
+@pytest.fixture
+def ada(db: Database) -> Actor:
+    person = people.find(db, "Ada Holm")
+    assert person is not None
+    return Actor(person.id, person.name, person.role)
+
+
+@pytest.fixture
+def room(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> FlaskClient:
+    """Ada of the screen room holds the phone."""
+    return sign_in(client, "Ada Holm")
+
+
+def add(db: Database, ada: Actor, number: int = 1, **more: str) -> list[str]:
+    sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "mesh_colour": "dyed", **more}
+    return screens.add(db, ada, form(sent), post=post_id(), now=datetime.now(UTC), number=number)
+
+
+def log(db: Database, ada: Actor, code: str, *steps: str | tuple[str, dict[str, object]]) -> None:
+    for step in steps:
+        name, values = step if isinstance(step, tuple) else (step, {})
+        screens.log(db, ada, screens.find(db, code), name, form(values), post=post_id(), now=datetime.now(UTC))
+
+
+class Forms(HTMLParser):
+    """The forms of a page as a browser would send them: action, and the names and values of what is filled in."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.forms: list[tuple[str, list[tuple[str, str]]]] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        has = dict(attrs)
+        if tag == "form":
+            self.forms.append((has.get("action") or "", []))
+        elif tag == "input" and self.forms and has.get("name"):
+            tick = has.get("type") in {"radio", "checkbox"}
+            if not tick or "checked" in has:
+                self.forms[-1][1].append((str(has["name"]), has.get("value") or ""))
+
+    def find(self, action: str) -> tuple[str, dict[str, list[str]]]:
+        for where, fields in self.forms:
+            if where.endswith(action):
+                sent: dict[str, list[str]] = {}
+                for name, value in fields:
+                    sent.setdefault(name, []).append(value)
+                return where, sent
+        raise AssertionError(f"no form to {action} among {[where for where, _fields in self.forms]}")
+
+
+def send(client: FlaskClient, page: str, action: str, **changes: object):
+    """Sends the form of `page` that goes to `action` as it stands, with some fields changed."""
+    where, sent = Forms(page).find(action)
+    return client.post(where, data={**sent, **changes})
+
+
+def words(page: str) -> str:
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+def test_one_tap_logs_what_comes_next(room, db, ada):
+    bucket = buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=datetime.now(UTC))
+    (code,) = add(db, ada, mark="A 12")
+    log(db, ada, code, "degrease")
+    page = room.get(f"/t/{code}")
+    assert page.status_code == 200 and "A 12" in page.text and "230/in" in page.text
+    answer = send(room, page.text, f"/screens/{code}/coat")
+    assert answer.status_code == 303
+    shown = room.get(answer.headers["Location"])
+    assert "Logged: Coated" in shown.text and "Next: Put the image on" in shown.text
+    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    assert entry.step == "coat" and entry.values["preset"] == "1+1 round edge"
+    assert entry.values["bucket"] == buckets.find(db, bucket).id
+    assert entry.person == ada.id and entry.signed == "pin"
+
+
+def test_the_same_post_twice_makes_one_entry(room, db, ada):
+    (code,) = add(db, ada)
+    data = {"entry": "abcdefghijklmnop0001"}
+    first = room.post(f"/screens/{code}/degrease", data=data)
+    second = room.post(f"/screens/{code}/degrease", data=data)
+    assert first.headers["Location"] == second.headers["Location"]
+    assert [entry.step for entry in entries.of(db, "screen", screens.find(db, code).id)].count("degrease") == 1
+
+
+def test_one_id_for_two_things_comes_back_with_a_fresh_id(room, db, ada):
+    (code,) = add(db, ada)
+    room.post(f"/screens/{code}/degrease", data={"entry": "abcdefghijklmnop0002"})
+    answer = room.post(f"/screens/{code}/note", data={"entry": "abcdefghijklmnop0002", "note": "corner glue is thin"})
+    assert answer.status_code == 409
+    _where, sent = Forms(answer.text).find(f"/screens/{code}/note")
+    assert sent["entry"] != ["abcdefghijklmnop0002"]
+    assert "corner glue is thin" in answer.text
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("25,5", 25.5), ("25.5", 25.5), ("14.56lbf/in", 14.56 * 4.4482216152605 / 2.54)],
+    # 1 lbf = 4.4482216152605 N exactly (NIST SP 811), 1 in = 2.54 cm exactly
+)
+def test_readings_mean_what_was_typed(room, db, ada, typed, kept):
+    (code,) = add(db, ada)
+    answer = room.post(f"/screens/{code}/tension", data={"entry": post_id(), "readings_n_per_cm": typed})
+    assert answer.status_code == 303
+    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    assert entry.values["readings_n_per_cm"] == [pytest.approx(kept)]
+
+
+@pytest.mark.parametrize("typed", ["", "twenty", "255", "1,250", "25 mm", "1e1"])
+def test_a_faulty_reading_comes_back_beside_its_field(room, db, ada, typed):
+    (code,) = add(db, ada)
+    answer = room.post(
+        f"/screens/{code}/tension", data={"entry": post_id(), "readings_n_per_cm": typed, "after": "wash"}
+    )
+    assert answer.status_code == 422
+    assert re.search(r'class="field faulty"><legend>Readings, warp[^<]*</legend>\s*<p class="fault"', answer.text)
+    _where, sent = Forms(answer.text).find(f"/screens/{code}/tension")
+    assert sent["readings_n_per_cm"][0] == typed and sent["after"] == ["wash"]
+    assert entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].step == "stretch"
+
+
+def test_a_step_against_the_log_asks_once(room, db, ada):
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease", "coat")
+    asked = room.post(f"/screens/{code}/strip", data={"entry": post_id(), "remover_s": "30"})
+    assert asked.status_code == 303  # a coat may be stripped
+    asked = room.post(f"/screens/{code}/washout", data={"entry": post_id(), "result": "good"})
+    assert asked.status_code == 409 and "In your hands now?" in words(asked.text)
+    before = len(entries.of(db, "screen", screens.find(db, code).id))
+    answer = send(room, asked.text, f"/screens/{code}/washout")
+    assert answer.status_code == 303
+    new = entries.of(db, "screen", screens.find(db, code).id)[before:]
+    assert [entry.step for entry in new] == ["found", "washout"]
+    assert new[1].values == {"result": "good"}
+    assert "found otherwise" in room.get(answer.headers["Location"]).text
+
+
+def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease", "coat")
+    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    page = room.get(f"/screens/{code}?cross={entry.entry}")
+    missing = send(room, page.text, f"/screens/{code}/cross-out")
+    assert missing.status_code == 422 and "Say why it is crossed out" in words(missing.text)
+    done = send(room, page.text, f"/screens/{code}/cross-out", why="wrong screen")
+    assert done.status_code == 303
+    after = words(room.get(f"/screens/{code}").text)
+    assert "Crossed out by Ada Holm" in after and "wrong screen" in after
+    assert rows.get(db, entry.screen).life.standing == "degreased"
+
+
+def test_somebody_elses_entry_is_the_managers_to_cross_out(client, sign_in, db, ada):
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease")
+    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    data = {"crosses": entry.entry, "why": "wrong screen"}
+    press = sign_in(client, "Bo Lind")
+    assert "cross=" not in press.get(f"/screens/{code}").text
+    assert press.post(f"/screens/{code}/cross-out", data={"entry": post_id(), **data}).status_code == 403
+    manager = sign_in(client, "Di Novak")
+    assert manager.post(f"/screens/{code}/cross-out", data={"entry": post_id(), **data}).status_code == 303
+
+
+def test_every_step_has_a_form_that_works(room, db, ada):
+    from tickets.records.steps import SCREEN_STEPS
+
+    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    needed = {
+        "tension": {"readings_n_per_cm": "24"}, "fault": {"kind": "ghost"}, "retire": {"cause": "lost"},
+        "note": {"note": "seen"}, "decide": {"then": "keep"}, "found": {"standing_seen": "stripped"},
+    }  # fmt: skip
+    for name in SCREEN_STEPS:
+        if name in {"hang", "print", "cross-out", "image"}:
+            continue
+        (code,) = add(db, ada)
+        page = room.get(f"/screens/{code}?step={name}")
+        answer = send(room, page.text, f"/screens/{code}/{name}", **needed.get(name, {}))
+        if answer.status_code == 409:
+            answer = send(room, answer.text, f"/screens/{code}/{name}")
+        assert answer.status_code == 303, (name, words(answer.text))
+        shown = room.get(answer.headers["Location"])
+        assert shown.status_code == 200 and "Logged:" in shown.text, name
+        assert rows.get(db, screens.find(db, code).id) is not None
+    assert check(db) == []
+
+
+def test_new_screens_get_codes_and_a_link_to_their_tickets(room, db):
+    page = room.get("/screens/new")
+    sent = {"mesh_count_as_labelled": "90", "mesh_count_as_labelled.unit": "/cm", "number": "3", "mark": "B 9"}
+    answer = send(room, page.text, "/screens/new", **sent)
+    assert answer.status_code == 303
+    made = room.get(answer.headers["Location"]).text
+    codes = re.search(r"/print/tags\?codes=([0-9A-Z,]+)", made).group(1).split(",")
+    assert len(codes) == 3
+    lives = [screens.find(db, code).life for code in codes]
+    assert [life.mark for life in lives] == ["B 9", "B 10", "B 11"]
+    assert {life.mesh.count_as_labelled for life in lives} == {"90/cm"}
+    faulty = send(room, page.text, "/screens/new", mesh_count_as_labelled="ninety", number="2.5")
+    assert faulty.status_code == 422
+    where, kept = Forms(faulty.text).find("/screens/new")
+    assert kept["number"] == ["2.5"] and kept["mesh_count_as_labelled"] == ["ninety"]
+
+
+def test_the_inventory_counts_and_narrows(room, db, ada):
+    fine = add(db, ada, 3)
+    add(db, ada, 2, mesh_count_as_labelled="110/in", thread_um="")
+    log(db, ada, fine[0], "degrease")
+    page = room.get("/screens").text
+    assert "5 screens by mesh and stage" in page
+    assert all(code in page for code in fine)
+    only = room.get("/screens?mesh=230/in&standing=degreased").text
+    assert fine[0] in only and fine[1] not in only
+    assert room.get("/screens?standing=nowhere").status_code == 422
+    never = room.get("/screens?due=tension").text
+    assert fine[0] in never
+
+
+def test_the_inventory_comes_page_by_page(room, db, ada):
+    codes = add(db, ada, 120)
+    seen: list[str] = []
+    address = "/screens"
+    while address:
+        page = room.get(address).text
+        seen += re.findall(r'<li><a href="/screens/([0-9A-Z]{6})"', page)
+        following = re.search(r'class="button" href="(/screens\?after=[^"]+)"', page)
+        address = unescape(following.group(1)) if following else ""
+    assert seen == codes
+
+
+def test_a_rack_is_one_act(room, db, ada):
+    rack = places.add(db, ada, "Rack 3", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 6)
+    for code in codes:
+        log(db, ada, code, "degrease", ("rack", {"place": "Rack 3"}))
+    page = room.get(f"/t/{rack}").text
+    _where, sent = Forms(page).find(f"/places/{rack}/coat")
+    assert sorted(sent["screen"]) == sorted(codes)
+    answer = send(room, page, f"/places/{rack}/coat", screen=codes[:4])
+    assert answer.status_code == 303
+    assert "Logged: Coated, 4 screens" in words(room.get(answer.headers["Location"]).text)
+    standings = [screens.find(db, code).life.standing for code in codes]
+    assert standings == ["coated"] * 4 + ["degreased"] * 2
+    ids = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].entry for code in codes[:4]]
+    assert [one.rpartition("-")[2] for one in ids] == ["1", "2", "3", "4"]
+    none = send(room, page, f"/places/{rack}/coat", screen=[], entry=post_id())
+    assert none.status_code == 422 and "Tick at least one" in none.text
+
+
+def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
+    rack = places.add(db, ada, "Rack 4", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 3)
+    for code in codes:
+        log(db, ada, code, ("rack", {"place": "Rack 4"}))
+    asked = room.post(f"/places/{rack}/washout", data={"entry": post_id(), "screen": codes, "result": "good"})
+    assert asked.status_code == 409
+    assert words(asked.text).count("In your hands now?") == 3
+    assert send(room, asked.text, f"/places/{rack}/washout").status_code == 303
+    assert {screens.find(db, code).life.standing for code in codes} == {"to check"}
+
+
+def test_buckets_have_a_clock_in_words(room, db):
+    page = room.get("/buckets/new").text
+    answer = send(room, page, "/buckets/mix", kind="discharge ink", product="Bright base", lot="L7")
+    assert answer.status_code == 303
+    code = re.search(r"/buckets/([0-9A-Z]{6})", answer.headers["Location"]).group(1)
+    shown = words(room.get(f"/buckets/{code}").text)
+    assert "good for another" in shown and "Bright base" in shown
+    used = send(room, room.get(f"/t/{code}").text, f"/buckets/{code}/use")
+    assert used.status_code == 303
+    assert "in use" in words(room.get("/buckets").text)
+    assert send(room, page, "/buckets/mix", kind="soup", entry=post_id()).status_code == 422
+
+
+def test_the_whole_log_comes_page_by_page(room, db, ada):
+    codes = add(db, ada, 70)
+    first = room.get("/log").text
+    older = unescape(re.search(r'href="(/log\?before=[^"]+)"', first).group(1))
+    both = first + room.get(older).text
+    assert all(code in both for code in codes)
+    assert both.count("New mesh stretched") == 70
+
+
+def test_pages_of_what_is_not_there_say_so(room):
+    for address in ("/screens/7K32XM", "/places/7K32XM", "/buckets/7K32XM", "/screens/nonsense"):
+        assert room.get(address).status_code == 404, address

@@ -1,0 +1,172 @@
+"""Mixed lots with their clocks: what is open, mixing, one bucket and its steps."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.floor import buckets as floor
+from tickets.floor.posting import form
+from tickets.records.bucket import Bucket, hours_past
+from tickets.records.entry import Entry
+from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.records.steps import BUCKET_KINDS, BUCKET_STEPS
+from tickets.store import buckets, entries
+from tickets.words import gettext as _
+from tickets.words import ngettext
+from web import log
+from web.screens import WHYS
+from web.support import actor, confirm, faults_by_field, form_lists, local_time, new_entry_id, one_of, page
+
+bp = Blueprint("buckets", __name__)
+
+PAGE = 50
+STEPS = ("use", "test", "discard", "note")
+
+
+def clock(bucket: Bucket, now: datetime) -> tuple[str, str]:
+    """How long a bucket is good, in words, and how bad that is (ok, caution, unknown)."""
+    if bucket.discarded_at:
+        return _("discarded {when}").format(when=local_time(bucket.discarded_at)), "unknown"
+    if not bucket.good_until:
+        return _("no clock"), "ok"
+    hours = -hours_past(bucket, now)
+    span = _span(abs(hours))
+    if hours < 0:
+        return _("past its time by {span} (since {when})").format(
+            span=span, when=local_time(bucket.good_until)
+        ), "caution"
+    return _("good for another {span} (until {when})").format(span=span, when=local_time(bucket.good_until)), "ok"
+
+
+def _span(hours: float) -> str:
+    if hours < 1:
+        return _("{minutes} min").format(minutes=int(hours * 60))
+    if hours < 48:
+        return _("{hours} h").format(hours=int(hours))
+    return ngettext("{days} day", "{days} days", int(hours / 24)).format(days=int(hours / 24))
+
+
+@bp.get("/buckets")
+def every() -> Response:
+    """What is open, the one in use first; older ones page by page."""
+    after = request.args.get("after", "")
+    old = request.args.get("all") == "1"
+    if old:
+        rows = buckets.every(g.db, int(after) if after.isdigit() else 0, PAGE + 1)
+    else:
+        rows = buckets.open_ones(g.db, limit=200)
+    more = rows[PAGE - 1].id if old and len(rows) > PAGE else 0
+    rows = rows[:PAGE] if old else rows
+    return page(
+        "buckets/list.html",
+        rows=[(bucket, clock(bucket, g.now)) for bucket in rows],
+        kinds=dict(BUCKET_KINDS),
+        old=old,
+        more=more,
+    )
+
+
+@bp.get("/buckets/new")
+def new() -> Response:
+    """The form for mixing."""
+    kind = request.args.get("kind", "")
+    return page("buckets/new.html", step=BUCKET_STEPS["mix"], values={"kind": kind}, faults={})
+
+
+@bp.post("/buckets/mix")
+def mix() -> AnyResponse:
+    """A new bucket."""
+    sent = form_lists()
+    post = one_of(sent, "entry")
+    try:
+        code = floor.mix(g.db, actor(), form(sent), post=post, now=g.now)
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        faults = faults_by_field(refused)
+        entry = new_entry_id() if isinstance(refused, Clash) or "entry" in faults else post
+        return page(
+            "buckets/new.html", refused.status, step=BUCKET_STEPS["mix"], values=sent, faults=faults, entry=entry
+        )
+    return redirect(f"/buckets/{code}?done={post}", code=303)
+
+
+@bp.get("/buckets/<code>")
+def bucket(code: str) -> Response:
+    """One bucket: its clock, its steps, its log."""
+    one = floor.find(g.db, code)
+    crossing = entries.find(g.db, request.args["cross"]) if request.args.get("cross") else None
+    done = entries.find(g.db, request.args["done"]) if request.args.get("done") else None
+    return _page(
+        one,
+        crossing=crossing if crossing is not None and crossing.bucket == one.id else None,
+        done=done if done is not None and done.bucket == one.id else None,
+    )
+
+
+def _page(
+    one: Bucket,
+    *,
+    status: int = 200,
+    crossing: Entry | None = None,
+    done: Entry | None = None,
+    step: str = "",
+    values: Mapping[str, Any] | None = None,
+    faults: Mapping[str, str] | None = None,
+) -> Response:
+    said, level = clock(one, g.now)
+    first = _first(one, level)
+    return page(
+        "buckets/bucket.html",
+        status,
+        bucket=one,
+        kind=dict(BUCKET_KINDS).get(one.kind, one.kind),
+        clock=said,
+        level=level,
+        first=BUCKET_STEPS[first] if first else None,
+        others=[BUCKET_STEPS[name] for name in STEPS if name != first],
+        lines=log.lines(g.db, entries.latest_of(g.db, "bucket", one.id, 30)),
+        crossing=log.lines(g.db, [crossing])[0] if crossing else None,
+        done=log.lines(g.db, [done])[0] if done else None,
+        step=step,
+        values=values or {},
+        faults=faults or {},
+        whys=WHYS,
+        ids={name: new_entry_id() for name in STEPS},
+    )
+
+
+def _first(one: Bucket, level: str) -> str:
+    """The step that a bucket waits for: into use; past its time a test strip; discard after a failed one."""
+    if one.discarded_at:
+        return ""
+    if one.test == "fault":
+        return "discard"
+    if level == "caution":
+        return "test" if one.emulsion and one.test != "good" else "discard"
+    return "" if one.used_at else "use"
+
+
+@bp.post("/buckets/<code>/<step>")
+def log_step(code: str, step: str) -> AnyResponse:
+    """Logs a step of a bucket."""
+    one = floor.find(g.db, code)
+    sent = form_lists()
+    post = one_of(sent, "entry")
+    try:
+        if step == "cross-out":
+            confirm()
+        floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
+    except (NotFound, NotAllowed):
+        raise
+    except Refused as refused:
+        crossing = entries.find(g.db, one_of(sent, "crosses")) if step == "cross-out" else None
+        return _page(
+            one, status=refused.status, crossing=crossing, step=step, values=sent, faults=faults_by_field(refused)
+        )
+    return redirect(f"/buckets/{one.code}?done={post}", code=303)

@@ -1,0 +1,161 @@
+"""The log as it is read: lines with who, when, what was measured, what was crossed out; the whole log page by page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Blueprint, Response, g, request
+from sqlite_utils import Database
+
+from tickets.calculator import units
+from tickets.floor import buckets as floor_buckets
+from tickets.records.code import shown
+from tickets.records.entry import Entry, stamp
+from tickets.records.person import MANAGES
+from tickets.records.screen import STANDING_WORDS
+from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
+from tickets.store import buckets, codes, entries, jobs, people, places
+from tickets.words import gettext as _
+from web.support import PATHS, named, page, zone
+
+bp = Blueprint("log", __name__)
+
+PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One entry as people read it. `about`: (address, text) of what it is about; `crossed`: (who, why, when)."""
+
+    entry: Entry
+    title: str
+    who: str
+    said: tuple[tuple[str, str], ...]
+    crossed: tuple[str, str, str] | None = None
+    may_cross: bool = False
+    about: tuple[str, str] | None = None
+
+
+def lines(db: Database, found: Sequence[Entry], *, about: bool = False) -> list[Line]:
+    """Entries as they are read, in the order given; `about`: with a link to the thing that each is about."""
+    who = people.names(db)
+    crossed = entries.crossed_by(db, [entry.entry for entry in found])
+    things: dict[tuple[str, int], tuple[str, str] | None] = {}
+    out = []
+    for entry in found:
+        by = crossed.get(entry.entry)
+        out.append(
+            Line(
+                entry=entry,
+                title=title_of(entry),
+                who=who.get(entry.person, str(entry.person)),
+                said=tuple(said_values(db, entry)),
+                crossed=(who.get(by.person, "?"), str(by.values.get("why", "")), stamp(by.at)) if by else None,
+                may_cross=by is None and _may_cross(entry),
+                about=_about(db, entry, things) if about else None,
+            )
+        )
+    return out
+
+
+def _may_cross(entry: Entry) -> bool:
+    """Own entries of today, others' by the manager, as `floor.cross_out` has it."""
+    if entry.step == "cross-out":
+        return False
+    if g.person.role in MANAGES:
+        return True
+    shop = zone()
+    return bool(entry.person == g.person.id) and entry.saved_at.astimezone(shop).date() == g.now.astimezone(shop).date()
+
+
+def step_of(entry: Entry) -> Step | None:
+    """The step of an entry; a run and a bucket have steps of their own."""
+    if entry.screen is not None:
+        return SCREEN_STEPS.get(entry.step)
+    return (BUCKET_STEPS if entry.bucket is not None else RUN_STEPS).get(entry.step)
+
+
+def title_of(entry: Entry) -> str:
+    """What was done, in a word or two."""
+    step = step_of(entry)
+    return _(step.done) if step else entry.step
+
+
+def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
+    """The values of an entry: (label, text), in the reader's units, with what was typed where that read otherwise."""
+    step = step_of(entry)
+    fields = {field.name: field for field in step.fields} if step else {}
+    out = []
+    for name, value in entry.values.items():
+        if value in (None, "", []) or (entry.step == "cross-out" and name == "entry"):
+            continue
+        field = fields.get(name)
+        label = _(field.label) if field else name.replace("_", " ")
+        text = _said(db, name, field.kind if field else "", dict(field.choices) if field else {}, value)
+        typed = entry.typed.get(name)
+        if typed is not None:
+            text = _("{value} (typed: {typed})").format(value=text, typed=typed)
+        out.append((label, text))
+    if entry.override:
+        text = _("{who}: {why}").format(who=entry.override.get("who", ""), why=entry.override.get("why", ""))
+        out.append((_("Went past the verdict"), text))
+    return out
+
+
+def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value: Any) -> str:
+    if isinstance(value, str) and value in choices:
+        return _(choices[value])
+    if name == "standing_seen":
+        return _(STANDING_WORDS.get(value, str(value)))
+    if kind == "bucket" and isinstance(value, int):
+        bucket = buckets.get(db, value)
+        return floor_buckets.named(bucket) if bucket else str(value)
+    if (kind == "place" or name in {"place", "press"}) and isinstance(value, int):
+        place = places.get(db, value)
+        return place.name if place else str(value)
+    if kind == "separations" and isinstance(value, list):
+        images = jobs.separations(db, value)
+        return "; ".join(f"{images[one].name} ({images[one].art})" if one in images else f"#{one}" for one in value)
+    if name == "accept" and isinstance(value, Mapping):
+        return _("{who}: {why}").format(who=value.get("who", ""), why=value.get("why", ""))
+    if isinstance(value, list) and value and all(isinstance(one, (int, float)) for one in value):
+        unit = units.unit_of(name)
+        said = [named(one, name) for one in value]
+        if unit:  # the unit once, after the last reading
+            mark = units.unit_text(unit)
+            said = [text.removesuffix(mark).rstrip() if text.endswith(mark) else text for text in said[:-1]] + said[-1:]
+        return ", ".join(said)
+    if isinstance(value, Mapping):
+        return ", ".join(f"{key} {one}" for key, one in value.items())
+    if isinstance(value, (int, float)) or units.unit_of(name):
+        return named(value, name)
+    return str(value)
+
+
+def _about(db: Database, entry: Entry, known: dict[tuple[str, int], tuple[str, str] | None]) -> tuple[str, str] | None:
+    for kind in ("screen", "bucket", "job"):
+        number = getattr(entry, kind)
+        if number is None or (kind == "job" and entry.run is not None):
+            continue
+        if (kind, number) not in known:
+            code = codes.current(db, kind, number)
+            known[(kind, number)] = (f"{PATHS[kind]}/{code}", shown(code)) if code else None
+        return known[(kind, number)]
+    return (f"/runs/{entry.run}", _("run {number}").format(number=entry.run)) if entry.run is not None else None
+
+
+@bp.get("/log")
+def log() -> Response:
+    """The whole log, newest first, page by page."""
+    at, _dot, number = request.args.get("before", "").rpartition("~")
+    before = (at, int(number)) if at and number.isdigit() else None
+    rows = entries.log_page(g.db, PAGE + 1, before)
+    older = ""
+    if len(rows) > PAGE:
+        rows = rows[:PAGE]
+        older = f"{stamp(rows[-1][1].at)}~{rows[-1][0]}"
+    return page(
+        "log/log.html", lines=lines(g.db, [entry for _id, entry in rows], about=True), older=older, first=not before
+    )

@@ -1,0 +1,279 @@
+"""Places and what is on them: one act for many screens; exposure units."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator import units
+from tickets.calculator.verdict import Verdict
+from tickets.floor import places as floor_places
+from tickets.floor import screens as floor
+from tickets.floor.posting import Asks, Worse, form
+from tickets.records import screen as rules
+from tickets.records.code import NoCode, read, shown
+from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.records.screen import STANDING_WORDS, Life, Standing
+from tickets.records.steps import SCREEN_STEPS
+from tickets.store import codes, entries, places, screens
+from tickets.store.places import Place
+from tickets.words import N_
+from tickets.words import gettext as _
+from web import log
+from web.screens import OWN_VALUES, StepForm, find_screen, options_for, question_page, step_form, worse_page
+from web.support import actor, faults_by_field, form_lists, need, new_entry_id, one_of, page
+
+bp = Blueprint("places", __name__)
+
+SHOWN = 200
+FOR_MANY = (
+    "degrease", "coat", "expose", "washout", "check", "harden", "clean", "decide", "rack", "strip", "haze",
+    "retension", "note",
+)  # fmt: skip
+"""Steps that many screens may take together; the others ask something of each."""
+
+KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
+LAMP_WORDS = {"point": N_("one lamp at a distance"), "fluorescent": N_("fluorescent tubes"), "led": N_("LED")}
+
+
+@dataclass(frozen=True, slots=True)
+class Here:
+    """A screen on a place: its stage in words, and whether it is ticked for the step chosen."""
+
+    screen: screens.Screen
+    standing: str
+    ticked: bool
+
+
+def find(text: str) -> Place:
+    """The place of a code."""
+    try:
+        code = read(text)
+    except NoCode as fault:
+        raise NotFound(str(fault), "code") from None
+    issued = codes.find(g.db, code)
+    place = places.get(g.db, issued.thing) if issued is not None and issued.kind == "place" else None
+    if place is None:
+        raise NotFound(_("There is no place {code} here.").format(code=shown(code)), "code")
+    return place
+
+
+@bp.get("/places")
+def every() -> Response:
+    """All places with how many screens are there; exposure units; forms for new ones."""
+    return _list()
+
+
+def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, Any] | None = None) -> Response:
+    return page(
+        "places/list.html",
+        refused.status if refused else 200,
+        places=places.every(g.db),
+        counts=screens.count_by_place(g.db),
+        units=places.units(g.db),
+        kinds=list(KIND_WORDS.items()),
+        lamps=list(LAMP_WORDS.items()),
+        words=KIND_WORDS | LAMP_WORDS,
+        faults=faults_by_field(refused),
+        about=about,
+        values=values or {},
+        unit_entry=new_entry_id(),
+    )
+
+
+@bp.post("/places/new")
+def add() -> AnyResponse:
+    """A new place."""
+    need("screen room", "press lead")
+    sent = form_lists()
+    heads = one_of(sent, "heads").strip()
+    try:
+        number = None
+        if heads and one_of(sent, "kind") == "press":
+            try:
+                value = units.number(heads)
+            except ValueError as fault:
+                raise Refused(str(fault), "heads") from None
+            if value != int(value):
+                raise Refused(_("A whole number is needed."), "heads")
+            number = int(value)
+        code = floor_places.add(
+            g.db,
+            actor(),
+            one_of(sent, "name"),
+            one_of(sent, "kind"),
+            post=one_of(sent, "entry"),
+            now=g.now,
+            outside=form(sent).yes("outside"),
+            heads=number,
+        )
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        return _list(refused, "place", sent)
+    return redirect(f"/places/{code}", code=303)
+
+
+@bp.post("/exposure-units/new")
+def add_unit() -> AnyResponse:
+    """A new exposure unit."""
+    sent = form_lists()
+    try:
+        name, lamp = one_of(sent, "name"), one_of(sent, "lamp")
+        floor_places.add_unit(g.db, actor(), name, lamp, post=one_of(sent, "entry"), now=g.now)
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        return _list(refused, "unit", sent)
+    return redirect("/places", code=303)
+
+
+# One place ----------------------------------------------------------------------------------------------------------
+
+
+@bp.get("/places/<code>")
+def place(code: str) -> Response:
+    """All that is on a place, with one button for all that stay ticked."""
+    after = request.args.get("after", "")
+    return _page(find(code), request.args.get("step", ""), after=int(after) if after.isdigit() else 0)
+
+
+def _page(
+    one: Place,
+    step: str = "",
+    *,
+    values: Mapping[str, Any] | None = None,
+    refused: Refused | None = None,
+    entry: str = "",
+    ticked: Sequence[str] | None = None,
+    after: int = 0,
+) -> Response:
+    there = screens.at_place(g.db, one.id, SHOWN + 1, after)
+    more, there = len(there) > SHOWN, there[:SHOWN]
+    logged = g.settings["steps"]
+    following = Counter(
+        name for screen in there if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack"
+    )
+    step = step if step in FOR_MANY else next((name for name, _count in following.most_common(1)), "")
+    ticks = _ticks(there, step, logged) if ticked is None else {s.id for s in there if s.code in set(ticked)}
+    asked: StepForm | None = None
+    if step and there:
+        asked = _form(one, there, step, values, refused, entry, len(ticks))
+    answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
+    done = _done(answer[2]) if answer else None
+    steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
+    return page(
+        "places/place.html",
+        refused.status if refused else 200,
+        place=one,
+        word=KIND_WORDS[one.kind],
+        here_now=[Here(screen, _(STANDING_WORDS[screen.life.standing]), screen.id in ticks) for screen in there],
+        form=asked,
+        chosen=step,
+        steps=[SCREEN_STEPS[name] for name in steps],
+        done=done,
+        more=there[-1].id if more else 0,
+        faults=faults_by_field(refused),
+    )
+
+
+def _form(
+    one: Place,
+    there: Sequence[screens.Screen],
+    step: str,
+    values: Mapping[str, Any] | None,
+    refused: Refused | None,
+    entry: str,
+    ticked: int,
+) -> StepForm:
+    known = SCREEN_STEPS[step]
+    model = next((screen for screen in there if rules.next_step(screen.life) == step), there[0])
+    if values is None:
+        values = floor.habits(g.db, model, step, g.now)
+    button = _("{step}: all {n} ticked").format(step=_(known.title), n=ticked) if ticked else _(known.title)
+    return step_form(
+        g.db,
+        known,
+        f"/places/{one.code}/{step}",
+        values,
+        options_for(g.db, None, known, values),
+        faults=faults_by_field(refused),
+        entry=entry,
+        left_out=["separations", *OWN_VALUES],
+        button=button,
+    )
+
+
+def _ticks(there: Sequence[screens.Screen], step: str, logged: Sequence[str]) -> set[int]:
+    """The screens that the step is meant for. Those that would lose a stencil by it are ticked by hand only."""
+    if not step:
+        return {screen.id for screen in there}
+    meant = {screen.id for screen in there if _meant(screen.life, step, logged)}
+    return meant or {screen.id for screen in there if step != "strip"}
+
+
+def _meant(life: Life, step: str, logged: Sequence[str]) -> bool:
+    if step in {"rack", "note", "decide", "retension"}:
+        return True
+    if step == "strip":
+        return life.standing is Standing.TO_STRIP
+    after = rules.MOVES[step][1]
+    return life.standing is not after and rules.follow(life.standing, step, logged).fits
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What one act for many came to."""
+
+    title: str
+    number: int
+    verdict: Verdict | None
+    said: tuple[tuple[str, str], ...]
+
+
+def _done(answer: Mapping[str, Any]) -> Done | None:
+    written = answer.get("entries", ())
+    last = entries.find(g.db, written[-1]) if written else None
+    if last is None or last.screen is None:
+        return None
+    about = {entry.screen for name in written if (entry := entries.find(g.db, name)) is not None}
+    verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
+    return Done(log.title_of(last), len(about), verdict, tuple(log.said_values(g.db, last)))
+
+
+@bp.post("/places/<code>/<step>")
+def log_many(code: str, step: str) -> AnyResponse:
+    """The same step of every screen ticked: the values once, one entry each, all or none."""
+    one = find(code)
+    sent = form_lists()
+    post = one_of(sent, "entry")
+    if step not in FOR_MANY:
+        raise NotFound(_("This step is logged on each screen by itself."), "step")
+    many: list[screens.Screen] = []
+    try:
+        many = [find_screen(text)[0] for text in dict.fromkeys(sent.get("screen", ())) if text]
+        floor.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
+    except Asks:
+        at_odds = [screen for screen in many if floor.against_log(g.db, screen, step)]
+        questions = [floor.question(screen.life, step, screen.code, g.db) for screen in at_odds]
+        return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, questions)
+    except Worse as worse:
+        return worse_page(f"/places/{one.code}/{step}", f"/places/{one.code}", sent, worse)
+    except (NotFound, NotAllowed):
+        raise
+    except Refused as refused:
+        fresh = isinstance(refused, Clash) or "entry" in faults_by_field(refused)
+        return _page(
+            one,
+            step,
+            values=sent,
+            refused=refused,
+            entry=new_entry_id() if fresh else post,
+            ticked=[screen.code for screen in many],
+        )
+    return redirect(f"/places/{one.code}?done={post}", code=303)

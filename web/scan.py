@@ -1,0 +1,283 @@
+"""What a scan shows, finding by code or painted mark, and what this phone is doing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from flask import Blueprint, Response, current_app, g, make_response, redirect, request
+from werkzeug.exceptions import HTTPException
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator.verdict import Level
+from tickets.floor import screens as floor
+from tickets.floor.posting import the_spec
+from tickets.records import checks
+from tickets.records.code import Code, NoCode, fold, near, read, shown
+from tickets.records.refusal import NotFound, Refused
+from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.steps import SCREEN_STEPS
+from tickets.store import codes, entries, jobs, places, screens
+from tickets.store.codes import Issued
+from tickets.words import gettext as _
+from tickets.words import ngettext
+from web.screens import ACCEPTS, NOT_REPEATED, again, form_of, screen_page
+from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
+
+bp = Blueprint("scan", __name__)
+
+KINDS = {"screen": "screen", "job": "job", "bucket": "bucket", "place": "place"}
+
+
+# Scanning -----------------------------------------------------------------------------------------------------------
+
+
+@bp.get("/t/<path:text>")
+def scan(text: str) -> AnyResponse:
+    """What is behind a ticket, for what this phone is doing. Reads only."""
+    try:
+        code = read(text)
+    except NoCode as fault:
+        return _unknown(text, str(fault), fault.near)
+    issued = codes.find(g.db, code)
+    if issued is None:
+        said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
+        return _unknown(text, said, near(code))
+    if issued.kind == "screen":
+        screen = screens.get(g.db, issued.thing)
+        assert screen is not None
+        return _screen(screen, code if issued.replaced else "")
+    return _own_page(issued)
+
+
+def _unknown(text: str, said: str, one_slip: Iterable[Code]) -> Response:
+    return page("scan/unknown.html", 404, text=text[:40], said=said, offers=_offers(one_slip))
+
+
+def _offers(one_slip: Iterable[Code]) -> list[tuple[Issued, str]]:
+    """Issued codes one slip away, each with what it is."""
+    out = []
+    for issued in codes.issued_among(g.db, one_slip):
+        about = ""
+        if issued.kind == "screen":
+            life = screens.life(g.db, issued.thing)
+            about = " · ".join(part for part in (life.mark, life.mesh.said if life.mesh else "") if part)
+        elif issued.kind == "place":
+            place = places.get(g.db, issued.thing)
+            about = place.name if place else ""
+        elif issued.kind == "job":
+            job = jobs.get(g.db, issued.thing)
+            about = job.sheet.title if job else ""
+        out.append((issued, about))
+    return out
+
+
+def _own_page(issued: Issued) -> AnyResponse:
+    """The page of a job, a bucket or a place, under the address that was scanned."""
+    path = f"{PATHS[issued.kind]}/{issued.current}"
+    try:
+        endpoint, given = current_app.url_map.bind("").match(path, method="GET")
+    except HTTPException:
+        raise NotFound(_("There is no page for this ticket yet.")) from None
+    return make_response(current_app.ensure_sync(current_app.view_functions[endpoint])(**given))
+
+
+def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
+    task = g.sign_in.doing
+    match task.get("task"):
+        case "run":
+            try:
+                from web.runs import at_press_page
+            except ImportError:
+                pass
+            else:
+                return make_response(at_press_page(screen))
+        case "fit":
+            fitting = _fit(screen, task)
+            if fitting is not None:
+                return fitting
+        case "repeat" | "place" if task.get("step") in SCREEN_STEPS:
+            return _once_more(screen, task, replaced)
+    return screen_page(screen, replaced=replaced, scanned=True)
+
+
+def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> Response:
+    """The screen with one button: the step in hand, with the values that were given once."""
+    step, life = task["step"], screen.life
+    there = task["task"] == "place" and life.place == task.get("place")
+    button = (
+        _("Put it on {place}").format(place=task.get("name", ""))
+        if task["task"] == "place"
+        else _("{step} this one").format(step=_(SCREEN_STEPS[step].title))
+    )
+    form = form_of(
+        screen, step, values=task.get("values", {}), settled=True, hidden=[("then_to", "scan")], button=button
+    )
+    return page(
+        "scan/one.html",
+        screen=screen,
+        life=life,
+        standing=_(STANDING_WORDS[life.standing]),
+        form=form,
+        there=there,
+        against=floor.against_log(g.db, screen, step),
+        replaced=replaced,
+        accepts=ACCEPTS,
+    )
+
+
+def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
+    """Whether this frame serves the separation that is looked for; None where the task no longer makes sense."""
+    job = jobs.get(g.db, int(task.get("job", 0)))
+    placement = int(task.get("placement", 0))
+    if job is None or not 1 <= placement <= len(job.sheet.placements):
+        return None
+    asked = next((one for one in jobs.asked(g.db, job, placement) if one.number == task.get("station")), None)
+    if asked is None:
+        return None
+    life = screen.life
+    if life.standing in {Standing.COATED, Standing.IMAGED}:
+        values = {"separations": [asked.separation]}
+        verdict = floor.judged(g.db, screen.id, life, "image", values, g.now, g.person.id)
+    else:
+        verdict = None
+    if verdict is None:
+        verdict = checks.fit(life, asked, floor.emulsion_of(g.db, life), the_spec(g.db), g.now)
+    substitute = any(reason.key.startswith("mesh-") and reason.level is Level.STOP for reason in verdict.reasons)
+    return page(
+        "scan/fit.html",
+        screen=screen,
+        life=life,
+        standing=_(STANDING_WORDS[life.standing]),
+        asked=asked,
+        job=job,
+        verdict=verdict,
+        coated=life.standing in {Standing.COATED, Standing.IMAGED},
+        substitute=substitute,
+        never=any(reason.key in {"torn", "not-free"} for reason in verdict.reasons),
+        accepts=ACCEPTS,
+        form=form_of(screen, "coat")
+        if life.standing in {Standing.BARE, Standing.STRIPPED, Standing.DEGREASED}
+        else None,
+    )
+
+
+# Finding ------------------------------------------------------------------------------------------------------------
+
+
+@bp.get("/find")
+def find() -> AnyResponse:
+    """By code, painted mark, name of a place, or a job's number."""
+    text = request.args.get("q", "").strip()[:200]
+    if not text:
+        return page("scan/found.html", text="", found=[], said="", offers=[])
+    said, one_slip = "", ()  # type: tuple[str, tuple[Code, ...]]
+    try:
+        code = read(text)
+    except NoCode as fault:
+        one_slip = fault.near
+        # a mark such as "A 12" is no slip of a code; only what has a code's length is told about its check character
+        said = str(fault) if len(fold(text)) == 6 else ""
+    else:
+        if codes.find(g.db, code) is not None:
+            return redirect(f"/t/{code}", code=303)
+        said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
+        one_slip = near(code)
+    found = _named(text)
+    if len(found) == 1:
+        return redirect(found[0][0], code=303)
+    return page(
+        "scan/found.html",
+        200 if found else 404,
+        text=text,
+        found=found,
+        said=said,
+        offers=[] if found else _offers(one_slip),
+    )
+
+
+def _named(text: str) -> list[tuple[str, str, str]]:
+    """What carries this mark, name or number: (address, code or name, what it is)."""
+    out = []
+    for screen in screens.many(g.db, screens.by_mark(g.db, text)):
+        life = screen.life
+        mesh = life.mesh.said if life.mesh else _("mesh not known")
+        out.append(
+            (
+                f"/screens/{screen.code}",
+                shown(screen.code),
+                f"{life.mark} · {mesh} · {_(STANDING_WORDS[life.standing])}",
+            )
+        )
+    place = places.find(g.db, text)
+    if place is not None:
+        out.append((f"/places/{place.code}", place.name, _(place.kind)))
+    for number in jobs.by_reference(g.db, text):
+        job = jobs.get(g.db, number)
+        if job is not None:
+            out.append((f"/jobs/{job.code}", shown(job.code), f"{job.sheet.title} · {job.sheet.customer}"))
+    return out
+
+
+# What the phone is doing --------------------------------------------------------------------------------------------
+
+
+@bp.get("/doing")
+def doing() -> Response:
+    """What this phone is doing, and how to go on."""
+    task = g.sign_in.doing
+    step = SCREEN_STEPS.get(task.get("step", ""))
+    place = places.get(g.db, int(task["place"])) if task.get("task") == "place" and task.get("place") else None
+    return page("scan/doing.html", task=task, step=step, place=place)
+
+
+@bp.post("/doing/repeat")
+def repeat() -> AnyResponse:
+    """From here on: this step, with the values of the entry `of`, on every screen scanned."""
+    entry = entries.find(g.db, one_of(form_lists(), "of"))
+    if entry is None or entry.screen is None:
+        raise NotFound(_("There is no such entry: log the step on one screen first."))
+    if entry.step in NOT_REPEATED or entry.step not in SCREEN_STEPS:
+        raise Refused(_("This step is about one screen only: log it on each by itself."))
+    task = {"task": "repeat", "step": entry.step, "values": again(g.db, entry), "count": 0}
+    set_doing(_with_text(task))
+    return redirect("/doing", code=303)
+
+
+@bp.post("/doing/place")
+def into_place() -> AnyResponse:
+    """From here on: every screen scanned is put on the place `place`."""
+    place = floor.find_place(g.db, one_of(form_lists(), "place"))
+    task = {
+        "task": "place",
+        "step": "rack",
+        "place": place.id,
+        "name": place.name,
+        "code": place.code,
+        "values": {"place": [place.name]},
+        "count": 0,
+    }
+    set_doing(_with_text(task))
+    return redirect("/doing", code=303)
+
+
+@bp.post("/doing/done")
+def done() -> AnyResponse:
+    """The task is finished; on to `next`."""
+    set_doing({})
+    return redirect(local_path(one_of(form_lists(), "next")), code=303)
+
+
+def counted(task: dict[str, Any]) -> None:
+    """One more screen is done."""
+    set_doing(_with_text({**task, "count": int(task.get("count", 0)) + 1}))
+
+
+def _with_text(task: dict[str, Any]) -> dict[str, Any]:
+    """The task with what the band says of it, and its way out."""
+    if task["task"] == "place":
+        what = _("Putting screens on {place}").format(place=task["name"])
+    else:
+        what = _("Repeating: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
+    number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])
+    return {**task, "text": _("{what} · {number}").format(what=what, number=number), "out": "/doing/leave"}
