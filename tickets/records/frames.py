@@ -256,7 +256,7 @@ def _why(
         if share is None:
             why.append(Reason("serves-tension", level, numbers))
         else:
-            why.append(Reason("serves-tension-share", level, {**numbers, "share_pct": share}))
+            why.append(Reason("serves-tension-share", level, {**numbers, "share_pct": round(share)}))
         for old in ("tension-old", "tension-old-stencils"):
             if old in keys:
                 why.append(Reason("serves-tension-old", caution))
@@ -267,10 +267,11 @@ def _why(
     if life.standing is Standing.COATED and life.stencil and life.stencil.coated_at:
         days = max(0.0, (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400)
         rank = _coat_rank(life, verdict)
-        why.append(Reason("serves-coated" if rank == 0 else "serves-coated-doubt", ok if rank == 0 else caution,
-                          {"age_d": round(days, 1)}))  # fmt: skip
-    elif life.standing is not Standing.COATED:
-        why.append(Reason("serves-to-coat", ok))
+        age = {"age_h": round(days * 24)} if days < 2 else {"age_d": round(days)}
+        if rank:
+            why.append(Reason("serves-coat-old" if "coated-too-long" in keys else "serves-coat-unknown", caution, age))
+        else:
+            why.append(Reason("serves-coated-hours" if days < 2 else "serves-coated-days", ok, age))
     why.append(Reason("serves-uses", ok, {"uses": life.uses}) if life.uses else Reason("serves-unused", ok))
     if frame.screen in promised:
         why.append(Reason("serves-promised", caution))
@@ -293,13 +294,14 @@ phrases(
         "serves-thread-unknown": (N_("right count, thread not noted"), ""),
         "serves-not-measured": (N_("tension never measured"), ""),
         "serves-tension": (N_("{minimum_n_per_cm}"), ""),
-        "serves-tension-share": (N_("{minimum_n_per_cm}, {share_pct} of new"), ""),
+        "serves-tension-share": (N_("{minimum_n_per_cm} ({share_pct} of new)"), ""),
         "serves-tension-old": (N_("old reading"), ""),
         "serves-far": (N_("not as tight as its neighbours"), ""),
         "serves-near": (N_("as tight as its neighbours"), ""),
-        "serves-coated": (N_("coated {age_d} ago"), ""),
-        "serves-coated-doubt": (N_("coated {age_d} ago: look twice"), ""),
-        "serves-to-coat": (N_("to coat"), ""),
+        "serves-coated-hours": (N_("coated {age_h} ago"), ""),
+        "serves-coated-days": (N_("coated {age_d} ago"), ""),
+        "serves-coat-old": (N_("its coat is old"), ""),
+        "serves-coat-unknown": (N_("nobody noted whether its coat suits the ink"), ""),
         "serves-uses": (N_("used {uses} times"), ""),
         "serves-unused": (N_("not used yet"), ""),
         "serves-promised": (N_("also named above"), ""),
