@@ -25,7 +25,7 @@ from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
-from web import boards, buckets, calculator, jobs, log, people, places, runs, scan, screens, support
+from web import boards, buckets, calculator, jobs, log, people, places, printing, runs, scan, screens, support
 
 PAGES = (
     people.bp,
@@ -33,6 +33,7 @@ PAGES = (
     calculator.bp,
     jobs.bp,
     runs.bp,
+    printing.bp,
     scan.bp,
     screens.bp,
     places.bp,

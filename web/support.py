@@ -202,6 +202,12 @@ def one_of(values: Mapping[str, Any] | None, name: str) -> str:
     return next((text for text in all_of(values, name) if text), "")
 
 
+def new_id() -> str:
+    """An id for an element of this page, so that a page may hold several forms."""
+    g.ids = g.get("ids", 0) + 1
+    return f"f{g.ids}"
+
+
 def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
     """The rows of digits for a number tapped in the dark: (suffix, label, digit to start with), up to 9999.9.
 
@@ -355,5 +361,5 @@ def install(app: Flask) -> None:
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
         CAUTIONS=CAUTIONS, SHEET_RULE=SHEET_RULE, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
-        in_safelight=in_safelight,
+        in_safelight=in_safelight, new_id=new_id, holder=lambda: g.get("person"),
     )  # fmt: skip
