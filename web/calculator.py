@@ -134,7 +134,6 @@ def one(name: str) -> Response:
         "calculator/one.html",
         status,
         calculation=calculation,
-        about=_(ABOUT.get(name, "")),
         boxes=[_box(asked, given) for asked in calculation.inputs],
         faults=faults,
         answer=answer,

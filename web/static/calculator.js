@@ -11,7 +11,7 @@
   async function work() {
     const sent = [...new FormData(form)].filter(([, text]) => text !== "");
     if (!sent.some(([name]) => form.elements[name] && form.elements[name].type !== "hidden" && !name.endsWith(".unit"))) return;
-    const address = `${form.getAttribute("action")}?${new URLSearchParams(sent)}`;
+    const address = `${form.getAttribute("action").split("#")[0]}?${new URLSearchParams(sent)}`;
     const mine = ++latest;
     let text;
     try {
