@@ -72,8 +72,10 @@ def test_what_is_not_known_picks_no_row() -> None:
 
 
 def test_the_most_particular_row_wins_whatever_the_order() -> None:
-    rows = [row(1, "x", 1.0), row(2, "x", 2.0, work="halftone"), row(3, "x", 3.0, work="halftone", emulsion="diazo"),
-            row(4, "x", 4.0, work="halftone", count_over_per_in=200, count_to_per_in=300, emulsion="diazo")]  # fmt: skip
+    two = {"work": "halftone", "emulsion": "diazo"}
+    span = {"count_over_per_in": 200, "count_to_per_in": 300}
+    rows = [row(1, "x", 1.0), row(2, "x", 2.0, work="halftone"), row(3, "x", 3.0, **two)]
+    rows.append(row(4, "x", 4.0, **two, **span))
     for some in itertools.permutations(rows):
         spec = Spec(some)
         assert spec.value("x") == 1

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from tickets.calculator import units
@@ -18,7 +19,7 @@ from tickets.words import gettext as _
 @dataclass(frozen=True, slots=True)
 class Field:
     """One field of a step. `kind`: number, numbers, whole, choice, text, mesh, bucket, place, unit, person,
-    separations, flag. Numbers are in the unit of the name, between `low` and `high`."""
+    separations, preset, date, time, screen. Numbers are in the unit of the name, between `low` and `high`."""
 
     name: str
     label: str
@@ -534,6 +535,8 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             return value, None if plain else (f"{sent[0]} {unit}" if unit else sent[0])
         case "numbers":
             texts = [text for part in sent for text in part.replace(";", " ").split()]
+            if len(texts) > 1 and not any(character.isdigit() for character in texts[-1]):
+                unit = texts.pop()  # one unit behind all of them
             if len(texts) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
             return [_in_range(field, units.read_field(field.name, text, unit)) for text in texts], (
@@ -553,9 +556,18 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             return mesh_label(text), None if text == mesh_label(text) else text
         case "separations":
             numbers = [text for part in sent for text in part.replace(",", " ").split()]
-            if len(numbers) > field.most or not all(text.isdigit() for text in numbers):
+            if not all(text.isascii() and text.isdigit() and len(text) < 10 for text in numbers):
                 raise ValueError(_("Separations are named by their numbers, as the job shows them."))
-            return [int(text) for text in numbers], None
+            if len(numbers) > field.most:
+                raise ValueError(_("At most {most} separations on one screen.").format(most=field.most))
+            return list(dict.fromkeys(int(text) for text in numbers)), None
+        case "date":
+            try:
+                return date.fromisoformat(sent[0]).isoformat(), None
+            except ValueError:
+                raise ValueError(
+                    _("“{text}” is no date: write it like 2026-03-09.").format(text=sent[0][:40])
+                ) from None
         case _:
             if len(sent[0]) > 2000:
                 raise ValueError(_("At most 2,000 characters."))

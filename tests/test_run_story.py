@@ -1,0 +1,133 @@
+"""A run's story, worked out from its entries."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tickets.records.entry import Entry, stamp
+from tickets.records.run import STATES, Story, replay
+from tickets.records.steps import RUN_STEPS
+
+START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
+
+
+def entry(step: str, hours: float, screen: int | None = None, **more: Any) -> Entry:
+    at = START + timedelta(hours=hours)
+    own = {name: more.pop(name) for name in ("verdict", "override") if name in more}
+    return Entry(entry=f"{step}{hours}{screen}", step=step, at=at, saved_at=at, person=2, run=5, screen=screen,
+                 values=more, **own)  # fmt: skip
+
+
+CAUTIOUS = {
+    "level": "caution",
+    "reasons": [
+        {"key": "tension-old", "level": "caution", "numbers": {"age_d": 91}},
+        {"key": "right-image", "level": "ok", "numbers": {}},
+    ],
+}
+WHOLE = [
+    entry("open", 0),
+    entry("hang", 1, 21, station=1, head=2, run=5),
+    entry("hang", 1.1, 22, station=2, head=4, run=5, verdict=CAUTIOUS, override={"who": "Boris", "why": "rush"}),
+    entry("sheet", 1.5, stations={"1": {"strokes": "2"}}),
+    entry("approve", 2, approved_by="Vera Lind", approved_as="customer", how="photo"),
+    entry("start", 2.1),
+    entry("count", 3, good=90, misprinted=3, cause="pinhole"),
+    entry("print", 3, 21, impressions=186),
+    entry("print", 3, 22, impressions=93),
+    entry("stop", 3.2, cause="pinhole", minutes=12),
+    entry("change", 3.5, station=1, what="squeegee 70 to 80", why="edge"),
+    entry("count", 4, good=50, misprinted=2),
+    entry("pull", 5, 21, then="keep"),
+    entry("pull", 5, 22, then="strip"),
+    entry("finish", 5, then="keep"),
+    entry("use-next-time", 6),
+]
+
+
+def test_a_whole_run() -> None:
+    story = replay(WHOLE)
+    assert (story.state, story.good, story.misprinted, story.impressions) == ("finished", 140, 5, 279)
+    assert story.causes == {"pinhole": 3, "other": 2}
+    assert story.hung == {} and [hung.screen for hung in story.was_hung] == [21, 22]
+    assert story.was_hung[1].level == "caution" and story.was_hung[1].reasons == ("tension-old",)
+    assert story.was_hung[1].passed == {"who": "Boris", "why": "rush"}
+    assert story.approved is not None and story.approved["approved_by"] == "Vera Lind"
+    assert story.approved["person"] == 2 and story.approved["at"] == stamp(START + timedelta(hours=2))
+    assert [stop["minutes"] for stop in story.stops] == [12]
+    assert [change["what"] for change in story.changes] == ["squeegee 70 to 80"]
+    assert story.sheet == {"stations": {"1": {"strokes": "2"}}}
+    assert story.started_at == stamp(START + timedelta(hours=2.1))
+    assert story.finished_at == stamp(START + timedelta(hours=5))
+    assert story.target
+
+
+def test_where_it_stands_on_the_way() -> None:
+    def state(hours: float) -> str:
+        return replay(entry for entry in WHOLE if entry.at <= START + timedelta(hours=hours)).state
+
+    assert [state(hours) for hours in (0, 1.5, 2, 2.1, 4, 5)] == [
+        "set-up", "set-up", "set-up", "printing", "printing", "finished"]  # fmt: skip
+    paused = [entry("start", 1), entry("pause", 2)]
+    assert replay(paused).state == "paused"
+    again = replay([*paused, entry("start", 3)])
+    assert again.state == "printing" and again.started_at == stamp(START + timedelta(hours=1))
+    assert set(STATES) == {"set-up", "printing", "paused", "finished"}
+
+
+def test_a_screen_hangs_at_one_station_only() -> None:
+    story = replay([entry("hang", 1, 21, station=1, head=2), entry("hang", 2, 21, station=3, head=5)])
+    assert {station: hung.screen for station, hung in story.hung.items()} == {3: 21}
+    swapped = replay([entry("hang", 1, 21, station=1), entry("pull", 2, 21), entry("hang", 2.5, 23, station=1),
+                      entry("swap", 2.5, old="A", new="B")])  # fmt: skip
+    assert {station: hung.screen for station, hung in swapped.hung.items()} == {1: 23}
+    assert [hung.screen for hung in swapped.was_hung] == [21, 23]
+
+
+def test_a_crossed_out_count_counts_for_nothing() -> None:
+    wrong = entry("count", 4.5, good=5000)
+    story = replay([*WHOLE, wrong, entry("cross-out", 4.6, entry=wrong.entry, why="one nought too many")])
+    assert story.good == 140
+
+
+def test_the_last_approval_and_sheet_count() -> None:
+    later = [entry("approve", 2.05, approved_by="Otto", approved_as="press"), entry("sheet", 2.06, dryer="slow")]
+    story = replay([*later, *WHOLE])
+    assert story.approved is not None and story.approved["approved_by"] == "Otto"
+    assert story.sheet == {"dryer": "slow"} and story.sheet_entry == later[1].entry
+
+
+def test_a_story_survives_json() -> None:
+    for count in range(len(WHOLE) + 1):
+        story = replay(WHOLE[:count])
+        assert Story.from_dict(json.loads(json.dumps(story.to_dict()))) == story
+    assert Story.from_dict({}) == Story()
+
+
+ODD = st.one_of(st.none(), st.integers(), st.floats(), st.text(max_size=4), st.lists(st.integers(), max_size=2))
+FIELDS = st.sampled_from(["station", "head", "good", "misprinted", "cause", "impressions", "minutes", "entry", "then"])
+
+
+@given(st.lists(st.tuples(st.sampled_from([*RUN_STEPS, "hang", "pull", "print", "other"]), st.integers(0, 4),
+                          st.sampled_from([None, 21, 22]), st.dictionaries(FIELDS, ODD, max_size=3)), max_size=10),
+       st.randoms(use_true_random=False))  # fmt: skip
+def test_any_log_gives_a_story_whatever_the_order(log: list[Any], rng: Any) -> None:
+    entries = []
+    for number, (step, hours, screen, values) in enumerate(log):
+        at = START + timedelta(hours=hours)
+        entries.append(Entry(entry=f"e{number}", step=step, at=at, saved_at=at, person=1, screen=screen, values=values))
+    story = replay(entries)
+    shuffled = list(entries)
+    rng.shuffle(shuffled)
+    assert repr(replay(shuffled)) == repr(story)  # by text, since not-a-number is not equal to itself
+    assert story.state in STATES
+    assert min(story.good, story.misprinted, story.impressions, *story.causes.values(), 0) == 0
+    hung = [one.screen for one in story.hung.values()]
+    assert len(hung) == len(set(hung))
+    again = Story.from_dict(json.loads(json.dumps(story.to_dict())))
+    assert repr(again.hung) == repr(dict(story.hung)) and again.good == story.good
