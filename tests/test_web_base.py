@@ -631,6 +631,31 @@ def test_the_pages_about_people_pass_too(phone, sign_in_page):
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_every_page_of_the_shop_keeps_the_rules(phone, served, sign_in_page, view):
+    """All pages whose address names no thing, as the manager sees them in an empty shop."""
+    from axe_playwright_python.sync_playwright import Axe
+    from PIL import Image
+
+    sign_in_page(phone, "Di Novak")
+    if view == "safelight":
+        phone.get_by_role("button", name="Safelight").click()
+    rules = [rule for rule in served.url_map.iter_rules() if "GET" in rule.methods and not rule.arguments]
+    for path in sorted(rule.rule for rule in rules if not rule.rule.startswith("/try/")):
+        if path in ("/ping", "/favicon.ico"):
+            continue
+        answer = phone.goto(path)
+        assert answer.status in (200, 404), path
+        found = Axe().run(phone, options=AXE).response["violations"]
+        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], path
+        assert phone.locator("select, input[type=number]").count() == 0, path
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path
+        if view == "safelight":
+            picture = Image.open(io.BytesIO(phone.screenshot(full_page=True))).convert("RGB")
+            assert picture.getchannel("B").getextrema() == (0, 0), path
+
+
+@pytest.mark.browser
 def test_under_the_safelight_no_pixel_has_any_blue(phone, server, pages_seen):
     from PIL import Image
 
