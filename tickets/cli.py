@@ -356,7 +356,8 @@ def _verdict_lines(verdict: Verdict, system: str = "metric") -> list[str]:
     lines = []
     for reason in verdict.reasons:
         said = say(reason, system)
-        lines.append(" ".join(part for part in (f"{said.word}:", said.sentence, said.advice) if part))
+        text = " ".join(part for part in (f"{said.word}:", said.sentence, said.advice) if part)
+        lines.append(text.replace("\N{NO-BREAK SPACE}", " "))
     return lines or [f"{_(WORDS[verdict.level])}."]
 
 
@@ -2032,6 +2033,7 @@ def restore(file: Path, as_json: bool, folder: Path | None) -> None:
     import shutil
     import tempfile
     import zipfile
+    import zlib
 
     from tickets import store
     from tickets.floor import shop
@@ -2063,7 +2065,7 @@ def restore(file: Path, as_json: bool, folder: Path | None) -> None:
                 raise Stopped([_("{file} is not sound:").format(file=file), *faults])
             for item in new.iterdir():
                 shutil.move(item, folder / item.name)
-    except zipfile.BadZipFile as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise NotNow(_("{file} is damaged: {error}.").format(file=file, error=error)) from None
     finally:
         if made and not store.exists(folder):

@@ -1,0 +1,223 @@
+"""The command as a process of its own: what it loads, how it serves, how it ends."""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import signal
+import socket
+import subprocess
+import sys
+import threading
+import urllib.error
+import urllib.parse
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from queue import Empty, Queue
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+SCRIPT = Path(sys.executable).parent / ("tickets.exe" if os.name == "nt" else "tickets")
+COMMANDS = [[sys.executable, "-m", "tickets.cli"], *([[str(SCRIPT)]] if SCRIPT.exists() else [])]
+"""The module, and the console script where the project is installed."""
+ENVIRONMENT = {
+    **{name: value for name, value in os.environ.items() if name != "TICKETS_DATA"},
+    "PYTHONPATH": str(ROOT),
+    "PYTHONUNBUFFERED": "1",
+}
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+def run(*arguments: object, command: list[str] = COMMANDS[0], **more: object) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [*command, *map(str, arguments)],
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        timeout=60,
+        env=ENVIRONMENT,
+        **more,  # type: ignore[call-overload]
+    )
+
+
+@contextmanager
+def serving(*arguments: object) -> Iterator[tuple[str, list[str], subprocess.Popen[str]]]:
+    """A server on a free port: its address on this machine, the lines it printed till it served, the process."""
+    process = subprocess.Popen(
+        [*COMMANDS[0], *map(str, arguments)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        encoding="utf-8",
+        env=ENVIRONMENT,
+    )
+    assert process.stdout is not None and process.stderr is not None
+    lines: Queue[str] = Queue()
+    reader = threading.Thread(target=lambda out: [lines.put(line) for line in out], args=(process.stdout,), daemon=True)
+    reader.start()
+    said: list[str] = []
+    try:
+        while not any(re.search(r"http://[^ ]+:\d+", line) for line in said):
+            said.append(lines.get(timeout=60))
+        port = re.search(r"http://[^ ]+:(\d+)", said[-1])
+        assert port is not None
+        while True:
+            try:
+                said.append(lines.get(timeout=1.0))
+            except Empty:
+                break
+        yield f"http://127.0.0.1:{port[1]}", said, process
+    except Empty:
+        process.kill()
+        raise AssertionError(f"it did not serve: {said} {process.stderr.read()}") from None
+    finally:
+        if process.poll() is None:
+            process.terminate()
+        process.wait(20)
+        reader.join(5)
+        process.stdout.close()
+        process.stderr.close()
+
+
+def get(address: str) -> tuple[int, str]:
+    try:
+        with urllib.request.urlopen(address, timeout=20) as answer:
+            return answer.status, answer.read().decode()
+    except urllib.error.HTTPError as error:
+        with error:
+            return error.code, error.read().decode()
+
+
+@pytest.mark.parametrize("command", COMMANDS, ids=lambda command: Path(command[-1]).name)
+def test_the_version_and_the_calculator(command: list[str]) -> None:
+    assert re.fullmatch(r"tickets \d+\.\d+\.\d+\n", run("--version", command=command).stdout)
+    answer = run("calc", "mesh", "--count", "225/in", "--thread", "40 um", "--json", command=command)
+    assert json.loads(answer.stdout)["calculation"] == "mesh"
+
+
+def test_neither_loads_the_pages() -> None:
+    """The design: the module imports click and the standard library, the rest when used."""
+    script = (
+        "import sys; from tickets import cli\n"
+        "before = {name.split('.')[0] for name in sys.modules}\n"
+        "assert not before & {'flask', 'waitress', 'pint', 'sqlite_utils', 'reportlab', 'segno', 'web'}, before\n"
+        "try: cli.root(sys.argv[1:], prog_name='tickets')\n"
+        "except SystemExit as end: assert not end.code\n"
+        "after = {name.split('.')[0] for name in sys.modules}\n"
+        "assert not after & {'flask', 'waitress', 'reportlab', 'segno', 'web'}, after\n"
+    )
+    for arguments in (["--version"], ["calc", "mesh", "--count", "225/in", "--thread", "40 um"]):
+        done = subprocess.run(
+            [sys.executable, "-c", script, *arguments], capture_output=True, text=True, env=ENVIRONMENT, timeout=60
+        )
+        assert done.returncode == 0, done.stderr
+
+
+def test_serving_a_new_shop(tmp_path: Path) -> None:
+    data = tmp_path / "shop"
+    with serving("serve", "--data", data, "--port", "0") as (address, said, process):
+        link = re.search(r"http://\S+(/first-manager/\S+)", "".join(said))
+        assert link is not None, said
+        assert get(f"{address}/ping")[0] == 200
+        status, page = get(f"{address}{link[1]}")
+        assert status == 200 and "<form" in page
+        assert get(f"{address}/first-manager/wrong")[0] == 404
+
+        second = run("serve", "--data", data, "--port", "0")
+        assert second.returncode == 2 and len(second.stderr.splitlines()) == 1 and "already serves" in second.stderr
+        other = run("serve", "--data", tmp_path / "other", "--port", address.rsplit(":", 1)[1])
+        assert other.returncode == 2 and "in use" in other.stderr and "Traceback" not in other.stderr
+        # the command line works beside a server
+        assert run("place", "add", "Rack 1", "--kind", "rack", "--data", data).returncode == 0
+        process.send_signal(signal.SIGTERM)
+        assert process.wait(20) == 0
+    add = run("person", "add", "Di", "--role", "manager", "--secret-stdin", "--data", data, input="long enough\n")
+    assert add.returncode == 0, add.stderr
+    with serving("serve", "--data", data, "--port", "0") as (_address, said, _process):
+        assert "first-manager" not in "".join(said)
+
+
+def test_an_address_that_is_not_this_machines(tmp_path: Path) -> None:
+    done = run("serve", "--data", tmp_path, "--host", "192.0.2.77", "--port", "0")  # RFC 5737: nobody's
+    assert done.returncode == 2 and "192.0.2.77" in done.stderr and "Traceback" not in done.stderr
+
+
+WITHOUT_ROOTS_RIGHTS = (
+    "import ctypes, os, sys\n"
+    "for right in (1, 2): ctypes.CDLL(None).prctl(24, right, 0, 0, 0)\n"  # PR_CAPBSET_DROP, CAP_DAC_*: capabilities(7)
+    "os.execv(sys.executable, [sys.executable, '-m', 'tickets.cli', *sys.argv[1:]])\n"
+)
+
+
+@pytest.mark.skipif(os.name == "nt", reason="folders are protected in another way there")
+def test_a_read_only_folder_is_one_line(tmp_path: Path) -> None:
+    data = tmp_path / "shop"
+    assert run("place", "add", "Rack 1", "--kind", "rack", "--data", data).returncode == 0
+    command = [sys.executable, "-c", WITHOUT_ROOTS_RIGHTS] if os.geteuid() == 0 else COMMANDS[0]
+    for file in data.iterdir():
+        file.chmod(0o444)
+    data.chmod(0o555)
+    try:
+        for arguments in (("place", "add", "R", "--kind", "rack"), ("place", "list"), ("serve", "--port", "0")):
+            done = run(*arguments, "--data", data, command=command)
+            assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
+            assert str(data) in done.stderr and "Traceback" not in done.stderr
+    finally:
+        data.chmod(0o755)
+
+
+def test_the_demo(tmp_path: Path) -> None:
+    data = tmp_path / "demo"
+    with serving("demo", "--data", data, "--port", "0") as (address, said, _process):
+        text = "".join(said)
+        assert "DEMO" in text
+        name, secret = re.findall(r"^  (\w+ \w+) +press +(\d{4})$", text, re.M)[0]
+        form = urllib.parse.urlencode({"name": name, "secret": secret}).encode()
+        request = urllib.request.Request(f"{address}/sign-in", form, {"Origin": address})
+        opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        with opener.open(request, timeout=20) as answer:
+            assert answer.status == 200 and "/sign-in" not in answer.url
+        again = run("demo", "--data", data, "--port", "0")
+        assert again.returncode == 2 and "already serves" in again.stderr
+    assert not list(data.glob("building-*"))
+    out = tmp_path / "tags.pdf"
+    code = json.loads(run("screen", "list", "--data", data, "--json", "--limit", "1").stdout)[0]["code"]
+    printed = run("print", "tags", code, "--data", data, "--out", out)  # its own address, loopback too
+    assert printed.returncode == 0 and printed.stderr == "" and out.exists()
+    assert run("check", "--data", data).stdout == "sound\n"
+    assert run("place", "add", "Mine", "--kind", "rack", "--data", data).returncode == 0
+    with serving("demo", "--data", data, "--port", "0", "--keep"):
+        pass
+    assert "Mine" in run("place", "list", "--data", data).stdout
+    with serving("demo", "--data", data, "--port", "0"):
+        pass
+    assert "Mine" not in run("place", "list", "--data", data).stdout
+    refused = run("serve", "--data", data, "--port", "0")
+    assert refused.returncode == 2 and "tickets demo" in refused.stderr
+
+
+def test_a_terminal_without_the_letters(tmp_path: Path) -> None:
+    shutil.copy(ROOT / "sample_jobs" / "taverna-tote.toml", tmp_path)
+    done = subprocess.run(
+        [*COMMANDS[0], "job", "check", "taverna-tote.toml"],
+        capture_output=True,
+        cwd=tmp_path,
+        env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
+        timeout=60,
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_a_port_that_somebody_else_has(tmp_path: Path) -> None:
+    with socket.socket() as held:
+        held.bind(("127.0.0.1", 0))
+        held.listen()
+        port = held.getsockname()[1]
+        done = run("serve", "--data", tmp_path, "--host", "127.0.0.1", "--port", port)
+    assert done.returncode == 2 and len(done.stderr.splitlines()) == 1 and str(port) in done.stderr
