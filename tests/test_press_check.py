@@ -644,6 +644,24 @@ def test_the_age_of_a_coat_when_it_is_exposed(days: float, work: str, kind: str,
     assert ("coated-too-long" in verdict.keys) == (expected is CAUTION)
 
 
+def test_the_bucket_counts_when_the_screen_was_coated() -> None:
+    at = NOW - timedelta(days=5)
+    stretched = {"mesh_count_as_labelled": "90/cm"}
+    entries = [Entry(entry="a", step="stretch", at=at, saved_at=at, person=1, values=stretched),
+               Entry(entry="b", step="coat", at=at + timedelta(hours=1), saved_at=at, person=1)]  # fmt: skip
+    life = replay(entries)
+
+    def keys(**changes: Any) -> tuple[str, ...]:
+        bucket = replace(RESISTANT, **changes)
+        return said(checks.expose(life, {"exposure_s": 60}, 60.0, [], bucket, SPEC, NOW)).keys
+
+    assert "bucket-discarded" not in keys(discarded_at=stamp(NOW - timedelta(days=1))), "empty since"
+    assert "bucket-past-time" not in keys(good_until=stamp(NOW - timedelta(days=1))), "past its date since"
+    assert "bucket-past-time" in keys(good_until=stamp(NOW - timedelta(days=6)))
+    assert "bucket-discarded" in keys(discarded_at=stamp(NOW - timedelta(days=6)))
+    assert "bucket-test-failed" in keys(test="fault")
+
+
 def test_an_exposure_against_the_wanted_time() -> None:
     """The shipped tolerance is 20 %: 48 to 72 s for 60 s."""
     life = Life(standing=Standing.COATED)

@@ -17,7 +17,7 @@ from tickets.calculator import stencil as stencil_rules
 from tickets.calculator import tension as tension_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
-from tickets.records.entry import read_stamp
+from tickets.records.entry import read_stamp, stamp
 from tickets.records.screen import Life, Standing, drying_until
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
@@ -230,18 +230,22 @@ def dry(life: Life, spec: Spec, now: datetime) -> list[Reason]:
 
 
 def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
-    """Whether an emulsion bucket is within its time; one whose test strip failed stops."""
+    """Whether an emulsion bucket is within its time at `now`, the coating; one whose test strip failed stops."""
     if bucket is None:
         return [Reason("bucket-not-known", Level.CAUTION)]
     if bucket.test == "fault":
         return [Reason("bucket-test-failed", Level.STOP, {"bucket": bucket.code})]
-    if bucket.discarded_at:
+    if _thrown(bucket, now):
         return [Reason("bucket-discarded", Level.CAUTION, {"bucket": bucket.code})]
     if bucket.past(now):
         return [
             Reason("bucket-past-time", Level.CAUTION, {"days_d": hours_past(bucket, now) / 24, "bucket": bucket.code})
         ]
     return []
+
+
+def _thrown(bucket: Bucket, now: datetime) -> bool:
+    return bool(bucket.discarded_at) and str(bucket.discarded_at) <= stamp(now)
 
 
 def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> list[Reason]:
@@ -251,7 +255,7 @@ def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> 
     """
     if bucket is None:
         return []
-    if bucket.discarded_at:
+    if _thrown(bucket, now):
         return [Reason("bucket-discarded", Level.CAUTION if running else Level.STOP, {"bucket": bucket.code})]
     if not bucket.good_until and bucket.kind not in CLOCKED_INKS:
         return []
@@ -343,8 +347,9 @@ def expose(
     reasons += dry(life, spec, now)
     for work in works or ("",):
         reasons += coated_age(life, emulsion, work, spec, now)
-    if emulsion is not None:
-        reasons += bucket_in_time(emulsion, now)
+    if emulsion is not None:  # it was good or not when the screen was coated; emptied since, it is none the worse
+        coated_at = life.stencil.coated_at if life.stencil else ""
+        reasons += bucket_in_time(emulsion, read_stamp(coated_at) if coated_at else now)
     return judge(_once(reasons))
 
 
