@@ -363,6 +363,7 @@ DEFAULTS: tuple[Default, ...] = (
         N_("two ink makers' notes: natural fibre only; blends come out muted, some shops print 50/50"),
     ),
     Default("discharge-cotton-least", 50, "%", N_("two articles: some shops print discharge on 50/50 blends")),
+    Default("ink-waste", 10, "%", N_("judgement: what stays in the pot, on blades and screens, and on test prints")),
 )
 
 
@@ -407,6 +408,11 @@ LABELS: Mapping[str, str] = {
     "pot-life": N_("Life of a mixed ink"),
     "discharge-cotton": N_("Cotton for discharge"),
     "discharge-cotton-least": N_("Cotton for discharge, at least"),
+    "exposure-time": N_("Exposure time"),
+    "exposure-units": N_("Exposure, in units of an integrator"),
+    "ink-waste": N_("Ink lost on the way"),
+    "ink-transfer": N_("Ink weighed on the garment, as a share of the computed"),
+    "ink-density": N_("Density of an ink"),
 }
 """How each limit is called on the spec page."""
 

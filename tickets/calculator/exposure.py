@@ -183,6 +183,16 @@ class Combination:
             out.append("coats")
         return tuple(out)
 
+    def unnoted(self) -> tuple[str, ...]:
+        """The names of what was not noted: two such combinations may differ in it without anybody knowing."""
+        known = {
+            "mesh_count": self.count_per_in,
+            "thread": self.thread_um,
+            "mesh_colour": self.mesh_colour,
+            "coats": self.coats,
+        }
+        return tuple(name for name, value in known.items() if not value)
+
 
 def _near(one: float | None, other: float | None, slack: float) -> bool:
     if one is None or other is None:
@@ -209,6 +219,7 @@ class Learned:
 
     `spread` is 1.48 x the median absolute deviation as a fraction of the time (None for one reading); `differs` names
     what is not the same where the readings are those of the nearest combination; then the time is only a start.
+    `unnoted` names what nobody noted of the combination asked about.
     """
 
     time: float
@@ -216,6 +227,7 @@ class Learned:
     spread: float | None
     differs: tuple[str, ...] = ()
     nearest: Combination | None = None
+    unnoted: tuple[str, ...] = ()
 
 
 RECENT_READINGS = 15
@@ -277,7 +289,7 @@ def learn(
     middle = median(times)
     spread = 1.4826 * median(abs(time - middle) for time in times) / middle if len(times) > 1 else None
     differs = of.differs(best)
-    return Learned(middle, len(times), spread, differs, best if differs else None)
+    return Learned(middle, len(times), spread, differs, best if differs else None, of.unnoted())
 
 
 def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
@@ -290,9 +302,27 @@ def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
     if learned.differs:
         said["differs"] = ", ".join(_(DIFFERENCES[name]) for name in learned.differs)
         return [Reason(f"exposure-from-nearest{suffix}", Level.UNKNOWN, said)]
+    doubt: list[Reason] = []
+    if learned.unnoted:
+        names = ", ".join(_(DIFFERENCES[name]) for name in learned.unnoted)
+        doubt = [Reason("exposure-not-all-noted", Level.CAUTION, {"names": names})]
     if learned.spread is None:
-        return [Reason(f"exposure-from-one{suffix}", Level.CAUTION, said)]
-    return [Reason(f"exposure-learned{suffix}", Level.OK, {**said, "spread_pct": 100 * learned.spread})]
+        return [Reason(f"exposure-from-one{suffix}", Level.CAUTION, said), *doubt]
+    return [Reason(f"exposure-learned{suffix}", Level.OK, {**said, "spread_pct": 100 * learned.spread}), *doubt]
+
+
+def judge_set_time(
+    set_time: float, learned: Learned | None, *, tolerance: float, unit: str = "s", spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """Whether the time that the shop set still agrees with what its own washouts teach; nothing where they say nothing
+    of this very combination."""
+    if learned is None or learned.differs or learned.spread is None:
+        return []
+    if abs(learned.time - set_time) <= tolerance * set_time + 1e-9:
+        return []
+    name, suffix = ("_s", "") if unit == "s" else ("", "-units")
+    said = {f"set{name}": set_time, f"time{name}": learned.time, "readings": learned.readings}
+    return [Reason(f"exposure-set-time-off{suffix}", Level.CAUTION, said, spec)]
 
 
 DIFFERENCES = {
@@ -447,6 +477,18 @@ phrases(
         "exposure-learned-units": (
             N_("{time} units, the median of {readings} washouts of this combination (spread {spread_pct})."),
             "",
+        ),
+        "exposure-not-all-noted": (
+            N_("Not noted of this screen, so perhaps not the same: {names}."),
+            N_("Note it, so that only like is compared with like."),
+        ),
+        "exposure-set-time-off": (
+            N_("The shop set {set_s}; the last {readings} washouts of this combination ask for {time_s}."),
+            N_("Run a step test, then set the time anew."),
+        ),
+        "exposure-set-time-off-units": (
+            N_("The shop set {set} units; the last {readings} washouts of this combination ask for {time}."),
+            N_("Run a step test, then set the units anew."),
         ),
         "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
         "lamp-too-near": (

@@ -36,13 +36,15 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Survival:
-    """`median`: None while more than half last. `mean_to_last`: the area under the curve to the longest life."""
+    """`median`: None while more than half last. `mean_to_last`: the area under the curve to the longest life, which is
+    `longest`; beyond it the curve says nothing."""
 
     rows: tuple[Row, ...]
     median: float | None
     mean_to_last: float
     lives: int
     ended: int
+    longest: float = math.inf
 
     def share(self, uses: float) -> float:
         """The share of meshes that last longer than `uses`."""
@@ -79,7 +81,7 @@ def survival(lives: Iterable[Life]) -> Survival:
         if middle is None and share <= 0.5 + 1e-12:
             middle = uses
     area += share * (known[-1].uses - since)
-    return Survival(tuple(rows), middle, area, len(known), sum(life.ended for life in known))
+    return Survival(tuple(rows), middle, area, len(known), sum(life.ended for life in known), known[-1].uses)
 
 
 LEAST_ENDED = 5
@@ -88,7 +90,9 @@ LEAST_ENDED = 5
 def chance_of_next(curve: Survival, uses: float, further: float) -> float | None:
     """The chance that a mesh of `uses` lasts `further` more; None beyond what the curve has seen."""
     now = curve.share(uses)
-    return None if now <= 0 else curve.share(uses + further) / now
+    if now <= 0 or (uses + further > curve.longest and curve.share(curve.longest) > 0):
+        return None
+    return curve.share(uses + further) / now
 
 
 def judge_life(curve: Survival | None, uses: float, *, further: float = 5, least_chance: float = 0.8) -> list[Reason]:
@@ -98,8 +102,10 @@ def judge_life(curve: Survival | None, uses: float, *, further: float = 5, least
         return [Reason("life-too-few", Level.UNKNOWN, numbers)]
     chance = chance_of_next(curve, uses, further)
     said = {"uses": round(uses), "further": round(further), "lives": curve.lives}
-    if chance is None:
+    if chance is None and (uses >= curve.longest or curve.share(uses) <= 0):
         return [Reason("life-beyond", Level.CAUTION, said)]
+    if chance is None:
+        return [Reason("life-unseen", Level.UNKNOWN, {**said, "longest": round(curve.longest)})]
     said_too = {**said, "chance_pct": 100 * chance}
     if chance < least_chance:
         return [Reason("life-near-end", Level.CAUTION, said_too)]
@@ -113,7 +119,11 @@ phrases(
             N_("Log why a mesh ends, each time."),
         ),
         "life-beyond": (
-            N_("At {uses} uses this mesh has outlived all {lives} others of its sort."),
+            N_("At {uses} uses this mesh has lasted as long as any of the {lives} of its sort, or longer."),
+            N_("Have a spare ready for a long run."),
+        ),
+        "life-unseen": (
+            N_("At {uses} uses: none of its sort was seen beyond {longest}, so nobody can say about {further} more."),
             N_("Have a spare ready for a long run."),
         ),
         "life-near-end": (

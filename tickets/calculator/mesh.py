@@ -240,32 +240,59 @@ def judge_flake(opening: float | None, flake_um: float, *, factor: float, spec: 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """What mesh the trade uses for something: a span of counts per inch, and who says so."""
+    """What mesh the trade uses for something: a span of counts per inch, and who says so.
+
+    `inks`: the kinds of ink, as in a job, that it is about (empty: any); `halftone`: None for either.
+    """
 
     use: str
     least_per_in: float
     most_per_in: float
     source: str
+    inks: tuple[str, ...] = ()
+    halftone: bool | None = None
 
+    def fits(self, ink: str, halftone: bool) -> bool:
+        """Whether it is about such a station."""
+        return (not self.inks or ink in self.inks) and self.halftone in (None, halftone)
+
+    def holds(self, count_per_in: float) -> bool:
+        """Whether a mesh lies within the span; counts within 3 % are one mesh, as a label's rounding goes."""
+        return 0.97 * self.least_per_in <= count_per_in <= 1.03 * self.most_per_in
+
+
+_PLASTISOL = ("plastisol", "low-cure plastisol")
 
 # Sources disagree, so this is data to show, never a rule.
 ADVICE: tuple[Advice, ...] = (
-    Advice(N_("heavy glitter"), 24, 61, N_("a supplier's guide to mesh counts")),
-    Advice(N_("fine shimmer, foil adhesive"), 85, 86, N_("a supplier's guide to mesh counts")),
-    Advice(N_("athletic numbers, very heavy ink"), 60, 80, N_("two suppliers' pages")),
-    Advice(N_("puff, heavy white on dark"), 80, 86, N_("two suppliers' pages")),
-    Advice(N_("white underbase, plastisol"), 110, 140, N_("two suppliers' guides; Printwear, Sept 2017")),
-    Advice(N_("underbase for simulated process"), 230, 230, N_("a supplier's page on mesh and halftones")),
-    Advice(N_("plastisol, light garments"), 110, 196, N_("two suppliers' pages")),
-    Advice(N_("colours over an underbase"), 110, 230, N_("Printwear, Sept 2017")),
-    Advice(N_("water-base, solid art"), 110, 230, N_("Printwear, June 2015")),
-    Advice(N_("water-base, halftones"), 230, 305, N_("Printwear, June 2015")),
-    Advice(N_("discharge underbase, most ink"), 89, 122, N_("Printwear & Promotion on discharge (35-48/cm)")),
-    Advice(N_("discharge, halftone and detail"), 122, 229, N_("Printwear & Promotion on discharge (48-90/cm)")),
-    Advice(N_("discharge underbase, soft hand"), 230, 230, N_("common practice")),
-    Advice(N_("colours over a discharge underbase, soft hand"), 280, 280, N_("common practice")),
-    Advice(N_("highlight white"), 180, 305, N_("common practice")),
-    Advice(N_("process and simulated process colours"), 280, 305, N_("two suppliers' pages")),
+    Advice(N_("heavy glitter"), 24, 61, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
+    Advice(N_("fine shimmer, foil adhesive"), 85, 86, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
+    Advice(N_("athletic numbers, very heavy ink"), 60, 80, N_("two suppliers' pages"), _PLASTISOL, False),
+    Advice(N_("puff, heavy white on dark"), 80, 86, N_("two suppliers' pages"), _PLASTISOL, False),
+    Advice(N_("white underbase, plastisol"), 110, 140, N_("two suppliers' guides; Printwear, Sept 2017"), _PLASTISOL),
+    Advice(
+        N_("underbase for simulated process"), 230, 230, N_("a supplier's page on mesh and halftones"),
+        _PLASTISOL, True,
+    ),
+    Advice(N_("plastisol, light garments"), 110, 196, N_("two suppliers' pages"), _PLASTISOL, False),
+    Advice(N_("colours over an underbase"), 110, 230, N_("Printwear, Sept 2017"), _PLASTISOL),
+    Advice(N_("water-base, solid art"), 110, 230, N_("Printwear, June 2015"), ("water-base",), False),
+    Advice(N_("water-base, halftones"), 230, 305, N_("Printwear, June 2015"), ("water-base",), True),
+    Advice(
+        N_("discharge underbase, most ink"), 89, 122, N_("Printwear & Promotion on discharge (35-48/cm)"),
+        ("discharge",), False,
+    ),
+    Advice(
+        N_("discharge, halftone and detail"), 122, 229, N_("Printwear & Promotion on discharge (48-90/cm)"),
+        ("discharge",), True,
+    ),
+    Advice(N_("discharge underbase, soft hand"), 230, 230, N_("common practice"), ("discharge",)),
+    Advice(N_("colours over a discharge underbase, soft hand"), 280, 280, N_("common practice"), _PLASTISOL),
+    Advice(N_("highlight white"), 180, 305, N_("common practice"), _PLASTISOL),
+    Advice(
+        N_("process and simulated process colours"), 280, 305, N_("two suppliers' pages"),
+        (*_PLASTISOL, "water-base"), True,
+    ),
 )
 
 

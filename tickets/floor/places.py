@@ -6,10 +6,10 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
-from tickets.floor.posting import once
+from tickets.floor.posting import act_time, once, zone
 from tickets.records.entry import stamp
 from tickets.records.person import Actor
-from tickets.records.refusal import Fault, NotAllowed, Refused
+from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.store import codes, places, screens
 from tickets.words import gettext as _
 
@@ -67,3 +67,42 @@ def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now
         return {}
 
     once(db, actor, post, {"act": "unit", "name": name, "lamp": lamp}, now, act)
+
+
+def find_unit(db: Database, name: str) -> places.ExposureUnit:
+    """An exposure unit by name (NotFound: none)."""
+    unit = places.find_unit(db, name)
+    if unit is None:
+        known = ", ".join(one.name for one in places.units(db)) or _("none yet")
+        raise NotFound(
+            _("There is no exposure unit “{text}”; there are: {there}.").format(text=name[:40], there=known), "name"
+        )
+    return unit
+
+
+def change_lamp(db: Database, actor: Actor, name: str, *, post: str, now: datetime, at: str = "") -> None:
+    """Notes that an exposure unit got a new lamp (`at`: when, empty: now); what is learned starts afresh from there."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager notes a new lamp."))
+    unit = find_unit(db, name)
+    when = act_time(at, zone(db), now)
+
+    def act() -> dict[str, int]:
+        return {"change": places.add_lamp_change(db, unit.id, stamp(when), stamp(now), actor.id)}
+
+    once(db, actor, post, {"act": "lamp", "unit": unit.id, "at": at}, now, act)
+
+
+def withdraw_lamp(db: Database, actor: Actor, name: str, change: int, *, post: str, now: datetime) -> None:
+    """Takes back the note of a new lamp that was not put in, or not then."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager notes a new lamp."))
+    unit = find_unit(db, name)
+
+    def act() -> dict[str, int]:
+        line = next((one for one in places.lamp_changes(db, unit.id) if one.id == change), None)
+        if line is None:
+            raise Refused(_("There is no such lamp change, or it was taken back already."), "change")
+        return {"change": places.add_lamp_change(db, unit.id, line.at, stamp(now), actor.id, change)}
+
+    once(db, actor, post, {"act": "withdraw lamp", "unit": unit.id, "change": change}, now, act)

@@ -99,3 +99,34 @@ def find_unit(db: Database, name: str) -> ExposureUnit | None:
     """An exposure unit by name."""
     row = db.execute("SELECT id, name, lamp FROM exposure_units WHERE key = ?", [name_key(name)]).fetchone()
     return ExposureUnit(*row) if row else None
+
+
+# Lamps ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class LampChange:
+    """A new lamp in an exposure unit: when it was put in, and the number of the person who noted it."""
+
+    id: int
+    at: str
+    person: int
+
+
+def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int, withdraws: int | None = None) -> int:
+    """Notes a new lamp, or takes such a note back (`withdraws`: its number)."""
+    cursor = db.execute(
+        "INSERT INTO lamp_changes (exposure_unit, at, saved_at, person, withdraws) VALUES (?, ?, ?, ?, ?)",
+        [unit, at, saved_at, person, withdraws],
+    )
+    return int(cursor.lastrowid or 0)
+
+
+def lamp_changes(db: Database, unit: int) -> list[LampChange]:
+    """The lamps that an exposure unit got, oldest first, without the notes that were taken back."""
+    rows = db.execute(
+        "SELECT id, at, person FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NULL AND id NOT IN "
+        "(SELECT withdraws FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NOT NULL) ORDER BY at, id",
+        [unit, unit],
+    ).fetchall()
+    return [LampChange(*row) for row in rows]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, astuple, fields
+from dataclasses import asdict, astuple, dataclass, fields
 from typing import Any
 
 from sqlite_utils import Database
@@ -79,14 +79,65 @@ def every_mesh(db: Database, low_per_cm: float, high_per_cm: float, frame: str =
     return [MeshLife(*row) for row in rows]
 
 
-def washouts_of_unit(db: Database, exposure_unit: str, since: str = "", limit: int = 400) -> list[WashoutReading]:
-    """The newest washouts with a step held of one exposure unit, oldest of them first."""
+def washouts_of_unit(
+    db: Database, exposure_unit: str, since: str = "", limit: int = 400, until: str = "~"
+) -> list[WashoutReading]:
+    """The newest washouts with a step held of one exposure unit between two times, oldest of them first."""
     rows = db.execute(
-        f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE exposure_unit = ? AND at >= ? AND step_held IS NOT NULL "
-        "ORDER BY at DESC LIMIT ?",
-        [exposure_unit, since, limit],
+        f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
+        "AND step_held IS NOT NULL ORDER BY at DESC LIMIT ?",
+        [exposure_unit, since, until, limit],
     ).fetchall()
     return [WashoutReading(*row) for row in reversed(rows)]
+
+
+def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: str = "~") -> float | None:
+    """The last irradiance measured at an exposure of this unit, in mW/cm2."""
+    row = db.execute(
+        "SELECT irradiance_mw_cm2 FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
+        "AND irradiance_mw_cm2 IS NOT NULL ORDER BY at DESC LIMIT 1",
+        [exposure_unit, since, until],
+    ).fetchone()
+    return float(row[0]) if row else None
+
+
+def exposure_units_seen(db: Database) -> list[str]:
+    """The names of the exposure units in the washouts, registered or not."""
+    rows = db.execute("SELECT DISTINCT exposure_unit FROM washouts WHERE exposure_unit <> '' ORDER BY 1").fetchall()
+    return [str(row[0]) for row in rows]
+
+
+def burnt(db: Database, exposure_unit: str, since: str = "") -> tuple[float, int, int]:
+    """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time."""
+    row = db.execute(
+        "SELECT coalesce(sum(json_extract(e.vals, '$.exposure_s')), 0), count(*), "
+        "coalesce(sum(json_extract(e.vals, '$.exposure_s') IS NULL), 0) FROM entries e WHERE e.step = 'expose' "
+        "AND e.at >= ? AND json_extract(e.vals, '$.exposure_unit') = ? "
+        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry)",
+        [since, exposure_unit],
+    ).fetchone()
+    return float(row[0]), int(row[1]), int(row[2])
+
+
+@dataclass(frozen=True, slots=True)
+class InService:
+    """A mesh in service on a screen of the shop."""
+
+    screen: int
+    code: str
+    mark: str
+    mesh: str
+    life: MeshLife
+
+
+def in_service(db: Database) -> list[InService]:
+    """Every mesh in service with its screen."""
+    columns = ", ".join(f"m.{name}" for name in _MESH)
+    rows = db.execute(
+        f"SELECT s.id, s.code, w.mark, w.mesh, {columns} FROM meshes m JOIN screens s ON s.id = m.screen "
+        "JOIN standings w ON w.screen = m.screen WHERE m.ended_at = '' ORDER BY s.id"
+    ).fetchall()
+    return [InService(row[0], row[1], row[2], row[3], MeshLife(*row[4:])) for row in rows]
 
 
 def clear(db: Database) -> None:

@@ -6,7 +6,7 @@ from sqlite_utils import Database, Migrations
 
 migrations = Migrations("tickets")
 
-GUARDED = ("entries", "spec", "settings", "job_versions", "printed")
+GUARDED = ("entries", "spec", "settings", "job_versions", "printed", "lamp_changes", "pictures", "job_pictures")
 """Tables whose rows are never changed or deleted; triggers hold it, and `check` proves that the triggers are there."""
 
 INITIAL = """
@@ -52,6 +52,12 @@ CREATE TABLE exposure_units (
     lamp TEXT NOT NULL CHECK (lamp IN ('point', 'fluorescent', 'led')), made_at TEXT NOT NULL
 ) STRICT;
 
+CREATE TABLE lamp_changes (
+    id INTEGER PRIMARY KEY, exposure_unit INTEGER NOT NULL REFERENCES exposure_units, at TEXT NOT NULL,
+    saved_at TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people, withdraws INTEGER REFERENCES lamp_changes
+) STRICT;
+CREATE INDEX lamp_changes_by_unit ON lamp_changes (exposure_unit, at);
+
 CREATE TABLE separations (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL UNIQUE, customer TEXT NOT NULL, art TEXT NOT NULL, revision TEXT NOT NULL,
     width_mm INTEGER NOT NULL, name TEXT NOT NULL
@@ -70,6 +76,16 @@ CREATE INDEX jobs_by_reference ON jobs (reference);
 CREATE TABLE job_versions (
     job INTEGER NOT NULL REFERENCES jobs, version INTEGER NOT NULL, sheet TEXT NOT NULL CHECK (json_valid(sheet)),
     at TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people, PRIMARY KEY (job, version)
+) STRICT;
+
+CREATE TABLE pictures (
+    hash TEXT PRIMARY KEY, kind TEXT NOT NULL CHECK (kind IN ('jpg', 'png')), bytes INTEGER NOT NULL,
+    width INTEGER NOT NULL, height INTEGER NOT NULL, at TEXT NOT NULL, person INTEGER NOT NULL REFERENCES people
+) STRICT;
+
+CREATE TABLE job_pictures (
+    job INTEGER NOT NULL REFERENCES jobs, version INTEGER NOT NULL, hash TEXT NOT NULL REFERENCES pictures,
+    PRIMARY KEY (job, version)
 ) STRICT;
 
 CREATE TABLE stations (
@@ -111,6 +127,7 @@ CREATE INDEX entries_by_bucket ON entries (bucket, at, saved_at, part, entry) WH
 CREATE INDEX entries_by_job ON entries (job, at) WHERE job IS NOT NULL;
 CREATE INDEX entries_by_time ON entries (at, id);
 CREATE INDEX entries_by_post ON entries (post);
+CREATE INDEX entries_exposed ON entries (at) WHERE step = 'expose';
 CREATE UNIQUE INDEX entries_crossed_once ON entries (crosses) WHERE crosses IS NOT NULL;
 
 CREATE TABLE posts (
@@ -156,6 +173,7 @@ CREATE TABLE washouts (
     distance_mm REAL, result TEXT NOT NULL, fault TEXT NOT NULL, PRIMARY KEY (screen, place)
 ) STRICT;
 CREATE INDEX washouts_read ON washouts (exposure_unit, at) WHERE step_held IS NOT NULL;
+CREATE INDEX washouts_metered ON washouts (exposure_unit, at) WHERE irradiance_mw_cm2 IS NOT NULL;
 
 CREATE TABLE meshes (
     screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, number INTEGER NOT NULL,
@@ -164,6 +182,7 @@ CREATE TABLE meshes (
     PRIMARY KEY (screen, place)
 ) STRICT;
 CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame);
+CREATE INDEX meshes_in_service ON meshes (screen) WHERE ended_at = '';
 
 CREATE TABLE spec (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,
