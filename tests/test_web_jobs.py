@@ -5,7 +5,7 @@ from __future__ import annotations
 import secrets
 import tomllib
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -15,7 +15,9 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets.floor import jobs as floor
+from tickets.floor import posting, screens
 from tickets.records import job as sheets
+from tickets.records.person import Actor
 from tickets.store import jobs as store
 from web.jobs import Typed, data_of, rebuilt, typed_from, typed_of
 
@@ -150,5 +152,38 @@ def test_buttons_move_and_remove_stations() -> None:
     typed = typed_of({name: [text] for name, text in FORM.items()})
     typed = rebuilt(rebuilt(typed, "add:placement[1].flash"), "earlier:placement[1].station[2]")
     assert [row.get("does") for row in typed.placements[0].parts] == ["flash", "print"]
-    assert [row.get("does") for row in rebuilt(typed, "remove:placement[1].station[1]").placements[0].parts] == ["print"]
+    typed = rebuilt(typed, "remove:placement[1].station[1]")
+    assert [row.get("does") for row in typed.placements[0].parts] == ["print"]
     assert rebuilt(Typed(), "add:nonsense") == Typed()
+
+
+# Paper --------------------------------------------------------------------------------------------------------------
+
+
+def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskClient, db: Database) -> None:
+    code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
+    assert "No address is set" in desk.get(f"/print/job/{code}").text
+    refused = desk.post(f"/print/job/{code}", data={"paper": "A4"})
+    assert refused.status_code == 422 and "Print all the same" in refused.text
+    answer = desk.post(f"/print/job/{code}", data={"paper": "Letter", "anyway": "yes"})
+    assert answer.status_code == 200 and answer.data.startswith(b"%PDF-")
+    assert f"job-{code}.pdf" in answer.headers["Content-Disposition"]
+    assert b"612 792" in answer.data  # US Letter in points
+    desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **FORM, "title": "Regatta tees"})
+    assert "no longer says the truth" in desk.get(f"/jobs/{code}").text
+    assert "Regatta tees" in desk.get("/print").text
+    again = desk.post(f"/print/again/{code}", data={})
+    assert again.status_code == 200 and again.data == answer.data
+
+
+def test_tags_are_printed_for_codes(desk: FlaskClient, db: Database) -> None:
+    form = posting.form({"mesh_count_as_labelled": "230/in"})
+    actor = Actor(1, "Ada Holm", "screen room")
+    codes = screens.add(db, actor, form, post=fresh(), now=datetime.now(UTC), number=3)
+    page = desk.get(f"/print/tags?codes={','.join(codes)}")
+    assert page.status_code == 200 and "Print 3 tags" in page.text
+    data = {"codes": " ".join(codes), "label": "100x50mm", "sheet": "A4", "anyway": "yes"}
+    assert desk.post("/print/tags", data=data).data.startswith(b"%PDF-")
+    wrong = desk.post("/print/tags", data={**data, "codes": f"{codes[0]} 7K3"})
+    assert wrong.status_code == 422 and "7K3" in wrong.text
+    assert desk.get("/print/job/ZZZZZZ").status_code == 404

@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -18,7 +17,6 @@ from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
 from tickets.store import jobs, people, runs
-from tickets.store import screens as rows
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 
@@ -41,9 +39,9 @@ def two_colours(title: str = "Kite club tees", revision: str = "2", **more: Any)
                 "name": "Full front",
                 "width": "300 mm",
                 "station": [
-                    {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in", "thread": "64 um"}},
+                    {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in"}},
                     {"does": "flash", "time": "6 s"},
-                    {"does": "print", "colour": "blue", "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"}},
+                    {"does": "print", "colour": "blue", "ink": "plastisol", "mesh": {"count": "230/in"}},
                 ],
             }
         ],
@@ -77,7 +75,7 @@ class Shop:
         """A screen for a station of the job's first placement, logged up to `until`; its code."""
         asked = next(one for one in jobs.asked(self.db, job, 1) if one.number == station)
         count, thread = {1: ("156/in", "64"), 3: ("230/in", "48")}[station]
-        sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium", "mesh_colour": "white", **mesh}
+        sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium", **mesh}
         start = NOW - timedelta(hours=9)
         (code,) = screens.add(self.db, self.screen_room, form(sent), post=fresh(), now=start)
         steps: dict[str, dict[str, str]] = {
@@ -91,8 +89,8 @@ class Shop:
         }
         for hours, (step, values) in enumerate(steps.items(), 1):
             at = start + timedelta(hours=hours)
-            values = {**values, "accept": "test"} if step == "image" and mesh else values
-            screens.log(self.db, self.screen_room, screens.find(self.db, code), step, form(values), post=fresh(), now=at)
+            found = screens.find(self.db, code)
+            screens.log(self.db, self.screen_room, found, step, form(values), post=fresh(), now=at)
             if step == until:
                 break
         return code
@@ -112,7 +110,8 @@ def press(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient
 
 def start_run(phone: FlaskClient, shop: Shop, job: jobs.Saved, press: str = "") -> int:
     """Opens a run as the page does."""
-    answer = phone.post("/runs", data={"entry": fresh(), "job": job.code, "placement": "1", "press": press or shop.press})
+    data = {"entry": fresh(), "job": job.code, "placement": "1", "press": press or shop.press}
+    answer = phone.post("/runs", data=data)
     assert answer.status_code == 303, answer.text
     return int(answer.headers["Location"].rsplit("/", 1)[1])
 
@@ -140,7 +139,8 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     answer = post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", how="piece in hand")
     assert answer.status_code == 303, answer.text
     assert post(press, run, "start").status_code == 303
-    answer = post(press, run, "finish", good="58", misprinted="2", cause="ink", then="strip", **{f"then.{white}": "keep"})
+    count = {"good": "58", "misprinted": "2", "cause": "ink"}
+    answer = post(press, run, "finish", then="strip", **count, **{f"then.{white}": "keep"})
     assert answer.status_code == 303, answer.text
     story = runs.get(db, run).story  # type: ignore[union-attr]
     assert (story.state, story.good, story.misprinted) == ("finished", 58, 2)
@@ -149,3 +149,252 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     assert screens.find(db, white).life.decided == "keep"
     assert screens.find(db, blue).life.decided == "strip"
     assert press.get("/press").status_code == 200
+
+
+def hang_both(phone: FlaskClient, shop: Shop, job: jobs.Saved, press: str = "") -> tuple[int, str, str]:
+    """A run with both screens hung: its number, and the codes of white and blue."""
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    run = start_run(phone, shop, job, press)
+    for code, station in ((white, "1"), (blue, "3")):
+        answer = post(phone, run, "hang", screen=code, head=station, station=station, seen="ok")
+        assert answer.status_code == 303, answer.text
+    return run, white, blue
+
+
+def later(phone: FlaskClient, minutes: int) -> None:
+    """The server's clock goes on: a secret given before is no longer fresh."""
+    phone.application.config["CLOCK"] = lambda: datetime.now(UTC) + timedelta(minutes=minutes)
+
+
+# The wrong screen ---------------------------------------------------------------------------------------------------
+
+
+def test_a_screen_of_another_revision_stops_and_only_a_lead_goes_past(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    old = shop.screen(shop.job(title="Last year", revision="1"), 1)
+    run = start_run(press, shop, shop.job())
+    page = press.get(f"/runs/{run}?screen={old}").text
+    assert ">STOP<" in page and "revision 2 is asked" in page and "Last year" in page
+    assert "Hang on head" not in page and "Only a press lead or a manager" in page
+    without = post(press, run, "hang", screen=old, head="1", station="1", seen="stop")
+    assert without.status_code == 409 and ">STOP<" in without.text
+    reason = {"screen": old, "head": "1", "station": "1", "override": "customer agreed"}
+    assert post(press, run, "hang", **reason).status_code == 403
+    assert runs.get(db, run).story.hung == {}  # type: ignore[union-attr]
+    sign_in(press, "Cy Marsh")
+    assert "customer agreed" in press.get(f"/runs/{run}?screen={old}").text
+    assert post(press, run, "hang", **reason).status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert "went past a stop" in page and "Cy Marsh went past it: customer agreed" in page
+
+
+def test_the_operator_goes_past_a_slack_mesh_with_one_reason(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    slack = shop.screen(job, 1, tension="9")
+    run = start_run(press, shop, job)
+    page = press.get(f"/runs/{run}?screen={slack}").text
+    assert ">STOP<" in page and "9\u00a0N/cm" in page and "no other screen in time" in page
+    sent = {"screen": slack, "head": "1", "station": "1", "override": "no other screen in time"}
+    assert post(press, run, "hang", **sent).status_code == 303
+    assert "no other screen in time" in press.get(f"/runs/{run}").text
+
+
+def test_nobody_goes_past_a_torn_mesh(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    job = shop.job()
+    torn = shop.screen(job, 1)
+    found = screens.find(shop.db, torn)
+    screens.log(shop.db, shop.screen_room, found, "fault", form({"kind": "torn"}), post=fresh(), now=NOW)
+    run = start_run(press, shop, job)
+    sign_in(press, "Di Novak")
+    page = press.get(f"/runs/{run}?screen={torn}").text
+    assert ">STOP<" in page and "Nobody may go past this" in page and 'name="override"' not in page
+    sent = {"screen": torn, "head": "1", "station": "1", "override": "customer agreed"}
+    assert post(press, run, "hang", **sent).status_code == 409
+
+
+def test_a_screen_that_hangs_elsewhere_is_asked_for_and_the_other_run_lacks_it(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    job = shop.job()
+    first, white, _blue = hang_both(press, shop, job)
+    second = start_run(press, shop, job, shop.other_press)
+    page = press.get(f"/runs/{second}?screen={white}").text
+    assert "In your hands now?" in page and "Press 1" in page and "Hang on head" not in page
+    assert post(press, second, "hang", screen=white, head="1", station="1").status_code == 409
+    page = press.get(f"/runs/{second}?screen={white}&in_hand=yes").text
+    assert "RIGHT SCREEN" in page and 'name="in_hand" value="yes"' in page
+    answer = post(press, second, "hang", screen=white, head="1", station="1", seen="ok", in_hand="yes")
+    assert answer.status_code == 303, answer.text
+    page = press.get(f"/runs/{first}").text
+    assert "was hung elsewhere since" in page and "1 screen is still missing" in page
+    assert post(press, first, "count", good="10").status_code == 422
+    assert screens.find(db, white).life.run == second
+
+
+def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    white = shop.screen(job, 1)
+    run = start_run(press, shop, job)
+    found = screens.find(shop.db, white)
+    readings = form({"readings_n_per_cm": "17"})
+    screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=datetime.now(UTC))
+    answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
+    assert answer.status_code == 409
+    assert "got worse" in answer.text and ">CAUTION<" in answer.text and 'name="seen" value="caution"' in answer.text
+    assert post(press, run, "hang", screen=white, head="1", station="1", seen="caution").status_code == 303
+
+
+def test_one_head_and_one_print_order_hold_one_screen(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    white, spare, blue = shop.screen(job, 1), shop.screen(job, 1), shop.screen(job, 3)
+    run = start_run(press, shop, job)
+    assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
+    answer = post(press, run, "hang", screen=blue, head="1", station="3", seen="caution")
+    assert answer.status_code == 422 and "Head 1 has the screen of print order 1" in answer.text
+    assert post(press, run, "hang", screen=blue, head="9", station="3", seen="ok").status_code == 422
+    assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
+    page = press.get(f"/runs/{run}?screen={spare}").text
+    assert "Swap: pinholes" in page and "Hang on head" not in page
+    assert post(press, run, "hang", screen=spare, head="5", station="1", seen="caution").status_code == 422
+    answer = post(press, run, "swap", old=white, new=spare, why="pinholes", head="1", seen="ok")
+    assert answer.status_code == 303, answer.text
+    assert screens.find(shop.db, spare).life.run == run
+    assert str(screens.find(shop.db, white).life.standing) == "to clean"
+
+
+def test_a_code_that_is_none_is_said_beside_the_box(shop: Shop, press: FlaskClient) -> None:
+    run = start_run(press, shop, shop.job())
+    answer = press.get(f"/runs/{run}?screen=7K3")
+    assert answer.status_code == 422 and 'value="7K3"' in answer.text and 'id="screen-fault"' in answer.text
+    assert press.get("/runs/99").status_code == 404
+    assert post(press, run, "juggle").status_code == 404
+
+
+# The set-up sheet, the approval, the count --------------------------------------------------------------------------
+
+
+def test_a_faulty_sheet_comes_back_with_what_was_typed(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    sent = {"s1.strokes": "many", "s3.squeegee": "75 square"}
+    answer = post(press, run, "sheet", **sent)
+    assert answer.status_code == 422
+    assert 'id="s1.strokes-fault"' in answer.text
+    assert 'value="many"' in answer.text and 'value="75 square"' in answer.text
+
+
+def test_an_approval_asks_for_the_pin_when_it_is_not_fresh(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    later(press, 20)
+    sent = {"approved_by": "Ines from the kite club", "approved_as": "customer", "how": "photo sent"}
+    answer = post(press, run, "approve", **sent)
+    assert answer.status_code == 422 and "Your PIN again, please." in answer.text
+    assert 'value="Ines from the kite club"' in answer.text
+    assert post(press, run, "approve", **sent, secret="4712").status_code == 303
+    approved = runs.get(db, run).story.approved  # type: ignore[union-attr]
+    assert approved and approved["approved_by"] == "Ines from the kite club"
+
+
+def test_two_phones_finish_one_run(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    entry = fresh()
+    first = press.post(f"/runs/{run}/finish", data={"entry": entry, "good": "50", "then": "keep"})
+    again = press.post(f"/runs/{run}/finish", data={"entry": entry, "good": "50", "then": "keep"})
+    assert (first.status_code, again.status_code) == (303, 303)
+    other = press.application.test_client()
+    other.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    sign_in(other, "Cy Marsh")
+    second = post(other, run, "finish", good="48", then="strip")
+    assert second.status_code == 409
+    assert "was finished already" in second.text and "good 48" in second.text
+    assert runs.get(db, run).story.good == 50  # type: ignore[union-attr]
+
+
+def test_a_pause_takes_all_off_and_the_run_goes_on_with_its_checks_repeated(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    job = shop.job()
+    run, white, blue = hang_both(press, shop, job)
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "stop", cause="pinhole", minutes="7").status_code == 303
+    assert post(press, run, "pause", good="20").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert "paused with its screens off" in page and "2 screens are still missing" in page
+    assert screens.find(db, white).life.impressions == 20
+    for code, station in ((white, "1"), (blue, "3")):
+        sent = {"screen": code, "head": station, "station": station}
+        page = press.get(f"/runs/{run}?screen={code}").text
+        override = {"override": "looked at it: it is fine"} if ">STOP<" in page else {}
+        assert post(press, run, "hang", **sent, **override).status_code == 303, page
+    assert post(press, run, "finish", misprinted="3").status_code == 422  # of how many?
+    assert post(press, run, "finish", good="40", misprinted="3", then="keep").status_code == 303
+    assert runs.get(db, run).story.good == 60  # type: ignore[union-attr]
+
+
+def test_a_job_changed_under_its_run_is_marked(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    job = shop.job()
+    run = start_run(press, shop, job)
+    floor_jobs.change(shop.db, shop.manager, job, read(two_colours(title="New name")), post=fresh(), now=NOW)
+    assert "The job was changed since" in press.get(f"/runs/{run}").text
+    assert "job changed since" in press.get("/press").text
+
+
+def test_the_next_run_meets_what_a_lead_marked(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    job = shop.job()
+    run, white, _blue = hang_both(press, shop, job)
+    assert post(press, run, "sheet", **{"s1.squeegee": "80 · round", "s1.strokes": "2"}).status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    assert post(press, run, "finish", good="60", then="keep").status_code == 303
+    assert post(press, run, "use-next-time").status_code == 403
+    sign_in(press, "Cy Marsh")
+    assert "Use these settings next time" in press.get(f"/runs/{run}").text
+    assert post(press, run, "use-next-time").status_code == 303
+    data = {"entry": fresh(), "due": "2031-06-01", "reference": "K-2"}
+    repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]
+    again = start_run(press, shop, floor_jobs.find(shop.db, repeat))
+    screens.log(
+        shop.db, shop.screen_room, screens.find(shop.db, white), "clean", form({}), post=fresh(), now=datetime.now(UTC)
+    )
+    assert "RIGHT SCREEN" in press.get(f"/runs/{again}?screen={white}").text
+    assert post(press, again, "hang", screen=white, head="1", station="1").status_code == 303
+    blue = shop.screen(job, 3)
+    assert post(press, again, "hang", screen=blue, head="3", station="3").status_code == 303
+    page = press.get(f"/runs/{again}").text
+    assert f"Target: approved run {run}" in page and 'value="80 · round"' in page
+
+
+def test_a_scan_answers_for_the_run_that_this_phone_sets_up(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    white = shop.screen(job, 1)
+    start_run(press, shop, job)
+    page = press.get(f"/t/{white}").text
+    assert "RIGHT SCREEN" in page and "Hang on head 1" in page and "Setting up run" in page
+    press.post("/doing/leave")
+    assert "RIGHT SCREEN" not in press.get(f"/t/{white}").text
+
+
+def test_picking_a_frame_for_a_separation(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    frame = shop.screen(job, 1, until="tension")
+    answer = press.post(f"/jobs/{job.code}/pick", data={"placement": "1", "station": "1"})
+    assert answer.status_code == 303
+    assert "Picking a frame for white" in press.get(f"/t/{frame}").text
+    assert press.post(f"/jobs/{job.code}/pick", data={"placement": "1", "station": "2"}).status_code == 404
+
+
+def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, white, _blue = hang_both(press, shop, shop.job())
+    entry = fresh()
+    assert press.post(f"/runs/{run}/count", data={"entry": entry, "good": "500"}).status_code == 303
+    crossing = post(press, run, "cross-out", crosses=f"{entry}-1", why="typed one nought too many")
+    assert crossing.status_code == 303, crossing.text
+    assert runs.get(db, run).story.good == 0  # type: ignore[union-attr]
+    assert "typed one nought too many" in press.get(f"/runs/{run}").text

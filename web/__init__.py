@@ -25,14 +25,16 @@ from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
-from web import boards, buckets, calculator, jobs, log, people, places, printing, runs, scan, screens, support
+from web import boards, buckets, calculator, jobs, log, people, pictures, places, printing, runs, scan, screens, spec, support
 
 PAGES = (
     people.bp,
     boards.bp,
     calculator.bp,
+    spec.bp,
     jobs.bp,
     runs.bp,
+    pictures.bp,
     printing.bp,
     scan.bp,
     screens.bp,
@@ -46,8 +48,8 @@ OPEN = re.compile(r"/sign-in|/view|/first-manager/[^/]+")
 NO_SHOP = re.compile(r"/ping|/favicon\.ico|/static/.*")
 """Answered without opening the database."""
 
-LONG_PAGE = 12_000
-"""Bytes from which a page is sent packed."""
+LONG = 8_000
+"""Bytes from which a page or a static file is sent packed."""
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
@@ -125,16 +127,18 @@ def _seal(response: Response) -> Response:
         response.headers.setdefault(name, value)
     if not request.path.startswith("/static/"):
         response.headers.setdefault("Cache-Control", "no-store")
-        _squeeze(response)
+    _squeeze(response)
     return response
 
 
 def _squeeze(response: Response) -> None:
-    """Packs a long page (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
-    if response.mimetype != "text/html" or not request.accept_encodings.quality("gzip"):
+    """Packs what is long (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
+    packs = response.mimetype in ("text/html", "text/css", "text/javascript")
+    if not packs or response.status_code == 206 or not request.accept_encodings.quality("gzip"):
         return
+    response.direct_passthrough = False
     body = response.get_data()
-    if len(body) > LONG_PAGE:
+    if len(body) > LONG:
         response.set_data(gzip.compress(body, 5))
         response.headers["Content-Encoding"] = "gzip"
         response.vary.add("Accept-Encoding")

@@ -35,7 +35,7 @@ PER_PAGE = 50
 MOST = {"garment": 60, "placement": 20, "station": 60, "colourway": 60, "ink": 60}
 
 
-# The list ------------------------------------------------------------------------------------------------------------
+# The list -----------------------------------------------------------------------------------------------------------
 
 
 @bp.get("/jobs")
@@ -57,7 +57,7 @@ def _after(text: str) -> tuple[str, int] | None:
     return (part[1], int(part[2])) if part else None
 
 
-# A job's page --------------------------------------------------------------------------------------------------------
+# A job's page -------------------------------------------------------------------------------------------------------
 
 
 @bp.get("/jobs/<code>")
@@ -133,8 +133,14 @@ def said_remarks(sheet: Job) -> list[dict[str, Any]]:
 
 def place_said(place: str) -> str:
     """Where in the job, in words: `placement[1].station[3].mesh` -> placement 1, print order 3."""
-    words = {"placement": _("placement"), "station": _("print order"), "garment": _("garment"), "colourway": _("colourway")}
-    return ", ".join(f"{words[name]} {number}" for name, number in re.findall(r"(\w+)\[(\d+)\]", place) if name in words)
+    words = {
+        "placement": _("placement"),
+        "station": _("print order"),
+        "garment": _("garment"),
+        "colourway": _("colourway"),
+    }
+    parts = re.findall(r"(\w+)\[(\d+)\]", place)
+    return ", ".join(f"{words[name]} {number}" for name, number in parts if name in words)
 
 
 def sheet_rows(sheet: Job) -> list[dict[str, Any]]:
@@ -186,7 +192,7 @@ def pick(code: str) -> AnyResponse:
     return redirect(f"/jobs/{saved.code}", code=303)
 
 
-# The form: what is asked ----------------------------------------------------------------------------------------------
+# The form: what is asked ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +263,9 @@ STATIONS = {
         Ask("off_contact", N_("Off-contact"), "number", "mm", folded=True),
         Ask("series", N_("Ink series"), folded=True),
         Ask("reference", N_("Colour book and page"), folded=True),
-        Ask("recipe", N_("Recipe"), "parts", folded=True, hint=N_("grams of each part, such as 940 base, 60 activator")),
+        Ask(
+            "recipe", N_("Recipe"), "parts", folded=True, hint=N_("grams of each part, such as 940 base, 60 activator")
+        ),
         Ask("coverage", N_("Coverage"), "number", "%", folded=True),
         Ask("halftone.ruling", N_("Halftone ruling"), "number", "/in", folded=True),
         Ask("halftone.angle", N_("Halftone angle"), "number", "deg", folded=True),
@@ -287,7 +295,7 @@ INK = (
 PARTS = ("fibre", "recipe")
 
 
-# The form: from what was sent to the data of a job, and back -----------------------------------------------------------
+# The form: from what was sent to the data of a job, and back --------------------------------------------------
 
 
 @dataclass(slots=True)
@@ -309,6 +317,9 @@ class Block:
 
 
 _NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink)\[(\d{1,4})\]\.)?(.+)")
+_BLOCK = re.compile(
+    r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
+)
 _NOT_OURS = ("entry", "act", "secret", "toml")
 
 
@@ -338,9 +349,7 @@ def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
         kind: [block for _number, block in sorted(found.items()) if not _blank(block.own) or block.parts]
         for kind, found in blocks.items()
     }
-    return Typed(
-        flat_job, [block.own for block in in_order["garment"]], in_order["placement"], in_order["colourway"]
-    )
+    return Typed(flat_job, [block.own for block in in_order["garment"]], in_order["placement"], in_order["colourway"])
 
 
 def _blank(row: Mapping[str, str]) -> bool:
@@ -379,7 +388,7 @@ def data_of(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
 
 
 def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
-    """A block as nested data: `mesh.count` -> {"mesh": {"count": ...}}; a number without a unit gets the one beside it."""
+    """A block as nested data: `mesh.count` -> {"mesh": {"count": ...}}. A bare number gets the unit beside its box."""
     kinds = {ask.name: ask for ask in asks}
     out: dict[str, Any] = {}
     for name, text in row.items():
@@ -416,7 +425,7 @@ def with_unit(text: str, unit: str) -> str:
 
 
 def parts_of(text: str) -> Any:
-    """`60 cotton, 40 % polyester` as {cotton: "60", polyester: "40"}; a part without a number keeps "" and is refused."""
+    """`60 cotton, 40 % polyester` as {cotton: "60", polyester: "40"}; a part without a number is refused later."""
     found: dict[str, str] = {}
     for piece in re.split(r"[;\n+]|,(?!\d)", text):
         piece = piece.strip()
@@ -503,7 +512,7 @@ def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[
     return out
 
 
-# The form: pages --------------------------------------------------------------------------------------------------------
+# The form: pages ----------------------------------------------------------------------------------------------------
 
 
 @bp.get("/jobs/new")
@@ -560,15 +569,21 @@ def _save(saved: store.Saved | None, sheet: Job, post: str) -> AnyResponse:
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 
+def _blocks(typed: Typed, kind: str) -> list[Any]:
+    if kind == "garment":
+        return typed.garments
+    return typed.placements if kind == "placement" else typed.colourways
+
+
 def rebuilt(typed: Typed, act: str) -> Typed:
-    """The form after a button that saves nothing: `add:garment`, `add:placement[1].flash`, `remove:placement[1].station[2]`,
-    `earlier:placement[1].station[2]`. What cannot be done leaves the form as it is."""
+    """The form after a button that saves nothing: `add:garment`, `add:placement[1].flash`, `earlier:` or
+    `remove:placement[1].station[2]`. What cannot be done leaves the form as it is."""
     verb, _colon, what = act.partition(":")
-    part = re.fullmatch(r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?", what)
+    part = _BLOCK.fullmatch(what)
     if part is None:
         return typed
     kind, number, sub, order = part[1], int(part[2] or 0), part[3], int(part[4] or 0)
-    blocks: list[Any] = {"garment": typed.garments, "placement": typed.placements, "colourway": typed.colourways}[kind]
+    blocks = _blocks(typed, kind)
     if kind == "placement" and not blocks:
         blocks.append(Block())
     if verb == "add" and not number and len(blocks) < MOST[kind]:
@@ -676,7 +691,7 @@ def parsed(text: str) -> dict[str, Any]:
         raise Refused(_("This is not TOML: {problem}.").format(problem=problem), "toml") from None
 
 
-# Again -------------------------------------------------------------------------------------------------------------------
+# Again --------------------------------------------------------------------------------------------------------------
 
 
 @bp.get("/jobs/<code>/again")

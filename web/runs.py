@@ -16,12 +16,12 @@ from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
 from tickets.records.checks import Asked, AtPress
 from tickets.records.code import shown
-from tickets.records.entry import Entry, stamp
+from tickets.records.entry import Entry
 from tickets.records.job import Station
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
 from tickets.records.run import STATES, Hung
-from tickets.records.screen import STANDING_WORDS
+from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
@@ -49,6 +49,7 @@ SHEET_LABELS = {
     "note": N_("Note"),
 }
 JOBS_SHOWN = 12
+TO_HAND = (Standing.READY, Standing.KEPT, Standing.TO_CHECK, Standing.ON_PRESS)
 
 
 def post_of() -> tuple[Form, str]:
@@ -66,7 +67,8 @@ def press() -> Response:
     by_press: dict[int, list[dict[str, Any]]] = {}
     for run in runs.open_ones(g.db, limit=60):
         plan = floor.plan(g.db, run.id)
-        by_press.setdefault(run.press, []).append({"plan": plan, "next": next_word(plan), "state": STATES[plan.story.state]})
+        line = {"plan": plan, "next": next_word(plan), "state": STATES[plan.story.state]}
+        by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
     return page(
         "runs/press.html",
@@ -90,12 +92,12 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
-    """How many printing stations of a placement have a screen to hang, of how many."""
+    """How many printing stations of a placement have a screen to hang, or hanging, of how many."""
     asked = jobs.asked(g.db, job, placement)
     there = [
         one
         for one in asked
-        if any(str(screen.life.standing) in ("ready", "kept", "to check") for screen in screens.carrying(g.db, one.separation))
+        if any(screen.life.standing in TO_HAND for screen in screens.carrying(g.db, one.separation))
     ]
     return {"ready": len(there), "asked": len(asked)}
 
@@ -124,7 +126,7 @@ def here_too(number: int) -> AnyResponse:
     return redirect(f"/runs/{number}", code=303)
 
 
-# The run -------------------------------------------------------------------------------------------------------------
+# The run ------------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +194,25 @@ NEXT = {
 }
 
 
+FORMS = {
+    "hang": {"hang"},
+    "sheet": {"sheet", "approve", "start", "stop", "change"},
+    "approve": {"sheet", "approve", "start", "stop", "change"},
+    "start": {"sheet", "start", "stop", "change"},
+    "print": {"sheet", "approve", "count", "swap", "stop", "change"},
+    "done": {"use-next-time"},
+}
+"""The forms on the run's page at each phase, beside those that are always there."""
+
+
+def forms_of(plan: floor.Plan) -> set[str]:
+    """The forms that the run's page has now."""
+    found = FORMS[phase_of(plan)] | {"note", "cross-out"}
+    if plan.story.state != "finished":
+        found |= {"finish", "pause"} if plan.story.hung else {"finish"}
+    return found
+
+
 def next_word(plan: floor.Plan) -> str:
     """What comes next, in words, with the print orders that have no screen."""
     missing = ", ".join(str(one.number) for one in plan.missing())
@@ -255,7 +276,7 @@ def run_page(
         step=step,
         faults=faults,
         worse=refused.verdict if isinstance(refused, Worse) else None,
-        clash=isinstance(refused, Clash),
+        on_top=bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan)),
         values=values or {},
         target=aim,
         target_from=source,
@@ -279,6 +300,7 @@ def run_page(
         hung_now=request.args.get("hung", "") if refused is None else "",
         shown=shown,
         stops=[line for line in plan.story.stops],
+        new_entry=new_entry_id,
         here_now=(g.sign_in.doing or {}).get("run") == plan.run.id,
     )
 
@@ -325,13 +347,13 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     return out
 
 
-# The steps of a run ---------------------------------------------------------------------------------------------------
+# The steps of a run -------------------------------------------------------------------------------------------------
 
 
 @bp.post("/runs/<int:number>/<step>")
 def log(number: int, step: str) -> AnyResponse:
     """A step of a run; a faulty form comes back with what was typed, a stop with its reasons."""
-    plan = floor.plan(g.db, number)
+    floor.plan(g.db, number)
     form, post = post_of()
     try:
         if step in ("approve", "cross-out") or form.one("override"):
@@ -367,7 +389,7 @@ def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
     return run_page(plan, refused.status, step, refused, values)
 
 
-# The verdict at the press -----------------------------------------------------------------------------------------------
+# The verdict at the press ------------------------------------------------------------------------------------------
 
 
 def at_press_page(screen: screens.Screen) -> Response:
@@ -430,8 +452,6 @@ def verdict_page(
         values=values,
         faults=faults,
         cautions=cautions_of(plan),
-        entry=new_entry_id(),
-        today=stamp(g.now)[:10],
         shown=shown,
     )
 

@@ -1,0 +1,170 @@
+"""Paper: what to print and on what, the PDF to take away, and the tickets that no longer say the truth."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from flask import Blueprint, Response, current_app, g, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.floor import printing as floor
+from tickets.floor.jobs import find as find_job
+from tickets.floor.posting import Form
+from tickets.records.code import shown
+from tickets.records.refusal import Refused
+from tickets.records.ticket import address_fault
+from tickets.store import printed
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.support import actor, faults_by_field, form_lists, page
+
+bp = Blueprint("printing", __name__)
+
+LABELS = ("100x50mm", "100x75mm", "4x2in", "62x29mm", "50x25mm")
+PAPERS = (("A4", N_("A4")), ("Letter", N_("US Letter")))
+MOST_TAGS = 500
+
+
+@bp.get("/print")
+def overview() -> Response:
+    """The tickets that a change of the address or of a job left behind."""
+    behind = floor.left_behind(g.db)
+    return page(
+        "printing/overview.html",
+        behind=behind,
+        tags=",".join(row["code"] for row in behind if row["kind"] != "job"),
+        outdated=floor.outdated_jobs(g.db),
+        address=g.settings["address"],
+        shown=shown,
+    )
+
+
+@bp.get("/print/tags")
+def tags_form() -> Response:
+    """Which label, and whether on sheets, for the tags of `codes`."""
+    return _form("tags", ",".join(request.args.getlist("codes")))
+
+
+@bp.post("/print/tags")
+def tags() -> AnyResponse:
+    """The tags of screens, racks and buckets as a PDF (fields codes, label, sheet)."""
+    form = Form(form_lists())
+    codes = _codes(",".join(form.sent.get("codes", ())))
+    return _pdf(
+        "tags",
+        ",".join(codes),
+        form,
+        f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
+        lambda anyway: floor.print_tags(
+            g.db, actor(), codes, now=g.now, label=form.one("label") or floor.LABEL, sheet=form.one("sheet") or None,
+            anyway=anyway,
+        ),
+    )  # fmt: skip
+
+
+@bp.get("/print/job/<code>")
+def job_form(code: str) -> Response:
+    """On which paper; and what was printed of this job before."""
+    return _form("job", find_job(g.db, code).code)
+
+
+@bp.post("/print/job/<code>")
+def job(code: str) -> AnyResponse:
+    """The job's ticket as a PDF (field paper)."""
+    form = Form(form_lists())
+    code = find_job(g.db, code).code
+    return _pdf(
+        "job",
+        code,
+        form,
+        f"job-{code}",
+        lambda anyway: floor.print_job(
+            g.db, actor(), code, now=g.now, paper=form.one("paper") or _usual_paper(), anyway=anyway
+        ),
+    )
+
+
+@bp.get("/print/<any(bucket, place):kind>/<code>")
+def label_form(kind: str, code: str) -> Response:
+    """Which label, for a bucket or a place."""
+    return _form(kind, code)
+
+
+@bp.post("/print/<any(bucket, place):kind>/<code>")
+def label(kind: str, code: str) -> AnyResponse:
+    """The label of a bucket, or the tag of a place, as a PDF (field label)."""
+    form = Form(form_lists())
+    make, usual = (floor.print_bucket, floor.BUCKET_LABEL) if kind == "bucket" else (floor.print_place, floor.LABEL)
+    return _pdf(
+        kind,
+        code,
+        form,
+        f"{kind}-{code}",
+        lambda anyway: make(g.db, actor(), code, now=g.now, label=form.one("label") or usual, anyway=anyway),
+    )
+
+
+@bp.post("/print/again/<code>")
+def again(code: str) -> AnyResponse:
+    """What was printed before (field number), drawn again and saying the same."""
+    number = Form(form_lists()).one("number")
+    made = floor.reprint(g.db, code, int(number) if number.isdigit() else None)
+    return _download(made.pdf, f"again-{code}")
+
+
+def _codes(text: str) -> list[str]:
+    """The codes in a text, each once: parted by commas or spaces."""
+    codes = list(dict.fromkeys(part for part in re.split(r"[,\s]+", text) if part))
+    if len(codes) > MOST_TAGS:
+        raise Refused(_("At most {most} tags at once.").format(most=MOST_TAGS), "codes")
+    return codes
+
+
+def _usual_paper() -> str:
+    return "Letter" if g.settings["units"] == "us" else "A4"
+
+
+def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], floor.Printed]) -> AnyResponse:
+    """The PDF, or the form again with what speaks against it."""
+    try:
+        made = make(form.yes("anyway"))
+    except Refused as refused:
+        if refused.status == 404:
+            raise
+        return _form(kind, code, refused, form)
+    current_app.logger.info("printed: %s", name)
+    return _download(made.pdf, name)
+
+
+def _download(pdf: bytes, name: str) -> Response:
+    response = current_app.response_class(pdf, mimetype="application/pdf")
+    response.headers["Content-Disposition"] = f'attachment; filename="{re.sub("[^A-Za-z0-9-]", "", name)}.pdf"'
+    return response
+
+
+def _form(kind: str, code: str, refused: Refused | None = None, form: Form | None = None) -> Response:
+    """The page that asks for label or paper, and says what the QR codes will carry."""
+    address = g.settings["address"]
+    demo_here = bool(g.settings["demo"] and address)
+    fault = None if demo_here else address_fault(address or None, floor.known_addresses(address) if address else ())
+    codes = _codes(code) if kind == "tags" else [code]
+    earlier = printed.of(g.db, code) if kind != "tags" or len(codes) == 1 else []
+    return page(
+        "printing/print.html",
+        refused.status if refused else 200,
+        kind=kind,
+        code=code,
+        codes=codes,
+        action="/print/tags" if kind == "tags" else f"/print/{kind}/{code}",
+        faults=faults_by_field(refused),
+        values=dict(form.sent) if form else {},
+        labels=[(one, one) for one in LABELS],
+        papers=PAPERS,
+        paper=_usual_paper(),
+        label=floor.BUCKET_LABEL if kind == "bucket" else floor.LABEL,
+        address=address,
+        warning=fault,
+        earlier=earlier[:10],
+        shown=shown,
+    )
