@@ -86,7 +86,11 @@ def _after(text: str) -> floor.Place | None:
 def _next(after: floor.Place | None, need: bool, paper: bool) -> str:
     if after is None:
         return ""
-    asked = {"after": ".".join(str(part) for part in after), **({"need": 1} if need else {}), **({"print": 1} if paper else {})}
+    asked = {
+        "after": ".".join(str(part) for part in after),
+        **({"need": 1} if need else {}),
+        **({"print": 1} if paper else {}),
+    }
     return "/screen-room?" + urlencode(asked)
 
 
@@ -180,7 +184,7 @@ def desk() -> Response:
         due_words=due_words,
         bucket_words=_bucket_words,
         standing_words=STANDING_WORDS,
-        many=floor.boards.MANY,
+        many=floor.MOST_COUNTED,
     )
 
 
@@ -191,6 +195,10 @@ def _bucket_words(due: Any) -> str:
     hours = due.hours or 0.0
     days = round(abs(hours) / 24)
     if hours < 0:
-        left = ngettext("{days} day", "{days} days", days).format(days=days) if days else _("{hours} h").format(hours=round(-hours))
+        left = (
+            ngettext("{days} day", "{days} days", days).format(days=days)
+            if days
+            else _("{hours} h").format(hours=round(-hours))
+        )
         return _("past its time since {left}").format(left=left)
     return _("good until {time}").format(time=local_time(due.bucket.good_until))

@@ -1,4 +1,4 @@
-"""The calculator's pages, made from the same table as `tickets calc`: what is asked, worked out and judged is the same."""
+"""The calculator's pages, made from the table of `tickets calc`: asked, worked out and judged alike."""
 
 from __future__ import annotations
 
@@ -40,7 +40,14 @@ ABOUT = {
 }
 """What each calculation is for, in the list."""
 
-CAUTIONS_OF = {"probe": ("heat",), "belt": ("heat",), "step": ("uv",), "factor-strip": ("uv",), "distance": ("uv",), "dose": ("uv",)}
+CAUTIONS_OF = {
+    "probe": ("heat",),
+    "belt": ("heat",),
+    "step": ("uv",),
+    "factor-strip": ("uv",),
+    "distance": ("uv",),
+    "dose": ("uv",),
+}
 
 SMALL, LARGE = ("um", "mil"), ("cm", "m", "in", "ft")
 OFFERED: Mapping[str, tuple[str, ...]] = {"area": ("cm2", "in2"), "time": ("s", "min"), "mass": ("g", "oz", "lb")}
@@ -48,7 +55,16 @@ OFFERED: Mapping[str, tuple[str, ...]] = {"area": ("cm2", "in2"), "time": ("s", 
 
 US_UNITS = frozenset({"in", "ft", "mil", "lbf/in", "in2", "degF", "ft/min", "oz", "lb", "lb/gal"})
 
-HIGHEST = {"mesh count": 999, "ruling": 199, "angle": 90, "percent": 100, "tension": 99, "film": 199, "density": 9, "speed": 99}
+HIGHEST = {
+    "mesh count": 999,
+    "ruling": 199,
+    "angle": 90,
+    "percent": 100,
+    "tension": 99,
+    "film": 199,
+    "density": 9,
+    "speed": 99,
+}
 """How far the rows of digits reach under the safelight; others go to 9999."""
 
 TABLES = {
@@ -109,7 +125,7 @@ def every() -> Response:
 
 @bp.get("/calculator/<name>")
 def one(name: str) -> Response:
-    """A calculation: its form, and the result of what the query string gives; `format=json`: as `tickets calc --json`."""
+    """A calculation: its form, and the result of the query string; `format=json`: as `tickets calc --json`."""
     calculation = CATALOGUE.get(name)
     if calculation is None:
         raise NotFound(_("There is no such calculation; there are: {names}.").format(names=", ".join(CATALOGUE)))

@@ -22,8 +22,8 @@ from tickets.records.separation import Separation
 from tickets.records.spec import Spec
 from tickets.store import boards, buckets, jobs, places, printed, screens
 from tickets.store.jobs import Saved, Wanted
-from tickets.store.settings import settings
 from tickets.store.screens import Screen
+from tickets.store.settings import settings
 
 PAGE = 24
 """Stations on a page of the board; a placement is never cut in two."""
@@ -40,7 +40,7 @@ Place = tuple[str, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One station: its image, what screen it has, the frames that would serve it; and, where none does, what would help."""
+    """One station: its image, what screen it has, the frames that would serve it, or else what would help."""
 
     station: int
     separation: int
@@ -54,7 +54,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Instead:
-    """What would help where no frame serves. `how`: strip, restretch, substitute, none; the frames, or the mesh, meant."""
+    """What would help where no frame serves. `how`: strip, restretch, substitute, none; the frames or mesh meant."""
 
     how: str
     frames: tuple[Frame, ...] = ()
@@ -196,7 +196,7 @@ class _Reader:
 
 
 def screen_room(db: Database, now: datetime, after: Place | None = None, need_only: bool = False) -> Board:
-    """A page of what the open jobs want, by due date, with the screen each separation has or the frames that would serve.
+    """A page of what the open jobs want, by due date: the screen each separation has, or the frames that would serve.
 
     `need_only`: only the stations that still need a frame.
     """
@@ -228,9 +228,7 @@ def screen_room(db: Database, now: datetime, after: Place | None = None, need_on
         first, sheet = own[0][0], reader.job(key[0]).sheet
         name = sheet.placements[key[1] - 1].name
         shown = [line for line in lines if not need_only or not line.progress.has.covered]
-        groups.append(
-            Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(shown))
-        )
+        groups.append(Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(shown)))
     return Board(tuple(groups), go_on)
 
 
@@ -283,7 +281,9 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
         found.append(Instead("strip", tuple(in_use[: rules.MOST])))
     slack = screens.inventory(reader.db, screens.Wanted(standing=Standing.TO_RESTRETCH), limit=rules.MOST)
     if slack:
-        found.append(Instead("restretch", tuple(reader.frame(one) for one in screens.many(reader.db, [row.id for row in slack]))))
+        found.append(
+            Instead("restretch", tuple(reader.frame(one) for one in screens.many(reader.db, [row.id for row in slack])))
+        )
     near = [
         (abs(count - asked.count_per_cm), mesh)
         for standing, mesh, count, number in screens.counts(reader.db)
@@ -392,6 +392,7 @@ SOON_H = {True: 72.0, False: 2.0}
 """Hours before its end that a bucket is shown as running out: emulsion (True), ink (False)."""
 
 MOST_STATIONS = 400
+MOST_COUNTED = boards.MANY
 
 
 def desk(db: Database, now: datetime, days: int = 7) -> Desk:
@@ -424,8 +425,9 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         has = known[1].has
         numbers[0 if has in {Has.ON_PRESS, Has.READY, Has.KEPT} else 1 if has.covered else 2] += 1
     ahead = tuple(
-        JobAhead(head.code, head.title, head.customer, head.due, *tally[job], late=head.due < today)
+        JobAhead(head.code, head.title, head.customer, head.due, ready, under_way, none, head.due < today)
         for job, head in heads.items()
+        for ready, under_way, none in [tally[job]]
     )
     return ahead, len(lines) > MOST_STATIONS
 
@@ -450,7 +452,12 @@ def _due(db: Database, now: datetime, today: str) -> tuple[Due, ...]:
             int(stencils.value) if stencils else 10**9,
             {"limit_d": age.value if age else 0, "limit_stencils": stencils.value if stencils else 0},
         ),
-        ("coated", stamp(now - timedelta(days=coated.value)) if coated else "", 0, {"limit_d": coated.value if coated else 0}),
+        (
+            "coated",
+            stamp(now - timedelta(days=coated.value)) if coated else "",
+            0,
+            {"limit_d": coated.value if coated else 0},
+        ),
         ("keep", today, 0, {}),
         ("unclear", "", 0, {}),
     ]

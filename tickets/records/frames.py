@@ -118,7 +118,9 @@ def _progress(seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Colle
     hangable = standing in {Standing.READY, Standing.KEPT, Standing.ON_PRESS}
     run = life.run or 0
     verdict = (
-        checks.at_press(seen, [asked], {}, run, spec, now, checks_logged="check" in logged).verdict if hangable else None
+        checks.at_press(seen, [asked], {}, run, spec, now, checks_logged="check" in logged).verdict
+        if hangable
+        else None
     )
     if verdict is not None and verdict.level is Level.STOP:
         return Progress(Has.UNFIT, frame, verdict)

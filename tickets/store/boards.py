@@ -29,7 +29,9 @@ class Light:
     impressions: int
 
 
-def frames_of_mesh(db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], each: int = 300) -> list[Light]:
+def frames_of_mesh(
+    db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], each: int = 300
+) -> list[Light]:
     """Frames of a mesh range at `standings`, at most `each` of a standing."""
     found: list[Light] = []
     for standing in standings:
@@ -55,7 +57,10 @@ class Short:
     since: str
 
 
-_SHORT = "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.standing, {since} FROM standings w JOIN screens s ON s.id = w.screen "
+_SHORT = (
+    "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.standing, {since} "
+    "FROM standings w JOIN screens s ON s.id = w.screen "
+)
 
 
 def stage_count(db: Database, standing: str, coated_until: str = "") -> int:
@@ -87,7 +92,8 @@ _DUE = {
     "tension": (
         "w.tension_at",
         "w.standing NOT IN ('retired', 'away') AND w.tension_at < :before "
-        "UNION ALL {select} w.standing NOT IN ('retired', 'away') AND w.tension_at >= :before AND w.stencils_since >= :stencils",
+        "UNION ALL {select} w.standing NOT IN ('retired', 'away') AND w.tension_at >= :before "
+        "AND w.stencils_since >= :stencils",
     ),
     "coated": ("w.coated_at", "w.standing = 'coated' AND w.coated_at < :before"),
     "unclear": ("w.since", "w.conflict = 1"),
@@ -100,8 +106,8 @@ _DUE = {
 
 
 def due(db: Database, what: str, before: str = "", stencils: int = 10**9, limit: int = 5) -> list[Short]:
-    """Screens that are due: `tension` (measured before, or so many stencils ago), `coated` (before), `keep` (their keep-until
-    day is before), `unclear` (their log contradicts itself)."""
+    """Screens that are due: `tension` (measured before, or so many stencils ago), `coated` (before), `keep` (their
+    keep-until day is before), `unclear` (their log contradicts itself)."""
     since, where = _DUE[what]
     select = _SHORT.format(since=since) + "WHERE "
     sql = select + where.format(select=select) + " LIMIT :limit"

@@ -1,0 +1,686 @@
+"""The shop's limits and its settings: read by everybody, changed by the manager, nothing ever lost."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets import words
+from tickets.calculator import units
+from tickets.calculator.defaults import LABELS
+from tickets.floor import jobs as floor_jobs
+from tickets.floor import printing, shop
+from tickets.floor.posting import the_spec
+from tickets.records import spec as rules
+from tickets.records.job import INKS
+from tickets.records.refusal import Fault, NotFound, Refused
+from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
+from tickets.records.spec import Row
+from tickets.records.steps import FRAMES, SCREEN_STEPS
+from tickets.store import jobs as job_rows
+from tickets.store import people, places
+from tickets.store import settings as setting_rows
+from tickets.store import spec as rows
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.support import actor, faults_by_field, form_lists, measured, need, page
+
+bp = Blueprint("spec", __name__)
+
+EXPOSURE_TIME = "exposure-time"
+WORDS: Mapping[str, str] = {**LABELS, EXPOSURE_TIME: N_("Wanted exposure time")}
+
+GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
+    (N_("Wanted exposure times"), (EXPOSURE_TIME,)),
+    (
+        N_("Tension"),
+        (
+            "tension-watch",
+            "tension-floor",
+            "new-mesh-tension",
+            "tension-ceiling",
+            "tension-spread",
+            "tension-neighbours",
+            "tension-age",
+            "tension-age-stencils",
+            "settled-uses",
+        ),
+    ),
+    (N_("Mesh"), ("mesh-count-tolerance", "mesh-thread-tolerance", "flake-factor")),
+    (
+        N_("Emulsion, stencil, drying"),
+        (
+            "coated-age",
+            "mixed-emulsion-age",
+            "drying-temperature",
+            "drying-temperature-highest",
+            "drying-humidity",
+            "minutes-to-dry",
+            "build-least",
+            "build-most",
+        ),
+    ),
+    (
+        N_("Exposure"),
+        (
+            "wanted-step",
+            "step-above",
+            "exposure-tolerance",
+            "lamp-distance-diagonals",
+            "lamp-hours",
+            "lamp-age",
+            "lamp-drift",
+        ),
+    ),
+    (N_("Halftones"), ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")),
+    (
+        N_("Ink and dryer"),
+        (
+            "cure-temperature",
+            "cure-hold",
+            "discharge-start",
+            "dye-bleed-onset",
+            "pot-life",
+            "discharge-cotton",
+            "discharge-cotton-least",
+        ),
+    ),
+    (N_("Colour"), ("colour-warn", "colour-fail")),
+)
+
+DISAGREE = frozenset(
+    {
+        "tension-watch",
+        "tension-floor",
+        "new-mesh-tension",
+        "mixed-emulsion-age",
+        "minutes-to-dry",
+        "halftone-ratio",
+        "build-least",
+        "build-most",
+        "flake-factor",
+        "lamp-age",
+        "dye-bleed-onset",
+        "cure-temperature",
+        "cure-hold",
+        "pot-life",
+        "discharge-cotton",
+        "exposure-tolerance",
+        "wanted-step",
+    }
+)
+"""Limits for which published figures differ; each row's source names the ones known."""
+
+_MESH = ("frame", "count", "mesh_colour")
+ASKED_BY: Mapping[str, tuple[str, ...]] = {
+    EXPOSURE_TIME: ("exposure_unit", "emulsion", "count", "mesh_colour", "preset"),
+    **dict.fromkeys(("tension-watch", "tension-floor", "tension-ceiling", "tension-spread"), ("work", *_MESH)),
+    "new-mesh-tension": ("work", *_MESH),
+    **dict.fromkeys(
+        (
+            "tension-neighbours",
+            "tension-age",
+            "tension-age-stencils",
+            "settled-uses",
+            "mesh-count-tolerance",
+            "mesh-thread-tolerance",
+            "step-above",
+            "exposure-tolerance",
+            "lamp-distance-diagonals",
+            "lamp-drift",
+            "drying-temperature",
+            "drying-temperature-highest",
+            "drying-humidity",
+            "moire-angle",
+            "moire-margin",
+        ),
+        (),
+    ),
+    "coated-age": ("work", "emulsion", *_MESH),
+    "mixed-emulsion-age": ("emulsion",),
+    "wanted-step": ("emulsion",),
+    "minutes-to-dry": ("after",),
+    "lamp-hours": ("lamp",),
+    "lamp-age": ("lamp",),
+    "flake-factor": ("ink",),
+    "pot-life": ("ink",),
+    "dye-bleed-onset": ("fibre", "garment"),
+    "discharge-cotton": ("garment",),
+    "discharge-cotton-least": ("garment",),
+    **dict.fromkeys(("halftone-ratio", "halftone-ratio-least"), ("count", "ink", "work")),
+}
+"""What each limit is looked up by: a row with a condition that nobody asks for would never count. Not named: by all."""
+
+EVERY_CONDITION = (
+    "work",
+    "frame",
+    "count",
+    "emulsion",
+    "exposure_unit",
+    "mesh_colour",
+    "preset",
+    "ink",
+    "fibre",
+    "garment",
+    "job",
+    "lamp",
+    "after",
+)
+
+CONDITION_WORDS = {
+    "work": N_("Work"),
+    "frame": N_("Frame"),
+    "count": N_("Mesh count"),
+    "emulsion": N_("Emulsion"),
+    "exposure_unit": N_("Exposure unit"),
+    "mesh_colour": N_("Mesh colour"),
+    "preset": N_("Coats"),
+    "ink": N_("Ink"),
+    "fibre": N_("Fibre"),
+    "garment": N_("Garment"),
+    "job": N_("Job"),
+    "lamp": N_("Lamp"),
+    "after": N_("Drying after"),
+}
+
+CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "work": (("one-colour", N_("one colour")), ("colours", N_("several colours")), ("halftone", N_("halftones"))),
+    "frame": FRAMES,
+    "emulsion": (("diazo", N_("diazo")), ("dual-cure", N_("dual-cure")), ("photopolymer", N_("photopolymer"))),
+    "mesh_colour": (("white", N_("white")), ("dyed", N_("dyed"))),
+    "ink": tuple((ink, ink) for ink in INKS),
+    "lamp": tuple((lamp, lamp) for lamp in places.LAMPS),
+    "after": (("coat", N_("a coat")), ("washout", N_("a washout"))),
+}
+
+SAID = {
+    "work": N_("{value}"),
+    "frame": N_("{value} frames"),
+    "emulsion": N_("{value} emulsion"),
+    "exposure_unit": N_("on {value}"),
+    "mesh_colour": N_("{value} mesh"),
+    "preset": N_("coats {value}"),
+    "ink": N_("{value} ink"),
+    "fibre": N_("fibre {value}"),
+    "garment": N_("garment {value}"),
+    "job": N_("job {value}"),
+    "lamp": N_("{value} lamp"),
+    "after": N_("after {value}"),
+}
+
+UNIT_FIELDS = {
+    "N/cm": "value_n_per_cm",
+    "%": "value_pct",
+    "um": "value_um",
+    "d": "value_d",
+    "h": "value_h",
+    "min": "value_min",
+    "s": "value_s",
+    "degC": "value_degc",
+    "deg": "value_deg",
+    "": "value",
+}
+UNITS_OFFERED = {
+    "N/cm": ("N/cm", "lbf/in"),
+    "degC": ("degC", "degF"),
+    "s": ("s", "min"),
+    "min": ("min", "s", "h"),
+    "h": ("h", "min"),
+    "d": ("d", "h"),
+}
+HIGHEST = 100_000
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A row as the page shows it."""
+
+    row: Row
+    about: str
+    value: str
+    who: str
+
+
+def condition_words(conditions: Mapping[str, Any]) -> str:
+    """What a row is for, in plain words; empty: for everything."""
+    parts = []
+    over, to = conditions.get("count_over_per_in"), conditions.get("count_to_per_in")
+    for name in rules.CONDITIONS:
+        if name in conditions and name in SAID:
+            known = dict(CHOICES.get(name, ()))
+            value = str(conditions[name])
+            parts.append(_(SAID[name]).format(value=_(known[value]) if value in known else value))
+    if over is not None and to is not None:
+        parts.append(_("over {over} up to {to}").format(over=measured(over, "/in"), to=measured(to, "/in")))
+    elif over is not None:
+        parts.append(_("over {over}").format(over=measured(over, "/in")))
+    elif to is not None:
+        parts.append(_("up to {to}").format(to=measured(to, "/in")))
+    return ", ".join(parts)
+
+
+def _shown(row: Row, names: Mapping[int, str]) -> Shown:
+    who = names.get(row.person, "")
+    value = _("withdrawn") if row.value is None else measured(row.value, row.unit)
+    who = _("came with the program") if who == people.COMMAND_LINE else who
+    return Shown(row, condition_words(row.conditions), value, who)
+
+
+# -- the limits
+
+
+@bp.get("/spec")
+def limits() -> Response:
+    """Every limit that counts now, in groups."""
+    names = people.names(g.db)
+    by_key: dict[str, list[Shown]] = {}
+    for row in the_spec(g.db).rows:
+        by_key.setdefault(row.key, []).append(_shown(row, names))
+    grouped = {key for _title, keys in GROUPS for key in keys}
+    groups = [(_(title), keys) for title, keys in GROUPS]
+    rest = tuple(sorted(set(by_key) - grouped))
+    if rest:
+        groups.append((_("Others"), rest))
+    for found in by_key.values():
+        found.sort(key=lambda one: (one.row.weight, one.row.conditions.get("count_over_per_in", 0), one.about))
+    return page(
+        "spec/limits.html", groups=groups, by_key=by_key, words=WORDS, disagree=DISAGREE, exposure_time=EXPOSURE_TIME
+    )
+
+
+def _row(number: int) -> tuple[Row, list[Row]]:
+    """A row and what it has been, newest first; the newest one of its kind stands first."""
+    every = rows.rows(g.db)
+    found = next((row for row in every if row.id == number), None)
+    if found is None:
+        raise NotFound(_("There is no row {number} in the spec.").format(number=number))
+    return found, rules.history(every, found.identity)
+
+
+@bp.get("/spec/<int:number>")
+def limit(number: int) -> Response:
+    """One row: what it has been, and the forms that change or withdraw it."""
+    return _limit_page(number)
+
+
+def _limit_page(number: int, refused: Refused | None = None) -> Response:
+    asked, history = _row(number)
+    now, names = history[0], people.names(g.db)
+    sent = form_lists() if refused else {}
+    value, unit = _as_typed(now)
+    return page(
+        "spec/limit.html",
+        refused.status if refused else 200,
+        row=now,
+        shown=_shown(now, names),
+        history=[_shown(one, names) for one in history],
+        title=_(WORDS.get(asked.key, asked.key)),
+        values={"value": value, "value.unit": unit, "source": "", **sent},
+        units=_units(now.unit),
+        faults=faults_by_field(refused),
+        disagree=asked.key in DISAGREE,
+    )
+
+
+def _as_typed(row: Row) -> tuple[str, str]:
+    """A row's value for the box, in the shop's unit."""
+    if row.value is None:
+        return "", row.unit
+    if g.settings["units"] == "us" and row.unit in ("N/cm", "degC"):
+        unit = UNITS_OFFERED[row.unit][1]
+        return f"{units.convert(row.value, row.unit, unit):.4g}", unit
+    return f"{row.value:.10g}", row.unit
+
+
+def _units(unit: str) -> list[tuple[str, str]]:
+    return [(one, units.unit_text(one)) for one in UNITS_OFFERED.get(unit, (unit,) if unit else ())]
+
+
+@bp.post("/spec/<int:number>")
+def change_limit(number: int) -> AnyResponse:
+    """A new value for the same case: appended, the old one stays in its history."""
+    need("manager")
+    was, history = _row(number)
+    sent = form_lists()
+    try:
+        value, source = _read_value(sent, was.unit)
+        _add(Row(0, was.key, value, was.unit, was.conditions, source), history[0])
+    except Refused as refused:
+        return _limit_page(number, refused)
+    return redirect(f"/spec#{was.key}", code=303)
+
+
+@bp.post("/spec/<int:number>/withdraw")
+def withdraw(number: int) -> AnyResponse:
+    """The row no longer counts; it stays in the history."""
+    need("manager")
+    was, history = _row(number)
+    try:
+        _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
+    except Refused as refused:
+        return _limit_page(number, refused)
+    return redirect(f"/spec#{was.key}", code=303)
+
+
+def _add(row: Row, newest: Row | None = None) -> None:
+    """Appends a row unless the newest one says just that already (a form sent twice)."""
+    if newest is not None and (newest.value, newest.source) == (row.value, row.source):
+        return
+    shop.add_spec_row(g.db, actor(), row, now=g.now)
+
+
+def _read_value(sent: Mapping[str, Sequence[str]], unit: str) -> tuple[float, str]:
+    """The value in the row's own unit, and the source. What is wrong is told together."""
+    faults: list[Fault] = []
+    text, source = _one(sent, "value"), _one(sent, "source")
+    value = 0.0
+    try:
+        # a unit nobody listed is taken as a plain number
+        value = units.read_field(
+            UNIT_FIELDS.get(unit, "value"), text, _one(sent, "value.unit") or None if unit else None
+        )
+        if not 0 <= value <= HIGHEST:
+            faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
+    except units.NotAQuantity as fault:
+        faults.append(Fault("value", str(fault)))
+    if not source:
+        faults.append(Fault("source", _("Say where the limit comes from: a data sheet, a test of yours, judgement.")))
+    elif len(source) > 300:
+        faults.append(Fault("source", _("At most 300 characters.")))
+    if faults:
+        raise Refused(faults)
+    return value, source
+
+
+@bp.get("/spec/new")
+def new_limit() -> Response:
+    """The form for a row about a narrower case, or for a wanted exposure time."""
+    return _new_page(request.args.get("key", ""))
+
+
+def _new_page(key: str, refused: Refused | None = None) -> Response:
+    if key not in WORDS:
+        raise NotFound(_("There is no limit “{key}”.").format(key=key[:40]))
+    unit = _unit_of(key)
+    names = people.names(g.db)
+    sent = form_lists() if refused else {}
+    own = [_shown(row, names) for row in the_spec(g.db).rows if row.key == key]
+    return page(
+        "spec/new.html",
+        refused.status if refused else 200,
+        key=key,
+        title=_(WORDS[key]),
+        own=own,
+        conditions=[(name, _(CONDITION_WORDS[name]), _choices(name)) for name in _asked_by(key)],
+        values={"value.unit": _as_typed(Row(0, key, 0.0, unit))[1], "count.unit": "/in", **sent},
+        units=_units(unit),
+        faults=faults_by_field(refused),
+        exposure=key == EXPOSURE_TIME,
+        disagree=key in DISAGREE,
+    )
+
+
+def _asked_by(key: str) -> tuple[str, ...]:
+    return ASKED_BY.get(key, EVERY_CONDITION)
+
+
+def _unit_of(key: str) -> str:
+    return "s" if key == EXPOSURE_TIME else next((row.unit for row in reversed(rows.rows(g.db)) if row.key == key), "")
+
+
+def _choices(name: str) -> list[tuple[str, str]]:
+    if name == "exposure_unit":
+        return [(unit.name, unit.name) for unit in places.units(g.db)]
+    if name == "preset":
+        return [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
+    return list(CHOICES.get(name, ()))
+
+
+@bp.post("/spec")
+def add_limit() -> AnyResponse:
+    """A new row: key, conditions, value with its unit, source."""
+    need("manager")
+    sent = form_lists()
+    key = _one(sent, "key")
+    if key not in WORDS:
+        raise NotFound(_("There is no limit “{key}”.").format(key=key[:40]))
+    faults: list[Fault] = []
+    conditions: dict[str, Any] = {}
+    value, source, unit = 0.0, "", _unit_of(key)
+    for read in (lambda: _read_conditions(sent, key), lambda: _read_value(sent, unit)):
+        try:
+            found = read()
+        except Refused as refused:
+            faults += refused.faults
+            continue
+        if isinstance(found, dict):
+            conditions = found
+        else:
+            value, source = found
+    try:
+        if faults:
+            raise Refused(faults)
+        row = Row(0, key, value, unit, conditions, source)
+        newest = rules.history(rows.rows(g.db), row.identity)
+        _add(row, newest[0] if newest else None)
+    except Refused as refused:
+        return _new_page(key, refused)
+    return redirect(f"/spec#{key}", code=303)
+
+
+def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, Any]:
+    """The conditions that were given; each must be one that this limit is looked up by."""
+    faults: list[Fault] = []
+    found: dict[str, Any] = {}
+    allowed = _asked_by(key)
+    for name in EVERY_CONDITION:
+        texts = {name: _one(sent, name)} if name != "count" else {part: _one(sent, part) for part in _COUNTS}
+        for part, text in texts.items():
+            if not text:
+                continue
+            if name not in allowed:
+                faults.append(
+                    Fault(
+                        "conditions",
+                        _("This limit is never asked for by {condition}: such a row would not count.").format(
+                            condition=_(CONDITION_WORDS[name]).lower()
+                        ),
+                    )
+                )
+                continue
+            try:
+                found[part] = _condition(part, text, _one(sent, "count.unit"))
+            except (units.NotAQuantity, Refused) as fault:
+                faults.append(Fault(name, str(fault.faults[0].message) if isinstance(fault, Refused) else str(fault)))
+    if key == EXPOSURE_TIME and "exposure_unit" not in found and not faults:
+        faults.append(Fault("exposure_unit", _("Say which exposure unit: a time of one is none of another’s.")))
+    if faults:
+        raise Refused(faults)
+    return found
+
+
+_COUNTS = ("count_over_per_in", "count_to_per_in")
+
+
+def _condition(name: str, text: str, unit: str) -> Any:
+    if name in _COUNTS:
+        return round(units.read_field(name, text, unit or None), 4)
+    choices = _choices(name)
+    if choices or name in ("exposure_unit", "preset"):
+        if text not in {value for value, _word in choices}:
+            raise Refused(
+                _("One of: {choices}.").format(choices=", ".join(value for value, _word in choices) or "–"), name
+            )
+        return text
+    if len(text) > 120:
+        raise Refused(_("At most {most} characters.").format(most=120), name)
+    if name == "job":
+        return job_rows.get(g.db, floor_jobs.find(g.db, text).id).code  # type: ignore[union-attr]
+    if name == "fibre":
+        return " ".join(text.casefold().split())
+    return text
+
+
+def _one(sent: Mapping[str, Sequence[str]], name: str) -> str:
+    return next((text.strip() for text in sent.get(name, ()) if text.strip()), "")
+
+
+# -- the settings
+
+
+SETTING_WORDS = {
+    "shop": N_("Shop name"),
+    "zone": N_("Time zone"),
+    "language": N_("Language"),
+    "units": N_("Units"),
+    "address": N_("Address in the QR codes"),
+    "steps": N_("Steps that the shop logs"),
+    "presets": N_("Coat presets"),
+    "shift_hours": N_("Hours of a shift"),
+}
+UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
+LANGUAGE_WORDS = {"en": "English", "es": "Español"}
+MOST_COATS = 9
+
+
+@bp.get("/settings")
+def settings() -> Response:
+    """The settings; the manager changes them, each on its own."""
+    return _settings_page()
+
+
+def _settings_page(about: str = "", refused: Refused | None = None, warnings: Sequence[str] = ()) -> Response:
+    sent = form_lists() if refused else {}
+    history = {name: [_was(name, line) for line in setting_rows.history(g.db, name)] for name in SETTING_WORDS}
+    drying = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
+    return page(
+        "spec/settings.html",
+        refused.status if refused else 200,
+        kept=setting_rows.settings(g.db),
+        words=SETTING_WORDS,
+        history=history,
+        about=about,
+        faults=faults_by_field(refused),
+        values=sent,
+        warnings=warnings,
+        step_choices=[(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
+        fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
+        unit_words=UNIT_WORDS,
+        languages=[(name, LANGUAGE_WORDS.get(name, name)) for name in words.LANGUAGES],
+        drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in drying],
+        presets=_preset_boxes(sent),
+    )
+
+
+def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
+    value = json.loads(line["value"])
+    if name == "presets":
+        said = "; ".join(f"{one['name']} ({one['print_side']}+{one['squeegee_side']})" for one in value)
+    elif name == "steps":
+        said = ", ".join(_(SCREEN_STEPS[step].title) for step in value if step in SCREEN_STEPS)
+    else:
+        said = str(value) or "–"
+    return {"said": said, "at": line["at"], "person": line["person"]}
+
+
+def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, str, str]]:
+    """The rows of the presets' form, two empty ones at the end."""
+    names = ("preset.name", "preset.print_side", "preset.squeegee_side")
+    if sent.get(names[0]):
+        columns = [list(sent.get(name, ())) for name in names]
+        longest = max(len(column) for column in columns)
+        return [tuple(column[n] if n < len(column) else "" for column in columns) for n in range(longest)]  # type: ignore[misc]
+    kept = [(one["name"], str(one["print_side"]), str(one["squeegee_side"])) for one in g.settings["presets"]]
+    return [*kept, ("", "", ""), ("", "", "")]
+
+
+@bp.post("/settings/<name>")
+def change_setting(name: str) -> AnyResponse:
+    """One setting, appended to its history."""
+    need("manager")
+    if name not in SETTING_WORDS:
+        raise NotFound(_("There is no setting “{name}”.").format(name=name[:40]))
+    warnings: tuple[str, ...] = ()
+    try:
+        if name == "address":
+            warnings = printing.set_address(g.db, actor(), _one(form_lists(), "address"), now=g.now)
+        else:
+            shop.set_up(g.db, actor(), name, READ[name](form_lists()), now=g.now)
+    except Refused as refused:
+        return _settings_page(name, refused)
+    if warnings:
+        return _settings_page(name, warnings=warnings)
+    return redirect(f"/settings#{name}", code=303)
+
+
+def _read_name(sent: Mapping[str, Sequence[str]]) -> str:
+    name = " ".join(_one(sent, "shop").split())
+    if not 1 <= len(name) <= 60:
+        raise Refused(_("A name of 1 to 60 characters is needed."), "shop")
+    return name
+
+
+def _read_choice(name: str, allowed: Sequence[str]) -> Callable[[Mapping[str, Sequence[str]]], str]:
+    def read(sent: Mapping[str, Sequence[str]]) -> str:
+        if _one(sent, name) not in allowed:
+            raise Refused(_("One of: {choices}.").format(choices=", ".join(allowed)), name)
+        return _one(sent, name)
+
+    return read
+
+
+def _read_steps(sent: Mapping[str, Sequence[str]]) -> list[str]:
+    ticked = {text for text in sent.get("steps", ()) if text}
+    unknown = ticked - set(LOGGED_BY_DEFAULT)
+    if unknown:
+        raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
+    return [name for name in LOGGED_BY_DEFAULT if name in ticked or name in ALWAYS_LOGGED]
+
+
+def _read_presets(sent: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
+    found: list[dict[str, Any]] = []
+    for name, print_side, squeegee_side in _preset_boxes(sent) if sent.get("preset.name") else ():
+        name = " ".join(name.split())
+        if not name:
+            continue
+        if len(name) > 40 or any(one["name"] == name for one in found):
+            raise Refused(_("Each preset has a name of its own, of at most 40 characters."), "presets")
+        strokes = []
+        for text in (print_side, squeegee_side):
+            if not text.strip().isdecimal() or int(text) > MOST_COATS:
+                raise Refused(
+                    _("{name}: strokes are whole numbers from 0 to {most}.").format(name=name, most=MOST_COATS),
+                    "presets",
+                )
+            strokes.append(int(text))
+        found.append({"name": name, "print_side": strokes[0], "squeegee_side": strokes[1]})
+    if not found:
+        raise Refused(_("At least one preset is needed."), "presets")
+    return found
+
+
+def _read_hours(sent: Mapping[str, Sequence[str]]) -> float:
+    try:
+        hours = units.read_field("shift_h", _one(sent, "shift_hours"))
+    except units.NotAQuantity as fault:
+        raise Refused(str(fault), "shift_hours") from None
+    if not 1 <= hours <= 24:
+        raise Refused(_("Between 1 and 24 hours."), "shift_hours")
+    return int(hours) if hours == int(hours) else hours
+
+
+READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
+    "shop": _read_name,
+    "zone": lambda sent: _one(sent, "zone"),
+    "language": _read_choice("language", words.LANGUAGES),
+    "units": _read_choice("units", units.SYSTEMS),
+    "steps": _read_steps,
+    "presets": _read_presets,
+    "shift_hours": _read_hours,
+}
+"""How each setting is read from its form."""
