@@ -398,3 +398,58 @@ def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Databa
     assert crossing.status_code == 303, crossing.text
     assert runs.get(db, run).story.good == 0  # type: ignore[union-attr]
     assert "typed one nought too many" in press.get(f"/runs/{run}").text
+
+
+# On a phone -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.browser
+def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None]) -> None:
+    job = shop.job()
+    wrong = shop.screen(shop.job(title="Last year", revision="1"), 1)
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    sign_in_page(phone, "Bo Lind")
+
+    def tap(button: Any) -> None:
+        with phone.expect_navigation():
+            button.tap()
+
+    def fits() -> None:
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 360
+
+    phone.goto(f"/jobs/{job.code}")
+    fits()
+    phone.get_by_text("Press 2, 8 heads").tap()
+    tap(phone.get_by_role("button", name="Set up a run"))
+    run = int(phone.url.rsplit("/", 1)[1])
+    fits()
+
+    phone.goto(f"/t/{wrong}")
+    word = phone.get_by_role("heading", name="STOP")
+    assert word.is_visible() and word.bounding_box()["height"] >= 44  # readable at arm's length
+    assert phone.get_by_role("button", name="Hang").count() == 0
+    fits()
+    for code, head in ((white, 1), (blue, 3)):
+        phone.goto(f"/t/{code}")
+        assert phone.get_by_role("heading", name="RIGHT SCREEN").is_visible()
+        button = phone.get_by_role("button", name=f"Hang on head {head}", exact=True)
+        box = button.bounding_box()
+        assert box["height"] >= 64 and box["y"] + box["height"] < 740  # without scrolling
+        fits()
+        tap(button)
+    fits()
+    phone.fill("[name='s1.strokes']", "2")
+    tap(phone.get_by_role("button", name="Set up like this"))
+    assert "Strokes: 2" in phone.locator(".verdict.caution").inner_text()
+    tap(phone.get_by_role("button", name="First print approved"))
+    tap(phone.get_by_role("button", name="Start printing"))
+    fits()
+    phone.locator("form[action$='/finish'] [name=good]").fill("59")
+    phone.locator("form[action$='/finish'] [name=misprinted]").fill("1")
+    phone.get_by_text("keep all").tap()
+    tap(phone.get_by_role("button", name="Finish the run"))
+    assert "59 good, 1 misprinted" in phone.locator("main").inner_text()
+    fits()
+    assert screens.find(shop.db, white).life.impressions == 120
+    assert screens.find(shop.db, blue).life.decided == "keep"
+    assert runs.get(shop.db, run).done_at  # type: ignore[union-attr]

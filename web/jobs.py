@@ -197,7 +197,7 @@ def pick(code: str) -> AnyResponse:
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A field of the job form. `kind`: text, date, whole, number (`unit` is meant where none is typed), mesh, ink, flag,
+    """A field of the job form. `kind`: text, date, whole, number (`unit`: meant where none is typed), mesh, ink, flag,
     long, parts (names with numbers)."""
 
     name: str
