@@ -14,7 +14,9 @@ from tickets.records.entry import stamp
 from tickets.records.job import Job
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotFound, Refused
+from tickets.records.separation import folded
 from tickets.store import codes, jobs, runs, screens
+from tickets.store import pictures as store_pictures
 from tickets.words import gettext as _
 
 
@@ -42,18 +44,36 @@ def find(db: Database, text: str) -> jobs.Saved:
     raise NotFound(_("There is no job {text} here.").format(text=text[:40]), "code")
 
 
-def add(db: Database, actor: Actor, sheets: Sequence[Job], *, post: str, now: datetime) -> list[str]:
-    """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call."""
+def add(
+    db: Database,
+    actor: Actor,
+    sheets: Sequence[Job],
+    *,
+    post: str,
+    now: datetime,
+    pictures: Sequence[str | None] = (),
+) -> list[str]:
+    """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call.
+
+    `pictures`: the art of each (`floor.pictures`). One that has none shows that of the job it repeats, while the art
+    and its revision are the same.
+    """
 
     def act() -> dict[str, Any]:
         made: list[str] = []
         faults: list[Fault] = []
         by_reference: dict[str, int] = {}
         waiting: list[tuple[int, Job]] = []
-        for sheet in sheets:
+        bare: set[int] = set()
+        for place, sheet in enumerate(sheets):
             number = screens.next_number(db, "jobs")
             code = codes.issue(db, "job", number, stamp(now))
             jobs.add(db, number, code, sheet, None, stamp(now), actor.id)
+            picture = pictures[place] if place < len(pictures) else None
+            if picture:
+                store_pictures.attach(db, number, 1, picture)
+            else:
+                bare.add(number)
             if sheet.reference:
                 by_reference.setdefault(sheet.reference, number)
             waiting.append((number, sheet))
@@ -68,12 +88,27 @@ def add(db: Database, actor: Actor, sheets: Sequence[Job], *, post: str, now: da
                 faults += [Fault("repeats", f"{sheet.title}: {fault.message}") for fault in refused.faults]
                 continue
             jobs.set_repeats(db, number, repeats)
+            if number in bare:
+                _same_picture(db, repeats, number, 1, sheet)
         if faults:
             raise Refused(faults)
         return {"codes": made}
 
-    content = {"act": "jobs", "sheets": [sheet.to_dict() for sheet in sheets]}
+    content = {"act": "jobs", "sheets": [sheet.to_dict() for sheet in sheets], "pictures": [*map(str, pictures)]}
     return [str(code) for code in once(db, actor, post, content, now, act)["codes"]]
+
+
+def _same_picture(db: Database, earlier: int, number: int, version: int, sheet: Job) -> None:
+    """The art goes along while it is the same: another revision must not show the old picture."""
+    known = jobs.get(db, earlier)
+    if known is None or folded(known.sheet.customer) != folded(sheet.customer):
+        return
+    was, now = known.sheet.art, sheet.art
+    if (folded(was.name), folded(was.revision)) != (folded(now.name), folded(now.revision)):
+        return
+    picture = store_pictures.of_job(db, earlier, known.version)
+    if picture is not None:
+        store_pictures.attach(db, number, version, picture.hash)
 
 
 def _earlier(db: Database, text: str, number: int) -> int:
@@ -88,8 +123,20 @@ def _earlier(db: Database, text: str, number: int) -> int:
     return found.id
 
 
-def change(db: Database, actor: Actor, job: jobs.Saved, sheet: Job, *, post: str, now: datetime) -> int:
-    """A changed job is a new version of it, until a run of it has printed; the number of the version."""
+def change(
+    db: Database,
+    actor: Actor,
+    job: jobs.Saved,
+    sheet: Job,
+    *,
+    post: str,
+    now: datetime,
+    picture: str | None = None,
+) -> int:
+    """A changed job is a new version of it, until a run of it has printed; the number of the version.
+
+    `picture`: its art now (`floor.pictures`); None: the one it has, while the art and its revision are the same.
+    """
 
     def act() -> dict[str, Any]:
         known = jobs.get(db, job.id)
@@ -100,13 +147,19 @@ def change(db: Database, actor: Actor, job: jobs.Saved, sheet: Job, *, post: str
                     "This job has been printed, so its sheet stays as it is. Enter a new job that repeats {code}."
                 ).format(code=shown(known.code))
             )
-        if sheet == known.sheet:
+        shown_now = store_pictures.of_job(db, job.id, known.version)
+        if sheet == known.sheet and (picture is None or (shown_now is not None and shown_now.hash == picture)):
             return {"version": known.version}
         repeats = _earlier(db, sheet.repeats, job.id) if sheet.repeats else None
-        jobs.change(db, job.id, known.version + 1, sheet, repeats, stamp(now), actor.id)
-        return {"version": known.version + 1}
+        version = known.version + 1
+        if picture:
+            store_pictures.attach(db, job.id, version, picture)
+        else:
+            _same_picture(db, job.id, job.id, version, sheet)
+        jobs.change(db, job.id, version, sheet, repeats, stamp(now), actor.id)
+        return {"version": version}
 
-    content = {"act": "change", "job": job.id, "sheet": sheet.to_dict()}
+    content = {"act": "change", "job": job.id, "sheet": sheet.to_dict(), "picture": picture}
     return int(once(db, actor, post, content, now, act)["version"])
 
 

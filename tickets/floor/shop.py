@@ -12,6 +12,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.floor import pictures
 from tickets.floor.people import built_in
 from tickets.floor.posting import settle_bucket, settle_run, settle_screen, the_spec
 from tickets.records import bucket as bucket_rules
@@ -141,7 +142,7 @@ def check(db: Database) -> list[str]:
         job = jobs.get(db, number)
         if job is None or jobs.stations_of(db, number, job.sheet, make=False) != jobs.saved_stations(db, number):
             faults.append(_("Job {number}: its stations are not what its sheet says.").format(number=number))
-    return faults
+    return faults + pictures.missing(db)
 
 
 # Export ------------------------------------------------------------------------------------------------------

@@ -1,0 +1,369 @@
+"""Pictures: what is taken, what it is made into, what is refused, who is shown it.
+
+Files are built here byte by byte after the PNG specification (W3C, third edition), the Exif orientation after the
+Exif/TIFF 6.0 table (6: the 0th row is the right side, so upright is 90 degrees clockwise), from memory.
+"""
+
+from __future__ import annotations
+
+import io
+import struct
+import zlib
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from PIL import Image
+from sqlite_utils import Database
+
+from tickets.floor import jobs, pictures, shop
+from tickets.floor.people import built_in
+from tickets.records.job import read, read_file
+from tickets.records.person import Actor
+from tickets.records.refusal import Refused
+from tickets.store import pictures as kept
+from tickets.store.jobs import get
+
+NOW = datetime(2026, 3, 9, 8, 0, tzinfo=UTC)
+SAMPLES = Path(__file__).parent.parent / "sample_jobs"
+RED, GREEN, BLUE = (255, 0, 0), (0, 255, 0), (0, 0, 255)
+
+
+def chunk(kind: bytes, data: bytes) -> bytes:
+    return struct.pack(">I", len(data)) + kind + data + struct.pack(">I", zlib.crc32(kind + data))
+
+
+def png(width: int, height: int, rows: bytes, depth: int = 8, colour: int = 2, more: bytes = b"") -> bytes:
+    """A PNG file of raw rows (each begins with its filter byte)."""
+    head = struct.pack(">IIBBBBB", width, height, depth, colour, 0, 0, 0)
+    parts = chunk(b"IHDR", head) + more + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + parts
+
+
+def photo(width: int = 600, height: int = 400, **how: object) -> bytes:
+    """A picture of many colours, its top left quarter red."""
+    image = Image.effect_noise((width, height), 60).convert("RGB")
+    image.paste(RED, (0, 0, width // 2, height // 2))
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=95, **how)
+    return out.getvalue()
+
+
+def exif(orientation: int) -> bytes:
+    """An Exif block: little-endian TIFF, one directory with orientation and a maker's name."""
+    name = b"Invented Camera 7\0"
+    entries = struct.pack("<HHII", 0x010F, 2, len(name), 38) + struct.pack("<HHIHH", 0x0112, 3, 1, orientation, 0)
+    return b"Exif\0\0II*\0" + struct.pack("<I", 8) + struct.pack("<H", 2) + entries + struct.pack("<I", 0) + name
+
+
+def opened(made: pictures.Made) -> Image.Image:
+    return Image.open(io.BytesIO(made.body))
+
+
+def near(pixel: object, wanted: tuple[int, int, int]) -> bool:
+    return all(abs(one - other) < 40 for one, other in zip(pixel, wanted, strict=True))  # type: ignore[call-overload]
+
+
+# What a picture is made into
+
+
+def test_a_photo_is_made_smaller_twice_and_stays_a_jpeg():
+    made = pictures.make(photo(4000, 2000))
+    assert made.kind == "jpg" and made.body.startswith(b"\xff\xd8\xff") and (made.width, made.height) == (1600, 800)
+    assert opened(made).size == (1600, 800) and Image.open(io.BytesIO(made.small)).size == (400, 200)
+    assert len(made.body) < 1_000_000 and len(made.small) < 100_000
+
+
+def test_a_small_picture_is_not_blown_up():
+    made = pictures.make(photo(90, 60))
+    assert opened(made).size == (90, 60) and Image.open(io.BytesIO(made.small)).size == (90, 60)
+
+
+@pytest.mark.parametrize(
+    ("orientation", "corner"),
+    # where the red quarter of the stored top left comes to lie, by the Exif table
+    [(1, "top left"), (2, "top right"), (3, "bottom right"), (4, "bottom left"), (5, "top left"), (6, "top right"),
+     (7, "bottom right"), (8, "bottom left")],
+)  # fmt: skip
+def test_a_photo_is_turned_upright_and_its_orientation_taken_out(orientation: int, corner: str):
+    made = pictures.make(photo(exif=exif(orientation)))
+    image = opened(made).convert("RGB")
+    wide, high = image.size
+    assert (wide, high) == ((600, 400) if orientation < 5 else (400, 600))
+    where = {"top left": (8, 8), "top right": (wide - 8, 8), "bottom left": (8, high - 8)}
+    assert near(image.getpixel(where.get(corner, (wide - 8, high - 8))), RED)
+
+
+def test_nothing_but_the_picture_is_kept():
+    said = b"Where I live"
+    made = pictures.make(photo(exif=exif(6), comment=said, icc_profile=b"profile of nobody" * 9, dpi=(300, 300)))
+    for body in (made.body, made.small):
+        assert b"Exif" not in body and b"Invented" not in body and said not in body and b"profile" not in body
+    text = chunk(b"tEXt", b"Comment\0" + said) + chunk(b"eXIf", exif(1)[6:]) + chunk(b"iTXt", b"k\0\0\0\0\0" + said)
+    made = pictures.make(png(4, 1, b"\0" + bytes(RED + GREEN + BLUE + RED), more=text))
+    assert made.kind == "png" and said not in made.body
+    kinds = [made.body[at + 4 : at + 8] for at in _chunks(made.body)]
+    assert set(kinds) <= {b"IHDR", b"PLTE", b"IDAT", b"IEND"}
+
+
+def _chunks(body: bytes) -> list[int]:
+    at, found = 8, []
+    while at < len(body):
+        found.append(at)
+        at += 12 + struct.unpack(">I", body[at : at + 4])[0]
+    return found
+
+
+def test_line_art_stays_a_png_with_its_colours():
+    rows = b"".join(b"\0" + bytes(RED * 40 + BLUE * 40) for _row in range(50))
+    made = pictures.make(png(80, 50, rows))
+    image = opened(made).convert("RGB")
+    assert made.kind == "png" and image.getpixel((3, 3)) == RED and image.getpixel((70, 40)) == BLUE
+
+
+def test_a_png_of_many_colours_becomes_a_jpeg():
+    rows = b"".join(b"\0" + bytes((x * 3, y * 5, (x * y) % 256)[i] for x in range(80) for i in range(3)) for y in range(50))
+    assert pictures.make(png(80, 50, rows)).kind == "jpg"
+
+
+def test_white_art_on_a_clear_ground_can_be_seen():
+    clear, white, red = (0, 0, 0, 0), (255, 255, 255, 255), (200, 0, 0, 255)
+
+    def on(art: tuple[int, ...]) -> Image.Image:
+        return opened(pictures.make(png(2, 1, b"\0" + bytes(clear + art), colour=6))).convert("RGB")
+
+    assert on(white).getpixel((0, 0)) == (128, 128, 128) and on(white).getpixel((1, 0)) == (255, 255, 255)
+    assert on(red).getpixel((0, 0)) == (255, 255, 255) and on(red).getpixel((1, 0)) == (200, 0, 0)
+
+
+def test_odd_kinds_of_png_come_out_right():
+    grey16 = pictures.make(png(2, 1, b"\0" + struct.pack(">HH", 0x4040, 0xC0C0), depth=16, colour=0))
+    assert [opened(grey16).convert("RGB").getpixel((x, 0)) for x in (0, 1)] == [(64,) * 3, (192,) * 3]
+    bit = pictures.make(png(8, 1, b"\0\xf0", depth=1, colour=0))
+    assert [opened(bit).convert("L").getpixel((x, 0)) for x in (0, 7)] == [255, 0]
+    palette = chunk(b"PLTE", bytes(BLUE + RED)) + chunk(b"tRNS", b"\x00\xff")
+    indexed = pictures.make(png(2, 1, b"\0\x00\x01", colour=3, more=palette))
+    assert [opened(indexed).convert("RGB").getpixel((x, 0)) for x in (0, 1)] == [(255, 255, 255), RED]
+    grey_clear = pictures.make(png(2, 1, b"\0" + bytes((0, 0, 90, 255)), colour=4))
+    assert [opened(grey_clear).convert("L").getpixel((x, 0)) for x in (0, 1)] == [255, 90]
+
+
+def test_an_animated_png_gives_its_first_picture():
+    frames = [Image.new("RGB", (9, 9), colour) for colour in (RED, GREEN)]
+    out = io.BytesIO()
+    frames[0].save(out, "PNG", save_all=True, append_images=frames[1:], duration=100)
+    assert opened(pictures.make(out.getvalue())).convert("RGB").getpixel((4, 4)) == RED
+
+
+def test_a_cmyk_jpeg_comes_out_in_its_colours():
+    out = io.BytesIO()
+    Image.new("CMYK", (40, 40), (0, 255, 255, 0)).save(out, "JPEG", quality=95)
+    assert near(opened(pictures.make(out.getvalue())).convert("RGB").getpixel((20, 20)), RED)
+
+
+def test_the_same_file_gives_the_same_bytes():
+    raw = photo()
+    assert pictures.make(raw) == pictures.make(raw)
+
+
+# What is refused
+
+
+def bomb() -> bytes:
+    """20,000 by 20,000 pixels of one grey in some 50 kB."""
+    packer = zlib.compressobj(9)
+    rows = b"".join(packer.compress(bytes(20_001)) for _row in range(20_000)) + packer.flush()
+    head = struct.pack(">IIBBBBB", 20_000, 20_000, 8, 0, 0, 0, 0)
+    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", rows) + chunk(b"IEND", b"")
+
+
+def one_line(refused: pytest.ExceptionInfo[Refused]) -> str:
+    (fault,) = refused.value.faults
+    assert fault.where == "picture" and "\n" not in fault.message
+    return fault.message
+
+
+def test_a_bomb_is_refused_before_it_is_unpacked():
+    raw = bomb()
+    assert len(raw) < 500_000
+    with pytest.raises(Refused) as refused:
+        pictures.make(raw)
+    assert "too many pixels" in one_line(refused)
+
+
+def test_a_hidden_bomb_is_refused():
+    """The head says 100 by 100, the rest unpacks to far more: it is not unpacked past what the head says, or refused."""
+    raw = bomb()
+    head = struct.pack(">IIBBBBB", 100, 100, 8, 0, 0, 0, 0)
+    made = raw[:8] + chunk(b"IHDR", head) + raw[33:]
+    try:
+        assert opened(pictures.make(made)).size == (100, 100)
+    except Refused as refused:
+        assert refused.faults[0].where == "picture"
+
+
+@pytest.mark.parametrize(
+    "raw",
+    [b"", b"GIF89a" + bytes(50), b"%PDF-1.7\n", b"<svg xmlns='http://www.w3.org/2000/svg'/>", b"\x89PNG", bytes(2000),
+     b"RIFF\x10\0\0\0WEBPVP8 "],
+)  # fmt: skip
+def test_what_is_no_picture_is_refused(raw: bytes):
+    with pytest.raises(Refused) as refused:
+        pictures.make(raw)
+    assert "neither a PNG nor a JPEG" in one_line(refused)
+
+
+def test_what_only_begins_like_a_picture_is_refused():
+    whole = png(80, 50, bytes(50 * 241))
+    wrong = bytearray(whole)
+    wrong[60] ^= 0xFF
+    for raw in (b"\xff\xd8\xff" + bytes(500), b"\x89PNG\r\n\x1a\n" + b"<script>", photo()[:3000], whole[:-40], bytes(wrong)):
+        with pytest.raises(Refused) as refused:
+            pictures.make(raw)
+        assert "cannot be read" in one_line(refused)
+
+
+def test_a_file_over_12_mb_is_refused_without_opening_it():
+    with pytest.raises(Refused) as refused:
+        pictures.make(b"\xff\xd8\xff" + bytes(12_000_000))
+    assert one_line(refused) == "This picture is too large: at most 12 MB. Take it at a lower resolution."
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.data())
+def test_no_damaged_file_does_more_than_be_refused(data: st.DataObject):
+    """Any bytes of a right file changed or cut off: a picture or a refusal, never another error."""
+    raw = bytearray(data.draw(st.sampled_from([SMALL_JPEG, SMALL_PNG])))
+    for _n in range(data.draw(st.integers(1, 8))):
+        raw[data.draw(st.integers(8, len(raw) - 1))] = data.draw(st.integers(0, 255))
+    try:
+        made = pictures.make(bytes(raw[: data.draw(st.integers(12, len(raw)))]))
+    except Refused as refused:
+        assert len(refused.faults) == 1
+    else:
+        assert max(opened(made).size) <= pictures.SIDE
+
+
+SMALL_JPEG, SMALL_PNG = photo(40, 30, exif=exif(6)), png(20, 10, bytes(range(61)) * 10)
+
+
+# Kept, and shown
+
+
+@pytest.fixture
+def me(db: Database) -> Actor:
+    return Actor(built_in(db, NOW), "command line", "built-in")
+
+
+def test_a_picture_is_kept_once_by_what_it_holds(db: Database, folder: Path, me: Actor):
+    first = pictures.take(db, me, photo(), now=NOW)
+    raw = photo(30, 20)
+    second, third = pictures.take(db, me, raw, now=NOW), pictures.take(db, me, raw, now=NOW)
+    assert first != second == third
+    files = sorted(path.relative_to(folder / "pictures").as_posix() for path in (folder / "pictures").rglob("*.*"))
+    assert files == sorted(f"{one[:2]}/{one}{ending}" for one in (first, second) for ending in (".jpg", ".small.jpg"))
+    assert pictures.missing(db) == [] and shop.check(db) == []
+
+
+def test_check_lists_pictures_that_are_gone_or_damaged(db: Database, folder: Path, me: Actor):
+    one, other = (pictures.take(db, me, photo(size, 20), now=NOW) for size in (30, 50))
+    (folder / "pictures" / one[:2] / f"{one}.jpg").unlink()
+    (folder / "pictures" / other[:2] / f"{other}.jpg").write_bytes(b"\xff\xd8\xff")
+    (folder / "pictures" / other[:2] / f"{other}.small.jpg").unlink()
+    lines = "\n".join(shop.check(db))
+    assert f"{one}.jpg is missing" in lines and f"{other}.jpg is damaged" in lines
+    assert f"{other}.small.jpg is missing" in lines and lines.count("\n") == 2
+
+
+def test_a_picture_taken_again_heals_its_files(db: Database, folder: Path, me: Actor):
+    raw = photo(30, 20)
+    found = pictures.take(db, me, raw, now=NOW)
+    for path in (folder / "pictures" / found[:2]).iterdir():
+        path.write_bytes(b"")
+    assert pictures.missing(db)
+    pictures.take(db, me, raw, now=NOW)
+    assert pictures.missing(db) == []
+
+
+def test_a_picture_is_shown_to_whoever_is_signed_in_and_nobody_else(
+    client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], db: Database, me: Actor
+):
+    found = pictures.take(db, me, photo(900, 600), now=NOW)
+    assert client.get(f"/pictures/{found}").status_code == 303
+    sign_in(client, "Bo Lind")
+    for address, size in ((f"/pictures/{found}", (900, 600)), (f"/pictures/{found}/small", (400, 267))):
+        answer = client.get(address)
+        assert answer.status_code == 200 and Image.open(io.BytesIO(answer.data)).size == size
+        assert answer.headers["Content-Type"] == "image/jpeg" and answer.headers["X-Content-Type-Options"] == "nosniff"
+        assert answer.headers["Cache-Control"].startswith("private, max-age=")
+    for wrong in ("0" * 64, found.upper(), found + "0", "..%2Fshop.db", "shop.db"):
+        assert client.get(f"/pictures/{wrong}").status_code == 404, wrong
+    assert client.get(f"/pictures/{found}/large").status_code == 404
+
+
+def test_only_a_form_that_carries_a_picture_may_be_large(
+    client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+):
+    sign_in(client, "Bo Lind")
+    large = client.post("/runs/1/approve", data={"picture": (io.BytesIO(bytes(40_000_000)), "../../x.jpg")})
+    assert large.status_code == 413
+    assert large.text.count("This picture is too large: at most 12 MB. Take it at a lower resolution.") == 1
+    assert client.post("/runs", data={"job": "x" * 2_000_000}).status_code == 413
+
+
+# The art of a job
+
+
+def test_the_art_beside_a_job_file_comes_into_the_shop(db: Database, folder: Path, me: Actor):
+    files = [SAMPLES / "harbour-lights.toml", SAMPLES / "quiet-mooring.toml"]
+    sheets = [read_file(file) for file in files]
+    found = pictures.beside(db, me, files, sheets, now=NOW)
+    assert found[0] and not found[1]
+    codes = jobs.add(db, me, sheets, post="art-" + "0" * 16, now=NOW, pictures=found)
+    saved = [jobs.find(db, code) for code in codes]
+    name = pictures.name_for_job(db, saved[0].id, 1)
+    assert name is not None and (folder / "pictures" / name).exists()
+    assert pictures.name_for_job(db, saved[1].id, 1) is None
+
+
+def data(**more: object) -> dict[str, object]:
+    station = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "160/in"}}
+    return {
+        "title": "Gulls", "customer": "Tern Rowing", "due": "2026-04-01",
+        "art": {"name": "Gull", "revision": "1", "picture": "gull.png"},
+        "garment": [{"style": "Tee", "colour": "navy", "pieces": 10, "fibre": {"cotton": 100}}],
+        "placement": [{"name": "front", "width": "250 mm", "station": [station]}], **more,
+    }  # fmt: skip
+
+
+def test_the_art_stays_with_its_revision(db: Database, me: Actor):
+    """The old picture beside a new revision would have the crew print the old artwork."""
+    old, new = (pictures.take(db, me, photo(size, 20), now=NOW) for size in (30, 50))
+    (code,) = jobs.add(db, me, [read(data())], post="art-" + "1" * 16, now=NOW, pictures=[old])
+    job = jobs.find(db, code)
+
+    def change(post: str, picture: str | None = None, **more: object) -> str | None:
+        version = jobs.change(db, me, job, read(data(**more)), post="art-" + post * 16, now=NOW, picture=picture)
+        shown = kept.of_job(db, job.id, version)
+        return shown.hash if shown else None
+
+    assert change("2", title="Gulls, two") == old
+    assert change("3", art={"name": "Gull", "revision": "2"}) is None
+    assert change("4", new, art={"name": "Gull", "revision": "2"}) == new
+    assert change("5", old, art={"name": "Gull", "revision": "2"}) == old
+    now = get(db, job.id)
+    assert now is not None and now.version == 5
+
+
+def test_a_repeat_shows_the_same_art_unless_its_revision_is_another(db: Database, me: Actor):
+    old = pictures.take(db, me, photo(30, 20), now=NOW)
+    (code,) = jobs.add(db, me, [read(data())], post="art-" + "6" * 16, now=NOW, pictures=[old])
+    same = read(data(repeats=code))
+    other = read(data(repeats=code, art={"name": "Gull", "revision": "B"}))
+    codes = jobs.add(db, me, [same, other], post="art-" + "7" * 16, now=NOW)
+    shown = [kept.of_job(db, jobs.find(db, each).id, 1) for each in codes]
+    assert shown[0] is not None and shown[0].hash == old and shown[1] is None

@@ -1,0 +1,67 @@
+"""Pictures on pages: served to whoever is signed in, taken from a plain file input."""
+
+from __future__ import annotations
+
+import re
+
+from flask import Blueprint, Response, g, make_response, request
+
+from tickets.floor import pictures as floor
+from tickets.records.refusal import Refused
+from tickets.words import gettext as _
+from web.support import actor
+
+bp = Blueprint("pictures", __name__)
+
+TYPES = {"jpg": "image/jpeg", "png": "image/png"}
+"""By what the shop wrote itself, never by what was sent."""
+
+WITH_PICTURE = re.compile(r"/runs/[0-9]+/(?:approve|sheet|panel)|/jobs|/jobs/[^/]+(?:/picture|/change)?")
+"""Posts that may carry a picture, so may be larger than any other one."""
+BESIDE = 1_000_000
+"""Bytes that the rest of such a form may have."""
+
+
+class TooLarge(Refused):
+    """More than is taken; nothing of it was read."""
+
+    status = 413
+
+
+@bp.before_app_request
+def _room() -> None:
+    """Before anything of the form is read: how much of it is taken."""
+    if request.method != "POST" or not WITH_PICTURE.fullmatch(request.path):
+        return
+    request.max_content_length = floor.MOST_BYTES + BESIDE
+    if (request.content_length or 0) > request.max_content_length:
+        raise TooLarge(
+            _("This picture is too large: at most {most} MB. Take it at a lower resolution.").format(
+                most=floor.MOST_BYTES // 1_000_000
+            )
+        )
+
+
+@bp.get("/pictures/<found>")
+@bp.get("/pictures/<found>/<any(small):size>")
+def picture(found: str, size: str = "") -> Response:
+    """A picture, or the small one. Its address says what it holds, so a phone keeps it; nothing between may."""
+    body, kind = floor.read(g.db, found, small=bool(size))
+    response = make_response(body)
+    response.headers["Content-Type"] = TYPES[kind]
+    response.headers["Content-Disposition"] = "inline"
+    response.headers["Cache-Control"] = "private, max-age=31536000, immutable"
+    response.headers["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
+def take(field: str = "picture") -> str | None:
+    """Keeps the picture that this form sends under `field`; its hash, None where none was chosen.
+
+    The name of the file is not looked at. Raises Refused at `field` for what is no picture.
+    """
+    sent = request.files.get(field)
+    if sent is None:
+        return None
+    raw = sent.stream.read(floor.MOST_BYTES + 1)
+    return floor.take(g.db, actor(), raw, now=g.now, where=field) if raw else None
