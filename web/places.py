@@ -159,11 +159,12 @@ def _page(
     following = Counter(
         name for screen in there if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack"
     )
-    step = step if step in FOR_MANY else next((name for name, _count in following.most_common(1)), "")
+    if step not in FOR_MANY:
+        step = "" if one.kind == "press" else next((name for name, _count in following.most_common(1)), "")
     ticks = _ticks(there, step, logged) if ticked is None else {s.id for s in there if s.code in set(ticked)}
     asked: StepForm | None = None
     if step and there:
-        asked = _form(one, there, step, values, refused, entry, len(ticks))
+        asked = _form(one, there, step, values, refused, entry)
     answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
     done = _done(answer[2]) if answer else None
     steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
@@ -189,13 +190,12 @@ def _form(
     values: Mapping[str, Any] | None,
     refused: Refused | None,
     entry: str,
-    ticked: int,
 ) -> StepForm:
     known = SCREEN_STEPS[step]
     model = next((screen for screen in there if rules.next_step(screen.life) == step), there[0])
     if values is None:
         values = floor.habits(g.db, model, step, g.now)
-    button = _("{step}: all {n} ticked").format(step=_(known.title), n=ticked) if ticked else _(known.title)
+    button = _("{step}: all that are ticked").format(step=_(known.title))
     return step_form(
         g.db,
         known,

@@ -25,7 +25,7 @@ from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import SCREEN_STEPS, Field, Step
 from tickets.store import buckets, codes, entries, jobs, places, screens
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import log
 from web.support import (
@@ -61,6 +61,10 @@ QUIET: dict[str, frozenset[str]] = {
     "discard": frozenset({"why"}),
 }
 """Fields that a habit fills in: said in one line, folded away, so that the button stands at the thumb."""
+
+LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
+URGENT = frozenset({"torn", "still-drying", "coated-too-long"})
+"""What must be known before the step that comes next."""
 
 WHYS = tuple((why, why) for why in (N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
 ACCEPTS = tuple(
@@ -157,7 +161,7 @@ def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tu
     said = ", ".join(texts)
     if one.kind in ("number", "numbers") and unit:
         return f"{said} {units.unit_text(unit)}"
-    return f"{_(one.label)}: {said}" if one.kind in ("whole", "text") else said
+    return f"{_(one.label)}: {said}" if one.kind in ("whole", "text") or one.name in LABELLED else said
 
 
 def options_for(
@@ -268,6 +272,7 @@ def again(db: Database, entry: Entry) -> dict[str, list[str]]:
 class Image:
     """An image on a screen, and the open jobs that want it: (address, text)."""
 
+    name: str
     text: str
     jobs: tuple[tuple[str, str], ...]
 
@@ -309,8 +314,8 @@ def images_of(db: Database, life: Life) -> list[Image]:
             if saved is not None:
                 text = _("{title}, print order {station}").format(title=saved.sheet.title, station=station)
                 wanted[f"/jobs/{saved.code}"] = text
-        text = f"{image.name} · {image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
-        out.append(Image(text, tuple(wanted.items())))
+        text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
+        out.append(Image(image.name, text, tuple(wanted.items())))
     return out
 
 
@@ -349,6 +354,8 @@ def notes_of(life: Life) -> list[str]:
         words = dict(steps.FAULTS) | dict(steps.CAUSES)
         out.append(_("Noted on the frame: {fault}.").format(fault=_(words.get(life.fault, life.fault))))
     stencil = life.stencil
+    if life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose)):
+        out.append(_("Which image is on it was not noted: the press will stop at it."))
     if stencil is not None and stencil.failed:
         words = dict(steps.WASHOUT_FAULTS)
         what = _(words.get(stencil.fault, "")) or _("not said what")
@@ -429,6 +436,9 @@ def screen_page(
         form = form_of(screen, following)
     most = SCAN_LINES if scanned else PAGE_LINES
     found, older = _latest(db, screen.id, most, before)
+    reasons = due_of(db, life)
+    urgent = [reason for reason in reasons if reason.key in URGENT]
+    later = [reason for reason in reasons if reason.key not in URGENT]
     others = [name for name in rules.other_steps(life, logged) if name not in IN_PLACE_OF_NOTHING]
     if form is not None and following is not None and form.step.name != following:
         others = [following, *(name for name in others if name != form.step.name)]
@@ -440,7 +450,9 @@ def screen_page(
         standing=_(STANDING_WORDS[life.standing]),
         where=where_of(db, life),
         images=images_of(db, life),
-        due=judge(reasons) if (reasons := due_of(db, life)) else None,
+        urgent=judge(urgent) if urgent else None,
+        due=judge(later) if later else None,
+        said_facts=_said_facts(life),
         notes=notes_of(life),
         facts=[] if scanned else mesh_facts(life),
         form=form,
@@ -459,6 +471,22 @@ def screen_page(
         accepts=ACCEPTS,
         repeating=g.sign_in.doing.get("task") in {"repeat", "place"},
     )
+
+
+def _said_facts(life: Life) -> list[str]:
+    """The frame and what it has been through, in a few words."""
+    out = []
+    if life.mesh is not None:
+        out += [_(word) for word in (life.mesh.frame, life.mesh.frame_size_mm) if word]
+        if life.mesh.colour:
+            out.append(_("{colour} mesh").format(colour=_(life.mesh.colour)))
+    if life.uses:
+        out.append(ngettext("{n} use", "{n} uses", life.uses).format(n=life.uses))
+    if life.impressions:
+        out.append(ngettext("{n} impression", "{n} impressions", life.impressions).format(n=life.impressions))
+    if life.cycles:
+        out.append(ngettext("{n} stripping", "{n} strippings", life.cycles).format(n=life.cycles))
+    return out
 
 
 def _latest(db: Database, screen: int, most: int, before: str) -> tuple[list[Entry], str]:

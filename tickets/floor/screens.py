@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Verdict, judge
+from tickets.floor import learning
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.records import checks, steps
 from tickets.records import screen as rules
@@ -20,6 +21,7 @@ from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
+from tickets.records.spec import Spec
 from tickets.store import buckets, codes, entries, jobs, people, places, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
@@ -377,8 +379,7 @@ def judged(
                 life = replace(life, stencil=replace(stencil, accepted=values["accept"]))
             return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at)
         case "expose":
-            wanted = wanted_exposure(db, life, str(values.get("exposure_unit", "")), at)
-            return checks.expose(life, values, wanted, works_of(db, life), emulsion_of(db, life), spec, at)
+            return _judged_exposure(db, life, values, spec, at)
         case "washout":
             exposure_s = life.stencil.exposure_s if life.stencil else None
             emulsion = emulsion_of(db, life)
@@ -388,18 +389,36 @@ def judged(
     return None
 
 
+def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: Spec, at: datetime) -> Verdict:
+    """An exposure against what the shop set, or learned from this very combination, in seconds or in units."""
+    wanted = learning.wanted(
+        db,
+        life,
+        str(values.get("exposure_unit", "")),
+        at,
+        irradiance_mw_cm2=values.get("irradiance_mw_cm2"),
+        distance_mm=values.get("distance_mm"),
+    )
+    verdict = checks.expose(
+        life,
+        values,
+        wanted.seconds.wanted,
+        works_of(db, life),
+        emulsion_of(db, life),
+        spec,
+        at,
+        wanted_units=wanted.units.wanted,
+    )
+    if values.get("purpose") == checks.TEST_STRIP:
+        return verdict
+    in_units = values.get("exposure_units") is not None and (values.get("exposure_s") is None or wanted.counts)
+    return judge([*verdict.reasons, *wanted.doubts(in_units)])
+
+
 def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float | None:
-    """The shop's wanted time in s for this exposure unit, emulsion, mesh, colour and coats; None where it has none."""
-    mesh, emulsion = life.mesh, emulsion_of(db, life)
-    facts = {
-        "exposure_unit": unit,
-        "emulsion": emulsion.sort if emulsion else None,
-        "count_per_in": mesh.count_per_cm * 2.54 if mesh and mesh.count_per_cm else None,
-        "mesh_colour": mesh.colour if mesh else None,
-        "preset": life.stencil.preset if life.stencil else None,
-    }
-    found = the_spec(db).find("exposure-time", **{name: value for name, value in facts.items() if value})
-    return found.value if found else None
+    """The wanted time in s for this exposure unit, emulsion, mesh, colour and coats: set by the shop, or learned from
+    this very combination; None where it has none."""
+    return learning.wanted(db, life, unit, at).seconds.wanted
 
 
 # Prefilled forms ---------------------------------------------------------------------------------------------
@@ -421,6 +440,10 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
                 known = places.units(db)
                 unit = known[0].name if known else ""
             wanted = wanted_exposure(db, life, unit, now)
+            if wanted is None and life.mesh is not None:  # no wanted time yet: what this mesh got last on this unit
+                last = screens.last_values(db, "expose", life.mesh.count_as_labelled)
+                same = last.get("exposure_unit", "") == unit and last.get("purpose") != checks.TEST_STRIP
+                wanted = last.get("exposure_s") if same else None
             return {"exposure_unit": unit, **({"exposure_s": f"{wanted:g}"} if wanted else {})}
         case "image":
             return {

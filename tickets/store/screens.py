@@ -263,13 +263,16 @@ def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
     return {row[0] for row in rows}
 
 
-def last_values(db: Database, step: str, among: int = 200) -> dict[str, Any]:
-    """The values of the newest entry of a step, whatever the screen, among the newest entries of the whole log."""
+def last_values(db: Database, step: str, mesh: str = "", among: int = 200) -> dict[str, Any]:
+    """The values of the newest entry of a step, on whatever screen (or one that now has `mesh`), among the newest
+    entries of the whole log: a habit is what was done lately, and the log may be long."""
+    has_mesh = "AND EXISTS (SELECT 1 FROM standings w WHERE w.screen = n.screen AND w.mesh = ?)" if mesh else ""
     row = db.execute(
-        "SELECT n.vals FROM (SELECT id, at, step, entry, vals FROM entries ORDER BY at DESC, id DESC LIMIT ?) n "
+        "SELECT n.vals "
+        "FROM (SELECT id, at, step, screen, entry, vals FROM entries ORDER BY at DESC, id DESC LIMIT ?) n "
         "WHERE n.step = ? AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = n.entry) "
-        "ORDER BY n.at DESC, n.id DESC LIMIT 1",
-        [among, step],
+        f"{has_mesh} ORDER BY n.at DESC, n.id DESC LIMIT 1",
+        [among, step, *([mesh] if mesh else [])],
     ).fetchone()
     return json.loads(row[0]) if row else {}
 

@@ -1,0 +1,361 @@
+"""What a scan shows, and what one phone may do with many screens."""
+
+from __future__ import annotations
+
+import random
+import re
+import tomllib
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_web_screens import Forms, add, log, post_id, send, words
+
+from tickets.floor import buckets, jobs, people, places, screens
+from tickets.floor.posting import form
+from tickets.floor.shop import check
+from tickets.records import job as sheets
+from tickets.records.code import mint, shown
+from tickets.records.person import Actor
+from tickets.store import entries
+from tickets.store import jobs as stored_jobs
+from tickets.store import people as rows
+
+SAMPLES = Path(__file__).parent.parent / "sample_jobs"
+
+
+@pytest.fixture
+def ada(db: Database) -> Actor:
+    person = rows.find(db, "Ada Holm")
+    assert person is not None
+    return Actor(person.id, person.name, person.role)
+
+
+@pytest.fixture
+def room(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> FlaskClient:
+    """Ada of the screen room holds the phone."""
+    return sign_in(client, "Ada Holm")
+
+
+@pytest.fixture
+def job(db: Database, ada: Actor) -> stored_jobs.Saved:
+    sheet = sheets.read(tomllib.loads((SAMPLES / "harbour-lights.toml").read_text(encoding="utf-8")))
+    (code,) = jobs.add(db, ada, [sheet], post=post_id(), now=datetime.now(UTC))
+    return jobs.find(db, code)
+
+
+def last_step(db: Database, code: str) -> str:
+    return entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].step
+
+
+def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
+    (code,) = add(db, ada)
+    before = entries.count(db)
+    for spelling in (code, code.lower(), shown(code), shown(code).lower()):
+        answer = room.get(f"/t/{spelling}")
+        assert answer.status_code == 200 and shown(code) in answer.text
+    assert entries.count(db) == before
+    assert room.post(f"/t/{code}").status_code == 405
+
+
+def test_signed_out_leads_to_sign_in_and_back(client, db, ada):
+    (code,) = add(db, ada)
+    answer = client.get(f"/t/{code}")
+    assert answer.status_code == 303 and answer.headers["Location"] == f"/sign-in?next=/t/{code}"
+    back = client.post("/sign-in", data={"name": "Ada Holm", "secret": "4711", "next": f"/t/{code}"})
+    assert back.headers["Location"] == f"/t/{code}"
+
+
+def test_a_mistyped_code_offers_what_was_issued_and_nothing_else(room, db, ada):
+    codes = add(db, ada, 3)
+    slip = codes[0][0] + codes[0][2] + codes[0][1] + codes[0][3:]  # two neighbours swapped
+    if slip == codes[0]:
+        slip = codes[0][:-1] + ("0" if codes[0][-1] != "0" else "1")
+    answer = room.get(f"/t/{slip}")
+    assert answer.status_code == 404
+    assert "check character" in words(answer.text)
+    offered = re.findall(r'href="/t/([0-9A-Z]{6})"', answer.text)
+    assert codes[0] in offered and set(offered) <= set(codes)
+
+
+def test_a_sound_code_that_was_never_issued_is_told_apart(room):
+    never = mint(random.Random(7))  # by the same rules, but nobody gave it out
+    answer = room.get(f"/t/{never}")
+    assert answer.status_code == 404
+    assert "never issued" in words(answer.text)
+
+
+@pytest.mark.parametrize("text", ["hello", "%00", "<script>", "7K32X-M/../..", "x" * 300])
+def test_anything_else_behind_t_is_a_page_that_says_so(room, text):
+    answer = room.get(f"/t/{text}")
+    assert answer.status_code == 404 and "<script>" not in answer.text.replace("<script src=", "")
+
+
+def test_a_replaced_code_shows_the_thing_and_its_new_code(room, db, ada):
+    (old,) = add(db, ada)
+    done = room.post(f"/screens/{old}/retag", data={"entry": post_id()})
+    new = re.search(r"/screens/([0-9A-Z]{6})", done.headers["Location"]).group(1)
+    assert new != old
+    for address in (f"/t/{old}", f"/screens/{old}"):
+        answer = room.get(address)
+        assert answer.status_code == 200
+        assert "This ticket was replaced" in answer.text and shown(new) in answer.text
+    assert "This ticket was replaced" not in room.get(f"/t/{new}").text
+
+
+def test_every_kind_of_ticket_answers_under_its_own_address(room, db, ada, job):
+    now = datetime.now(UTC)
+    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
+    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Sun Coat"}), post=post_id(), now=now)
+    for code, said in ((rack, "Rack 1"), (bucket, "Sun Coat"), (job.code, "Harbour Lights crew tees")):
+        answer = room.get(f"/t/{code}")
+        assert answer.status_code == 200 and said in answer.text
+
+
+def test_finding(room, db, ada, job):
+    codes = add(db, ada, 2, mark="A 7")
+    add(db, ada, 1, mark="a8")
+    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    assert room.get(f"/find?q={shown(codes[0]).lower()}").headers["Location"] == f"/t/{codes[0]}"
+    assert room.get(f"/find?q=https://tickets.example/t/{codes[1]}").headers["Location"] == f"/t/{codes[1]}"
+    assert room.get("/find?q=a7").headers["Location"] == f"/screens/{codes[0]}"
+    several = room.get("/find?q=A 8")
+    assert several.status_code == 200 and several.text.count('<li><a href="/screens/') == 2
+    assert "/places/" in room.get("/find?q=rack 1").headers["Location"]
+    assert room.get(f"/find?q={job.sheet.reference}").headers["Location"] == f"/jobs/{job.code}"
+    assert room.get("/find?q=nothing like it").status_code == 404
+    assert room.get("/find?q=").status_code == 200
+
+
+# What the phone is doing
+
+
+class Phone:
+    """Counts what a person does: scans, and taps on what a page shows."""
+
+    def __init__(self, client: FlaskClient) -> None:
+        self.client, self.scans, self.taps, self.page = client, 0, 0, ""
+
+    def scan(self, code: str) -> None:
+        self.scans += 1
+        answer = self.client.get(f"/t/{code}")
+        assert answer.status_code == 200
+        self.page = answer.text
+
+    def tap(self, action: str) -> None:
+        """Sends a form of the page as it stands, and follows where it leads."""
+        self.taps += 1
+        answer = send(self.client, self.page, action)
+        assert answer.status_code == 303, words(answer.text)
+        self.page = self.client.get(answer.headers["Location"]).text
+
+
+def test_twenty_screens_coated_and_racked_in_25_taps_and_21_scans(room, db, ada):
+    now = datetime.now(UTC)
+    buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=now)
+    rack = places.add(db, ada, "Drying rack", "rack", post=post_id(), now=now)
+    codes = add(db, ada, 20)
+    for code in codes:
+        log(db, ada, code, "degrease")
+    phone = Phone(room)
+    phone.scan(rack)
+    phone.tap("/doing/place")
+    for code in codes:
+        phone.scan(code)
+        phone.tap(f"/screens/{code}/rack")
+        assert "Scan the next one" in phone.page
+    assert "20 screens so far" in phone.page
+    phone.tap("/doing/done")
+    phone.tap(f"/places/{rack}/coat")
+    assert "Logged: Coated, 20 screens" in words(phone.page)
+    assert phone.taps <= 25 and phone.scans <= 21
+    for code in codes:
+        screen = screens.find(db, code)
+        assert [entry.step for entry in entries.latest_of(db, "screen", screen.id, 2)] == ["coat", "rack"]
+        assert screen.life.standing == "coated" and screen.life.place == screens.find_place(db, rack).id
+    assert check(db) == []
+
+
+def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
+    codes = add(db, ada, 4)
+    for code in codes:
+        log(db, ada, code, "degrease")
+    values = {"entry": post_id(), "preset": "2+2 round edge", "coated_thickness_um": "80", "room_c": "70 degF"}
+    first = room.post(f"/screens/{codes[0]}/coat", data=values)
+    phone = Phone(room)
+    phone.page = room.get(first.headers["Location"]).text
+    phone.tap("/doing/repeat")
+    for code in codes[1:]:
+        phone.scan(code)
+        assert "Coat this one" in phone.page
+        phone.tap(f"/screens/{code}/coat")
+    assert "3 screens so far" in phone.page
+    kept = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0] for code in codes]
+    assert len({entry.entry for entry in kept}) == 4
+    # 70 degF = (70 - 32) / 1.8 degC (NIST SP 811)
+    assert kept[0].values["room_c"] == pytest.approx(21.1111, abs=1e-3)
+    for entry in kept[1:]:
+        assert entry.values["preset"] == "2+2 round edge"
+        assert entry.values["coated_thickness_um"] == 80
+        assert entry.values["room_c"] == pytest.approx(kept[0].values["room_c"], rel=1e-5)
+    # what the task cannot use shows its own page, and the task is kept
+    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    assert "Rack 1" in room.get(f"/t/{rack}").text
+    assert "Repeating: Coat" in room.get(f"/t/{codes[0]}").text
+    left = room.post("/doing/leave", headers={"Referer": f"http://localhost/t/{codes[0]}"})
+    assert left.status_code == 303
+    assert "Repeating" not in room.get(f"/t/{codes[0]}").text
+
+
+def test_the_count_does_not_grow_by_a_double_post(room, db, ada):
+    codes = add(db, ada, 2)
+    first = room.post(f"/screens/{codes[0]}/degrease", data={"entry": post_id()})
+    send(room, room.get(first.headers["Location"]).text, "/doing/repeat")
+    page = room.get(f"/t/{codes[1]}").text
+    for _time in range(2):
+        answer = send(room, page, f"/screens/{codes[1]}/degrease")
+        assert "1 screen so far" in room.get(answer.headers["Location"]).text
+
+
+def test_readings_are_never_repeated(room, db, ada):
+    codes = add(db, ada, 2)
+    first = room.post(
+        f"/screens/{codes[0]}/tension", data={"entry": post_id(), "readings_n_per_cm": "24", "after": "wash"}
+    )
+    send(room, room.get(first.headers["Location"]).text, "/doing/repeat")
+    _where, sent = Forms(room.get(f"/t/{codes[1]}").text).find(f"/screens/{codes[1]}/tension")
+    assert not any(sent["readings_n_per_cm"]) and sent["after"] == ["wash"]
+
+
+def test_a_repeated_step_against_the_log_asks_and_stays_in_the_task(room, db, ada):
+    codes = add(db, ada, 2)
+    log(db, ada, codes[0], "degrease", "coat")
+    first = room.post(f"/screens/{codes[0]}/strip", data={"entry": post_id()})
+    send(room, room.get(first.headers["Location"]).text, "/doing/repeat")
+    page = room.get(f"/t/{codes[1]}")
+    assert "you will be asked once" in page.text
+    asked = send(room, page.text, f"/screens/{codes[1]}/strip")
+    assert asked.status_code == 409
+    answer = send(room, asked.text, f"/screens/{codes[1]}/strip")
+    assert "1 screen so far" in room.get(answer.headers["Location"]).text
+
+
+def test_steps_about_one_screen_are_not_repeated(room, db, ada):
+    (code,) = add(db, ada)
+    done = room.post(f"/screens/{code}/retag", data={"entry": post_id()})
+    page = room.get(done.headers["Location"]).text
+    assert "/doing/repeat" not in page
+    entry = entries.latest_of(db, "screen", 1, 1)[0].entry
+    assert room.post("/doing/repeat", data={"of": entry}).status_code == 422
+    assert room.post("/doing/repeat", data={"of": "nonsense"}).status_code == 404
+
+
+def fit_task(room: FlaskClient, db: Database, job: stored_jobs.Saved, station: int) -> None:
+    token = room.get_cookie("shop").value
+    people.set_doing(db, token, {"task": "fit", "job": job.id, "placement": 1, "station": station, "text": "Picking"})
+
+
+def test_picking_a_frame_says_fit_or_not(room, db, ada, job):
+    asked = stored_jobs.asked(db, job, 1)[0]
+    label = job.sheet.placements[0].printing[0].mesh.count_as_labelled
+    thread = f"{asked.thread_um:g}" if asked.thread_um else ""
+    now = datetime.now(UTC)
+    bucket = buckets.mix(
+        db,
+        ada,
+        form({"kind": "dual-cure emulsion", "water_resistant": "yes"}),
+        post=post_id(),
+        now=now - timedelta(days=1),
+    )
+    (right,) = add(db, ada, when=now - timedelta(days=2), mesh_count_as_labelled=label, thread_um=thread)
+    (wrong,) = add(db, ada, when=now - timedelta(days=2), mesh_count_as_labelled="60/in", thread_um="120")
+    for code in (right, wrong):
+        for step, values in (("tension", {"readings_n_per_cm": "26"}), ("degrease", {}), ("coat", {"bucket": bucket})):
+            screens.log(
+                db, ada, screens.find(db, code), step, form(values), post=post_id(), now=now - timedelta(hours=9)
+            )
+    fit_task(room, db, job, asked.number)
+    bad = room.get(f"/t/{wrong}").text
+    assert 'class="verdict stop"' in bad and "accept" in bad
+    good = room.get(f"/t/{right}").text
+    assert 'class="verdict ok"' in good, words(good)
+    answer = send(room, good, f"/screens/{right}/image")
+    assert answer.status_code == 303
+    assert screens.find(db, right).life.stencil.separations == (asked.separation,)
+    # a substitute is taken with a reason, and its name is kept
+    taken = send(room, bad, f"/screens/{wrong}/image", accept="the customer agreed")
+    assert taken.status_code in (303, 409), words(taken.text)
+    if taken.status_code == 409:
+        taken = send(room, taken.text, f"/screens/{wrong}/image")
+    assert screens.find(db, wrong).life.stencil.accepted["who"] == "Ada Holm"
+
+
+def test_a_frame_that_got_worse_since_it_was_seen_is_shown_again(room, db, ada, job):
+    asked = stored_jobs.asked(db, job, 1)[0]
+    (code,) = add(db, ada, mesh_count_as_labelled="60/in", thread_um="120")
+    log(db, ada, code, "degrease", "coat")
+    data = {"entry": post_id(), "separations": asked.separation, "seen": "ok"}
+    worse = room.post(f"/screens/{code}/image", data=data)
+    assert worse.status_code == 409 and 'class="verdict stop"' in worse.text
+    assert last_step(db, code) == "coat"
+    assert send(room, worse.text, f"/screens/{code}/image").status_code == 303
+    assert last_step(db, code) == "image"
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_a_phone_logs_what_comes_next_with_one_tap(
+    phone,
+    server,
+    sign_in_page: Callable[[object, str], None],
+    db,
+    ada,
+    view,
+):
+    now = datetime.now(UTC)
+    buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=now)
+    (code,) = add(db, ada, mark="A 12")
+    log(db, ada, code, "degrease")
+    sign_in_page(phone, "Ada Holm")
+    if view == "safelight":
+        phone.get_by_role("button", name="Safelight").click()
+    phone.wait_for_load_state("networkidle")
+    requests: list[str] = []
+    phone.on("request", lambda request: requests.append(request.url))
+    phone.goto(f"/t/{code}", wait_until="networkidle")
+    assert len(requests) <= 3, requests
+    button = phone.get_by_role("button", name="Coat", exact=True)
+    box = button.bounding_box()
+    assert box["height"] >= 48 and box["y"] + box["height"] <= 740, "the one button is on the first screenful"
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 360
+    button.click()
+    assert phone.get_by_role("status").inner_text().startswith(
+        "Logged: Coated"
+    ) or "Logged: Coated" in phone.inner_text("main")
+    assert last_step(db, code) == "coat"
+
+
+def test_pages_of_the_screen_room_are_light(room, db, ada, job):
+    now = datetime.now(UTC)
+    places.add_unit(db, Actor(ada.id, ada.name, "manager"), "Unit 1", "led", post=post_id(), now=now)
+    (code,) = add(db, ada, mark="A 12")
+    separations = [asked.separation for asked in stored_jobs.asked(db, job, 1)][:2]
+    steps: list[tuple[str, dict[str, object]]] = [
+        ("tension", {"readings_n_per_cm": ["24", "25", "23"]}),
+        ("degrease", {}),
+        ("coat", {"preset": "1+1 round edge"}),
+        ("image", {"separations": separations}),
+        ("expose", {"exposure_s": "40", "exposure_unit": "Unit 1"}),
+        ("washout", {"result": "good"}),
+        ("check", {"result": "good"}),
+    ]
+    for step in [*steps, *steps[1:], *steps[1:]]:
+        log(db, ada, code, (step[0], {**step[1], "in_hand": "yes"}))
+        for view in ("day", "safelight"):
+            room.post("/view", data={"view": view, "next": "/"})
+            for address in (f"/t/{code}", f"/screens/{code}"):
+                sent = room.get(address, headers={"Accept-Encoding": "gzip"})
+                assert len(sent.data) <= 15_000, (step[0], view, address, len(sent.data))
