@@ -10,6 +10,7 @@ from __future__ import annotations
 import errno
 import json
 import os
+import re
 import secrets
 import signal
 import sys
@@ -470,6 +471,7 @@ def serve(host: str, port: int, folder: Path | None) -> None:
 def _server(folder: Path, host: str, port: int) -> Any:
     """A waitress server of the shop, bound to its port and not yet running."""
     import socket
+    import sqlite3
 
     from waitress.server import create_server
 
@@ -503,7 +505,7 @@ def _server(folder: Path, host: str, port: int) -> Any:
         ) from None
     if not hasattr(server, "effective_port"):  # a name with several addresses has several sockets
         server.effective_port = server.effective_listen[0][1]
-    app.logger.info("serving at %s", _base(host, server.effective_port))
+    app.logger.info("serving at %s, SQLite %s", _base(host, server.effective_port), sqlite3.sqlite_version)
     return server
 
 
@@ -1077,6 +1079,7 @@ def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> No
     from tickets.records.job import read_files
 
     sheets = read_files(files)
+    _look_at_pictures(files, sheets)
     found: list[dict[str, Any]] = [
         {"file": str(path), "title": sheet.title, "remarks": _remarks(sheet)}
         for path, sheet in zip(files, sheets, strict=True)
@@ -1092,15 +1095,35 @@ def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> No
             click.echo("  " + _("no remarks"))
 
 
+def _look_at_pictures(files: Sequence[Path], sheets: Sequence[Any]) -> None:
+    """Raises Refused, with the faults of all, for the pictures that `job add` would refuse."""
+    from tickets.floor.pictures import make
+    from tickets.records.job import LARGEST_PICTURE
+    from tickets.records.refusal import Fault, Refused
+
+    faults: list[Fault] = []
+    for file, sheet in zip(files, sheets, strict=True):
+        if sheet.art.picture:
+            try:
+                make((file.parent / sheet.art.picture).read_bytes(), f"{file.name}: art.picture", LARGEST_PICTURE)
+            except Refused as refused:
+                faults += refused.faults
+    if faults:
+        raise Refused(faults)
+
+
 @command(job, "add", N_("Enters jobs from files, all or none."), _ENTRY, _BY, _JSON)
 @_FILES
 def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json: bool, folder: Path | None) -> None:
     from tickets.floor import jobs as floor
+    from tickets.floor import pictures
     from tickets.records.job import read_files
 
     sheets = read_files(files)
     with _shop(folder, make=True) as db:
-        made = floor.add(db, _actor(db, by), sheets, post=_post(entry), now=_now())
+        actor, now = _actor(db, by), _now()
+        art = pictures.beside(db, actor, files, sheets, now=now)
+        made = floor.add(db, actor, sheets, post=_post(entry), now=now, pictures=art)
         system = _units(db)
     if as_json:
         _print_json(
@@ -1121,13 +1144,15 @@ def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json:
 @click.argument("file", type=click.Path(path_type=Path))
 def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json: bool, folder: Path | None) -> None:
     from tickets.floor import jobs as floor
-    from tickets.floor import printing
+    from tickets.floor import pictures, printing
     from tickets.records.job import read_file
 
     sheet = read_file(file)
     with _shop(folder, make=True) as db:
         found = floor.find(db, code)
-        version = floor.change(db, _actor(db, by), found, sheet, post=_post(entry), now=_now())
+        actor, now = _actor(db, by), _now()
+        (art,) = pictures.beside(db, actor, [file], [sheet], now=now)
+        version = floor.change(db, actor, found, sheet, post=_post(entry), now=now, picture=art or None)
         stale = [one for one in printing.outdated_jobs(db) if one["code"] == found.code]
         system = _units(db)
     if as_json:
@@ -1645,12 +1670,16 @@ _ANYWAY = option("--anyway", is_flag=True, help=N_("Print although the address w
 
 def _write_pdf(out: Path, as_json: bool, made: Callable[[], Any]) -> None:
     """Prints into a file; that it can be written is known before the shop notes that it was printed."""
+    from tickets.records.refusal import NotNow
+
     part = out.with_name(out.name + ".part")
     try:
         with part.open("wb") as file:
             printed = made()
             file.write(printed.pdf)
         part.replace(out)
+    except OSError as error:
+        raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror)) from None
     finally:
         part.unlink(missing_ok=True)
     if as_json:
@@ -2000,12 +2029,13 @@ def backup(file: Path, as_json: bool, folder: Path | None) -> None:
         people.end_old_sign_ins(copy, "9999")
         copy.vacuum()
         copy.close()
-        pictures = sorted(path for path in (folder / "pictures").glob("*") if path.is_file())
+        kept = folder / "pictures"
+        pictures = [path for path in sorted(kept.glob("*/*")) if _IN_BACKUP.fullmatch(_in_zip(kept, path))]
         try:
             with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
                 archive.write(store.shop_file(copy_folder), store.SHOP_FILE)
                 for picture in pictures:
-                    archive.write(picture, f"pictures/{picture.name}", zipfile.ZIP_STORED)
+                    archive.write(picture, _in_zip(kept, picture), zipfile.ZIP_STORED)
             with part.open("rb+") as written:
                 os.fsync(written.fileno())
             part.replace(file)
@@ -2015,6 +2045,14 @@ def backup(file: Path, as_json: bool, folder: Path | None) -> None:
         _print_json({"file": str(file), "bytes": file.stat().st_size, "pictures": len(pictures)})
     else:
         click.echo(str(file))
+
+
+_IN_BACKUP = re.compile(r"shop\.db|pictures/[0-9a-f]{2}/[0-9a-f]{64}(\.small)?\.(jpg|png)")
+"""All that a backup holds, by its name in the zip."""
+
+
+def _in_zip(kept: Path, picture: Path) -> str:
+    return f"pictures/{picture.relative_to(kept).as_posix()}"
 
 
 def _is_backup(file: Path) -> bool:
@@ -2052,8 +2090,7 @@ def restore(file: Path, as_json: bool, folder: Path | None) -> None:
         with tempfile.TemporaryDirectory(dir=folder) as beside, zipfile.ZipFile(file) as archive:
             new = Path(beside)
             for name in archive.namelist():
-                parts = Path(name).parts
-                if parts != ("shop.db",) and not (len(parts) == 2 and parts[0] == "pictures" and ".." not in parts):
+                if not _IN_BACKUP.fullmatch(name):
                     raise NotNow(_("{file} holds what no backup holds: {name}").format(file=file, name=name[:80]))
             archive.extractall(new)
             db = shop.open_shop(new, _now())

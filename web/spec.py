@@ -28,7 +28,7 @@ from tickets.store import settings as setting_rows
 from tickets.store import spec as rows
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import actor, faults_by_field, form_lists, measured, need, page
+from web.support import actor, faults_by_field, form_lists, local_date, measured, need, page
 
 bp = Blueprint("spec", __name__)
 
@@ -245,6 +245,11 @@ class Shown:
     value: str
     who: str
 
+    @property
+    def origin(self) -> str:
+        """Where it comes from, who set it and when."""
+        return f"{_(self.row.source)} · {self.who}, {local_date(self.row.at)}"
+
 
 def condition_words(conditions: Mapping[str, Any]) -> str:
     """What a row is for, in plain words; empty: for everything."""
@@ -287,10 +292,28 @@ def limits() -> Response:
     if rest:
         groups.append((_("Others"), rest))
     for found in by_key.values():
-        found.sort(key=lambda one: (one.row.weight, one.row.conditions.get("count_over_per_in", 0), one.about))
+        found.sort(key=_order)
     return page(
-        "spec/limits.html", groups=groups, by_key=by_key, words=WORDS, disagree=DISAGREE, exposure_time=EXPOSURE_TIME
+        "spec/limits.html",
+        groups=groups,
+        by_key=by_key,
+        words=WORDS,
+        disagree=DISAGREE,
+        exposure_time=EXPOSURE_TIME,
+        said_once=said_once,
     )
+
+
+def _order(one: Shown) -> tuple[Any, ...]:
+    conditions = one.row.conditions
+    words = [str(conditions[name]) for name in rules.CONDITIONS if name in conditions and not name.startswith("count_")]
+    return (len(words), words, conditions.get("count_over_per_in", 0), one.row.weight)
+
+
+def said_once(found: Sequence[Shown]) -> str:
+    """The origin that all rows of a limit share, which is then said once; empty: each says its own."""
+    origins = {one.origin for one in found}
+    return origins.pop() if len(found) > 1 and len(origins) == 1 else ""
 
 
 def _row(number: int) -> tuple[Row, list[Row]]:

@@ -50,6 +50,21 @@ def judge(difference: float | None, *, warn: float, fail: float, spec: tuple[int
     return [Reason("colour-close", Level.OK, said, spec)]
 
 
+def same_conditions(one: str, other: str) -> bool:
+    """Whether two notes of light, observer and instrument say the same, however spelt; never for an empty one."""
+    plain = ["".join(char for char in text.casefold() if char.isalnum()) for text in (one, other)]
+    return bool(plain[0]) and plain[0] == plain[1]
+
+
+def judge_conditions(approved: str, now: str) -> list[Reason]:
+    """What keeps two readings from being compared: conditions that differ, or that nobody noted. Empty: nothing."""
+    if same_conditions(approved, now):
+        return []
+    if not approved.strip() or not now.strip():
+        return [Reason("colour-conditions-unknown", Level.UNKNOWN)]
+    return [Reason("colour-conditions-differ", Level.UNKNOWN, {"approved": approved, "now": now})]
+
+
 phrases(
     {
         "colour-close": (N_("The colour is {difference} from the approved print (limit {warn})."), ""),
@@ -60,6 +75,18 @@ phrases(
         "colour-far": (
             N_("The colour is {difference} from the approved print, over {fail}."),
             N_("Do not go on without the approver: check mesh, tension, strokes and underbase, then the ink."),
+        ),
+        "colour-conditions-unknown": (
+            N_("Nobody noted the light, observer and instrument of both readings, so they are not compared."),
+            N_("Note them with each reading, such as D50, 2°, and the instrument."),
+        ),
+        "colour-conditions-differ": (
+            N_("The approved print was read under {approved}, this one under {now}: they are not compared."),
+            N_("Read both prints with the same light, observer and instrument."),
+        ),
+        "colour-no-limit": (
+            N_("The shop's spec has no limit for a colour difference here."),
+            N_("Set one on the spec's page."),
         ),
         "colour-not-measured": (N_("The colour was not measured."), N_("Hold the print against the approved one.")),
     }

@@ -332,6 +332,7 @@ DIFFERENCES = {
     "thread": N_("thread"),
     "mesh_colour": N_("mesh colour"),
     "coats": N_("coats"),
+    "product": N_("product of the emulsion"),
 }
 
 
@@ -478,6 +479,8 @@ phrases(
             N_("{time} units, the median of {readings} washouts of this combination (spread {spread_pct})."),
             "",
         ),
+        "exposure-set": (N_("The shop set {set_s} for this."), ""),
+        "exposure-set-units": (N_("The shop set {set} units for this."), ""),
         "exposure-not-all-noted": (
             N_("Not noted of this screen, so perhaps not the same: {names}."),
             N_("Note it, so that only like is compared with like."),

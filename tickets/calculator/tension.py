@@ -356,6 +356,10 @@ phrases(
             N_("{readings} readings since stretching: {least} are needed to foresee a loss."),
             N_("Measure again after the next uses."),
         ),
+        "tension-loss-same-uses": (
+            N_("{readings} readings, all at the same number of uses: nothing can be foreseen from them."),
+            N_("Measure again after the next uses."),
+        ),
         "tension-mesh-new": (
             N_("New mesh: {uses} uses since stretching, it settles after about {settled}."),
             N_("The first prints and washes take most; foresee nothing from them yet."),

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import socket
 import threading
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
+from functools import lru_cache
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -17,6 +18,7 @@ from tickets import store
 from tickets.calculator.verdict import say
 from tickets.floor import shop
 from tickets.floor.jobs import find as find_job
+from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import zone
 from tickets.floor.runs import Plan, target
 from tickets.paper import job as job_paper
@@ -33,14 +35,13 @@ from tickets.records.separation import Key
 from tickets.records.steps import BUCKET_KINDS, FRAMES
 from tickets.records.ticket import AssignedScreen, BucketTag, JobTicket, PlaceTag, ScreenTag, Tag, Ticket
 from tickets.store import buckets, codes, jobs, places, printed, runs, screens
+from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
 LABEL, BUCKET_LABEL = "100x50mm", "100x75mm"
-PICTURES = "pictures"
-"""The folder of pictures beside the shop's file."""
 _PATIENCE = 1.5
 """Seconds to wait for the name service when it is asked whether a host name is this machine's."""
 
@@ -72,14 +73,19 @@ def lan_address() -> str | None:
 
 
 def own_addresses() -> set[str]:
-    """This machine's IP addresses and host names, as far as it knows them itself."""
+    """This machine's IP addresses and host names, as far as it knows them itself; asked for once a minute."""
+    return set(_own_addresses(int(time.monotonic() // 60)))
+
+
+@lru_cache(maxsize=1)
+def _own_addresses(_minute: int) -> frozenset[str]:
     name = socket.gethostname().lower()
     found = {name, f"{name.split('.')[0]}.local"}
     if (lan := lan_address()) is not None:
         found.add(lan)
     found |= _addresses_of(name)
     found |= _of_interfaces()
-    return found
+    return frozenset(found)
 
 
 def _addresses_of(name: str) -> set[str]:
@@ -299,7 +305,7 @@ def print_job(
     job = find_job(db, text)
     address, warnings = _address(db, anyway)
     says = job_ticket(db, job, address, now)
-    pdf = job_paper.job_pdf(says, paper, _pictures(db), str(setting(db, "language")))
+    pdf = job_paper.job_pdf(says, paper, folder_of(db), str(setting(db, "language")))
     return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
 
 
@@ -321,7 +327,7 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
         job.code,
         version=str(job.version),
         repeats=shown(repeats.code) if repeats else "",
-        picture=sheet.art.picture or None,
+        picture=name_for_job(db, job.id, job.version),
         screens=carried,
         remarks=[" ".join(part for part in (one.word + ":", one.sentence, one.advice) if part) for one in said],
         where_from=where_from,
@@ -381,10 +387,6 @@ def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
 # What was printed ---------------------------------------------------------------------------------------------------
 
 
-def _pictures(db: Database) -> Path:
-    return Path(store.place_of(db)).parent / PICTURES
-
-
 def _keep(
     db: Database,
     actor: Actor,
@@ -419,7 +421,7 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
     language = str(setting(db, "language"))
     again = ticket.from_dict(says)
     if isinstance(again, JobTicket):
-        pdf = job_paper.job_pdf(again, says.get("paper", "A4"), _pictures(db), language)
+        pdf = job_paper.job_pdf(again, says.get("paper", "A4"), folder_of(db), language)
     else:
         pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language)
     return Printed(pdf, (), (kept[0]["id"],))

@@ -35,7 +35,8 @@ def outdated_jobs(db: Database, limit: int = 200) -> list[dict[str, Any]]:
     return list(
         db.query(
             "SELECT p.code, p.version AS printed, j.version AS now, p.at, j.title "
-            "FROM printed p JOIN jobs j ON j.code = p.code WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code) "
+            "FROM printed p JOIN jobs j ON j.code = p.code "
+            "WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code) "
             "AND p.version < j.version AND j.closed_at IS NULL ORDER BY p.id LIMIT ?",
             [limit],
         )

@@ -1,0 +1,482 @@
+"""Which frame serves a separation best, what screen it has, and what the boards gather from a shop.
+
+The order of frames is the screen room's common practice (right mesh and thread, then tension, then a fresh coat, then the
+least worn); the limits are the shipped ones, each with its source in `tickets/calculator/defaults.py`.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlite_utils import Database
+
+from tickets.floor import boards, jobs, places, screens, shop
+from tickets.floor import buckets as floor_buckets
+from tickets.floor.posting import form
+from tickets.records import frames
+from tickets.records import job as sheets
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked, Seen
+from tickets.records.entry import stamp
+from tickets.records.frames import Frame, Has
+from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Mesh, Standing, Stencil, Tension
+from tickets.records.separation import Separation
+from tickets.records.spec import Spec, shipped
+from tickets.store import screens as rows
+
+NOW = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
+SPEC = Spec(shipped())
+IMAGE = Separation("Blue Lantern Bakery", "Crumb", "1", 300, "white")
+ASKED = Asked(1, 7, IMAGE, "230/in · 48 µm", 230 / 2.54, 48.0, "colours", frozenset({"discharge"}))
+GOOD = Bucket(1, "B00001", "dual-cure emulsion", "Aqua", "1", "yes")
+WEAK = Bucket(2, "B00002", "diazo emulsion", "Plain", "2", "no")
+
+
+def life(
+    standing: Standing = Standing.STRIPPED,
+    *,
+    thread: float | None = 48.0,
+    tension: float | None = 24.0,
+    uses: int = 0,
+    count: float = 230 / 2.54,
+    coated_days: float | None = None,
+    **more: Any,
+) -> Life:
+    """A frame as its log says; measured yesterday."""
+    measured = Tension("e", stamp(NOW - timedelta(days=1)), (tension,) * 5) if tension is not None else None
+    stencil = None
+    if coated_days is not None:
+        stencil = Stencil(1, bucket=1, coated_at=stamp(NOW - timedelta(days=coated_days)), coats=1)
+    return replace(
+        Life(
+            standing=standing,
+            under=standing,
+            since=stamp(NOW),
+            mesh=Mesh("230/in", count, thread, "white", "aluminium"),
+            tension=measured,
+            stencil=stencil,
+            uses=uses,
+        ),
+        **more,
+    )
+
+
+def order(*free: Life, emulsion: Bucket | None = GOOD, **more: Any) -> list[int]:
+    """The numbers (from 0) of the frames offered, best first."""
+    found = [Frame(n, f"F{n}", one, emulsion) for n, one in enumerate(free)]
+    served = frames.best(found, ASKED, more.pop("neighbours", {}), SPEC, NOW, most=9, **more)
+    return [one.frame.screen for one in served]
+
+
+@pytest.mark.parametrize(
+    "better, worse",
+    [
+        pytest.param(life(), life(thread=None), id="thread known before not noted"),
+        pytest.param(life(tension=24), life(tension=18), id="fit before under watch"),
+        pytest.param(life(tension=18), life(tension=None), id="under watch before never measured"),
+        pytest.param(life(Standing.COATED, coated_days=1), life(), id="coated and fresh before stripped"),
+        pytest.param(life(), life(Standing.COATED, coated_days=40), id="stripped before coated too long"),
+        pytest.param(life(uses=3), life(uses=30), id="least worn first"),
+        pytest.param(life(uses=90), life(thread=None), id="mesh before wear"),
+        pytest.param(life(tension=24), life(Standing.COATED, coated_days=1, tension=18), id="tension before coat"),
+        pytest.param(life(Standing.COATED, coated_days=1, uses=50), life(), id="coat before wear"),
+    ],
+)
+def test_the_better_frame_is_named_first(better: Life, worse: Life) -> None:
+    assert order(worse, better) == [1, 0]
+    assert order(better, worse) == [0, 1]
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        pytest.param(life(count=156 / 2.54), id="another count"),
+        pytest.param(life(thread=40.0), id="another thread"),
+        pytest.param(life(tension=14), id="under the floor"),
+        pytest.param(life(torn=True), id="torn"),
+        pytest.param(life(Standing.TO_RESTRETCH), id="to restretch"),
+        pytest.param(replace(life(), mesh=None), id="mesh not known"),
+    ],
+)
+def test_a_frame_that_the_spec_stops_is_never_named(wrong: Life) -> None:
+    assert order(wrong) == []
+    assert order(wrong, life()) == [1]
+
+
+def test_90_per_cm_serves_where_230_per_inch_is_asked() -> None:
+    """90/cm x 2.54 = 228.6/in: one mesh under two labels (a mesh maker's list, in the trade notes)."""
+    assert order(life(count=90.0)) == [0]
+
+
+def test_a_coat_that_discharge_would_soften_is_not_named() -> None:
+    assert order(life(Standing.COATED, coated_days=1), emulsion=WEAK) == []
+    plastisol = replace(ASKED, inks=frozenset({"plastisol"}))
+    frame = Frame(0, "F0", life(Standing.COATED, coated_days=1), WEAK)
+    assert [one.frame.screen for one in frames.best([frame], plastisol, {}, SPEC, NOW)] == [0]
+
+
+def test_a_coat_nobody_noted_comes_after_a_stripped_frame() -> None:
+    assert order(life(Standing.COATED, coated_days=1), life(), emulsion=None) == [1, 0]
+
+
+def test_frames_near_their_neighbours_come_first() -> None:
+    """New tension is 24 for this mesh: 24 is 100 %, 20.2 is 84 %; 15 points apart is the shop's limit."""
+    assert order(life(tension=20.2), life(tension=23.5, uses=9), neighbours={"N": life(tension=24)}) == [1, 0]
+    assert order(life(tension=20.2), life(tension=23.5, uses=9)) == [0, 1]
+
+
+def test_three_at_most_and_one_promised_elsewhere_comes_last() -> None:
+    many = [Frame(n, f"F{n}", life(uses=n)) for n in range(6)]
+    assert [one.frame.screen for one in frames.best(many, ASKED, {}, SPEC, NOW)] == [0, 1, 2]
+    assert [one.frame.screen for one in frames.best(many, ASKED, {}, SPEC, NOW, promised={0, 1})] == [2, 3, 4]
+    few = frames.best(many[:2], ASKED, {}, SPEC, NOW, promised={0})
+    assert [one.frame.screen for one in few] == [1, 0]
+    assert "serves-promised" in [reason.key for reason in few[1].why]
+
+
+def test_the_why_is_said_in_few_words() -> None:
+    from tickets.calculator.verdict import say
+
+    served = frames.best([Frame(0, "F0", life(Standing.COATED, coated_days=3), GOOD)], ASKED, {}, SPEC, NOW)
+    said = [say(reason).sentence for reason in served[0].why]
+    assert said == [
+        "right mesh and thread",
+        "24\u00a0N/cm (100\u00a0% of new)",
+        "coated 3\u00a0days ago",
+        "not used yet",
+    ]
+
+
+# What screen a separation has ------------------------------------------------------------------------------------
+
+
+def carrier(standing: Standing, **more: Any) -> Seen:
+    stencil = {
+        "number": 1, "separations": (7,), "bucket": 1, "coated_at": stamp(NOW - timedelta(days=1)),
+        "washed_at": stamp(NOW - timedelta(minutes=20)), "washout": "good", **more.pop("stencil", {}),
+    }  # fmt: skip
+    return Seen(1, "S1", life(standing, **{"stencil": Stencil(**stencil), **more}), GOOD, {7: IMAGE})
+
+
+def has(*seen: Seen) -> frames.Progress:
+    return frames.progress(seen, ASKED, SPEC, NOW, LOGGED_BY_DEFAULT)
+
+
+CHECKED = {"stencil": {"check": "good", "checked_at": stamp(NOW)}}
+
+
+@pytest.mark.parametrize(
+    "seen, expected",
+    [
+        (carrier(Standing.READY, **CHECKED), Has.READY),
+        (carrier(Standing.KEPT, **CHECKED, decided="keep"), Has.KEPT),
+        (carrier(Standing.ON_PRESS, **CHECKED, run=3), Has.ON_PRESS),
+        (carrier(Standing.IMAGED), Has.UNDER_WAY),
+        (carrier(Standing.EXPOSED), Has.UNDER_WAY),
+        (carrier(Standing.TO_CHECK), Has.UNDER_WAY),
+        (carrier(Standing.TO_CLEAN), Has.OFF_PRESS),
+        (carrier(Standing.AWAY, under=Standing.READY), Has.AWAY),
+        (carrier(Standing.UNKNOWN, conflict=True), Has.UNSURE),
+        (carrier(Standing.READY, **CHECKED, tension=12), Has.UNFIT),
+        (carrier(Standing.READY, **CHECKED, count=156 / 2.54), Has.UNFIT),
+        (carrier(Standing.READY, **CHECKED, torn=True), Has.UNFIT),
+        (carrier(Standing.TO_STRIP, stencil={"washout": "fault", "fault": "soft"}), Has.UNFIT),
+        (carrier(Standing.TO_STRIP, stencil={"purpose": "test strip"}), Has.UNFIT),
+    ],
+)
+def test_how_near_a_separation_is_to_a_screen(seen: Seen, expected: Has) -> None:
+    assert has(seen).has is expected
+
+
+def test_no_carrier_is_no_screen_and_a_wrong_one_covers_nothing() -> None:
+    assert has().has is Has.NONE
+    assert not any(one.covered for one in (Has.NONE, Has.UNFIT, Has.UNSURE, Has.AWAY))
+
+
+def test_the_nearest_to_ready_counts() -> None:
+    wrong = carrier(Standing.READY, **CHECKED, torn=True)
+    assert has(wrong, carrier(Standing.IMAGED), carrier(Standing.READY, **CHECKED)).has is Has.READY
+    assert has(wrong, carrier(Standing.IMAGED)).has is Has.UNDER_WAY
+
+
+def test_a_screen_under_way_says_what_is_next_and_when_it_is_dry() -> None:
+    """An hour to dry after a washout (the shipped spec): washed 20 min ago is dry in 40."""
+    found = has(carrier(Standing.TO_CHECK))
+    assert (found.next_step, found.dry_at) == ("check", NOW + timedelta(minutes=40))
+
+
+def test_only_logged_steps_are_said_to_be_next() -> None:
+    few = ("image", "check", "hang")
+    assert frames.next_step(Standing.IMAGED, LOGGED_BY_DEFAULT) == "expose"
+    assert frames.next_step(Standing.IMAGED, few) == "check"
+    assert frames.next_step(Standing.RETIRED, few) == ""
+
+
+# A shop ------------------------------------------------------------------------------------------------------------
+
+SHEET = """
+customer = "Blue Lantern Bakery"
+title = "Crumb tees"
+due = {due}
+art = {{ name = "Crumb", revision = "{revision}" }}
+
+[[garment]]
+style = "Tee"
+colour = "navy"
+pieces = 40
+fibre = {{ cotton = 100 }}
+
+[[placement]]
+name = "Full front"
+width = "300 mm"
+height = "200 mm"
+
+[[placement.station]]
+does = "print"
+colour = "white"
+ink = "plastisol"
+mesh = {{ count = "230/in", thread = "48 um" }}
+
+[[placement.station]]
+does = "print"
+colour = "red"
+ink = "plastisol"
+mesh = {{ count = "280/in", thread = "34 um" }}
+"""
+
+
+class Shop:
+    """A small shop whose clock is set by hand."""
+
+    def __init__(self, folder: Path) -> None:
+        self.db: Database = shop.open_shop(folder, NOW - timedelta(days=9))
+        self.me = shop.command_line(self.db, NOW)
+        self.posts = 0
+        for name, kind in (("Rack 1", "rack"), ("Rack 2", "rack")):
+            places.add(self.db, self.me, name, kind, post=self.post(), now=NOW)
+        sent = {"kind": "dual-cure emulsion", "product": "Aqua", "lot": "1", "water_resistant": "yes"}
+        self.bucket = floor_buckets.mix(self.db, self.me, form(sent), post=self.post(), now=NOW - timedelta(days=2))
+
+    def post(self) -> str:
+        self.posts += 1
+        return f"board-entry-{self.posts:08d}"
+
+    def frame(self, count: str, thread: str, at: datetime = NOW - timedelta(days=3)) -> str:
+        sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium"}
+        return screens.add(self.db, self.me, form(sent), post=self.post(), now=at)[0]
+
+    def log(self, code: str, *steps: tuple[str, dict[str, Any]], at: datetime = NOW - timedelta(hours=5)) -> None:
+        for minutes, (step, values) in enumerate(steps):
+            found = screens.find(self.db, code)
+            when = at + timedelta(minutes=minutes)
+            screens.log(self.db, self.me, found, step, form(values), post=self.post(), now=when)
+
+    def job(self, due: str, revision: str = "1") -> str:
+        sheet = sheets.read(tomllib.loads(SHEET.format(due=due, revision=revision)))
+        return jobs.add(self.db, self.me, [sheet], post=self.post(), now=NOW)[0]
+
+    def lines(self, **more: Any) -> list[boards.Line]:
+        return [line for group in boards.screen_room(self.db, NOW, **more).groups for line in group.lines]
+
+
+@pytest.fixture
+def a_shop(tmp_path: Path) -> Callable[[], Shop]:
+    return lambda: Shop(tmp_path / "shop")
+
+
+TENSION = ("tension", {"readings_n_per_cm": "24 24 23.5 24 24"})
+
+
+def test_the_board_follows_a_separation_from_no_screen_to_ready(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    code = it.frame("230/in", "48")
+    it.log(code, TENSION)
+    white, red = it.lines()
+    assert (white.progress.has, [one.frame.code for one in white.serves]) == (Has.NONE, [code])
+    assert (red.progress.has, red.serves, [one.how for one in red.instead]) == (Has.NONE, (), ["substitute"])
+    coat = ("coat", {"bucket": it.bucket, "preset": "2+1 round edge"})
+    it.log(code, ("degrease", {}), coat, ("image", {"separations": white.separation}), at=NOW - timedelta(minutes=30))
+    white = it.lines()[0]
+    assert (white.progress.has, white.progress.next_step) == (Has.UNDER_WAY, "expose")
+    assert white.progress.dry_at is not None
+    it.log(code, ("expose", {"exposure_s": 60}), ("washout", {"result": "good"}), ("check", {"result": "good"}),
+           ("rack", {"place": "Rack 2"}), at=NOW - timedelta(minutes=20))  # fmt: skip
+    white = it.lines()[0]
+    assert white.progress.has is Has.READY
+    assert white.progress.frame is not None
+    assert boards.place_names(it.db)[white.progress.frame.life.place or 0] == "Rack 2"
+    assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
+
+
+def test_jobs_stand_by_due_date_and_each_gets_another_frame_first(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-20", "2")
+    it.job("2026-03-12", "1")
+    codes = [it.frame("230/in", "48") for _unused in range(2)]
+    for code in codes:
+        it.log(code, TENSION)
+    groups = boards.screen_room(it.db, NOW).groups
+    assert [group.due for group in groups] == ["2026-03-12", "2026-03-20"]
+    first = [group.lines[0].serves[0].frame.code for group in groups]
+    assert sorted(first) == sorted(codes)
+
+
+def test_pages_go_on_where_they_stopped_and_cut_no_placement(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    for number in range(31):
+        it.job(f"2026-03-{number % 20 + 10}", str(number))
+    seen: list[tuple[int, int]] = []
+    after = None
+    for _unused in range(20):
+        board = boards.screen_room(it.db, NOW, after)
+        assert all(len(group.lines) == 2 for group in board.groups)
+        assert sum(len(group.lines) for group in board.groups) <= boards.PAGE
+        seen += [(group.job, group.placement) for group in board.groups]
+        after = board.after
+        if after is None:
+            break
+    assert len(seen) == len(set(seen)) == 31
+    dues = [it.db.execute("SELECT due FROM jobs WHERE id = ?", [job]).fetchone()[0] for job, _placement in seen]
+    assert dues == sorted(dues)
+
+
+def test_nothing_serves_says_what_would(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    used, slack = it.frame("280/in", "34"), it.frame("110/in", "80")
+    it.log(used, ("tension", {"readings_n_per_cm": "20 20"}), ("found", {"standing_seen": "to strip"}))
+    it.log(slack, ("fault", {"kind": "slack", "then": "restretch"}))
+    red = it.lines()[1]
+    assert red.serves == ()
+    told = {one.how: [frame.code for frame in one.frames] for one in red.instead}
+    assert told == {"strip": [used], "restretch": [slack]}
+
+
+def test_a_frame_whose_image_is_still_wanted_is_not_to_be_stripped(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    white = it.lines()[0]
+    code = it.frame("230/in", "48")
+    it.log(code, TENSION, ("found", {"standing_seen": "to strip", "separations_seen": str(white.separation)}))
+    it.job("2026-03-13", "2")
+    other = it.lines()[2]
+    assert other.progress.has is Has.NONE
+    assert other.serves == () and "strip" not in [one.how for one in other.instead]
+
+
+def test_a_shop_that_logs_only_imaging_checking_and_hanging(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    shop.set_up(it.db, it.me, "steps", ["image", "check", "hang", "pull", "print", "stretch"], now=NOW)
+    it.job("2026-03-12")
+    code = it.frame("230/in", "48")
+    assert [one.frame.code for one in it.lines()[0].serves] == [code]
+    white = it.lines()[0].separation
+    it.log(code, ("image", {"separations": white}))
+    line = it.lines()[0]
+    assert (line.progress.has, line.progress.next_step) == (Has.UNDER_WAY, "check")
+    assert [(stage.standing, stage.step, stage.screens) for stage in boards.to_do(it.db, NOW)] == [
+        ("imaged", "check", 1)
+    ]
+    it.log(code, ("check", {"result": "good"}))
+    assert it.lines()[0].progress.has is Has.READY
+    # off the press and not stripped in the log: free for the next image once nobody wants this one
+    it.log(code, ("found", {"standing_seen": "to strip", "separations_seen": str(white)}))
+    it.job("2026-03-13", "2")
+    assert it.lines()[2].serves == ()
+    jobs.close(
+        it.db, it.me, jobs.find(it.db, boards.screen_room(it.db, NOW).groups[0].code), True, post=it.post(), now=NOW
+    )
+    assert [one.frame.code for one in it.lines()[0].serves] == [code]
+
+
+def test_to_do_counts_stages_with_their_places_and_waits_for_drying(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    damp, dry = it.frame("230/in", "48"), it.frame("230/in", "48")
+    coat = ("coat", {"bucket": it.bucket})
+    it.log(dry, ("degrease", {}), coat, ("rack", {"place": "Rack 1"}), at=NOW - timedelta(hours=3))
+    it.log(damp, ("degrease", {}), coat, at=NOW - timedelta(minutes=10))
+    stage = boards.to_do(it.db, NOW)[0]
+    names = boards.place_names(it.db)
+    assert (stage.standing, stage.step, stage.screens) == ("coated", "image", 1)
+    assert [(names[place or 0], number) for place, number in stage.places] == [("Rack 1", 1)]
+    assert boards.to_do(it.db, NOW + timedelta(hours=2))[0].screens == 2
+
+
+def test_the_desk_counts_what_each_job_has_and_what_is_due(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    it.job("2026-04-30", "2")
+    code, kept = it.frame("230/in", "48"), it.frame("280/in", "34")
+    it.log(code, TENSION, ("found", {"standing_seen": "imaged", "separations_seen": str(it.lines()[0].separation)}))
+    it.log(kept, ("found", {"standing_seen": "kept"}), ("decide", {"then": "keep", "until": "2026-03-01"}))
+    found = boards.desk(it.db, NOW, 7)
+    (ahead,) = found.jobs
+    assert (ahead.ready, ahead.under_way, ahead.none, ahead.late) == (0, 1, 1, False)
+    due = {one.what: (one.number, [short.code for short in one.first]) for one in found.due}
+    assert due == {"tension": (1, [kept]), "keep": (1, [kept])}
+    assert dict(found.meshes)["230/in"]["in work"] == 1
+    assert sum(sum(row.values()) for _mesh, row in found.meshes) == 2
+    later = boards.desk(it.db, NOW + timedelta(days=100), 7)
+    assert {one.what: one.number for one in later.due}["tension"] == 2
+    assert later.jobs[0].late
+    assert [one.bucket.code for one in later.buckets] == [it.bucket]
+    assert not boards.desk(it.db, NOW, 7).buckets
+
+
+def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> None:
+    """The desk's count and the list behind its link must agree."""
+    it = a_shop()
+    for number in range(12):
+        code = it.frame("230/in", "48")
+        if number % 3:
+            it.log(code, TENSION, at=NOW - timedelta(days=2))
+    for days in (1, 95):
+        now = NOW + timedelta(days=days)
+        before = stamp(now - timedelta(days=90))
+        listed = rows.inventory(it.db, rows.Wanted(due="tension", tension_before=before, stencils_over=5), limit=99)
+        number = {one.what: one.number for one in boards.desk(it.db, now, 7).due}["tension"]
+        assert number == len(listed) == (4 if days == 1 else 12)
+
+
+def test_boards_read_only(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    it.frame("230/in", "48")
+    before = it.db.execute("SELECT total_changes()").fetchone()
+    boards.screen_room(it.db, NOW)
+    boards.to_do(it.db, NOW)
+    boards.desk(it.db, NOW)
+    assert it.db.execute("SELECT total_changes()").fetchone() == before
+
+
+def test_no_board_reads_the_log_or_all_screens(a_shop: Callable[[], Shop]) -> None:
+    """Every query of the boards goes by an index: none scans entries, standings or carries."""
+    it = a_shop()
+    it.job("2026-03-12")
+    for _unused in range(3):
+        it.frame("230/in", "48")
+    asked: list[str] = []
+    it.db.conn.set_trace_callback(asked.append)
+    boards.screen_room(it.db, NOW)
+    boards.to_do(it.db, NOW)
+    boards.desk(it.db, NOW)
+    it.db.conn.set_trace_callback(None)
+    selects = {sql for sql in asked if sql.lstrip().upper().startswith(("SELECT", "WITH"))}
+    assert len(selects) > 10
+    for sql in selects:
+        for line in it.db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall():
+            plan = line[3]
+            partial = "standings_torn_log" in plan  # holds only the screens whose log is unclear
+            scanned = [
+                table
+                for table in ("entries", "standings", "w", "carries", "c")
+                if f"{plan} ".startswith(f"SCAN {table} ")
+            ]
+            assert partial or not scanned, (sql, plan)
