@@ -25,7 +25,22 @@ from tickets.records.refusal import NotAllowed, Refused, TryLater
 from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
-from web import boards, buckets, calculator, jobs, log, people, pictures, places, printing, runs, scan, screens, spec, support
+from web import (
+    boards,
+    buckets,
+    calculator,
+    jobs,
+    log,
+    people,
+    pictures,
+    places,
+    printing,
+    runs,
+    scan,
+    screens,
+    spec,
+    support,
+)
 
 PAGES = (
     people.bp,
