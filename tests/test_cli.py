@@ -442,7 +442,7 @@ def test_printing(tickets: Tickets, tmp_path: Path) -> None:
     assert qr_codes(tmp_path / "bucket.pdf") == {f"{LAN}/t/{bucket}"}
     assert tickets("print", "again", job["code"], "--out", tmp_path / "again.pdf").exit_code == 0
     assert (tmp_path / "again.pdf").read_bytes() == ticket.read_bytes()
-    refused(tickets("print", "tags", codes[0], "--out", tmp_path / "no" / "t.pdf"), "No such file")
+    refused(tickets("print", "tags", codes[0], "--out", tmp_path / "no" / "t.pdf"), "t.pdf cannot be written")
     refused(tickets("print", "place", codes[0], "--out", tmp_path / "x.pdf"), "not a place")
 
     moved = tickets("address", "http://192.168.44.99:8600")
@@ -514,23 +514,24 @@ def test_export_check_and_rebuild(tickets: Tickets, data: Path, tmp_path: Path) 
 def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> None:
     code = screen(tickets)
     tickets("person", "add", "Ada Holm", "--role", "press", "--secret-stdin", stdin="4711\n")
-    (data / "pictures").mkdir()
-    (data / "pictures" / "0a1b.png").write_bytes(b"picture")
+    made(tickets("job", "add", SAMPLES / "harbour-lights.toml", "--json"))  # with its picture
+    pictures = {file.relative_to(data).as_posix(): file.read_bytes() for file in data.glob("pictures/*/*")}
+    assert len(pictures) == 2  # a small one beside it
     db = store.connect(data)
     floor_people.sign_in(db, "Ada Holm", "4711", datetime.now(UTC))
     assert db["sign_ins"].count == 1
     db.close()
     file = tmp_path / "shop.zip"
-    assert made(tickets("backup", file, "--json"))["pictures"] == 1
+    assert made(tickets("backup", file, "--json"))["pictures"] == 2
     with zipfile.ZipFile(file) as archive:
-        assert sorted(archive.namelist()) == ["pictures/0a1b.png", "shop.db"]
+        assert sorted(archive.namelist()) == sorted([*pictures, "shop.db"])
     assert tickets("backup", file).exit_code == 0  # an older backup gives way
 
     refused(tickets("restore", file), "not empty")
     other = tmp_path / "other"
     assert tickets("restore", file, "--data", other).exit_code == 0
     assert made(tickets("screen", "list", "--data", other, "--json"))[0]["code"] == code
-    assert (other / "pictures" / "0a1b.png").read_bytes() == b"picture"
+    assert all((other / name).read_bytes() == body for name, body in pictures.items())
     assert tickets("check", "--data", other).stdout == "sound\n"
     db = store.connect(other)
     assert db["sign_ins"].count == 0 and people.find(db, "Ada Holm").secret

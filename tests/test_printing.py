@@ -17,7 +17,7 @@ import pytest
 import zxingcpp
 from sqlite_utils import Database
 
-from tickets.floor import buckets, jobs, places, printing, runs, screens, shop
+from tickets.floor import buckets, jobs, pictures, places, printing, runs, screens, shop
 from tickets.floor.posting import form
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -199,6 +199,21 @@ def test_a_job_ticket_names_its_screens_and_goes_stale_when_the_job_changes(here
     assert (stale["code"], stale["printed"], stale["now"]) == (code, 1, 2)
     printing.print_job(here, me(here), code, now=NOW)
     assert printing.outdated_jobs(here) == []
+
+
+def test_a_job_ticket_shows_the_art(here: Database) -> None:
+    printing.set_address(here, me(here), LAN, now=NOW)
+    file = SAMPLES / "harbour-lights.toml"
+    sheet = sheets.read_file(file)
+    art = pictures.beside(here, me(here), [file], [sheet], now=NOW)
+    (code,) = jobs.add(here, me(here), [sheet], post=post(), now=NOW, pictures=art)
+    (bare,) = jobs.add(here, me(here), [sheets.read_file(SAMPLES / "night-run.toml")], post=post(), now=NOW)
+    found = []
+    for each in (code, bare):
+        document = pypdfium2.PdfDocument(printing.print_job(here, me(here), each, now=NOW).pdf)
+        found.append(sum(one.type == pypdfium2.raw.FPDF_PAGEOBJ_IMAGE for one in document[0].get_objects()))
+        document.close()
+    assert found == [1, 0]
 
 
 def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database) -> None:

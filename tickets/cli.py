@@ -35,6 +35,8 @@ PORT = 8600
 SHOP_FOLDER, DEMO_FOLDER = "tickets", "tickets-demo"
 LARGEST_POST = 30_000_000
 """Bytes of a request; a job's picture is at most 20 MB."""
+_MOST = 2**31
+"""The largest number that a list or a thing is asked for by."""
 _ID = "abcdefghijklmnopqrstuvwxyz0123456789"
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -708,10 +710,12 @@ def screen_add(folder: Path | None, as_json: bool, by: str | None, entry: str | 
     option("--mesh", help=N_("Only those of this mesh count, such as 230/in (within 3 %).")),
     option("--place", help=N_("Only those at this place (name or code).")),
     option("--job", help=N_("Only those that carry something of this job.")),
-    option("--separation", type=int, help=N_("Only those that carry this separation (its number).")),
+    option(
+        "--separation", type=click.IntRange(1, _MOST), help=N_("Only those that carry this separation (its number).")
+    ),
     option("--mark", help=N_("Only those with this painted mark.")),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),
-    option("--limit", type=click.IntRange(1), help=N_("How many. [default: 50; with --json all]")),
+    option("--limit", type=click.IntRange(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
     _JSON,
 )
 def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: int | None, **asked: Any) -> None:
@@ -726,7 +730,7 @@ def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: in
         wanted = _wanted(db, standing, asked)
         marked = set(screens.by_mark(db, mark)) if mark else None
         last = _screen_of(db, after).id if after else 0
-        most = limit or (sys.maxsize if as_json else 50)
+        most = limit or (_MOST if as_json else 50)
         rows: list[screens.Row] = []
         more = False
         while True:
@@ -1170,7 +1174,7 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
     "list",
     N_("Lists the open jobs by due date."),
     option("--closed", is_flag=True, help=N_("The closed ones instead, newest first.")),
-    option("--limit", type=click.IntRange(1), help=N_("How many. [default: 50; with --json all]")),
+    option("--limit", type=click.IntRange(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
     _JSON,
 )
 def job_list(closed: bool, limit: int | None, as_json: bool, folder: Path | None) -> None:
@@ -1179,7 +1183,7 @@ def job_list(closed: bool, limit: int | None, as_json: bool, folder: Path | None
     from tickets.store import jobs
 
     with _shop(folder) as db:
-        rows = jobs.listed(db, None, limit or (2**31 if as_json else 50), closed)
+        rows = jobs.listed(db, None, limit or (_MOST if as_json else 50), closed)
     if as_json:
         _print_json(
             [
@@ -1319,7 +1323,7 @@ def run_open(
     _JSON,
     context_settings=_FREE,
 )
-@click.argument("number", type=int)
+@click.argument("number", type=click.IntRange(0, _MOST))
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def run_log(
@@ -1397,7 +1401,7 @@ def run_list(job_code: str | None, as_json: bool, folder: Path | None) -> None:
 
 
 @command(run, "show", N_("Shows a run: what hangs where, its settings, its counts, its log."), _JSON)
-@click.argument("number", type=int)
+@click.argument("number", type=click.IntRange(0, _MOST))
 def run_show(number: int, as_json: bool, folder: Path | None) -> None:
     from tickets.floor import runs as floor
     from tickets.store import screens
@@ -1497,7 +1501,7 @@ def bucket_list(every: bool, as_json: bool, folder: Path | None) -> None:
     from tickets.store import buckets
 
     with _shop(folder) as db:
-        found = buckets.every(db, limit=10**6) if every else buckets.open_ones(db, limit=10**6)
+        found = buckets.every(db, limit=_MOST) if every else buckets.open_ones(db, limit=_MOST)
         if as_json:
             _print_json([_bucket(one) for one in found])
         else:
@@ -1668,10 +1672,16 @@ _OUT = option("--out", required=True, type=click.Path(path_type=Path, dir_okay=F
 _ANYWAY = option("--anyway", is_flag=True, help=N_("Print although the address would not do."))
 
 
+def _named(file: Path) -> None:
+    if not file.name:
+        raise click.UsageError(_("Name the file to write."))
+
+
 def _write_pdf(out: Path, as_json: bool, made: Callable[[], Any]) -> None:
     """Prints into a file; that it can be written is known before the shop notes that it was printed."""
     from tickets.records.refusal import NotNow
 
+    _named(out)
     part = out.with_name(out.name + ".part")
     try:
         with part.open("wb") as file:
@@ -2019,6 +2029,7 @@ def backup(file: Path, as_json: bool, folder: Path | None) -> None:
     from tickets.store import people
 
     folder = _folder(folder)
+    _named(file)
     if file.exists() and not _is_backup(file):
         raise NotNow(_("{file} is there and is no backup: name another file.").format(file=file))
     part = file.with_name(file.name + ".part")
