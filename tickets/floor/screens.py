@@ -412,7 +412,9 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
     if values.get("purpose") == checks.TEST_STRIP:
         return verdict
     in_units = values.get("exposure_units") is not None and (values.get("exposure_s") is None or wanted.counts)
-    return judge([*verdict.reasons, *wanted.doubts(in_units)])
+    doubts = wanted.doubts(in_units)
+    nearest = any(reason.level is Level.UNKNOWN for reason in doubts)  # it says more than that no time is known
+    return judge([one for one in verdict.reasons if not (nearest and one.key == "exposure-time-unknown")] + doubts)
 
 
 def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float | None:

@@ -1,0 +1,589 @@
+"""What the shop's own log teaches: exposure times, the state of lamps, tension to come, how long meshes last.
+
+Reading only. The arithmetic is the calculator's; here the rows are gathered that it works on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
+
+from sqlite_utils import Database
+
+from tickets.calculator import colour as colour_rules
+from tickets.calculator import exposure, lifetime, tension
+from tickets.calculator.exposure import Combination, Learned
+from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor.posting import the_spec
+from tickets.records import checks, lab
+from tickets.records import screen as rules
+from tickets.records.bucket import Bucket
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.readings import MeshLife, TensionReading, WashoutReading
+from tickets.records.screen import Life
+from tickets.records.spec import Spec, facts_of
+from tickets.store import buckets, entries, places, readings, runs, screens
+from tickets.store.readings import InService
+from tickets.store.settings import setting
+
+if TYPE_CHECKING:
+    from tickets.floor.runs import Plan
+
+CM_PER_IN = 2.54
+
+# Exposure ----------------------------------------------------------------------------------------------------
+
+NOT_OF_THE_LIGHT = frozenset({"pinholes", "backwards", "wrong film", "off position"})
+"""Faults of a washout that say nothing against its exposure."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What an exposure is asked about: its combination, the facts that spec rows are picked by, and whether the
+    emulsion's product is noted."""
+
+    of: Combination
+    facts: Mapping[str, Any]
+    product: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a case in one unit, "s" or "units" of an integrator.
+
+    `source`: "set" (the shop's own row of the spec), "learned" (this very combination), "nearest", or "" for nothing.
+    `reasons` say it plainly.
+    """
+
+    unit: str
+    time: float | None = None
+    source: str = ""
+    row: int | None = None
+    learned: Learned | None = None
+    reasons: tuple[Reason, ...] = ()
+
+    @property
+    def wanted(self) -> float | None:
+        """What an exposure is held against: never the time of another combination."""
+        return self.time if self.source in {"set", "learned"} else None
+
+    @property
+    def typed(self) -> str:
+        """The wanted time as it goes into a form: no finer than a lamp's clock, nothing where there is none."""
+        if self.wanted is None:
+            return ""
+        return f"{self.wanted:g}" if self.source == "set" else f"{round(self.wanted, 0 if self.wanted >= 20 else 1):g}"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """The exposure that would hold the wanted step, in seconds and in integrator units, which are kept apart."""
+
+    case: Case
+    seconds: Known
+    units: Known
+    step: float
+    since: str
+    irradiance_mw_cm2: float | None
+    distance_mm: float | None
+    lamp: str
+
+    @property
+    def counts(self) -> bool:
+        """True where the shop exposes by an integrator's units here."""
+        return self.seconds.wanted is None and self.units.wanted is not None
+
+    @property
+    def known(self) -> Known:
+        """What to show: in the unit in which more is known."""
+        order = {"set": 0, "learned": 1, "nearest": 2, "": 3}
+        return min((self.seconds, self.units), key=lambda one: order[one.source])
+
+    def doubts(self, in_units: bool) -> list[Reason]:
+        """What keeps a verdict on an exposure from being good without more: one reading, another combination, things
+        not noted."""
+        known = self.units if in_units else self.seconds
+        if known.source not in {"learned", "nearest"}:
+            return []
+        return [reason for reason in known.reasons if reason.level is not Level.OK]
+
+
+def case_of(
+    exposure_unit: str,
+    bucket: Bucket | None,
+    count_per_cm: float | None,
+    thread_um: float | None,
+    mesh_colour: str,
+    preset: str,
+) -> Case:
+    """The case of an exposure; what is not noted is None or empty."""
+    kind = " ".join(f"{bucket.kind} {bucket.product}".casefold().split()) if bucket else ""
+    count = round(count_per_cm * CM_PER_IN, 1) if count_per_cm else None
+    facts = facts_of(
+        exposure_unit=exposure_unit,
+        emulsion=bucket.sort if bucket else None,
+        count_per_in=count,
+        mesh_colour=mesh_colour,
+        preset=preset,
+    )
+    of = Combination(exposure_unit, kind, count, thread_um, mesh_colour or None, preset or None)
+    return Case(of, facts, bool(bucket and bucket.product))
+
+
+def case_of_screen(db: Database, life: Life, exposure_unit: str) -> Case:
+    """The case of exposing a screen as it is now."""
+    mesh, stencil = life.mesh, life.stencil
+    return case_of(
+        exposure_unit,
+        buckets.get(db, stencil.bucket) if stencil and stencil.bucket else None,
+        mesh.count_per_cm if mesh else None,
+        mesh.thread_um if mesh else None,
+        mesh.colour if mesh else "",
+        stencil.preset if stencil else "",
+    )
+
+
+class _Lamp:
+    """The readings of one exposure unit since its lamp was changed, read once."""
+
+    def __init__(self, db: Database, name: str, at: datetime) -> None:
+        self.unit = places.find_unit(db, name) if name else None
+        now = stamp(at)
+        changes = [one.at for one in places.lamp_changes(db, self.unit.id)] if self.unit else []
+        self.since = max((one for one in changes if one <= now), default="")
+        self.readings = readings.washouts_of_unit(db, name, self.since, until=now) if name else []
+        self.irradiance = readings.latest_irradiance(db, name, self.since, now) if name else None
+        self.distance = next((one.distance_mm for one in reversed(self.readings) if one.distance_mm), None)
+        self._buckets: dict[int, Bucket | None] = {}
+        self.db = db
+
+    def bucket(self, number: int | None) -> Bucket | None:
+        if number is None:
+            return None
+        if number not in self._buckets:
+            self._buckets[number] = buckets.get(self.db, number)
+        return self._buckets[number]
+
+    def case(self, one: WashoutReading) -> Case:
+        bucket = self.bucket(one.emulsion)
+        return case_of(one.exposure_unit, bucket, one.count_per_cm, one.thread_um, one.mesh_colour, one.preset)
+
+    def washouts(self, unit: str) -> list[exposure.Washout]:
+        """The readings as the calculator takes them. An emulsion that nobody noted teaches nothing."""
+        found = []
+        for one in self.readings:
+            time = one.exposure_s if unit == "s" else one.exposure_units
+            of = self.case(one).of
+            if time is None or one.step_held is None or not of.emulsion:
+                continue
+            found.append(
+                exposure.Washout(
+                    of,
+                    time,
+                    one.step_held,
+                    read_stamp(one.at).timestamp() / 86400,
+                    one.irradiance_mw_cm2,
+                    one.distance_mm,
+                    one.result == "fault" and one.fault not in NOT_OF_THE_LIGHT,
+                )
+            )
+        return found
+
+
+def wanted(
+    db: Database,
+    life: Life,
+    exposure_unit: str,
+    at: datetime,
+    *,
+    irradiance_mw_cm2: float | None = None,
+    distance_mm: float | None = None,
+) -> Wanted:
+    """The exposure that a screen wants on a unit: the shop's own row, else learned from its washouts since the lamp was
+    changed. The lamp's irradiance and distance are those given, else the last ones logged."""
+    lamp = _Lamp(db, exposure_unit, at)
+    return _wanted(the_spec(db), lamp, case_of_screen(db, life, exposure_unit), irradiance_mw_cm2, distance_mm)
+
+
+def _wanted(
+    spec: Spec, lamp: _Lamp, case: Case, irradiance_mw_cm2: float | None = None, distance_mm: float | None = None
+) -> Wanted:
+    step = spec.find("wanted-step", **case.facts)
+    held = step.value if step else 7.0
+    irradiance = irradiance_mw_cm2 or lamp.irradiance
+    distance = distance_mm or lamp.distance
+    kind = lamp.unit.lamp if lamp.unit else ""
+    return Wanted(
+        case,
+        _known(spec, lamp, case, "s", "exposure-time", held, irradiance, distance),
+        _known(spec, lamp, case, "units", "exposure-units", held, irradiance, distance),
+        held,
+        lamp.since,
+        irradiance,
+        distance if kind == exposure.POINT_LAMP else None,
+        kind,
+    )
+
+
+def _known(
+    spec: Spec,
+    lamp: _Lamp,
+    case: Case,
+    unit: str,
+    key: str,
+    held: float,
+    irradiance: float | None,
+    distance: float | None,
+) -> Known:
+    learned = exposure.learn(
+        lamp.washouts(unit),
+        case.of,
+        held,
+        irradiance_mw_cm2=irradiance,
+        distance_mm=distance,
+        lamp=lamp.unit.lamp if lamp.unit else None,
+        counts_units=unit != "s",
+    )
+    if learned is not None and not case.product:
+        learned = replace(learned, unnoted=("product", *learned.unnoted))
+    said = tuple(exposure.judge_learned(learned, unit=unit))
+    row = spec.find(key, **case.facts)
+    if row is not None and row.value > 0:
+        tolerance = spec.find("exposure-tolerance")
+        share = tolerance.value / 100 if tolerance else 0.2
+        name, suffix = ("set_s", "") if unit == "s" else ("set", "-units")
+        reasons = [Reason(f"exposure-set{suffix}", Level.OK, {name: row.value}, (row.row,))]
+        reasons += exposure.judge_set_time(row.value, learned, tolerance=share, unit=unit, spec=(row.row,))
+        return Known(unit, row.value, "set", row.row, learned, tuple(reasons))
+    if learned is None:
+        return Known(unit, reasons=said)
+    return Known(unit, learned.time, "nearest" if learned.differs else "learned", None, learned, said)
+
+
+# Lamps -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One lamp's time in a unit: from when (empty: not noted), until when (empty: still there), its drift."""
+
+    since: str
+    until: str
+    drift: exposure.Drift
+
+
+@dataclass(frozen=True, slots=True)
+class LampStory:
+    """How an exposure unit and its lamps stand. `unit` is None where it is only named in the log.
+
+    `burnt_h`: what the log's exposures come to since the last change; `untimed` of the `exposures` have no time.
+    """
+
+    name: str
+    unit: places.ExposureUnit | None
+    changes: tuple[places.LampChange, ...]
+    stretches: tuple[Stretch, ...]
+    burnt_h: float
+    exposures: int
+    untimed: int
+    age_d: float | None
+    irradiance_mw_cm2: float | None
+    readings: int
+    verdict: Verdict
+
+
+def lamp_story(db: Database, name: str, now: datetime) -> LampStory:
+    """The lamp of an exposure unit: its age, hours, drift, and whether it is due by the shop's spec."""
+    spec = the_spec(db)
+    lamp = _Lamp(db, name, now)
+    changes = places.lamp_changes(db, lamp.unit.id) if lamp.unit else []
+    seconds, number, untimed = readings.burnt(db, name, lamp.since)
+    hours = seconds / 3600
+    age = (now - read_stamp(lamp.since)).total_seconds() / 86400 if lamp.since else None
+    edges = ["", *(one.at for one in changes if one.at <= stamp(now)), ""]
+    stretches = []
+    for since, until in zip(edges, edges[1:], strict=False):
+        found = readings.washouts_of_unit(db, name, since, 1000, until or "~")
+        lamp.readings = [one for one in found if not until or one.at < until]
+        drift = exposure.drift(lamp.washouts("s"), name, 7)
+        if drift.points or since == lamp.since:
+            stretches.append(Stretch(since, until, drift))
+    facts = facts_of(lamp=lamp.unit.lamp if lamp.unit else "", exposure_unit=name)
+    limits = {key: spec.find(key, **facts) for key in ("lamp-hours", "lamp-age", "lamp-drift")}
+    limit_h, limit_d, limit_drift = (limits[key].value if limits[key] else None for key in limits)  # type: ignore[union-attr]
+    # Without a change on record, or with exposures that have no time, the hours are only the least that it burnt: they
+    # may make a lamp due, never fine.
+    sure = hours if (lamp.since and not untimed) or (limit_h is not None and hours >= limit_h) else None
+    reasons = exposure.judge_lamp(
+        hours=sure,
+        age_d=age,
+        latest=stretches[-1].drift.latest if stretches else None,
+        limit_h=limit_h,
+        limit_d=limit_d,
+        limit_drift=limit_drift / 100 if limit_drift is not None else math.inf,
+        spec=tuple(limit.row for limit in limits.values() if limit),
+    )
+    return LampStory(
+        name,
+        lamp.unit,
+        tuple(changes),
+        tuple(stretches),
+        hours,
+        number,
+        untimed,
+        age,
+        lamp.irradiance,
+        sum(len(one.drift.points) for one in stretches),
+        judge(reasons),
+    )
+
+
+def units_of(db: Database) -> list[str]:
+    """The names of all exposure units: those registered, then those that only the log names."""
+    known = [unit.name for unit in places.units(db)]
+    return known + [name for name in readings.exposure_units_seen(db) if name not in known]
+
+
+def taught(db: Database, name: str, now: datetime) -> list[Wanted]:
+    """Every combination of an exposure unit that washouts since the last lamp change were read of, the latest first."""
+    spec = the_spec(db)
+    lamp = _Lamp(db, name, now)
+    cases: list[Case] = []
+    for one in reversed(lamp.readings):
+        case = lamp.case(one)
+        if case.of.emulsion and all(case.of.differs(other.of) for other in cases):
+            cases.append(case)
+    return [_wanted(spec, lamp, case) for case in cases[:40]]
+
+
+# Tension -----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """The tension of one mesh against its uses, and where it leads. `since`: "stretch" or "retension"; `uses` of the
+    readings are counted from there. `floor`, `watch`, `new_mesh` in N/cm, None where the spec says nothing."""
+
+    work: str
+    readings: tuple[TensionReading, ...]
+    uses: int
+    since: str
+    loss: tension.Loss | None
+    floor: float | None
+    watch: float | None
+    new_mesh: float | None
+    lowest: tuple[int, str] | None
+    settled_uses: float
+    verdict: Verdict
+
+    def at(self, uses: float) -> float | None:
+        """The fitted tension at so many uses, in N/cm."""
+        if self.loss is None:
+            return None
+        start, slope = magnitude(self.loss.start, "N/cm"), magnitude(self.loss.loss_per_log_use, "N/cm")
+        return start - slope * math.log1p(uses)
+
+
+def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
+    """How many uses a screen's present mesh has left until the floor of its work, from its readings since it was
+    stretched, or since it was last retensioned. The lowest reading of each set counts, as it does for the floor."""
+    spec, life = the_spec(db), screen.life
+    limits = checks.tension_limits(life, work, spec)
+    floor = limits.floor if "floor" in limits.spec else None
+    settled = spec.find("settled-uses")
+    settled_uses = settled.value if settled else 0.0
+    made = [one for one in readings.tensions(db, screen.id) if one.mesh == life.meshes]
+    since, before = "stretch", 0
+    if made:
+        anew, before_anew = _retensioned(db, screen, made[0].at)
+        if anew:
+            since, before = "retension", before_anew
+            made = [replace(one, uses=max(0, one.uses - before)) for one in made if one.at >= anew]
+    loss: tension.Loss | None = None
+    if floor is None:
+        reasons = [Reason("tension-no-floor", Level.UNKNOWN)]
+    else:
+        points = [(float(one.uses), quantity(one.minimum_n_per_cm, "N/cm")) for one in made]
+        rows = (*limits.rows("floor"), *((settled.row,) if settled else ()))
+        try:
+            loss = tension.fit_loss(points, quantity(floor, "N/cm"))
+            reasons = tension.judge_loss(loss, len(made), floor, settled_uses=settled_uses, spec=rows)
+        except CannotBe:
+            reasons = [Reason("tension-loss-same-uses", Level.UNKNOWN, {"readings": len(made)})]
+    return Forecast(
+        work,
+        tuple(made),
+        max(0, life.uses - before),
+        since,
+        loss,
+        floor,
+        limits.watch if "watch" in limits.spec else None,
+        limits.new_mesh,
+        tension.lowest_place(one.warp for one in made),
+        settled_uses,
+        judge(reasons),
+    )
+
+
+def _retensioned(db: Database, screen: screens.Screen, after: str) -> tuple[str, int]:
+    """When the mesh was last retensioned, and at how many uses; ("", 0) where it never was."""
+    log = entries.of(db, "screen", screen.id)
+    crossed = entries.crossed_by(db, [one.entry for one in log])
+    times = [one.at for one in log if one.step == "retension" and one.entry not in crossed and stamp(one.at) >= after]
+    if not times:
+        return "", 0
+    last = max(times)
+    early = [one for one in log if one.at <= last or one.step == "cross-out"]
+    life = rules.replay(early, setting(db, "steps"), places.outside(db))
+    return stamp(last), life.uses
+
+
+# Mesh lives --------------------------------------------------------------------------------------------------
+
+RANGES: tuple[tuple[float, float], ...] = ((0, 170), (170, 240), (240, 1e9))
+"""Mesh counts per inch, as the spec spans them: over, up to and including."""
+
+ROUNDING = 0.5
+"""67/cm is 170.2/in and sold as 170."""
+
+FURTHER_USES = 5
+LEAST_CHANCE = 0.8
+
+
+def range_of(count_per_cm: float) -> tuple[float, float]:
+    """The range that a mesh falls into."""
+    count = count_per_cm * CM_PER_IN
+    return next(span for span in RANGES if count <= span[1] + ROUNDING)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """The meshes of one range on one kind of frame (empty: not noted), what ended them, and their curve."""
+
+    range: tuple[float, float]
+    frame: str
+    lives: tuple[MeshLife, ...]
+    causes: Mapping[str, int]
+    curve: lifetime.Survival
+
+    @property
+    def enough(self) -> bool:
+        """True when enough have ended to say how long one lasts."""
+        return self.curve.ended >= lifetime.LEAST_ENDED
+
+
+def mesh_lives(db: Database) -> list[Group]:
+    """The lives of all meshes by range and frame, the commonest first within a range."""
+    sorts: dict[tuple[tuple[float, float], str], list[MeshLife]] = {}
+    for one in readings.every_mesh(db, 1e-9, 1e9):
+        sorts.setdefault((range_of(one.count_per_cm), one.frame), []).append(one)
+    made = [
+        Group(
+            span,
+            frame,
+            tuple(lives),
+            Counter(one.cause for one in lives if one.cause),
+            lifetime.survival(lifetime.Life(one.uses, one.worn_out) for one in lives),
+        )
+        for (span, frame), lives in sorts.items()
+    ]
+    return sorted(made, key=lambda one: (one.range, -len(one.lives), one.frame))
+
+
+@dataclass(frozen=True, slots=True)
+class NearEnd:
+    """A mesh in service that its like seldom outlast by much: `chance` (a share, None beyond all others) of
+    FURTHER_USES more."""
+
+    one: InService
+    chance: float | None
+    verdict: Verdict
+
+
+def near_end(db: Database, limit: int = 50) -> list[NearEnd]:
+    """The screens whose mesh is likely near its end, the least likely to last first."""
+    curves = {(one.range, one.frame): one.curve for one in mesh_lives(db)}
+    found = []
+    for one in readings.in_service(db):
+        curve = curves.get((range_of(one.life.count_per_cm), one.life.frame)) if one.life.count_per_cm else None
+        verdict = life_verdict(curve, one.life)
+        if verdict.level is Level.CAUTION and curve is not None:
+            chance = lifetime.chance_of_next(curve, one.life.uses, FURTHER_USES)
+            found.append(NearEnd(one, chance, verdict))
+    return sorted(found, key=lambda one: (one.chance or 0.0, -one.one.life.uses))[:limit]
+
+
+def life_verdict(curve: lifetime.Survival | None, mesh: MeshLife) -> Verdict:
+    """Whether a mesh is likely near its end, by the curve of its like."""
+    return judge(lifetime.judge_life(curve, mesh.uses, further=FURTHER_USES, least_chance=LEAST_CHANCE))
+
+
+def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
+    """Whether the present mesh of one screen is likely near its end; None where it has none in service."""
+    mesh = next((one for one in reversed(readings.meshes(db, screen.id)) if not one.ended_at), None)
+    if mesh is None or not mesh.count_per_cm:
+        return None
+    low, high = range_of(mesh.count_per_cm)
+    alike = readings.every_mesh(db, (low + ROUNDING) / CM_PER_IN, (high + ROUNDING) / CM_PER_IN)
+    lives = [
+        lifetime.Life(one.uses, one.worn_out)
+        for one in alike
+        if one.frame == mesh.frame and range_of(one.count_per_cm) == (low, high)
+    ]
+    return life_verdict(lifetime.survival(lives) if lives else None, mesh)
+
+
+# Colour ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class ColourOf:
+    """A station's reading beside the approved one: `difference` is CIEDE2000, None where it cannot be said."""
+
+    station: int
+    approved: colour_rules.Lab | None
+    printed: colour_rules.Lab | None
+    difference: float | None
+    verdict: Verdict
+
+
+def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None) -> list[ColourOf]:
+    """A run's first print against the print of the run that is its target, colour by colour.
+
+    `approved`: the run marked "use these next time". Only stations that either run has a reading of; readings under
+    other conditions, or conditions that nobody noted, are not compared.
+    """
+    now = lab.kept(plan.story.approved or {})
+    was = lab.kept((approved.story.approved if approved else None) or {})
+    if approved is None or not (now.readings or was.readings):
+        return []
+    spec = the_spec(db)
+    inks = {station.number: station.ink for station in plan.placement.stations}
+    found = []
+    for station in sorted({*now.readings, *was.readings}):
+        one, two = was.readings.get(station), now.readings.get(station)
+        facts = facts_of(job=str(plan.job.code), ink=inks.get(station, ""))
+        warn, fail = spec.find("colour-warn", **facts), spec.find("colour-fail", **facts)
+        difference = None
+        if one is None or two is None:
+            reasons = colour_rules.judge(None, warn=0, fail=0)
+        elif why := colour_rules.judge_conditions(was.conditions, now.conditions):
+            reasons = why
+        elif warn is None or fail is None:
+            reasons = [Reason("colour-no-limit", Level.UNKNOWN)]
+        else:
+            difference = colour_rules.delta_e_2000(one, two)
+            rows = (warn.row, fail.row)
+            reasons = colour_rules.judge(difference, warn=warn.value, fail=fail.value, spec=rows)
+        found.append(ColourOf(station, one, two, difference, judge(reasons)))
+    return found
+
+
+def day_of(at: str) -> float:
+    """A time as a number of days, for a chart."""
+    return read_stamp(at).timestamp() / 86400
