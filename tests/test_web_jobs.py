@@ -112,6 +112,14 @@ def test_all_that_is_wrong_is_said_beside_its_field_and_nothing_is_lost(desk: Fl
     assert store.every_number(db) == []
 
 
+def test_an_empty_form_is_missed_field_by_field(desk: FlaskClient) -> None:
+    answer = desk.post("/jobs/new", data={"entry": fresh(), "act": "save"})
+    assert answer.status_code == 422
+    for name in ("title", "art.revision", "garment[1].fibre", "placement[1].width", "placement[1].station[1].mesh.count"):
+        assert f'id="{name}-fault"' in answer.text, name
+    assert "[[" not in answer.text and " = " not in answer.text.split("<h1>")[1]
+
+
 def test_blocks_are_added_without_saving(desk: FlaskClient, db: Database) -> None:
     answer = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "act": "add:placement[1].flash"})
     assert answer.status_code == 200

@@ -11,8 +11,8 @@ import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
+from tickets.floor import buckets, places, screens
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, screens
 from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
@@ -283,6 +283,22 @@ def test_a_faulty_sheet_comes_back_with_what_was_typed(shop: Shop, press: FlaskC
     assert answer.status_code == 422
     assert 'id="s1.strokes-fault"' in answer.text
     assert 'value="many"' in answer.text and 'value="75 square"' in answer.text
+
+
+def test_ink_past_its_time_stops_the_set_up_and_a_lead_goes_past(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    sent = form({"kind": "discharge ink", "good_until": (NOW - timedelta(hours=2)).isoformat()})
+    bucket = buckets.mix(shop.db, shop.manager, sent, post=fresh(), now=NOW - timedelta(hours=8))
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    sent_sheet = {"s1.bucket": bucket, "s1.squeegee": "75 square"}
+    answer = post(press, run, "sheet", **sent_sheet)
+    assert answer.status_code == 409
+    assert "STOP" in answer.text and 'value="75 square"' in answer.text and "Only a press lead" in answer.text
+    assert post(press, run, "sheet", **sent_sheet, override="lead said so").status_code == 403
+    sign_in(press, "Cy Marsh")
+    assert "Go past it: customer agreed" in post(press, run, "sheet", **sent_sheet).text
+    assert post(press, run, "sheet", **sent_sheet, override="customer agreed").status_code == 303
 
 
 def test_an_approval_asks_for_the_pin_when_it_is_not_fresh(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -363,11 +363,13 @@ def data_of(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
     """The data of a job file out of a form, and where its places stand in the form when their names differ."""
     where: dict[str, str] = {}
     data = _tree(typed.job, JOB)
-    data["garment"] = [_tree(one, GARMENT) for one in typed.garments]
+    # an empty garment and placement, so that what they need is missed beside their fields
+    data["garment"] = [_tree(one, GARMENT) for one in typed.garments or [{}]]
     data["placement"] = []
-    for block in typed.placements:
+    for block in typed.placements or [Block()]:
         made = _tree(block.own, PLACEMENT)
-        made["station"] = [_tree(row, STATIONS.get(row.get("does", "print"), ())) for row in block.parts]
+        rows = block.parts or [{"does": "print"}]
+        made["station"] = [_tree(row, STATIONS.get(row.get("does", "print"), ())) for row in rows]
         data["placement"].append(made)
     data["colourway"] = []
     for number, block in enumerate(typed.colourways, 1):
@@ -412,6 +414,9 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
         at[last] = value
     if not out.get("does") and asks in STATIONS.values():
         out["does"] = "print"
+    for ask in asks:
+        if ask.needed and "." in ask.name:
+            out.setdefault(ask.name.split(".")[0], {})
     return out
 
 
@@ -483,20 +488,21 @@ def typed_from(sheet: Job) -> Typed:
 
 def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[str, str]:
     """The messages beside the fields of the form: a place without a field of its own goes to the nearest above it."""
-    names = {"", *(ask.name for ask in JOB)}
-    for number, _row in enumerate(typed.garments, 1):
-        names |= {f"garment[{number}]", *(f"garment[{number}].{ask.name}" for ask in GARMENT)}
-    for number, block in enumerate(typed.placements, 1):
+    names: dict[str, str] = {"": "-"} | _names("", JOB, typed.job)
+    for number, row in enumerate(typed.garments or [{}], 1):
+        names |= {f"garment[{number}]": "-"} | _names(f"garment[{number}].", GARMENT, row)
+    for number, block in enumerate(typed.placements or [Block()], 1):
         base = f"placement[{number}]"
-        names |= {base, *(f"{base}.{ask.name}" for ask in PLACEMENT)}
-        for order, row in enumerate(block.parts, 1):
+        names |= {base: "-"} | _names(f"{base}.", PLACEMENT, block.own)
+        for order, row in enumerate(block.parts or [{"does": "print"}], 1):
+            inner = f"{base}.station[{order}]"
             asks = STATIONS.get(row.get("does", "print"), STATIONS["print"])
-            names |= {f"{base}.station[{order}]", *(f"{base}.station[{order}].{ask.name}" for ask in asks)}
+            names |= {inner: "-"} | _names(f"{inner}.", asks, row)
     for number, block in enumerate(typed.colourways, 1):
         base = f"colourway[{number}]"
-        names |= {base, *(f"{base}.{ask.name}" for ask in COLOURWAY)}
-        for order, _row in enumerate(block.parts, 1):
-            names |= {f"{base}.ink[{order}].{ask.name}" for ask in INK}
+        names |= {base: "-"} | _names(f"{base}.", COLOURWAY, block.own)
+        for order, row in enumerate(block.parts or [{}], 1):
+            names |= _names(f"{base}.ink[{order}].", INK, row)
     stand_in = {"mesh": "mesh.count", "art": "art.name", "halftone": "halftone.ruling", "garment": "garment.style"}
     out: dict[str, str] = {}
     for fault in refused.faults:
@@ -505,11 +511,16 @@ def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[
             head, _dot, last = at.rpartition(".")
             other = f"{head}.{stand_in[last]}" if head and last in stand_in else stand_in.get(last, "")
             at = other if other in names and other else head
-        text = fault.message
+        text = fault.message if names[at] else _("This is needed.")
         if at in ("", *(name for name in names if name.endswith("]"))) and fault.where and at != fault.where:
             text = f"{fault.where}: {text}"
         out[at] = f"{out[at]} {text}" if at in out else text
     return out
+
+
+def _names(prefix: str, asks: Sequence[Ask], row: Mapping[str, str]) -> dict[str, str]:
+    """The fields of a block, each with what was typed in it."""
+    return {f"{prefix}{ask.name}": row.get(ask.name, "") for ask in asks}
 
 
 # The form: pages ----------------------------------------------------------------------------------------------------
