@@ -1,0 +1,242 @@
+"""A table of a file or form being read: its values in our units, all that is wrong with them, each with its place."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import unicodedata
+from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from tickets.calculator import units
+from tickets.records.refusal import Fault
+from tickets.records.separation import folded
+from tickets.words import gettext as _
+
+LONGEST_TEXT = 200
+LONGEST_NOTE = 2000
+
+_UNIT_OF = {
+    "length": "mm",
+    "mesh count": "/cm",
+    "time": "s",
+    "temperature": "degC",
+    "speed": "m/min",
+    "percent": "%",
+    "angle": "deg",
+    "ruling": "lines/in",
+    "mass": "g",
+}
+
+
+class Table:
+    """One table being read: takes its values, and keeps the faults with their places. A fault leaves a stand-in."""
+
+    def __init__(self, data: object, place: str, faults: list[Fault], example: str = "") -> None:
+        self.place, self.faults = place, faults
+        self.asked: list[str] = []
+        self.typed: dict[str, tuple[str, float]] = {}
+        self.broken = not isinstance(data, Mapping)
+        self.data: Mapping[Any, Any] = data if isinstance(data, Mapping) else {}
+        if self.broken:
+            self.fault(
+                "",
+                _("This must be a table of its own keys, such as {example}.").format(example=example)
+                if example
+                else _("This must be a table of its own keys."),
+            )
+
+    def at(self, key: str) -> str:
+        return f"{self.place}.{key}" if self.place and key else self.place or key
+
+    def fault(self, key: str, message: str) -> None:
+        self.faults.append(Fault(self.at(key), message))
+
+    def take(self, key: str, example: str = "") -> Any:
+        """The value, None when it is not there; with an example it is required, and missed in the example's words."""
+        self.asked.append(key)
+        value = self.data.get(key)
+        if example and (value is None or (isinstance(value, str) and not value.strip())) and not self.broken:
+            self.fault(key, _("This is missing: write {example}.").format(example=f"{key} = {example}"))
+            return None
+        return value
+
+    def text(self, key: str, example: str = "", longest: int = LONGEST_TEXT) -> str:
+        value = self.take(key, example)
+        if value is None:
+            return ""
+        if isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value):
+            value = str(value)
+        if not isinstance(value, str):
+            self.fault(key, _("This must be text between quotes."))
+            return ""
+        value = value.strip()
+        if longest == LONGEST_NOTE:
+            value = value.replace("\r\n", "\n")
+        allowed = "\n\t" if longest == LONGEST_NOTE else ""
+        if not _printable(value, allowed):
+            self.fault(key, _("This holds a character that cannot be printed: type it again."))
+            return ""
+        if len(value) > longest:
+            self.fault(key, _("This is too long: at most {longest} characters.").format(longest=longest))
+            return ""
+        return value
+
+    def said(self, key: str) -> str:
+        """Text, or true or false: kept as yes or no."""
+        value = self.data.get(key)
+        return ("yes" if self.flag(key) else "no") if isinstance(value, bool) else self.text(key)
+
+    def choice(self, key: str, choices: Sequence[str], example: str) -> str:
+        value = self.text(key, example)
+        if not value:
+            return ""
+        if folded(value) in choices:
+            return folded(value)
+        near = difflib.get_close_matches(folded(value), choices, 1)
+        self.fault(
+            key,
+            _("“{value}” is none of: {choices}.").format(value=value, choices=", ".join(choices))
+            + (" " + _("Do you mean “{near}”?").format(near=near[0]) if near else ""),
+        )
+        return ""
+
+    def flag(self, key: str) -> bool:
+        value = self.take(key)
+        if value is None or isinstance(value, bool):
+            return bool(value)
+        self.fault(key, _("This is true or false, without quotes."))
+        return False
+
+    def whole(self, key: str, low: int, high: int, example: str = "") -> int | None:
+        value = self.take(key, example)
+        if value is None:
+            return None
+        number = plain_number(value)
+        if number is None or not number.is_integer() or not low <= number <= high:
+            self.fault(key, _("This is a whole number from {low} to {high}.").format(low=low, high=high))
+            return None
+        return int(number)
+
+    def quantity(
+        self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = ""
+    ) -> float | None:
+        """A number with its unit, in `unit` (default: the kind's own); a bare number is refused."""
+        value = self.take(key, example)
+        if value is None or value == "":
+            return None
+        if isinstance(value, bool) or not isinstance(value, (str, int, float)):
+            self.fault(key, _("This is a number with its unit, between quotes."))
+            return None
+        unit = unit or _UNIT_OF[kind]
+        text = str(value).strip()
+        try:
+            value, typed_unit = units.read_value(text, kind)
+            # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
+            number = value if typed_unit == unit else round(units.convert(value, typed_unit, unit), 9)
+        except units.NotAQuantity as problem:
+            self.fault(key, str(problem))
+            return None
+        if not low <= number <= high:
+            self.fault(
+                key,
+                _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
+                    text=text, low=plain_text(low), high=plain_text(high), unit=unit
+                ),
+            )
+            return None
+        self.typed[key] = (text, number)
+        return number
+
+    def setting(self, key: str, kind: str, low: float, high: float) -> str:
+        """Free text (a dial mark) that is a quantity with its unit as soon as it begins with a digit."""
+        text = self.text(key)
+        if text and text[0].isdigit():
+            self.quantity(key, kind, low, high)
+        return text
+
+    def table(self, key: str, example: str = "") -> Table | None:
+        value = self.take(key, example)
+        return None if value is None else Table(value, self.at(key), self.faults, example)
+
+    def tables(self, key: str, example: str = "") -> list[Table]:
+        value = self.take(key)
+        if value is None or value == []:
+            if example and not self.broken:
+                self.fault(key, _("This is missing: begin one with {example}.").format(example=example))
+            return []
+        if not isinstance(value, (list, tuple)):
+            self.fault(key, _("There can be several: write the heading as [[{key}]].").format(key=key))
+            return []
+        return [Table(item, f"{self.at(key)}[{number}]", self.faults) for number, item in enumerate(value, start=1)]
+
+    def numbers(self, key: str, read_one: Callable[[Any], float | None], message: str) -> dict[str, float]:
+        """A table of names and numbers."""
+        table = self.table(key)
+        found: dict[str, float] = {}
+        for name, value in table.data.items() if table else ():
+            assert table is not None
+            number = read_one(value)
+            if not fit_name(name):
+                table.fault(shown_key(name), _("This name cannot be printed: type it again."))
+            elif number is None:
+                table.fault(shown_key(name), message)
+            elif folded(str(name)) in {folded(other) for other in found}:
+                table.fault(shown_key(name), _("This is said twice: say it once."))
+            else:
+                found[str(name).strip()] = number
+        return found
+
+    def close(self, elsewhere: Mapping[str, str] | None = None) -> None:
+        """Refuses the keys that nobody asked for, naming the nearest right one."""
+        for key in self.data:
+            if key in self.asked:
+                continue
+            if elsewhere and key in elsewhere:
+                self.fault(shown_key(key), elsewhere[key])
+                continue
+            near = difflib.get_close_matches(folded(str(key)), self.asked, 1)
+            self.fault(
+                shown_key(key),
+                _("There is no such key; do you mean “{near}”?").format(near=near[0])
+                if near
+                else _("There is no such key; known here: {keys}.").format(keys=", ".join(dict.fromkeys(self.asked))),
+            )
+
+
+def _printable(text: str, allowed: str = "") -> bool:
+    """No control characters, line separators or halves of characters: they break paper, TOML or both."""
+    return all(
+        character in allowed or unicodedata.category(character) not in ("Cc", "Cs", "Zl", "Zp") for character in text
+    )
+
+
+def fit_name(name: object) -> bool:
+    """A name that stands as a key."""
+    return isinstance(name, str) and bool(name.strip()) and len(name) <= LONGEST_TEXT and _printable(name.strip())
+
+
+def shown_key(key: object) -> str:
+    text = "".join(character if character.isprintable() else "?" for character in str(key))
+    return text[:40] or '""'
+
+
+def plain_text(number: float) -> str:
+    """A number without exponent, whole where it is whole; reads back as the same float."""
+    text = format(Decimal(repr(float(number))), "f")
+    return text[:-2] if text.endswith(".0") else text
+
+
+def plain_number(value: object) -> float | None:
+    """A number without a unit: an int, a float, or digits as text with one decimal mark, `.` or `,`."""
+    if isinstance(value, bool):
+        return None
+    if isinstance(value, (int, float)):
+        return float(value) if math.isfinite(value) and abs(value) < 1e12 else None
+    if isinstance(value, str):
+        try:
+            return units.number(value)
+        except units.NotAQuantity:
+            return None
+    return None
