@@ -1,6 +1,6 @@
 """Which frame serves a separation best, what screen it has, and what the boards gather from a shop.
 
-The order of frames is the screen room's common practice (right mesh and thread, then tension, then a fresh coat, then the
+The order of frames is common practice in screen rooms (right mesh and thread, then tension, then a fresh coat, then the
 least worn); the limits are the shipped ones, each with its source in `tickets/calculator/defaults.py`.
 """
 

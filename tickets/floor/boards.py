@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from tickets.calculator.verdict import Verdict
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import emulsion_of
 from tickets.records import frames as rules
@@ -110,6 +111,8 @@ class _Reader:
     _carriers: dict[int, list[Seen]] = field(default_factory=dict)
     _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
     _wanted: dict[int, bool] = field(default_factory=dict)
+    _slack: list[Frame] | None = None
+    verdicts: dict[tuple[Any, ...], Verdict] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         self.spec = the_spec(self.db)
@@ -179,11 +182,18 @@ class _Reader:
             self._rough[key] = [
                 frame
                 for frame in (self.frame(screen) for screen in screens.many(self.db, chosen))
-                if not free or self._free(frame.life)
+                if not free or self.is_free(frame.life)
             ]
         return self._rough[key]
 
-    def _free(self, life: Life) -> bool:
+    def slack(self) -> list[Frame]:
+        """A few frames that wait for new mesh."""
+        if self._slack is None:
+            few = boards.some_at(self.db, Standing.TO_RESTRETCH, rules.MOST)
+            self._slack = [self.frame(screen) for screen in screens.many(self.db, few)]
+        return self._slack
+
+    def is_free(self, life: Life) -> bool:
         carried = life.stencil.separations if life.stencil else ()
         return rules.is_free(life, [number for number in carried if self.is_wanted(number)])
 
@@ -218,7 +228,9 @@ def screen_room(db: Database, now: datetime, after: Place | None = None, need_on
             instead: tuple[Instead, ...] = ()
             if not progress.has.covered:
                 free = reader.rough(asked, rules.free_standings(reader.logged))
-                serves = tuple(rules.best(free, asked, lives, reader.spec, now, promised=promised))
+                serves = tuple(
+                    rules.best(free, asked, lives, reader.spec, now, promised=promised, known=reader.verdicts)
+                )
                 promised.update(one.frame.screen for one in serves[:1])
                 if serves:
                     lives[serves[0].frame.code] = serves[0].frame.life
@@ -275,15 +287,13 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
     in_use = [
         frame
         for frame in rules.alike(reader.rough(asked, worn, free=False), asked, reader.spec)
-        if reader._free(frame.life) and rules.best([frame], asked, {}, reader.spec, reader.now)
+        if reader.is_free(frame.life) and rules.best([frame], asked, {}, reader.spec, reader.now)
     ]
     if in_use:
         found.append(Instead("strip", tuple(in_use[: rules.MOST])))
-    slack = screens.inventory(reader.db, screens.Wanted(standing=Standing.TO_RESTRETCH), limit=rules.MOST)
+    slack = reader.slack()
     if slack:
-        found.append(
-            Instead("restretch", tuple(reader.frame(one) for one in screens.many(reader.db, [row.id for row in slack])))
-        )
+        found.append(Instead("restretch", tuple(slack)))
     near = [
         (abs(count - asked.count_per_cm), mesh)
         for standing, mesh, count, number in screens.counts(reader.db)

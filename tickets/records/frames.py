@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from typing import Any
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import checks
@@ -185,16 +186,22 @@ def best(
     *,
     most: int = MOST,
     promised: Collection[int] = (),
+    known: dict[tuple[Any, ...], Verdict] | None = None,
 ) -> list[Serves]:
     """The free frames that would serve `asked` best, at most `most`; none that the spec stops.
 
     Right mesh and thread first; then a tension fit for the work; then a share of new tension near the neighbours'
     (`neighbours`: lives of the placement's other screens by code); then coated with a coat that is fresh and suits the
     ink; then the least worn. Frames `promised` to another separation come after all others that are not worse in mesh.
+    `known`: verdicts kept between calls of one look at the shop, since the stations of a board ask alike.
     """
+    known = {} if known is None else known
+    asks = (asked.count_per_cm, asked.thread_um, asked.mesh, asked.work, asked.inks)
     found = []
     for frame in frames:
-        verdict = checks.fit(frame.life, asked, frame.emulsion, spec, now)
+        if (frame.screen, *asks) not in known:
+            known[(frame.screen, *asks)] = checks.fit(frame.life, asked, frame.emulsion, spec, now)
+        verdict = known[(frame.screen, *asks)]
         far = checks.neighbours(frame.life, neighbours, spec)
         verdict = judge([*verdict.reasons, *far])
         if verdict.level is Level.STOP or "mesh-unknown" in verdict.keys:
@@ -209,8 +216,12 @@ def best(
             frame.life.impressions,
             frame.screen,
         )
-        found.append((key, Serves(frame, verdict, _why(frame, asked, verdict, neighbours, spec, now, promised))))
-    return [serves for _key, serves in sorted(found, key=lambda pair: pair[0])[:most]]
+        found.append((key, frame, verdict))
+    found.sort(key=lambda one: one[0])
+    return [
+        Serves(frame, verdict, _why(frame, asked, verdict, neighbours, spec, now, promised))
+        for _key, frame, verdict in found[:most]
+    ]
 
 
 def _tension_rank(verdict: Verdict) -> int:

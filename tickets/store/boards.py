@@ -44,6 +44,12 @@ def frames_of_mesh(
     return found
 
 
+def some_at(db: Database, standing: str, limit: int) -> list[int]:
+    """A few screens of a stage."""
+    rows = db.execute("SELECT screen FROM standings WHERE standing = ? LIMIT ?", [standing, limit]).fetchall()
+    return [row[0] for row in rows]
+
+
 @dataclass(frozen=True, slots=True)
 class Short:
     """A screen in a short list: its code, mark, mesh, place, stage, and the day that the list is about."""
