@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import timedelta
+from functools import lru_cache
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
+from markupsafe import Markup
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -434,8 +436,10 @@ def screen_page(
     following = rules.next_step(life, logged)
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following)
-    most = SCAN_LINES if scanned else PAGE_LINES
-    found, older = _latest(db, screen.id, most, before)
+    if scanned:
+        found, older = entries.latest_of(db, "screen", screen.id, SCAN_LINES), ""
+    else:
+        found, older = _latest(db, screen.id, PAGE_LINES, before)
     reasons = due_of(db, life)
     urgent = [reason for reason in reasons if reason.key in URGENT]
     later = [reason for reason in reasons if reason.key not in URGENT]
@@ -460,7 +464,7 @@ def screen_page(
         done=done,
         replaced=replaced,
         scanned=scanned,
-        others=[SCREEN_STEPS[name] for name in others],
+        others=Markup(_step_links(tuple(others), g.settings["language"]).replace("CODE", screen.code)),
         lines=log.lines(db, found),
         older=older,
         before=before,
@@ -487,6 +491,13 @@ def _said_facts(life: Life) -> list[str]:
     if life.cycles:
         out.append(ngettext("{n} stripping", "{n} strippings", life.cycles).format(n=life.cycles))
     return out
+
+
+@lru_cache(maxsize=256)
+def _step_links(names: tuple[str, ...], language: str) -> str:
+    """Links to the forms of steps, made once for each choice of steps: a scan should not wait for them."""
+    link = Markup('<a class="button quiet" href="/screens/CODE?step={name}">{title}</a>')
+    return "".join(link.format(name=name, title=_(SCREEN_STEPS[name].title)) for name in names)
 
 
 def _latest(db: Database, screen: int, most: int, before: str) -> tuple[list[Entry], str]:
