@@ -1,0 +1,317 @@
+"""How much ink a job takes, term by term, and the shop's own weighing that corrects it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from tickets.calculator import ink as rules
+from tickets.calculator import mesh as mesh_rules
+from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.floor.posting import Form, once, the_spec
+from tickets.records import steps
+from tickets.records.entry import stamp
+from tickets.records.job import Job, Placement, Station, ink_for
+from tickets.records.person import Actor
+from tickets.records.refusal import NotAllowed, NotFound, Refused
+from tickets.records.spec import Limit, Row, Spec, check_new
+from tickets.records.steps import Field, Step
+from tickets.store import jobs, screens
+from tickets.store import spec as spec_rows
+from tickets.words import N_
+from tickets.words import gettext as _
+
+WEIGH = Step(
+    "weigh",
+    N_("Weigh printed garments"),
+    N_("Weighed"),
+    (
+        Field(
+            "weighed_g",
+            N_("Ink on each garment: printed less its blank"),
+            "numbers",
+            low=0.01,
+            high=500,
+            most=5,
+            required=True,
+            hint=N_("three at least, with this colour alone on them; weighed wet, right after the print"),
+        ),
+        Field("density_g_cm3", N_("Density of the ink"), "number", low=0.5, high=3, hint=N_("from its data sheet")),
+    ),
+)
+LEAST_WEIGHED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """The ink of one station in one colour, with every term. Grams need a density; what is not known is None.
+
+    `film_cm3_m2` is the maker's ink volume where a screen of this image has one (`film_of`: its code), else the middle
+    of the computed span `film_low` to `film_high`. `transfer` is 1 until weighed (`transfer_row`). `missing` names what
+    must be known before anything can be reckoned.
+    """
+
+    placement: int
+    station: int
+    separation: str
+    colour: str
+    ink: str
+    pieces: int
+    area_cm2: float | None
+    coverage_pct: float
+    coverage_said: bool
+    film_cm3_m2: float | None
+    film_low: float | None
+    film_high: float | None
+    film_of: str
+    strokes: int
+    transfer: float
+    transfer_row: int | None
+    density_g_cm3: float | None
+    waste_pct: float
+    print_cm3: float | None
+    job_cm3: float | None
+    print_g: float | None
+    job_g: float | None
+    missing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Total:
+    """One ink of a job over all its stations. Grams are None where a density is missing; `whole`: nothing is missing."""
+
+    ink: str
+    colour: str
+    job_cm3: float
+    job_g: float | None
+    whole: bool
+
+
+def needs(db: Database, job: jobs.Saved) -> list[Line]:
+    """What every printing station of a job takes of every ink."""
+    spec = the_spec(db)
+    out: list[Line] = []
+    for number, placement in enumerate(job.sheet.placements, 1):
+        asked = {one.number: one.separation for one in jobs.asked(db, job, number)}
+        for station in placement.printing:
+            film = _film(db, asked.get(station.number), station)
+            for (kind, colour), pieces in _pieces(job.sheet, placement, station).items():
+                out.append(_line(number, placement, station, kind, colour, pieces, film, spec, job))
+    return out
+
+
+def totals(lines: Iterable[Line]) -> list[Total]:
+    """The same ink of several stations put together, in the order of printing."""
+    found: dict[tuple[str, str], Total] = {}
+    for line in lines:
+        key = (line.ink, line.colour.casefold())
+        was = found.get(key, Total(line.ink, line.colour, 0.0, 0.0, True))
+        grams = None if was.job_g is None or (line.job_cm3 is not None and line.job_g is None) else was.job_g
+        found[key] = Total(
+            was.ink,
+            was.colour,
+            was.job_cm3 + (line.job_cm3 or 0.0),
+            None if grams is None else grams + (line.job_g or 0.0),
+            was.whole and not line.missing,
+        )
+    return list(found.values())
+
+
+def _pieces(job: Job, placement: Placement, station: Station) -> dict[tuple[str, str], int]:
+    """How many garments take which ink here."""
+    found: dict[tuple[str, str], int] = {}
+    for garment in job.garments:
+        ink = ink_for(job, job.colourway_of(garment), placement, station)
+        if ink is not None:
+            key = (ink.kind, ink.colour)
+            found[key] = found.get(key, 0) + garment.pieces
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Film:
+    middle: float | None
+    low: float | None = None
+    high: float | None = None
+    of: str = ""
+
+
+def _film(db: Database, separation: int | None, station: Station) -> _Film:
+    """The film that a station's mesh lays by theory: the maker's value of a screen made for it, else computed."""
+    for screen in screens.carrying(db, separation) if separation is not None else ():
+        mesh = screen.life.mesh
+        if mesh is not None and mesh.ink_volume_cm3_m2:
+            return _Film(mesh.ink_volume_cm3_m2, of=str(screen.code))
+    if station.mesh is None or station.mesh.thread_um is None:
+        return _Film(None)
+    try:
+        found = mesh_rules.geometry(quantity(station.mesh.count_per_cm, "/cm"), quantity(station.mesh.thread_um, "um"))
+    except CannotBe:
+        return _Film(None)
+    if found.ink_volume_low is None or found.ink_volume_high is None:
+        return _Film(None)
+    low, high = magnitude(found.ink_volume_low, "cm3/m2"), magnitude(found.ink_volume_high, "cm3/m2")
+    return _Film((low + high) / 2, low, high)
+
+
+def _positive(limit: Limit | None) -> Limit | None:
+    return limit if limit is not None and limit.value > 0 else None
+
+
+def _line(
+    number: int,
+    placement: Placement,
+    station: Station,
+    kind: str,
+    colour: str,
+    pieces: int,
+    film: _Film,
+    spec: Spec,
+    job: jobs.Saved,
+) -> Line:
+    facts = {"ink": kind, "job": str(job.code)}
+    transfer = _positive(spec.find("ink-transfer", **facts))
+    density = _positive(spec.find("ink-density", **facts))
+    waste = spec.find("ink-waste", **facts)
+    area = placement.width_mm * placement.height_mm / 100 if placement.height_mm else None
+    covered = station.coverage_pct if station.coverage_pct is not None else 100.0
+    missing = []
+    if area is None:
+        missing.append(N_("the print height"))
+    if film.middle is None:
+        missing.append(N_("the thread of the mesh"))
+    found: rules.Need | None = None
+    if area is not None and film.middle is not None and covered > 0:
+        found = rules.need(
+            quantity(area, "cm2"),
+            quantity(covered, "%"),
+            quantity(film.middle, "cm3/m2"),
+            quantity(density.value if density else 1.0, "g/cm3"),
+            strokes=station.strokes,
+            transfer=transfer.value if transfer else 1.0,
+            pieces=pieces,
+            waste=quantity(waste.value if waste else 0.0, "%"),
+        )
+    return Line(
+        number,
+        station.number,
+        station.separation,
+        colour,
+        kind,
+        pieces,
+        area,
+        covered,
+        station.coverage_pct is not None,
+        film.middle,
+        film.low,
+        film.high,
+        film.of,
+        station.strokes,
+        transfer.value if transfer else 1.0,
+        transfer.row if transfer else None,
+        density.value if density else None,
+        waste.value if waste else 0.0,
+        magnitude(found.volume, "cm3") if found else None,
+        magnitude(found.job_volume, "cm3") if found else None,
+        magnitude(found.per_print, "g") if found and density else None,
+        magnitude(found.job, "g") if found and density else None,
+        tuple(missing),
+    )
+
+
+def weigh(
+    db: Database, actor: Actor, job: jobs.Saved, placement: int, station: int, form: Form, *, post: str, now: datetime
+) -> float:
+    """Takes in a weighing (fields of WEIGH): the transfer factor of that station's ink from now on, as a row of the
+    spec. Raises NotAllowed, NotFound, Refused."""
+    if not actor.leads:
+        raise NotAllowed(_("A press lead or a manager notes what was weighed."))
+    values, _typed = steps.read(WEIGH, form.sent, ("placement", "station", "ink", "colour"))
+    kind = form.one("ink")
+    line = next(
+        (
+            one
+            for one in needs(db, job)
+            if one.placement == placement and one.station == station and kind in ("", one.ink)
+        ),
+        None,
+    )
+    if line is None:
+        raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
+    if line.missing or line.film_cm3_m2 is None or line.area_cm2 is None:
+        names = ", ".join(_(name) for name in line.missing)
+        raise Refused(_("There is nothing to compare the weight with yet. Missing: {names}.").format(names=names))
+    if not line.coverage_said:
+        raise Refused(_("The job does not say how much of the print is covered, so the weight has no fellow. Add it."))
+    weighed = values["weighed_g"]
+    if len(weighed) < LEAST_WEIGHED:
+        raise Refused(_("Weigh at least {least}: one alone may be off.").format(least=LEAST_WEIGHED), "weighed_g")
+    density = values.get("density_g_cm3") or line.density_g_cm3
+    if density is None:
+        raise Refused(_("The density of this ink is needed, from its data sheet."), "density_g_cm3")
+    computed = rules.need(
+        quantity(line.area_cm2, "cm2"),
+        quantity(line.coverage_pct, "%"),
+        quantity(line.film_cm3_m2, "cm3/m2"),
+        quantity(density, "g/cm3"),
+        strokes=line.strokes,
+        pieces=1,
+    ).per_print
+    factor = rules.calibrate([quantity(one, "g") for one in weighed], computed)
+    source = _("weighed: {number} prints of job {job}, placement {placement}, print order {station}: {grams} g").format(
+        number=len(weighed),
+        job=job.code,
+        placement=placement,
+        station=station,
+        grams=", ".join(f"{one:g}" for one in weighed),
+    )
+
+    def act() -> dict[str, float]:
+        rows = [Row(0, "ink-transfer", round(factor, 4), "", {"ink": line.ink}, source, stamp(now), actor.id)]
+        if density != line.density_g_cm3:
+            sheet = _("its data sheet, given with a weighing")
+            rows.append(Row(0, "ink-density", density, "g/cm3", {"ink": line.ink}, sheet, stamp(now), actor.id))
+        for row in rows:
+            check_new(the_spec(db), row)
+            spec_rows.add(db, row)
+        return {"factor": factor}
+
+    content = {"act": "weigh", "job": job.id, "placement": placement, "station": station, **form.sent}
+    return float(once(db, actor, post, content, now, act)["factor"])
+
+
+def judge_line(line: Line) -> list[Reason]:
+    """How far the ink of a station can be believed."""
+    if line.missing:
+        return [Reason("ink-not-reckoned", Level.UNKNOWN, {"missing": ", ".join(_(name) for name in line.missing)})]
+    reasons = []
+    if line.transfer_row is None:
+        reasons.append(Reason("ink-not-calibrated", Level.UNKNOWN, {"ink_word": line.ink}))
+    if not line.coverage_said:
+        reasons.append(Reason("ink-coverage-unknown", Level.UNKNOWN))
+    if line.density_g_cm3 is None:
+        reasons.append(Reason("ink-density-unknown", Level.UNKNOWN, {"ink_word": line.ink}))
+    return reasons
+
+
+phrases(
+    {
+        "ink-not-reckoned": (N_("The ink cannot be reckoned yet. Missing: {missing}."), N_("Add it to the job.")),
+        "ink-not-calibrated": (
+            N_("Not yet calibrated: {ink_word} is reckoned by theory alone."),
+            N_("Weigh three printed garments, each less its blank."),
+        ),
+        "ink-coverage-unknown": (
+            N_("The coverage is not said: reckoned as if the whole area were printed, so this is the most."),
+            N_("Add the coverage to the job."),
+        ),
+        "ink-density-unknown": (
+            N_("The density of {ink_word} is not known, so no weight can be said."),
+            N_("Take it from the ink's data sheet."),
+        ),
+    }
+)

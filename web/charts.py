@@ -1,0 +1,206 @@
+"""Charts as SVG, drawn on the server: they work without scripts, on paper, and where every pixel is amber.
+
+Everything is drawn in the colour of the text; series are told apart by their marks and dashes, and named where they
+end. What a chart shows stands in a table beside it too.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from markupsafe import Markup, escape
+
+WIDTH, HEIGHT = 360, 240
+LEFT, RIGHT, TOP, BOTTOM = 46, 12, 14, 40
+DASHES = {"line": "", "dashed": "7 4", "dotted": "2 4"}
+NAMED = 12
+"""How high a line of text is, for keeping names apart."""
+
+Point = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """A line, a stair or marks. `mark`: "" (none), "circle", "cross", "square"; `line`: "", "line", "dashed", "dotted";
+    `stair`: each value holds until the next point."""
+
+    points: Sequence[Point]
+    name: str = ""
+    mark: str = ""
+    line: str = "line"
+    stair: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A limit: a named line straight across at `value`, or (`upright`) straight up."""
+
+    value: float
+    name: str
+    upright: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """What is measured, from where to where; `text` writes a value of it."""
+
+    name: str
+    low: float
+    high: float
+    text: Callable[[float], str] = field(default=lambda value: f"{value:g}")
+    ticks: Sequence[float] | None = None
+
+    def at(self) -> list[float]:
+        """The values to be written along it."""
+        return list(self.ticks) if self.ticks is not None else ticks(self.low, self.high)
+
+
+def ticks(low: float, high: float, most: int = 5) -> list[float]:
+    """Round values from `low` to `high`, at most `most` + 1 of them."""
+    span = high - low
+    if span <= 0 or not math.isfinite(span):
+        return [low]
+    size = 10 ** math.floor(math.log10(span / most))
+    step = next(size * factor for factor in (1, 2, 2.5, 5, 10) if span / (size * factor) <= most + 1e-9)
+    first = math.ceil(low / step - 1e-9) * step
+    out: list[float] = []
+    while first + len(out) * step <= high + span * 1e-9:
+        out.append(round(first + len(out) * step, 10))
+    return out
+
+
+def chart(
+    title: str, x: Axis, y: Axis, series: Sequence[Series], levels: Sequence[Level] = (), told: str = ""
+) -> Markup:
+    """The chart as SVG. `title` names it and `told` says in words what it shows, for whoever does not see it."""
+    frame = _Frame(x, y)
+    parts = [_axes(frame)]
+    names: list[tuple[float, float, str, str]] = []
+    for level in levels:
+        low, high = (x.low, x.high) if level.upright else (y.low, y.high)
+        if not low <= level.value <= high:
+            continue
+        if level.upright:
+            at = frame.x(level.value)
+            parts.append(_line([(at, TOP), (at, HEIGHT - BOTTOM)], "dotted"))
+            names.append((at + 4, TOP + 8, level.name, "start"))
+        else:
+            at = frame.y(level.value)
+            parts.append(_line([(LEFT, at), (WIDTH - RIGHT, at)], "dashed", 1.2))
+            names.append((LEFT + 4, at - 4, level.name, "start"))
+    for one in series:
+        places = [(frame.x(px), frame.y(py)) for px, py in (_stair(one.points) if one.stair else one.points)]
+        if one.line and len(places) > 1:
+            parts.append(_line(places, one.line, 2))
+        if one.mark:
+            parts += [_mark(one.mark, frame.x(px), frame.y(py)) for px, py in one.points]
+        if one.name and places:
+            px, py = places[-1]
+            names.append((min(px, WIDTH - RIGHT - 2), py - 7, one.name, "end"))
+    parts.append(_names(names))
+    label = f"{title}. {told}".strip()
+    return Markup(
+        '<svg class="chart" viewBox="0 0 {w} {h}" width="100%" role="img" aria-label="{label}" fill="none" '
+        'stroke="currentColor" font-size="12">{parts}</svg>'
+    ).format(w=WIDTH, h=HEIGHT, label=label, parts=Markup("").join(parts))
+
+
+class _Frame:
+    """Where values lie on the picture; what is outside an axis is drawn at its edge."""
+
+    def __init__(self, x: Axis, y: Axis) -> None:
+        self._x, self._y = x, y
+
+    def x(self, value: float) -> float:
+        return LEFT + (WIDTH - LEFT - RIGHT) * self._share(self._x, value)
+
+    def y(self, value: float) -> float:
+        return HEIGHT - BOTTOM - (HEIGHT - TOP - BOTTOM) * self._share(self._y, value)
+
+    @staticmethod
+    def _share(axis: Axis, value: float) -> float:
+        span = axis.high - axis.low
+        return min(1.0, max(0.0, (value - axis.low) / span)) if span > 0 else 0.5
+
+    def axes(self) -> tuple[Axis, Axis]:
+        return self._x, self._y
+
+
+def _stair(points: Sequence[Point]) -> list[Point]:
+    out: list[Point] = []
+    for x, y in points:
+        if out:
+            out.append((x, out[-1][1]))
+        out.append((x, y))
+    return out
+
+
+def _line(points: Sequence[Point], kind: str, width: float = 1) -> Markup:
+    dash = Markup(' stroke-dasharray="{}"').format(DASHES[kind]) if DASHES[kind] else Markup("")
+    return Markup('<polyline points="{points}" stroke-width="{width}"{dash}/>').format(
+        points=" ".join(f"{px:.1f},{py:.1f}" for px, py in points), width=width, dash=dash
+    )
+
+
+def _mark(kind: str, x: float, y: float) -> Markup:
+    if kind == "cross":
+        path = f"M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8"
+        return Markup('<path d="{}" stroke-width="2"/>').format(path)
+    if kind == "square":
+        return Markup('<rect x="{:.1f}" y="{:.1f}" width="7" height="7" stroke-width="2"/>').format(x - 3.5, y - 3.5)
+    return Markup('<circle cx="{:.1f}" cy="{:.1f}" r="3.5" fill="currentColor" stroke="none"/>').format(x, y)
+
+
+def _axes(frame: _Frame) -> Markup:
+    x, y = frame.axes()
+    bottom = HEIGHT - BOTTOM
+    parts = [_line([(LEFT, TOP), (LEFT, bottom), (WIDTH - RIGHT, bottom)], "line")]
+    for value in y.at():
+        at = frame.y(value)
+        parts.append(_line([(LEFT - 4, at), (LEFT, at)], "line"))
+        parts.append(_text(LEFT - 6, at + 4, y.text(value), "end"))
+    last = -1e9
+    for value in x.at():
+        at, said = frame.x(value), x.text(value)
+        parts.append(_line([(at, bottom), (at, bottom + 4)], "line"))
+        wide = 6.2 * len(said) / 2
+        if at - wide > last + 4:
+            parts.append(_text(min(at, WIDTH - wide), bottom + 16, said, "middle"))
+            last = at + wide
+    parts.append(_text(WIDTH - RIGHT, HEIGHT - 6, x.name, "end"))
+    parts.append(_text(2, 10, y.name, "start"))
+    return Markup("").join(parts)
+
+
+def _names(names: Sequence[tuple[float, float, str, str]]) -> Markup:
+    """The names of lines, each moved down until it does not lie on another."""
+    parts: list[Markup] = []
+    taken: list[tuple[float, float, float]] = []
+    for x, y, text, anchor in names:
+        wide = 6.2 * len(text)
+        left = x if anchor == "start" else x - wide
+        left = max(LEFT + 2, min(left, WIDTH - wide - 2))
+        y = max(TOP + 8, y)
+        while any(abs(y - other) < NAMED and left < end and start < left + wide for start, end, other in taken):
+            y += NAMED
+        taken.append((left, left + wide, y))
+        parts.append(_text(left, y, text, "start"))
+    return Markup("").join(parts)
+
+
+def _text(x: float, y: float, said: str, anchor: str) -> Markup:
+    return Markup('<text x="{:.1f}" y="{:.1f}" text-anchor="{}" fill="currentColor" stroke="none">{}</text>').format(
+        x, y, anchor, escape(said)
+    )
+
+
+def reach(values: Sequence[float], *also: float | None, room: float = 0.08) -> tuple[float, float]:
+    """From where to where an axis must go to hold these values, with a little room; (0, 1) for none."""
+    every = [value for value in (*values, *also) if value is not None and math.isfinite(value)]
+    if not every:
+        return 0.0, 1.0
+    low, high = min(every), max(every)
+    spare = (high - low or abs(high) or 1.0) * room
+    return low - spare, high + spare
