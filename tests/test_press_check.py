@@ -540,6 +540,11 @@ def test_in_hand_answers_the_question_and_hides_nothing(tail: tuple[tuple[str, d
         assert key in scene.judged().verdict.keys, cause
 
 
+def test_found_on_press_without_a_run_hangs_elsewhere() -> None:
+    scene = Scene(tail=(("found", {"standing_seen": "on press"}),))
+    assert level_of(scene) == (STOP, ("hanging-elsewhere",)) and scene.judged().question
+
+
 def test_away_before_it_was_ready_is_not_ready_in_hand() -> None:
     scene = Scene(washout=None, check=None, tail=(("rack", {"place": OUTSIDE}),), in_hand=True)
     assert "not-ready" in level_of(scene)[1]
@@ -679,6 +684,8 @@ def test_an_exposure_against_the_wanted_time() -> None:
     assert judged({"exposure_units": 30}, None, 30).level is OK
     assert judged({"exposure_units": 40}, None, 30).level is CAUTION
     assert judged({"exposure_s": 61, "exposure_units": 40}, None, 30).level is CAUTION
+    assert judged({"exposure_s": 61, "exposure_units": 40}, 60, 30).level is OK, "seconds first where both are wanted"
+    assert judged({"exposure_s": 61, "exposure_units": 40}, None, None).keys == ("exposure-time-unknown",)
     assert judged({"purpose": "test strip", "exposure_s": 400}).level is OK
 
 

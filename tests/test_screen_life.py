@@ -440,6 +440,16 @@ def test_while_the_log_is_unclear_the_stencil_goes_on() -> None:
     assert (life.stencils, life.cycles) == (1, 0)
 
 
+def test_while_the_log_is_unclear_a_coat_begins_a_stencil_once() -> None:
+    log = Log().to("ready").add("coat", bucket=7).add("coat", bucket=7)
+    stencil = log.life.stencil
+    assert log.life.conflict and stencil is not None
+    assert (stencil.number, stencil.coats, stencil.separations) == (2, 2, ())
+    assert (log.life.stencils, log.life.cycles) == (2, 1), "the old stencil must have come off"
+    stencil = log.add("image", separations=[12]).add("coat").life.stencil
+    assert stencil is not None and (stencil.number, stencil.coats, stencil.separations) == (3, 1, ())
+
+
 # Uses, keeping, tearing, places --------------------------------------------------------------------------------
 
 
@@ -697,6 +707,17 @@ def test_next_among_the_steps_that_the_shop_logs() -> None:
     assert next_step(Log(SHORT).add("stretch", mesh_count_as_labelled="90/cm").life, SHORT) == "image"
     assert next_step(Log(SHORT).add("stretch").add("image", separations=[1]).life, SHORT) == "check"
     assert next_step(at_standing("ready").add("rack", place=3).life) is None, "it waits for the press"
+
+
+def test_what_else_is_offered() -> None:
+    """Everything but what the press writes, the likely first, and each step once."""
+    for standing in Standing:
+        life = at_standing(str(standing)).life
+        others = other_steps(life)
+        offered = {*others, next_step(life)}
+        assert {"tension", "rack", "fault", "note", "retire", "strip", "stretch"} <= offered
+        assert not {"hang", "print", "cross-out"} & offered
+        assert ("found" in offered) == (standing in {Standing.UNKNOWN, Standing.RETIRED})
 
 
 def test_drying_is_reckoned_from_the_last_coat_or_washout() -> None:

@@ -528,7 +528,7 @@ def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Rea
         if life.run == run:
             reasons.append(Reason("already-hung", Level.OK, {"station": life.station or 0}))
         elif not in_hand:
-            reasons.append(Reason("hanging-elsewhere", Level.STOP, {"run": life.run or 0, "since_at": life.since}))
+            reasons.append(Reason("hanging-elsewhere", Level.STOP, {"run": life.run, "since_at": life.since}))
         standing = Standing.READY  # it was, or it would not hang
     if standing is Standing.AWAY:
         if not in_hand:
