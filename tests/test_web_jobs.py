@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets.floor import jobs as floor
-from tickets.floor import posting, screens
+from tickets.floor import places, posting, screens
 from tickets.records import job as sheets
 from tickets.records.person import Actor
 from tickets.store import jobs as store
@@ -115,7 +115,8 @@ def test_all_that_is_wrong_is_said_beside_its_field_and_nothing_is_lost(desk: Fl
 def test_an_empty_form_is_missed_field_by_field(desk: FlaskClient) -> None:
     answer = desk.post("/jobs/new", data={"entry": fresh(), "act": "save"})
     assert answer.status_code == 422
-    for name in ("title", "art.revision", "garment[1].fibre", "placement[1].width", "placement[1].station[1].mesh.count"):
+    needed = ("title", "art.revision", "garment[1].fibre", "placement[1].width", "placement[1].station[1].mesh.count")
+    for name in needed:
         assert f'id="{name}-fault"' in answer.text, name
     assert "[[" not in answer.text and " = " not in answer.text.split("<h1>")[1]
 
@@ -136,6 +137,26 @@ def test_toml_pasted_and_sent(desk: FlaskClient, db: Database) -> None:
     bad = desk.post("/jobs/new", data={"entry": fresh(), "toml": text.replace("title", "tittle", 1)})
     assert bad.status_code == 422 and "title: This is missing" in bad.text and "tittle" in bad.text
     assert len(store.every_number(db)) == 2
+
+
+def test_the_picture_of_the_art_goes_to_the_press(desk: FlaskClient, db: Database) -> None:
+    png = (SAMPLES / "harbour-lights.png").read_bytes()
+    wrong = {**FORM, "entry": fresh(), "title": "", "picture": (BytesIO(png), "art.png")}
+    answer = desk.post("/jobs/new", data=wrong, content_type="multipart/form-data")
+    assert answer.status_code == 422
+    kept = answer.text.split('name="picture_kept" value="')[1].split('"')[0]
+    answer = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "picture_kept": kept})
+    assert answer.status_code == 303, answer.text
+    page = desk.get(answer.headers["Location"]).text
+    assert f"/pictures/{kept}/small" in page
+    assert desk.get(f"/pictures/{kept}/small").mimetype in ("image/png", "image/jpeg")
+    code = answer.headers["Location"].split("/")[2].split("?")[0]
+    press = places.add(db, Actor(4, "Di Novak", "manager"), "Press 1", "press", post=fresh(), now=datetime.now(UTC))
+    run = desk.post("/runs", data={"entry": fresh(), "job": code, "placement": "1", "press": press})
+    assert f"/pictures/{kept}/small" in desk.get(run.headers["Location"]).text
+    no_picture = {**FORM, "entry": fresh(), "picture": (BytesIO(b"just words"), "art.png")}
+    answer = desk.post("/jobs/new", data=no_picture, content_type="multipart/form-data")
+    assert answer.status_code == 422 and 'id="picture-fault"' in answer.text
 
 
 def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:

@@ -416,7 +416,7 @@ def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Databa
     assert "typed one nought too many" in press.get(f"/runs/{run}").text
 
 
-# On a phone -------------------------------------------------------------------------------------------------------------
+# On a phone ---------------------------------------------------------------------------------------------------------
 
 
 @pytest.mark.browser

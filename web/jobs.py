@@ -23,15 +23,18 @@ from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import STATES
 from tickets.records.ticket import job_cautions
 from tickets.store import jobs as store
+from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
+from web import pictures
 from web.runs import carriers, ready
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)
 
 PER_PAGE = 50
+MOST_FIELDS = 6000
 MOST = {"garment": 60, "placement": 20, "station": 60, "colourway": 60, "ink": 60}
 
 
@@ -113,6 +116,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         versions=store.versions(g.db, saved.id),
         earlier=earlier,
         repeats=store.repeats_of(g.db, saved.id),
+        picture=store_pictures.of_job(g.db, saved.id, saved.version),
         printed=tickets[0] if tickets else None,
         outdated=bool(tickets and (tickets[0]["version"] or saved.version) < saved.version),
         frozen=runs.any_impressions(g.db, saved.id),
@@ -320,7 +324,7 @@ _NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink
 _BLOCK = re.compile(
     r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
 )
-_NOT_OURS = ("entry", "act", "secret", "toml")
+_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept")
 
 
 def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
@@ -552,31 +556,48 @@ def change(code: str) -> AnyResponse:
 
 
 def _take(saved: store.Saved | None) -> AnyResponse:
+    request.max_form_parts = MOST_FIELDS
     sent = form_lists()
     post = Form(sent).one("entry")
     if "toml" in sent or request.files.get("file"):
         return _take_toml(saved, sent, post)
     typed = typed_of(sent)
     act = Form(sent).one("act")
+    picture = _kept(sent)
+    faults: dict[str, str] = {}
+    try:
+        picture = pictures.take() or picture
+    except Refused as refused:
+        faults["picture"] = str(refused.faults[0].message)
     if act and act != "read" and act != "save":
-        return form_page(rebuilt(typed, act), saved, open_at=act)
+        return form_page(rebuilt(typed, act), saved, picture=picture, faults=faults)
     data, where = data_of(typed)
+    status = 422
     try:
         sheet = sheets.read(data)
-        if act == "read":
-            return form_page(typed, saved, sheet=sheet)
-        return _save(saved, sheet, post)
+        if act == "read" and not faults:
+            return form_page(typed, saved, sheet=sheet, picture=picture)
+        if not faults:
+            return _save(saved, sheet, post, picture)
     except Clash as refused:
-        return form_page(typed, saved, faults={"": str(refused)}, status=refused.status)
+        faults[""], status = str(refused.faults[0].message), refused.status
     except Refused as refused:
-        return form_page(typed, saved, faults=faults_in(typed, refused, where), status=refused.status)
+        faults |= faults_in(typed, refused, where)
+        status = refused.status
+    return form_page(typed, saved, faults=faults, status=status, picture=picture)
 
 
-def _save(saved: store.Saved | None, sheet: Job, post: str) -> AnyResponse:
+def _kept(sent: Mapping[str, Sequence[str]]) -> str | None:
+    """The picture that an earlier sending of this form left in the shop: a file cannot come back in a form."""
+    found = Form({name: list(values) for name, values in sent.items()}).one("picture_kept")
+    return found if found and store_pictures.get(g.db, found) is not None else None
+
+
+def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None) -> AnyResponse:
     if saved is None:
-        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now)[0]
+        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture])[0]
         return redirect(f"/jobs/{code}?said=entered", code=303)
-    floor.change(g.db, actor(), saved, sheet, post=post, now=g.now)
+    floor.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 
@@ -622,7 +643,7 @@ def form_page(
     faults: Mapping[str, str] | None = None,
     sheet: Job | None = None,
     status: int = 200,
-    open_at: str = "",
+    picture: str | None = None,
     toml: str = "",
     toml_faults: Sequence[Fault] = (),
 ) -> Response:
@@ -646,7 +667,7 @@ def form_page(
         wrong=_wrong(faults or {}),
         read_over=sheet,
         remarks=said_remarks(sheet) if sheet else [],
-        open_at=open_at,
+        picture=picture,
         toml=toml or (sheets.to_toml(saved.sheet) if saved else ""),
         toml_faults=toml_faults,
         shown=shown,
@@ -677,7 +698,7 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
         sheet = sheets.read(parsed(text))
         if Form(sent).one("act") == "read":
             return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
-        return _save(saved, sheet, post)
+        return _save(saved, sheet, post, pictures.take() or _kept(sent))
     except Refused as refused:
         typed = typed_from(saved.sheet) if saved else Typed()
         return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)

@@ -23,7 +23,7 @@ from tickets.records.refusal import Clash, NotFound, Refused
 from tickets.records.run import STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
-from tickets.store import buckets, entries, jobs, people, places, runs, screens
+from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web.support import actor, confirm, faults_by_field, form_lists, new_entry_id, page, set_doing
@@ -289,6 +289,7 @@ def run_page(
         labels=SHEET_LABELS,
         ink_buckets=[(one.code, floor_buckets.named(one)) for one in buckets.open_ones(g.db, emulsions=False)],
         cautions=cautions_of(plan),
+        picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         then=THEN,
         conditions=CONDITIONS,
         why_passed=WHY_PASSED,
@@ -452,6 +453,7 @@ def verdict_page(
         values=values,
         faults=faults,
         cautions=cautions_of(plan),
+        picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         shown=shown,
     )
 
