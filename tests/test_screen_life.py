@@ -518,6 +518,8 @@ def test_away_and_back() -> None:
     log = at_standing("away").add("found", standing_seen="kept")
     assert log.life.standing is Standing.KEPT
     assert log.life.place is None, "found here: not at the place outside any more"
+    log = at_standing("ready").add("rack", place=3).add("found", standing_seen="kept")
+    assert log.life.place == 3
 
 
 def test_a_step_while_away_after_it_was_found_keeps_what_it_was() -> None:
