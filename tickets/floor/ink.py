@@ -82,7 +82,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """One ink of a job over all its stations. Grams are None where a density is missing; `whole`: nothing is missing."""
+    """One ink of a job over all its stations. Grams are None where a density is missing; `whole`: none is missing."""
 
     ink: str
     colour: str

@@ -1,0 +1,363 @@
+"""What the shop's log teaches, as pages: exposure units and their lamps, how long meshes last; and the parts that the
+pages of screens, jobs and runs show of it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+from urllib.parse import quote
+
+from flask import Blueprint, Response, g, redirect
+from markupsafe import Markup
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator import exposure, lifetime
+from tickets.calculator.units import show_value
+from tickets.floor import ink as floor_ink
+from tickets.floor import jobs as floor_jobs
+from tickets.floor import learning as floor
+from tickets.floor import places as floor_places
+from tickets.floor.posting import Form, the_spec
+from tickets.records import lab, mesh_advice
+from tickets.records.entry import read_stamp
+from tickets.records.readings import WORN_OUT
+from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.records.steps import CAUSES, FAULTS
+from tickets.store import jobs, people, readings, runs, screens
+from tickets.store.places import LAMPS
+from tickets.words import N_
+from tickets.words import gettext as _
+from web import charts
+from web.charts import Axis, Level, Series
+from web.support import actor, faults_by_field, form_lists, local_date, measured, new_entry_id, one_of, page
+
+bp = Blueprint("learning", __name__)
+
+LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
+CAUSE_WORDS = dict(FAULTS) | dict(CAUSES) | {"restretched": N_("restretched in time")}
+POINT_NAMES = ("circle", "cross", "square")
+
+
+def _day(at: str) -> float:
+    return read_stamp(at).timestamp() / 86400
+
+
+def _day_text(day: float) -> str:
+    return local_date(datetime.fromtimestamp(day * 86400, UTC))
+
+
+# Exposure units -----------------------------------------------------------------------------------------------------
+
+
+def unit_path(name: str) -> str:
+    """The address of an exposure unit's page."""
+    return f"/exposure-units/{quote(name, safe='')}"
+
+
+@bp.get("/exposure-units")
+def units() -> Response:
+    """Every exposure unit with the state of its lamp."""
+    found = [floor.lamp_story(g.db, name, g.now) for name in floor.units_of(g.db)]
+    return page("learning/units.html", units=found, lamp_words=LAMP_WORDS, unit_path=unit_path)
+
+
+@bp.get("/exposure-units/<name>")
+def unit(name: str) -> Response:
+    """One exposure unit: its lamp, its drift, the times that its washouts teach."""
+    return _unit_page(name)
+
+
+def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list[str]] | None = None) -> Response:
+    known = {one.casefold(): one for one in floor.units_of(g.db)}
+    if name.casefold() not in known:
+        raise NotFound(_("There is no exposure unit “{name}” here.").format(name=name[:60]), "name")
+    story = floor.lamp_story(g.db, known[name.casefold()], g.now)
+    wanted = floor.taught(g.db, story.name, g.now)
+    return page(
+        "learning/unit.html",
+        refused.status if refused else 200,
+        story=story,
+        wanted=wanted,
+        chart=drift_chart(story),
+        lamp_words=LAMP_WORDS,
+        names=people.names(g.db),
+        latest=readings.washouts_of_unit(g.db, story.name, limit=30)[::-1],
+        path=unit_path(story.name),
+        manages=actor().manages,
+        faults=faults_by_field(refused),
+        values=values or {},
+        differences=exposure.DIFFERENCES,
+    )
+
+
+def drift_chart(story: floor.LampStory) -> Markup | None:
+    """How much more time the unit asks for than at first, over time, a line for each lamp."""
+    points = [point for one in story.stretches for point in one.drift.points]
+    if len(points) < 2:
+        return None
+    spec = the_spec(g.db)
+    limit = spec.find("lamp-drift", **({"lamp": story.unit.lamp} if story.unit else {}))
+    due = 1 + limit.value / 100 if limit else None
+    days = [day for day, _ratio in points] + [_day(one.at) for one in story.changes]
+    x_low, x_high = charts.reach(days, room=0.03)
+    y_low, y_high = charts.reach([ratio for _day_, ratio in points], 1.0, due)
+    series = [
+        Series(one.drift.points, _("lamp {number}").format(number=number), POINT_NAMES[(number - 1) % 3], "line")
+        for number, one in enumerate(story.stretches, 1)
+        if one.drift.points
+    ]
+    if len(series) == 1:
+        series = [Series(series[0].points, "", "circle", "line")]
+    levels = [Level(1.0, _("as at first"))]
+    if due is not None:
+        levels.append(Level(due, _("lamp due")))
+    levels += [Level(_day(one.at), _("new lamp"), upright=True) for one in story.changes]
+    last = story.stretches[-1].drift.latest
+    told = "" if last is None else _("The last three readings: {percent} of the first time.").format(
+        percent=measured(100 * last, "%")
+    )  # fmt: skip
+    return charts.chart(
+        _("Time wanted, against the first readings of each lamp"),
+        Axis(_("day of the washout"), x_low, x_high, _day_text),
+        Axis(_("time wanted, % of the first"), y_low, y_high, lambda ratio: f"{100 * ratio:.0f}"),
+        series,
+        levels,
+        told,
+    )
+
+
+@bp.post("/exposure-units/<name>/lamp")
+def change_lamp(name: str) -> AnyResponse:
+    """A new lamp, or the note of one taken back (`withdraw`: its number)."""
+    sent = form_lists()
+    post, number = one_of(sent, "entry"), one_of(sent, "withdraw")
+    try:
+        if number:
+            change = int(number) if number.isdigit() else 0
+            floor_places.withdraw_lamp(g.db, actor(), name, change, post=post, now=g.now)
+        else:
+            floor_places.change_lamp(g.db, actor(), name, post=post, now=g.now, at=one_of(sent, "at"))
+    except (NotAllowed, NotFound):
+        raise
+    except Refused as refused:
+        return _unit_page(name, refused, sent)
+    return redirect(unit_path(name), code=303)
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureNote:
+    """What the exposure form of a screen says beside its time."""
+
+    wanted: floor.Wanted
+    readings: int
+
+
+def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | None:
+    """What is known of a screen's exposure on a unit; None where no unit is named."""
+    if not exposure_unit:
+        return None
+    found = floor.wanted(g.db, screen.life, exposure_unit, g.now)
+    learned = found.known.learned
+    return ExposureNote(found, learned.readings if learned else 0)
+
+
+# Tension ------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class TensionPanel:
+    """The tension of a screen's present mesh: the forecast, its chart, whether the mesh is likely near its end."""
+
+    forecast: floor.Forecast
+    chart: Markup | None
+    life: Any
+
+
+def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
+    """What is to be shown of a screen's tension for the work that it does; None for a screen never measured."""
+    found = floor.forecast(g.db, screen, work)
+    if not found.readings:
+        return None
+    return TensionPanel(found, tension_chart(found), floor.life_of(g.db, screen))
+
+
+def tension_chart(found: floor.Forecast) -> Markup | None:
+    """The readings against the uses, the fitted loss, and the spec's lines."""
+    if len(found.readings) < 2:
+        return None
+    uses = [float(one.uses) for one in found.readings]
+    end = max(*uses, float(found.uses), 4.0)
+    if found.loss is not None and found.loss.uses_to_floor is not None:
+        end = max(end, min(found.loss.uses_to_floor * 1.15, end * 4))
+    system = str(g.settings["units"])
+
+    def value(n_per_cm: float) -> str:
+        return show_value(n_per_cm, "N/cm", system).split("\u00a0")[0]
+
+    lowest = [one.minimum_n_per_cm for one in found.readings]
+    means = [one.mean_n_per_cm for one in found.readings]
+    low, high = charts.reach([*lowest, *means], found.floor, found.watch, found.new_mesh)
+    series = [Series(list(zip(uses, lowest, strict=True)), _("lowest"), "circle", "")]
+    if any(one.mean_n_per_cm != one.minimum_n_per_cm for one in found.readings):
+        series.append(Series(list(zip(uses, means, strict=True)), _("mean"), "cross", ""))
+    if found.loss is not None:
+        curve = [(end * step / 60, found.at(end * step / 60) or 0.0) for step in range(61)]
+        series.append(Series([point for point in curve if low <= point[1] <= high], "", "", "line"))
+    lines = ((found.new_mesh, _("new mesh")), (found.watch, _("watch")), (found.floor, _("floor")))
+    unit = show_value(1, "N/cm", system).split("\u00a0")[-1]
+    return charts.chart(
+        _("Tension of this mesh against its uses"),
+        Axis(_("uses since stretching") if found.since == "stretch" else _("uses since retensioning"), 0, end),
+        Axis(unit, low, high, value),
+        series,
+        [Level(one, name) for one, name in lines if one is not None],
+    )
+
+
+# Mesh lives ---------------------------------------------------------------------------------------------------------
+
+
+@bp.get("/mesh-lives")
+def mesh_lives() -> Response:
+    """How long the shop's meshes last, by mesh and frame, and which ones are likely near their end."""
+    groups = floor.mesh_lives(g.db)
+    ranges = [span for span in floor.RANGES if any(one.range == span for one in groups)]
+    return page(
+        "learning/lives.html",
+        ranges=[
+            (range_text(span), [one for one in groups if one.range == span], lives_chart(groups, span))
+            for span in ranges
+        ],
+        near=floor.near_end(g.db),
+        causes=CAUSE_WORDS,
+        worn_out=WORN_OUT,
+        least=lifetime.LEAST_ENDED,
+        further=floor.FURTHER_USES,
+    )
+
+
+def range_text(span: tuple[float, float]) -> str:
+    """A range of mesh counts in words."""
+    low, high = (measured(end, "/in") for end in span)
+    if span[0] <= 0:
+        return _("up to {high}").format(high=high)
+    return _("above {low}").format(low=low) if span[1] >= 1e6 else _("{low} to {high}").format(low=low, high=high)
+
+
+def lives_chart(groups: Sequence[floor.Group], span: tuple[float, float]) -> Markup | None:
+    """The curves of one range, a stair for each kind of frame; none where no mesh has ended yet."""
+    mine = [one for one in groups if one.range == span and one.curve.rows]
+    if not mine:
+        return None
+    end = max(one.curve.longest for one in mine) or 1.0
+    series = []
+    for one, line in zip(mine, ("line", "dashed", "dotted", "line"), strict=False):
+        points = [(0.0, 1.0), *((row.uses, row.survival) for row in one.curve.rows)]
+        points.append((one.curve.longest, points[-1][1]))
+        series.append(Series(points, frame_text(one.frame), "", line, stair=True))
+    return charts.chart(
+        _("Share of meshes that last longer, {range}").format(range=range_text(span)),
+        Axis(_("uses"), 0, end),
+        Axis(_("% still good"), 0, 1, lambda share: f"{100 * share:.0f}"),
+        series,
+        [Level(0.5, _("half"))],
+    )
+
+
+def frame_text(frame: str) -> str:
+    """The kind of frame in words."""
+    return _(frame) if frame else _("frame not noted")
+
+
+# A job's ink and meshes ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class JobPanel:
+    """What a job's page shows beside its print order: ink line by line and in all, and advice on meshes by
+    (placement, station)."""
+
+    lines: list[tuple[floor_ink.Line, list[Any]]]
+    totals: list[floor_ink.Total]
+    advice: dict[tuple[int, int], mesh_advice.Advised]
+    may_weigh: bool
+    weigh: Any
+
+
+def job_panel(saved: jobs.Saved) -> JobPanel:
+    """Ink and meshes of a job."""
+    spec = the_spec(g.db)
+    lines = floor_ink.needs(g.db, saved)
+    advice = {}
+    for number, placement in enumerate(saved.sheet.placements, 1):
+        for station in placement.printing:
+            said = mesh_advice.advise(station, spec)
+            if said is not None:
+                advice[number, station.number] = said
+    return JobPanel(
+        [(line, floor_ink.judge_line(line)) for line in lines],
+        floor_ink.totals(lines),
+        advice,
+        actor().leads,
+        floor_ink.WEIGH,
+    )
+
+
+@bp.get("/jobs/<code>/ink")
+def job_ink(code: str) -> Response:
+    """The ink of a job, term by term, and the form for a weighing."""
+    return _ink_page(floor_jobs.find(g.db, code))
+
+
+def _ink_page(
+    saved: jobs.Saved, refused: Refused | None = None, values: dict[str, list[str]] | None = None
+) -> Response:
+    fresh = isinstance(refused, Clash) or not values
+    return page(
+        "learning/ink.html",
+        refused.status if refused else 200,
+        job=saved,
+        panel=job_panel(saved),
+        faults=faults_by_field(refused),
+        values=values or {},
+        entry=new_entry_id() if fresh else one_of(values, "entry"),
+    )
+
+
+@bp.post("/jobs/<code>/weigh")
+def weigh(code: str) -> AnyResponse:
+    """Takes in what three printed garments weighed."""
+    saved = floor_jobs.find(g.db, code)
+    sent = form_lists()
+    form = Form(sent)
+    placement, station = (int(form.one(name)) if form.one(name).isdigit() else 0 for name in ("placement", "station"))
+    try:
+        floor_ink.weigh(g.db, actor(), saved, placement, station, form, post=form.one("entry"), now=g.now)
+    except (NotAllowed, NotFound):
+        raise
+    except Refused as refused:
+        return _ink_page(saved, refused, sent)
+    return redirect(f"/jobs/{saved.code}/ink#p{placement}s{station}", code=303)
+
+
+# Colour -------------------------------------------------------------------------------------------------------------
+
+
+def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
+    """The readings of a run's first print beside the approved ones; None where nobody read any."""
+    found = floor.colour_against_approved(g.db, plan, approved)
+    own = lab.kept(plan.story.approved or {})
+    if not found and not own.readings:
+        return None
+    names = {station.number: station.separation for station in plan.placement.stations}
+    return {"rows": found, "own": own, "names": names, "approved": approved}
+
+
+def last_conditions() -> str:
+    """The light, observer and instrument of the last readings: the shop's habit."""
+    return str(screens.last_values(g.db, "approve").get(lab.CONDITIONS, ""))
+
+
+__all__ = ["bp", "colour_panel", "exposure_note", "job_panel", "last_conditions", "tension_panel"]
