@@ -86,6 +86,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "discharge-start",
             "dye-bleed-onset",
             "pot-life",
+            "ink-waste",
             "discharge-cotton",
             "discharge-cotton-least",
         ),

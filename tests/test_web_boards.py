@@ -1,0 +1,202 @@
+"""The boards as pages: what is said to people with wet gloves, on screen, under the safelight and on paper."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from PIL import Image
+from sqlite_utils import Database
+
+from tickets.floor import jobs, places, screens, shop
+from tickets.floor.posting import form
+from tickets.records import job as sheets
+from tickets.store import printed
+
+SAMPLES = Path(__file__).parent.parent / "sample_jobs"
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+
+
+class Filled:
+    """A shop with one sample job due in two days and frames for most of its stations."""
+
+    def __init__(self, db: Database) -> None:
+        self.db, self.now = db, datetime.now(UTC)
+        self.me = shop.command_line(db, self.now)
+        self.posts = 0
+        places.add(db, self.me, "Rack 1", "rack", post=self.post(), now=self.now)
+        sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
+        due = (self.now + timedelta(days=2)).date()
+        self.job = jobs.add(db, self.me, [replace(sheet, due=due)], post=self.post(), now=self.now)[0]
+        self.frames: dict[str, list[str]] = {}
+        for count, thread in (("230/in", "48"), ("280/in", "34")):
+            sent = {
+                "mesh_count_as_labelled": count,
+                "thread_um": thread,
+                "frame": "aluminium",
+                "mark": f"F {count[:3]}-1",
+            }
+            at = self.now - timedelta(days=2)
+            self.frames[count] = screens.add(db, self.me, form(sent), post=self.post(), now=at, number=2)
+            for code in self.frames[count]:
+                self.log(code, "tension", {"readings_n_per_cm": "22 22 22"})
+                self.log(code, "rack", {"place": "Rack 1"})
+
+    def post(self) -> str:
+        self.posts += 1
+        return f"webboard-entry-{self.posts:06d}"
+
+    def log(self, code: str, step: str, values: dict[str, Any], hours: float = 3.0) -> None:
+        at = self.now - timedelta(hours=hours)
+        screens.log(self.db, self.me, screens.find(self.db, code), step, form(values), post=self.post(), now=at)
+
+
+@pytest.fixture
+def filled(app: Any, db: Database) -> Filled:
+    """The filled shop (the pages have opened it)."""
+    return Filled(db)
+
+
+def said(html: str) -> str:
+    """What a page says, without its tags."""
+    body = re.sub(r"<(script|style).*?</\1>", " ", html.split("<main", 1)[1], flags=re.S)
+    return " ".join(re.sub(r"<[^>]+>", " ", body).split())
+
+
+def test_signed_out_people_see_no_board(client: FlaskClient) -> None:
+    for path in ("/screen-room", "/desk"):
+        assert client.get(path).status_code == 303
+
+
+def test_the_screen_room_names_what_is_wanted_and_the_frames_that_serve(
+    client: FlaskClient, sign_in: SignIn, filled: Filled
+) -> None:
+    page = sign_in(client, "Ada Holm").get("/screen-room")
+    assert page.status_code == 200
+    text = said(page.text)
+    assert "in 2 days" in text and "Full front" in text and "no screen" in text
+    assert "right mesh and thread, 22 N/cm" in text and "Rack 1" in text
+    for code in filled.frames["230/in"]:
+        assert f'href="/screens/{code}"' in page.text
+    assert page.text.count("Pick a frame by scanning") == 4
+
+
+def test_a_ready_screen_says_where_it_is(client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database) -> None:
+    number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
+    code = filled.frames["230/in"][0]
+    filled.log(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
+    text = said(sign_in(client, "Ada Holm").get("/screen-room").text)
+    assert "✓ ready on Rack 1" in text
+    # named by eye: a caution until another person has checked it
+    assert "Caution: What is on it was named by eye." in text
+    need = sign_in(client, "Ada Holm").get("/screen-room?need=1")
+    assert need.text.count("Pick a frame by scanning") == 3
+
+
+def test_picking_by_scanning_is_what_the_phone_does_from_then_on(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
+) -> None:
+    phone = sign_in(client, "Ada Holm")
+    sent = {"job": filled.job, "placement": "1", "station": "1"}
+    assert phone.post("/screen-room/pick", data=sent).status_code == 303
+    kept = db.execute("SELECT doing FROM sign_ins WHERE doing <> '{}'").fetchone()[0]
+    assert '"task": "fit"' in kept and '"placement": 1' in kept and '"station": 1' in kept
+    assert "Pick a frame for" in phone.get("/screen-room").text
+    for wrong in (
+        {**sent, "placement": "9"},
+        {**sent, "station": "99"},
+        {**sent, "station": "x"},
+        {**sent, "placement": ""},
+    ):
+        assert phone.post("/screen-room/pick", data=wrong).status_code == 404
+    assert phone.post("/screen-room/pick", data={**sent, "job": "nonsense"}).status_code in (404, 422)
+
+
+@pytest.mark.parametrize("after", ["", "x", "2026-01-01", "2026-01-01.1", "2026-01-01.a.b.c", "..", "2026-13-45.1.1.1"])
+def test_a_broken_place_to_go_on_starts_at_the_top(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, after: str
+) -> None:
+    page = sign_in(client, "Ada Holm").get("/screen-room", query_string={"after": after})
+    assert page.status_code == 200 and "Full front" in page.text
+
+
+@pytest.mark.parametrize("path", ["/screen-room?print=1", "/desk?print=1"])
+def test_the_sheet_to_pin_up_has_no_navigation(client: FlaskClient, sign_in: SignIn, filled: Filled, path: str) -> None:
+    page = sign_in(client, "Di Novak").get(path)
+    assert page.status_code == 200
+    for nothing in ("<nav", "<form", "<button", "<input", "shop.css"):
+        assert nothing not in page.text
+
+
+def test_to_do_links_to_the_inventory(client: FlaskClient, sign_in: SignIn, filled: Filled) -> None:
+    filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "to check"})
+    page = sign_in(client, "Ada Holm").get("/screen-room")
+    assert 'href="/screens?standing=to%20check"' in page.text
+    assert "1 To check on the light table Rack 1" in said(page.text)
+    assert client.get("/screens?standing=to%20check").status_code == 200
+
+
+def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -> None:
+    phone = sign_in(client, "Di Novak")
+    page = phone.get("/desk")
+    text = said(page.text)
+    assert "✕ 4 without a screen" in text and "✓ 0 ready" in text
+    assert "230/in 2 – –" in text.replace("  ", " ")
+    assert "Nothing is due." in text
+    later = phone.get("/desk?days=99&print=2")
+    assert later.status_code == 200 and 'aria-current="true">7 days' in later.text
+    assert "in 2 days" in said(phone.get("/desk?days=3").text)
+
+
+def test_the_desk_lists_job_tickets_that_a_change_left_behind(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
+) -> None:
+    printed.add(db, "job", filled.job, "http://192.168.1.9:8600", "2026-01-01T00:00:00Z", filled.me.id, {}, 1)
+    saved = jobs.find(db, filled.job)
+    jobs.change(db, filled.me, saved, replace(saved.sheet, title="Renamed"), post=filled.post(), now=filled.now)
+    text = said(sign_in(client, "Di Novak").get("/desk").text)
+    assert "printed at version 1, now 2" in text
+
+
+def test_empty_shop(client: FlaskClient, sign_in: SignIn) -> None:
+    phone = sign_in(client, "Di Novak")
+    assert "No open job asks for a screen." in said(phone.get("/screen-room").text)
+    assert "Nothing waits." in said(phone.get("/screen-room").text)
+    assert "No open job is due until then." in said(phone.get("/desk").text)
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("path", ["/screen-room", "/screen-room?need=1", "/desk"])
+@pytest.mark.parametrize("width, height", [(320, 640), (360, 740), (1280, 800)])
+def test_boards_fit_the_phone_and_the_wall(
+    phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None], path: str, width: int, height: int
+) -> None:
+    phone.set_viewport_size({"width": width, "height": height})
+    sign_in_page(phone, "Di Novak")
+    phone.goto(path)
+    assert phone.evaluate("document.documentElement.scrollWidth") <= width
+    small = phone.evaluate(
+        "[...document.querySelectorAll('main a, main button')].map(e => e.getBoundingClientRect())"
+        ".filter(r => r.width && (r.height < 47.5 || r.width < 47.5)).length"
+    )
+    assert small == 0
+
+
+@pytest.mark.browser
+def test_picking_by_tap_in_the_dark(phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None]) -> None:
+    sign_in_page(phone, "Ada Holm")
+    phone.goto("/screen-room")
+    phone.get_by_role("button", name="Safelight").click()
+    phone.goto("/screen-room")
+    shot = Image.open(BytesIO(phone.screenshot())).convert("RGB")
+    assert shot.getchannel("B").getextrema() == (0, 0)
+    phone.get_by_role("button", name="Pick a frame by scanning").first.tap()
+    phone.get_by_role("status").wait_for()
+    assert "underbase" in phone.get_by_role("status").inner_text()
