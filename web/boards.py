@@ -200,5 +200,5 @@ def _bucket_words(due: Any) -> str:
             if days
             else _("{hours} h").format(hours=round(-hours))
         )
-        return _("past its time since {left}").format(left=left)
+        return _("{left} past its time").format(left=left)
     return _("good until {time}").format(time=local_time(due.bucket.good_until))

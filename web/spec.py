@@ -302,6 +302,7 @@ def limits() -> Response:
         disagree=DISAGREE,
         exposure_time=EXPOSURE_TIME,
         said_once=said_once,
+        asked_by=ASKED_BY,
     )
 
 
