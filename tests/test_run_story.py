@@ -87,6 +87,8 @@ def test_a_screen_hangs_at_one_station_only() -> None:
                       entry("swap", 2.5, old="A", new="B")])  # fmt: skip
     assert {station: hung.screen for station, hung in swapped.hung.items()} == {1: 23}
     assert [hung.screen for hung in swapped.was_hung] == [21, 23]
+    both = replay([entry("hang", 1, 21, station=1), entry("hang", 1, 22, station=2), entry("pull", 2, 21)])
+    assert {station: hung.screen for station, hung in both.hung.items()} == {2: 22}
 
 
 def test_a_crossed_out_count_counts_for_nothing() -> None:
