@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 import tomllib
 from collections.abc import Callable
@@ -175,6 +176,18 @@ def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     assert desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"}).status_code == 303
     assert f"/jobs/{code}" not in desk.get("/jobs").text
     assert f"/jobs/{code}" in desk.get("/jobs?closed=yes").text
+
+
+def test_the_list_goes_on_page_by_page_by_due_date(desk: FlaskClient, db: Database) -> None:
+    data, _where = data_of(typed_of({name: [text] for name, text in FORM.items()}))
+    days = [date(2031, 1 + n // 28, 1 + n % 28) for n in range(70)]
+    made = [sheets.read({**data, "due": day, "title": f"Tees {day}"}) for day in reversed(days)]
+    floor.add(db, Actor(4, "Di Novak", "manager"), made, post=fresh(), now=datetime.now(UTC))
+    first = desk.get("/jobs").text
+    second = desk.get(first.split('class="pager"')[1].split('href="')[1].split('"')[0].replace("&amp;", "&")).text
+    titles = re.findall(r"Tees (\d{4}-\d\d-\d\d)", first) + re.findall(r"Tees (\d{4}-\d\d-\d\d)", second)
+    assert titles == [day.isoformat() for day in days]
+    assert 'class="pager"' not in second
 
 
 def test_buttons_move_and_remove_stations() -> None:

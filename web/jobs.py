@@ -119,6 +119,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         picture=store_pictures.of_job(g.db, saved.id, saved.version),
         printed=tickets[0] if tickets else None,
         outdated=bool(tickets and (tickets[0]["version"] or saved.version) < saved.version),
+        moved=bool(tickets and g.settings["address"] and tickets[0]["address"] != g.settings["address"]),
         frozen=runs.any_impressions(g.db, saved.id),
         faults=faults_by_field(refused),
         said=request.args.get("said", ""),
@@ -166,8 +167,14 @@ def _facts(fields: Sequence[Ask], values: Mapping[str, str], skip: Sequence[str]
     for ask in fields:
         text = values.get(ask.name, "")
         if text and ask.name not in skip:
-            found.append((ask.label, _("yes") if ask.kind == "flag" else text))
+            found.append((ask.label, _("yes") if ask.kind == "flag" else _spelled(text)))
     return found
+
+
+def _spelled(text: str) -> str:
+    """A quantity as typed, its unit as people write it: `48 um` as 48 µm."""
+    amount, _space, unit = text.rpartition(" ")
+    return f"{amount} {units.unit_text(unit)}" if amount and unit in ("um", "degC", "degF", "deg") else text
 
 
 @bp.post("/jobs/<code>/close")
