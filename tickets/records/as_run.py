@@ -1,0 +1,223 @@
+"""A run as it was approved, and its settings read leniently: what a repeat is held against."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from tickets.calculator import units
+from tickets.records.job import Garment, Job, Placement, Station
+from tickets.records.separation import folded
+from tickets.words import N_
+from tickets.words import gettext as _
+
+FIELDS: dict[str, str] = {
+    "head": N_("Head"),
+    "ink": N_("Ink"),
+    "recipe": N_("Recipe"),
+    "additives": N_("Additives"),
+    "ink_lot": N_("Ink lot"),
+    "bucket": N_("Ink bucket"),
+    "strokes": N_("Strokes"),
+    "flood": N_("Flood"),
+    "squeegee": N_("Squeegee"),
+    "hardness": N_("Squeegee hardness as stamped"),
+    "hardness_measured": N_("Squeegee hardness as measured"),
+    "angle": N_("Squeegee angle"),
+    "edge": N_("Squeegee edge"),
+    "length": N_("Squeegee length"),
+    "pressure": N_("Squeegee pressure"),
+    "speed": N_("Squeegee speed"),
+    "off_contact": N_("Off-contact, to the garment"),
+    "time": N_("Flash or cooling time"),
+    "time_cold": N_("Flash time, cold start"),
+    "time_steady": N_("Flash time, steady"),
+    "surface": N_("Surface after the flash"),
+    "platen": N_("Platen"),
+    "adhesive": N_("Adhesive"),
+    "placement": N_("Placement, from a seam"),
+    "garment_lot": N_("Garment lot"),
+    "belt": N_("Belt"),
+    "belt_speed": N_("Belt speed as measured"),
+    "belt_set": N_("Belt speed as set"),
+    "set": N_("Dryer setting"),
+    "garment_peak": N_("Garment peak"),
+    "peak_how": N_("How the peak was measured"),
+    "hold": N_("Held at the peak"),
+    "note": N_("Note"),
+}
+"""Settings that a set-up sheet may hold, in the order in which they are read; others are shown by their name."""
+
+NOT_MEASURED = N_("not measured")
+
+OTHER_WORDS: dict[str, str] = {
+    "art": N_("Artwork"),
+    "size": N_("Print size"),
+    "garment": N_("Garment"),
+    "press": N_("Press"),
+    "order": N_("Print order"),
+    "screen": N_("Screen"),
+    "mesh": N_("Mesh"),
+    "tension": N_("Tension, mean"),
+    "tension_low": N_("Tension, lowest reading"),
+    "exposure": N_("Exposure"),
+    "step_held": N_("Step held at the washout"),
+    "emulsion": N_("Emulsion"),
+    "colour": N_("Colour, L* a* b*"),
+    "approved": N_("Approved by"),
+}
+
+
+def field_word(name: str) -> str:
+    """How a setting is called, in the reader's language."""
+    known = FIELDS.get(name) or OTHER_WORDS.get(name)
+    return _(known) if known else name.replace("_", " ")
+
+
+# What was printed ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class ScreenThen:
+    """A screen as it hung in a run: its mesh, its last tension reading (N/cm), how its stencil was made."""
+
+    screen: int
+    code: str
+    mark: str = ""
+    mesh: str = ""
+    count_per_cm: float | None = None
+    thread_um: float | None = None
+    mean_n_per_cm: float | None = None
+    minimum_n_per_cm: float | None = None
+    exposure_s: float | None = None
+    exposure_units: float | None = None
+    step_held: float | None = None
+    emulsion: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class AsRun:
+    """A run as it was approved: its job and placement, the press by name, the set-up sheet as run (`stations`: by the
+    print order's number as text), the approval, screens and heads by print order."""
+
+    run: int
+    code: str
+    job: Job
+    placement: Placement
+    press: str = ""
+    day: str = ""
+    sheet: Mapping[str, Any] = field(default_factory=dict)
+    approved: Mapping[str, Any] | None = None
+    screens: Mapping[int, ScreenThen] = field(default_factory=dict)
+    heads: Mapping[int, int | None] = field(default_factory=dict)
+
+    def settings(self, station: int) -> Mapping[str, str]:
+        """What a station was run with, by field."""
+        return texts_of((self.sheet.get("stations") or {}).get(str(station)) or {})
+
+
+def texts_of(values: Mapping[str, Any]) -> dict[str, str]:
+    """What is said in plain texts and numbers among `values`."""
+    return {name: str(value) for name, value in values.items() if isinstance(value, (str, int, float)) and value != ""}
+
+
+def pairs(old: Placement, new: Placement) -> list[tuple[Station | None, Station | None]]:
+    """The stations of two sheets that are the same one, in the new print order, those that are gone last.
+
+    A printing station is known by its separation (the second one of a name by being the second), a flash or cooling
+    one by how many came before it.
+    """
+    left = list(old.stations)
+    found: list[tuple[Station | None, Station | None]] = []
+    for station in new.stations:
+        like = next((one for one in left if _sort(one) == _sort(station)), None)
+        if like is not None:
+            left.remove(like)
+        found.append((like, station))
+    return found + [(one, None) for one in left]
+
+
+def _sort(station: Station) -> tuple[str, str]:
+    return station.does, folded(station.separation) if station.prints else ""
+
+
+def named(station: Station) -> str:
+    """What a station prints, or does."""
+    return station.separation if station.prints else _(station.does)
+
+
+def fibre_said(garment: Garment) -> str:
+    """The fibres with their shares."""
+    return ", ".join(f"{share:g} % {name}" for name, share in garment.fibre.items())
+
+
+# Reading texts as numbers, leniently ---------------------------------------------------------------------------------
+
+_PARTS = re.compile(r"\s*(?:·|;|,(?!\d))\s*")
+
+
+def alike(a: str, b: str) -> bool | None:
+    """Whether two settings as noted are the same, whatever their spelling; None where one of them is not known."""
+    unknown = {"", "–", folded(NOT_MEASURED), folded(_(NOT_MEASURED))}
+    if folded(a) in unknown or folded(b) in unknown:
+        return None
+    if folded(a) == folded(b):
+        return True
+    parts = [_PARTS.split(text.strip()) for text in (a, b)]
+    if len(parts[0]) != len(parts[1]):
+        return False
+    return all(_same(one, other) for one, other in zip(*parts, strict=True))
+
+
+def _same(a: str, b: str) -> bool:
+    if folded(a) == folded(b):
+        return True
+    far = _far(a, b)
+    return far is not None and abs(far[0]) <= 1e-9 * max(1.0, abs(far[2]))
+
+
+def how_far(a: str, b: str) -> str:
+    """By how much two settings differ, in the unit of the later one: `+5`, `-1 s`; empty where they are no numbers."""
+    parts = [_PARTS.split(text.strip()) for text in (a, b)]
+    if len(parts[0]) != len(parts[1]):
+        return ""
+    found = []
+    for one, other in zip(*parts, strict=True):
+        if not _same(one, other):
+            far = _far(one, other)
+            if far is None:
+                return ""
+            found.append(("+" if far[0] > 0 else "") + " ".join(filter(None, (units.number_text(far[0]), far[1]))))
+    return ", ".join(found)
+
+
+def _far(a: str, b: str) -> tuple[float, str, float] | None:
+    """The difference in the unit of `b`, that unit as it is shown, and `b`; None where they are not of one kind."""
+    one, other = _read(a), _read(b)
+    if one is None or other is None:
+        return None
+    (value, unit), (later, unit_now) = one, other
+    if unit == unit_now:
+        return later - value, units.unit_text(unit_now), later
+    for kind in units.KINDS.values():
+        if unit in kind.units and unit_now in kind.units:
+            return later - units.convert(value, unit, unit_now), units.unit_text(unit_now), later
+    return None
+
+
+def _read(text: str) -> tuple[float, str] | None:
+    """A number and our name of its unit, or the text behind it where that is no unit of ours (a dial mark)."""
+    digits, spelling = units.split(text)
+    try:
+        value = units.number(digits)
+    except units.NotAQuantity:
+        return None
+    if "/" in spelling[:2] and not spelling.startswith("/in"):  # 70/90/70 is a blade, 3/16 a fraction
+        return None if spelling[1:2].isdigit() else (value, spelling)
+    for kind in ("length", "time", "temperature", "speed", "angle", "percent", "mass", "tension", "mesh count"):
+        unit = units.unit_named(spelling, kind) if spelling else None
+        if unit is not None:
+            return value, unit
+    return value, folded(spelling)

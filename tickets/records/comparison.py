@@ -1,0 +1,250 @@
+"""Two runs side by side: every setting, what differed and by how much, and the colour.
+
+Only the colour is held against the first approved print of all, so that small steps cannot add up.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from tickets.calculator import colour as colour_rules
+from tickets.calculator import units
+from tickets.calculator.colour import Lab
+from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.records import lab
+from tickets.records.as_run import (
+    FIELDS,
+    AsRun,
+    ScreenThen,
+    alike,
+    fibre_said,
+    field_word,
+    how_far,
+    named,
+    pairs,
+    texts_of,
+)
+from tickets.records.job import Garment, Placement, Station
+from tickets.records.separation import folded
+from tickets.records.spec import Spec, facts_of
+from tickets.words import gettext as _
+
+INTERNAL = frozenset({"note", "bucket", "screen"})
+"""Not for the customer."""
+_SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
+    "art", "size", "garment", "press", "order", "mesh", "tension", "tension_low", "exposure", "step_held", "emulsion",
+    "colour", "approved",
+}  # fmt: skip
+"""Only what is known to be fit: a field that nobody thought of stays inside."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
+    only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
+    `by_how_much`: where both read as numbers, with sign and unit. `verdict`: of the colour alone."""
+
+    station: int
+    title: str
+    what: str
+    a: str
+    b: str
+    differs: bool | None
+    by_how_much: str = ""
+    verdict: Verdict | None = None
+
+    @property
+    def word(self) -> str:
+        """The setting's name, in the reader's language."""
+        return field_word(self.what)
+
+
+def compare(
+    a: AsRun, b: AsRun, limits: Spec, *, first: AsRun | None = None, system: str = "metric"
+) -> tuple[Line, ...]:
+    """Every setting of the run before (`a`) and of the repeat (`b`), station by station in the repeat's print order.
+
+    The colour is held against `first`, the first approved print of all (None: that is `a`), by the limits
+    `colour-warn` and `colour-fail` of the spec. Texts are said in the units of `system`, settings as they were noted.
+    """
+    lines = list(_whole(a, b))
+    for was, now in pairs(a.placement, b.placement):
+        here = now or was
+        assert here is not None
+        lines += _compared(a, was, b, now, here.number, named(here), system)
+        if here.prints:
+            lines += _colour(first or a, b, now, here.number, named(here), limits)
+    return tuple(lines)
+
+
+def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
+    same = alike(a, b)
+    return Line(station, title, what, a, b, None if same is None else not same, how_far(a, b) if same is False else "")
+
+
+def _whole(a: AsRun, b: AsRun) -> Iterator[Line]:
+    def both(what: str, one: Callable[[AsRun], str]) -> Iterator[Line]:
+        if one(a) or one(b):
+            yield _line(0, "", what, one(a), one(b))
+
+    yield from both("art", lambda run: f"{run.placement.art.name}, {run.placement.art.revision}")
+    yield from both("size", lambda run: _size(run.placement))
+    yield from both("garment", lambda run: "; ".join(_garment_said(one) for one in run.job.garments))
+    yield from both("press", lambda run: run.press)
+    wholes = [_wholes(run.sheet) for run in (a, b)]
+    for name in _in_order({**wholes[0], **wholes[1]}):
+        yield _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""))
+    yield from both("approved", lambda run: approval_said(run.approved))
+
+
+def _size(placement: Placement) -> str:
+    wide = units.show_value(placement.width_mm, "mm")
+    return f"{wide} × {units.show_value(placement.height_mm, 'mm')}" if placement.height_mm else wide
+
+
+def _garment_said(garment: Garment) -> str:
+    lot = _("lot {lot}").format(lot=garment.lot) if garment.lot else ""
+    return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment), lot)))
+
+
+_NOT_SETTINGS = frozenset({"stations", "target", "target_from", "version", "picture", "panel"})
+
+
+def _wholes(sheet: Mapping[str, Any]) -> dict[str, str]:
+    """The settings of the whole placement, also where they stand in groups (such as the dryer's)."""
+    found: dict[str, str] = {}
+    for name, value in sheet.items():
+        if name in _NOT_SETTINGS:
+            continue
+        found |= texts_of(value) if isinstance(value, Mapping) else texts_of({name: value})
+    return found
+
+
+def approval_said(approved: Mapping[str, Any] | None, staff: bool = True) -> str:
+    """Who approved, as whom, and how; without `staff` the shop's own people are not named."""
+    if not approved:
+        return ""
+    role = str(approved.get("approved_as", ""))
+    if not staff:
+        return _("the customer") if role == "customer" else _("the shop")
+    who = str(approved.get("approved_by", ""))
+    return ", ".join(filter(None, (f"{who} ({_(role)})" if role else who, str(approved.get("how", "") or ""))))
+
+
+def _in_order(names: Iterable[str]) -> list[str]:
+    known = list(FIELDS)
+    return sorted(names, key=lambda name: (known.index(name) if name in known else len(known), name))
+
+
+def _compared(
+    a: AsRun, was: Station | None, b: AsRun, now: Station | None, number: int, title: str, system: str
+) -> Iterator[Line]:
+    numbers = [str(station.number) if station else "" for station in (was, now)]
+    yield Line(number, title, "order", numbers[0], numbers[1], numbers[0] != numbers[1])
+    heads = [run.heads.get(one.number) if one else None for run, one in ((a, was), (b, now))]
+    if any(heads):
+        yield _line(number, title, "head", *(str(head or "") for head in heads))
+    then = [run.screens.get(one.number) if one else None for run, one in ((a, was), (b, now))]
+    if any(then):
+        yield from _of_screens(then[0], then[1], number, title, system)
+    settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
+    for name in _in_order({**settings[0], **settings[1]}):
+        yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""))
+
+
+_MEASURED: tuple[tuple[str, str, Callable[[ScreenThen], float | None]], ...] = (
+    ("tension", "N/cm", lambda screen: screen.mean_n_per_cm),
+    ("tension_low", "N/cm", lambda screen: screen.minimum_n_per_cm),
+    ("exposure", "s", lambda screen: screen.exposure_s),
+    ("exposure", "", lambda screen: screen.exposure_units),
+    ("step_held", "", lambda screen: screen.step_held),
+)
+
+
+def _of_screens(
+    one: ScreenThen | None, other: ScreenThen | None, number: int, title: str, system: str
+) -> Iterator[Line]:
+    def said(what: Callable[[ScreenThen], str]) -> tuple[str, str]:
+        return (what(one) if one else "", what(other) if other else "")
+
+    yield _line(number, title, "screen", *said(lambda screen: screen.mark or screen.code))
+    yield _line(number, title, "mesh", *said(lambda screen: screen.mesh))
+    for what, unit, value in _MEASURED:
+        pair = (value(one) if one else None, value(other) if other else None)
+        if any(each is not None for each in pair):
+            yield _measured(number, title, what, pair[0], pair[1], unit, system)
+    emulsion = said(lambda screen: screen.emulsion)
+    if any(emulsion):
+        yield _line(number, title, "emulsion", *emulsion)
+
+
+def _measured(station: int, title: str, what: str, a: float | None, b: float | None, unit: str, system: str) -> Line:
+    said = [units.show_value(value, unit, system) if value is not None else "" for value in (a, b)]
+    if a is None or b is None:
+        return Line(station, title, what, said[0], said[1], None)
+    far = b - a
+    share = f" ({_signed(100 * far / a, '%', system)})" if a and said[0] != said[1] else ""
+    by = _signed(far, unit, system) + share if said[0] != said[1] else ""
+    return Line(station, title, what, said[0], said[1], said[0] != said[1], by)
+
+
+def _signed(value: float, unit: str, system: str = "metric") -> str:
+    if unit == "%":
+        return f"{round(value):+d} %"
+    return ("+" if value > 0 else "") + units.show_value(value, unit, system)
+
+
+# Colour
+
+
+def _colour(first: AsRun, b: AsRun, now: Station | None, number: int, title: str, limits: Spec) -> Iterator[Line]:
+    """A colour of the repeat against the first approved print; nothing where neither was read."""
+    if now is None:
+        return
+    station = next((was for was, one in pairs(first.placement, b.placement) if one is now), None)
+    was, read = lab.kept(first.approved or {}), lab.kept(b.approved or {})
+    one = was.readings.get(station.number) if station else None
+    other = read.readings.get(now.number)
+    if one is None and other is None:
+        return
+    difference, verdict = judge_colour(one, other, was.conditions, read.conditions, now.ink, b, limits)
+    differs = None if difference is None else verdict.level is not Level.OK
+    far = f"ΔE00 {units.number_text(difference, 2)}" if difference is not None else ""
+    yield Line(number, title, "colour", _lab(one), _lab(other), differs, far, verdict)
+
+
+def judge_colour(
+    one: Lab | None, other: Lab | None, conditions: str, conditions_now: str, ink: str, run: AsRun, limits: Spec
+) -> tuple[float | None, Verdict]:
+    """CIEDE2000 between two readings and its verdict; None where they cannot be compared."""
+    if one is None or other is None:
+        return None, judge(colour_rules.judge(None, warn=0, fail=0))
+    why = colour_rules.judge_conditions(conditions, conditions_now)
+    if why:
+        return None, judge(why)
+    garment = run.job.garments[0].style if len({folded(one.style) for one in run.job.garments}) == 1 else ""
+    facts = facts_of(ink=ink, garment=garment, job=run.code)
+    warn, fail = limits.find("colour-warn", **facts), limits.find("colour-fail", **facts)
+    if warn is None or fail is None:
+        return None, judge([Reason("colour-no-limit", Level.UNKNOWN)])
+    difference = colour_rules.delta_e_2000(one, other)
+    rows = (warn.row, fail.row)
+    return difference, judge(colour_rules.judge(difference, warn=warn.value, fail=fail.value, spec=rows))
+
+
+def _lab(one: Lab | None) -> str:
+    return " ".join(f"{part:.1f}" for part in (one.lightness, one.a, one.b)) if one else ""
+
+
+def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun) -> tuple[Line, ...]:
+    """The lines that the customer is shown: no names of the shop's people, no notes, no numbers of its own things."""
+    shown = []
+    for line in lines:
+        if line.what == "approved":
+            one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
+            shown.append(Line(0, "", "approved", one, other, one != other if one and other else None))
+        elif line.what in _SHOWN_TO_CUSTOMER:
+            shown.append(line)
+    return tuple(shown)

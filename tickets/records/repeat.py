@@ -1,0 +1,467 @@
+"""A repeat before its set-up: what will differ from the last approved print.
+
+It is held against what was printed, not against what was wished for: the sheet, screens and inks of the approved run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tickets.calculator import mesh as mesh_rules
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
+from tickets.records.as_run import AsRun, alike, fibre_said, field_word, named, pairs
+from tickets.records.job import Garment, Job, Placement, Station, ink_for
+from tickets.records.separation import folded, whole_mm
+from tickets.records.spec import Spec
+from tickets.words import N_
+from tickets.words import gettext as _
+
+CM_PER_IN = 2.54
+
+
+@dataclass(frozen=True, slots=True)
+class LastScreen:
+    """A screen that hung last time, as it is now: whether it still carries the image, its stage, and the verdict that
+    the press would give it."""
+
+    code: str
+    carries: bool
+    standing: str = ""
+    verdict: Verdict | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SpecChange:
+    """A limit that was changed since: its name, and what it was and is, with unit (empty: there was none)."""
+
+    what: str
+    was: str
+    now: str
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """What the shop knows beside the two sheets, by the print order of the new one.
+
+    `frames`: free frames of the mesh asked for; `target`: what the run is to meet (as the set-up sheet says it) and
+    `target_from` where that comes from; `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
+    """
+
+    screens: Mapping[int, Sequence[LastScreen]] = field(default_factory=dict)
+    frames: Mapping[int, int] = field(default_factory=dict)
+    target: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    target_from: str = ""
+    lots: Mapping[int, tuple[str, str]] = field(default_factory=dict)
+    press: str = ""
+    spec_changes: Sequence[SpecChange] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One thing that will differ (`ok`: one that was looked at and is as before); `station` 0: the whole placement."""
+
+    key: str
+    level: Level
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+    station: int = 0
+    spec: tuple[int, ...] = ()
+
+    @property
+    def reason(self) -> Reason:
+        """For `verdict.say`."""
+        return Reason(self.key, self.level, self.numbers, self.spec)
+
+
+def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts, limits: Spec) -> list[Difference]:
+    """What will differ from the last approved run (None: there is none): the whole placement, then by print order.
+
+    A discharge job always carries the remark that the garment's dye lot moves the colour.
+    """
+    found = list(_dye_lot(new, placement))
+    if old is None:
+        return [*found, Difference("repeat-none-approved", Level.UNKNOWN)]
+    found += _art(old, placement)
+    found += _garments(old, new, placement)
+    found += _press(old, facts)
+    found += _order(old, placement)
+    for was, now in pairs(old.placement, placement):
+        if now is None:
+            assert was is not None
+            found.append(Difference("repeat-station-gone", Level.CAUTION, {"station": was.number, "what": named(was)}))
+        elif was is None:
+            numbers = {"station": now.number, "what": named(now)}
+            found.append(Difference("repeat-station-new", Level.CAUTION, numbers, now.number))
+        else:
+            found += _station(old, was, new, placement, now, facts, limits)
+    found += [
+        Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.was or "–", "now": one.now or "–"})
+        for one in facts.spec_changes
+    ]
+    return found
+
+
+def _dye_lot(job: Job, placement: Placement) -> Iterator[Difference]:
+    for garment in job.garments:
+        inks = (ink_for(job, job.colourway_of(garment), placement, station) for station in placement.printing)
+        if any(ink is not None and ink.kind == "discharge" for ink in inks):
+            yield Difference("repeat-dye-lot", Level.CAUTION)
+            return
+
+
+def _art(old: AsRun, placement: Placement) -> Iterator[Difference]:
+    was, now = old.placement, placement
+    if folded(was.art.name) != folded(now.art.name):
+        yield Difference("repeat-art", Level.CAUTION, {"was": was.art.name, "now": now.art.name})
+    elif folded(was.art.revision) != folded(now.art.revision):
+        yield Difference("repeat-revision", Level.CAUTION, {"was": was.art.revision, "now": now.art.revision})
+    if whole_mm(was.width_mm) != whole_mm(now.width_mm):
+        yield Difference(
+            "repeat-size", Level.CAUTION, {"was_mm": whole_mm(was.width_mm), "now_mm": whole_mm(now.width_mm)}
+        )
+
+
+def _garments(old: AsRun, new: Job, placement: Placement) -> Iterator[Difference]:
+    for garment in new.garments:
+        was = _nearest(garment, old.job.garments)
+        if was is None:
+            continue
+        yield from _garment(was, garment)
+
+
+def _nearest(garment: Garment, among: Sequence[Garment]) -> Garment | None:
+    """The garment of last time that is most like this one."""
+
+    def unlike(one: Garment) -> tuple[bool, bool, bool]:
+        return (
+            folded(one.style) != folded(garment.style),
+            folded(one.colour) != folded(garment.colour),
+            folded(one.lot) != folded(garment.lot),
+        )
+
+    return min(among, key=unlike, default=None)
+
+
+def _garment(was: Garment, now: Garment) -> Iterator[Difference]:
+    here = {"garment": _("{style} in {colour}").format(style=now.style, colour=now.colour)}
+    same = True
+    for key, one, other in (
+        ("repeat-garment-style", was.style, now.style),
+        ("repeat-garment-colour", was.colour, now.colour),
+    ):
+        if folded(one) != folded(other):
+            same = False
+            yield Difference(key, Level.CAUTION, {**here, "was": one, "now": other})
+    fibres = [fibre_said(garment) for garment in (was, now)]
+    if _shares(was) != _shares(now):
+        yield Difference("repeat-garment-fibre", Level.CAUTION, {**here, "was": fibres[0], "now": fibres[1]})
+    if not same:  # another garment has another lot in any case
+        return
+    if not was.lot or not now.lot:
+        lots = {**here, "was": was.lot or "–", "now": now.lot or "–"}
+        yield Difference("repeat-garment-lot-unknown", Level.UNKNOWN, lots)
+    elif folded(was.lot) != folded(now.lot):
+        yield Difference("repeat-garment-lot", Level.CAUTION, {**here, "was": was.lot, "now": now.lot})
+
+
+def _shares(garment: Garment) -> dict[str, float]:
+    return {folded(name): round(share, 1) for name, share in garment.fibre.items()}
+
+
+def _press(old: AsRun, facts: Facts) -> Iterator[Difference]:
+    if facts.press and old.press and folded(facts.press) != folded(old.press):
+        yield Difference("repeat-press", Level.CAUTION, {"was": old.press, "now": facts.press})
+
+
+def _order(old: AsRun, placement: Placement) -> Iterator[Difference]:
+    """Stations that both sheets have, in another order."""
+    both = [(was, now) for was, now in pairs(old.placement, placement) if was and now]
+    was = [one.number for one, _other in both if one.prints]
+    if was != sorted(was):
+        before = [named(one) for one in sorted((one for one, _other in both if one.prints), key=lambda one: one.number)]
+        after = [named(other) for _one, other in both if other.prints]
+        yield Difference("repeat-order", Level.CAUTION, {"was": ", ".join(before), "now": ", ".join(after)})
+
+
+def _station(
+    old: AsRun, was: Station, new: Job, placement: Placement, now: Station, facts: Facts, limits: Spec
+) -> Iterator[Difference]:
+    here = {"station": now.number, "what": named(now)}
+    if now.prints:
+        yield from _mesh(old, was, now, here, limits)
+        yield from _screens(facts, now, here)
+        yield from _inks(old, was, new, placement, now, here)
+        lots = facts.lots.get(now.number)
+        if lots and lots[0] and lots[1] and folded(lots[0]) != folded(lots[1]):
+            numbers = {**here, "was": lots[0], "now": lots[1]}
+            yield Difference("repeat-ink-lot", Level.CAUTION, numbers, now.number)
+    run_with, target = old.settings(was.number), facts.target.get(str(now.number), {})
+    for name, aim in target.items():
+        if name in {"bucket", "ink", "note"} or name not in run_with:
+            continue
+        if alike(run_with[name], aim) is False:
+            numbers = {**here, "setting": field_word(name), "was": run_with[name], "now": aim}
+            yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
+    for name, one, other in _said_otherwise(old, was, new, placement, now):
+        numbers = {**here, "setting": name, "was": one or "–", "now": other or "–"}
+        yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number)
+
+
+def _mesh(old: AsRun, was: Station, now: Station, here: Mapping[str, Any], limits: Spec) -> Iterator[Difference]:
+    """The mesh asked for against the one that hung, or that was asked for where nothing is known of what hung."""
+    assert now.mesh is not None and was.mesh is not None
+    hung = old.screens.get(was.number)
+    count = (hung.count_per_cm if hung else None) or was.mesh.count_per_cm
+    thread = hung.thread_um if hung and hung.count_per_cm else was.mesh.thread_um
+    tolerances = limits.find("mesh-count-tolerance"), limits.find("mesh-thread-tolerance")
+    reasons = mesh_rules.judge_same(
+        now.mesh.count_per_cm * CM_PER_IN,
+        now.mesh.thread_um,
+        count * CM_PER_IN,
+        thread,
+        count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
+        thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
+        spec=tuple(limit.row for limit in tolerances if limit),
+    )
+    verdict = judge(reasons)
+    if verdict.level is Level.OK:
+        return
+    said = (hung.mesh if hung else "") or _mesh_said(was)
+    numbers = {**here, "was": said, "now": _mesh_said(now)}
+    key = "repeat-thread-unknown" if verdict.level is Level.CAUTION else "repeat-mesh"
+    yield Difference(key, Level.CAUTION, numbers, now.number, reasons[0].spec)
+
+
+def _mesh_said(station: Station) -> str:
+    assert station.mesh is not None
+    thread = station.mesh.thread_um
+    return station.mesh.count_as_labelled + (f" · {thread:g} µm" if thread else "")
+
+
+def _screens(facts: Facts, now: Station, here: Mapping[str, Any]) -> Iterator[Difference]:
+    """The screens of last time: fit, fit with a caution, not fit, or no longer of that image."""
+    kept = facts.screens.get(now.number, ())
+    fit = False
+    for screen in kept:
+        numbers = {**here, "screen": screen.code, "standing_word": screen.standing}
+        if not screen.carries or screen.verdict is None:
+            yield Difference("repeat-screen-gone", Level.CAUTION, numbers, now.number)
+            continue
+        level = screen.verdict.level
+        worst = next((reason for reason in screen.verdict.reasons if reason.level is level), None)
+        fit = fit or level in {Level.OK, Level.CAUTION}
+        key = {Level.OK: "repeat-screen-fit", Level.STOP: "repeat-screen-unfit"}.get(level, "repeat-screen-doubt")
+        shown = Level.OK if level is Level.OK else Level.UNKNOWN if level is Level.UNKNOWN else Level.CAUTION
+        yield Difference(key, shown, {**numbers, "why": _said(worst) if worst else ""}, now.number)
+    free = facts.frames.get(now.number)
+    if not fit and free is not None:
+        assert now.mesh is not None
+        numbers = {**here, "mesh": _mesh_said(now), "free": free}
+        if free:
+            yield Difference("repeat-mesh-free", Level.OK, numbers, now.number)
+        else:
+            yield Difference("repeat-mesh-none", Level.CAUTION, numbers, now.number)
+
+
+def _said(reason: Reason) -> str:
+    return say(reason).sentence
+
+
+def _inks(
+    old: AsRun, was: Station, new: Job, placement: Placement, now: Station, here: Mapping[str, Any]
+) -> Iterator[Difference]:
+    """Inks of a station, garment by garment; the largest difference alone is said: another ink has another series."""
+    told: set[tuple[str, str, str]] = set()
+    for garment in new.garments:
+        before = _nearest(garment, old.job.garments)
+        one = ink_for(old.job, old.job.colourway_of(before) if before else None, old.placement, was)
+        other = ink_for(new, new.colourway_of(garment), placement, now)
+        if one is None and other is None:
+            continue
+        said = [
+            _(ink.kind) + "".join(f", {part}" for part in (ink.colour, ink.series, ink.reference) if part)
+            if ink
+            else _("not printed")
+            for ink in (one, other)
+        ]
+        if one is None or other is None:
+            key = "repeat-ink-kind"
+        else:
+            changed = [
+                name
+                for name, a, b in (
+                    ("kind", one.kind, other.kind),
+                    ("colour", one.colour, other.colour),
+                    ("series", one.series, other.series),
+                    ("reference", one.reference, other.reference),
+                )
+                if folded(a) != folded(b)
+            ]
+            if not changed:
+                continue
+            key = f"repeat-ink-{changed[0]}"
+        if (key, *said) not in told:
+            told.add((key, said[0], said[1]))
+            yield Difference(key, Level.CAUTION, {**here, "was": said[0], "now": said[1]}, now.number)
+
+
+_SHEET_WORDS = {
+    "choke": N_("choke"),
+    "flood": N_("flood"),
+    "coverage": N_("coverage"),
+    "halftone": N_("halftone"),
+    "off_contact": N_("off-contact"),
+    "recipe": N_("recipe"),
+    "flake": N_("flake size"),
+    "revolution": N_("revolution"),
+    "time": N_("time"),
+    "surface": N_("surface after the flash"),
+}
+
+
+def _said_otherwise(
+    old: AsRun, was: Station, new: Job, placement: Placement, now: Station
+) -> Iterator[tuple[str, str, str]]:
+    """What the two job sheets say otherwise of a station, beside mesh, ink and what the set-up sheet asks."""
+    one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
+    for name, word in _SHEET_WORDS.items():
+        a, b = _flat(one.get(name)), _flat(other.get(name))
+        if a != b and alike(a, b) is not True:
+            yield _(word), a, b
+
+
+def _sheet_data(job: Job, placement: Placement, station: Station) -> Mapping[str, Any]:
+    said = job.to_dict()["placement"][job.placements.index(placement)]["station"]
+    data: Mapping[str, Any] = said[placement.stations.index(station)]
+    return data
+
+
+def _flat(value: Any) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{name} {part}" for name, part in value.items())
+    return "" if value is None else str(value)
+
+
+phrases(
+    {
+        "repeat-none-approved": (
+            N_("No approved run of an earlier job is known for this placement."),
+            N_("Hold the first print against the customer’s sample, and have it approved."),
+        ),
+        "repeat-dye-lot": (
+            N_("Discharge: the garment’s dye lot moves the colour, with the very same ink."),
+            N_("Print a test on this lot, hold it against the approved print, and have it approved before the run."),
+        ),
+        "repeat-art": (
+            N_("Other artwork: {now}; last time {was}."),
+            N_("Make sure that this is the job to repeat."),
+        ),
+        "repeat-revision": (
+            N_("The artwork is revision {now}; revision {was} was approved."),
+            N_("The old screens are of no use; have the first print approved anew."),
+        ),
+        "repeat-size": (
+            N_("The print is {now_mm} wide; last time {was_mm}."),
+            N_("The old screens are of no use."),
+        ),
+        "repeat-garment-style": (
+            N_("{garment}: another style; last time {was}."),
+            N_("Weight and knit take up other amounts of ink: test off-contact, flash and dryer on it."),
+        ),
+        "repeat-garment-colour": (
+            N_("{garment}: another colour; last time {was}."),
+            N_("Look at the underbase and have the colours approved on it."),
+        ),
+        "repeat-garment-fibre": (
+            N_("{garment}: the fibre is {now}; last time {was}."),
+            N_("Test the cure, dye bleed and, with discharge, the colour on it."),
+        ),
+        "repeat-garment-lot": (
+            N_("{garment}: lot {now}; last time lot {was}."),
+            N_("Hold a print on this lot against the approved one."),
+        ),
+        "repeat-garment-lot-unknown": (
+            N_("{garment}: whether it is the same lot is not known (last time {was}, now {now})."),
+            N_("Note the lot from the carton."),
+        ),
+        "repeat-press": (
+            N_("It runs on {now}; the approved print was made on {was}."),
+            N_("Off-contact, pressure and flashes do not carry over by their numbers: set them by the print."),
+        ),
+        "repeat-order": (
+            N_("The print order is {now}; last time {was}."),
+            N_("Print in the approved order, or have the change approved."),
+        ),
+        "repeat-station-new": (
+            N_("Print order {station} ({what}) was not there last time."),
+            N_("Have the first print approved with it."),
+        ),
+        "repeat-station-gone": (
+            N_("Last time’s print order {station} ({what}) is gone."),
+            N_("Make sure that it is not missing."),
+        ),
+        "repeat-mesh": (
+            N_("Print order {station} ({what}): mesh {now} is asked for; the approved print was made with {was}."),
+            N_("Another mesh lays down another amount of ink: use the approved one, or have the change approved."),
+        ),
+        "repeat-thread-unknown": (
+            N_("Print order {station} ({what}): the thread of last time’s mesh ({was}) is not known."),
+            N_("Measure or look up the thread before the mesh is called the same."),
+        ),
+        "repeat-mesh-free": (
+            N_("Print order {station} ({what}) needs a new screen; free frames of {mesh}: {free}."),
+            "",
+        ),
+        "repeat-mesh-none": (
+            N_("Print order {station} ({what}) needs a new screen, and no frame of {mesh} is free."),
+            N_("Free or stretch one in time; a substitute mesh prints another amount of ink."),
+        ),
+        "repeat-screen-fit": (N_("Print order {station} ({what}): last time’s screen {screen} is fit."), ""),
+        "repeat-screen-doubt": (
+            N_("Print order {station} ({what}): last time’s screen {screen} is there, but: {why}"),
+            N_("Look it over before it is hung."),
+        ),
+        "repeat-screen-unfit": (
+            N_("Print order {station} ({what}): last time’s screen {screen} will not do: {why}"),
+            N_("Make a new one in time."),
+        ),
+        "repeat-screen-gone": (
+            N_("Print order {station} ({what}): last time’s screen {screen} no longer carries this image."
+               " It is “{standing_word}”."),
+            N_("A new screen may differ in stencil and tension: compare the first print."),
+        ),
+        "repeat-ink-kind": (
+            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Another ink cures and covers otherwise: test it, and have the print approved."),
+        ),
+        "repeat-ink-colour": (
+            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Make sure that the other colour is wanted."),
+        ),
+        "repeat-ink-series": (
+            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Another series covers and cures otherwise: test it against the approved print."),
+        ),
+        "repeat-ink-reference": (
+            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Make sure that the other reference is wanted."),
+        ),
+        "repeat-ink-lot": (
+            N_("Print order {station} ({what}): ink lot {now}; last time {was}."),
+            N_("Hold a drawdown or the first print against the approved one."),
+        ),
+        "repeat-setting": (
+            N_("Print order {station} ({what}): {setting} is to be {now}; the approved print was run with {was}."),
+            N_("Run it as approved, or mark the approved run “use these next time”."),
+        ),
+        "repeat-sheet": (
+            N_("Print order {station} ({what}): the job sheet says {setting} {now}; last time {was}."),
+            N_("Make sure that the change is wanted."),
+        ),
+        "repeat-spec": (
+            N_("The shop’s limit “{what}” was changed since: {was}, now {now}."),
+            N_("What passed last time may be judged otherwise now."),
+        ),
+    }
+)  # fmt: skip
