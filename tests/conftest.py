@@ -62,6 +62,7 @@ def app(folder: Path) -> Iterator[Flask]:
     """The shop's pages."""
     made = create_app(folder, testing=True)
     yield made
+    made.extensions["pool"].close()
     for handler in list(made.logger.handlers):
         handler.close()
 
@@ -91,6 +92,7 @@ def served(folder: Path) -> Iterator[Flask]:
     """The pages that `server` serves: as in a shop, an unexpected error gives its page."""
     made = create_app(folder)
     yield made
+    made.extensions["pool"].close()
     for handler in list(made.logger.handlers):
         handler.close()
 

@@ -30,6 +30,7 @@ from web import (
     buckets,
     calculator,
     jobs,
+    learning,
     log,
     people,
     pictures,
@@ -56,6 +57,7 @@ PAGES = (
     places.bp,
     buckets.bp,
     log.bp,
+    learning.bp,
 )
 """The groups of pages. A new group adds its line."""
 
@@ -87,6 +89,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     """
     open_shop(folder, clock()).close()
     app = Flask(__name__)
+    app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
     app.config.update(
         FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
@@ -119,7 +122,7 @@ def _open() -> AnyResponse | None:
     words.use("en")
     if NO_SHOP.fullmatch(request.path):
         return None
-    g.db = store.connect(current_app.config["FOLDER"])
+    g.db = current_app.extensions["pool"].lend()
     g.settings = settings(g.db)
     words.use(g.settings["language"])
     if request.method not in SAFE and request.headers.get("Origin") != request.host_url.rstrip("/"):
@@ -160,9 +163,11 @@ def _squeeze(response: Response) -> None:
 
 
 def _close(_error: BaseException | None) -> None:
+    from flask import current_app
+
     db = g.pop("db", None)
     if db is not None:
-        db.close()
+        current_app.extensions["pool"].take_back(db)
 
 
 # -- what goes wrong

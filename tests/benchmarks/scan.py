@@ -37,6 +37,7 @@ def served(app):
     try:
         yield server.effective_port
     finally:
+        server.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
         server.close()
 
 

@@ -20,7 +20,7 @@ from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Clash, Refused
 from tickets.records.spec import Spec
-from tickets.store import buckets, entries, place_of, places, readings, runs, screens, spec, writing
+from tickets.store import buckets, entries, places, readings, remembered, runs, screens, spec, writing
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -178,18 +178,6 @@ def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:
         buckets.save(db, buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows))
 
 
-_spec_cache: dict[tuple[str, int], Spec] = {}
-
-
 def the_spec(db: Database) -> Spec:
     """The shop's spec as it stands; read again only when a row was added."""
-    path = place_of(db)
-    key = (path, spec.newest(db))
-    if path == "" or key not in _spec_cache:
-        found = Spec(spec.rows(db))
-        if path == "":
-            return found
-        if len(_spec_cache) > 16:
-            _spec_cache.clear()
-        _spec_cache[key] = found
-    return _spec_cache[key]
+    return remembered(db, "spec", spec.newest(db), lambda: Spec(spec.rows(db)))

@@ -9,10 +9,11 @@ from __future__ import annotations
 import os
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections import deque
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
+from typing import IO, TypeVar, cast
 
 from sqlite_utils import Database
 
@@ -25,6 +26,7 @@ VERSION = 1
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MINIMUM_SQLITE = (3, 38, 0)
+Worked = TypeVar("Worked")
 _writer = threading.RLock()
 
 
@@ -38,14 +40,62 @@ def exists(folder: Path) -> bool:
     return shop_file(folder).exists()
 
 
+class Connection(Database):
+    """A connection that remembers what it worked out of rows that seldom change (see `remembered`)."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        super().__init__(connection, strict=True)
+        self.recalled: dict[str, tuple[object, object]] = {}
+
+
+def remembered(db: Database, name: str, version: object, make: Callable[[], Worked]) -> Worked:
+    """What `make` works out, kept with the connection until `version` is another one."""
+    recalled = db.recalled if isinstance(db, Connection) else {}
+    held = recalled.get(name)
+    if held is None or held[0] != version:
+        held = recalled[name] = (version, make())
+    return cast(Worked, held[1])
+
+
 def connect(folder: Path) -> Database:
-    """One connection to a shop that `prepare` has made ready. Each thread and request has its own."""
+    """One connection to a shop that `prepare` has made ready, for the thread that asks for it."""
     return _connect(shop_file(folder))
 
 
-def _connect(path: Path) -> Database:
-    connection = sqlite3.connect(path, timeout=5.0, check_same_thread=True, isolation_level=None)
-    db = Database(connection, strict=True)
+class Pool:
+    """A server's connections: one is lent to each request and taken back after it, so that what SQLite has read and
+    parsed stays read. Never used by two threads at once."""
+
+    def __init__(self, folder: Path, most: int = 16) -> None:
+        self._path = shop_file(folder)
+        self._idle: deque[Database] = deque()
+        self._most = most
+
+    def lend(self) -> Database:
+        """A connection for one request."""
+        try:
+            return self._idle.pop()
+        except IndexError:
+            return _connect(self._path, shared=True)
+
+    def take_back(self, db: Database) -> None:
+        """Takes a connection back; what was left undone in it is undone."""
+        if db.conn.in_transaction:
+            db.conn.rollback()
+        if len(self._idle) < self._most:
+            self._idle.append(db)
+        else:
+            db.close()
+
+    def close(self) -> None:
+        """Closes what is not lent."""
+        while self._idle:
+            self._idle.pop().close()
+
+
+def _connect(path: Path, shared: bool = False) -> Database:
+    connection = sqlite3.connect(path, timeout=5.0, check_same_thread=not shared, isolation_level=None)
+    db = Connection(connection)
     for pragma in ("synchronous=FULL", "foreign_keys=ON", "busy_timeout=5000", "recursive_triggers=ON"):
         db.execute(f"PRAGMA {pragma}")
     return db

@@ -8,6 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.screen import LOGGED_BY_DEFAULT
+from tickets.store import remembered
 
 DEFAULTS: dict[str, Any] = {
     "shop": "",
@@ -30,12 +31,16 @@ DEFAULTS: dict[str, Any] = {
 
 def setting(db: Database, name: str) -> Any:
     """The value of one setting (KeyError: there is no such setting)."""
-    row = db.execute("SELECT value FROM settings WHERE name = ? ORDER BY id DESC LIMIT 1", [name]).fetchone()
-    return json.loads(row[0]) if row else DEFAULTS[name]
+    return settings(db)[name]
 
 
 def settings(db: Database) -> dict[str, Any]:
-    """All settings, as they stand."""
+    """All settings, as they stand; not to be changed in place."""
+    newest = db.execute("SELECT max(id) FROM settings").fetchone()[0]
+    return remembered(db, "settings", newest, lambda: _read(db))
+
+
+def _read(db: Database) -> dict[str, Any]:
     rows = db.execute("SELECT name, value FROM settings ORDER BY id").fetchall()
     return {**DEFAULTS, **{name: json.loads(value) for name, value in rows}}
 
