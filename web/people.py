@@ -43,6 +43,8 @@ def more() -> Response:
         ("/places", _("Places"), _("racks, carts, cabinets, presses")),
         ("/log", _("Log"), _("who did what, and when")),
         ("/calculator", _("Calculator"), _("mesh, exposure, tension, ink, dryer")),
+        ("/exposure-units", _("Exposure units"), _("lamps, their drift, the times that washouts teach")),
+        ("/mesh-lives", _("How long meshes last"), _("by mesh and frame, and which ones are near their end")),
         ("/spec", _("Limits"), _("the shop's limits and where they come from")),
         ("/settings", _("Settings"), _("name, time zone, units, address on the tickets")),
     ]

@@ -13,7 +13,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks, steps
+from tickets.records import checks, lab, steps
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.entry import Entry, stamp
@@ -329,7 +329,7 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
     """What the run should meet, by station number, and where it comes from: the approved run that somebody marked “use
     these next time”, else the job sheet."""
     sheet = {str(station.number): _sheet_of(station) for station in plan.placement.stations}
-    marked = _marked_run(db, plan)
+    marked = marked_run(db, plan)
     if marked is None:
         return sheet, _("job sheet")
     for number, values in marked.story.sheet.get("stations", {}).items():
@@ -338,7 +338,7 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
     return sheet, _("approved run {number}").format(number=marked.id)
 
 
-def _marked_run(db: Database, plan: Plan) -> runs.Run | None:
+def marked_run(db: Database, plan: Plan) -> runs.Run | None:
     """The newest run marked as the target, of this job or those that it repeats, for the placement of that name."""
     job: jobs.Saved | None = jobs.get(db, plan.job.id)
     seen: set[int] = set()
@@ -444,6 +444,8 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         raise NotFound(_("A run has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
     counted = ("good", "misprinted", "cause") if step in {"finish", "pause"} else ()
     extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
+    if step == "approve":
+        extra += [name for name in form.sent if name.startswith(lab.PREFIX)]
     values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
@@ -497,7 +499,10 @@ def _approve(
 ) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
-    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+    readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
+    if not readings:
+        values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
+    return [line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id)]
 
 
 def _start(

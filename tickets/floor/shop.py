@@ -157,7 +157,7 @@ def field_names() -> list[str]:
     for table in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
         for step in table.values():
             names.update((field.name, None) for field in step.fields)
-    names.update(dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept")))
+    names.update(dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept", "lab")))
     return [name for name in names if name not in FIXED]
 
 

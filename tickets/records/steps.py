@@ -407,6 +407,7 @@ RUN_STEPS: dict[str, Step] = {
                     required=True,
                 ),
                 Field("how", N_("How"), hint=N_("such as: shirt in hand, photo, on the phone")),
+                Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
         ),
         Step("start", N_("Start printing"), N_("Started"), (), ("heat",)),
