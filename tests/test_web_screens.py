@@ -309,6 +309,60 @@ def test_the_whole_log_comes_page_by_page(room, db, ada):
     assert both.count("New mesh stretched") == 70
 
 
+ODD = ["²", "9" * 40, "-1", "nan", "\x00", "<b>", "٣", "a" * 3000, "' OR 1=1 --", "{{7*7}}", "{x}"]
+
+
+@pytest.mark.parametrize("odd", ODD)
+def test_nothing_that_is_sent_breaks_a_page(room, db, ada, odd):
+    from urllib.parse import quote
+
+    from tickets.records.steps import BUCKET_STEPS, SCREEN_STEPS
+
+    now = datetime.now(UTC)
+    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
+    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=now)
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease", "coat", ("rack", {"place": "Rack 1"}))
+    names = (
+        "after",
+        "place",
+        "mesh",
+        "job",
+        "separation",
+        "standing",
+        "due",
+        "q",
+        "step",
+        "done",
+        "cross",
+        "before",
+        "all",
+    )
+    for page in (
+        "/screens",
+        "/log",
+        "/places",
+        "/buckets",
+        f"/screens/{code}",
+        f"/places/{rack}",
+        f"/buckets/{bucket}",
+    ):
+        for name in (*names, "made"):
+            assert room.get(f"{page}?{name}={quote(odd)}").status_code < 500, (page, name)
+    for page in ("/t/", "/screens/", "/places/", "/buckets/", "/find?q="):
+        assert room.get(page + quote(odd)).status_code < 500, page
+    for where, steps in ((f"/screens/{code}", SCREEN_STEPS), (f"/buckets/{bucket}", BUCKET_STEPS)):
+        for step in steps.values():
+            for name in (*(field.name for field in step.fields), "at", "seen", "accept", "separations_seen", "in_hand"):
+                needed = {field.name: field.choices[0][0] for field in step.fields if field.required and field.choices}
+                sent = {**needed, "entry": post_id(), "in_hand": "yes", name: odd}
+                answer = room.post(f"{where}/{step.name}", data=sent)
+                assert answer.status_code < 500, (step.name, name)
+                assert "<b>" not in answer.text or odd != "<b>" or 'value="<b>' not in answer.text
+    assert room.post(f"/places/{rack}/coat", data={"entry": post_id(), "screen": odd}).status_code < 500
+    assert check(db) == []
+
+
 def test_pages_of_what_is_not_there_say_so(room):
     for address in ("/screens/7K32XM", "/places/7K32XM", "/buckets/7K32XM", "/screens/nonsense"):
         assert room.get(address).status_code == 404, address

@@ -20,7 +20,7 @@ from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import log
 from web.screens import WHYS
-from web.support import actor, confirm, faults_by_field, form_lists, local_time, new_entry_id, one_of, page
+from web.support import actor, confirm, faults_by_field, form_lists, local_time, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("buckets", __name__)
 
@@ -54,10 +54,10 @@ def _span(hours: float) -> str:
 @bp.get("/buckets")
 def every() -> Response:
     """What is open, the one in use first; older ones page by page."""
-    after = request.args.get("after", "")
+    after = row_number(request.args.get("after"))
     old = request.args.get("all") == "1"
     if old:
-        rows = buckets.every(g.db, int(after) if after.isdigit() else 0, PAGE + 1)
+        rows = buckets.every(g.db, after, PAGE + 1)
     else:
         rows = buckets.open_ones(g.db, limit=200)
     more = rows[PAGE - 1].id if old and len(rows) > PAGE else 0

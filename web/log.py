@@ -18,7 +18,7 @@ from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.store import buckets, codes, entries, jobs, people, places
 from tickets.words import gettext as _
-from web.support import PATHS, named, page, zone
+from web.support import PATHS, named, page, row_number, zone
 
 bp = Blueprint("log", __name__)
 
@@ -150,7 +150,7 @@ def _about(db: Database, entry: Entry, known: dict[tuple[str, int], tuple[str, s
 def log() -> Response:
     """The whole log, newest first, page by page."""
     at, _dot, number = request.args.get("before", "").rpartition("~")
-    before = (at, int(number)) if at and number.isdigit() else None
+    before = (at, row_number(number)) if at and number else None
     rows = entries.log_page(g.db, PAGE + 1, before)
     older = ""
     if len(rows) > PAGE:

@@ -26,7 +26,7 @@ from tickets.words import N_
 from tickets.words import gettext as _
 from web import log
 from web.screens import OWN_VALUES, StepForm, find_screen, options_for, question_page, step_form, worse_page
-from web.support import actor, faults_by_field, form_lists, need, new_entry_id, one_of, page
+from web.support import actor, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("places", __name__)
 
@@ -139,8 +139,7 @@ def add_unit() -> AnyResponse:
 @bp.get("/places/<code>")
 def place(code: str) -> Response:
     """All that is on a place, with one button for all that stay ticked."""
-    after = request.args.get("after", "")
-    return _page(find(code), request.args.get("step", ""), after=int(after) if after.isdigit() else 0)
+    return _page(find(code), request.args.get("step", ""), after=row_number(request.args.get("after")))
 
 
 def _page(

@@ -41,6 +41,8 @@ from web.support import (
     new_entry_id,
     one_of,
     page,
+    row_number,
+    set_doing,
     zone,
 )
 
@@ -196,7 +198,7 @@ def _images(db: Database, screen: screens.Screen, chosen: Sequence[str], few: bo
     texts: dict[str, str] = {}
     stencil = screen.life.stencil
     for number in [*chosen, *map(str, stencil.separations if stencil else ())]:
-        image = jobs.separation(db, int(number)) if number.isdigit() else None
+        image = jobs.separation(db, row_number(number))
         if image is not None:
             texts[number] = f"{image.name} · {image.art} {image.revision} · {image.customer}"
     most = FEW_CHOICES if few else 120
@@ -520,7 +522,7 @@ def done_of(screen: screens.Screen, post: str) -> Done | None:
         return None
     last = mine[-1]
     verdict = Verdict.from_dict(last.verdict) if last.verdict else None
-    repeats = last.step not in NOT_REPEATED
+    repeats = last.step not in NOT_REPEATED and (verdict is None or verdict.level is not Level.STOP)
     return Done(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, answer[2].get("code", ""))
 
 
@@ -573,6 +575,8 @@ def log_step(code: str, step: str) -> AnyResponse:
         return _sent_back(one, step, sent, refused)
     if not logged.again and one_of(sent, "then_to") == "scan":
         _count_up(step)
+    if step == "image" and g.sign_in.doing.get("task") == "fit":
+        set_doing({})  # the frame that was looked for is found
     current = screens.get(g.db, one.id)
     return redirect(f"/screens/{current.code if current else one.code}?done={post}", code=303)
 
@@ -684,8 +688,8 @@ def inventory() -> AnyResponse:
         return redirect(f"/find?q={request.args['q'].strip()}", code=303)
     faults: dict[str, str] = {}
     wanted = _wanted(args, faults)
-    after = request.args.get("after", "")
-    rows = screens.inventory(g.db, wanted, int(after) if after.isdigit() else 0, LIST + 1) if not faults else []
+    after = row_number(request.args.get("after"))
+    rows = screens.inventory(g.db, wanted, after, LIST + 1) if not faults else []
     more = rows[LIST - 1].id if len(rows) > LIST else 0
     used = {name: text for name, text in args.items() if text}
     return page(
@@ -720,8 +724,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
             faults["mesh"] = str(fault)
     if args["place"]:
         try:
-            number = int(args["place"]) if args["place"].isdigit() else 0
-            known = places.get(g.db, number) or floor.find_place(g.db, args["place"])
+            known = places.get(g.db, row_number(args["place"])) or floor.find_place(g.db, args["place"])
             place = known.id
         except Refused as fault:
             faults["place"] = str(fault.faults[0].message)
@@ -733,8 +736,8 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
         except Refused as fault:
             faults["job"] = str(fault.faults[0].message)
     if args["separation"]:
-        separation = int(args["separation"]) if args["separation"].isdigit() else None
-        if separation is None or jobs.separation(g.db, separation) is None:
+        separation = row_number(args["separation"])
+        if jobs.separation(g.db, separation) is None:
             faults["separation"] = _("Separations are named by their numbers, as the job shows them.")
     days, age = spec.find("tension-age"), spec.find("coated-age")
     times = spec.find("tension-age-stencils")
@@ -784,11 +787,11 @@ def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:
             said = _(STANDING_WORDS.get(Standing(text), text)) if text in set(Standing) else text
         elif name == "due":
             said = _(dict(DUE).get(text, text))
-        elif name == "place" and text.isdigit():
-            place = places.get(g.db, int(text))
+        elif name == "place":
+            place = places.get(g.db, row_number(text))
             said = place.name if place else text
-        elif name == "separation" and text.isdigit():
-            image = jobs.separation(g.db, int(text))
+        elif name == "separation":
+            image = jobs.separation(g.db, row_number(text))
             said = f"{image.name}, {image.art}" if image else text
         out.append((name, said))
     return out

@@ -189,6 +189,12 @@ def faults_by_field(refused: Refused | None) -> dict[str, str]:
     return out
 
 
+def row_number(text: str | None) -> int:
+    """The number of a row out of an address or a form; 0 (no row has it) for anything else."""
+    text = text or ""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else 0
+
+
 def all_of(values: Mapping[str, Any] | None, name: str) -> list[str]:
     """The values to show in a field, as texts: `values` may hold lists (a form sent back), numbers or texts."""
     found = (values or {}).get(name)

@@ -17,12 +17,12 @@ from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import NoCode, read, shown
-from tickets.records.entry import Entry, stamp
+from tickets.records.entry import Entry, read_stamp, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.spec import Spec
-from tickets.store import buckets, codes, entries, jobs, people, places, screens
+from tickets.store import buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -207,7 +207,7 @@ def _lines_of(
         if not form.yes("in_hand"):
             raise Asks(question(life, step, screen.code, db), step)
         seen: dict[str, Any] = {"standing_seen": str(rules.asked_standing(step))}
-        named = _numbers(form.sent.get("separations_seen", ()))
+        named = list(jobs.separations(db, _numbers(form.sent.get("separations_seen", ()))))
         if named:
             seen["separations_seen"] = named
         found = line(actor, "found", at, now, seen, screen=screen.id)
@@ -215,7 +215,8 @@ def _lines_of(
         life = rules.after(life, found, logged, outside)
     values = dict(values)
     if step == "image" and form.one("accept"):
-        values["accept"] = {"who": actor.name, "why": form.one("accept")}
+        wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
+        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes)}
     verdict = judged(db, screen.id, life, step, values, at, actor.id)
     _shown(form, verdict)
     run = (values.get("run") or life.run) if step in {"pull", "print"} else None
@@ -241,7 +242,8 @@ def _unsaid(life: Life, step: str) -> bool:
 
 
 def _numbers(sent: Iterable[str]) -> list[int]:
-    return [int(text) for part in sent for text in part.replace(",", " ").split() if text.isdigit()]
+    texts = [text for part in sent for text in part.replace(",", " ").split()]
+    return [int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 10]
 
 
 def _shown(form: Form, verdict: Verdict | None) -> None:
@@ -259,7 +261,7 @@ def question(life: Life, step: str, code: str, db: Database) -> str:
         return _("The log of {code} contradicts itself. In your hands now?").format(code=shown(code))
     if life.standing is Standing.UNKNOWN:
         return _("The log does not say how far {code} is. In your hands now?").format(code=shown(code))
-    since = life.since[:10]
+    since = read_stamp(life.since).astimezone(zone(db)).date().isoformat() if life.since else ""
     if life.standing is Standing.ON_PRESS:
         press = places.get(db, life.place) if life.place else None
         where = press.name if press else _("press")
@@ -288,6 +290,8 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
                 missing = [number for number in values[field.name] if jobs.separation(db, number) is None]
                 if missing:
                     raise Refused(_("There is no separation {numbers}.").format(numbers=", ".join(map(str, missing))))
+            elif field.name == "run" and runs.get(db, values["run"]) is None:
+                raise Refused(_("There is no run {number} here.").format(number=values["run"]))
             elif field.kind == "choice" and field.name == "standing_seen" and values[field.name] not in list(Standing):
                 raise Refused(_("One of: {choices}.").format(choices=", ".join(Standing)))
         except Refused as refused:
