@@ -5,10 +5,12 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from io import BytesIO
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from PIL import Image
 from sqlite_utils import Database
 
 from tickets.floor import buckets, places, screens
@@ -469,3 +471,28 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     assert screens.find(shop.db, white).life.impressions == 120
     assert screens.find(shop.db, blue).life.decided == "keep"
     assert runs.get(shop.db, run).done_at  # type: ignore[union-attr]
+
+
+@pytest.mark.browser
+def test_no_blue_light_and_no_sideways_scroll(
+    phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None]
+) -> None:
+    job = shop.job()
+    white, slack = shop.screen(job, 1), shop.screen(job, 3, tension="9")
+    sign_in_page(phone, "Bo Lind")
+    phone.goto(f"/jobs/{job.code}")
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="Set up a run").tap()
+    run = phone.url.rsplit("/", 1)[1]
+    phone.set_viewport_size({"width": 320, "height": 640})
+    pages = [f"/t/{white}", f"/t/{slack}", f"/runs/{run}", "/press", "/jobs", "/jobs/new", f"/jobs/{job.code}"]
+    for path in [*pages, f"/jobs/{job.code}/again", f"/print/job/{job.code}"]:
+        phone.goto(path)
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 320, path
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="Safelight").tap()
+    for path in [*pages, f"/print/job/{job.code}"]:
+        phone.goto(path)
+        shot = Image.open(BytesIO(phone.screenshot(full_page=True))).convert("RGB")
+        assert shot.getchannel("B").getextrema()[1] == 0, path
+        assert shot.getchannel("R").getextrema()[1] > 200, path
