@@ -56,6 +56,7 @@ OFFERED: Mapping[str, tuple[str, ...]] = {"area": ("cm2", "in2"), "time": ("s", 
 US_UNITS = frozenset({"in", "ft", "mil", "lbf/in", "in2", "degF", "ft/min", "oz", "lb", "lb/gal"})
 
 HIGHEST = {
+    "small": 999,
     "mesh count": 999,
     "ruling": 199,
     "angle": 90,
@@ -197,7 +198,13 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     if units.unit_named(unit, asked.kind) not in choices:
         unit = _usual(asked, choices)
     tenths = 0 if asked.kind in ("mesh count", "ruling", "temperature") or choices == SMALL else 0.1
-    field = Field(asked.name, asked.label, "number", low=tenths, high=HIGHEST.get(asked.kind, 9999))
+    field = Field(
+        asked.name,
+        asked.label,
+        "number",
+        low=tenths,
+        high=HIGHEST.get("small" if choices == SMALL else asked.kind, 9999),
+    )
     return Box(asked, text, tuple((one, units.unit_text(one)) for one in choices), unit, field)
 
 

@@ -32,11 +32,15 @@ from web.support import actor, faults_by_field, form_lists, local_date, measured
 
 bp = Blueprint("spec", __name__)
 
-EXPOSURE_TIME = "exposure-time"
-WORDS: Mapping[str, str] = {**LABELS, EXPOSURE_TIME: N_("Wanted exposure time")}
+EXPOSURE_TIME, EXPOSURE_UNITS = "exposure-time", "exposure-units"
+WORDS: Mapping[str, str] = {
+    **LABELS,
+    EXPOSURE_TIME: N_("Wanted exposure time"),
+    EXPOSURE_UNITS: N_("Wanted exposure, in units of the integrator"),
+}
 
 GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
-    (N_("Wanted exposure times"), (EXPOSURE_TIME,)),
+    (N_("Wanted exposures"), (EXPOSURE_TIME, EXPOSURE_UNITS)),
     (
         N_("Tension"),
         (
@@ -86,6 +90,8 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "discharge-start",
             "dye-bleed-onset",
             "pot-life",
+            "ink-transfer",
+            "ink-density",
             "ink-waste",
             "discharge-cotton",
             "discharge-cotton-least",
@@ -119,7 +125,7 @@ DISAGREE = frozenset(
 
 _MESH = ("frame", "count", "mesh_colour")
 ASKED_BY: Mapping[str, tuple[str, ...]] = {
-    EXPOSURE_TIME: ("exposure_unit", "emulsion", "count", "mesh_colour", "preset"),
+    **dict.fromkeys((EXPOSURE_TIME, EXPOSURE_UNITS), ("exposure_unit", "emulsion", "count", "mesh_colour", "preset")),
     **dict.fromkeys(("tension-watch", "tension-floor", "tension-ceiling", "tension-spread"), ("work", *_MESH)),
     "new-mesh-tension": ("work", *_MESH),
     **dict.fromkeys(
@@ -133,7 +139,6 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
             "step-above",
             "exposure-tolerance",
             "lamp-distance-diagonals",
-            "lamp-drift",
             "drying-temperature",
             "drying-temperature-highest",
             "drying-humidity",
@@ -146,8 +151,9 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
     "mixed-emulsion-age": ("emulsion",),
     "wanted-step": ("emulsion",),
     "minutes-to-dry": ("after",),
-    "lamp-hours": ("lamp",),
-    "lamp-age": ("lamp",),
+    **dict.fromkeys(("lamp-hours", "lamp-age", "lamp-drift"), ("lamp",)),
+    **dict.fromkeys(("ink-transfer", "ink-density", "ink-waste"), ("ink", "job")),
+    **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
     "flake-factor": ("ink",),
     "pot-life": ("ink",),
     "dye-bleed-onset": ("fibre", "garment"),
@@ -172,6 +178,14 @@ EVERY_CONDITION = (
     "lamp",
     "after",
 )
+
+UNSET = {
+    EXPOSURE_TIME: N_("No time is set yet: exposures are not judged by their time, and forms are not filled in."),
+    EXPOSURE_UNITS: N_("None is set: for exposure units that count light instead of seconds."),
+    "ink-transfer": N_("None is set: weigh a print, and the job’s ink is reckoned from it."),
+    "ink-density": N_("None is set: it stands on the ink’s data sheet."),
+}
+"""What is said where a limit has no row."""
 
 CONDITION_WORDS = {
     "work": N_("Work"),
@@ -222,6 +236,7 @@ UNIT_FIELDS = {
     "h": "value_h",
     "min": "value_min",
     "s": "value_s",
+    "g/cm3": "value_g_cm3",
     "degC": "value_degc",
     "deg": "value_deg",
     "": "value",
@@ -234,6 +249,9 @@ UNITS_OFFERED = {
     "h": ("h", "min"),
     "d": ("d", "h"),
 }
+FIRST_UNITS = {EXPOSURE_TIME: "s", EXPOSURE_UNITS: "", "ink-density": "g/cm3", "ink-transfer": ""}
+"""Units of limits that the program ships no row of."""
+
 HIGHEST = 100_000
 
 
@@ -300,7 +318,8 @@ def limits() -> Response:
         by_key=by_key,
         words=WORDS,
         disagree=DISAGREE,
-        exposure_time=EXPOSURE_TIME,
+        first=EXPOSURE_TIME,
+        unset=UNSET,
         said_once=said_once,
         asked_by=ASKED_BY,
     )
@@ -445,7 +464,7 @@ def _new_page(key: str, refused: Refused | None = None) -> Response:
         values={"value.unit": _as_typed(Row(0, key, 0.0, unit))[1], "count.unit": "/in", **sent},
         units=_units(unit),
         faults=faults_by_field(refused),
-        exposure=key == EXPOSURE_TIME,
+        exposure=key in (EXPOSURE_TIME, EXPOSURE_UNITS),
         disagree=key in DISAGREE,
     )
 
@@ -455,7 +474,9 @@ def _asked_by(key: str) -> tuple[str, ...]:
 
 
 def _unit_of(key: str) -> str:
-    return "s" if key == EXPOSURE_TIME else next((row.unit for row in reversed(rows.rows(g.db)) if row.key == key), "")
+    if key in FIRST_UNITS:
+        return FIRST_UNITS[key]
+    return next((row.unit for row in reversed(rows.rows(g.db)) if row.key == key), "")
 
 
 def _choices(name: str) -> list[tuple[str, str]]:
@@ -522,7 +543,7 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
                 found[part] = _condition(part, text, _one(sent, "count.unit"))
             except (units.NotAQuantity, Refused) as fault:
                 faults.append(Fault(name, str(fault.faults[0].message) if isinstance(fault, Refused) else str(fault)))
-    if key == EXPOSURE_TIME and "exposure_unit" not in found and not faults:
+    if key in (EXPOSURE_TIME, EXPOSURE_UNITS) and "exposure_unit" not in found and not faults:
         faults.append(Fault("exposure_unit", _("Say which exposure unit: a time of one is none of another’s.")))
     if faults:
         raise Refused(faults)
