@@ -148,7 +148,14 @@ def hung_screens(db: Database, plan: Plan) -> dict[int, Seen]:
 
 
 def check(
-    db: Database, plan: Plan, screen: screens.Screen, now: datetime, *, head: int | None = None, in_hand: bool = False
+    db: Database,
+    plan: Plan,
+    screen: screens.Screen,
+    now: datetime,
+    *,
+    head: int | None = None,
+    in_hand: bool = False,
+    station: int | None = None,
 ) -> AtPress:
     """Whether this is a right screen for the run, as `hang` will judge it again."""
     return checks.at_press(
@@ -162,6 +169,7 @@ def check(
         head=head,
         in_hand=in_hand,
         checks_logged="check" in setting(db, "steps"),
+        station=station,
     )
 
 
@@ -200,8 +208,9 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
         _is_open(the_plan)
         fresh = screens.get(db, screen.id)
         assert fresh is not None
-        found = check(db, the_plan, fresh, at, head=head, in_hand=form.yes("in_hand"))
-        station = _whole(form, "station", 1, 60) or found.station
+        meant = _whole(form, "station", 1, 60)
+        found = check(db, the_plan, fresh, at, head=head, in_hand=form.yes("in_hand"), station=meant)
+        station = meant or found.station
         lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, at, now)
         result.append(replace(found, verdict=verdict))
         lines = numbered(post, lines)
@@ -657,7 +666,7 @@ def _swap(
         raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
     off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
-    found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"))
+    found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"), station=hung.station)
     condition = form.one("condition") or "good"
     pulled = {"run": plan.run.id, "condition": condition, "then": "undecided"}
     lines = [
