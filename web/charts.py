@@ -1,7 +1,7 @@
 """Charts as SVG, drawn on the server: they work without scripts, on paper, and where every pixel is amber.
 
-Everything is drawn in the colour of the text; series are told apart by their marks and dashes, and named where they
-end. What a chart shows stands in a table beside it too.
+Everything is drawn in the colour of the text; series are told apart by their marks and dashes, and named beside the
+place where they end. What a chart shows stands in a table beside it too.
 """
 
 from __future__ import annotations
@@ -13,10 +13,10 @@ from dataclasses import dataclass, field
 from markupsafe import Markup, escape
 
 WIDTH, HEIGHT = 360, 240
-LEFT, RIGHT, TOP, BOTTOM = 46, 12, 14, 40
+LEFT, RIGHT, TOP, BOTTOM = 40, 66, 32, 40
 DASHES = {"line": "", "dashed": "7 4", "dotted": "2 4"}
-NAMED = 12
-"""How high a line of text is, for keeping names apart."""
+NAMED, CHARACTER = 13, 6.2
+"""How high a line of text and how wide a character is, about, to keep names apart."""
 
 Point = tuple[float, float]
 
@@ -77,7 +77,8 @@ def chart(
     """The chart as SVG. `title` names it and `told` says in words what it shows, for whoever does not see it."""
     frame = _Frame(x, y)
     parts = [_axes(frame)]
-    names: list[tuple[float, float, str, str]] = []
+    beside: list[tuple[float, str]] = []
+    above: list[tuple[float, str]] = []
     for level in levels:
         low, high = (x.low, x.high) if level.upright else (y.low, y.high)
         if not low <= level.value <= high:
@@ -85,11 +86,11 @@ def chart(
         if level.upright:
             at = frame.x(level.value)
             parts.append(_line([(at, TOP), (at, HEIGHT - BOTTOM)], "dotted"))
-            names.append((at + 4, TOP + 8, level.name, "start"))
+            above.append((at, level.name))
         else:
             at = frame.y(level.value)
             parts.append(_line([(LEFT, at), (WIDTH - RIGHT, at)], "dashed", 1.2))
-            names.append((LEFT + 4, at - 4, level.name, "start"))
+            beside.append((at, level.name))
     for one in series:
         places = [(frame.x(px), frame.y(py)) for px, py in (_stair(one.points) if one.stair else one.points)]
         if one.line and len(places) > 1:
@@ -97,9 +98,8 @@ def chart(
         if one.mark:
             parts += [_mark(one.mark, frame.x(px), frame.y(py)) for px, py in one.points]
         if one.name and places:
-            px, py = places[-1]
-            names.append((min(px, WIDTH - RIGHT - 2), py - 7, one.name, "end"))
-    parts.append(_names(names))
+            beside.append((places[-1][1], one.name))
+    parts += [_beside(beside), _above(above)]
     label = f"{title}. {told}".strip()
     return Markup(
         '<svg class="chart" viewBox="0 0 {w} {h}" width="100%" role="img" aria-label="{label}" fill="none" '
@@ -165,7 +165,7 @@ def _axes(frame: _Frame) -> Markup:
     for value in x.at():
         at, said = frame.x(value), x.text(value)
         parts.append(_line([(at, bottom), (at, bottom + 4)], "line"))
-        wide = 6.2 * len(said) / 2
+        wide = CHARACTER * len(said) / 2
         if at - wide > last + 4:
             parts.append(_text(min(at, WIDTH - wide), bottom + 16, said, "middle"))
             last = at + wide
@@ -174,19 +174,27 @@ def _axes(frame: _Frame) -> Markup:
     return Markup("").join(parts)
 
 
-def _names(names: Sequence[tuple[float, float, str, str]]) -> Markup:
-    """The names of lines, each moved down until it does not lie on another."""
+def _beside(names: Sequence[tuple[float, str]]) -> Markup:
+    """The names of lines, right of the plot, from the top down, each below the one before."""
     parts: list[Markup] = []
-    taken: list[tuple[float, float, float]] = []
-    for x, y, text, anchor in names:
-        wide = 6.2 * len(text)
-        left = x if anchor == "start" else x - wide
-        left = max(LEFT + 2, min(left, WIDTH - wide - 2))
-        y = max(TOP + 8, y)
-        while any(abs(y - other) < NAMED and left < end and start < left + wide for start, end, other in taken):
-            y += NAMED
-        taken.append((left, left + wide, y))
-        parts.append(_text(left, y, text, "start"))
+    free = float(TOP)
+    for y, text in sorted(names):
+        free = max(free, y)
+        parts.append(_text(WIDTH - RIGHT + 5, free + 4, text, "start"))
+        free += NAMED
+    return Markup("").join(parts)
+
+
+def _above(names: Sequence[tuple[float, str]]) -> Markup:
+    """The names of upright lines over the plot; one that would lie on the one before is left out."""
+    parts: list[Markup] = []
+    free = float(LEFT)
+    for x, text in sorted(names):
+        wide = CHARACTER * len(text)
+        left = min(x, WIDTH - wide)
+        if left >= free:
+            parts.append(_text(left, TOP - 4, text, "start"))
+            free = left + wide + 4
     return Markup("").join(parts)
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from statistics import median
 from typing import Any
 from urllib.parse import quote
 
@@ -15,6 +16,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import exposure, lifetime
 from tickets.calculator.units import show_value
+from tickets.calculator.verdict import Verdict, judge
 from tickets.floor import ink as floor_ink
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import learning as floor
@@ -103,14 +105,11 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
     days = [day for day, _ratio in points] + [_day(one.at) for one in story.changes]
     x_low, x_high = charts.reach(days, room=0.03)
     y_low, y_high = charts.reach([ratio for _day_, ratio in points], 1.0, due)
-    series = [
-        Series(one.drift.points, _("lamp {number}").format(number=number), POINT_NAMES[(number - 1) % 3], "line")
-        for number, one in enumerate(story.stretches, 1)
-        if one.drift.points
-    ]
-    if len(series) == 1:
-        series = [Series(series[0].points, "", "circle", "line")]
-    levels = [Level(1.0, _("as at first"))]
+    series = []
+    for number, one in enumerate(story.stretches):
+        series.append(Series(one.drift.points, "", POINT_NAMES[number % 3], ""))
+        series.append(Series(_smoothed(one.drift.points), "", "", "line"))
+    levels = [Level(1.0, _("at first"))]
     if due is not None:
         levels.append(Level(due, _("lamp due")))
     levels += [Level(_day(one.at), _("new lamp"), upright=True) for one in story.changes]
@@ -126,6 +125,15 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
         levels,
         told,
     )
+
+
+def _smoothed(points: Sequence[charts.Point]) -> list[charts.Point]:
+    """The median of each three readings, as the lamp is judged by."""
+    three = exposure.BASELINE_READINGS
+    return [
+        (points[end - 1][0], median(ratio for _day_, ratio in points[end - three : end]))
+        for end in range(three, len(points) + 1)
+    ]
 
 
 @bp.post("/exposure-units/<name>/lamp")
@@ -281,6 +289,7 @@ class JobPanel:
 
     lines: list[tuple[floor_ink.Line, list[Any]]]
     totals: list[floor_ink.Total]
+    doubts: Verdict | None
     advice: dict[tuple[int, int], mesh_advice.Advised]
     may_weigh: bool
     weigh: Any
@@ -296,9 +305,12 @@ def job_panel(saved: jobs.Saved) -> JobPanel:
             said = mesh_advice.advise(station, spec)
             if said is not None:
                 advice[number, station.number] = said
+    judged = [(line, floor_ink.judge_line(line)) for line in lines]
+    doubts = {(one.key, str(one.numbers)): one for _line, reasons in judged for one in reasons}
     return JobPanel(
-        [(line, floor_ink.judge_line(line)) for line in lines],
+        judged,
         floor_ink.totals(lines),
+        judge(doubts.values()) if doubts else None,
         advice,
         actor().leads,
         floor_ink.WEIGH,
