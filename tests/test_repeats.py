@@ -1,0 +1,247 @@
+"""A repeat in a real shop file: which run it goes back to, what has changed since, and the two side by side.
+
+What a reorder is compared by is common practice; the case is worked by hand.
+"""
+
+from __future__ import annotations
+
+from copy import deepcopy
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from test_floor import Shop, post
+from test_repeat import BASE, job
+
+from tickets.calculator.verdict import Level
+from tickets.floor import jobs, places, repeats, runs, shop
+from tickets.floor.posting import form
+from tickets.records.comparison import Line
+from tickets.records.job import Job
+from tickets.records.refusal import NotFound
+from tickets.records.spec import Row
+from tickets.store import jobs as store_jobs
+from tickets.store import runs as store_runs
+
+D50 = "D50, 2°, M1"
+
+
+class Press(Shop):
+    """A shop with two presses, whose runs are set up whole."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder)
+        for name in ("Press 1", "Press 2"):
+            places.add(self.db, self.me, name, "press", heads=10, post=post(), now=self.tick())
+
+    def order(self, sheet: Job) -> store_jobs.Saved:
+        return jobs.find(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
+
+    def again(self, earlier: store_jobs.Saved, **changes: Any) -> store_jobs.Saved:
+        sheet = jobs.repeat_of(earlier, earlier.sheet.due)
+        return self.order(replace(sheet, **changes))
+
+    def screens_for(self, order: store_jobs.Saved) -> dict[int, str]:
+        """Screens made for every printing station of the first placement."""
+        made = {}
+        for asked in store_jobs.asked(self.db, order, 1):
+            code = self.frame(f"{asked.mesh.split(' ')[0]}", str(asked.thread_um))
+            self.ready(code, asked.separation)
+            made[asked.number] = code
+        return made
+
+    def step(self, run: int, step: str, **fields: Any) -> None:
+        sent = form({name.replace("__", "."): value for name, value in fields.items()})
+        runs.log(self.db, self.lead, run, step, sent, post=post(), now=self.tick())
+
+    def set_up(self, order: store_jobs.Saved, hung: dict[int, str], press: str = "Press 2", **sheet: str) -> int:
+        sent = form({"job": order.code, "placement": "1", "press": press})
+        run = runs.open_run(self.db, self.lead, sent, post=post(), now=self.tick())
+        for station, code in hung.items():
+            sent = form({"screen": code, "head": station + 1, "station": station})
+            runs.hang(self.db, self.lead, run, sent, post=post(), now=self.tick())
+        self.step(run, "sheet", **sheet)
+        return run
+
+    def approve(self, run: int, *lab: float) -> None:
+        more = {"lab__3": " ".join(map(str, lab)), "lab_conditions": D50} if lab else {}
+        self.step(run, "approve", approved_by="Vera Lind", approved_as="customer", how="piece in hand", **more)
+
+    def print_out(self, run: int, then: str = "keep") -> None:
+        self.step(run, "count", good=100)
+        self.step(run, "finish", then=then)
+
+    def ahead(self, order: store_jobs.Saved) -> list[tuple[str, int]]:
+        (found,) = repeats.ahead(self.db, order, self.now)
+        return [(one.key, one.station) for one in found.differences]
+
+
+@pytest.fixture
+def press(tmp_path: Path) -> Press:
+    return Press(tmp_path)
+
+
+@pytest.fixture
+def first(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
+    """The first order, printed and approved, its screens kept."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    run = press.set_up(order, hung, s1__squeegee="75 · square · 15 deg", s2__time="7 s")
+    press.approve(run, 50, 0, 0)
+    press.print_out(run)
+    return order, hung, run
+
+
+def side(press: Press, run: int) -> dict[tuple[int, str], Line]:
+    found = repeats.compared(press.db, run)
+    assert found is not None
+    return {(one.station, one.what): one for one in found.lines}
+
+
+def test_a_job_that_repeats_nothing_says_that_nothing_was_approved(press: Press):
+    order = press.order(job())
+    assert press.ahead(order) == [("repeat-none-approved", 0)]
+    run = press.set_up(order, {})
+    assert repeats.compared(press.db, run) is None
+    with pytest.raises(NotFound):
+        repeats.compared(press.db, 99)
+
+
+def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Press, first: Any):
+    order, hung, run = first
+    again = press.again(order)
+    (found,) = repeats.ahead(press.db, again, press.now)
+    assert found.origin is not None and found.origin.run == run and found.origin.code == order.code
+    by_station = {(one.key, one.station): one for one in found.differences}
+    fit, setting = "repeat-screen-fit", "repeat-setting"
+    assert set(by_station) == {(fit, 1), (fit, 3), (setting, 1), (setting, 2)}
+    assert {one.numbers["screen"] for one in found.differences if "screen" in one.numbers} == set(hung.values())
+    # the job sheet says 70 and 6 s, the print was approved with 75 and 7 s, and nobody said “use these next time”
+    run_with = [one.numbers["was"] for one in found.differences if one.key == setting]
+    assert run_with == ["75 · square · 15 deg", "7 s"]
+
+
+def test_use_these_next_time_makes_the_approved_settings_the_target(press: Press, first: Any):
+    order, _hung, run = first
+    press.step(run, "use-next-time")
+    assert not [key for key, _station in press.ahead(press.again(order)) if key == "repeat-setting"]
+
+
+def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):
+    order, hung, _run = first
+    again = press.again(order)
+    press.log(hung[1], "strip", in_hand="yes")
+    assert ("repeat-screen-gone", 1) in press.ahead(again)
+    # that frame, stripped, is the one free frame of its mesh
+    (found,) = repeats.ahead(press.db, again, press.now)
+    assert next(one.numbers["free"] for one in found.differences if one.key == "repeat-mesh-free") == 1
+    press.log(hung[1], "retire", cause="frame")
+    assert ("repeat-mesh-none", 1) in press.ahead(again)
+    press.frame("160/in", "48")  # another thread
+    assert ("repeat-mesh-none", 1) in press.ahead(again)
+    press.frame("160/in", "64")
+    assert ("repeat-mesh-free", 1) in press.ahead(again)
+
+
+def test_a_slack_screen_will_not_do(press: Press, first: Any):
+    order, hung, _run = first
+    press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # under the floor of 15 for several colours
+    assert ("repeat-screen-unfit", 3) in press.ahead(press.again(order))
+
+
+def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Press, first: Any):
+    order, hung, run = first
+    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "stretch", mesh_count_as_labelled="305/in", thread_um="34", frame="aluminium")
+    then = repeats.as_run(press.db, store_runs.get(press.db, run)).screens[1]
+    assert then.mesh == "160/in · 64 µm" and then.mean_n_per_cm == pytest.approx((24 * 4 + 23.5) / 5)
+
+
+def test_limits_changed_since_the_approval_are_said(press: Press, first: Any):
+    order, _hung, _run = first
+    again = press.again(order)
+    assert "repeat-spec" not in dict(press.ahead(again))
+    row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
+    shop.add_spec_row(press.db, press.manager, row, now=press.tick())
+    (found,) = repeats.ahead(press.db, again, press.now)
+    (one,) = [one for one in found.differences if one.key == "repeat-spec"]
+    assert (one.numbers["was"], one.numbers["now"]) == ("1", "0.8")
+    shop.add_spec_row(press.db, press.manager, replace(row, value=1.0), now=press.tick())
+    assert "repeat-spec" not in dict(press.ahead(again))
+
+
+def test_the_sheet_is_the_one_of_the_approval_not_of_later_changes(press: Press):
+    order = press.order(job())
+    run = press.set_up(order, press.screens_for(order), s1__squeegee="75")
+    press.approve(run)
+    press.step(run, "sheet", s1__squeegee="80")
+    assert repeats.as_run(press.db, store_runs.get(press.db, run)).settings(1)["squeegee"] == "75"
+
+
+def test_two_runs_stand_side_by_side(press: Press, first: Any):
+    order, hung, _run = first
+    garments = (replace(order.sheet.garments[0], lot="L8"),)
+    again = press.again(order, garments=garments)
+    new = press.frame("230/in", "48")
+    press.ready(new, store_jobs.asked(press.db, again, 1)[1].separation)
+    press.log(new, "tension", readings_n_per_cm="21 21 21 21 21")
+    run = press.set_up(again, {1: hung[1], 3: new}, "Press 1", s1__squeegee="75 · square · 15 deg", s2__time="6 s")
+    press.approve(run, 51.5, 0, 0)
+    found = side(press, run)
+    differ = {place: one.by_how_much for place, one in found.items() if one.differs and place[1] != "screen"}
+    assert set(differ) == {(0, "garment"), (0, "press"), (2, "time"), (3, "tension"), (3, "tension_low"), (3, "colour")}
+    assert differ[2, "time"] == "-1 s"
+    # mean of 24, 24, 23.5, 24, 24 is 23.9; 21 - 23.9 = -2.9, which is 12 %
+    assert differ[3, "tension"] == "-2.9\u00a0N/cm (-12 %)"
+    # CIEDE2000 of L* 50 and 51.5: 1.5 / (1 + 0.015 x 0.75^2 / sqrt(20 + 0.75^2)) = 1.497
+    assert differ[3, "colour"] == "ΔE00 1.5" and found[3, "colour"].verdict.level is Level.CAUTION
+    assert found[3, "screen"].differs and found[1, "screen"].differs is False
+
+
+def test_the_colour_goes_back_to_the_first_print_the_settings_to_the_last(press: Press, first: Any):
+    order, hung, run = first
+    orders, last = [order], run
+    for lightness in (50.7, 51.4, 52.1):
+        orders.append(press.again(orders[-1]))
+        last = press.set_up(orders[-1], hung)
+        press.approve(last, lightness, 0, 0)
+        press.print_out(last)
+    found = repeats.compared(press.db, last)
+    assert found is not None and found.first is not None
+    assert (found.first.run, found.before.run, found.after.run) == (run, last - 1, last)
+    colour = next(one for one in found.lines if one.what == "colour")
+    # 2.1 from the first print: over the limit, though each step was 0.7
+    assert colour.a == "50.0 0.0 0.0" and colour.verdict is not None and colour.verdict.level is Level.STOP
+    assert [one.code for one in repeats.chain(press.db, orders[-1])] == [one.code for one in reversed(orders)]
+
+
+def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press, first: Any):
+    order, hung, run = first
+    again = press.again(order)
+    one = press.set_up(again, hung)
+    press.approve(one)
+    press.print_out(one)
+    two = press.set_up(again, hung, "Press 1")
+    found = repeats.compared(press.db, two)
+    assert found is not None and (found.before.run, found.first.run if found.first else 0) == (one, run)
+
+
+def test_an_unapproved_run_between_is_passed_over(press: Press, first: Any):
+    order, hung, run = first
+    again = press.again(order)
+    press.step(press.set_up(again, hung), "pause")
+    last = repeats.last_approved(press.db, press.again(again), 1)
+    assert last is not None and last.id == run
+
+
+def test_a_placement_of_another_name_goes_back_to_nothing_unless_it_is_the_only_one(press: Press, first: Any):
+    order, _hung, run = first
+    renamed = press.again(order, placements=(replace(order.sheet.placements[0], name="Chest"),))
+    last = repeats.last_approved(press.db, renamed, 1)
+    assert last is not None and last.id == run
+    data = deepcopy(BASE)
+    back = {**data["placement"][0], "name": "Back", "width": "310 mm"}
+    two = press.order(job(placement=[data["placement"][0], back], repeats=order.code))
+    held = [repeats.last_approved(press.db, two, place) for place in (1, 2)]
+    assert held[0] is not None and held[0].id == run and held[1] is None  # the new back was never printed

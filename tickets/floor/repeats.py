@@ -1,0 +1,330 @@
+"""What the shop knows of a repeat: the jobs it goes back to, their approved runs, the screens kept since."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from tickets.calculator import defaults, units
+from tickets.floor import runs as floor_runs
+from tickets.floor.posting import the_spec, zone
+from tickets.records import checks, comparison
+from tickets.records import repeat as rules
+from tickets.records import screen as screen_rules
+from tickets.records.as_run import AsRun, ScreenThen, pairs
+from tickets.records.code import NoCode, read
+from tickets.records.comparison import Line
+from tickets.records.entry import read_stamp, standing_lines
+from tickets.records.job import Placement
+from tickets.records.refusal import NotFound
+from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
+from tickets.records.run import Hung, Story
+from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.separation import folded
+from tickets.records.spec import Row
+from tickets.store import boards, buckets, codes, entries, jobs, places, runs, screens
+from tickets.store import spec as spec_rows
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+FREE = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
+"""Stages from which a frame can take an image."""
+
+
+# The jobs that a repeat goes back to ---------------------------------------------------------------------------------
+
+
+def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
+    """The job and those that it repeats, the first one last."""
+    found = [job]
+    while (number := found[-1].repeats) and number not in {one.id for one in found}:
+        earlier = jobs.get(db, number)
+        if earlier is None:
+            break
+        found.append(earlier)
+    return found
+
+
+def _approved(db: Database, job: jobs.Saved, wanted: jobs.Saved, place: int, before: int) -> Iterator[runs.Run]:
+    """The approved runs of a job for a placement of `wanted`, known by its name, the newest first; those of number
+    `before` on are left out."""
+    placement = wanted.sheet.placements[place - 1]
+    names = [folded(one.name) for one in job.sheet.placements]
+    numbers = [number for number, name in enumerate(names, 1) if name == folded(placement.name)]
+    if not numbers and len(names) == len(wanted.sheet.placements) == 1:  # one position under another name
+        numbers = [1]
+    for number in numbers:
+        for run in runs.of_job(db, job.id, number):
+            if run.story.approved and run.id < before:
+                yield run
+
+
+def last_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62) -> runs.Run | None:
+    """The run that a repeat is held against: the newest approved one of this job, else of the nearest job that it
+    repeats. `before`: only runs of a lower number; `place` counts the placements from 1."""
+    for one in chain(db, job):
+        found = next(_approved(db, one, job, place, before), None)
+        if found is not None:
+            return found
+    return None
+
+
+def first_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62) -> runs.Run | None:
+    """The first approved print of all, which the colour is held against."""
+    for one in reversed(chain(db, job)):
+        found = list(_approved(db, one, job, place, before))
+        if found:
+            return found[-1]
+    return None
+
+
+# A run as it was approved ----------------------------------------------------------------------------------------
+
+
+def as_run(db: Database, run: runs.Run) -> AsRun:
+    """A run as it was approved (one that was not: as it is now): its sheet and screens of that moment."""
+    job = jobs.get(db, run.job, run.version)
+    press = places.get(db, run.press)
+    assert job is not None and press is not None
+    story = run.story
+    until = str(story.approved["at"]) if story.approved else ""
+    hung = _hung_then(story, until)
+    return AsRun(
+        run.id,
+        job.code,
+        job.sheet,
+        job.sheet.placements[run.placement - 1],
+        press.name,
+        read_stamp(until or run.opened_at).astimezone(zone(db)).date().isoformat(),
+        _sheet_then(db, run, until),
+        story.approved,
+        {station: _screen_then(db, one, until) for station, one in sorted(hung.items())},
+        {station: one.head for station, one in sorted(hung.items())},
+    )
+
+
+def _hung_then(story: Story, until: str) -> dict[int, Hung]:
+    """The screens of the approval: a later swap is an entry of the run, not what was approved."""
+    found: dict[int, Hung] = {}
+    for one in story.was_hung:
+        if not until or one.at <= until or one.station not in found:
+            found[one.station] = one
+    return found
+
+
+def _sheet_then(db: Database, run: runs.Run, until: str) -> dict[str, object]:
+    if until:
+        lines = standing_lines(entries.of(db, "run", run.id))
+        then = [line for line in lines if line.step == "sheet" and line.at <= read_stamp(until)]
+        if then:
+            return dict(then[-1].values)
+    return dict(run.story.sheet)
+
+
+def _screen_then(db: Database, hung: Hung, until: str) -> ScreenThen:
+    """A screen as its log had it when the print was approved."""
+    lines = entries.of(db, "screen", hung.screen)
+    if until:
+        lines = [line for line in lines if line.at <= read_stamp(until)]
+    life = screen_rules.replay(lines, setting(db, "steps"), places.outside(db))
+    mesh, tension, stencil = life.mesh, life.tension, life.stencil
+    bucket = buckets.get(db, stencil.bucket) if stencil and stencil.bucket else None
+    return ScreenThen(
+        hung.screen,
+        codes.current(db, "screen", hung.screen) or "",
+        life.mark,
+        mesh.said if mesh else "",
+        mesh.count_per_cm if mesh else None,
+        mesh.thread_um if mesh else None,
+        tension.mean_n_per_cm if tension else None,
+        tension.minimum_n_per_cm if tension else None,
+        stencil.exposure_s if stencil else None,
+        stencil.exposure_units if stencil else None,
+        stencil.step_held if stencil else None,
+        " · ".join(part for part in (bucket.product or bucket.kind, bucket.lot) if part) if bucket else "",
+    )
+
+
+# Before set-up -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What will differ for one placement, from which run (None: none was approved)."""
+
+    place: int
+    placement: Placement
+    origin: AsRun | None
+    differences: tuple[Difference, ...]
+
+
+def ahead(db: Database, job: jobs.Saved, now: datetime, *, run: runs.Run | None = None) -> list[Ahead]:
+    """What will differ from the last approved prints, placement by placement (`run`: for that run alone)."""
+    numbers = [run.placement] if run else range(1, len(job.sheet.placements) + 1)
+    return [differences(db, job, place, now, run=run) for place in numbers]
+
+
+def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run: runs.Run | None = None) -> Ahead:
+    """What will differ when a placement (counted from 1) is printed again; `run`: the one being set up, if any."""
+    placement = job.sheet.placements[place - 1]
+    last = last_approved(db, job, place, run.id if run else 2**62)
+    origin = as_run(db, last) if last else None
+    known = _facts(db, job, place, origin, now, run) if origin else Facts()
+    found = rules.will_differ(origin, job.sheet, placement, known, the_spec(db))
+    return Ahead(place, placement, origin, tuple(found))
+
+
+def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: datetime, run: runs.Run | None) -> Facts:
+    placement = job.sheet.placements[place - 1]
+    press = places.get(db, run.press) if run else None
+    next_run = floor_runs.Plan(
+        run=run or runs.Run(0, job.id, job.version, place, 0, "", None, Story()),
+        job=job,
+        placement=placement,
+        asked=(),
+        press=press or places.Place(0, "", "", "press", False, None),
+        changed_since=False,
+    )
+    aim, source = floor_runs.target(db, next_run)
+    asked = {one.number: one for one in jobs.asked(db, job, place)}
+    kept: dict[int, list[LastScreen]] = {}
+    lots: dict[int, tuple[str, str]] = {}
+    sheet_now = run.story.sheet.get("stations", {}) if run else {}
+    for was, station in pairs(origin.placement, placement):
+        if was is None or station is None or station.number not in asked:
+            continue
+        if was.number in origin.screens:
+            kept[station.number] = [_last_screen(db, origin.screens[was.number], asked[station.number], now, run)]
+        before = _lot(db, origin.settings(was.number))
+        lots[station.number] = (before, _lot(db, sheet_now.get(str(station.number), {})))
+    return Facts(
+        screens=kept,
+        frames={number: _free(db, one) for number, one in asked.items()},
+        target=aim,
+        target_from=source,
+        lots=lots,
+        press=press.name if press else "",
+        spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),
+    )
+
+
+def _last_screen(
+    db: Database, then: ScreenThen, asked: checks.Asked, now: datetime, run: runs.Run | None
+) -> LastScreen:
+    """A screen of last time as it is now, judged as the press would."""
+    screen = screens.get(db, then.screen)
+    if screen is None:
+        return LastScreen(then.code, False, _(STANDING_WORDS[Standing.UNKNOWN]))
+    word = str(screen.life.standing)
+    if asked.separation not in screens.carried(screen.life):
+        return LastScreen(str(screen.code), False, word)
+    found = checks.at_press(
+        floor_runs.seen_screen(db, screen),
+        [asked],
+        {},
+        run.id if run else 0,
+        the_spec(db),
+        now,
+        checks_logged="check" in setting(db, "steps"),
+    )
+    return LastScreen(str(screen.code), True, word, found.verdict)
+
+
+def _free(db: Database, asked: checks.Asked) -> int:
+    """Frames that can take an image, of the mesh asked for; those of an unknown thread are not counted on."""
+    spec = the_spec(db)
+    share, room = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
+    off = asked.count_per_cm * (share.value if share else 0.0) / 100 + 1e-6
+    low, high = asked.count_per_cm - off, asked.count_per_cm + off
+    found = boards.frames_of_mesh(db, low, high, [str(standing) for standing in FREE])
+    if asked.thread_um is None:
+        return len(found)
+    most = (room.value if room else 0.0) + 1e-6
+    return sum(one.thread_um is not None and abs(one.thread_um - asked.thread_um) <= most for one in found)
+
+
+def _lot(db: Database, settings: object) -> str:
+    """The ink lot that a station was run with: as noted, else that of its bucket."""
+    values = settings if isinstance(settings, dict) else {}
+    if values.get("ink_lot"):
+        return str(values["ink_lot"])
+    try:
+        issued = codes.find(db, read(str(values.get("bucket") or "")))
+    except NoCode:
+        return ""
+    bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
+    return bucket.lot if bucket else ""
+
+
+def _spec_changes(db: Database, since: str) -> list[SpecChange]:
+    """The limits that are otherwise than they were at a time, by the shop's rows."""
+    if not since:
+        return []
+    before: dict[object, Row] = {}
+    after: dict[object, Row] = {}
+    for row in spec_rows.rows(db):
+        if row.at <= since:
+            before[row.identity] = row
+        after[row.identity] = row
+    found = []
+    for identity, row in after.items():
+        was = before.get(identity)
+        if was is row or (was is not None and was.value == row.value) or (was is None and row.value is None):
+            continue
+        found.append(SpecChange(_what(row), _value(was), _value(row)))
+    return found
+
+
+def _what(row: Row) -> str:
+    word = defaults.LABELS.get(row.key, row.key)
+    cases = ", ".join(str(value) for value in row.conditions.values())
+    return _(word) + (f" ({cases})" if cases else "")
+
+
+def _value(row: Row | None) -> str:
+    if row is None or row.value is None:
+        return ""
+    return " ".join(part for part in (units.number_text(row.value), units.unit_text(row.unit)) if part)
+
+
+# Afterwards ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class SideBySide:
+    """The run before, the repeat, the first approved print of all (None: that is `before`), and every setting."""
+
+    before: AsRun
+    after: AsRun
+    first: AsRun | None
+    lines: tuple[Line, ...]
+
+    @property
+    def differing(self) -> Sequence[Line]:
+        """Only the settings that differ."""
+        return [line for line in self.lines if line.differs]
+
+    @property
+    def for_customer(self) -> tuple[Line, ...]:
+        """What the customer is shown."""
+        return comparison.for_customer(self.lines, self.before, self.after)
+
+
+def compared(db: Database, number: int) -> SideBySide | None:
+    """A run beside the last one approved before it; None where there is none. Raises NotFound."""
+    run = runs.get(db, number)
+    if run is None:
+        raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+    job = jobs.get(db, run.job, run.version)
+    assert job is not None
+    last = last_approved(db, job, run.placement, run.id)
+    if last is None:
+        return None
+    first = first_approved(db, job, run.placement, run.id)
+    before, after = as_run(db, last), as_run(db, run)
+    origin = as_run(db, first) if first and first.id != last.id else None
+    lines = comparison.compare(before, after, the_spec(db), first=origin, system=str(setting(db, "units")))
+    return SideBySide(before, after, origin, lines)
