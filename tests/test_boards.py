@@ -480,3 +480,19 @@ def test_no_board_reads_the_log_or_all_screens(a_shop: Callable[[], Shop]) -> No
                 if f"{plan} ".startswith(f"SCAN {table} ")
             ]
             assert partial or not scanned, (sql, plan)
+
+
+def test_a_slack_frame_of_the_right_mesh_is_to_be_tightened(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    it.job("2026-03-12")
+    code = it.frame("280/in", "34")
+    it.log(code, ("tension", {"readings_n_per_cm": "11 12 12"}))
+    red = it.lines()[1]
+    assert red.serves == ()
+    assert [(one.how, [frame.code for frame in one.frames]) for one in red.instead] == [("tighten", [code])]
+
+
+def test_new_mesh_on_a_wood_frame_does_not_help_several_colours() -> None:
+    wood = life(Standing.TO_RESTRETCH, mesh=Mesh("110/in", 110 / 2.54, 80.0, "white", "wood"))
+    assert not frames.frame_will_do(Frame(0, "F0", wood), ASKED)
+    assert frames.frame_will_do(Frame(0, "F0", wood), replace(ASKED, work="one-colour"))

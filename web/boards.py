@@ -127,7 +127,7 @@ def state_words(progress: Progress, places: dict[int, str]) -> tuple[str, str]:
                 how.append(_("dry about {time}").format(time=f"{progress.dry_at.astimezone(zone()):%H:%M}"))
             elif progress.next_step in SCREEN_STEPS:
                 how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
-            return _("on the way"), " · ".join([", ".join(how), on])
+            return _("on the way:"), " · ".join([", ".join(how), on])
         case Has.OFF_PRESS:
             return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
         case Has.AWAY:

@@ -55,7 +55,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Instead:
-    """What would help where no frame serves. `how`: strip, restretch, substitute, none; the frames or mesh meant."""
+    """What would help where no frame serves. `how`: strip, tighten, restretch, substitute, none."""
 
     how: str
     frames: tuple[Frame, ...] = ()
@@ -281,8 +281,9 @@ def _whole_placements(lines: list[Wanted]) -> list[Wanted]:
 
 
 def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
-    """What would help where no free frame serves: strip one, restretch one, or the nearest mesh that is free."""
+    """What would help where no free frame serves: strip, tighten or restretch one, or the nearest mesh that is free."""
     found = []
+    same = rules.alike(reader.rough(asked, rules.free_standings(reader.logged)), asked, reader.spec)
     worn = (Standing.TO_STRIP, Standing.TO_CLEAN, Standing.KEPT)
     in_use = [
         frame
@@ -291,13 +292,15 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
     ]
     if in_use:
         found.append(Instead("strip", tuple(in_use[: rules.MOST])))
-    slack = reader.slack()
-    if slack:
+    if loose := [frame for frame in same if rules.too_slack(frame, asked, reader.spec, reader.now)]:
+        found.append(Instead("tighten", tuple(loose[: rules.MOST])))
+    if slack := [frame for frame in reader.slack() if rules.frame_will_do(frame, asked)]:
         found.append(Instead("restretch", tuple(slack)))
+    low, high = reader.span(asked)
     near = [
         (abs(count - asked.count_per_cm), mesh)
         for standing, mesh, count, number in screens.counts(reader.db)
-        if standing in rules.free_standings(reader.logged) and count and number
+        if standing in rules.free_standings(reader.logged) and count and number and not low <= count <= high
     ]
     if near:
         found.append(Instead("substitute", mesh=min(near)[1]))

@@ -300,6 +300,18 @@ def alike(frames: Sequence[Frame], asked: Asked, spec: Spec) -> list[Frame]:
     ]
 
 
+def too_slack(frame: Frame, asked: Asked, spec: Spec, now: datetime) -> bool:
+    """True when nothing but its tension stops this frame from serving."""
+    stops = {reason.key for reason in checks.fit(frame.life, asked, frame.emulsion, spec, now).reasons
+             if reason.level is Level.STOP}  # fmt: skip
+    return bool(stops) and stops <= {"tension-under-floor"}
+
+
+def frame_will_do(frame: Frame, asked: Asked) -> bool:
+    """False for a wood frame where several colours must fit: new mesh would not help it."""
+    return not (frame.life.mesh and frame.life.mesh.frame == "wood" and asked.work != "one-colour")
+
+
 phrases(
     {
         "serves-mesh-and-thread": (N_("right mesh and thread"), ""),
