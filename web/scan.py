@@ -21,7 +21,7 @@ from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
-from web.screens import ACCEPTS, NOT_REPEATED, again, form_of, screen_page
+from web.screens import ACCEPTS, NOT_REPEATED, again, form_html, form_of, screen_page
 from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
 
 bp = Blueprint("scan", __name__)
@@ -118,11 +118,10 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
         screen=screen,
         life=life,
         standing=_(STANDING_WORDS[life.standing]),
-        form=form,
+        form_html=form_html(form),
         there=there,
         against=floor.against_log(g.db, screen, step),
         replaced=replaced,
-        accepts=ACCEPTS,
     )
 
 

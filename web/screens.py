@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import lru_cache
 from typing import Any
 
-from flask import Blueprint, Response, g, redirect, request
-from markupsafe import Markup
+from flask import Blueprint, Response, current_app, g, redirect, request
+from markupsafe import Markup, escape
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -36,6 +36,7 @@ from web.support import (
     confirm,
     faults_by_field,
     form_lists,
+    in_safelight,
     local_date,
     named,
     new_entry_id,
@@ -180,6 +181,9 @@ def options_for(
                 out[one.name] = [(bucket.code, floor_buckets.named(bucket)) for bucket in found]
             case "preset":
                 out[one.name] = [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
+            case "mesh" if in_safelight():  # nothing can be typed there: the meshes that the shop has
+                meshes = dict.fromkeys(mesh for _standing, mesh, _count, _number in screens.counts(db) if mesh)
+                out[one.name] = [(mesh, mesh) for mesh in meshes]
             case "unit":
                 out[one.name] = [(unit.name, unit.name) for unit in places.units(db)]
             case "place":
@@ -246,6 +250,35 @@ def form_of(
         left_out=left_out,
         button=button,
     )
+
+
+def macro(template: str, name: str) -> Callable[..., Markup]:
+    """A macro of a template, to be called from here: an import on the page takes longer than the macro."""
+    found: Callable[..., Markup] = getattr(current_app.jinja_env.get_template(template).module, name)
+    return found
+
+
+_kept_forms: dict[tuple[Any, ...], str] = {}
+_ENTRY, _ACTION = "entry-to-come", "action-to-come"
+
+
+def form_html(asked: StepForm) -> Markup:
+    """The form as it stands on a page. Most scans want one of a few forms, which differ in screen and id only: those
+    are kept, since making one takes as long as the rest of a scan."""
+    quick = macro("screens/_form.html", "quick")
+    if asked.faults:
+        return Markup(quick(asked, ACCEPTS))
+    view = (in_safelight(), g.settings["language"], g.settings["units"])
+    names = tuple(one.name for one in asked.up), tuple(one.name for one in asked.down)
+    about = (asked.step.name, asked.button, asked.hidden, asked.summary)
+    key = (*view, *about, *names, repr(asked.values), repr(asked.options))
+    html = _kept_forms.get(key)
+    if html is None:
+        if len(_kept_forms) > 500:
+            _kept_forms.clear()
+        html = str(quick(replace(asked, entry=_ENTRY, action=_ACTION), ACCEPTS))
+        _kept_forms[key] = html
+    return Markup(html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action))))
 
 
 def again(db: Database, entry: Entry) -> dict[str, list[str]]:
@@ -358,8 +391,6 @@ def notes_of(life: Life) -> list[str]:
         words = dict(steps.FAULTS) | dict(steps.CAUSES)
         out.append(_("Noted on the frame: {fault}.").format(fault=_(words.get(life.fault, life.fault))))
     stencil = life.stencil
-    if life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose)):
-        out.append(_("Which image is on it was not noted: the press will stop at it."))
     if stencil is not None and stencil.failed:
         words = dict(steps.WASHOUT_FAULTS)
         what = _(words.get(stencil.fault, "")) or _("not said what")
@@ -442,7 +473,8 @@ def screen_page(
         found, older = entries.latest_of(db, "screen", screen.id, SCAN_LINES), ""
     else:
         found, older = _latest(db, screen.id, PAGE_LINES, before)
-    reasons = due_of(db, life)
+    stencil, reasons = life.stencil, due_of(db, life)
+    list_, cross = macro("log/_lines.html", "list"), "" if scanned else f"/screens/{screen.code}?cross="
     urgent = [reason for reason in reasons if reason.key in URGENT]
     later = [reason for reason in reasons if reason.key not in URGENT]
     others = [name for name in rules.other_steps(life, logged) if name not in IN_PLACE_OF_NOTHING]
@@ -453,24 +485,27 @@ def screen_page(
         status,
         screen=screen,
         life=life,
-        standing=_(STANDING_WORDS[life.standing]),
+        head=macro("screens/_form.html", "head")(screen, life, _(STANDING_WORDS[life.standing])),
         where=where_of(db, life),
         images=images_of(db, life),
+        unnamed=life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose)),
         urgent=judge(urgent) if urgent else None,
         due=judge(later) if later else None,
         said_facts=_said_facts(life),
         notes=notes_of(life),
         facts=[] if scanned else mesh_facts(life),
         form=form,
+        form_html=form_html(form) if form is not None else "",
         is_next=form is not None and form.step.name == following,
         done=done,
         replaced=replaced,
         scanned=scanned,
         others=Markup(_step_links(tuple(others), g.settings["language"]).replace("CODE", screen.code)),
-        lines=log.lines(db, found),
+        lines_html=list_(log.lines(db, found), cross) if found else "",
         older=older,
         before=before,
-        crossing=log.lines(db, [crossing])[0] if crossing else None,
+        crossing=crossing,
+        crossing_html=list_(log.lines(db, [crossing])) if crossing else "",
         faults=faults or {},
         values=values or {},
         whys=WHYS,
@@ -810,8 +845,9 @@ def new() -> Response:
 
 def _new_form(values: Mapping[str, Any], faults: Mapping[str, str] | None = None, entry: str = "") -> StepForm:
     step = SCREEN_STEPS["stretch"]
+    options = options_for(g.db, None, step, values)
     return step_form(
-        g.db, step, "/screens/new", values, {}, faults=faults, entry=entry, button=_("Register and give codes")
+        g.db, step, "/screens/new", values, options, faults=faults, entry=entry, button=_("Register and give codes")
     )
 
 
