@@ -7,31 +7,25 @@ place it is wrapped; a table goes on over the page with its headings repeated.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeAlias
 
 from PIL import Image, ImageOps
 from reportlab.lib.utils import ImageReader
 
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, Row, fit, plain, stack, width, wrap
-from tickets.paper.qr import DOT, QUIET_ZONE, Symbol, symbol
+from tickets.paper.flow import MODULE, PAD, TOP, Flow, Piece, TableRow, cell, columns_of, table
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
+from tickets.paper.qr import QUIET_ZONE
 from tickets.paper.tags import paper_size
 from tickets.records.code import shown
-from tickets.records.ticket import JobTicket, PlacementSheet, StationRow, qr_text
+from tickets.records.ticket import JobTicket, PlacementSheet, StationRow
 from tickets.words import gettext as _
 
-MODULE = 10 * DOT
-"""0.847 mm: over the 0.8 mm of large tickets, and whole dots at 300 and 600 dpi."""
-SIDE, TOP, BOTTOM = 13.0, 11.0, 15.0
 PICTURE = 34.0
 """Side in mm of the box that the art stands in."""
 PIXELS = 800
 """Most pixels of the art's longer side: 600 dpi in its box."""
 MOST_PIXELS = 60_000_000
 """A larger picture is not opened: it would take the memory of the whole server."""
-_PAD = 1.1
-"""Beside and above what stands in a cell, mm."""
 
 
 def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, language: str = "en") -> bytes:
@@ -44,9 +38,9 @@ def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, 
 def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`job_pdf`, and the pages with all that was drawn. Drawn twice, since a page says how many there are."""
     size, picture = paper_size(paper), _picture(ticket.picture, pictures)
-    counted = _Flow(ticket, size, 1, language)
+    counted = Flow(ticket, size, 1, language)
     _job(counted, ticket, picture)
-    flow = _Flow(ticket, size, len(counted.pages.sizes), language)
+    flow = Flow(ticket, size, len(counted.pages.sizes), language)
     _job(flow, ticket, picture)
     return flow.pages.finish(), flow.pages
 
@@ -68,237 +62,10 @@ def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
     return ImageReader(white)
 
 
-# -- a page at a time -----------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Line:
-    """A line of a cell, already wrapped to its width."""
-
-    text: str
-    size: float = 9.0
-    bold: bool = False
-
-    @property
-    def high(self) -> float:
-        return self.size * PT * LEADING
-
-
-_Cell: TypeAlias = list[_Line]
-
-
-def _high(cell: Sequence[_Line]) -> float:
-    return sum(line.high for line in cell)
-
-
-class _Flow:
-    """Where the next thing goes. `y` counts down the page; `need` turns over when there is no room."""
-
-    def __init__(self, ticket: JobTicket, size: tuple[float, float], total: int, language: str) -> None:
-        title = _("Job {code}: {title}").format(code=shown(ticket.code), title=plain(ticket.title))
-        self.pages = Pages(title, ticket.shop, language)
-        self.ticket, self.size, self.total = ticket, size, total
-        self.symbol: Symbol = symbol(qr_text(ticket.address, ticket.code))
-        self.left, self.right = SIDE, size[0] - SIDE
-        self.bottom = size[1] - BOTTOM
-        self.y = 0.0
-        self.turn()
-
-    @property
-    def room(self) -> float:
-        return self.bottom - self.y
-
-    def turn(self) -> None:
-        """The next page, with head and foot."""
-        self.pages.new(*self.size)
-        self.y = _head(self)
-        _foot(self)
-
-    def need(self, high: float) -> None:
-        if high > self.room:
-            self.turn()
-
-    def words(self, text: str, size: float = 9.0, bold: bool = False, left: float | None = None) -> None:
-        """A paragraph, over as many pages as it takes."""
-        start = self.left if left is None else left
-        for piece in wrap(text, size, self.right - start):
-            line = _Line(piece, size, bold)
-            self.need(line.high)
-            self.pages.text(start, self.y + ASCENT * size * PT, piece, size, bold)
-            self.y += line.high
-
-    def heading(self, text: str, keep: float = 20.0) -> None:
-        """A heading that stays with the `keep` mm that follow it."""
-        self.need(8 + keep)
-        self.y += 2.5
-        piece, size = fit(text, self.right - self.left, 12, 8)
-        self.pages.text(self.left, self.y + ASCENT * size * PT, piece, size, bold=True)
-        self.y += size * PT * LEADING + 0.8
-
-
-def _head(flow: _Flow) -> float:
-    """Title, customer, code and press date at the left, the QR code at the right; answers where the page goes on."""
-    ticket, pages, quiet = flow.ticket, flow.pages, QUIET_ZONE * MODULE
-    across = flow.symbol.across * MODULE
-    pages.qr(flow.right + quiet - across, TOP - quiet, flow.symbol, MODULE)
-    right = flow.right + quiet - across - 1.5
-    bottom = TOP + across - 2 * quiet
-    small = 8.5
-    first = TOP + ASCENT * small * PT - 0.6
-    label = _("Job ticket")
-    if ticket.version:
-        label += " · " + _("version {version}").format(version=plain(ticket.version))
-    if ticket.repeats:
-        label += " · " + _("repeats {code}").format(code=plain(ticket.repeats))
-    start = flow.left
-    if ticket.demo:
-        pages.text(flow.left + 1.4, first + 0.3, _("DEMO"), 11, bold=True)
-        start += width(_("DEMO"), 11) + 2.8
-        pages.box(flow.left, TOP - 1.0, start, TOP + 4.0, 0.5)
-        start += 2.5
-    text, size = fit(" · ".join(filter(None, (label, plain(ticket.shop)))), right - start, small, 6)
-    pages.text(start, first, text, size)
-
-    due = plain(ticket.due)
-    code, code_size = fit(shown(ticket.code), right - flow.left, 32, 20)
-    base = bottom - 0.6
-    pages.text(flow.left, base, code, code_size, bold=True)
-    if due:
-        begin = flow.left + width(code, code_size) + 8
-        text, size = fit(due, right - begin, 20, 8)
-        pages.text(right, base, text, size, bold=True, align="right")
-        pages.text(right, base - size * PT * ASCENT - 1.2, _("press date"), 8, align="right")
-    who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
-    stack(
-        pages,
-        [Row(ticket.title, 23, 11, bold=True), Row(who, 12, 8)],
-        flow.left,
-        TOP + 4.4,
-        right,
-        base - code_size * PT * 0.76 - 0.8,
-        middle=True,
-    )
-    rule = bottom + quiet + 0.3
-    pages.bar(flow.left, rule, flow.right, rule + 0.7)
-    return rule + 2.0
-
-
-def _foot(flow: _Flow) -> None:
-    ticket, pages = flow.ticket, flow.pages
-    base = flow.size[1] - 8.5
-    pages.line(flow.left, base - 3.6, flow.right, base - 3.6, 0.15)
-    page = _("Page {n} of {total}").format(n=len(pages.sizes), total=flow.total)
-    pages.text(flow.right, base, page, 8, bold=True, align="right")
-    printed = _("printed {date}").format(date=ticket.printed_on) if ticket.printed_on else ""
-    left = " · ".join(filter(None, (_("DEMO") if ticket.demo else "", qr_text(ticket.address, ticket.code), printed)))
-    text, size = fit(left, flow.right - flow.left - width(page, 8) - 6, 8, 6)
-    pages.text(flow.left, base, text, size)
-
-
-# -- tables ---------------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True, slots=True)
-class _Column:
-    heading: str
-    wide: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Row:
-    """Cells; with fewer of them than columns the last one may run on to the right. `under`: runs under them all but the
-    first one."""
-
-    cells: Sequence[_Cell]
-    under: _Cell = field(default_factory=list)
-
-    @property
-    def high(self) -> float:
-        return max(map(_high, self.cells)) + _high(self.under) + 2 * _PAD
-
-
-def _table(
-    flow: _Flow, columns: Sequence[_Column], rows: Sequence[_Row], least: float = 0.0, keep: float = 0.0
-) -> None:
-    """Rows stay whole where a page can hold them, else they go on over the page, headings repeated; the last one stays
-    with the `keep` mm that follow."""
-    start = flow.left
-
-    def headings() -> None:
-        x = start
-        size = 7.5
-        lines = [wrap(column.heading, size, column.wide - _PAD) for column in columns]
-        high = max(map(len, lines)) * size * PT * LEADING
-        for column, words in zip(columns, lines, strict=True):
-            y = flow.y + high - len(words) * size * PT * LEADING
-            for word in words:
-                flow.pages.text(x, y + ASCENT * size * PT, word, size)
-                y += size * PT * LEADING
-            x += column.wide
-        flow.y += high + 0.5
-        flow.pages.line(start, flow.y, start + sum(column.wide for column in columns), flow.y, 0.4)
-
-    def turn() -> None:
-        flow.turn()
-        flow.y += 1
-        headings()
-
-    flow.need(8 + max(least, min(rows[0].high, 40)))
-    headings()
-    for n, row in enumerate(rows, 1):
-        if max(least, row.high) + (keep if n == len(rows) else 0) > flow.room and (n > 1 or row.high > flow.room):
-            turn()
-        cells, under = [list(cell) for cell in row.cells], list(row.under)
-        while max(map(_high, cells)) + 2 * _PAD > flow.room:  # longer than a page: as much as fits, then the rest
-            cells = _part(flow, columns, cells)
-            turn()
-        _part(flow, columns, cells, 0 if under else least)
-        while under:
-            under = _part(flow, columns, [[], under], 0)[1]
-            if under:
-                turn()
-        flow.pages.line(start, flow.y, start + sum(column.wide for column in columns), flow.y, 0.15)
-
-
-def _part(flow: _Flow, columns: Sequence[_Column], cells: Sequence[_Cell], least: float = 0.0) -> list[_Cell]:
-    """Draws what fits of `cells`; answers what is left."""
-    room, taken, x, rest = flow.room - 2 * _PAD, 0.0, flow.left, []
-    for column, cell in zip(columns, cells, strict=False):
-        y = 0.0
-        lines = list(cell)
-        while lines and y + lines[0].high <= room + 1e-6:
-            line = lines.pop(0)
-            flow.pages.text(x, flow.y + _PAD + y + ASCENT * line.size * PT, line.text, line.size, line.bold)
-            y += line.high
-        taken = max(taken, y)
-        rest.append(lines)
-        x += column.wide
-    flow.y += max(least, taken + 2 * _PAD)
-    return rest
-
-
-_Piece: TypeAlias = tuple[str, float, bool] | str
-"""A text with its size and whether it is bold; a plain one is 9 points."""
-
-
-def _cell(wide: float, *pieces: _Piece) -> _Cell:
-    """Pieces of text, each from a new line."""
-    lines: _Cell = []
-    for piece in pieces:
-        text, size, bold = (piece, 9.0, False) if isinstance(piece, str) else piece
-        lines += [_Line(line, size, bold) for line in wrap(text, size, wide - 2 * _PAD)]
-    return lines
-
-
-def _columns(room: float, *shares: tuple[str, float]) -> list[_Column]:
-    whole = sum(share for _heading, share in shares)
-    return [_Column(heading, room * share / whole) for heading, share in shares]
-
-
 # -- what stands on it ----------------------------------------------------------------------------------------------
 
 
-def _job(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
+def _job(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
     _garments(flow, ticket, picture)
     if ticket.cautions:
         _cautions(flow, ticket.cautions)
@@ -313,7 +80,7 @@ def _job(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
     _by_hand(flow)
 
 
-def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
+def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
     room = flow.right - flow.left
     flow.y += 1
     top, page = flow.y, len(flow.pages.sizes)
@@ -327,7 +94,7 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
         flow.pages.box(flow.right - PICTURE, top, flow.right, top + PICTURE, 0.15)
         room -= PICTURE + 4
     if ticket.garments:
-        columns = _columns(
+        columns = columns_of(
             room,
             (_("Garment"), 34),
             (_("Colour"), 24),
@@ -339,25 +106,25 @@ def _garments(flow: _Flow, ticket: JobTicket, picture: ImageReader | None) -> No
         wide = [column.wide for column in columns]
         rows = []
         for row in ticket.garments:
-            style: list[_Piece] = [(row.style, 10.0, True), *([(row.note, 9.0, True)] if row.note else [])]
+            style: list[Piece] = [(row.style, 10.0, True), *([(row.note, 9.0, True)] if row.note else [])]
             rows.append(
-                _Row(
+                TableRow(
                     [
-                        _cell(wide[0], *style),
-                        _cell(wide[1], (row.colour, 10, False)),
-                        _cell(wide[2], (row.pieces, 11, True)),
-                        _cell(wide[3], row.fibre),
-                        _cell(wide[4], row.lot),
+                        cell(wide[0], *style),
+                        cell(wide[1], (row.colour, 10, False)),
+                        cell(wide[2], (row.pieces, 11, True)),
+                        cell(wide[3], row.fibre),
+                        cell(wide[4], row.lot),
                         [],
                     ]
                 )
             )
-        _table(flow, columns, rows, 7.5)
+        table(flow, columns, rows, 7.5)
     if picture and len(flow.pages.sizes) == page:
         flow.y = max(flow.y, top + PICTURE + 2)
 
 
-def _cautions(flow: _Flow, cautions: Sequence[str]) -> None:
+def _cautions(flow: Flow, cautions: Sequence[str]) -> None:
     size, indent = 8.5, 4.0
     lines = [line for text in cautions for line in wrap(text, size, flow.right - flow.left - indent)]
     high = (len(lines) + 1.2) * size * PT * LEADING
@@ -376,9 +143,9 @@ _APPROVAL = 11.0
 """Height in mm of the line for the approval under a print order."""
 
 
-def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
+def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     room = flow.right - flow.left
-    columns = _columns(
+    columns = columns_of(
         room,
         (_("Order"), 10),
         (_("Prints"), 31),
@@ -411,7 +178,7 @@ def _placement(flow: _Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
     flow.y += 1.5
     if rows:
-        _table(flow, columns, rows, 12, keep=_APPROVAL)
+        table(flow, columns, rows, 12, keep=_APPROVAL)
     flow.need(_APPROVAL)
     flow.y += 8
     blanks = (_("First print approved by"), _("how"), _("Good"), _("Misprinted"))
@@ -423,12 +190,12 @@ _LONG_NOTE = 48
 """Letters from which on a note runs under its station rather than in the narrow column."""
 
 
-def _station(row: StationRow, wide: Sequence[float]) -> _Row:
-    order = _cell(wide[0], (row.order, 17, True))
+def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
+    order = cell(wide[0], (row.order, 17, True))
     if not row.prints:
         does = f"{row.does}: {row.flash}" if row.flash else row.does
-        return _Row([order, _cell(sum(wide[1:-1]), (does, 12, True), row.note)])
-    inks: list[_Piece] = [(row.ink, 9.0, True), *(text for text in (row.series, row.reference, row.recipe) if text)]
+        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), row.note)])
+    inks: list[Piece] = [(row.ink, 9.0, True), *(text for text in (row.series, row.reference, row.recipe) if text)]
     if row.colour and row.colour.casefold() != row.separation.casefold():
         inks.insert(0, (row.colour, 9.0, True))
     if row.coverage:
@@ -438,32 +205,32 @@ def _station(row: StationRow, wide: Sequence[float]) -> _Row:
         press.append(_("flash {flash}").format(flash=row.flash))
     if row.off_contact:
         press.append(_("off-contact {distance}").format(distance=row.off_contact))
-    screens: list[_Piece] = []
+    screens: list[Piece] = []
     for screen in row.screens:
         screens.append((shown(screen.code), 11.0, True))
         if screen.mark:
             screens.append((screen.mark, 10.0, False))
-    whole = width(plain(row.mesh), 12) <= wide[3] - 2 * _PAD  # else the thread goes under the count
-    mesh: list[_Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
+    whole = width(plain(row.mesh), 12) <= wide[3] - 2 * PAD  # else the thread goes under the count
+    mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
     if row.halftone:
         mesh.append(row.halftone)
-    prints: list[_Piece] = [(row.separation, 12.0, True)]
+    prints: list[Piece] = [(row.separation, 12.0, True)]
     long = len(row.note) > _LONG_NOTE
     if row.note and not long:
         prints.append(row.note)
     cells = [
         order,
-        _cell(wide[1], *prints),
-        _cell(wide[2], *inks),
-        _cell(wide[3], *mesh),
-        _cell(wide[4], *filter(None, press)),
-        _cell(wide[5], *screens),
+        cell(wide[1], *prints),
+        cell(wide[2], *inks),
+        cell(wide[3], *mesh),
+        cell(wide[4], *filter(None, press)),
+        cell(wide[5], *screens),
         [],
     ]
-    return _Row(cells, _cell(sum(wide[1:]), row.note) if long else [])
+    return TableRow(cells, cell(sum(wide[1:]), row.note) if long else [])
 
 
-def _blanks(flow: _Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
+def _blanks(flow: Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
     """Lines to write on, each after its label, side by side."""
     x, room = flow.left, flow.right - flow.left
     for label, share in zip(labels, shares, strict=True):
@@ -476,29 +243,29 @@ def _blanks(flow: _Flow, labels: Sequence[str], shares: Sequence[float]) -> None
         x = end
 
 
-def _colourways(flow: _Flow, ticket: JobTicket) -> None:
+def _colourways(flow: Flow, ticket: JobTicket) -> None:
     flow.heading(_("Colourways: what differs"), 18)
-    columns = _columns(
+    columns = columns_of(
         flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40), (_("Ink on this garment"), 80)
     )
     wide = [column.wide for column in columns]
-    rows: list[_Row] = []
+    rows: list[TableRow] = []
     for way in ticket.colourways:
         for n, (separation, ink) in enumerate(way.inks):
             rows.append(
-                _Row(
+                TableRow(
                     [
-                        _cell(wide[0], (way.garment if n == 0 else "", 10, True)),
-                        _cell(wide[1], (separation, 10, False)),
-                        _cell(wide[2], (ink, 10, True)),
+                        cell(wide[0], (way.garment if n == 0 else "", 10, True)),
+                        cell(wide[1], (separation, 10, False)),
+                        cell(wide[2], (ink, 10, True)),
                     ]
                 )
             )
     if rows:
-        _table(flow, columns, rows)
+        table(flow, columns, rows)
 
 
-def _by_hand(flow: _Flow) -> None:
+def _by_hand(flow: Flow) -> None:
     """Lines for a shop whose network is down, beside a second QR code in case the first one is dirty."""
     across, line = flow.symbol.across * MODULE, 8.0
     flow.need(across + 24)
@@ -514,7 +281,7 @@ def _by_hand(flow: _Flow) -> None:
         flow.pages.text(flow.left, flow.y + ASCENT * 8.5 * PT, words, 8.5)
         flow.y += 8.5 * PT * LEADING
     flow.y += 1.5
-    columns = _columns(
+    columns = columns_of(
         room,
         (_("Time"), 16),
         (_("Who"), 20),
@@ -523,9 +290,9 @@ def _by_hand(flow: _Flow) -> None:
         (_("In"), 8),
     )
     count = min(16, int((flow.room - 6) / line))
-    rows = [_Row([[] for _column in columns]) for _n in range(count)]
+    rows = [TableRow([[] for _column in columns]) for _n in range(count)]
     top = flow.y + 4
-    _table(flow, columns, rows, line)
+    table(flow, columns, rows, line)
     x = flow.left
     for column in columns[:-1]:
         x += column.wide
