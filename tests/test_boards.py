@@ -14,12 +14,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from sqlite_utils import Database
 
+from tickets.calculator.verdict import Level
 from tickets.floor import boards, jobs, places, screens, shop
 from tickets.floor import buckets as floor_buckets
 from tickets.floor.posting import form
-from tickets.records import frames
+from tickets.records import checks, frames
 from tickets.records import job as sheets
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen
@@ -151,6 +154,34 @@ def test_the_why_is_said_in_few_words() -> None:
         "coated 3\u00a0days ago",
         "not used yet",
     ]
+
+
+some_life = st.builds(
+    life,
+    st.sampled_from([Standing.STRIPPED, Standing.BARE, Standing.COATED, Standing.TO_RESTRETCH]),
+    thread=st.sampled_from([None, 40.0, 47.0, 48.0]),
+    tension=st.sampled_from([None, 12.0, 17.0, 21.0, 24.0]),
+    uses=st.integers(0, 50),
+    count=st.sampled_from([230 / 2.54, 90.0, 156 / 2.54]),
+    coated_days=st.sampled_from([None, 0.1, 12.0, 40.0]),
+    torn=st.booleans(),
+)
+
+
+@given(st.lists(some_life, max_size=8), st.randoms(use_true_random=False))
+def test_the_order_does_not_hang_on_the_list_and_no_stop_gets_in(free: list[Life], rng: Any) -> None:
+    found = [Frame(n, f"F{n}", one, GOOD) for n, one in enumerate(free)]
+    served = frames.best(found, ASKED, {}, SPEC, NOW)
+    rng.shuffle(found)
+    again = frames.best(found, ASKED, {}, SPEC, NOW)
+    assert [one.frame.screen for one in served] == [one.frame.screen for one in again]
+    for one in served:
+        assert checks.fit(one.frame.life, ASKED, one.frame.emulsion, SPEC, NOW).level is not Level.STOP
+    left = [frame for frame in found if frame.screen not in {one.frame.screen for one in served}]
+    if len(served) < frames.MOST:
+        for frame in left:
+            verdict = checks.fit(frame.life, ASKED, frame.emulsion, SPEC, NOW)
+            assert verdict.level is Level.STOP
 
 
 # What screen a separation has ------------------------------------------------------------------------------------

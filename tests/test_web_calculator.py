@@ -244,3 +244,11 @@ def test_the_pages_fit_a_phone(phone: Any, sign_in_page: Callable[[Any, str], No
         ".map(e => e.getBoundingClientRect()).filter(r => r.width && (r.height < 47.5 || r.width < 47.5)).length"
     )
     assert small == 0
+
+
+def test_the_curve_of_mesh_lives_steps_down_as_the_table_says(client: FlaskClient, sign_in: SignIn) -> None:
+    """Two of four ended at 10 of 20 uses: half lasts, by the definition of Kaplan-Meier; the longest is in service."""
+    query = "/calculator/lifetime?file=uses,ended%0A10,1%0A10,1%0A20,0%0A20,0"
+    page = sign_in(client, "Di Novak").get(query).text
+    found = re.search(r'<path d="(M0 0H[^"]+)"', page)
+    assert found and found[1].startswith("M0 0H") and "V75.0" in found[1]

@@ -53,7 +53,8 @@ GROUP_WORDS = {
 def screen_room() -> Response:
     """Separations wanted, the frames that would serve, and what waits; `need=1`: only those without a screen."""
     paper, need = request.args.get("print") == "1", request.args.get("need") == "1"
-    board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need)
+    most = floor.SHEET if paper else floor.PAGE
+    board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need, most)
     return page(
         "boards/screen_room.html",
         board=board,

@@ -156,6 +156,7 @@ def one(name: str) -> Response:
         answer=answer,
         understood=_understood(answer),
         results=_results(answer),
+        curve=_curve(answer),
         labels=LABELS,
         cautions=CAUTIONS_OF.get(name, ()),
         example=_example(calculation),
@@ -264,6 +265,18 @@ def _results(answer: Answer | None) -> list[dict[str, Any]]:
         else:
             found.append({"label": label, "text": value.text(g.settings["units"])})
     return found
+
+
+def _curve(answer: Answer | None) -> dict[str, Any] | None:
+    """The share that lasts as a stepped line in a box of 300 by 150, and the longest use; None where there is none."""
+    rows = answer.results["survival"].value if answer is not None and "survival" in answer.results else None
+    if not rows:
+        return None
+    longest = max(max(row["uses"] for row in rows), 1)
+    path = "M0 0"
+    for row in rows:
+        path += f"H{300 * row['uses'] / longest:.1f}V{150 * (1 - row['survival']):.1f}"
+    return {"path": path, "longest": f"{longest:g}"}
 
 
 def _cell(head: str, value: Any) -> str:

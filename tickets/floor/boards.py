@@ -29,6 +29,9 @@ from tickets.store.settings import settings
 PAGE = 24
 """Stations on a page of the board; a placement is never cut in two."""
 
+SHEET = 3 * PAGE
+"""Stations on a sheet of paper to pin up."""
+
 LOOKED_THROUGH = 400
 """Stations looked through for those that need a screen: a page stays quick however many are ready."""
 
@@ -205,13 +208,15 @@ class _Reader:
         return asked, rules.progress(seen, asked, self.spec, self.now, self.logged)
 
 
-def screen_room(db: Database, now: datetime, after: Place | None = None, need_only: bool = False) -> Board:
+def screen_room(
+    db: Database, now: datetime, after: Place | None = None, need_only: bool = False, most: int = PAGE
+) -> Board:
     """A page of what the open jobs want, by due date: the screen each separation has, or the frames that would serve.
 
-    `need_only`: only the stations that still need a frame.
+    `need_only`: only the stations that still need a frame; `most`: stations on the page.
     """
     reader = _Reader(db, now)
-    wanted, go_on = _page(db, reader, after, need_only)
+    wanted, go_on = _page(db, reader, after, need_only, most)
     found = [(line, known) for line in wanted if (known := reader.progress(line)) is not None]
     promised: set[int] = set()
     groups = []
@@ -244,16 +249,18 @@ def screen_room(db: Database, now: datetime, after: Place | None = None, need_on
     return Board(tuple(groups), go_on)
 
 
-def _page(db: Database, reader: _Reader, after: Place | None, need_only: bool) -> tuple[list[Wanted], Place | None]:
+def _page(
+    db: Database, reader: _Reader, after: Place | None, need_only: bool, most: int
+) -> tuple[list[Wanted], Place | None]:
     """The stations of a page, whole placements only, and where the next page starts."""
     taken: list[Wanted] = []
     looked = 0
     while looked < LOOKED_THROUGH:
-        lines = jobs.wanted(db, after=after, limit=PAGE * 2 + 1)
-        more = len(lines) > PAGE * 2
+        lines = jobs.wanted(db, after=after, limit=most * 2 + 1)
+        more = len(lines) > most * 2
         whole = _whole_placements(lines) if more else lines
         for lines_of in _by_placement(whole):
-            if taken and len(taken) + len(lines_of) > PAGE:
+            if taken and len(taken) + len(lines_of) > most:
                 return taken, after
             last = lines_of[-1]
             after = (last.due, last.job, last.placement, last.station)
