@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from markupsafe import Markup, escape
 
 WIDTH, HEIGHT = 360, 240
-LEFT, RIGHT, TOP, BOTTOM = 40, 66, 32, 40
+LEFT, RIGHT, TOP, BOTTOM = 40, 88, 32, 40
 DASHES = {"line": "", "dashed": "7 4", "dotted": "2 4"}
 NAMED, CHARACTER = 13, 6.2
 """How high a line of text and how wide a character is, about, to keep names apart."""
@@ -77,7 +77,7 @@ def chart(
     """The chart as SVG. `title` names it and `told` says in words what it shows, for whoever does not see it."""
     frame = _Frame(x, y)
     parts = [_axes(frame)]
-    beside: list[tuple[float, str]] = []
+    beside: list[tuple[float, str, Series | None]] = []
     above: list[tuple[float, str]] = []
     for level in levels:
         low, high = (x.low, x.high) if level.upright else (y.low, y.high)
@@ -90,7 +90,7 @@ def chart(
         else:
             at = frame.y(level.value)
             parts.append(_line([(LEFT, at), (WIDTH - RIGHT, at)], "dashed", 1.2))
-            beside.append((at, level.name))
+            beside.append((at, level.name, None))
     for one in series:
         places = [(frame.x(px), frame.y(py)) for px, py in (_stair(one.points) if one.stair else one.points)]
         if one.line and len(places) > 1:
@@ -98,7 +98,7 @@ def chart(
         if one.mark:
             parts += [_mark(one.mark, frame.x(px), frame.y(py)) for px, py in one.points]
         if one.name and places:
-            beside.append((places[-1][1], one.name))
+            beside.append((places[-1][1], one.name, one))
     parts += [_beside(beside), _above(above)]
     label = f"{title}. {told}".strip()
     return Markup(
@@ -174,13 +174,22 @@ def _axes(frame: _Frame) -> Markup:
     return Markup("").join(parts)
 
 
-def _beside(names: Sequence[tuple[float, str]]) -> Markup:
-    """The names of lines, right of the plot, from the top down, each below the one before."""
+def _beside(names: Sequence[tuple[float, str, Series | None]]) -> Markup:
+    """The names of lines, right of the plot, from the top down, each below the one before; a series with a sample of
+    its line or mark, since it may have been moved."""
     parts: list[Markup] = []
     free = float(TOP)
-    for y, text in sorted(names):
+    left = WIDTH - RIGHT + 5
+    for y, text, series in sorted(names, key=lambda one: one[:2]):
         free = max(free, y)
-        parts.append(_text(WIDTH - RIGHT + 5, free + 4, text, "start"))
+        start = left
+        if series is not None:
+            start += 20
+            if series.line:
+                parts.append(_line([(left, free), (left + 16, free)], series.line, 2))
+            if series.mark:
+                parts.append(_mark(series.mark, left + 8, free))
+        parts.append(_text(start, free + 4, text, "start"))
         free += NAMED
     return Markup("").join(parts)
 
