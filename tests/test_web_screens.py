@@ -366,3 +366,42 @@ def test_nothing_that_is_sent_breaks_a_page(room, db, ada, odd):
 def test_pages_of_what_is_not_there_say_so(room):
     for address in ("/screens/7K32XM", "/places/7K32XM", "/buckets/7K32XM", "/screens/nonsense"):
         assert room.get(address).status_code == 404, address
+
+
+@pytest.mark.browser
+def test_pages_fit_320_px_and_give_no_blue_under_the_safelight(browser, server, sign_in_page, db, ada):
+    from io import BytesIO
+
+    from PIL import Image
+
+    now = datetime.now(UTC)
+    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
+    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Sun Coat"}), post=post_id(), now=now)
+    codes = add(db, ada, 3, mark="A 1")
+    for code in codes[1:]:
+        log(db, ada, code, "degrease", ("rack", {"place": "Rack 1"}))
+    slip = codes[0][:-1] + ("0" if codes[0][-1] != "0" else "1")
+    context = browser.new_context(viewport={"width": 320, "height": 640}, has_touch=True, base_url=server)
+    page = context.new_page()
+    sign_in_page(page, "Ada Holm")
+    pages = [
+        "/screens",
+        "/screens/new",
+        "/places",
+        "/buckets",
+        "/buckets/new",
+        "/log",
+        "/find?q=",
+        f"/buckets/{bucket}",
+    ]
+    pages += [f"/t/{codes[0]}", f"/t/{codes[1]}", f"/t/{rack}", f"/t/{slip}", f"/screens/{codes[1]}?step=tension"]
+    for view in ("day", "safelight"):
+        if view == "safelight":
+            page.get_by_role("button", name="Safelight").click()
+        for address in pages:
+            page.goto(address)
+            assert page.evaluate("document.documentElement.scrollWidth") <= 320, (view, address)
+            if view == "safelight":
+                picture = Image.open(BytesIO(page.screenshot())).convert("RGB")
+                assert picture.getextrema()[2] == (0, 0), address
+    context.close()

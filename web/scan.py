@@ -15,7 +15,7 @@ from tickets.floor.posting import the_spec
 from tickets.records import checks
 from tickets.records.code import Code, NoCode, fold, near, read, shown
 from tickets.records.refusal import NotFound, Refused
-from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.screen import IMAGE_ON, STANDING_WORDS, Standing
 from tickets.records.steps import SCREEN_STEPS
 from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
@@ -142,6 +142,15 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
         verdict = None
     if verdict is None:
         verdict = checks.fit(life, asked, floor.emulsion_of(g.db, life), the_spec(g.db), g.now)
+    what = f"{asked.image.name}, {asked.mesh}"
+    match verdict.level:
+        case Level.STOP:
+            fits = _("Does not fit: {what}")
+        case Level.UNKNOWN:
+            fits = _("Nobody can tell whether it fits: {what}")
+        case _:
+            fits = _("It fits: {what}")
+    carried = life.stencil.separations if life.stencil and life.standing in IMAGE_ON else ()
     substitute = any(reason.key.startswith("mesh-") and reason.level is Level.STOP for reason in verdict.reasons)
     return page(
         "scan/fit.html",
@@ -149,8 +158,9 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
         life=life,
         standing=_(STANDING_WORDS[life.standing]),
         asked=asked,
-        job=job,
         verdict=verdict,
+        fits=fits.format(what=what.replace(" µm", "\u00a0µm")),
+        carries=asked.separation in carried,
         coated=life.standing in {Standing.COATED, Standing.IMAGED},
         substitute=substitute,
         never=any(reason.key in {"torn", "not-free"} for reason in verdict.reasons),
