@@ -53,14 +53,22 @@ def high_of(cell: Sequence[Line]) -> float:
 class Flow:
     """Where the next thing goes. `y` counts down the page; `need` turns over when there is no room.
 
-    `label` says what the paper is, `note` stands in the place of the press date.
+    `label` says what the paper is, `note` stands in the place of the press date. `inside`: False leaves out the QR
+    code, whose address is of no use to anybody outside.
     """
 
     def __init__(
-        self, ticket: JobTicket, size: tuple[float, float], total: int, language: str, label: str = "", note: str = ""
+        self,
+        ticket: JobTicket,
+        size: tuple[float, float],
+        total: int,
+        language: str,
+        label: str = "",
+        note: str = "",
+        inside: bool = True,
     ) -> None:
         title = _("Job {code}: {title}").format(code=shown(ticket.code), title=plain(ticket.title))
-        self.label, self.note = label or _("Job ticket"), note
+        self.label, self.note, self.inside = label or _("Job ticket"), note, inside
         self.pages = Pages(title, ticket.shop, language)
         self.ticket, self.size, self.total = ticket, size, total
         self.symbol: Symbol = symbol(qr_text(ticket.address, ticket.code))
@@ -107,8 +115,10 @@ def _head(flow: Flow) -> float:
     """Title, customer, code and press date at the left, the QR code at the right; answers where the page goes on."""
     ticket, pages, quiet = flow.ticket, flow.pages, QUIET_ZONE * MODULE
     across = flow.symbol.across * MODULE
-    pages.qr(flow.right + quiet - across, TOP - quiet, flow.symbol, MODULE)
-    right = flow.right + quiet - across - 1.5
+    right = flow.right
+    if flow.inside:
+        pages.qr(flow.right + quiet - across, TOP - quiet, flow.symbol, MODULE)
+        right = flow.right + quiet - across - 1.5
     bottom = TOP + across - 2 * quiet
     small = 8.5
     first = TOP + ASCENT * small * PT - 0.6
@@ -157,7 +167,16 @@ def _foot(flow: Flow) -> None:
     page = _("Page {n} of {total}").format(n=len(pages.sizes), total=flow.total)
     pages.text(flow.right, base, page, 8, bold=True, align="right")
     printed = _("printed {date}").format(date=ticket.printed_on) if ticket.printed_on else ""
-    left = " · ".join(filter(None, (_("DEMO") if ticket.demo else "", qr_text(ticket.address, ticket.code), printed)))
+    left = " · ".join(
+        filter(
+            None,
+            (
+                _("DEMO") if ticket.demo else "",
+                qr_text(ticket.address, ticket.code) if flow.inside else shown(ticket.code),
+                printed,
+            ),
+        )
+    )
     text, size = fit(left, flow.right - flow.left - width(page, 8) - 6, 8, 6)
     pages.text(flow.left, base, text, size)
 

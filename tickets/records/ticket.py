@@ -311,7 +311,7 @@ def job_ticket(
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
         sheet = PlacementSheet(
             name=placement.name,
-            size=_units(f"{said['width']} × {height}" if height else _("{width} wide").format(width=said["width"])),
+            size=with_signs(f"{said['width']} × {height}" if height else _("{width} wide").format(width=said["width"])),
             measured_from=placement.from_where,
             platen=placement.platen,
             art=art,
@@ -359,7 +359,7 @@ def job_ticket(
 _SIGNS = (("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("um", "µm"), ("cm2", "cm²"))
 
 
-def _units(text: str) -> str:
+def with_signs(text: str) -> str:
     """Units as they are printed: `48 µm` for `48 um`."""
     for typed, sign in _SIGNS:
         text = re.sub(rf"(?<=\d)(\s*){typed}\b", "°" if sign == "°" else rf"\g<1>{sign}", text)
@@ -372,7 +372,7 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
     head = _("head {n} wished").format(n=station.head) if station.head else ""
     if not station.prints:
         time = ", ".join(filter(None, (said.get("time", ""), said.get("surface", ""), revolution, head)))
-        return StationRow(order=str(station.number), does=does, flash=_units(time), note=station.note)
+        return StationRow(order=str(station.number), does=does, flash=with_signs(time), note=station.note)
     mesh, ruling, blade = said["mesh"], said.get("halftone", {}), said.get("squeegee", {})
     named = {
         "hardness": _("{value} Shore A"),
@@ -395,7 +395,7 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
         ink=_(station.ink),
         series=station.series,
         reference=station.reference,
-        recipe=_units(
+        recipe=with_signs(
             ", ".join(
                 [
                     *(grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()),
@@ -404,11 +404,11 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
             )
         ),
         coverage=said.get("coverage", ""),
-        mesh=_units(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
+        mesh=with_signs(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
         strokes=", ".join(filter(None, (strokes, flood))),
-        squeegee=_units(", ".join(form.format(value=blade[part]) for part, form in named.items() if part in blade)),
-        off_contact=_units(said.get("off_contact", "")),
-        halftone=_units(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
+        squeegee=with_signs(", ".join(form.format(value=blade[part]) for part, form in named.items() if part in blade)),
+        off_contact=with_signs(said.get("off_contact", "")),
+        halftone=with_signs(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
         note=", ".join(filter(None, (revolution, head, choke, station.note))),
         screens=screens,
     )
@@ -421,7 +421,7 @@ def _dryer(said: Mapping[str, str]) -> str:
         "garment_peak": _("garment peak {value}"),
         "hold": _("held {value}"),
     }
-    return _units(", ".join(form.format(value=said[part]) for part, form in named.items() if part in said))
+    return with_signs(", ".join(form.format(value=said[part]) for part, form in named.items() if part in said))
 
 
 def _colourways(job: Job) -> tuple[ColourwayRow, ...]:

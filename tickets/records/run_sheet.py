@@ -1,0 +1,275 @@
+"""What the papers of a run say: the set-up sheet, and the comparison of a repeat with the print before it.
+
+Every value is text already said to the reader; nothing here draws.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tickets.calculator.verdict import WORDS
+from tickets.records.as_run import FIELDS, AsRun, alike, field_word, texts_of
+from tickets.records.comparison import Line
+from tickets.records.job import Placement, Station
+from tickets.records.ticket import JobTicket, PlacementSheet, StationRow, with_signs
+from tickets.words import N_
+from tickets.words import gettext as _
+
+PRINT_FIELDS = (
+    "head",
+    "strokes",
+    "squeegee",
+    "hardness_measured",
+    "angle",
+    "pressure",
+    "speed",
+    "off_contact",
+    "ink_lot",
+    "additives",
+    "note",
+)
+FLASH_FIELDS = ("head", "time_cold", "time_steady", "surface", "note")
+COOL_FIELDS = ("head", "time", "note")
+WHOLE_FIELDS = (
+    "belt",
+    "belt_speed",
+    "belt_set",
+    "set",
+    "garment_peak",
+    "peak_how",
+    "hold",
+    "platen",
+    "adhesive",
+    "placement",
+    "garment_lot",
+)
+SHORT: dict[str, str] = {
+    "hardness_measured": N_("Shore, measured"),
+    "angle": N_("Angle"),
+    "pressure": N_("Pressure"),
+    "speed": N_("Speed"),
+    "off_contact": N_("Off-contact"),
+    "time": N_("Time"),
+    "time_cold": N_("Cold start"),
+    "time_steady": N_("Steady"),
+    "surface": N_("Surface"),
+    "ink_lot": N_("Ink lot or bucket"),
+    "belt": N_("Belt A or B"),
+    "belt_speed": N_("Belt speed, measured"),
+    "belt_set": N_("Belt, set"),
+    "set": N_("Dryer, set"),
+    "peak_how": N_("Peak measured how"),
+    "placement": N_("From which seam, how far"),
+}
+"""Labels that are shorter on paper than on a page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A setting of the sheet: its label, the target, as run (empty: a blank to write on), and whether they differ."""
+
+    label: str
+    target: str = ""
+    as_run: str = ""
+    differs: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SheetStation:
+    """A line of the print order: what it prints or does, its mesh and screen, its settings."""
+
+    order: str
+    does: str
+    prints: bool
+    title: str
+    mesh: str
+    screen: str
+    target: tuple[str, ...]
+    settings: tuple[Setting, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SetupSheet:
+    """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target."""
+
+    job: JobTicket
+    run: str
+    press: str
+    placement: PlacementSheet
+    where_from: str
+    stations: tuple[SheetStation, ...]
+    whole: tuple[Setting, ...]
+    approved: str = ""
+    remarks: tuple[str, ...] = ()
+
+
+def setup_sheet(
+    job: JobTicket,
+    placement: Placement,
+    sheet: PlacementSheet,
+    *,
+    run: str,
+    press: str,
+    target: Mapping[str, Mapping[str, str]],
+    where_from: str,
+    as_run: Mapping[str, Any] | None = None,
+    screens: Mapping[int, str] | None = None,
+    heads: Mapping[int, int | None] | None = None,
+    approved: str = "",
+    remarks: Sequence[str] = (),
+) -> SetupSheet:
+    """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
+    sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
+    will differ from the last approved print.
+    """
+    as_run, screens, heads = as_run or {}, screens or {}, heads or {}
+    stations = []
+    for station, row in zip(placement.stations, sheet.stations, strict=True):
+        aim = dict(target.get(str(station.number), {}))
+        run_with = texts_of((as_run.get("stations") or {}).get(str(station.number)) or {})
+        if heads.get(station.number):
+            run_with.setdefault("head", str(heads[station.number]))
+        stations.append(
+            SheetStation(
+                str(station.number),
+                row.does,
+                station.prints,
+                row.separation,
+                row.mesh,
+                screens.get(station.number, ""),
+                _target(station, row, aim),
+                tuple(_settings(_fields_of(station, run_with), aim, run_with)),
+            )
+        )
+    values: dict[str, str] = {}
+    for name, value in as_run.items():
+        if name not in {"stations", "target"}:
+            values |= texts_of(value) if isinstance(value, Mapping) else texts_of({name: value})
+    return SetupSheet(
+        job,
+        run,
+        press,
+        sheet,
+        where_from,
+        tuple(stations),
+        tuple(_settings(WHOLE_FIELDS, {}, values)),
+        approved,
+        tuple(remarks),
+    )
+
+
+def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
+    """What is asked of a station, and what was noted beyond that."""
+    asked = {"print": PRINT_FIELDS, "flash": FLASH_FIELDS}.get(station.does, COOL_FIELDS)
+    renamed = {"bucket": "ink_lot", "time": "time_steady" if station.does == "flash" else "time"}
+    extra = [name for name in FIELDS if name in run_with and renamed.get(name, name) not in asked]
+    return [*asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
+
+
+def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str]) -> Iterable[Setting]:
+    stands_in = {"ink_lot": "bucket", "time_steady": "time"}
+    for name in names:
+        other = stands_in.get(name, name)
+        target = aim.get(name, "") or aim.get(other, "")
+        value = run_with.get(name, "") or run_with.get(other, "")
+        yield Setting(
+            _(SHORT[name]) if name in SHORT else field_word(name), target, value, alike(target, value) is False
+        )
+
+
+def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
+    """What the run should meet, a text each: the target where it says something, else the job sheet."""
+    if not station.prints:
+        return tuple(
+            filter(None, (aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("note", row.note)))
+        )
+    said = [
+        aim.get("ink") or ", ".join(filter(None, (row.colour, row.ink, row.series, row.reference))),
+        row.recipe,
+        _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
+        _("squeegee {blade}").format(blade=blade) if blade else "",
+        *(f"{field_word(name)}: {aim[name]}" for name in ("pressure", "speed", "flood") if aim.get(name)),
+        _("off-contact {distance}").format(distance=aim.get("off_contact") or row.off_contact)
+        if aim.get("off_contact") or row.off_contact
+        else "",
+        row.halftone,
+        aim.get("note") or row.note,
+    ]
+    return tuple(map(with_signs, filter(None, said)))
+
+
+# The comparison ------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedRow:
+    """A setting of both prints, and by how much they differ; `verdict` of a colour: the word first."""
+
+    label: str
+    before: str
+    now: str
+    by_how_much: str = ""
+    verdict: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparedGroup:
+    """The whole placement or one station: what differs or is not known of both, and in one text what is the same."""
+
+    title: str
+    rows: tuple[ComparedRow, ...]
+    same: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ComparisonSheet:
+    """The comparison on paper. `headings`: of the two columns; `first`: which print the colour is held against."""
+
+    job: JobTicket
+    placement: str
+    headings: tuple[str, str]
+    groups: tuple[ComparedGroup, ...]
+    first: str = ""
+    for_customer: bool = False
+    remarks: tuple[str, ...] = field(default=())
+
+
+def comparison_sheet(
+    job: JobTicket,
+    before: AsRun,
+    after: AsRun,
+    first: AsRun | None,
+    lines: Sequence[Line],
+    *,
+    for_customer: bool = False,
+    remarks: Sequence[str] = (),
+) -> ComparisonSheet:
+    """The comparison of two runs, station by station. For the customer `lines` must be `comparison.for_customer`'s."""
+    groups = []
+    for number in dict.fromkeys(line.station for line in lines):
+        own = [line for line in lines if line.station == number]
+        rows = [line for line in own if line.differs or line.differs is None or line.verdict]
+        same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
+        title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
+        groups.append(ComparedGroup(title, tuple(map(_row, rows)), " · ".join(same)))
+    run = "" if for_customer else _("run {n}")
+    said = [
+        ", ".join(filter(None, (word, run.format(n=one.run), one.day)))
+        for word, one in ((_("Before"), before), (_("Now"), after))
+    ]
+    return ComparisonSheet(
+        job,
+        after.placement.name,
+        (said[0], said[1]),
+        tuple(groups),
+        _("The colour is held against the first approved print, {day}.").format(day=(first or before).day),
+        for_customer,
+        tuple(remarks),
+    )
+
+
+def _row(line: Line) -> ComparedRow:
+    verdict = _(WORDS[line.verdict.level]) if line.verdict else ""
+    return ComparedRow(line.word, with_signs(line.a) or "–", with_signs(line.b) or "–", line.by_how_much, verdict)
