@@ -1,4 +1,4 @@
-"""What the shop's own log teaches: exposure, lamps, tension to come, mesh lives, ink, colour. Cases worked out by hand."""
+"""What the shop's own log teaches: exposure, lamps, tension, mesh lives, ink, colour. Cases worked out by hand."""
 
 from __future__ import annotations
 
@@ -358,7 +358,7 @@ def test_only_the_manager_notes_a_new_lamp_and_may_take_it_back(the_shop: Shop) 
 
 
 def test_hours_burnt_are_the_exposures_since_the_lamp_was_changed(the_shop: Shop) -> None:
-    """Three of 1200 s are one hour; the one before the change, the one crossed out and the other unit's do not count."""
+    """Three of 1200 s are one hour; what was before the change, crossed out or on the other unit does not count."""
     code = the_shop.frame()
     the_shop.taught(code, 7, exposure_s=7200)
     places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())

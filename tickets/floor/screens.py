@@ -445,12 +445,14 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
             if not unit:
                 known = places.units(db)
                 unit = known[0].name if known else ""
-            wanted = wanted_exposure(db, life, unit, now)
-            if wanted is None and life.mesh is not None:  # no wanted time yet: what this mesh got last on this unit
+            wanted = learning.wanted(db, life, unit, now)
+            name, known = ("exposure_units", wanted.units) if wanted.counts else ("exposure_s", wanted.seconds)
+            typed = known.typed
+            if not typed and life.mesh is not None:  # no wanted time yet: what this mesh got last on this unit
                 last = screens.last_values(db, "expose", life.mesh.count_as_labelled)
                 same = last.get("exposure_unit", "") == unit and last.get("purpose") != checks.TEST_STRIP
-                wanted = last.get("exposure_s") if same else None
-            return {"exposure_unit": unit, **({"exposure_s": f"{wanted:g}"} if wanted else {})}
+                typed = f"{last['exposure_s']:g}" if same and last.get("exposure_s") else ""
+            return {"exposure_unit": unit, **({name: typed} if typed else {})}
         case "image":
             return {
                 "separations": [number for number, _text, fits in image_choices(db, screen, now) if fits][:1],
