@@ -167,16 +167,8 @@ def _foot(flow: Flow) -> None:
     page = _("Page {n} of {total}").format(n=len(pages.sizes), total=flow.total)
     pages.text(flow.right, base, page, 8, bold=True, align="right")
     printed = _("printed {date}").format(date=ticket.printed_on) if ticket.printed_on else ""
-    left = " · ".join(
-        filter(
-            None,
-            (
-                _("DEMO") if ticket.demo else "",
-                qr_text(ticket.address, ticket.code) if flow.inside else shown(ticket.code),
-                printed,
-            ),
-        )
-    )
+    where = qr_text(ticket.address, ticket.code) if flow.inside else shown(ticket.code)
+    left = " · ".join(filter(None, (_("DEMO") if ticket.demo else "", where, printed)))
     text, size = fit(left, flow.right - flow.left - width(page, 8) - 6, 8, 6)
     pages.text(flow.left, base, text, size)
 

@@ -182,9 +182,9 @@ def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[st
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
     """What the run should meet, a text each: the target where it says something, else the job sheet."""
     if not station.prints:
-        return tuple(
-            filter(None, (aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("note", row.note)))
-        )
+        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("note", row.note)]
+        return tuple(map(with_signs, filter(None, held)))
+    blade = aim.get("squeegee") or row.squeegee
     said = [
         aim.get("ink") or ", ".join(filter(None, (row.colour, row.ink, row.series, row.reference))),
         row.recipe,
