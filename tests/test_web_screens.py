@@ -405,3 +405,23 @@ def test_pages_fit_320_px_and_give_no_blue_under_the_safelight(browser, server, 
                 picture = Image.open(BytesIO(page.screenshot())).convert("RGB")
                 assert picture.getextrema()[2] == (0, 0), address
     context.close()
+
+
+def test_a_tap_is_not_enough_to_cross_out(client, sign_in, db, ada):
+    (code,) = add(db, ada)
+    phone = sign_in(client, "Ada Holm")
+    done = phone.post(f"/screens/{code}/degrease", data={"entry": post_id()})
+    assert done.status_code == 303
+    sign_in(phone, "Bo Lind")
+    assert phone.post("/hand-over", data={"name": "Ada Holm", "next": "/"}).status_code == 303
+    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    page = phone.get(f"/screens/{code}?cross={entry.entry}").text
+    asked = send(phone, page, f"/screens/{code}/cross-out", why="wrong screen", secret="")
+    assert asked.status_code == 422 and "Your PIN again" in words(asked.text)
+    assert "wrong screen" in asked.text
+    wrote = send(phone, asked.text, f"/screens/{code}/cross-out", why="wrong screen", secret="4711")
+    assert wrote.status_code == 303
+    crossing = entries.latest_of(db, "screen", entry.screen, 1)[0]
+    assert crossing.step == "cross-out" and crossing.signed == "pin"
+    again = phone.post(f"/screens/{code}/cross-out", data={"entry": post_id(), "crosses": entry.entry, "why": "again"})
+    assert again.status_code == 422

@@ -19,7 +19,7 @@ from tickets.store import buckets, entries
 from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import log
-from web.screens import WHYS
+from web.steps import WHYS
 from web.support import actor, confirm, faults_by_field, form_lists, local_time, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("buckets", __name__)

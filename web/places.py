@@ -25,7 +25,8 @@ from tickets.store.places import Place
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import log
-from web.screens import OWN_VALUES, StepForm, find_screen, options_for, question_page, step_form, worse_page
+from web.screens import find_screen
+from web.steps import OWN_VALUES, StepForm, options_for, question_page, step_form, worse_page
 from web.support import actor, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("places", __name__)
@@ -191,7 +192,7 @@ def _form(
     entry: str,
 ) -> StepForm:
     known = SCREEN_STEPS[step]
-    model = next((screen for screen in there if rules.next_step(screen.life) == step), there[0])
+    model = next((screen for screen in there if rules.next_step(screen.life, g.settings["steps"]) == step), there[0])
     if values is None:
         values = floor.habits(g.db, model, step, g.now)
     button = _("{step}: all that are ticked").format(step=_(known.title))

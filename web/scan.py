@@ -21,13 +21,11 @@ from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
-from web.screens import ACCEPTS, NOT_REPEATED, again, form_html, form_of, screen_page
+from web.screens import screen_page
+from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
 
 bp = Blueprint("scan", __name__)
-
-KINDS = {"screen": "screen", "job": "job", "bucket": "bucket", "place": "place"}
-
 
 # Scanning -----------------------------------------------------------------------------------------------------------
 

@@ -1,0 +1,201 @@
+"""The inventory of screens by mesh and standing, and the registering of new ones."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator import units
+from tickets.floor import screens as floor
+from tickets.floor.jobs import find as find_job
+from tickets.floor.posting import form, the_spec
+from tickets.records import steps
+from tickets.records.code import Code
+from tickets.records.entry import stamp
+from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.steps import SCREEN_STEPS
+from tickets.store import entries, jobs, places, screens
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.steps import StepForm, options_for, step_form
+from web.support import actor, faults_by_field, form_lists, new_entry_id, one_of, page, row_number
+
+bp = Blueprint("inventory", __name__)
+
+LIST = 50
+
+DUE = (
+    ("tension", N_("tension to be measured")),
+    ("coated", N_("coated too long")),
+    ("unclear", N_("log unclear")),
+)
+
+
+@bp.get("/screens")
+def inventory() -> AnyResponse:
+    """Every screen by mesh and standing: counts, then a page of those asked for."""
+    args = {
+        name: request.args.get(name, "").strip() for name in ("standing", "mesh", "place", "job", "separation", "due")
+    }
+    if request.args.get("q", "").strip():
+        return redirect(f"/find?q={request.args['q'].strip()}", code=303)
+    faults: dict[str, str] = {}
+    wanted = _wanted(args, faults)
+    after = row_number(request.args.get("after"))
+    rows = screens.inventory(g.db, wanted, after, LIST + 1) if not faults else []
+    more = rows[LIST - 1].id if len(rows) > LIST else 0
+    used = {name: text for name, text in args.items() if text}
+    return page(
+        "screens/list.html",
+        422 if faults else 200,
+        rows=rows[:LIST],
+        more=more,
+        args=args,
+        used=used,
+        faults=faults,
+        table=_table(screens.counts(g.db)),
+        words=STANDING_WORDS,
+        places=places.names(g.db),
+        every_place=places.every(g.db),
+        due=DUE,
+        filters=_filters(used),
+    )
+
+
+def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
+    """What the addresses ask for; what cannot be read goes to `faults`."""
+    spec = the_spec(g.db)
+    low = high = None
+    place = job = separation = None
+    if args["standing"] and args["standing"] not in set(Standing):
+        faults["standing"] = _("One of: {choices}.").format(choices=", ".join(Standing))
+    if args["mesh"]:
+        try:
+            per_cm = steps.count_per_cm(steps.mesh_label(args["mesh"]))
+            low, high = per_cm * 0.998, per_cm * 1.002
+        except ValueError as fault:
+            faults["mesh"] = str(fault)
+    if args["place"]:
+        try:
+            known = places.get(g.db, row_number(args["place"])) or floor.find_place(g.db, args["place"])
+            place = known.id
+        except Refused as fault:
+            faults["place"] = str(fault.faults[0].message)
+    if args["job"]:
+        try:
+            job = find_job(g.db, args["job"]).id
+        except Refused as fault:
+            faults["job"] = str(fault.faults[0].message)
+    if args["separation"]:
+        separation = row_number(args["separation"])
+        if jobs.separation(g.db, separation) is None:
+            faults["separation"] = _("Separations are named by their numbers, as the job shows them.")
+    days, age = spec.find("tension-age"), spec.find("coated-age")
+    times = spec.find("tension-age-stencils")
+    return screens.Wanted(
+        standing=args["standing"],
+        count_low=low,
+        count_high=high,
+        place=place,
+        job=job,
+        separation=separation,
+        due=args["due"] if args["due"] in dict(DUE) else "",
+        tension_before=stamp(g.now - timedelta(days=days.value if days else 90)),
+        coated_before=stamp(g.now - timedelta(days=age.value if age else 28)),
+        stencils_over=int(times.value) - 1 if times else 10**9,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Counts by mesh (rows) and standing (columns)."""
+
+    standings: tuple[str, ...]
+    rows: tuple[tuple[str, tuple[int, ...], int], ...]
+    totals: tuple[int, ...]
+    total: int
+
+
+def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> Table:
+    """The counts as a table; standings that no screen has are left out."""
+    by = {(standing, mesh): number for standing, mesh, _count, number in counted}
+    there = tuple(str(one) for one in Standing if any(standing == one for standing, _mesh in by))
+    meshes = list(dict.fromkeys(mesh for _standing, mesh, _count, _number in counted))
+    rows = []
+    for mesh in meshes:
+        cells = tuple(by.get((standing, mesh), 0) for standing in there)
+        rows.append((mesh, cells, sum(cells)))
+    totals = tuple(sum(cells[place] for _mesh, cells, _sum in rows) for place in range(len(there)))
+    return Table(there, tuple(rows), totals, sum(totals))
+
+
+def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:
+    """What the list is narrowed to: (name, as said)."""
+    out = []
+    for name, text in used.items():
+        said = text
+        if name == "standing":
+            said = _(STANDING_WORDS.get(Standing(text), text)) if text in set(Standing) else text
+        elif name == "due":
+            said = _(dict(DUE).get(text, text))
+        elif name == "place":
+            place = places.get(g.db, row_number(text))
+            said = place.name if place else text
+        elif name == "separation":
+            image = jobs.separation(g.db, row_number(text))
+            said = f"{image.name}, {image.art}" if image else text
+        out.append((name, said))
+    return out
+
+
+# New screens
+
+
+@bp.get("/screens/new")
+def new() -> Response:
+    """The form for new screens; with `made`, the codes that were given out."""
+    answer = entries.answer(g.db, request.args.get("made", ""))
+    made = [Code(code) for code in answer[2].get("codes", ())] if answer else []
+    return page("screens/new.html", form=_new_form({"number": "1"}), made=made, values={"number": "1"}, faults={})
+
+
+def _new_form(values: Mapping[str, Any], faults: Mapping[str, str] | None = None, entry: str = "") -> StepForm:
+    step = SCREEN_STEPS["stretch"]
+    options = options_for(g.db, None, step, values)
+    return step_form(
+        g.db, step, "/screens/new", values, options, faults=faults, entry=entry, button=_("Register and give codes")
+    )
+
+
+@bp.post("/screens/new")
+def add() -> AnyResponse:
+    """Registers screens, each with its code and its `stretch` entry."""
+    sent = form_lists()
+    post = one_of(sent, "entry")
+    try:
+        number = _number(one_of(sent, "number") or "1")
+        floor.add(g.db, actor(), form(sent), post=post, now=g.now, number=number)
+    except (NotFound, NotAllowed):
+        raise
+    except Refused as refused:
+        faults = faults_by_field(refused)
+        entry = new_entry_id() if isinstance(refused, Clash) or "entry" in faults else post
+        again_ = _new_form(sent, faults, entry)
+        return page("screens/new.html", refused.status, form=again_, made=[], values=sent, faults=faults)
+    return redirect(f"/screens/new?made={post}", code=303)
+
+
+def _number(text: str) -> int:
+    try:
+        value = units.number(text)
+    except ValueError as fault:
+        raise Refused([Fault("number", str(fault))]) from None
+    if value != int(value):
+        raise Refused(_("A whole number is needed."), "number")
+    return int(value)

@@ -1,0 +1,333 @@
+"""How a step is asked: its form with one button, the habits filled in; the one question; the verdict that got worse."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from flask import Response, current_app, g
+from markupsafe import Markup, escape
+from sqlite_utils import Database
+
+from tickets.calculator import units
+from tickets.floor import buckets as floor_buckets
+from tickets.floor import screens as floor
+from tickets.floor.posting import Worse
+from tickets.records import screen as rules
+from tickets.records.entry import Entry
+from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.steps import SCREEN_STEPS, Field, Step
+from tickets.store import buckets, jobs, places, screens
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.support import all_of, in_safelight, new_entry_id, one_of, page, row_number
+
+FEW_CHOICES = 8
+
+QUIET: dict[str, frozenset[str]] = {
+    "coat": frozenset({"bucket", "preset"}),
+    "image": frozenset({"means"}),
+    "expose": frozenset({"exposure_s", "exposure_units", "exposure_unit"}),
+    "washout": frozenset({"fault"}),
+    "harden": frozenset({"agent"}),
+    "rack": frozenset({"place"}),
+    "stretch": frozenset({"mesh_colour", "frame"}),
+    "fault": frozenset({"then"}),
+}
+"""Fields that a habit fills in: said in one line, folded away, so that the button stands at the thumb."""
+
+LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
+
+WHYS = tuple((why, why) for why in (N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
+ACCEPTS = tuple(
+    (why, why) for why in (N_("the right mesh is not free"), N_("the customer agreed"), N_("worked before"))
+)
+ELSEWHERE = frozenset({"hang", "print", "cross-out"})
+"""Steps without a form of their own: the run's pages write them, or a line of the log leads to it."""
+
+NOT_REPEATED = frozenset({"hang", "print", "retag", "retire", "cross-out", "found"})
+"""Steps that are about one screen only."""
+
+OWN_VALUES = frozenset({"readings_n_per_cm", "readings_weft_n_per_cm", "mark", "run", "film_mark"})
+"""What is measured or read off one screen, and so never repeated on another."""
+
+
+@dataclass(frozen=True, slots=True)
+class StepForm:
+    """A step as it is asked: `up` fields stand above the button, `down` ones are folded, `summary` says those."""
+
+    step: Step
+    action: str
+    entry: str
+    values: Mapping[str, Any]
+    up: tuple[Field, ...]
+    down: tuple[Field, ...]
+    summary: tuple[str, ...]
+    options: Mapping[str, list[tuple[str, str]]]
+    faults: Mapping[str, str] = field(default_factory=dict)
+    hidden: tuple[tuple[str, str], ...] = ()
+    open: bool = False
+    button: str = ""
+    accept: bool = False
+
+
+def step_form(
+    db: Database,
+    step: Step,
+    action: str,
+    values: Mapping[str, Any],
+    options: Mapping[str, list[tuple[str, str]]],
+    *,
+    faults: Mapping[str, str] | None = None,
+    entry: str = "",
+    hidden: Sequence[tuple[str, str]] = (),
+    settled: bool = False,
+    left_out: Sequence[str] = (),
+    button: str = "",
+) -> StepForm:
+    """The form of a step. `settled`: the values were given before, so all that have one are folded."""
+    faults = faults or {}
+    up: list[Field] = []
+    down: list[Field] = []
+    summary: list[str] = []
+    quiet = QUIET.get(step.name, frozenset())
+    for one in step.fields:
+        if one.name in left_out:
+            continue
+        has = bool(one_of(values, one.name))
+        folds = one.folded or (settled and has) or (one.name in quiet and (has or _may_wait(one, options)))
+        if folds and not (one.name in faults and not one.folded):
+            down.append(one)
+            if has:
+                summary.append(_summed(one, values, options))
+        else:
+            up.append(one)
+    return StepForm(
+        step=step,
+        action=action,
+        entry=entry or new_entry_id(),
+        values=values,
+        up=tuple(up),
+        down=tuple(down),
+        summary=tuple(summary),
+        options=options,
+        faults=faults,
+        hidden=tuple(hidden),
+        open=any(one.name in faults for one in down) or "at" in faults,
+        button=button or _(step.title),
+        accept=step.name == "image",
+    )
+
+
+def _may_wait(one: Field, options: Mapping[str, list[tuple[str, str]]]) -> bool:
+    """An empty field that is asked for nonetheless: the exposure time, a bucket where there are some."""
+    return not one.required and one.name != "exposure_s" and not (one.kind == "bucket" and options.get(one.name))
+
+
+def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tuple[str, str]]]) -> str:
+    """What a folded field holds, in a word or two."""
+    words = dict(options.get(one.name) or one.choices)
+    texts = [_(words.get(text, text)) for text in all_of(values, one.name) if text]
+    unit = one_of(values, f"{one.name}.unit") or units.unit_of(one.name)
+    said = ", ".join(texts)
+    if one.kind in ("number", "numbers") and unit:
+        return f"{said} {units.unit_text(unit)}"
+    return f"{_(one.label)}: {said}" if one.kind in ("whole", "text") or one.name in LABELLED else said
+
+
+def options_for(
+    db: Database, screen: screens.Screen | None, step: Step, values: Mapping[str, Any], few: bool = True
+) -> dict[str, list[tuple[str, str]]]:
+    """What a step's form offers to tap: buckets, presets, exposure units, places, separations, stages."""
+    out: dict[str, list[tuple[str, str]]] = {}
+    for one in step.fields:
+        match one.kind:
+            case "bucket":
+                found = buckets.open_ones(db, emulsions=True, limit=FEW_CHOICES)
+                out[one.name] = [(bucket.code, floor_buckets.named(bucket)) for bucket in found]
+            case "preset":
+                out[one.name] = [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
+            case "mesh" if in_safelight():  # nothing can be typed there: the meshes that the shop has
+                meshes = dict.fromkeys(mesh for _standing, mesh, _count, _number in screens.counts(db) if mesh)
+                out[one.name] = [(mesh, mesh) for mesh in meshes]
+            case "unit":
+                out[one.name] = [(unit.name, unit.name) for unit in places.units(db)]
+            case "place":
+                found_places = [place for place in places.every(db) if place.kind != "press"]
+                out[one.name] = [(place.name, place.name) for place in found_places[:60]]
+            case "separations" if screen is not None and not (one.folded and few):
+                out[one.name] = images_to_choose(db, screen, all_of(values, one.name), few)
+            case "choice" if one.name == "standing_seen":
+                left_out = {Standing.UNKNOWN, Standing.RETIRED, Standing.ON_PRESS}
+                out[one.name] = [(str(key), word) for key, word in STANDING_WORDS.items() if key not in left_out]
+    return out
+
+
+def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str], few: bool) -> list[tuple[str, str]]:
+    """Separations to tap: what is on the screen or was chosen, then what the open jobs want; the fitting ones first."""
+    texts: dict[str, str] = {}
+    stencil = screen.life.stencil
+    for number in [*chosen, *map(str, stencil.separations if stencil else ())]:
+        image = jobs.separation(db, row_number(number))
+        if image is not None:
+            texts[number] = f"{image.name} · {image.art} {image.revision} · {image.customer}"
+    most = FEW_CHOICES if few else 120
+    for key, text, fits in floor.image_choices(db, screen, g.now, most, few):
+        if fits or not few:
+            texts.setdefault(str(key), text if fits else _("{image} (another mesh)").format(image=text))
+    return list(texts.items())
+
+
+def form_of(
+    screen: screens.Screen,
+    name: str,
+    *,
+    values: Mapping[str, Any] | None = None,
+    faults: Mapping[str, str] | None = None,
+    entry: str = "",
+    few: bool = True,
+    settled: bool = False,
+    hidden: Sequence[tuple[str, str]] = (),
+    button: str = "",
+) -> StepForm:
+    """The form of a step of one screen: prefilled from the shop's habits, or with `values` as they were given."""
+    step = SCREEN_STEPS[name]
+    if values is None:
+        values = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
+    options = options_for(g.db, screen, step, values, few)
+    for only in ("separations",) if name == "image" else ("place", "bucket", "exposure_unit"):
+        if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
+            values = {**values, only: [options[only][0][0]]}
+    left_out = ["run"] if name == "pull" else []
+    if name == "expose" and screen.life.stencil is not None and screen.life.stencil.separations:
+        left_out.append("separations")
+    if name == "found" and not options.get("separations_seen"):
+        left_out.append("separations_seen")
+    return step_form(
+        g.db,
+        step,
+        f"/screens/{screen.code}/{name}",
+        values,
+        options,
+        faults=faults,
+        entry=entry,
+        hidden=hidden,
+        settled=settled,
+        left_out=left_out,
+        button=button,
+    )
+
+
+def macro(template: str, name: str) -> Callable[..., Markup]:
+    """A macro of a template, to be called from here: an import on the page takes longer than the macro."""
+    found: Callable[..., Markup] = getattr(current_app.jinja_env.get_template(template).module, name)
+    return found
+
+
+_kept_forms: dict[tuple[Any, ...], str] = {}
+_ENTRY, _ACTION = "entry-to-come", "action-to-come"
+
+
+def form_html(asked: StepForm) -> Markup:
+    """The form as it stands on a page. Most scans want one of a few forms, which differ in screen and id only: those
+    are kept, since making one takes as long as the rest of a scan."""
+    quick = macro("screens/_form.html", "quick")
+    if asked.faults:
+        return Markup(quick(asked, ACCEPTS))
+    view = (in_safelight(), g.settings["language"], g.settings["units"])
+    names = tuple(one.name for one in asked.up), tuple(one.name for one in asked.down)
+    about = (asked.step.name, asked.button, asked.hidden, asked.summary)
+    key = (*view, *about, *names, repr(asked.values), repr(asked.options))
+    html = _kept_forms.get(key)
+    if html is None:
+        if len(_kept_forms) > 500:
+            _kept_forms.clear()
+        html = str(quick(replace(asked, entry=_ENTRY, action=_ACTION), ACCEPTS))
+        _kept_forms[key] = html
+    return Markup(html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action))))
+
+
+def again(db: Database, entry: Entry) -> dict[str, list[str]]:
+    """The values of an entry as a form sends them, without what belongs to its one screen."""
+    step = SCREEN_STEPS[entry.step]
+    out: dict[str, list[str]] = {}
+    for one in step.fields:
+        value = entry.values.get(one.name)
+        if value is None or one.name in OWN_VALUES:
+            continue
+        if one.kind == "bucket":
+            bucket = buckets.get(db, value)
+            value = bucket.code if bucket else ""
+        elif one.kind == "place":
+            place = places.get(db, value)
+            value = place.name if place else ""
+        out[one.name] = all_of({one.name: value}, one.name)
+        unit = units.unit_of(one.name)
+        if unit is not None and one.kind in ("number", "numbers"):
+            out[f"{one.name}.unit"] = [unit]
+    return out
+
+
+# The one question, and the verdict that got worse
+
+
+def ask_page(one: screens.Screen, step: str, sent: Mapping[str, list[str]], questions: Sequence[str]) -> Response:
+    """The one question of a step against the log, with everything that was sent."""
+    seen = rules.asked_standing(step)
+    stencil = one.life.stencil
+    wants_images = seen in rules.IMAGE_ON and not (stencil and stencil.separations)
+    return question_page(
+        f"/screens/{one.code}/{step}",
+        f"/screens/{one.code}",
+        SCREEN_STEPS[step],
+        sent,
+        questions,
+        code=one.code,
+        mark=one.life.mark,
+        images=images_to_choose(g.db, one, (), few=False)[:24] if wants_images else [],
+    )
+
+
+def question_page(
+    action: str,
+    back: str,
+    step: Step,
+    sent: Mapping[str, list[str]],
+    questions: Sequence[str],
+    *,
+    code: str = "",
+    mark: str = "",
+    images: Sequence[tuple[str, str]] = (),
+) -> Response:
+    """Asks whether the screens are in hand; "yes" sends everything again."""
+    return page(
+        "screens/question.html",
+        409,
+        action=action,
+        back=back,
+        step=step,
+        questions=questions,
+        code=code,
+        mark=mark,
+        images=images,
+        hidden=sent_again(sent, {"in_hand", "separations_seen"}),
+    )
+
+
+def sent_again(sent: Mapping[str, list[str]], without: set[str]) -> list[tuple[str, str]]:
+    """What was sent, to be sent again; secrets are not."""
+    return [(name, text) for name, texts in sent.items() if name not in without | {"secret"} for text in texts]
+
+
+def worse_page(action: str, back: str, sent: Mapping[str, list[str]], worse: Worse) -> Response:
+    """The verdict got worse than the one that was shown: shown again before anything is written."""
+    return page(
+        "screens/worse.html",
+        409,
+        action=action,
+        back=back,
+        worse=worse,
+        verdict=worse.verdict,
+        hidden=[*sent_again(sent, {"seen"}), ("seen", str(worse.verdict.level))],
+    )
