@@ -27,7 +27,7 @@ from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
-from web import pictures
+from web import learning, pictures
 from web.runs import carriers, ready
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
@@ -113,6 +113,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         runs=[{"run": run, "state": STATES[run.story.state]} for run in all_runs],
         remarks=said_remarks(sheet),
         cautions=job_cautions(sheet),
+        ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
         earlier=earlier,
         repeats=store.repeats_of(g.db, saved.id),

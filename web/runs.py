@@ -26,6 +26,7 @@ from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
+from web import learning
 from web.support import actor, confirm, faults_by_field, form_lists, new_entry_id, page, set_doing
 
 bp = Blueprint("runs", __name__)
@@ -292,6 +293,9 @@ def run_page(
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         then=THEN,
         conditions=CONDITIONS,
+        colour=learning.colour_panel(plan, floor.marked_run(g.db, plan)),
+        lab_stations=[(one.number, one.separation) for one in plan.placement.printing],
+        lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],

@@ -443,8 +443,8 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
         case "expose":
             unit = str(_last_values(db, "expose").get("exposure_unit", ""))
             if not unit:
-                known = places.units(db)
-                unit = known[0].name if known else ""
+                units = places.units(db)
+                unit = units[0].name if units else ""
             wanted = learning.wanted(db, life, unit, now)
             name, known = ("exposure_units", wanted.units) if wanted.counts else ("exposure_s", wanted.seconds)
             typed = known.typed
