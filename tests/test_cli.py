@@ -476,7 +476,7 @@ def test_settings(tickets: Tickets) -> None:
         ("zone", "Mars"),
         ("units", "old"),
         ("steps", "polish"),
-        ("drying_minutes", "soon"),
+        ("shift_hours", "soon"),
         ("demo", "true"),
         ("address", LAN),
         ("nothing", "1"),

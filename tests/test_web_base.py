@@ -388,7 +388,7 @@ def test_the_demo_says_so_and_a_shop_says_its_name(ada, db):
 
 def test_a_shop_that_cannot_be_opened_still_gets_its_error_page(folder, monkeypatch):
     phone = create_app(folder).test_client()
-    monkeypatch.setattr(web.store, "connect", lambda *_given: 1 / 0)
+    monkeypatch.setattr(web.store.Pool, "lend", lambda *_given: 1 / 0)
     answer = phone.get("/more")
     assert answer.status_code == 500 and "The program failed here" in answer.text
 

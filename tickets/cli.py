@@ -930,8 +930,7 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
     from tickets.floor.screens import works_of
     from tickets.records import checks
     from tickets.records.entry import stamp
-    from tickets.records.screen import drying_until
-    from tickets.store.settings import setting
+    from tickets.records.screen import Standing, drying_until
 
     work = (works_of(db, found.life) or ["colours"])[0]
     due: list[dict[str, Any]] = []
@@ -940,7 +939,9 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
             said = say(reason, _units(db))
             text = " ".join(part for part in (f"{said.word}:", said.sentence, said.advice) if part)
             due.append({"key": reason.key, "level": str(reason.level), "said": text})
-    until = drying_until(found.life, float(setting(db, "drying_minutes")))
+    after = "coat" if found.life.standing is Standing.COATED else "washout"
+    limit = the_spec(db).find("minutes-to-dry", after=after)
+    until = drying_until(found.life, limit.value) if limit else None
     if until is not None and until > _now():
         text = _("drying until about {time}").format(time=_local(db, stamp(until)))
         due.append({"key": "drying", "until": stamp(until), "said": text})
@@ -1872,7 +1873,7 @@ def settings_show(as_json: bool, folder: Path | None) -> None:
 @command(
     settings,
     "set",
-    N_("Changes a setting: shop, zone, units, language, steps (a,b,c), drying_minutes, ..."),
+    N_("Changes a setting: shop, zone, units, language, steps (a,b,c), shift_hours, ..."),
     _BY,
     _JSON,
 )
@@ -1906,10 +1907,9 @@ def _setting(name: str, text: str) -> Any:
         raise Refused(_("At most 60 letters, all of them printable."), name)
     if name == "language" and text not in LANGUAGES:
         raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
-    if name in {"drying_minutes", "shift_hours"}:
-        most = 2880 if name == "drying_minutes" else 24
-        if not text.isdigit() or not 1 <= int(text) <= most:
-            raise Refused(_("A whole number from 1 to {most} would do.").format(most=most), name)
+    if name == "shift_hours":
+        if not text.isdigit() or not 1 <= int(text) <= 24:
+            raise Refused(_("A whole number from 1 to {most} would do.").format(most=24), name)
         return int(text)
     if name == "steps":
         return [step.strip() for step in text.split(",") if step.strip()]

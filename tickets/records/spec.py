@@ -76,18 +76,15 @@ class Spec:
         for row in rows:
             latest[row.identity] = row
         self.rows: tuple[Row, ...] = tuple(row for row in latest.values() if row.value is not None)
-        self._by_key: dict[str, list[Row]] = {}
-        for row in self.rows:
-            self._by_key.setdefault(row.key, []).append(row)
+        self._by_key: dict[str, list[tuple[Default, Limit]]] = {}
+        # the most particular first, so that the first one that fits is the one; of equals the older
+        for row in sorted(self.rows, key=lambda row: -row.weight):
+            limit = Limit(float(row.value or 0.0), row.id)
+            self._by_key.setdefault(row.key, []).append((row._as_default(), limit))
 
     def find(self, key: str, **facts: Any) -> Limit | None:
         """The limit most particular about these facts; None when none is for them."""
-        best: Row | None = None
-        best_weight = -1
-        for row in self._by_key.get(key, ()):
-            if row.weight > best_weight and row.fits(facts):
-                best, best_weight = row, row.weight
-        return Limit(float(best.value or 0.0), best.id) if best is not None else None
+        return next((limit for row, limit in self._by_key.get(key, ()) if row.fits(facts)), None)
 
     def value(self, key: str, **facts: Any) -> float:
         """As `find`, the number alone (KeyError: no row)."""

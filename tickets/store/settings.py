@@ -23,7 +23,6 @@ DEFAULTS: dict[str, Any] = {
         {"name": "2+1 round edge", "print_side": 2, "squeegee_side": 1},
         {"name": "2+2 round edge", "print_side": 2, "squeegee_side": 2},
     ],
-    "drying_minutes": 60,
     "shift_hours": 10,
     "first_manager": "",
 }
