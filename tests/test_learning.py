@@ -438,6 +438,9 @@ def test_the_uses_left_follow_the_fitted_loss(the_shop: Shop) -> None:
     reason = next(reason for reason in found.verdict.reasons if reason.key == "tension-loss-range")
     assert reason.numbers["left"] == 140 and found.verdict.level is Level.OK
     assert found.lowest == (3, "a corner") and found.uses == 7
+    the_shop.use(code, 10)  # ten more, not measured: they are gone all the same
+    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    assert next(one for one in found.verdict.reasons if one.key == "tension-loss-range").numbers["left"] == 130
     assert found.at(3) == pytest.approx(25 - 2 * math.log(4), abs=0.01)
 
 

@@ -454,13 +454,11 @@ phrases(
             N_("Run a step test."),
         ),
         "exposure-from-nearest": (
-            N_("Only a start: {time_s}, from {readings} washouts of the nearest combination. Different: {differs}."),
+            N_("Only a start: {time_s}, from the nearest combination (readings: {readings}). Different: {differs}."),
             N_("No factor is known for that. Run a step test."),
         ),
         "exposure-from-nearest-units": (
-            N_(
-                "Only a start: {time} units, from {readings} washouts of the nearest combination. Different: {differs}."
-            ),
+            N_("Only a start: {time} units, from the nearest combination (readings: {readings}). Different: {differs}."),
             N_("No factor is known for that. Run a step test."),
         ),
         "exposure-from-one": (

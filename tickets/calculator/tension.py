@@ -264,9 +264,16 @@ def fit_loss(readings: Sequence[tuple[float, Quantity[float]]], floor: Quantity[
 
 
 def judge_loss(
-    loss: Loss | None, readings: int, floor_n_per_cm: float, *, settled_uses: float, spec: tuple[int, ...] = ()
+    loss: Loss | None,
+    readings: int,
+    floor_n_per_cm: float,
+    *,
+    settled_uses: float,
+    spec: tuple[int, ...] = (),
+    uses_now: float | None = None,
 ) -> list[Reason]:
-    """What a fitted loss comes to: uses left, told apart from what cannot be foreseen yet."""
+    """What a fitted loss comes to: uses left from now on (`uses_now`; None: from the last reading), told apart from
+    what cannot be foreseen yet."""
     if loss is None:
         numbers = {"readings": readings, "least": LEAST_READINGS}
         return [Reason("tension-loss-too-few", Level.UNKNOWN, numbers, spec)]
@@ -285,7 +292,7 @@ def judge_loss(
     if loss.uses_to_floor is None:
         reasons.append(Reason("tension-loss-none-foreseen", Level.OK, said, spec))
         return reasons
-    left = loss.uses_to_floor - loss.last_uses
+    left = loss.uses_to_floor - max(loss.last_uses, uses_now or 0.0)
     said |= {"uses": math.floor(loss.uses_to_floor), "left": max(0, math.floor(left))}
     low = 0 if loss.uses_to_floor_low is None else math.floor(loss.uses_to_floor_low)
     said |= {"low": low}
@@ -353,7 +360,7 @@ phrases(
             N_("Screens of one placement should be alike, or the register wanders: take one nearer to the others."),
         ),
         "tension-loss-too-few": (
-            N_("{readings} readings since stretching: {least} are needed to foresee a loss."),
+            N_("Readings since stretching: {readings}. To foresee a loss, {least} are needed."),
             N_("Measure again after the next uses."),
         ),
         "tension-loss-same-uses": (

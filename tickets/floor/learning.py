@@ -404,6 +404,7 @@ def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
         if anew:
             since, before = "retension", before_anew
             made = [replace(one, uses=max(0, one.uses - before)) for one in made if one.at >= anew]
+    uses = max(0, life.uses - before)
     loss: tension.Loss | None = None
     if floor is None:
         reasons = [Reason("tension-no-floor", Level.UNKNOWN)]
@@ -412,13 +413,13 @@ def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
         rows = (*limits.rows("floor"), *((settled.row,) if settled else ()))
         try:
             loss = tension.fit_loss(points, quantity(floor, "N/cm"))
-            reasons = tension.judge_loss(loss, len(made), floor, settled_uses=settled_uses, spec=rows)
+            reasons = tension.judge_loss(loss, len(made), floor, settled_uses=settled_uses, spec=rows, uses_now=uses)
         except CannotBe:
             reasons = [Reason("tension-loss-same-uses", Level.UNKNOWN, {"readings": len(made)})]
     return Forecast(
         work,
         tuple(made),
-        max(0, life.uses - before),
+        uses,
         since,
         loss,
         floor,
