@@ -235,6 +235,20 @@ def test_a_target_other_than_what_was_approved_is_said():
     ]  # fmt: skip
 
 
+def test_the_whole_placement_has_a_target_too():
+    whole = {"belt_speed": "6 m/min", "platen": "standard", "garment_lot": "L7"}
+    old = run(sheet={"stations": STATIONS, "run": whole})
+    aim = {"run": {"belt_speed": "5 m/min", "platen": "Standard", "garment_lot": "L9"}}
+    (found,) = differing(job(), old, target={**STATIONS, **aim})
+    assert (found.key, found.station, found.numbers["was"]) == ("repeat-setting-whole", 0, "6 m/min")
+
+
+def test_a_lot_noted_at_the_set_up_stands_in_for_one_that_the_job_did_not_give():
+    bare = job(garment__0__lot=None)
+    old = run(order=bare, sheet={"stations": STATIONS, "run": {"garment_lot": "L7"}})
+    assert keys(job(), old) == [] and keys(job(garment__0__lot="L8"), old) == ["repeat-garment-lot"]
+
+
 def test_ink_lots_and_changed_limits_are_said():
     changes = [SpecChange("Tension floor", "", "15")]
     found = differing(job(), lots={3: ("A1", "B2"), 1: ("A1", "a1")}, spec_changes=changes)
@@ -310,6 +324,12 @@ def test_settings_of_the_whole_placement_stand_first():
     )
     assert found[0, "belt_speed"].by_how_much == "-0.6 m/min" and not found[0, "off_contact"].differs
     assert [one.station for one in found.values()] == sorted(one.station for one in found.values())
+
+
+def test_a_print_order_changed_at_the_press_is_compared():
+    stations = {**STATIONS, "1": {**STATIONS["1"], "order": "3"}, "3": {**STATIONS["3"], "order": "1"}}
+    found = lines(run(2, sheet={"stations": stations}))
+    assert (found[1, "order"].b, found[3, "order"].b, found[2, "order"].differs) == ("3", "1", False)
 
 
 def test_a_station_that_only_one_run_had_is_shown():

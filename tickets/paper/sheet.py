@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from tickets.paper.flow import PAD, Cell, Flow, Line, Piece, TableRow, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
@@ -87,7 +88,7 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
     if rows:
         table(flow, columns, rows)
     flow.heading(_("The whole placement"), 3 * WRITING)
-    for line in _writing(sheet.whole, room):
+    for line in _writing([_aimed(setting) for setting in sheet.whole], room):
         flow.need(line.high)
         _put(flow, line)
     flow.need(2 * WRITING + 4)
@@ -102,6 +103,11 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
     flow.y += 3
     for caution in sheet.job.cautions:
         flow.words(caution, 7.5)
+
+
+def _aimed(setting: Setting) -> Setting:
+    """Settings without a column for their target have it beside their label."""
+    return replace(setting, label=f"{setting.label} ({setting.target})") if setting.target else setting
 
 
 def _put(flow: Flow, line: Line) -> None:
@@ -140,7 +146,7 @@ def _writing(settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
             waiting.clear()
 
     for setting in settings:
-        alone = setting.label == _("Note") or width(plain(setting.as_run), VALUE) > share - _labelled(setting) - 4
+        alone = setting.label == _("Note") or width(_value(setting), VALUE) > share - _labelled(setting) - 4
         if alone:
             flush()
             lines += _alone(setting, room)
@@ -172,7 +178,7 @@ def _written(settings: Sequence[Setting], share: float) -> Line:
 
 def _value(setting: Setting) -> str:
     """A value that is not the target is marked, since colour and bold do not survive a copier."""
-    return ("≠ " if setting.differs else "") + plain(setting.as_run)
+    return _("other: {value}").format(value=plain(setting.as_run)) if setting.differs else plain(setting.as_run)
 
 
 def _alone(setting: Setting, room: float) -> Cell:

@@ -141,7 +141,8 @@ def _in_order(names: Iterable[str]) -> list[str]:
 def _compared(
     a: AsRun, was: Station | None, b: AsRun, now: Station | None, number: int, title: str, system: str
 ) -> Iterator[Line]:
-    numbers = [str(station.number) if station else "" for station in (was, now)]
+    runs = [(a, was), (b, now)]
+    numbers = [run.settings(one.number).get("order", str(one.number)) if one else "" for run, one in runs]
     yield Line(number, title, "order", numbers[0], numbers[1], numbers[0] != numbers[1])
     heads = [run.heads.get(one.number) if one else None for run, one in ((a, was), (b, now))]
     if any(heads):
@@ -150,7 +151,7 @@ def _compared(
     if any(then):
         yield from _of_screens(then[0], then[1], number, title, system)
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
-    for name in _in_order({**settings[0], **settings[1]}):
+    for name in _in_order({*settings[0], *settings[1]} - {"order"}):
         yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""))
 
 

@@ -6,12 +6,12 @@ It is held against what was printed, not against what was wished for: the sheet,
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
-from tickets.records.as_run import AsRun, alike, fibre_said, field_word, named, pairs
+from tickets.records.as_run import AsRun, alike, fibre_said, field_word, named, pairs, texts_of
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec
@@ -19,6 +19,8 @@ from tickets.words import N_
 from tickets.words import gettext as _
 
 CM_PER_IN = 2.54
+WHOLE = "run"
+"""Beside the numbers of the print order: what is set for the whole placement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
     found += _garments(old, new, placement)
     found += _press(old, facts)
     found += _order(old, placement)
+    found += _whole(old, facts)
     for was, now in pairs(old.placement, placement):
         if now is None:
             assert was is not None
@@ -127,6 +130,9 @@ def _garments(old: AsRun, new: Job, placement: Placement) -> Iterator[Difference
         was = _nearest(garment, old.job.garments)
         if was is None:
             continue
+        noted = texts_of(old.sheet.get(WHOLE) or {}).get("garment_lot", "")  # from the carton, at the set-up
+        if not was.lot and noted and len(old.job.garments) == 1:
+            was = replace(was, lot=noted)
         yield from _garment(was, garment)
 
 
@@ -172,6 +178,15 @@ def _shares(garment: Garment) -> dict[str, float]:
 def _press(old: AsRun, facts: Facts) -> Iterator[Difference]:
     if facts.press and old.press and folded(facts.press) != folded(old.press):
         yield Difference("repeat-press", Level.CAUTION, {"was": old.press, "now": facts.press})
+
+
+def _whole(old: AsRun, facts: Facts) -> Iterator[Difference]:
+    """Settings of the whole placement that are to be otherwise; lots are compared by the garment."""
+    run_with = texts_of(old.sheet.get(WHOLE) or {})
+    for name, aim in facts.target.get(WHOLE, {}).items():
+        if name in run_with and name != "garment_lot" and alike(run_with[name], aim) is False:
+            numbers = {"setting": field_word(name), "was": run_with[name], "now": aim}
+            yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
 
 def _order(old: AsRun, placement: Placement) -> Iterator[Difference]:
@@ -453,6 +468,10 @@ phrases(
         ),
         "repeat-setting": (
             N_("Print order {station} ({what}): {setting} is to be {now}; the approved print was run with {was}."),
+            N_("Run it as approved, or mark the approved run “use these next time”."),
+        ),
+        "repeat-setting-whole": (
+            N_("{setting} is to be {now}; the approved print was run with {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
         ),
         "repeat-sheet": (

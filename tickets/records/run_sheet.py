@@ -13,6 +13,7 @@ from tickets.calculator.verdict import WORDS
 from tickets.records.as_run import FIELDS, AsRun, alike, field_word, texts_of
 from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
+from tickets.records.repeat import WHOLE
 from tickets.records.ticket import JobTicket, PlacementSheet, StationRow, with_signs
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -154,7 +155,7 @@ def setup_sheet(
         sheet,
         where_from,
         tuple(stations),
-        tuple(_settings(WHOLE_FIELDS, {}, values)),
+        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values)),
         approved,
         tuple(remarks),
     )
@@ -165,7 +166,8 @@ def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
     asked = {"print": PRINT_FIELDS, "flash": FLASH_FIELDS}.get(station.does, COOL_FIELDS)
     renamed = {"bucket": "ink_lot", "time": "time_steady" if station.does == "flash" else "time"}
     extra = [name for name in FIELDS if name in run_with and renamed.get(name, name) not in asked]
-    return [*asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
+    order = ["order"] if "order" in run_with else []
+    return [*order, *asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
 
 
 def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str]) -> Iterable[Setting]:
@@ -174,9 +176,8 @@ def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[st
         other = stands_in.get(name, name)
         target = aim.get(name, "") or aim.get(other, "")
         value = run_with.get(name, "") or run_with.get(other, "")
-        yield Setting(
-            _(SHORT[name]) if name in SHORT else field_word(name), target, value, alike(target, value) is False
-        )
+        label = _(SHORT[name]) if name in SHORT else field_word(name)
+        yield Setting(label, with_signs(target), with_signs(value), alike(target, value) is False)
 
 
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:

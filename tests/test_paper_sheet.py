@@ -1,0 +1,176 @@
+"""The papers of a run as they come out of the printer: rendered by pdfium, their code read by zxing-cpp."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from test_paper import outside, overlaps, read_codes, rendered, words
+from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, run
+
+from tickets.calculator.verdict import Level
+from tickets.paper.page import PAPERS
+from tickets.paper.sheet import comparison_pdf, draw_comparison, draw_setup, setup_pdf
+from tickets.records.comparison import compare, for_customer
+from tickets.records.refusal import Refused
+from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
+from tickets.records.ticket import JobTicket, job_ticket
+
+ADDRESS = "http://192.168.1.20:8600"
+TARGET = {**STATIONS, "run": {"belt_speed": "1.2 m/min", "platen": "standard"}}
+
+
+def ticket(**more: Any) -> JobTicket:
+    return job_ticket(job(), "7K32XM", ADDRESS, shop="Gull & Anchor", printed_on="2026-03-09", **more)
+
+
+def setup(**more: Any) -> SetupSheet:
+    order = job()
+    known: dict[str, Any] = {"run": "12", "press": "Press 2", "target": TARGET, "where_from": "approved run 7"}
+    made = ticket()
+    return setup_sheet(made, order.placements[0], made.placements[0], **{**known, **more})
+
+
+def comparison(customer: bool = False) -> ComparisonSheet:
+    seen = {"lab_conditions": "D50, 2°"}
+    a = run(7, approved={**APPROVED, **seen, "lab": {"3": [50, 0, 0]}}, day="2026-01-03")
+    stations = {**STATIONS, "2": {"time": "7 s", "surface": "105 degC"}, "1": {**STATIONS["1"], "note": "Boris: thin"}}
+    press = {"approved_by": "Boris Secret", "approved_as": "press", "lab": {"3": [51.5, 0, 0]}, **seen}
+    b = run(12, approved=press, day="2026-03-09", sheet={"stations": stations})
+    found = compare(a, b, SPEC)
+    shown = for_customer(found, a, b) if customer else found
+    return comparison_sheet(ticket(), a, b, None, shown, for_customer=customer, remarks=["A remark."])
+
+
+# The set-up sheet
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_a_set_up_sheet_fits_its_paper_and_its_code_reads(paper: str):
+    pdf, pages = draw_setup(setup(), paper)
+    assert not overlaps(pages) and not outside(pages, 8)
+    assert {(round(wide, 1), round(high, 1)) for wide, high in pages.sizes} == {PAPERS[paper]}
+    for page in rendered(pdf):
+        assert [code.text for code in read_codes(page)] == [f"{ADDRESS}/t/7K32XM"]
+
+
+def test_a_blank_sheet_has_the_target_and_lines_to_write_on():
+    pdf, pages = draw_setup(setup(), "A4")
+    said = words(pdf)
+    for wanted in ("Set-up sheet", "Press 2", "Front · run 12", "target: approved run 7", "white",
+                   "160/in · 64 µm", "strokes 2", "squeegee 70 · square · 15°", "6 s", "105 °C", "Cold start", "Steady",
+                   "Off-contact", "Pressure", "Belt A or B", "Belt speed, measured (1.2 m/min)", "Note",
+                   "First print approved by", "Sample kept at", "7K32X-M", "Follow the maker's"):  # fmt: skip
+        assert wanted in said, wanted
+    # a blank is a thin rule: at least those of two prints, a flash and the whole placement
+    fields = 11 + 11 + 5 + 11 + 3
+    short = [one for one in pages.drawn if one.kind == "rule" and one.top == one.bottom and one.right - one.left < 75]
+    assert len(short) >= fields - 3
+
+
+def test_what_was_noted_is_printed_and_marked_where_it_is_not_the_target():
+    as_run = {
+        "stations": {
+            **STATIONS,
+            "1": {**STATIONS["1"], "strokes": "1", "pressure": "dial 4", "off_contact": "not measured", "order": "3"},
+            "2": {"time": "6 sec", "time_cold": "9 s"},
+            "3": {**STATIONS["3"], "note": "two turns up after ten pieces: the red looked thin", "bucket": "K32XM7"},
+        },
+        "run": {"belt": "B", "belt_speed": "1.1 m/min"},
+    }
+    screens = {1: "7K32X-M · A 12"}
+    sheet = setup(as_run=as_run, screens=screens, heads={1: 2}, approved="Vera Lind (customer)", remarks=["Lot L8."])
+    pdf, pages = draw_setup(sheet, "A4")
+    said = words(pdf)
+    for wanted in ("other: 1", "dial 4", "not measured", "9 s", "K32XM7", "other: 1.1 m/min", "7K32X-M · A 12",
+                   "Lot L8.", "Vera Lind (customer)", "two turns up"):  # fmt: skip
+        assert wanted in said, wanted
+    assert "other: 6" not in said and not overlaps(pages) and not outside(pages, 8)
+    by_label = {setting.label: setting for setting in sheet.stations[0].settings}
+    assert by_label["Head"].as_run == "2" and by_label["Print order"].as_run == "3"
+    assert by_label["Strokes"].differs and not by_label["Squeegee"].differs
+
+
+def test_the_same_sheet_gives_the_same_bytes():
+    assert setup_pdf(setup()) == setup_pdf(setup()) and comparison_pdf(comparison()) == comparison_pdf(comparison())
+
+
+def test_another_paper_is_refused():
+    for draw in (lambda: setup_pdf(setup(), "A5x"), lambda: comparison_pdf(comparison(), "foolscap")):
+        with pytest.raises(Refused):
+            draw()
+
+
+LONG = st.text(st.characters(codec="utf-8", exclude_categories=["C"]), max_size=300)
+
+
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(LONG, LONG, st.integers(1, 9), st.sampled_from(["A4", "Letter"]))
+def test_whatever_was_noted_nothing_runs_over_or_into_anything(text: str, other: str, times: int, paper: str):
+    order = job(placement__0__station=[{**one, "separation": f"c{n}"} if one["does"] == "print" else one
+                                       for n in range(times) for one in job_stations()])  # fmt: skip
+    made = job_ticket(order, "7K32XM", ADDRESS)
+    names = [str(station.number) for station in order.placements[0].stations]
+    stations = {name: {"squeegee": text, "note": other, "odd": text} for name in names}
+    as_run = {"stations": stations, "run": {"platen": text}}
+    sheet = setup_sheet(made, order.placements[0], made.placements[0], run="1", press=text[:80], target={
+        name: {"ink": other, "strokes": "2"} for name in names}, where_from=other, as_run=as_run, remarks=[text],
+        screens={1: text}, approved=other)  # fmt: skip
+    _pdf, pages = draw_setup(sheet, paper)
+    assert not overlaps(pages) and not outside(pages, 8)
+
+
+def job_stations() -> list[dict[str, Any]]:
+    return list(job().to_dict()["placement"][0]["station"])
+
+
+# The comparison
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("customer", [True, False])
+def test_a_comparison_is_one_page_that_says_what_differs(paper: str, customer: bool):
+    pdf, pages = draw_comparison(comparison(customer), paper)
+    assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
+    said = words(pdf)
+    for wanted in ("Comparison of prints", "2026-01-03", "2026-03-09", "Print order 2: flash", "6 s", "7 s", "+1 s",
+                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "first approved print, 2026-01-03", "The same:",
+                   "A remark."):  # fmt: skip
+        assert wanted in said, wanted
+    assert ("Boris" in said) is not customer and ("run 12" in said) is not customer and ("Vera" in said) is not customer
+
+
+def test_the_customers_copy_carries_no_address_of_the_shops_own():
+    inside, outside_ = (comparison_pdf(comparison(customer)) for customer in (False, True))
+    assert ADDRESS in words(inside) and ADDRESS not in words(outside_)
+    assert [len(read_codes(rendered(pdf)[0])) for pdf in (inside, outside_)] == [1, 0]
+
+
+def test_eight_stations_that_all_differ_a_little_still_fit_one_page():
+    stations = [{**STATIONS_OF["print"], "colour": f"colour {n}"} for n in range(6)]
+    order = job(placement__0__station=[stations[0], STATIONS_OF["flash"], *stations[1:]])
+    values = {"strokes": "1", "ink": "red", "pressure": "dial 4"}
+    sheets = [
+        {"stations": {str(n): {**values, "squeegee": hardness} for n in range(1, 8)}} for hardness in ("70", "75")
+    ]
+    screens = {n: replace(SCREENS[1], mean_n_per_cm=22.0 + n) for n in range(1, 8) if n != 2}
+    a, b = (run(n, order, sheet=sheet, screens=screens, day="2026-01-03") for n, sheet in enumerate(sheets, 1))
+    found = compare(a, b, SPEC)
+    assert sum(line.differs is True for line in found) == 7
+    for paper in ("A4", "Letter"):
+        _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, None, found), paper)
+        assert len(pages.sizes) == 1 and not overlaps(pages)
+
+
+STATIONS_OF = {one["does"]: one for one in job_stations()}
+
+
+def test_a_colour_says_its_verdict_even_when_it_is_close():
+    a, b = (run(n, approved={**APPROVED, "lab_conditions": "D50", "lab": {"3": [50, 0, 0]}}) for n in (1, 2))
+    found = compare(a, b, SPEC)
+    assert [line.verdict.level for line in found if line.verdict] == [Level.OK]
+    (row,) = [row for group in comparison_sheet(ticket(), a, b, None, found).groups for row in group.rows]
+    assert (row.verdict, row.by_how_much) == ("OK", "ΔE00 0")
