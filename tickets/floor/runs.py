@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
@@ -13,21 +13,22 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks, lab, steps
+from tickets.records import checks, lab, setup, steps
+from tickets.records.as_run import field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
-from tickets.records.entry import Entry, stamp
-from tickets.records.job import Placement, Station
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.job import Garment, Placement, ink_for
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.run import Hung, Story
+from tickets.records.run import COLOURWAY, Hung, Story
 from tickets.records.screen import Standing
-from tickets.store import jobs, places, runs, screens
+from tickets.store import entries, jobs, pictures, places, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
-SHEET_FIELDS = ("squeegee", "strokes", "ink", "bucket", "time", "surface", "note")
-"""What the set-up sheet asks per station; the rest of what was run goes into the note."""
+MOST_WORDS = 300
+MOMENT = timedelta(microseconds=1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,8 @@ def plan(db: Database, number: int) -> Plan:
     asked = tuple(jobs.asked(db, job, run.placement))
     there = {station: hung for station, hung in run.story.hung.items() if _hangs(db, hung, number)}
     gone = tuple(hung for station, hung in sorted(run.story.hung.items()) if station not in there)
-    if gone:
+    gone += tuple(hung for hung in run.story.lost if hung.station not in there)
+    if len(there) < len(run.story.hung):
         run = replace(run, story=replace(run.story, hung=there))
     return Plan(run, job, job.sheet.placements[run.placement - 1], asked, press, now_job.version != run.version, gone)
 
@@ -252,7 +254,8 @@ def _hang_lines(
     _free(plan, screen, station, head)
     lines = []
     if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
-        lines.append(line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id))
+        left = screen.life.run if screen.life.standing is Standing.ON_PRESS and screen.life.run != plan.run.id else None
+        lines.append(line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id, run=left))
     elif override is not None and ("not-ready" in verdict.keys or "log-unclear" in verdict.keys):
         lines.append(
             line(actor, "found", at, now, {"standing_seen": "ready", "why": override["why"]}, screen=screen.id)
@@ -335,16 +338,13 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
 
 
 def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
-    """What the run should meet, by station number, and where it comes from: the approved run that somebody marked “use
-    these next time”, else the job sheet."""
-    sheet = {str(station.number): _sheet_of(station) for station in plan.placement.stations}
+    """What the run should meet, and where it comes from: the approved run that somebody marked “use these next time”,
+    else the job sheet. By the print order's number as text; `run` holds what is of the whole run."""
+    aim = setup.of_job(plan.placement)
     marked = marked_run(db, plan)
     if marked is None:
-        return sheet, _("job sheet")
-    for number, values in marked.story.sheet.get("stations", {}).items():
-        if number in sheet:
-            sheet[number] = {**sheet[number], **{name: value for name, value in values.items() if name != "bucket"}}
-    return sheet, _("approved run {number}").format(number=marked.id)
+        return aim, _("job sheet")
+    return setup.onto(aim, marked.story.sheet, plan.placement), _("approved run {number}").format(number=marked.id)
 
 
 def marked_run(db: Database, plan: Plan) -> runs.Run | None:
@@ -363,75 +363,91 @@ def marked_run(db: Database, plan: Plan) -> runs.Run | None:
     return None
 
 
-def _sheet_of(station: Station) -> dict[str, str]:
-    """What the job sheet says of a station, in the sheet's fields."""
-    if not station.prints:
-        return {"time": f"{station.time_s:g} s" if station.time_s else "", "surface": station.surface}
-    blade = station.squeegee
-    squeegee = " · ".join(part for part in ((blade.hardness, blade.edge, blade.angle) if blade else ()) if part)
-    ink = " · ".join(part for part in (station.colour, station.ink, station.series, station.reference) if part)
-    return {"squeegee": squeegee, "strokes": str(station.strokes), "ink": ink}
-
-
 def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
-    """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station; what is not sent is the target's.
+    """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (records.setup);
+    what is not sent is as it was noted, else as the target. `panel`: a picture of the press's own panel.
 
-    An ink bucket past its time is a stop that a press lead or manager may go past.
+    Once a first print is approved the sheet stands: what is otherwise then becomes `change` entries, with their reason
+    (`why`). An ink bucket past its time is a stop that a press lead or manager may go past.
     """
     the_plan = plan(db, number)
     _is_open(the_plan)
     aim, source = target(db, the_plan)
-    stations: dict[str, dict[str, str]] = {}
-    faults: list[Fault] = []
+    before = the_plan.story.settings
+    settings, faults = setup.read(form.sent, the_plan.placement, before or aim)
     reasons: list[Reason] = []
-    for station, values in aim.items():
-        as_run = dict(values)
-        for name in SHEET_FIELDS:
-            field = f"s{station}.{name}"
-            if field in form.sent:
-                as_run[name] = form.one(field)[:500]
-        strokes = as_run.get("strokes", "")
-        if strokes and not (strokes.isdigit() and 1 <= int(strokes) <= 20):
-            faults.append(Fault(f"s{station}.strokes", _("Between 1 and 20 strokes, a whole number.")))
-        if as_run.get("bucket"):
+    for key, values in settings.items():
+        if values.get("bucket"):
             try:
-                bucket = _bucket(db, as_run["bucket"])
+                bucket = _bucket(db, values["bucket"])
                 reasons += checks.ink_in_time(bucket, now, the_plan.story.state == "printing")
-                as_run["bucket"] = bucket.code
+                values["bucket"] = bucket.code
             except Refused as refused:
-                faults += [Fault(f"s{station}.bucket", fault.message) for fault in refused.faults]
-        stations[station] = {name: value for name, value in as_run.items() if value}
+                faults += [Fault(f"s{key}.bucket", fault.message) for fault in refused.faults]
+    panel = form.one("panel")
+    if panel and pictures.get(db, panel) is None:
+        faults.append(Fault("panel", _("There is no such picture here: take it again.")))
     if faults:
         raise Refused(faults)
     verdict = judge(reasons) if reasons else Verdict(Level.OK)
     override = passed(actor, verdict, form)
-    as_run_sheet = {"stations": stations, "target": aim, "target_from": source}
 
     def act() -> dict[str, Any]:
-        sheet = line(actor, "sheet", now, now, as_run_sheet, verdict=verdict, override=override, run=number)
-        lines = numbered(post, [sheet])
+        story = plan(db, number).story
+        if form.one("sheet_seen") not in {"", sheet_mark(story)}:
+            raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
+        if story.approved and story.sheet_entry:
+            lines = _change_lines(actor, number, setup.changed(story.settings, settings), panel, form, now)
+            lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
+        else:
+            kept = panel or str(story.sheet.get("panel") or "")
+            sheet: dict[str, Any] = {
+                "stations": {key: values for key, values in settings.items() if key != setup.RUN},
+                setup.RUN: settings[setup.RUN],
+                "target": aim,
+                "target_from": source,
+                **({"panel": kept} if kept else {}),
+            }
+            lines = [line(actor, "sheet", now, now, sheet, verdict=verdict, override=override, run=number)]
+        lines = numbered(post, lines)
         write(db, lines)
-        return {"entries": [lines[0].entry]}
+        return {"entries": [line.entry for line in lines]}
 
     once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
     return verdict
+
+
+def sheet_mark(story: Story) -> str:
+    """Which state of the set-up a page shows (field `sheet_seen`), so that one phone does not undo another's."""
+    return f"{story.sheet_entry or '-'}.{len(story.changes)}"
+
+
+def _change_lines(
+    actor: Actor, number: int, changed: list[tuple[str, str, str, str]], panel: str, form: Form, now: datetime
+) -> list[Entry]:
+    """What was set otherwise after the approval: an entry each, with the reason."""
+    told = [
+        {
+            "what": field_word(name),
+            "field": name,
+            **({} if key == setup.RUN else {"station": int(key)}),
+            "from": was,
+            "to": to,
+        }
+        for key, name, was, to in changed
+    ]
+    if panel:
+        told.append({"what": _("the press’s panel"), "panel": panel})
+    if not told:
+        raise Refused(_("Nothing is set otherwise than the log has it. Change what was changed on the press."), "sheet")
+    why = {"why": form.one("why")[:MOST_WORDS]} if form.one("why") else {}
+    return [line(actor, "change", now, now, {**values, **why}, run=number) for values in told]
 
 
 def _bucket(db: Database, text: str) -> Bucket:
     from tickets.floor.buckets import find
 
     return find(db, text)
-
-
-def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
-    """What was run otherwise than the target: (station, field, target, as run)."""
-    found = []
-    for station, as_run in sheet.get("stations", {}).items():
-        aim = sheet.get("target", {}).get(station, {})
-        for name in SHEET_FIELDS:
-            if name != "bucket" and as_run.get(name, "") != aim.get(name, ""):
-                found.append((station, name, aim.get(name, ""), as_run.get(name, "")))
-    return found
 
 
 # The run's other steps -----------------------------------------------------------------------------------------
@@ -454,7 +470,9 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     counted = ("good", "misprinted", "cause") if step in {"finish", "pause"} else ()
     extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
     if step == "approve":
-        extra += [name for name in form.sent if name.startswith(lab.PREFIX)]
+        extra += ["sample", "photo", *(name for name in form.sent if name.startswith(lab.PREFIX))]
+    if step in {"change", "start"}:
+        extra.append("garment")
     values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
@@ -481,9 +499,60 @@ def _plain(
     at: datetime,
     now: datetime,
 ) -> list[Entry]:
-    if step in {"stop", "change"}:
+    if step == "stop":
         _is_open(plan)
     return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _change(
+    db: Database,
+    actor: Actor,
+    plan: Plan,
+    step: str,
+    values: dict[str, Any],
+    typed: dict[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    """A change during the run. What = colourway: on to another garment (field garment: its number on the job sheet)."""
+    _is_open(plan)
+    if str(values.get("what", "")).casefold() == COLOURWAY:
+        return [_colourway_line(actor, plan, form, values, at, now)]
+    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _colourway_line(
+    actor: Actor, plan: Plan, form: Form, values: Mapping[str, Any], at: datetime, now: datetime
+) -> Entry:
+    garments = plan.job.sheet.garments
+    number = _whole(form, "garment", 1, len(garments))
+    if number is None:
+        names = ", ".join(f"{place} {one.style}, {one.colour}" for place, one in enumerate(garments, 1))
+        raise Refused(_("Which garment is printed now? {names}.").format(names=names), "garment")
+    garment = garments[number - 1]
+    told = {"garment_style": garment.style, "garment_colour": garment.colour, "garment": number}
+    return line(actor, "change", at, now, {**values, "what": COLOURWAY, **told}, run=plan.run.id)
+
+
+def garment_now(plan: Plan) -> Garment | None:
+    """The garment that is printed now; None where the job has only one, or the run did not say."""
+    said = plan.story.garment
+    if said is None:
+        return None
+    wanted = (str(said.get("garment_style")), str(said.get("garment_colour")))
+    return next((one for one in plan.job.sheet.garments if (one.style, one.colour) == wanted), None)
+
+
+def prints_now(plan: Plan) -> frozenset[int]:
+    """The stations that print on the garment that runs now: a colourway may leave some out."""
+    garment = garment_now(plan)
+    if garment is None:
+        return frozenset(one.number for one in plan.asked)
+    way = plan.job.sheet.colourway_of(garment)
+    return frozenset(
+        one.number for one in plan.placement.printing if ink_for(plan.job.sheet, way, plan.placement, one) is not None
+    )
 
 
 def _all_hung(plan: Plan) -> None:
@@ -511,6 +580,12 @@ def _approve(
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
+    if form.one("sample"):
+        values = {**values, "sample": form.one("sample")[:MOST_WORDS]}
+    if form.one("photo"):
+        if pictures.get(db, form.one("photo")) is None:
+            raise Refused(_("There is no such picture here: take it again."), "picture")
+        values = {**values, "photo": form.one("photo")}
     return [line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id)]
 
 
@@ -527,7 +602,10 @@ def _start(
 ) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
-    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+    lines = [line(actor, step, at, now, values, typed, run=plan.run.id)]
+    if form.one("garment"):
+        lines.append(_colourway_line(actor, plan, form, {}, at, now))
+    return lines
 
 
 def _count(
@@ -543,33 +621,50 @@ def _count(
 ) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
-    return _count_lines(actor, plan, values, at, now)
+    return _count_lines(db, actor, plan, values, at, now)
 
 
-def _count_lines(actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime) -> list[Entry]:
-    """The count, and its impressions on every hung screen: a misprinted piece took its strokes too."""
+def _count_lines(
+    db: Database, actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime
+) -> list[Entry]:
+    """The count, and its impressions on the screens that printed it: a misprinted piece took its strokes too.
+
+    A screen that is off by now (a pause) printed before it came off; one that this garment does not take printed none.
+    """
     good, misprinted = int(values.get("good", 0)), int(values.get("misprinted", 0))
     lines = [line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
-    for station, hung in sorted(plan.story.hung.items()):
-        impressions = (good + misprinted) * _strokes(plan, station)
+    pieces = good + misprinted
+    then = {**_came_off(db, plan), **{station: (hung, at) for station, hung in plan.story.hung.items()}}
+    for station, (hung, when) in sorted(then.items()):
+        impressions = pieces * _strokes(plan, station) if station in prints_now(plan) else 0
         if impressions:
-            lines.append(
-                line(
-                    actor,
-                    "print",
-                    at,
-                    now,
-                    {"run": plan.run.id, "impressions": impressions},
-                    screen=hung.screen,
-                    run=plan.run.id,
-                )
-            )
+            values = {"run": plan.run.id, "impressions": impressions}
+            lines.append(line(actor, "print", when, now, values, screen=hung.screen, run=plan.run.id))
     return lines
 
 
+def _came_off(db: Database, plan: Plan) -> dict[int, tuple[Hung, datetime]]:
+    """The screens that hang here no more and have no successor, by station, with the last moment that each hung."""
+    found: dict[int, tuple[Hung, datetime]] = {}
+    asked = {one.number for one in plan.asked} - set(plan.story.hung)
+    last = {hung.station: hung for hung in plan.story.was_hung if hung.station in asked}
+    if not last:
+        return found
+    log = list(standing_lines(entries.of(db, "run", plan.run.id)))
+    for station, hung in last.items():
+        since = read_stamp(hung.at)
+        off = next(
+            (one.at for one in log if one.screen == hung.screen and one.step in {"pull", "found"} and one.at >= since),
+            None,
+        )
+        if off is not None:
+            found[station] = (hung, max(since, off - MOMENT))
+    return found
+
+
 def _strokes(plan: Plan, station: int) -> int:
-    as_run = plan.story.sheet.get("stations", {}).get(str(station), {}).get("strokes", "")
-    if as_run.isdigit():
+    as_run = plan.story.settings.get(str(station), {}).get("strokes", "")
+    if as_run.isascii() and as_run.isdigit():
         return int(as_run)
     return next((one.strokes for one in plan.asked if one.number == station), 1)
 
@@ -613,8 +708,10 @@ def _pause(
     now: datetime,
 ) -> list[Entry]:
     _is_open(plan)
+    if plan.story.state == "paused" and not plan.story.hung:
+        raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
     counted = _sent_count(form)
-    lines = _count_lines(actor, plan, counted, at, now) if counted else []
+    lines = _count_lines(db, actor, plan, counted, at, now) if counted else []
     lines += _pull_lines(actor, plan, form, "keep", str(plan.run.id), at, now, db)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
@@ -633,7 +730,7 @@ def _finish(
     if plan.story.state == "finished":
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     counted = _sent_count(form)
-    lines = _count_lines(actor, plan, counted, at, now) if counted else []
+    lines = _count_lines(db, actor, plan, counted, at, now) if counted else []
     lines += _pull_lines(actor, plan, form, str(values.get("then") or "undecided"), "", at, now, db)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
@@ -697,6 +794,7 @@ def _use_next_time(
 
 _ACTS = {
     "approve": _approve,
+    "change": _change,
     "start": _start,
     "count": _count,
     "pause": _pause,

@@ -7,8 +7,11 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
+from tickets.records.setup import RUN, parts_of
 from tickets.words import N_
 
+COLOURWAY = "colourway"
+"""What a change is called that goes on to another garment."""
 STATES = {
     "set-up": N_("setting up"),
     "printing": N_("printing"),
@@ -33,10 +36,15 @@ class Hung:
 
 @dataclass(frozen=True, slots=True)
 class Story:
-    """All that the log says of a run now."""
+    """All that the log says of a run now.
+
+    `sheet` is the set-up as it was noted last; the approval freezes it: what is set otherwise later is in `changes`.
+    `lost`: screens that were taken from this run without being noted off, as they last hung.
+    """
 
     state: str = "set-up"
     hung: Mapping[int, Hung] = field(default_factory=dict)
+    lost: tuple[Hung, ...] = ()
     was_hung: tuple[Hung, ...] = ()
     sheet: Mapping[str, Any] = field(default_factory=dict)
     sheet_entry: str = ""
@@ -52,6 +60,25 @@ class Story:
     impressions: int = 0
     last_at: str = ""
 
+    @property
+    def settings(self) -> dict[str, dict[str, str]]:
+        """The set-up as it is now, by the print order's number as text and `run`: the sheet with the later changes."""
+        found = {key: dict(values) for key, values in parts_of(self.sheet).items()}
+        for change in self.changes:
+            name = change.get("field")
+            if not name or not self.approved or change["at"] < self.approved["at"]:
+                continue
+            part = found.setdefault(str(change.get("station") or RUN), {})
+            part.pop(name, None)
+            if change.get("to"):
+                part[name] = str(change["to"])
+        return found
+
+    @property
+    def garment(self) -> Mapping[str, Any] | None:
+        """The garment that is printed now (`garment_style`, `garment_colour`), where the run said so."""
+        return next((one for one in reversed(self.changes) if one.get("what") == COLOURWAY), None)
+
     def to_dict(self) -> dict[str, Any]:
         """Plain data, for the worked-out table."""
         data = asdict(self)
@@ -65,6 +92,7 @@ class Story:
             return cls()
         known = dict(data)
         known["hung"] = {int(station): _hung(hung) for station, hung in known["hung"].items()}
+        known["lost"] = tuple(_hung(hung) for hung in known.get("lost", ()))
         known["was_hung"] = tuple(_hung(hung) for hung in known["was_hung"])
         known["stops"] = tuple(known["stops"])
         known["changes"] = tuple(known["changes"])
@@ -102,7 +130,12 @@ def _after(story: Story, entry: Entry) -> Story:
                 entry.override,
             )
             others = {number: other for number, other in story.hung.items() if other.screen != entry.screen}
-            return replace(story, hung={**others, station: hung}, was_hung=(*story.was_hung, hung))
+            lost = tuple(one for one in story.lost if one.station != station)
+            return replace(story, hung={**others, station: hung}, lost=lost, was_hung=(*story.was_hung, hung))
+        case "found" if entry.screen is not None:  # in other hands: it hangs here no more
+            gone = tuple(hung for hung in story.hung.values() if hung.screen == entry.screen)
+            left = {station: hung for station, hung in story.hung.items() if hung.screen != entry.screen}
+            return replace(story, hung=left, lost=(*story.lost, *gone))
         case "pull" if entry.screen is not None:
             left = {station: hung for station, hung in story.hung.items() if hung.screen != entry.screen}
             return replace(story, hung=left)
@@ -129,7 +162,7 @@ def _after(story: Story, entry: Entry) -> Story:
         case "pause":
             return replace(story, state="paused")
         case "finish":
-            return replace(story, state="finished", finished_at=at)
+            return replace(story, state="finished", finished_at=at, lost=())
         case "use-next-time":
             return replace(story, target=True)
     return story

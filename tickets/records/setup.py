@@ -1,0 +1,269 @@
+"""The set-up sheet: what it asks per station and of the whole run, its target out of the job sheet, what differs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from tickets.records.as_run import NOT_MEASURED, alike, field_word
+from tickets.records.job import Placement, Station
+from tickets.records.refusal import Fault
+from tickets.words import N_
+from tickets.words import gettext as _
+
+RUN = "run"
+"""The name of the whole run beside the numbers of the print order."""
+MOST = 500
+MOST_STROKES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A setting of the sheet. `measured`: “not measured” is an answer too. `folded`: for whoever wants it. `lasting`:
+    belongs to this run alone (a lot), so it is no target for the next one."""
+
+    name: str
+    folded: bool = False
+    measured: bool = False
+    lasting: bool = True
+    hint: str = ""
+    choices: Sequence[tuple[str, str]] = ()
+
+    @property
+    def word(self) -> str:
+        """Its label, in the reader's language."""
+        return _(LABELS[self.name]) if self.name in LABELS else field_word(self.name)
+
+
+LABELS = {
+    "order": N_("Print order"),
+    "squeegee": N_("Squeegee, as stamped"),
+    "bucket": N_("Ink bucket"),
+    "ink_lot": N_("Ink lot"),
+    "time": N_("Time"),
+    "hardness_measured": N_("Hardness as measured"),
+    "angle": N_("Angle"),
+    "pressure": N_("Pressure"),
+    "speed": N_("Speed"),
+    "length": N_("Length of the blade"),
+    "off_contact": N_("Off-contact, to the garment"),
+    "time_cold": N_("Time at a cold start"),
+    "time_steady": N_("Time once it is steady"),
+    "belt_speed": N_("Belt speed, measured"),
+    "belt_set": N_("Belt speed, set"),
+    "set": N_("Dryer, set"),
+    "peak_how": N_("Peak measured how"),
+    "hold": N_("Held at the peak for"),
+}
+_DIAL = N_("a number with its unit, or the mark on the press’s dial")
+_ORDER = Ask("order", hint=N_("where it differs from the job sheet"))
+_NOTE = Ask("note")
+STATION: dict[str, tuple[Ask, ...]] = {
+    "print": (
+        _ORDER,
+        Ask("squeegee", hint=N_("hardness, edge")),
+        Ask("strokes"),
+        Ask("ink"),
+        Ask("bucket", lasting=False),
+        Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag")),
+        _NOTE,
+        Ask("hardness_measured", True, True, hint=N_("Shore A, by the gauge")),
+        Ask("angle", True, True, hint=_DIAL),
+        Ask("pressure", True, True, hint=_DIAL),
+        Ask("speed", True, True, hint=_DIAL),
+        Ask("flood", True),
+        Ask("off_contact", True, True, hint=N_("from the mesh down to the garment, not to the platen")),
+        Ask("length", True),
+        Ask("recipe", True, hint=N_("grams of each part")),
+        Ask("additives", True, hint=N_("such as: 2 % retarder")),
+    ),
+    "flash": (
+        _ORDER,
+        Ask("time"),
+        Ask("surface"),
+        _NOTE,
+        Ask("time_cold", True, True),
+        Ask("time_steady", True, True),
+    ),
+    "cool": (_ORDER, Ask("time"), _NOTE),
+}
+WHOLE = (
+    Ask("garment_lot", lasting=False, hint=N_("from the carton")),
+    Ask("platen"),
+    Ask("adhesive", hint=N_("which, how often")),
+    Ask("placement", measured=True, hint=N_("from which seam, how far")),
+    Ask("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
+    Ask("belt_speed", True, True),
+    Ask("belt_set", True),
+    Ask("set", True),
+    Ask("garment_peak", True, True, hint=N_("of the ink on the garment, not of the panel")),
+    Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
+    Ask("hold", True, True),
+)
+
+
+def asks_of(station: Station) -> tuple[Ask, ...]:
+    """What the sheet asks of a station."""
+    return STATION.get(station.does, STATION["cool"])
+
+
+def _fields(placement: Placement) -> Iterator[tuple[str, str, tuple[Ask, ...]]]:
+    """Each part of the sheet: its key, how its form fields start, and what it asks."""
+    for station in placement.stations:
+        yield str(station.number), f"s{station.number}.", asks_of(station)
+    yield RUN, f"{RUN}.", WHOLE
+
+
+# The target out of the job sheet -----------------------------------------------------------------------------------
+
+
+def of_job(placement: Placement) -> dict[str, dict[str, str]]:
+    """What the job sheet says in the set-up sheet's fields: by the print order's number, and `run`."""
+    found = {str(station.number): _of_station(station) for station in placement.stations}
+    dryer = placement.dryer
+    typed = dryer.typed if dryer else {}
+    whole = {
+        "platen": placement.platen,
+        "placement": placement.from_where,
+        "belt_speed": _typed(typed, "belt_speed", dryer.belt_speed_m_per_min if dryer else None, "m/min"),
+        "set": _typed(typed, "set", dryer.set_c if dryer else None, "°C"),
+        "garment_peak": _typed(typed, "garment_peak", dryer.garment_peak_c if dryer else None, "°C"),
+        "hold": _typed(typed, "hold", dryer.hold_s if dryer else None, "s"),
+    }
+    found[RUN] = {name: value for name, value in whole.items() if value}
+    return found
+
+
+def _of_station(station: Station) -> dict[str, str]:
+    if not station.prints:
+        time = _typed(station.typed, "time", station.time_s, "s")
+        return {"time": time, "surface": station.surface} if station.does == "flash" else {"time": time}
+    blade = station.squeegee
+    found = {
+        "squeegee": " · ".join(part for part in ((blade.hardness, blade.edge) if blade else ()) if part),
+        "strokes": str(station.strokes),
+        "ink": " · ".join(
+            part for part in (station.colour, station.ink, station.series, station.reference) if part
+        ),
+    }
+    more = {
+        "angle": blade.angle if blade else "",
+        "pressure": blade.pressure if blade else "",
+        "speed": blade.speed if blade else "",
+        "length": blade.length if blade else "",
+        "flood": station.flood,
+        "off_contact": _typed(station.typed, "off_contact", station.off_contact_mm, "mm"),
+        "recipe": ", ".join(f"{name} {grams:g} g" for name, grams in station.recipe.items()),
+    }
+    return found | {name: value for name, value in more.items() if value}
+
+
+def _typed(typed: Mapping[str, Any], name: str, value: float | None, unit: str) -> str:
+    """A quantity as the job sheet typed it, where it did."""
+    if value is None:
+        return ""
+    said = typed.get(name)
+    if said:
+        return str(said[0]).replace("degC", "°C").replace("degF", "°F")
+    return f"{value:g} {unit}"
+
+
+def onto(aim: Mapping[str, Mapping[str, str]], sheet: Mapping[str, Any], placement: Placement) -> dict[str, Any]:
+    """The target with what an approved sheet was run with; what belongs to that run alone (lots) stays away."""
+    found: dict[str, Any] = {}
+    said = {**(sheet.get("stations") or {}), RUN: sheet.get(RUN) or {}}
+    for key, _start, asks in _fields(placement):
+        passing = {ask.name for ask in asks if not ask.lasting}
+        run_with = {name: value for name, value in (said.get(key) or {}).items() if name not in passing}
+        found[key] = {**aim.get(key, {}), **run_with}
+    return found
+
+
+# What was sent -------------------------------------------------------------------------------------------------------
+
+
+def read(
+    sent: Mapping[str, Sequence[str]], placement: Placement, aim: Mapping[str, Mapping[str, str]]
+) -> tuple[dict[str, dict[str, str]], list[Fault]]:
+    """The settings in a form, by part of the sheet; what is not sent is as `aim` has it. Faults beside.
+
+    Fields: `s3.squeegee` for print order 3, `run.platen` for the whole run; `s3.angle.not` = yes: not measured.
+    """
+    found: dict[str, dict[str, str]] = {}
+    faults: list[Fault] = []
+    for key, start, asks in _fields(placement):
+        values = dict(aim.get(key, {}))
+        for ask in asks:
+            field = f"{start}{ask.name}"
+            if ask.measured and any(sent.get(f"{field}.not", ())):
+                values[ask.name] = NOT_MEASURED
+            elif field in sent:
+                values[ask.name] = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
+        strokes = values.get("strokes", "")
+        if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
+            message = _("Between 1 and {most} strokes, a whole number.").format(most=MOST_STROKES)
+            faults.append(Fault(f"{start}strokes", message))
+        found[key] = {name: value for name, value in values.items() if value}
+    faults += _orders(found, placement)
+    return found, faults
+
+
+def _orders(found: Mapping[str, dict[str, str]], placement: Placement) -> Iterator[Fault]:
+    """Print orders as run: whole numbers, each once; one that is as on the job sheet says nothing, so is not kept."""
+    taken: dict[int, int] = {}
+    for station in placement.stations:
+        values = found[str(station.number)]
+        text = values.get("order", str(station.number))
+        if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 60):
+            yield Fault(f"s{station.number}.order", _("A whole number from 1 to 60 would do."))
+            continue
+        if int(text) in taken:
+            message = _("Print order {number} is taken by {other}: each comes once.")
+            yield Fault(f"s{station.number}.order", message.format(number=int(text), other=taken[int(text)]))
+        taken.setdefault(int(text), station.number)
+        if int(text) == station.number:
+            values.pop("order", None)
+
+
+# What differs --------------------------------------------------------------------------------------------------------
+
+
+def parts_of(sheet: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
+    """A sheet as kept, by its parts: the numbers of the print order as text, and `run`."""
+    found: dict[str, Mapping[str, str]] = dict(sheet.get("stations") or {})
+    if sheet.get(RUN):
+        found[RUN] = sheet[RUN]
+    return found
+
+
+def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """What was run otherwise than the target: (print order or `run`, field, target, as run).
+
+    Where the target says nothing there is nothing to meet; “not measured” is said, since nobody knows.
+    """
+    found = []
+    aims = sheet.get("target") or {}
+    for key, as_run in parts_of(sheet).items():
+        aim = aims.get(key) or {}
+        for name in dict.fromkeys((*aim, *as_run)):
+            was, now = str(aim.get(name, "")), str(as_run.get(name, ""))
+            if name == "order":
+                was = was or key
+                now = now or key
+            if was and was != now and name not in {"bucket", "ink_lot", "note"} and alike(was, now) is not True:
+                found.append((key, name, was, now))
+    return found
+
+
+def changed(
+    before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]
+) -> list[tuple[str, str, str, str]]:
+    """What differs between two states of one run's sheet: (print order or `run`, field, from, to)."""
+    found = []
+    for key in dict.fromkeys((*before, *after)):
+        was, now = before.get(key, {}), after.get(key, {})
+        for name in dict.fromkeys((*was, *now)):
+            if was.get(name, "") != now.get(name, ""):
+                found.append((key, name, str(was.get(name, "")), str(now.get(name, ""))))
+    return found
