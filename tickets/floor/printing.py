@@ -19,7 +19,7 @@ from tickets.calculator.verdict import say
 from tickets.floor import shop
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
-from tickets.floor.posting import zone
+from tickets.floor.posting import the_spec, zone
 from tickets.floor.runs import Plan, target
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
@@ -130,7 +130,7 @@ def known_addresses(address: str) -> set[str]:
     return own
 
 
-def _address(db: Database, anyway: bool) -> tuple[str, tuple[str, ...]]:
+def address_for_paper(db: Database, anyway: bool) -> tuple[str, tuple[str, ...]]:
     """The address to print, and warnings. Raises Refused; the demo prints its own, loopback too."""
     address = str(setting(db, "address"))
     if address and ticket.is_loopback(address) and setting(db, "demo"):
@@ -256,7 +256,7 @@ def print_tags(
 
     Raises Refused with every code that will not do, for a label too small, for an address that will not do.
     """
-    address, warnings = _address(db, anyway)
+    address, warnings = address_for_paper(db, anyway)
     here = _Shop(db, address, now)
     tags: list[Tag] = []
     faults: list[Fault] = []
@@ -303,7 +303,7 @@ def print_job(
 ) -> Printed:
     """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
     job = find_job(db, text)
-    address, warnings = _address(db, anyway)
+    address, warnings = address_for_paper(db, anyway)
     says = job_ticket(db, job, address, now)
     pdf = job_paper.job_pdf(says, paper, folder_of(db), str(setting(db, "language")))
     return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
@@ -321,7 +321,7 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
     as_run, where_from = _targets(db, job)
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
-    said = [say(remark.reason, system) for remark in remarks(sheet)]
+    said = [say(remark.reason, system) for remark in remarks(sheet, the_spec(db))]
     return ticket.job_ticket(
         sheet,
         job.code,
