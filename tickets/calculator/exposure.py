@@ -454,11 +454,11 @@ phrases(
             N_("Run a step test."),
         ),
         "exposure-from-nearest": (
-            N_("Only a start: {time_s}, from the nearest combination (readings: {readings}). Different: {differs}."),
+            N_("Only a start: {time_s}, from the nearest combination ({readings} read). Different: {differs}."),
             N_("No factor is known for that. Run a step test."),
         ),
         "exposure-from-nearest-units": (
-            N_("Only a start: {time} units, from the nearest combination (readings: {readings}). Different: {differs}."),
+            N_("Only a start: {time} units, from the nearest combination ({readings} read). Different: {differs}."),
             N_("No factor is known for that. Run a step test."),
         ),
         "exposure-from-one": (

@@ -1,0 +1,281 @@
+"""The pages of what the log teaches, and the charts on them."""
+
+from __future__ import annotations
+
+import re
+import secrets
+import xml.etree.ElementTree as ET
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
+from sqlite_utils import Database
+
+from tickets.floor import buckets, places, screens
+from tickets.floor import jobs as floor_jobs
+from tickets.floor.posting import form
+from tickets.records.job import read
+from tickets.records.person import Actor
+from tickets.records.readings import Lesson, MeshLife
+from tickets.store import jobs, people, readings, writing
+from web import charts
+from web.charts import Axis, Level, Series, chart, reach, ticks
+
+NOW = datetime.now(UTC).replace(microsecond=0)
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+
+
+def fresh() -> str:
+    return secrets.token_hex(12)
+
+
+class Shop:
+    """The invented shop as these tests fill it, some weeks back."""
+
+    def __init__(self, db: Database) -> None:
+        self.db = db
+        self.now = NOW - timedelta(days=30)
+        person = people.find(db, "Di Novak")
+        assert person is not None
+        self.me = Actor(person.id, person.name, person.role)
+        places.add_unit(db, self.me, "Big lamp & co", "point", post=fresh(), now=self.tick())
+        sent = {"kind": "dual-cure emulsion", "product": "Aqua-fast 2", "water_resistant": "yes"}
+        self.bucket = buckets.mix(db, self.me, form(sent), post=fresh(), now=self.tick())
+
+    def tick(self, minutes: float = 1) -> datetime:
+        self.now += timedelta(minutes=minutes)
+        return self.now
+
+    def frame(self) -> str:
+        mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "mesh_colour": "dyed"}
+        return screens.add(self.db, self.me, form(mesh), post=fresh(), now=self.tick())[0]
+
+    def log(self, code: str, step: str, **fields: Any) -> None:
+        screen = screens.find(self.db, code)
+        screens.log(self.db, self.me, screen, step, form(fields), post=fresh(), now=self.tick())
+
+    def imaged(self, code: str) -> None:
+        self.log(code, "degrease")
+        self.log(code, "coat", bucket=self.bucket, preset="2+1 round edge")
+        self.tick(120)
+        self.log(code, "image", separations=self.separation())
+
+    def separation(self) -> int:
+        found = self.db.execute("SELECT min(id) FROM separations").fetchone()[0]
+        return int(found) if found else self.separation_of(self.job())
+
+    def separation_of(self, saved: jobs.Saved) -> int:
+        return jobs.asked(self.db, saved, 1)[0].separation
+
+    def taught(self, code: str, held: float, seconds: float = 100) -> None:
+        self.imaged(code)
+        self.log(code, "expose", exposure_s=seconds, exposure_unit="Big lamp & co")
+        self.log(code, "washout", result="good", step_held=held)
+        self.log(code, "decide", then="strip")
+        self.log(code, "strip")
+        self.tick(60 * 20)
+
+    def job(self, **station: Any) -> jobs.Saved:
+        sheet = {
+            "title": "Marsh warbler totes",
+            "customer": "Reedbed Walkers",
+            "due": (NOW + timedelta(days=5)).date().isoformat(),
+            "art": {"name": "Warbler", "revision": "1"},
+            "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
+            "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [{
+                "does": "print", "colour": "reed green", "ink": "plastisol", "coverage": "50 %",
+                "mesh": {"count": "230/in", "thread": "48 um"}, **station,
+            }]}],
+        }  # fmt: skip
+        (code,) = floor_jobs.add(self.db, self.me, [read(sheet)], post=fresh(), now=self.tick())
+        return floor_jobs.find(self.db, code)
+
+
+@pytest.fixture
+def the_shop(db: Database) -> Shop:
+    return Shop(db)
+
+
+@pytest.fixture
+def manager(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
+    return sign_in(client, "Di Novak")
+
+
+PATH = "/exposure-units/Big%20lamp%20%26%20co"
+
+
+# Exposure units
+
+
+def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, manager: FlaskClient) -> None:
+    code = the_shop.frame()
+    places.change_lamp(the_shop.db, the_shop.me, "Big lamp & co", post=fresh(), now=the_shop.tick())
+    for held in (7, 7, 7, 6, 6, 6):
+        the_shop.taught(code, held)
+    listed = manager.get("/exposure-units").text
+    assert f'href="{PATH}"' in listed and "Caution:" in listed and "41.4" in listed
+    page = manager.get(PATH).text
+    assert "Big lamp &amp; co" in page and "The same stencils take" in page
+    assert 'role="img"' in page and "141.4" in page  # a step less is 1.414 times the time
+    assert "230/in" in page and "the median of 6 washouts" in page
+
+
+def test_a_unit_that_was_never_read_says_step_test_and_one_that_is_none_is_not_found(
+    the_shop: Shop, manager: FlaskClient
+) -> None:
+    page = manager.get(PATH).text
+    assert "Run a step test" in page and "<svg" not in page and "Unknown" in page
+    assert manager.get("/exposure-units/none").status_code == 404
+
+
+def test_only_the_manager_is_offered_a_new_lamp(the_shop: Shop, client: FlaskClient, sign_in: SignIn) -> None:
+    phone = sign_in(client, "Ada Holm")
+    assert "/lamp" not in phone.get(PATH).text
+    assert phone.post(f"{PATH}/lamp", data={"entry": fresh()}).status_code == 403
+    phone = sign_in(client, "Di Novak")
+    assert "/lamp" in phone.get(PATH).text
+    assert phone.post(f"{PATH}/lamp", data={"entry": fresh()}).status_code == 303
+    page = phone.get(PATH).text
+    assert "New lamp on" in page
+    bad = phone.post(f"{PATH}/lamp", data={"entry": fresh(), "at": "2999-01-01T10:00"})
+    assert bad.status_code == 422 and "2999-01-01T10:00" in bad.text and "ahead" in bad.text
+    number = re.search(r'name="withdraw" value="(\d+)"', page)
+    assert number is not None
+    assert phone.post(f"{PATH}/lamp", data={"entry": fresh(), "withdraw": number[1]}).status_code == 303
+    assert "New lamp on" not in phone.get(PATH).text
+
+
+def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager: FlaskClient) -> None:
+    code = the_shop.frame()
+    for _time in range(2):
+        the_shop.taught(code, 7)
+    the_shop.imaged(code)
+    page = manager.get(f"/screens/{code}?step=expose").text
+    assert "the median of 2 washouts" in page and 'value="100"' in page
+
+
+def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient) -> None:
+    code = the_shop.frame()
+    for value in ("25", "24"):
+        the_shop.log(code, "tension", readings_n_per_cm=value)
+    page = manager.get(f"/screens/{code}").text
+    assert "Tension to come" in page and "To foresee a loss, 3 are needed" in page
+    assert "new mesh, still settling" in page and "one place only" in page
+
+
+# Mesh lives
+
+
+def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop, manager: FlaskClient) -> None:
+    codes = []
+    for uses, cause in [*((uses, "torn") for uses in range(10, 20)), (12, ""), (1, "")]:
+        codes.append(the_shop.frame())
+        ended = "2026-03-09T09:00:00.000000Z" if cause else ""
+        life = MeshLife(1, "2026-03-01T09:00:00.000000Z", "aluminium", 90.0, 48.0, uses, uses, 1, ended, cause)
+        with writing(the_shop.db):
+            readings.save(the_shop.db, screens.find(the_shop.db, codes[-1]).id, Lesson(meshes=(life,)))
+    page = manager.get("/mesh-lives").text
+    near = page[: page.index("Mesh 170/in to 240/in")]
+    assert f"/screens/{codes[-2]}" in near and f"/screens/{codes[-1]}" not in near
+    assert "12 meshes, 10 worn out" in page and "standard error" in page and "<svg" in page
+
+
+def test_mesh_lives_without_any_mesh(manager: FlaskClient) -> None:
+    assert "No mesh is registered yet" in manager.get("/mesh-lives").text
+
+
+# Ink
+
+
+def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: Shop, manager: FlaskClient) -> None:
+    saved = the_shop.job(flake="60 um")
+    page = manager.get(f"/jobs/{saved.code}").text
+    assert "Mesh for this" in page and "Flakes of" in page and f"/jobs/{saved.code}/ink" in page
+    ink = manager.get(f"/jobs/{saved.code}/ink").text
+    assert "not yet calibrated" in ink and "23.2\u00a0cm³/m²" in ink and "50\u00a0%" in ink
+    entry = fresh()
+    sent: dict[str, Any] = {"entry": entry, "placement": "1", "station": "1", "ink": "plastisol", "weighed_g": ["0.4", "0.4"]}
+    bad = manager.post(f"/jobs/{saved.code}/weigh", data={**sent, "density_g_cm3": "heavy"})
+    assert bad.status_code == 422 and entry in bad.text and 'value="heavy"' in bad.text
+    sent["weighed_g"] = ["0.4", "0.5", "0.4"]
+    sent |= {"density_g_cm3": "1.2", "density_g_cm3.unit": "g/cm3"}
+    good = manager.post(f"/jobs/{saved.code}/weigh", data=sent)
+    assert good.status_code == 303
+    ink = manager.get(f"/jobs/{saved.code}/ink").text
+    assert "(weighed)" in ink and "not yet calibrated" not in ink and "0.4\u00a0g" in ink
+
+
+def test_a_printer_is_not_offered_the_weighing(the_shop: Shop, client: FlaskClient, sign_in: SignIn) -> None:
+    saved = the_shop.job()
+    phone = sign_in(client, "Bo Lind")
+    assert "/weigh" not in phone.get(f"/jobs/{saved.code}/ink").text
+    sent = {"entry": fresh(), "placement": "1", "station": "1", "weighed_g": ["1", "1", "1"], "density_g_cm3": "1"}
+    assert phone.post(f"/jobs/{saved.code}/weigh", data=sent).status_code == 403
+
+
+# Charts
+
+
+def drawn(svg: str) -> ET.Element:
+    """The chart as XML: it is well-formed."""
+    return ET.fromstring(svg)
+
+
+def a_chart(name: str = "lowest", points: list[tuple[float, float]] | None = None) -> str:
+    made = points if points is not None else [(0.0, 25.0), (3.0, 22.0), (9.0, 20.0)]
+    series = [Series(made, name, "circle", ""), Series(made, "", "cross", "dotted", stair=True)]
+    levels = [Level(15, "floor"), Level(5, "new lamp", upright=True), Level(999, "outside")]
+    return str(chart("Tension", Axis("uses", 0, 10), Axis("N/cm", 10, 30), series, levels, "It falls."))
+
+
+def test_a_chart_is_drawn_in_the_colour_of_the_text_alone() -> None:
+    """So that it reads in safelight view and on paper, and no meaning hangs on a hue."""
+    for element in drawn(a_chart()).iter():
+        for attribute in ("stroke", "fill"):
+            assert element.get(attribute, "none") in {"none", "currentColor"}
+        assert element.get("style") is None and element.get("class") in {None, "chart"}
+
+
+def test_a_chart_says_in_words_what_it_shows_and_names_its_lines() -> None:
+    root = drawn(a_chart())
+    assert root.get("role") == "img" and root.get("aria-label") == "Tension. It falls."
+    texts = {element.text for element in root.iter() if element.text and element.text.strip()}
+    assert {"lowest", "floor", "new lamp", "uses", "N/cm"} <= texts and "outside" not in texts
+
+
+def test_names_in_a_chart_cannot_be_markup() -> None:
+    svg = a_chart('<script>"&')
+    assert "<script" not in svg and drawn(svg) is not None
+
+
+_number = st.floats(-1e6, 1e6, allow_nan=False)
+
+
+@given(st.lists(st.tuples(_number, _number), min_size=1, max_size=20))
+def test_whatever_is_drawn_stays_inside_the_picture(points: list[tuple[float, float]]) -> None:
+    x_low, x_high = reach([x for x, _y in points])
+    y_low, y_high = reach([y for _x, y in points])
+    svg = str(chart("t", Axis("x", x_low, x_high), Axis("y", y_low, y_high), [Series(points, "n", "circle", "line")]))
+    root = drawn(svg)
+    for element in root.iter():
+        for pair in element.get("points", "").split():
+            x, y = map(float, pair.split(","))
+            assert 0 <= x <= charts.WIDTH and 0 <= y <= charts.HEIGHT
+        if element.get("cx"):
+            assert 0 <= float(element.get("cx", "")) <= charts.WIDTH
+
+
+@given(_number, st.floats(1e-3, 1e6))
+def test_ticks_are_few_in_order_and_inside(low: float, span: float) -> None:
+    found = ticks(low, low + span)
+    assert 1 <= len(found) <= 7 and found == sorted(found)
+    slack = 1e-6 * max(1, span, abs(low))
+    assert all(low - slack <= one <= low + span + slack for one in found)
+
+
+def test_ticks_are_round() -> None:
+    assert ticks(0, 10) == [0, 2, 4, 6, 8, 10] and ticks(13, 27) == [15, 20, 25] and ticks(3, 3) == [3]
