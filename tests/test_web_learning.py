@@ -118,6 +118,8 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
         the_shop.taught(code, held)
     listed = manager.get("/exposure-units").text
     assert f'href="{PATH}"' in listed and "Caution:" in listed and "41.4" in listed
+    desk = manager.get("/desk").text
+    assert f'href="{PATH}"' in desk and "lamps due" in desk
     page = manager.get(PATH).text
     assert "Big lamp &amp; co" in page and "The same stencils take" in page
     assert 'role="img"' in page and "141.4" in page  # a step less is 1.414 times the time
@@ -181,6 +183,8 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
     page = manager.get("/mesh-lives").text
     near = page[: page.index("Mesh 170/in to 240/in")]
     assert f"/screens/{codes[-2]}" in near and f"/screens/{codes[-1]}" not in near
+    desk = manager.get("/desk").text
+    assert f"/screens/{codes[-2]}" in desk and "meshes likely near their end" in desk
     assert "12 meshes, 10 worn out" in page and "standard error" in page and "<svg" in page
 
 
@@ -198,7 +202,8 @@ def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: S
     ink = manager.get(f"/jobs/{saved.code}/ink").text
     assert "not yet calibrated" in ink and "23.2\u00a0cm³/m²" in ink and "50\u00a0%" in ink
     entry = fresh()
-    sent: dict[str, Any] = {"entry": entry, "placement": "1", "station": "1", "ink": "plastisol", "weighed_g": ["0.4", "0.4"]}
+    sent: dict[str, Any] = {"entry": entry, "placement": "1", "station": "1", "ink": "plastisol"}
+    sent["weighed_g"] = ["0.4", "0.4"]
     bad = manager.post(f"/jobs/{saved.code}/weigh", data={**sent, "density_g_cm3": "heavy"})
     assert bad.status_code == 422 and entry in bad.text and 'value="heavy"' in bad.text
     sent["weighed_g"] = ["0.4", "0.5", "0.4"]

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
 from tickets.floor import jobs as floor_jobs
+from tickets.floor import learning
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
@@ -23,6 +24,7 @@ from web.support import form_lists, local_date, local_time, page, set_doing, zon
 bp = Blueprint("boards", __name__)
 
 DAYS = (3, 7, 14, 30)
+FIRST_NEAR = 5
 
 STAGE_WORDS = {
     "exposed": N_("Exposed, to wash out"),
@@ -176,6 +178,8 @@ def desk() -> Response:
     return page(
         "boards/desk.html",
         desk=floor.desk(g.db, g.now, days),
+        near=learning.near_end(g.db, FIRST_NEAR),
+        lamps=learning.lamps_due(g.db, g.now),
         days=days,
         choices=DAYS,
         groups=[(name, _(word), list(floor.GROUPS[name])) for name, word in GROUP_WORDS.items()],

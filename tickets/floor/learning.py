@@ -349,6 +349,11 @@ def units_of(db: Database) -> list[str]:
     return known + [name for name in readings.exposure_units_seen(db) if name not in known]
 
 
+def lamps_due(db: Database, now: datetime) -> list[LampStory]:
+    """The exposure units whose lamp is due."""
+    return [one for name in units_of(db) if (one := lamp_story(db, name, now)).verdict.level is Level.CAUTION]
+
+
 def taught(db: Database, name: str, now: datetime) -> list[Wanted]:
     """Every combination of an exposure unit that washouts since the last lamp change were read of, the latest first."""
     spec = the_spec(db)
