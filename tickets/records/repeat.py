@@ -81,7 +81,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
 
     A discharge job always carries the remark that the garment's dye lot moves the colour.
     """
-    found = list(_dye_lot(new, placement))
+    found = list(dye_lot(new, placement))
     if old is None:
         return [*found, Difference("repeat-none-approved", Level.UNKNOWN)]
     found += _art(old, placement)
@@ -105,7 +105,8 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
     return found
 
 
-def _dye_lot(job: Job, placement: Placement) -> Iterator[Difference]:
+def dye_lot(job: Job, placement: Placement) -> Iterator[Difference]:
+    """The remark that every discharge job carries; none for another one."""
     for garment in job.garments:
         inks = (ink_for(job, job.colourway_of(garment), placement, station) for station in placement.printing)
         if any(ink is not None and ink.kind == "discharge" for ink in inks):

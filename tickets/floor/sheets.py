@@ -1,0 +1,97 @@
+"""The papers of a run: its set-up sheet, and the comparison with the print before it."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Level, say
+from tickets.floor import printing, repeats
+from tickets.floor import runs as floor_runs
+from tickets.floor.printing import Printed
+from tickets.paper import sheet as paper_sheet
+from tickets.records.code import shown
+from tickets.records.comparison import approval_said
+from tickets.records.refusal import NotFound
+from tickets.records.repeat import dye_lot
+from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
+from tickets.store import jobs, runs, screens
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+
+def print_setup(db: Database, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False) -> Printed:
+    """The set-up sheet of a run: target left, as run right, blank where nothing is noted yet. Raises as `print_job`."""
+    address, warnings = printing.address_for_paper(db, anyway)
+    says = setup_of(db, run, address, now)
+    return Printed(paper_sheet.setup_pdf(says, paper, str(setting(db, "language"))), warnings)
+
+
+def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
+    """What the set-up sheet of a run says now."""
+    plan = floor_runs.plan(db, run)
+    aim, source = floor_runs.target(db, plan)
+    ticket = printing.job_ticket(db, plan.job, address, now)
+    ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
+    system = str(setting(db, "units"))
+    remarks = []
+    for one in ahead.differences:
+        if one.level is not Level.OK and (plan.job.repeats or one.key == "repeat-dye-lot"):
+            said = say(one.reason, system)
+            remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
+    hung = plan.story.hung or {one.station: one for one in plan.story.was_hung}
+    named = {}
+    for station, there in hung.items():
+        screen = screens.get(db, there.screen)
+        if screen is not None:
+            named[station] = " · ".join(part for part in (shown(screen.code), screen.life.mark) if part)
+    return setup_sheet(
+        ticket,
+        plan.placement,
+        ticket.placements[plan.run.placement - 1],
+        run=str(run),
+        press=plan.press.name,
+        target=aim,
+        where_from=source,
+        as_run=plan.story.sheet,
+        screens=named,
+        heads={station: one.head for station, one in hung.items()},
+        approved=approval_said(plan.story.approved),
+        remarks=remarks,
+    )
+
+
+def print_comparison(
+    db: Database, run: int, *, now: datetime, for_customer: bool, paper: str = "A4", anyway: bool = False
+) -> Printed:
+    """The comparison of a run with the print before it; for the customer without staff names and internal notes.
+
+    Raises NotFound where there is nothing to compare with.
+    """
+    # the customer's copy carries no address
+    address, warnings = ("", ()) if for_customer else printing.address_for_paper(db, anyway)
+    says = comparison_of(db, run, address, now, for_customer)
+    return Printed(paper_sheet.comparison_pdf(says, paper, str(setting(db, "language"))), warnings)
+
+
+def comparison_of(db: Database, run: int, address: str, now: datetime, for_customer: bool) -> ComparisonSheet:
+    """What the comparison on paper says."""
+    found = repeats.compared(db, run)
+    if found is None:
+        raise NotFound(_("No earlier approved run is known to compare run {number} with.").format(number=run), "run")
+    the_run = runs.get(db, run)
+    assert the_run is not None
+    job = jobs.get(db, the_run.job, the_run.version)
+    assert job is not None
+    system = str(setting(db, "units"))
+    remarks = [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
+    return comparison_sheet(
+        printing.job_ticket(db, job, address, now),
+        found.before,
+        found.after,
+        found.first,
+        found.for_customer if for_customer else found.lines,
+        for_customer=for_customer,
+        remarks=remarks,
+    )
