@@ -36,11 +36,11 @@ class LastScreen:
 
 @dataclass(frozen=True, slots=True)
 class SpecChange:
-    """A limit that was changed since: its name, and what it was and is, with unit (empty: there was none)."""
+    """A limit that was changed since: its name, and what it was before and is after, with unit (empty: there was none)."""
 
     what: str
-    was: str
-    now: str
+    before: str
+    after: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
         else:
             found += _station(old, was, new, placement, now, facts, limits)
     found += [
-        Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.was or "–", "now": one.now or "–"})
+        Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.before or "–", "now": one.after or "–"})
         for one in facts.spec_changes
     ]
     return found
