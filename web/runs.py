@@ -4,29 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator.verdict import Level, Verdict
+from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import buckets as floor_buckets
+from tickets.floor import repeats
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
+from tickets.records import lab, setup
+from tickets.records.as_run import field_word
 from tickets.records.checks import Asked, AtPress
 from tickets.records.code import shown
 from tickets.records.entry import Entry
 from tickets.records.job import Station
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
-from tickets.records.run import STATES, Hung
+from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import learning
+from web import pictures as sent_pictures
 from web.support import actor, confirm, faults_by_field, form_lists, new_entry_id, page, set_doing
 
 bp = Blueprint("runs", __name__)
@@ -40,15 +45,16 @@ WHY_PASSED = (
 WHY_SWAPPED = (N_("pinholes"), N_("torn"), N_("stencil breaks down"), N_("slack"))
 HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
 CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
-SHEET_LABELS = {
-    "squeegee": N_("Squeegee"),
-    "strokes": N_("Strokes"),
-    "ink": N_("Ink"),
-    "bucket": N_("Ink bucket"),
-    "time": N_("Time"),
-    "surface": N_("Surface after the flash"),
-    "note": N_("Note"),
-}
+WHY_CHANGED = (
+    N_("colour drifts"),
+    N_("ink flow"),
+    N_("edge not sharp"),
+    N_("misregister"),
+    N_("other garment or lot"),
+    N_("flash or cure"),
+)
+DOES = {"flash": N_("flash"), "cool": N_("cool")}
+NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 JOBS_SHOWN = 12
 TO_HAND = (Standing.READY, Standing.KEPT, Standing.TO_CHECK, Standing.ON_PRESS)
 
@@ -200,7 +206,7 @@ FORMS = {
     "sheet": {"sheet", "approve", "start", "stop", "change"},
     "approve": {"sheet", "approve", "start", "stop", "change"},
     "start": {"sheet", "start", "stop", "change"},
-    "print": {"sheet", "approve", "count", "swap", "stop", "change"},
+    "print": {"sheet", "approve", "start", "count", "swap", "stop", "change"},
     "done": {"use-next-time"},
 }
 """The forms on the run's page at each phase, beside those that are always there."""
@@ -265,13 +271,14 @@ def run_page(
     if step == "hang":
         faults = {"screen": " ".join(faults.values())} if faults else {}
     aim, source = floor.target(g.db, plan)
+    phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
     return page(
         "runs/run.html",
         status,
         plan=plan,
         story=plan.story,
-        phase=phase_of(plan),
+        phase=phase,
         rows=rows_of(plan),
         state=STATES[plan.story.state],
         step=step,
@@ -279,15 +286,22 @@ def run_page(
         worse=refused.verdict if isinstance(refused, Worse) else None,
         on_top=bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan)),
         values=values or {},
-        target=aim,
         target_from=source,
-        differences=[
-            (number, SHEET_LABELS[name], was, now) for number, name, was, now in floor.differences(plan.story.sheet)
-        ],
+        parts=parts_of(plan, aim, faults if step == "sheet" else {}),
+        sheet_seen=floor.sheet_mark(plan.story),
+        why_changed=WHY_CHANGED,
+        changes=change_lines(plan),
+        garments=garments_of(plan),
+        garment=floor.garment_now(plan),
+        idle=idle_of(plan),
+        short=short_of(plan) if phase != "done" else [],
+        ahead=ahead_of(plan) if phase in ("hang", "sheet") else None,
+        earlier=repeats.last_approved(g.db, plan.job, plan.run.placement, plan.run.id) if plan.story.approved else None,
+        colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
+        differences=differences_of(plan),
         passed=passed_lines(plan),
         names=people.names(g.db),
         steps=RUN_STEPS,
-        labels=SHEET_LABELS,
         ink_buckets=[(one.code, floor_buckets.named(one)) for one in buckets.open_ones(g.db, emulsions=False)],
         cautions=cautions_of(plan),
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
@@ -308,6 +322,178 @@ def run_page(
         new_entry=new_entry_id,
         here_now=(g.sign_in.doing or {}).get("run") == plan.run.id,
     )
+
+
+# The set-up sheet ---------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the set-up sheet: a station, or the whole run. `aim` and `now` by field; `faulty`: has a fault."""
+
+    key: str
+    start: str
+    title: str
+    head: int | None
+    asks: tuple[setup.Ask, ...]
+    folded: tuple[setup.Ask, ...]
+    aim: Mapping[str, str]
+    now: Mapping[str, str]
+    faulty: bool = False
+
+    @property
+    def summary(self) -> str:
+        """What it is set to, in a line."""
+        names = ("squeegee", "strokes", "ink", "time", "surface", "platen", "garment_lot", "placement")
+        said = {name: self.now.get(name, "") for name in names}
+        if said["strokes"]:
+            said["strokes"] = _("strokes {number}").format(number=said["strokes"])
+        return " · ".join(text for text in said.values() if text)
+
+    @property
+    def folded_summary(self) -> str:
+        """What the folded part holds already."""
+        return " · ".join(f"{ask.word}: {_(self.now[ask.name])}" for ask in self.folded if self.now.get(ask.name))
+
+
+def parts_of(
+    plan: floor.Plan, aim: Mapping[str, Mapping[str, str]], faults: Mapping[str, str] = NO_FAULTS
+) -> list[Part]:
+    """The set-up sheet, part by part: the target, and what is set now (the target, until something was noted)."""
+    settings = plan.story.settings or aim
+    found = []
+    for station in plan.placement.stations:
+        hung = plan.story.hung.get(station.number)
+        title = station.separation if station.prints else _(DOES[station.does])
+        key, start = str(station.number), f"s{station.number}."
+        found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
+    found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.WHOLE))
+    return [
+        Part(
+            key,
+            start,
+            title,
+            head,
+            tuple(ask for ask in asks if not ask.folded),
+            tuple(ask for ask in asks if ask.folded),
+            {"order": key, **aim.get(key, {})},
+            {"order": key, **settings.get(key, {})},
+            any(where.startswith(start) for where in faults),
+        )
+        for key, start, title, head, asks in found
+    ]
+
+
+def part_named(plan: floor.Plan, key: str) -> str:
+    """A part of the sheet by its key, in words."""
+    return _("the whole run") if key == setup.RUN else key
+
+
+def differences_of(plan: floor.Plan) -> list[tuple[str, str, str, str]]:
+    """What was set up otherwise than the target, in words: (where, setting, target, as run)."""
+    return [
+        (part_named(plan, key), field_word(name), was, _(now))
+        for key, name, was, now in setup.differences(plan.story.sheet)
+    ]
+
+
+def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The changes of the run in words: when, where, what, why."""
+    out = []
+    for one in plan.story.changes:
+        name = one.get("field")
+        if name:
+            told = _("{setting}: {was} → {now}").format(
+                setting=field_word(str(name)), was=_(str(one.get("from") or "–")), now=_(str(one.get("to") or "–"))
+            )
+        elif one.get("what") == COLOURWAY:
+            told = _("goes on with {style}, {colour}").format(
+                style=one.get("garment_style"), colour=one.get("garment_colour")
+            )
+        else:
+            told = str(one.get("what", ""))
+        out.append({**one, "told": told})
+    return out
+
+
+def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
+    """The garments to choose from where the colourways differ: (number, in words)."""
+    if not plan.job.sheet.colourways:
+        return []
+    return [(str(place), f"{one.style}, {one.colour}") for place, one in enumerate(plan.job.sheet.garments, 1)]
+
+
+def idle_of(plan: floor.Plan) -> list[str]:
+    """The stations that do not print on the garment that runs now."""
+    running = floor.prints_now(plan)
+    return [f"{one.number} ({one.image.name})" for one in plan.asked if one.number not in running]
+
+
+def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The jobs that run short because their screens hang here."""
+    return [
+        {"screen": screen, "job": one.job, "placement": one.placement, "station": one.station, "run": one.run}
+        for hung in plan.story.hung.values()
+        if (screen := screens.get(g.db, hung.screen)) is not None
+        for one in floor.runs_short(g.db, plan, screen)
+    ]
+
+
+def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What will differ from the last approved print, for whom there is one; a discharge job's remark in any case."""
+    (found,) = repeats.ahead(g.db, plan.job, g.now, run=plan.run)
+    return said_ahead(found, always=bool(plan.job.repeats))
+
+
+def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]]:
+    """Differences in words, the worst first."""
+    system = str((g.get("settings") or {}).get("units", "metric"))
+    shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
+    shown = sorted(shown, key=lambda one: -one.level.rank)
+    return [{"level": str(one.level), "said": say(one.reason, system)} for one in shown]
+
+
+@bp.get("/runs/<int:number>/sheet")
+def sheet(number: int) -> Response:
+    """The whole set-up sheet to read and to print: target left, as run right."""
+    plan = floor.plan(g.db, number)
+    aim, source = plan.story.sheet.get("target"), plan.story.sheet.get("target_from")
+    if not aim:
+        aim, source = floor.target(g.db, plan)
+    return page(
+        "runs/sheet.html",
+        plan=plan,
+        story=plan.story,
+        parts=parts_of(plan, aim),
+        noted=bool(plan.story.sheet_entry),
+        source=source,
+        changes=change_lines(plan),
+        differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet)},
+        shown=shown,
+        rows={row.station.number: row for row in rows_of(plan)},
+    )
+
+
+@bp.get("/runs/<int:number>/comparison")
+def comparison(number: int) -> Response:
+    """The run beside the approved print before it: every setting, what differed, the colour with its verdict."""
+    plan = floor.plan(g.db, number)
+    found = repeats.compared(g.db, number)
+    groups: dict[int, list[Any]] = {}
+    for one in found.lines if found else ():
+        groups.setdefault(one.station, []).append(one)
+    return page(
+        "runs/comparison.html",
+        plan=plan,
+        story=plan.story,
+        found=found,
+        groups=groups,
+        ahead=ahead_of(plan) if found else [],
+        shown=shown,
+    )
+
+
+# The run, in words ---------------------------------------------------------------------------------------------------
 
 
 def cautions_of(plan: floor.Plan) -> list[str]:
@@ -337,8 +523,14 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     for entry in log:
         step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
         labels = {field.name: _(field.label) for field in step.fields} if step else {}
+        if entry.step == "change":
+            labels |= {"from": _("from"), "to": _("to"), "garment_style": _("garment"), "garment_colour": _("in")}
+        elif entry.step == "approve":
+            labels |= {"sample": _("sample")}
         told = " · ".join(
-            f"{labels[name]}: {value}" for name, value in entry.values.items() if name in labels and name != "run"
+            f"{labels[name]}: {_(str(value)) if value else '–'}"
+            for name, value in {**entry.values}.items()
+            if name in labels and name != "run"
         )
         out.append(
             {
@@ -363,6 +555,12 @@ def log(number: int, step: str) -> AnyResponse:
     try:
         if step in ("approve", "cross-out") or form.one("override"):
             confirm()
+        if step in ("approve", "sheet"):
+            field, name = ("picture", "photo") if step == "approve" else ("panel_photo", "panel")
+            if (picture := sent_pictures.take(field)) is not None:
+                form = Form({**form.sent, name: [picture]})
+        if step == "sheet":
+            _say_why(number, form)
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}
@@ -378,6 +576,13 @@ def log(number: int, step: str) -> AnyResponse:
     if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
+
+
+def _say_why(number: int, form: Form) -> None:
+    """What is changed after the approval is an entry of its own: the page asks why."""
+    story = floor.plan(g.db, number).story
+    if story.approved and story.sheet_entry and not form.one("why"):
+        raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 
 
 def _back(number: int, step: str, form: Form, refused: Refused) -> Response:

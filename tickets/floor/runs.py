@@ -175,6 +175,40 @@ def check(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Short:
+    """What else waits for a screen and has no other one: a job's placement, its open run if there is one."""
+
+    job: jobs.Saved
+    placement: Placement
+    station: int
+    run: int | None
+
+
+TO_HANG = (Standing.READY, Standing.KEPT, Standing.TO_CHECK)
+
+
+def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[Short]:
+    """The other open jobs that have no second screen for what this one carries, the earliest due first."""
+    found: list[Short] = []
+    for separation in screen.life.stencil.separations if screen.life.stencil else ():
+        others = [one for one in screens.carrying(db, separation) if one.id != screen.id]
+        for number, place, station in jobs.asking(db, separation, limit=8):
+            if number == plan.job.id:
+                continue
+            theirs = runs.of_job(db, number, place)
+            if any(run.story.state == "finished" for run in theirs) and not any(run.done_at is None for run in theirs):
+                continue
+            own = {run.id for run in theirs}
+            if any(one.life.standing in TO_HANG or one.life.run in own for one in others):
+                continue
+            job = jobs.get(db, number)
+            if job is not None:
+                open_run = next((run.id for run in theirs if run.done_at is None), None)
+                found.append(Short(job, job.sheet.placements[place - 1], station, open_run))
+    return found
+
+
 def without(plan: Plan, screen: int) -> Plan:
     """The run as it would be with that screen taken off: how a swap is checked."""
     left = {station: hung for station, hung in plan.story.hung.items() if hung.screen != screen}

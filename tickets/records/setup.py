@@ -143,9 +143,7 @@ def _of_station(station: Station) -> dict[str, str]:
     found = {
         "squeegee": " · ".join(part for part in ((blade.hardness, blade.edge) if blade else ()) if part),
         "strokes": str(station.strokes),
-        "ink": " · ".join(
-            part for part in (station.colour, station.ink, station.series, station.reference) if part
-        ),
+        "ink": " · ".join(part for part in (station.colour, station.ink, station.series, station.reference) if part),
     }
     more = {
         "angle": blade.angle if blade else "",
