@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
+from tickets.floor import repeats
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -28,7 +29,7 @@ from tickets.store import places, printed, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import learning, pictures
-from web.runs import carriers, ready
+from web.runs import carriers, ready, said_ahead
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)
@@ -116,6 +117,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
         earlier=earlier,
+        ahead=ahead_of(saved) if saved.repeats and not saved.closed_at else [],
         repeats=store.repeats_of(g.db, saved.id),
         picture=store_pictures.of_job(g.db, saved.id, saved.version),
         printed=tickets[0] if tickets else None,
@@ -126,6 +128,15 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         said=request.args.get("said", ""),
         shown=shown,
     )
+
+
+def ahead_of(saved: store.Saved) -> list[dict[str, Any]]:
+    """What will differ from the last approved prints if this job is printed now: by placement, in words."""
+    found = [
+        {"name": one.placement.name, "origin": one.origin, "lines": said_ahead(one)}
+        for one in repeats.ahead(g.db, saved, g.now)
+    ]
+    return [one for one in found if one["lines"]]
 
 
 def said_remarks(sheet: Job) -> list[dict[str, Any]]:
@@ -736,8 +747,23 @@ def parsed(text: str) -> dict[str, Any]:
 
 @bp.get("/jobs/<code>/again")
 def again_form(code: str) -> Response:
-    """What a repeat needs: its press date and the customer's number."""
-    return page("jobs/again.html", job=floor.find(g.db, code), faults={}, values={}, shown=shown)
+    """What will differ, and what a repeat needs: its press date, the customer's number, pieces and lots."""
+    return again_page(floor.find(g.db, code))
+
+
+def again_page(
+    saved: store.Saved, refused: Refused | None = None, values: Mapping[str, Sequence[str]] | None = None
+) -> Response:
+    """What will differ if the job is printed again as it is, and what the new order needs."""
+    return page(
+        "jobs/again.html",
+        refused.status if refused else 200,
+        job=saved,
+        faults=faults_by_field(refused),
+        values=values or {},
+        ahead=ahead_of(saved),
+        shown=shown,
+    )
 
 
 @bp.post("/jobs/<code>/again")
@@ -748,11 +774,14 @@ def again(code: str) -> AnyResponse:
     data = saved.sheet.to_dict() | {
         "due": form.one("due"), "reference": form.one("reference"), "repeats": saved.code
     }  # fmt: skip
+    for number, garment in enumerate(data["garment"], 1):
+        for name in ("pieces", "lot"):
+            typed = form.one(f"garment[{number}].{name}")
+            if f"garment[{number}].{name}" in form.sent:
+                garment[name] = int(typed) if name == "pieces" and typed.isascii() and typed.isdigit() else typed
     try:
         sheet = sheets.read(data)
         made = floor.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now)[0]
     except Refused as refused:
-        return page(
-            "jobs/again.html", refused.status, job=saved, faults=faults_by_field(refused), values=form.sent, shown=shown
-        )
+        return again_page(saved, refused, form.sent)
     return redirect(f"/jobs/{made}?said=entered", code=303)

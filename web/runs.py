@@ -657,6 +657,8 @@ def verdict_page(
         stage=STANDING_WORDS[screen.life.standing],
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
+        short=floor.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
+        to_swap=_to_swap(plan) if found.station is None and not free else [],
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,
         values=values,
@@ -674,6 +676,17 @@ def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> in
     if swap is not None:
         return swap.head
     return floor.free_head(plan, found.station) if found.station is not None else None
+
+
+def _to_swap(plan: floor.Plan) -> list[tuple[str, str]]:
+    """The screens that one without a station of its own could take the place of: (code, in words)."""
+    found = []
+    names = {one.number: one.image.name for one in plan.asked}
+    for station, hung in sorted(plan.story.hung.items()):
+        screen = screens.get(g.db, hung.screen)
+        if screen is not None:
+            found.append((str(screen.code), f"{station} {names.get(station, '')} – {shown(screen.code)}"))
+    return found
 
 
 def _elsewhere(screen: screens.Screen) -> dict[str, Any]:
