@@ -33,8 +33,8 @@ if TYPE_CHECKING:
 
 PORT = 8600
 SHOP_FOLDER, DEMO_FOLDER = "tickets", "tickets-demo"
-LARGEST_POST = 30_000_000
-"""Bytes of a request; a job's picture is at most 20 MB."""
+LARGEST_POST = 100_000_000
+"""Bytes of a request that the server takes at all; the pages refuse far less than that, in words of their own."""
 _MOST = 2**31
 """The largest number that a list or a thing is asked for by."""
 _ID = "abcdefghijklmnopqrstuvwxyz0123456789"

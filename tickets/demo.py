@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor import buckets, jobs, people, places, runs, screens, shop
+from tickets.floor import buckets, jobs, people, pictures, places, runs, screens, shop
 from tickets.floor.posting import form
 from tickets.records import job as sheets
 from tickets.records.job import Job
@@ -187,13 +187,10 @@ class _Demo:
         first = [name for name in PRINTED_BEFORE if name in samples]
         codes: dict[str, str] = {}
         for names in (first, [name for name in samples if name not in first]):
-            made = jobs.add(
-                self.db,
-                self.di,
-                [replace(samples[name], due=due[name]) for name in names],
-                post=self.post(),
-                now=self.clock,
-            )
+            orders = [replace(samples[name], due=due[name]) for name in names]
+            files = [sample_folder() / f"{name}.toml" for name in names]
+            art = pictures.beside(self.db, self.di, files, orders, now=self.clock)
+            made = jobs.add(self.db, self.di, orders, post=self.post(), now=self.clock, pictures=art)
             codes |= dict(zip(names, made, strict=True))
             self.at(10 if names is first else 9)
             if names is first:
