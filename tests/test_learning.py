@@ -513,7 +513,7 @@ def test_lives_by_mesh_and_frame_agree_with_lifelines(the_shop: Shop) -> None:
     lived(the_shop, [(3, "torn")], mesh=40.0)
     lived(the_shop, [(3, "torn")], frame="roller")
     groups = learning.mesh_lives(the_shop.db)
-    assert [(one.range, one.frame, len(one.lives)) for one in groups] == [
+    assert [(one.range, one.frame, one.number) for one in groups] == [
         ((0, 170), "aluminium", 1), ((170, 240), "aluminium", 60), ((170, 240), "roller", 1),
     ]  # fmt: skip
     group = groups[1]

@@ -183,6 +183,7 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
     page = manager.get("/mesh-lives").text
     near = page[: page.index("Mesh 170/in to 240/in")]
     assert f"/screens/{codes[-2]}" in near and f"/screens/{codes[-1]}" not in near
+    assert manager.get("/screens").text.count("! mesh near its end") == 1
     desk = manager.get("/desk").text
     assert f"/screens/{codes[-2]}" in desk and "meshes likely near their end" in desk
     assert "12 meshes, 10 worn out" in page and "standard error" in page and "<svg" in page

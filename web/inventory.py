@@ -11,6 +11,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
+from tickets.floor import learning
 from tickets.floor import screens as floor
 from tickets.floor.jobs import find as find_job
 from tickets.floor.posting import form, the_spec
@@ -55,6 +56,7 @@ def inventory() -> AnyResponse:
         "screens/list.html",
         422 if faults else 200,
         rows=rows[:LIST],
+        near=learning.near_among(g.db, [row.id for row in rows[:LIST]]),
         more=more,
         args=args,
         used=used,

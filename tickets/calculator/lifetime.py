@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -67,9 +69,9 @@ def survival(lives: Iterable[Life]) -> Survival:
     share, greenwood = 1.0, 0.0
     middle: float | None = None
     area, since = 0.0, 0.0
-    for uses in sorted({life.uses for life in known if life.ended}):
-        at_risk = sum(life.uses >= uses for life in known)
-        ended = sum(life.uses == uses and life.ended for life in known)
+    every = [life.uses for life in known]
+    for uses, ended in sorted(Counter(life.uses for life in known if life.ended).items()):
+        at_risk = len(every) - bisect_left(every, uses)
         area += share * (uses - since)
         since = uses
         share *= 1 - ended / at_risk

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,7 @@ from tickets.records import checks, lab
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.readings import MeshLife, TensionReading, WashoutReading
+from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
 from tickets.store import buckets, entries, places, readings, runs, screens
@@ -469,11 +469,13 @@ def range_of(count_per_cm: float) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True)
 class Group:
-    """The meshes of one range on one kind of frame (empty: not noted), what ended them, and their curve."""
+    """The meshes of one range on one kind of frame (empty: not noted): how many, how many uses those in service have
+    (uses -> number), what ended the others, and the curve."""
 
     range: tuple[float, float]
     frame: str
-    lives: tuple[MeshLife, ...]
+    number: int
+    in_service: Mapping[int, int]
     causes: Mapping[str, int]
     curve: lifetime.Survival
 
@@ -485,20 +487,22 @@ class Group:
 
 def mesh_lives(db: Database) -> list[Group]:
     """The lives of all meshes by range and frame, the commonest first within a range."""
-    sorts: dict[tuple[tuple[float, float], str], list[MeshLife]] = {}
-    for one in readings.every_mesh(db, 1e-9, 1e9):
+    sorts: dict[tuple[tuple[float, float], str], list[readings.LifeCount]] = {}
+    for one in readings.life_counts(db):
         sorts.setdefault((range_of(one.count_per_cm), one.frame), []).append(one)
-    made = [
-        Group(
-            span,
-            frame,
-            tuple(lives),
-            Counter(one.cause for one in lives if one.cause),
-            lifetime.survival(lifetime.Life(one.uses, one.worn_out) for one in lives),
-        )
-        for (span, frame), lives in sorts.items()
-    ]
-    return sorted(made, key=lambda one: (one.range, -len(one.lives), one.frame))
+    made = []
+    for (span, frame), alike in sorts.items():
+        lives: list[lifetime.Life] = []
+        causes: Counter[str] = Counter()
+        in_service: Counter[int] = Counter()
+        for one in alike:
+            lives += [lifetime.Life(one.uses, one.cause in WORN_OUT)] * one.number
+            if one.cause:
+                causes[one.cause] += one.number
+            else:
+                in_service[one.uses] += one.number
+        made.append(Group(span, frame, len(lives), in_service, causes, lifetime.survival(lives)))
+    return sorted(made, key=lambda one: (one.range, -one.number, one.frame))
 
 
 @dataclass(frozen=True, slots=True)
@@ -513,20 +517,39 @@ class NearEnd:
 
 def near_end(db: Database, limit: int = 50) -> list[NearEnd]:
     """The screens whose mesh is likely near its end, the least likely to last first."""
-    curves = {(one.range, one.frame): one.curve for one in mesh_lives(db)}
-    found = []
-    for one in readings.in_service(db):
-        curve = curves.get((range_of(one.life.count_per_cm), one.life.frame)) if one.life.count_per_cm else None
-        verdict = life_verdict(curve, one.life)
-        if verdict.level is Level.CAUTION and curve is not None:
-            chance = lifetime.chance_of_next(curve, one.life.uses, FURTHER_USES)
-            found.append(NearEnd(one, chance, verdict))
-    return sorted(found, key=lambda one: (one.chance or 0.0, -one.one.life.uses))[:limit]
+    worn: list[tuple[float, int, Group, Verdict, float | None]] = []
+    for group in mesh_lives(db):
+        for uses in group.in_service:
+            verdict = life_verdict(group.curve, uses)
+            if verdict.level is Level.CAUTION:
+                chance = lifetime.chance_of_next(group.curve, uses, FURTHER_USES)
+                worn.append((chance or 0.0, -uses, group, verdict, chance))
+    found: list[NearEnd] = []
+    for _rank, uses, group, verdict, chance in sorted(worn, key=lambda one: one[:2]):
+        low, high = ((end + ROUNDING) / CM_PER_IN for end in group.range)
+        for one in readings.in_service(db, low, high, group.frame, -uses, limit - len(found)):
+            if range_of(one.life.count_per_cm) == group.range:
+                found.append(NearEnd(one, chance, verdict))
+        if len(found) >= limit:
+            break
+    return found
 
 
-def life_verdict(curve: lifetime.Survival | None, mesh: MeshLife) -> Verdict:
-    """Whether a mesh is likely near its end, by the curve of its like."""
-    return judge(lifetime.judge_life(curve, mesh.uses, further=FURTHER_USES, least_chance=LEAST_CHANCE))
+def near_among(db: Database, numbers: Sequence[int]) -> dict[int, Verdict]:
+    """Those of these screens whose mesh is likely near its end, with why."""
+    curves = {(one.range, one.frame): one.curve for one in mesh_lives(db)} if numbers else {}
+    found = {}
+    for number, mesh in readings.in_service_of(db, numbers).items():
+        curve = curves.get((range_of(mesh.count_per_cm), mesh.frame)) if mesh.count_per_cm else None
+        verdict = life_verdict(curve, mesh.uses)
+        if verdict.level is Level.CAUTION:
+            found[number] = verdict
+    return found
+
+
+def life_verdict(curve: lifetime.Survival | None, uses: int) -> Verdict:
+    """Whether a mesh of so many uses is likely near its end, by the curve of its like."""
+    return judge(lifetime.judge_life(curve, uses, further=FURTHER_USES, least_chance=LEAST_CHANCE))
 
 
 def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
@@ -534,14 +557,9 @@ def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
     mesh = next((one for one in reversed(readings.meshes(db, screen.id)) if not one.ended_at), None)
     if mesh is None or not mesh.count_per_cm:
         return None
-    low, high = range_of(mesh.count_per_cm)
-    alike = readings.every_mesh(db, (low + ROUNDING) / CM_PER_IN, (high + ROUNDING) / CM_PER_IN)
-    lives = [
-        lifetime.Life(one.uses, one.worn_out)
-        for one in alike
-        if one.frame == mesh.frame and range_of(one.count_per_cm) == (low, high)
-    ]
-    return life_verdict(lifetime.survival(lives) if lives else None, mesh)
+    sort = (range_of(mesh.count_per_cm), mesh.frame)
+    curve = next((one.curve for one in mesh_lives(db) if (one.range, one.frame) == sort), None)
+    return life_verdict(curve, mesh.uses)
 
 
 # Colour ------------------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, astuple, dataclass, fields
 from typing import Any
 
@@ -69,16 +70,6 @@ def meshes(db: Database, screen: int) -> list[MeshLife]:
     return [MeshLife(*row) for row in rows]
 
 
-def every_mesh(db: Database, low_per_cm: float, high_per_cm: float, frame: str = "") -> list[MeshLife]:
-    """Every mesh of the shop within a range of counts, of one kind of frame or all."""
-    where, values = ("AND frame = ?", [frame]) if frame else ("", [])
-    rows = db.execute(
-        f"SELECT {', '.join(_MESH)} FROM meshes WHERE count_per_cm BETWEEN ? AND ? {where}",
-        [low_per_cm, high_per_cm, *values],
-    ).fetchall()
-    return [MeshLife(*row) for row in rows]
-
-
 def washouts_of_unit(
     db: Database, exposure_unit: str, since: str = "", limit: int = 400, until: str = "~"
 ) -> list[WashoutReading]:
@@ -130,14 +121,47 @@ class InService:
     life: MeshLife
 
 
-def in_service(db: Database) -> list[InService]:
-    """Every mesh in service with its screen."""
+def in_service(
+    db: Database, low_per_cm: float, high_per_cm: float, frame: str, uses: int, limit: int = 50
+) -> list[InService]:
+    """The meshes in service of a range of counts and a kind of frame that have so many uses, with their screens."""
     columns = ", ".join(f"m.{name}" for name in _MESH)
     rows = db.execute(
         f"SELECT s.id, s.code, w.mark, w.mesh, {columns} FROM meshes m JOIN screens s ON s.id = m.screen "
-        "JOIN standings w ON w.screen = m.screen WHERE m.ended_at = '' ORDER BY s.id"
+        "JOIN standings w ON w.screen = m.screen WHERE m.ended_at = '' AND m.uses = ? AND m.frame = ? "
+        "AND m.count_per_cm BETWEEN ? AND ? ORDER BY s.id LIMIT ?",
+        [uses, frame, low_per_cm, high_per_cm, limit],
     ).fetchall()
     return [InService(row[0], row[1], row[2], row[3], MeshLife(*row[4:])) for row in rows]
+
+
+def in_service_of(db: Database, numbers: Sequence[int]) -> dict[int, MeshLife]:
+    """The mesh in service on each of these screens, by screen; those without one are left out."""
+    marks = ", ".join("?" * len(numbers))
+    rows = db.execute(
+        f"SELECT screen, {', '.join(_MESH)} FROM meshes WHERE ended_at = '' AND screen IN ({marks})", list(numbers)
+    ).fetchall()
+    return {row[0]: MeshLife(*row[1:]) for row in rows}
+
+
+@dataclass(frozen=True, slots=True)
+class LifeCount:
+    """How many meshes of one count and frame have the same uses and ended of the same cause (empty: in service)."""
+
+    count_per_cm: float
+    frame: str
+    uses: int
+    cause: str
+    number: int
+
+
+def life_counts(db: Database) -> list[LifeCount]:
+    """The lives of all meshes of known count, those alike put together."""
+    rows = db.execute(
+        "SELECT count_per_cm, frame, uses, CASE WHEN ended_at = '' THEN '' ELSE cause END, count(*) FROM meshes "
+        "WHERE count_per_cm > 0 GROUP BY 1, 2, 3, 4"
+    ).fetchall()
+    return [LifeCount(*row) for row in rows]
 
 
 def clear(db: Database) -> None:

@@ -182,7 +182,7 @@ CREATE TABLE meshes (
     PRIMARY KEY (screen, place)
 ) STRICT;
 CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame);
-CREATE INDEX meshes_in_service ON meshes (screen) WHERE ended_at = '';
+CREATE INDEX meshes_in_service ON meshes (uses, frame, count_per_cm) WHERE ended_at = '';
 
 CREATE TABLE spec (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,
