@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.records.as_run import AsRun, ScreenThen, alike, how_far, pairs
+from tickets.records.as_run import AsRun, ScreenThen, alike, alike_as, how_far, pairs
 from tickets.records.comparison import Line, compare, for_customer
 from tickets.records.job import Job, read
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
@@ -444,6 +444,27 @@ def test_the_customer_sees_no_names_of_the_shops_people_and_no_notes():
 def test_settings_are_read_leniently(a: str, b: str, same: bool, far: str):
     assert alike(a, b) is same and how_far(a, b) == far
     assert alike(b, a) is same
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "same"),
+    [
+        # 940 to 60 and 470 to 30 are both 94 % and 6 %
+        ("base 940 g, activator 60 g", "base 470 g, activator 30 g", True),
+        ("base 940 g, activator 60 g", "activator 60, Base 940", True),
+        ("base 940 g, activator 60 g", "base 920 g, activator 80 g", False),
+        ("base 940 g, activator 60 g", "base 940 g", False),
+        ("as always", "as always", True),
+        ("as always", "base 940 g", False),
+    ],
+)
+def test_a_recipe_mixed_for_fewer_pieces_is_the_same_recipe(a: str, b: str, same: bool):
+    assert alike_as("recipe", a, b) is same and alike_as("recipe", b, a) is same
+    station = {**BASE["placement"][0]["station"][0], "recipe": {"base": 940, "activator": 60}}
+    old = run(order=job(placement__0__station__0=station))
+    half = {**station, "recipe": {"base": 470, "activator": 30}}
+    assert keys(job(placement__0__station__0=half), old) == []
+    assert keys(job(placement__0__station__0={**station, "recipe": {"base": 1}}), old) == ["repeat-sheet"]
 
 
 @given(st.text(max_size=30), st.text(max_size=30))

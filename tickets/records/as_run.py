@@ -171,6 +171,30 @@ def alike(a: str, b: str) -> bool | None:
     return all(_same(one, other) for one, other in zip(*parts, strict=True))
 
 
+_PART_OF_RECIPE = re.compile(r"(\D*?)\s*([0-9]+(?:[.,][0-9]+)?)\s*g?")
+
+
+def alike_as(name: str, a: str, b: str) -> bool | None:
+    """As `alike`, for the setting `name`: a recipe mixed for another number of pieces is the same recipe."""
+    if name == "recipe":
+        shares = [_shares(text) for text in (a, b)]
+        if shares[0] and shares[1]:
+            return shares[0] == shares[1]
+    return alike(a, b)
+
+
+def _shares(recipe: str) -> dict[str, float]:
+    """Each part of `base 940 g, activator 60 g` in per cent of the whole; empty where it does not read so."""
+    grams: dict[str, float] = {}
+    for part in _PARTS.split(recipe.strip()):
+        found = _PART_OF_RECIPE.fullmatch(part.strip())
+        if found is None or not found[1].strip():
+            return {}
+        grams[folded(found[1])] = float(found[2].replace(",", "."))
+    whole = sum(grams.values())
+    return {name: round(100 * part / whole, 1) for name, part in grams.items()} if whole else {}
+
+
 def _same(a: str, b: str) -> bool:
     if folded(a) == folded(b):
         return True

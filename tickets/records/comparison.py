@@ -18,7 +18,7 @@ from tickets.records.as_run import (
     FIELDS,
     AsRun,
     ScreenThen,
-    alike,
+    alike_as,
     fibre_said,
     field_word,
     how_far,
@@ -80,7 +80,7 @@ def compare(
 
 
 def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
-    same = alike(a, b)
+    same = alike_as(what, a, b)
     return Line(station, title, what, a, b, None if same is None else not same, how_far(a, b) if same is False else "")
 
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
-from tickets.records.as_run import AsRun, alike, fibre_said, field_word, named, pairs, texts_of
+from tickets.records.as_run import AsRun, alike_as, fibre_said, field_word, named, pairs, texts_of
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec
@@ -36,7 +36,7 @@ class LastScreen:
 
 @dataclass(frozen=True, slots=True)
 class SpecChange:
-    """A limit that was changed since: its name, and what it was before and is after, with unit (empty: there was none)."""
+    """A limit that was changed since: its name, what it was before and is after, with unit (empty: none)."""
 
     what: str
     before: str
@@ -185,7 +185,7 @@ def _whole(old: AsRun, facts: Facts) -> Iterator[Difference]:
     """Settings of the whole placement that are to be otherwise; lots are compared by the garment."""
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
-        if name in run_with and name != "garment_lot" and alike(run_with[name], aim) is False:
+        if name in run_with and name != "garment_lot" and alike_as(name, run_with[name], aim) is False:
             numbers = {"setting": field_word(name), "was": run_with[name], "now": aim}
             yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
@@ -216,7 +216,7 @@ def _station(
     for name, aim in target.items():
         if name in {"bucket", "ink", "note"} or name not in run_with:
             continue
-        if alike(run_with[name], aim) is False:
+        if alike_as(name, run_with[name], aim) is False:
             numbers = {**here, "setting": field_word(name), "was": run_with[name], "now": aim}
             yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
     for name, one, other in _said_otherwise(old, was, new, placement, now):
@@ -343,7 +343,7 @@ def _said_otherwise(
     one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
     for name, word in _SHEET_WORDS.items():
         a, b = _flat(one.get(name)), _flat(other.get(name))
-        if a != b and alike(a, b) is not True:
+        if a != b and alike_as(name, a, b) is not True:
             yield _(word), a, b
 
 

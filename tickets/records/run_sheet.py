@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator.verdict import WORDS
-from tickets.records.as_run import FIELDS, AsRun, alike, field_word, texts_of
+from tickets.records.as_run import FIELDS, AsRun, alike_as, field_word, texts_of
 from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
 from tickets.records.repeat import WHOLE
@@ -177,7 +177,7 @@ def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[st
         target = aim.get(name, "") or aim.get(other, "")
         value = run_with.get(name, "") or run_with.get(other, "")
         label = _(SHORT[name]) if name in SHORT else field_word(name)
-        yield Setting(label, with_signs(target), with_signs(value), alike(target, value) is False)
+        yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value) is False)
 
 
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
@@ -191,7 +191,7 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
         row.recipe,
         _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
         _("squeegee {blade}").format(blade=blade) if blade else "",
-        *(f"{field_word(name)}: {aim[name]}" for name in ("pressure", "speed", "flood") if aim.get(name)),
+        *(f"{field_word(name)}: {aim[name]}" for name in ("angle", "pressure", "speed", "flood") if aim.get(name)),
         _("off-contact {distance}").format(distance=aim.get("off_contact") or row.off_contact)
         if aim.get("off_contact") or row.off_contact
         else "",
