@@ -15,7 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
-from tickets.floor import buckets, places, screens
+from tickets.floor import buckets, places, runs, screens
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records.job import read
@@ -285,3 +285,38 @@ def test_ticks_are_few_in_order_and_inside(low: float, span: float) -> None:
 
 def test_ticks_are_round() -> None:
     assert ticks(0, 10) == [0, 2, 4, 6, 8, 10] and ticks(13, 27) == [15, 20, 25] and ticks(3, 3) == [3]
+
+
+# Colour at the press
+
+
+def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_field(
+    the_shop: Shop, manager: FlaskClient
+) -> None:
+    saved = the_shop.job()
+    code = the_shop.frame()
+    the_shop.log(code, "tension", readings_n_per_cm="24")
+    the_shop.log(code, "degrease")
+    the_shop.log(code, "coat", bucket=the_shop.bucket, preset="2+1 round edge")
+    the_shop.tick(120)
+    the_shop.log(code, "image", separations=the_shop.separation_of(saved))
+    the_shop.log(code, "expose", exposure_s=80, exposure_unit="Big lamp & co")
+    the_shop.log(code, "washout", result="good")
+    the_shop.log(code, "check", result="good")
+    places.add(the_shop.db, the_shop.me, "Press 1", "press", post=fresh(), now=the_shop.tick(), heads=4)
+    number = runs.open_run(
+        the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=fresh(), now=the_shop.tick()
+    )
+    runs.hang(
+        the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=fresh(), now=the_shop.tick()
+    )
+    runs.log(the_shop.db, the_shop.me, number, "sheet", form({}), post=fresh(), now=the_shop.tick())
+    page = manager.get(f"/runs/{number}").text
+    assert 'name="lab.1"' in page and 'name="lab_conditions"' in page
+    sent = {"entry": fresh(), "approved_by": "Di", "approved_as": "press", "lab_conditions": "D50, 2°, bench"}
+    sent["secret"] = "long-enough-password"
+    bad = manager.post(f"/runs/{number}/approve", data={**sent, "lab.1": "52 red"})
+    assert bad.status_code == 422 and "Three numbers are needed" in bad.text and 'value="52 red"' in bad.text
+    assert manager.post(f"/runs/{number}/approve", data={**sent, "lab.1": "52 60 30"}).status_code == 303
+    page = manager.get(f"/runs/{number}").text
+    assert "L* 52, a* 60, b* 30" in page and "D50, 2°, bench" in page
