@@ -1,4 +1,4 @@
-"""The pages and papers of a repeat, as a signed-in person gets them."""
+"""The papers of a repeat, as a signed-in person gets them."""
 
 from __future__ import annotations
 
@@ -49,13 +49,23 @@ def phone(press: Press, tmp_path: Path) -> Iterator[FlaskClient]:
         handler.close()
 
 
-def test_what_will_differ_is_said_before_the_set_up(press: Press, printed: Any, phone: FlaskClient):
-    order, again, first, _second = printed
-    new = press.again(order, garments=(replace(order.sheet.garments[0], lot="L8"),))
-    text = phone.get(f"/jobs/{new.code}/differs").text
-    assert "lot L8; last time lot L7" in text and f"Held against run {first} of" in text
-    assert "last time’s screen" in text and order.code[:5] in text
-    assert "No approved run" in phone.get(f"/jobs/{press.order(job()).code}/differs").text
+def test_the_comparison_leads_to_both_papers(printed: Any, phone: FlaskClient):
+    text = phone.get(f"/runs/{printed[3]}/comparison").text
+    assert "comparison.pdf?for=customer" in text and 'comparison.pdf"' in text and "+1 s" in text
+    assert "set-up.pdf" in phone.get(f"/runs/{printed[3]}/sheet").text
+
+
+def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press, phone: FlaskClient):
+    order = press.order(job(placement__0__station__0__ink="discharge"))
+    hung = press.screens_for(order)
+    for again in (order, press.again(order)):
+        run = press.set_up(again, hung)
+        press.approve(run)
+        press.print_out(run)
+    said = "the garment’s dye lot moves the colour"
+    assert said in phone.get(f"/runs/{run}/comparison").text
+    for whose in ("?for=customer", "?anyway=yes"):
+        assert said in " ".join(words(phone.get(f"/runs/{run}/comparison.pdf{whose}").data).split())
 
 
 def test_the_customers_pdf_names_nobody_of_the_shop(printed: Any, phone: FlaskClient):
@@ -87,8 +97,8 @@ def test_a_first_order_has_nothing_to_compare_with(printed: Any, phone: FlaskCli
 
 
 def test_nobody_signed_out_sees_any_of_it(printed: Any, phone: FlaskClient):
-    _order, again, _first, second = printed
+    second = printed[3]
     phone.delete_cookie("shop")
     papers = [f"/runs/{second}/{name}" for name in ("comparison.pdf?for=customer", "set-up.pdf")]
-    for path in (f"/jobs/{again.code}/differs", *papers):
+    for path in papers:
         assert phone.get(path).status_code == 303, path

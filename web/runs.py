@@ -450,7 +450,7 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]
     system = str((g.get("settings") or {}).get("units", "metric"))
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
     shown = sorted(shown, key=lambda one: -one.level.rank)
-    return [{"level": str(one.level), "said": say(one.reason, system)} for one in shown]
+    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system)} for one in shown]
 
 
 @bp.get("/runs/<int:number>/sheet")
