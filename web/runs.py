@@ -308,7 +308,6 @@ def run_page(
         then=THEN,
         conditions=CONDITIONS,
         colour=learning.colour_panel(plan, floor.marked_run(g.db, plan)),
-        lab_stations=[(one.number, one.separation) for one in plan.placement.printing],
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,
