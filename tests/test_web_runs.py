@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -15,6 +16,7 @@ from sqlite_utils import Database
 
 from tickets.floor import buckets, places, screens
 from tickets.floor import jobs as floor_jobs
+from tickets.floor import shop as shop_checks
 from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
@@ -387,6 +389,244 @@ def test_the_next_run_meets_what_a_lead_marked(
     assert post(press, again, "hang", screen=blue, head="3", station="3").status_code == 303
     page = press.get(f"/runs/{again}").text
     assert f"Target: approved run {run}" in page and 'value="80 · round"' in page
+
+
+def ready_to_print(phone: FlaskClient, shop: Shop, job: jobs.Saved, **sheet: str) -> tuple[int, str, str]:
+    """A run with both screens, its sheet noted and its first print approved."""
+    run, white, blue = hang_both(phone, shop, job)
+    assert post(phone, run, "sheet", **sheet).status_code == 303
+    assert post(phone, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    return run, white, blue
+
+
+def story(db: Database, run: int) -> Any:
+    """What the log says of a run, as it stands in the file."""
+    found = runs.get(db, run)
+    assert found is not None
+    return found.story
+
+
+def picture() -> tuple[BytesIO, str]:
+    """A photo as a phone sends it."""
+    raw = BytesIO()
+    Image.new("RGB", (40, 30), (200, 30, 30)).save(raw, "JPEG")
+    raw.seek(0)
+    return raw, "IMG_1.jpg"
+
+
+def test_the_set_up_sheet_in_full(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, _white, _blue = hang_both(press, shop, job)
+    page = press.get(f"/runs/{run}").text
+    for field in ("s1.order", "s1.hardness_measured", "s2.time_cold", "run.garment_lot", "run.belt", "s3.off_contact.not"):
+        assert f'name="{field}"' in page, field
+    sent = {
+        "s1.squeegee": "75 · square",
+        "s1.pressure.not": "yes",
+        "s1.speed": "4 on the dial",
+        "s1.additives": "2 % retarder",
+        "s3.off_contact": "1.6 mm",
+        "s2.time_cold": "9 s",
+        "s2.time_steady": "6 s",
+        "run.garment_lot": "L-7",
+        "run.placement": "80 mm below the collar seam",
+        "run.belt": "A",
+        "run.belt_speed": "2.4 m/min",
+        "run.belt_set": "2.2 m/min",
+        "run.garment_peak": "160 °C",
+        "run.peak_how": "probe",
+        "panel_photo": picture(),
+    }
+    assert post(press, run, "sheet", **sent).status_code == 303
+    sheet = story(db, run).sheet
+    assert sheet["stations"]["1"]["pressure"] == "not measured" and sheet["stations"]["1"]["strokes"] == "1"
+    assert sheet["stations"]["2"] == {"time": "6 s", "time_cold": "9 s", "time_steady": "6 s"}
+    assert sheet["run"]["garment_lot"] == "L-7" and sheet["run"]["belt"] == "A"
+    assert "order" not in sheet["stations"]["1"] and sheet["target_from"] == "job sheet"
+    whole = press.get(f"/runs/{run}/sheet").text
+    for text in ("not measured", "4 on the dial", "2 % retarder", "80 mm below the collar seam", "probe", "2.2 m/min"):
+        assert text in whole, text
+    assert press.get(f"/pictures/{sheet['panel']}").status_code == 200
+
+
+def test_print_orders_as_run_come_once_each(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    answer = post(press, run, "sheet", **{"s1.order": "3"})
+    assert answer.status_code == 422 and "Print order 3 is taken by 1" in answer.text
+    assert post(press, run, "sheet", **{"s1.order": "3", "s3.order": "1"}).status_code == 303
+    assert story(db, run).sheet["stations"]["1"]["order"] == "3"
+    assert "Print order: 3" in press.get(f"/runs/{run}").text  # said before the first piece
+
+
+def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job, **{"s1.squeegee": "70"})
+    frozen = story(db, run).sheet
+    assert post(press, run, "count", good="10").status_code == 303
+    answer = post(press, run, "sheet", **{"s1.squeegee": "80", "s1.strokes": "2"})
+    assert answer.status_code == 422 and "say why" in answer.text and 'value="80"' in answer.text
+    sent = {"s1.squeegee": "80", "s1.strokes": "2", "run.platen": "wide", "why": "edge not sharp"}
+    assert post(press, run, "sheet", **sent).status_code == 303
+    told = story(db, run)
+    assert told.sheet == frozen
+    changes = [(one.get("station"), one["field"], one["from"], one["to"], one["why"]) for one in told.changes]
+    assert changes == [
+        (1, "squeegee", "70", "80", "edge not sharp"),
+        (1, "strokes", "1", "2", "edge not sharp"),
+        (None, "platen", "", "wide", "edge not sharp"),
+    ]
+    assert "Squeegee: 70 → 80 (edge not sharp)" in press.get(f"/runs/{run}").text
+    assert post(press, run, "count", good="5").status_code == 303
+    assert screens.find(db, white).life.impressions == 10 + 2 * 5  # the strokes of their time
+    assert post(press, run, "sheet", why="ink flow").status_code == 422  # nothing differs
+
+
+def test_one_phone_does_not_undo_the_settings_of_another(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job(), **{"s1.squeegee": "70"})
+    seen = re.search(r'name="sheet_seen" value="([^"]+)"', press.get(f"/runs/{run}").text)
+    assert seen
+    sent = {"why": "ink flow", "sheet_seen": seen[1]}
+    assert post(press, run, "sheet", **sent, **{"s1.squeegee": "80"}).status_code == 303
+    answer = post(press, run, "sheet", **sent, **{"s1.squeegee": "70", "s3.squeegee": "65"})
+    assert answer.status_code == 409 and "Another phone noted the set-up" in answer.text and 'value="65"' in answer.text
+    assert story(db, run).settings["1"]["squeegee"] == "80"
+
+
+def test_an_approval_with_sample_photo_and_colour(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    sent = {"approved_by": "Ines", "approved_as": "customer", "sample": "drawer 4", "lab.3": "30 5 -40"}
+    answer = post(press, run, "approve", **sent, picture=(BytesIO(b"MZ not a picture"), "x.jpg"))
+    assert answer.status_code == 422 and "neither a PNG nor a JPEG" in answer.text and 'value="drawer 4"' in answer.text
+    assert story(db, run).approved is None
+    assert post(press, run, "approve", **sent, picture=picture()).status_code == 303
+    approved = story(db, run).approved
+    assert approved["sample"] == "drawer 4" and approved["lab"] == {"3": [30.0, 5.0, -40.0]}
+    page = press.get(f"/runs/{run}").text
+    assert "Sample: drawer 4" in page and f"/pictures/{approved['photo']}/small" in page
+    assert post(press, run, "approve", approved_by="x", approved_as="press", photo="f" * 64).status_code == 422
+
+
+def test_the_next_colourway_spares_the_screens_that_it_does_not_print(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    garments = [
+        {"style": "Heavy tee", "colour": colour, "pieces": 30, "fibre": {"cotton": 100}} for colour in ("black", "white")
+    ]
+    ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
+    job = shop.job(garment=garments, colourway=ways)
+    run, white, blue = ready_to_print(press, shop, job)
+    assert "Which garment first?" in press.get(f"/runs/{run}").text
+    assert post(press, run, "start", garment="1").status_code == 303
+    assert post(press, run, "count", good="30").status_code == 303
+    assert post(press, run, "change", what="colourway").status_code == 422  # which?
+    assert post(press, run, "change", what="colourway", garment="2", why="black is done").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert "Printing now: Heavy tee, white" in page and "not printed: 1 (white)" in page
+    assert post(press, run, "finish", good="28", misprinted="2", cause="ink").status_code == 303
+    assert screens.find(db, white).life.impressions == 30
+    assert screens.find(db, blue).life.impressions == 60
+
+
+def test_a_count_after_the_pause_lands_on_the_screens_that_printed_it(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, white, blue = ready_to_print(press, shop, shop.job(), **{"s3.strokes": "2"})
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "pause").status_code == 303
+    again = post(press, run, "pause")
+    assert again.status_code == 409 and "paused already" in again.text
+    assert post(press, run, "finish", good="40").status_code == 303
+    lives = [screens.find(db, code).life for code in (white, blue)]
+    assert [life.impressions for life in lives] == [40, 80]
+    assert [life.uses for life in lives] == [1, 1] and not any(life.conflict for life in lives)
+    assert shop_checks.check(db) == []
+
+
+def test_the_run_that_loses_a_screen_says_so_in_its_own_log(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    first, white, _blue = ready_to_print(press, shop, job)
+    second = start_run(press, shop, job, shop.other_press)
+    entry = fresh()
+    sent = {"entry": entry, "screen": white, "head": "1", "station": "1", "in_hand": "yes"}
+    assert press.post(f"/runs/{second}/hang", data=sent).status_code == 303
+    assert list(story(db, first).hung) == [3] and [one.station for one in story(db, first).lost] == [1]
+    assert "was hung elsewhere since" in press.get(f"/runs/{first}").text
+    assert shop_checks.check(db) == []
+    for part in ("2", "1"):
+        assert post(press, second, "cross-out", crosses=f"{entry}-{part}", why="wrong screen").status_code == 303
+    assert list(story(db, first).hung) == [1, 3] and story(db, second).hung == {}
+    assert shop_checks.check(db) == []
+
+
+def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
+    waits = shop.job()
+    white = shop.screen(waits, 1)
+    rush = shop.job(title="Rush order")
+    run = start_run(press, shop, rush)
+    text = "Kite club tees, Full front"
+    page = press.get(f"/runs/{run}?screen={white}").text
+    assert text in page and "then runs short at print order 1" in page
+    assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
+    assert "then runs short at print order 1" in press.get(f"/runs/{run}").text
+    shop.screen(waits, 1)  # a second one: nobody waits
+    assert "runs short" not in press.get(f"/runs/{run}").text
+
+
+def test_a_wrong_screen_takes_the_place_that_is_chosen(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    run, white, blue = hang_both(press, shop, shop.job())
+    other = shop.screen(shop.job(title="Last year", revision="1"), 1)
+    sign_in(press, "Cy Marsh")
+    page = press.get(f"/runs/{run}?screen={other}").text
+    assert "which one comes off for it?" in page and f'action="/runs/{run}/swap"' in page
+    assert post(press, run, "swap", new=other, override="customer agreed").status_code == 422  # which?
+    answer = post(press, run, "swap", old=white, new=other, override="customer agreed")
+    assert answer.status_code == 303, answer.text
+    assert {station: hung.screen for station, hung in story(db, run).hung.items()} == {
+        1: screens.find(db, other).id,
+        3: screens.find(db, blue).id,
+    }
+    assert "went past it: customer agreed" in press.get(f"/runs/{run}").text
+
+
+def test_a_station_taken_out_of_the_job_while_its_screen_hangs(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, _white, blue = hang_both(press, shop, job)
+    sheet = two_colours()
+    del sheet["placement"][0]["station"][1:]
+    floor_jobs.change(shop.db, shop.manager, job, read(sheet), post=fresh(), now=NOW)
+    page = press.get(f"/runs/{run}").text
+    assert "this run keeps version 1, the job is at version 2" in page and blue in page.replace("-", "")
+    assert post(press, run, "finish", good="12", then="keep").status_code == 303
+    assert screens.find(db, blue).life.impressions == 12
+
+
+def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    run, white, blue = ready_to_print(press, shop, job, **{"s3.squeegee": "70", "s3.strokes": "2"})
+    assert post(press, run, "finish", good="60", then="keep").status_code == 303
+    page = press.get(f"/jobs/{job.code}/again").text
+    assert "What will differ" in page and f"against run {run}" in page
+    data = {"entry": fresh(), "due": "2031-06-01", "garment[1].pieces": "30", "garment[1].lot": "L-9"}
+    answer = press.post(f"/jobs/{job.code}/again", data=data)
+    assert answer.status_code == 303, answer.text
+    again = floor_jobs.find(shop.db, answer.headers["Location"].split("/")[2].split("?")[0])
+    assert (again.sheet.garments[0].pieces, again.sheet.garments[0].lot) == (30, "L-9")
+    assert "What will differ from last time" in press.get(f"/jobs/{again.code}").text
+    for code in (white, blue):
+        found = screens.find(shop.db, code)
+        screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=datetime.now(UTC))
+    second = start_run(press, shop, again)
+    assert "What will differ from the approved print" in press.get(f"/runs/{second}").text
+    for code, station in ((white, "1"), (blue, "3")):
+        assert post(press, second, "hang", screen=code, head=station, station=station).status_code == 303
+    assert post(press, second, "sheet", **{"s3.squeegee": "75"}).status_code == 303
+    assert post(press, second, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
+    assert f"/runs/{second}/comparison" in press.get(f"/runs/{second}").text
+    page = press.get(f"/runs/{second}/comparison").text
+    assert "(+5)" in page and "(-1)" in page and "2 settings differ" not in page
+    assert "Nothing to compare with" in press.get(f"/runs/{run}/comparison").text
 
 
 def test_a_scan_answers_for_the_run_that_this_phone_sets_up(shop: Shop, press: FlaskClient) -> None:

@@ -57,7 +57,7 @@ LABELS = {
     "hold": N_("Held at the peak for"),
 }
 _DIAL = N_("a number with its unit, or the mark on the press’s dial")
-_ORDER = Ask("order", hint=N_("where it differs from the job sheet"))
+_ORDER = Ask("order")
 _NOTE = Ask("note")
 STATION: dict[str, tuple[Ask, ...]] = {
     "print": (
