@@ -173,6 +173,25 @@ def test_of_several_garments_each_is_held_against_its_own():
     assert found.key == "repeat-garment-lot" and "Hood" in found.numbers["garment"]
 
 
+def test_two_lots_of_one_garment_are_held_against_their_own():
+    old = run(order=job(garment=[TEE, {**TEE, "lot": "L8"}]))
+    assert keys(job(garment=[{**TEE, "lot": "L8"}, TEE]), old) == []
+    assert keys(job(garment=[{**TEE, "lot": "L9"}, TEE]), old) == ["repeat-garment-lot"]
+
+
+def test_a_colour_that_a_garment_does_not_take_any_more_is_said():
+    where = {"garment": {"style": "Heavy tee", "colour": "navy"}}
+    bare, blue = ({**where, "inks": {"red": what}} for what in (False, {"colour": "blue"}))
+    (found,) = differing(job(colourway=[bare]))
+    assert (found.key, found.numbers["was"], found.numbers["now"]) == (
+        "repeat-ink-kind", "plastisol, red, Guide C 44", "not printed"
+    )  # fmt: skip
+    (back,) = differing(job(), run(order=job(colourway=[bare])))
+    assert (back.key, back.numbers["was"]) == ("repeat-ink-kind", "not printed")
+    assert keys(job(colourway=[bare]), run(order=job(colourway=[bare]))) == []
+    assert keys(job(colourway=[blue])) == ["repeat-ink-colour"]
+
+
 @pytest.mark.parametrize("known", [True, False])
 def test_a_discharge_job_always_says_that_the_dye_lot_moves_the_colour(known: bool):
     new = job(placement__0__station__0__ink="discharge")
@@ -216,6 +235,15 @@ def test_the_screens_of_last_time_are_there_or_not(screen: LastScreen, key: str,
     assert (found.key, found.level, found.station) == (key, level, 1)
     if screen.verdict and level is not Level.OK:
         assert say(screen.verdict.reasons[0]).sentence in say(found.reason).sentence
+
+
+def test_another_screen_of_the_image_spares_a_new_one():
+    gone, other = LastScreen("7K32XM", False, "stripped"), replace(FIT, code="8K32XN", last=False)
+    assert keys(job(), screens={1: [gone, other]}, frames={1: 0}) == ["repeat-screen-gone", "repeat-screen-other"]
+    (found,) = differing(job(), screens={1: [replace(other, verdict=OLD)]}, frames={1: 0})
+    assert (found.key, found.level) == ("repeat-screen-other", Level.CAUTION)
+    for useless in (replace(other, verdict=STOP), replace(other, verdict=None), replace(other, verdict=MIXED)):
+        assert keys(job(), screens={1: [useless]}, frames={1: 0}) == ["repeat-mesh-none"]
 
 
 def test_without_a_fit_screen_the_free_frames_are_counted():
@@ -301,6 +329,13 @@ def test_what_differs_says_by_how_much():
         (3, "squeegee"): "+10",
     }  # and 221 degF is 105 degC: (221 - 32) / 1.8
     assert found[3, "pressure"].differs is None and found[3, "pressure"].a == ""
+
+
+def test_settings_are_called_what_the_trade_calls_them():
+    found = lines(run(2))
+    assert [found[1, name].word for name in ("squeegee", "tension", "mesh")] == ["Squeegee", "Tension, mean", "Mesh"]
+    odd = lines(run(2, sheet={"stations": {"1": {"blade_maker": "ours"}}}))
+    assert odd[1, "blade_maker"].word == "blade maker"
 
 
 def test_us_units_are_said_to_those_who_read_them():

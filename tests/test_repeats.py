@@ -15,7 +15,7 @@ from test_floor import Shop, post
 from test_repeat import BASE, job
 
 from tickets.calculator.verdict import Level
-from tickets.floor import jobs, places, repeats, runs, shop
+from tickets.floor import buckets, jobs, places, repeats, runs, shop
 from tickets.floor.posting import form
 from tickets.records.comparison import Line
 from tickets.records.job import Job
@@ -42,12 +42,12 @@ class Press(Shop):
         sheet = jobs.repeat_of(earlier, earlier.sheet.due)
         return self.order(replace(sheet, **changes))
 
-    def screens_for(self, order: store_jobs.Saved) -> dict[int, str]:
+    def screens_for(self, order: store_jobs.Saved, **coat: Any) -> dict[int, str]:
         """Screens made for every printing station of the first placement."""
         made = {}
         for asked in store_jobs.asked(self.db, order, 1):
             code = self.frame(f"{asked.mesh.split(' ')[0]}", str(asked.thread_um))
-            self.ready(code, asked.separation)
+            self.ready(code, asked.separation, **coat)
             made[asked.number] = code
         return made
 
@@ -144,6 +144,43 @@ def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press,
     assert ("repeat-mesh-free", 1) in press.ahead(again)
 
 
+@pytest.mark.parametrize(
+    ("count", "thread", "free"),
+    # the shipped limits: 160 +- 3 % is 155.2 to 164.8, and 64 +- 2 um
+    [("160/in", "64", True), ("164/in", "66", True), ("156/in", "62", True), ("166/in", "64", False),
+     ("154/in", "64", False), ("160/in", "67", False), ("160/in", "61", False)],
+)  # fmt: skip
+def test_a_free_frame_counts_within_the_limits_of_the_same_mesh(
+    press: Press, first: Any, count: str, thread: str, free: bool
+):
+    order, hung, _run = first
+    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "retire", cause="frame")
+    press.frame(count, thread)
+    assert (("repeat-mesh-free", 1) in press.ahead(press.again(order))) is free
+
+
+def test_stations_that_come_and_go_are_no_trouble(press: Press, first: Any):
+    order, _hung, _run = first
+    front = BASE["placement"][0]
+    blue = {**front["station"][2], "colour": "blue"}
+    new = press.order(job(placement=[{**front, "station": [blue, front["station"][0]]}], repeats=order.code))
+    found = press.ahead(new)
+    assert ("repeat-station-new", 1) in found and ("repeat-mesh-none", 1) in found
+    assert ("repeat-screen-fit", 2) in found and [key for key, _station in found].count("repeat-station-gone") == 2
+
+
+def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
+    order, hung, _run = first
+    again = press.again(order)
+    press.log(hung[1], "strip", in_hand="yes")
+    new = press.screens_for(again)[1]
+    (found,) = repeats.ahead(press.db, again, press.now)
+    by_key = {one.key: one.numbers.get("screen") for one in found.differences if one.station == 1}
+    assert by_key["repeat-screen-gone"] == hung[1] and by_key["repeat-screen-other"] == new
+    assert "repeat-mesh-free" not in by_key
+
+
 def test_a_slack_screen_will_not_do(press: Press, first: Any):
     order, hung, _run = first
     press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # under the floor of 15 for several colours
@@ -156,6 +193,16 @@ def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Press, 
     press.log(hung[1], "stretch", mesh_count_as_labelled="305/in", thread_um="34", frame="aluminium")
     then = repeats.as_run(press.db, store_runs.get(press.db, run)).screens[1]
     assert then.mesh == "160/in · 64 µm" and then.mean_n_per_cm == pytest.approx((24 * 4 + 23.5) / 5)
+
+
+def test_the_emulsion_is_said_by_product_and_lot(press: Press):
+    mixed = form({"kind": "dual-cure emulsion", "product": "Blue Dual", "lot": "4"})
+    bucket = buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick())
+    order = press.order(job())
+    hung = press.screens_for(order, bucket=bucket)
+    run = press.set_up(order, hung)
+    press.approve(run)
+    assert repeats.as_run(press.db, store_runs.get(press.db, run)).screens[1].emulsion == "Blue Dual · 4"
 
 
 def test_limits_changed_since_the_approval_are_said(press: Press, first: Any):

@@ -190,16 +190,21 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
     )
     aim, source = floor_runs.target(db, next_run)
     asked = {one.number: one for one in jobs.asked(db, job, place)}
-    kept: dict[int, list[LastScreen]] = {}
+    kept: dict[int, list[LastScreen]] = {number: [] for number in asked}
     lots: dict[int, tuple[str, str]] = {}
     sheet_now = run.story.sheet.get("stations", {}) if run else {}
     for was, station in pairs(origin.placement, placement):
         if was is None or station is None or station.number not in asked:
             continue
         if was.number in origin.screens:
-            kept[station.number] = [_last_screen(db, origin.screens[was.number], asked[station.number], now, run)]
+            kept[station.number].append(_last_screen(db, origin.screens[was.number], asked[station.number], now, run))
         before = _lot(db, origin.settings(was.number))
         lots[station.number] = (before, _lot(db, sheet_now.get(str(station.number), {})))
+    last = {one.screen for one in origin.screens.values()}
+    for number, one in asked.items():
+        for screen in screens.carrying(db, one.separation):
+            if screen.id not in last:
+                kept[number].append(_now(db, screen, one, now, run, last=False))
     return Facts(
         screens=kept,
         frames={number: _free(db, one) for number, one in asked.items()},
@@ -218,9 +223,15 @@ def _last_screen(
     screen = screens.get(db, then.screen)
     if screen is None:
         return LastScreen(then.code, False, _(STANDING_WORDS[Standing.UNKNOWN]))
+    return _now(db, screen, asked, now, run)
+
+
+def _now(
+    db: Database, screen: screens.Screen, asked: checks.Asked, now: datetime, run: runs.Run | None, last: bool = True
+) -> LastScreen:
     word = str(screen.life.standing)
     if asked.separation not in screens.carried(screen.life):
-        return LastScreen(str(screen.code), False, word)
+        return LastScreen(str(screen.code), False, word, last=last)
     found = checks.at_press(
         floor_runs.seen_screen(db, screen),
         [asked],
@@ -230,7 +241,7 @@ def _last_screen(
         now,
         checks_logged="check" in setting(db, "steps"),
     )
-    return LastScreen(str(screen.code), True, word, found.verdict)
+    return LastScreen(str(screen.code), True, word, found.verdict, last)
 
 
 def _free(db: Database, asked: checks.Asked) -> int:

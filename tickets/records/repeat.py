@@ -26,12 +26,13 @@ WHOLE = "run"
 @dataclass(frozen=True, slots=True)
 class LastScreen:
     """A screen that hung last time, as it is now: whether it still carries the image, its stage, and the verdict that
-    the press would give it."""
+    the press would give it. `last` is False for another screen that carries the image by now."""
 
     code: str
     carries: bool
     standing: str = ""
     verdict: Verdict | None = None
+    last: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,8 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
         elif was is None:
             numbers = {"station": now.number, "what": named(now)}
             found.append(Difference("repeat-station-new", Level.CAUTION, numbers, now.number))
+            if now.prints:
+                found += _screens(facts, now, numbers)
         else:
             found += _station(old, was, new, placement, now, facts, limits)
     found += [
@@ -261,6 +264,11 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any]) -> Iterator[Di
     fit = False
     for screen in kept:
         numbers = {**here, "screen": screen.code, "standing_word": screen.standing}
+        if not screen.last:
+            if screen.verdict is not None and screen.verdict.level in {Level.OK, Level.CAUTION}:
+                fit = True
+                yield Difference("repeat-screen-other", screen.verdict.level, numbers, now.number)
+            continue
         if not screen.carries or screen.verdict is None:
             yield Difference("repeat-screen-gone", Level.CAUTION, numbers, now.number)
             continue
@@ -434,6 +442,10 @@ phrases(
             N_("Free or stretch one in time; a substitute mesh prints another amount of ink."),
         ),
         "repeat-screen-fit": (N_("Print order {station} ({what}): last time’s screen {screen} is fit."), ""),
+        "repeat-screen-other": (
+            N_("Print order {station} ({what}): screen {screen}, not last time’s, carries this image."),
+            N_("Another stencil and tension: compare the first print."),
+        ),
         "repeat-screen-doubt": (
             N_("Print order {station} ({what}): last time’s screen {screen} is there, but: {why}"),
             N_("Look it over before it is hung."),
