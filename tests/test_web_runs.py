@@ -418,7 +418,8 @@ def test_the_set_up_sheet_in_full(shop: Shop, press: FlaskClient, db: Database) 
     job = shop.job()
     run, _white, _blue = hang_both(press, shop, job)
     page = press.get(f"/runs/{run}").text
-    for field in ("s1.order", "s1.hardness_measured", "s2.time_cold", "run.garment_lot", "run.belt", "s3.off_contact.not"):
+    fields = ("s1.order", "s1.hardness_measured", "s2.time_cold", "run.garment_lot", "run.belt", "s3.off_contact.not")
+    for field in fields:
         assert f'name="{field}"' in page, field
     sent = {
         "s1.squeegee": "75 · square",
@@ -509,9 +510,8 @@ def test_an_approval_with_sample_photo_and_colour(shop: Shop, press: FlaskClient
 def test_the_next_colourway_spares_the_screens_that_it_does_not_print(
     shop: Shop, press: FlaskClient, db: Database
 ) -> None:
-    garments = [
-        {"style": "Heavy tee", "colour": colour, "pieces": 30, "fibre": {"cotton": 100}} for colour in ("black", "white")
-    ]
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    garments = [{**tee, "colour": "black"}, {**tee, "colour": "white"}]
     ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
     job = shop.job(garment=garments, colourway=ways)
     run, white, blue = ready_to_print(press, shop, job)

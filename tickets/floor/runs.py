@@ -374,11 +374,13 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
 def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
     """What the run should meet, and where it comes from: the approved run that somebody marked “use these next time”,
     else the job sheet. By the print order's number as text; `run` holds what is of the whole run."""
-    aim = setup.of_job(plan.placement)
     marked = marked_run(db, plan)
-    if marked is None:
-        return aim, _("job sheet")
-    return setup.onto(aim, marked.story.sheet, plan.placement), _("approved run {number}").format(number=marked.id)
+    job = jobs.get(db, marked.job, marked.version) if marked else None
+    if marked is None or job is None:
+        return setup.of_job(plan.placement), _("job sheet")
+    was = job.sheet.placements[marked.placement - 1]
+    aim = setup.onto(plan.placement, marked.story.sheet, was)
+    return aim, _("approved run {number}").format(number=marked.id)
 
 
 def marked_run(db: Database, plan: Plan) -> runs.Run | None:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tickets.records.as_run import NOT_MEASURED, alike, field_word
+from tickets.records.as_run import NOT_MEASURED, alike, field_word, pairs
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
 from tickets.words import N_
@@ -167,14 +167,23 @@ def _typed(typed: Mapping[str, Any], name: str, value: float | None, unit: str) 
     return f"{value:g} {unit}"
 
 
-def onto(aim: Mapping[str, Mapping[str, str]], sheet: Mapping[str, Any], placement: Placement) -> dict[str, Any]:
-    """The target with what an approved sheet was run with; what belongs to that run alone (lots) stays away."""
-    found: dict[str, Any] = {}
-    said = {**(sheet.get("stations") or {}), RUN: sheet.get(RUN) or {}}
-    for key, _start, asks in _fields(placement):
-        passing = {ask.name for ask in asks if not ask.lasting}
-        run_with = {name: value for name, value in (said.get(key) or {}).items() if name not in passing}
-        found[key] = {**aim.get(key, {}), **run_with}
+def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict[str, dict[str, str]]:
+    """The job sheet's target with what an approved run of the placement `was` was set to (`sheet`).
+
+    Stations are told by what they print. What this order says otherwise than that one did is wanted, so it stays;
+    what belongs to that run alone (lots) does not come along.
+    """
+    found, before = of_job(placement), of_job(was)
+    said = parts_of(sheet)
+    same = [(RUN, RUN)]
+    same += [(str(one.number), str(other.number)) for one, other in pairs(was, placement) if one and other]
+    asks = {key: asks for key, _start, asks in _fields(placement)}
+    for old, key in same:
+        passing = {ask.name for ask in asks[key] if not ask.lasting}
+        aim = found[key]
+        for name, value in said.get(old, {}).items():
+            if name not in passing and aim.get(name, "") == before[old].get(name, ""):
+                aim[name] = value
     return found
 
 

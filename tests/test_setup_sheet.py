@@ -1,0 +1,93 @@
+"""The set-up sheet's rules, on hand-worked cases."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from tickets.records import setup
+from tickets.records.job import Placement, read
+
+WHITE = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in"}, "strokes": 2,
+         "squeegee": {"hardness": "70", "edge": "square", "angle": "15 deg"}}  # fmt: skip
+FLASH = {"does": "flash", "time": "6 s", "surface": "105 degC"}
+BLUE = {"does": "print", "colour": "blue", "ink": "plastisol", "mesh": {"count": "230/in"}, "off_contact": "1.6 mm",
+        "recipe": {"base": 940, "activator": 60}}  # fmt: skip
+
+
+def placement(*stations: dict[str, Any], **more: Any) -> Placement:
+    """An invented placement of these stations."""
+    sheet = {
+        "title": "Kite club tees",
+        "customer": "Meadow Kite Club",
+        "due": "2031-06-01",
+        "art": {"name": "Box kite", "revision": "2"},
+        "garment": [{"style": "Heavy tee", "colour": "black", "pieces": 60, "fibre": {"cotton": 100}}],
+        "placement": [{"name": "Full front", "width": "300 mm", "station": list(stations), **more}],
+    }
+    return read(sheet).placements[0]
+
+
+def test_the_target_out_of_the_job_sheet() -> None:
+    dryer = {"belt_speed": "2.4 m/min", "garment_peak": "320 degF"}
+    aim = setup.of_job(placement(WHITE, FLASH, BLUE, platen="wide", dryer=dryer, **{"from": "80 mm below the collar"}))
+    assert aim["1"] == {"squeegee": "70 · square", "strokes": "2", "ink": "white · plastisol", "angle": "15 deg"}
+    assert aim["2"] == {"time": "6 s", "surface": "105 degC"}
+    assert aim["3"]["off_contact"] == "1.6 mm" and aim["3"]["recipe"] == "base 940 g, activator 60 g"
+    assert aim["run"] == {"platen": "wide", "placement": "80 mm below the collar", "belt_speed": "2.4 m/min",
+                          "garment_peak": "320 °F"}  # fmt: skip
+
+
+def test_what_is_sent_and_what_is_not() -> None:
+    here = placement(WHITE, FLASH, BLUE)
+    sent = {"s1.squeegee": ["75"], "s1.angle.not": ["yes"], "s1.angle": ["15 deg"], "s2.time": [""], "s9.ink": ["x"]}
+    found, faults = setup.read(sent, here, setup.of_job(here))
+    assert faults == []
+    assert found["1"] == {"squeegee": "75", "strokes": "2", "ink": "white · plastisol", "angle": "not measured"}
+    assert found["2"] == {"surface": "105 degC"} and "9" not in found
+    _found, faults = setup.read({"s1.strokes": ["0"], "s3.strokes": ["٣"], "s2.order": ["zwei"]}, here, {})
+    assert [one.where for one in faults] == ["s1.strokes", "s3.strokes", "s2.order"]
+
+
+def test_what_differs_is_what_the_target_says_otherwise() -> None:
+    sheet = {
+        "stations": {
+            "1": {"squeegee": "75 · square", "strokes": "2", "angle": "not measured", "ink_lot": "7", "order": "3"},
+            "3": {"off_contact": "1,6 mm", "pressure": "firm", "order": "1"},
+        },
+        "run": {"platen": "standard"},
+        "target": {
+            "1": {"squeegee": "70 · square", "strokes": "2", "angle": "15 deg", "ink_lot": "6"},
+            "3": {"off_contact": "1.6 mm"},
+            "run": {"platen": "wide", "adhesive": "web"},
+        },
+    }
+    assert setup.differences(sheet) == [
+        ("1", "squeegee", "70 · square", "75 · square"),
+        ("1", "angle", "15 deg", "not measured"),
+        ("1", "order", "1", "3"),
+        ("3", "order", "3", "1"),
+        ("run", "platen", "wide", "standard"),
+        ("run", "adhesive", "web", ""),
+    ]
+    assert setup.differences({}) == []
+    assert setup.differences({"stations": {"1": {"squeegee": "75"}}}) == []  # of before targets were kept
+
+
+def test_an_approved_run_is_the_target_where_the_order_is_the_same() -> None:
+    """A repeat in another print order, with three strokes of white asked for now, and another ink in place of blue."""
+    was = placement(WHITE, FLASH, BLUE, platen="wide")
+    now = placement(FLASH, {**WHITE, "strokes": 3}, {**BLUE, "ink": "discharge", "separation": "blue"}, platen="wide")
+    sheet = {
+        "stations": {
+            "1": {"squeegee": "75", "strokes": "1", "ink_lot": "L1", "pressure": "4 on the dial"},
+            "2": {"time": "8 s"},
+            "3": {"ink": "blue 2 · plastisol", "off_contact": "2 mm", "bucket": "7K32XM"},
+        },
+        "run": {"platen": "standard", "garment_lot": "L-7"},
+    }
+    aim = setup.onto(now, sheet, was)
+    assert aim["1"]["time"] == "8 s"
+    assert aim["2"] == {"squeegee": "75", "strokes": "3", "ink": "white · plastisol", "angle": "15 deg",
+                        "pressure": "4 on the dial"}  # fmt: skip
+    assert aim["3"]["ink"] == "blue · discharge" and aim["3"]["off_contact"] == "2 mm" and "bucket" not in aim["3"]
+    assert aim["run"] == {"platen": "standard"}
