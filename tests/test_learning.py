@@ -519,8 +519,15 @@ def test_lives_by_mesh_and_frame_agree_with_lifelines(the_shop: Shop) -> None:
     group = groups[1]
     ended = [cause in {"torn", "slack", "ghost"} for _uses, cause in rows]
     fitter = lifelines.KaplanMeierFitter().fit([uses for uses, _cause in rows], ended)
+    table = fitter.event_table
+    greenwood = 0.0
     for row in group.curve.rows:
         assert row.survival == pytest.approx(float(fitter.predict(row.uses)))
+        at_risk, died = (float(table.loc[row.uses, name]) for name in ("at_risk", "observed"))
+        assert (row.at_risk, row.ended) == (at_risk, died)
+        if row.standard_error is not None:  # Greenwood's formula over the reference library's own table
+            greenwood += died / (at_risk * (at_risk - died))
+            assert row.standard_error == pytest.approx(row.survival * math.sqrt(greenwood))
     median = float(fitter.median_survival_time_)
     assert group.curve.median == (None if math.isinf(median) else median)
     assert group.curve.ended == sum(ended)
