@@ -736,3 +736,74 @@ def test_no_blue_light_and_no_sideways_scroll(
         shot = Image.open(BytesIO(phone.screenshot(full_page=True))).convert("RGB")
         assert shot.getchannel("B").getextrema()[1] == 0, path
         assert shot.getchannel("R").getextrema()[1] > 200, path
+
+
+@pytest.mark.browser
+def test_two_phones_on_one_run(
+    phone: Any, browser: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None]
+) -> None:
+    """A shorter day: the operator and the lead on one run, set up, approved, changed, counted and finished by two."""
+    job = shop.job()
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    context = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True, base_url=server)
+    other = context.new_page()
+    sign_in_page(phone, "Bo Lind")
+    sign_in_page(other, "Cy Marsh")
+
+    def tap(page: Any, name: str) -> None:
+        with page.expect_navigation():
+            page.get_by_role("button", name=name, exact=True).first.tap()
+
+    phone.goto(f"/jobs/{job.code}")
+    phone.get_by_text("Press 1, 8 heads").tap()
+    tap(phone, "Set up a run")
+    run = int(phone.url.rsplit("/", 1)[1])
+    other.goto(f"/runs/{run}")
+    tap(other, "Scan with this phone")
+    for page, code, head in ((phone, white, 1), (other, blue, 3)):  # each scans one
+        page.goto(f"/t/{code}")
+        tap(page, f"Hang on head {head}")
+    phone.goto(f"/runs/{run}")
+    other.goto(f"/runs/{run}")
+
+    # one part of the sheet in view, the button always within reach
+    button = phone.get_by_role("button", name="Set up like this")
+    box = button.bounding_box()
+    assert box["y"] + box["height"] <= 740
+    assert phone.locator("[name='s1.squeegee']").is_visible() and not phone.locator("[name='s3.squeegee']").is_visible()
+    phone.locator(".turn label", has_text="2. flash").first.tap()
+    phone.locator(".turn label", has_text="3. blue").first.tap()
+    assert phone.locator("[name='s3.squeegee']").is_visible() and not phone.locator("[name='s1.squeegee']").is_visible()
+    phone.fill("[name='s3.squeegee']", "75 · square")
+    tap(phone, "Set up like this")
+    other.fill("[name='s1.squeegee']", "65 · round")
+    tap(other, "Set up like this")  # the page from before the other one's
+    assert "Another phone noted the set-up" in other.locator("main").inner_text()
+    assert other.locator("[name='s1.squeegee']").input_value() == "65 · round"
+    assert story(shop.db, run).settings["3"]["squeegee"] == "75 · square"
+
+    tap(other, "First print approved")
+    phone.goto(f"/runs/{run}")
+    tap(phone, "Start printing")
+    phone.get_by_text("A setting was changed on the press").tap()
+    phone.locator(".bar", has_text="3. blue").tap()
+    phone.fill("[name='s3.strokes']", "2")
+    phone.locator("label.tile", has_text="ink flow").tap()
+    tap(phone, "Note the change")
+    assert "Strokes: 1 → 2 (ink flow)" in phone.locator("main").inner_text()
+
+    other.goto(f"/runs/{run}")
+    for page, good in ((phone, "58"), (other, "60")):
+        page.locator("form[action$='/finish'] [name=good]").fill(good)
+        tap(page, "Finish the run")
+    told = other.locator("main").inner_text()
+    assert "was finished already" in told and "good 60" in told
+    assert (story(shop.db, run).good, story(shop.db, run).state) == (58, "finished")
+    assert screens.find(shop.db, blue).life.impressions == 2 * 58
+    for page in (phone, other):
+        assert page.evaluate("document.documentElement.scrollWidth") <= 360
+    other.set_viewport_size({"width": 1280, "height": 800})
+    other.goto(f"/runs/{run}/sheet")
+    assert other.get_by_text("75 · square", exact=True).is_visible()
+    assert shop_checks.check(shop.db) == []
+    context.close()
