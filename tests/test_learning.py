@@ -232,6 +232,7 @@ def test_what_nobody_noted_is_never_ok(the_shop: Shop, left_out: str) -> None:
     sent = {} if left_out == "time" else {"exposure_s": 100}
     verdict = the_shop.log(code, "expose", exposure_unit=unit, **sent).verdict
     assert verdict is not None and verdict.level in {Level.CAUTION, Level.UNKNOWN}
+    assert (verdict.level is Level.UNKNOWN) is (left_out in {"bucket", "unit", "time"})
     assert verdict.level is Level.UNKNOWN or "exposure-not-all-noted" in verdict.keys
 
 
