@@ -94,6 +94,22 @@ def test_what_was_noted_is_printed_and_marked_where_it_is_not_the_target():
     assert by_label["Strokes"].differs and not by_label["Squeegee"].differs
 
 
+def test_what_was_noted_beyond_what_is_asked_is_printed_too_and_nothing_twice():
+    as_run = {"stations": {"1": {**STATIONS["1"], "flood": "slow", "recipe": "white 900 g"}}}
+    labels = [setting.label for setting in setup(as_run=as_run).stations[0].settings]
+    assert {"Flood", "Recipe"} <= set(labels) and labels[-1] == "Note"
+    for station in setup(as_run={"stations": {**STATIONS, "2": {"time": "6 s"}}}).stations:
+        labels = [setting.label for setting in station.settings]
+        assert len(labels) == len(set(labels)) and not {"Recipe", "Ink", "Time"} & set(labels)
+
+
+def test_without_a_target_the_job_sheet_is_what_to_meet():
+    said = setup(target={}).stations
+    assert said[0].target[0] == "white, plastisol, Quick White"
+    assert "squeegee 70 Shore A, 15°, square edge" in said[0].target
+    assert said[1].target[0].startswith("6 s") and said[2].target[0] == "red, plastisol, Guide C 44"
+
+
 def test_the_same_sheet_gives_the_same_bytes():
     assert setup_pdf(setup()) == setup_pdf(setup()) and comparison_pdf(comparison()) == comparison_pdf(comparison())
 

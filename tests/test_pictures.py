@@ -367,6 +367,7 @@ def test_a_repeat_shows_the_same_art_unless_its_revision_is_another(db: Database
     (code,) = jobs.add(db, me, [read(data())], post="art-" + "6" * 16, now=NOW, pictures=[old])
     same = read(data(repeats=code))
     other = read(data(repeats=code, art={"name": "Gull", "revision": "B"}))
-    codes = jobs.add(db, me, [same, other], post="art-" + "7" * 16, now=NOW)
+    strangers = read(data(repeats=code, customer="Puffin Club"))
+    codes = jobs.add(db, me, [same, other, strangers], post="art-" + "7" * 16, now=NOW)
     shown = [kept.of_job(db, jobs.find(db, each).id, 1) for each in codes]
-    assert shown[0] is not None and shown[0].hash == old and shown[1] is None
+    assert shown[0] is not None and shown[0].hash == old and shown[1] is None and shown[2] is None
