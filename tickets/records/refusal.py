@@ -1,4 +1,4 @@
-"""What is refused, in words that say what would do. Turned into pages, and into lines on standard error, in one place each."""
+"""What is refused, in words that say what would do; made into pages, and lines on standard error, in one place each."""
 
 from __future__ import annotations
 

@@ -202,7 +202,8 @@ def search(db: Database, text: str, limit: int = 50) -> list[Line]:
     plain = text.strip().replace("-", "").replace(" ", "").upper()
     like = f"%{text.strip()}%"
     rows = db.execute(
-        f"SELECT {_LINE} FROM jobs WHERE reference = ? OR code = ? OR reference LIKE ? OR title LIKE ? OR customer LIKE ? "
+        f"SELECT {_LINE} FROM jobs "
+        "WHERE reference = ? OR code = ? OR reference LIKE ? OR title LIKE ? OR customer LIKE ? "
         "ORDER BY (reference = ? OR code = ?) DESC, due DESC, id DESC LIMIT ?",
         [text.strip(), plain, like, like, like, text.strip(), plain, limit],
     ).fetchall()
