@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -50,10 +51,11 @@ class _Demo:
 
     def __init__(self, folder: Path, now: datetime) -> None:
         self.now = now
-        self.clock = now - timedelta(days=46)
+        self.clock = now - timedelta(days=130)
         self.db: Database = shop.open_shop(folder, self.clock)
         self.rng = random.Random(19)  # the same shop every time, dates apart
         self.posts = 0
+        self.lamp_days = 0
         self.ada = self.bo = self.cy = self.di = shop.command_line(self.db, self.clock)
 
     # The small acts
@@ -82,6 +84,9 @@ class _Demo:
         self.people_and_places()
         self.frames()
         samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
+        self.earlier_orders(samples["night-run"])
+        self.at(46)
+        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "0985", "yes")
         codes = self.enter_jobs(samples)
         for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
             self.make_and_print(codes[name], days)
@@ -174,7 +179,8 @@ class _Demo:
         new = {"roller": 28.0 if mesh.count_per_cm * 2.54 > 150 else 33.0}.get(mesh.frame, 24.0)
         if mesh.count_per_cm * 2.54 > 240:
             new = 22.5
-        mean = new - self.rng.random() * 2
+        used = screen.life.uses
+        mean = new - self.rng.random() - 1.1 * math.log1p(used)  # most goes with the first prints and washes
         readings = [round(2 * (mean + self.rng.uniform(-0.9, 0.9))) / 2 for _unused in range(5)]
         self.log(self.ada, screen, "tension", readings_n_per_cm=[f"{one:g}" for one in readings])
 
@@ -196,6 +202,19 @@ class _Demo:
             if names is first:
                 self.clock = self.now - timedelta(days=40)
         return codes
+
+    def earlier_orders(self, sheet: Job) -> None:
+        """The same shirts ordered again and again: meshes wear, a lamp weakens and is changed, some screens tear."""
+        self.lamp_days = 180
+        for number, days in enumerate(range(124, 52, -9)):
+            if number == 5:
+                places.change_lamp(self.db, self.di, "Big lamp", post=self.post(), now=self.clock)
+                self.lamp_days = 0
+            due = _workday(self.now.date() - timedelta(days=days))
+            order = replace(sheet, due=due, reference=f"BH-{301 + number}", art=replace(sheet.art, picture=""))
+            (code,) = jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)
+            self.make_and_print(code, days, torn=number in {2, 4, 6})
+            self.lamp_days += 9
 
     # Making and printing
 
@@ -232,7 +251,8 @@ class _Demo:
                 seconds = f"{wanted_s:g}" if wanted_s else "80"
                 self.log(self.ada, frame, "expose", exposure_s=seconds, exposure_unit="Big lamp")
             if upto in {"washout", "check"}:
-                held = {"step_held": str(self.rng.choice((6, 7, 7, 7, 8)))} if self.rng.random() < 0.4 else {}
+                step = round(7.8 - self.lamp_days / 110 + self.rng.uniform(-0.4, 0.4))
+                held = {"step_held": str(step)} if self.rng.random() < 0.7 else {}
                 self.log(self.ada, frame, "washout", result="good", **held)
             if upto == "check":
                 self.clock += timedelta(minutes=40)
@@ -271,12 +291,12 @@ class _Demo:
         self.clock += timedelta(minutes=self.rng.randint(2, 9))
         runs.log(self.db, who, run, step, form(fields), post=self.post(), now=self.clock)
 
-    def make_and_print(self, code: str, days: int) -> None:
-        """A job of some weeks ago: made, printed, approved; its screens kept for the repeat or stripped."""
+    def make_and_print(self, code: str, days: int, torn: bool = False) -> None:
+        """A job of some weeks ago: made, printed, approved; its screens kept for the repeat or stripped, one torn."""
         job = jobs.find(self.db, code)
         self.at(days + 1)
         self.prepared(job, "check")
-        keep = "keep" if job.sheet.title.startswith("Harbour") or days > 20 else "strip"
+        keep = "keep" if job.sheet.title.startswith("Harbour") else "strip"
         for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
             run = self.set_up(job, place, "Press 1")
@@ -289,11 +309,14 @@ class _Demo:
             spoiled = self.rng.randint(0, 3)
             self.run_step(self.bo, run, "count", good=pieces - spoiled, misprinted=spoiled, cause="misregister")
             hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
-            self.run_step(self.bo, run, "finish", then=keep)
+            broken = self.screen_of(hung[-1]).code if torn else ""
+            self.run_step(self.bo, run, "finish", then=keep, **({f"condition.{broken}": "torn"} if torn else {}))
             if keep == "keep":
                 self.run_step(self.cy, run, "use-next-time")
-            used = store_screens.many(self.db, hung)
+            used = [one for one in store_screens.many(self.db, hung) if one.code != broken]
             self.log(self.ada, used, "clean")
+            if torn:
+                self.restretch(self.screen(broken))
             if keep == "strip":
                 fresh = [self.screen(one.code) for one in used]
                 self.log(self.ada, fresh, "strip", remover_s="60")
@@ -302,6 +325,24 @@ class _Demo:
                     self.measure(self.screen(one.code))
             else:
                 self.log(self.ada, used, "rack", place="Rack 2")
+
+    def screen_of(self, number: int) -> Screen:
+        found = store_screens.get(self.db, number)
+        assert found is not None
+        return found
+
+    def restretch(self, frame: Screen) -> None:
+        """New mesh of the same kind on a frame whose mesh tore."""
+        mesh = frame.life.mesh
+        assert mesh is not None
+        sent = {
+            "mesh_count_as_labelled": mesh.count_as_labelled,
+            "thread_um": f"{mesh.thread_um:g}" if mesh.thread_um else "",
+            "mesh_colour": mesh.colour,
+            "frame": mesh.frame,
+        }
+        self.log(self.ada, frame, "stretch", **sent)
+        self.measure(self.screen(frame.code))
 
     def this_week(self, waiting: Sequence[str]) -> None:
         """What stands about today: screens ready and on the way, a run that prints, what goes wrong in any shop."""
