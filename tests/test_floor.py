@@ -612,3 +612,56 @@ def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path, quic
     latest = max(entry.saved_at for entry in entries.every(db))
     assert latest <= datetime.now(UTC)
     db.close()
+
+
+def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(
+        db, the_shop.press, run, "finish", form({"then": "keep", "good": job.sheet.pieces - 3}),
+        post=post(), now=the_shop.tick(),
+    )  # fmt: skip
+    known = jobs.find(db, job.code)
+    assert known.closed_at is None and runs.short(db, known) == {1: 3}
+    again = runs.open_run(
+        db, the_shop.press, form({"job": job.code, "placement": "1", "press": "Press 1"}), post=post(),
+        now=the_shop.tick(),
+    )  # fmt: skip
+    for code in codes:
+        runs.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, again, "finish", form({"then": "strip", "good": 3}), post=post(), now=the_shop.tick())
+    assert jobs.find(db, job.code).closed_at is not None
+
+
+def test_a_kept_screen_waits_for_its_cleaning_and_its_place_but_not_at_the_press(the_shop: Shop) -> None:
+    from tickets.records.screen import next_step
+
+    _job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    sent = form({"then": "keep", "good": 5})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).standing is Standing.KEPT and next_step(the_shop.life(codes[0])) == "clean"
+    the_shop.log(codes[0], "clean")
+    assert the_shop.life(codes[0]).standing is Standing.KEPT and next_step(the_shop.life(codes[0])) == "rack"
+    the_shop.log(codes[0], "rack", place="Rack 1")
+    assert next_step(the_shop.life(codes[0])) is None
+
+
+def test_an_image_that_a_screen_carries_already_is_not_put_on_another_by_habit(the_shop: Shop) -> None:
+    _job, codes, _run = press_ready(the_shop)
+    asked_mesh = the_shop.life(codes[0]).mesh
+    spare = the_shop.frame(asked_mesh.count_as_labelled, f"{asked_mesh.thread_um:g}")
+    the_shop.log(spare, "degrease")
+    the_shop.log(spare, "coat")
+    found = screens.habits(the_shop.db, screens.find(the_shop.db, spare), "image", the_shop.now)
+    assert found["separations"] == []
+
+
+def test_coating_over_a_ready_stencil_names_what_it_carries(the_shop: Shop) -> None:
+    _job, codes, _run = press_ready(the_shop)
+    with pytest.raises(Asks, match="Was that stencil stripped"):
+        the_shop.log(codes[0], "coat")

@@ -58,7 +58,7 @@ bp = Blueprint("screens", __name__)
 
 SCAN_LINES = 5
 PAGE_LINES = 15
-URGENT = frozenset({"torn", "still-drying", "coated-too-long"})
+URGENT = frozenset({"torn", "still-drying", "stencil-wet", "coated-too-long"})
 """What must be known before the step that comes next."""
 
 

@@ -337,6 +337,9 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
         if number:
             then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
             found.append(Stage(str(standing), then, number, tuple(boards.stage_places(db, standing, dry_since))))
+    inked = boards.inked_places(db) if "clean" in logged else []
+    if inked:
+        found.append(Stage(str(Standing.KEPT), "clean", sum(number for _place, number in inked), tuple(inked)))
     return found
 
 

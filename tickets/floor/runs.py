@@ -771,13 +771,23 @@ def _finish(
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
+def printed(db: Database, job: int, placement: int) -> int:
+    """How many good pieces the finished runs of a placement (counted from 1) came to."""
+    return sum(run.story.good for run in runs.of_job(db, job, placement) if run.story.state == "finished")
+
+
+def short(db: Database, job: jobs.Saved) -> dict[int, int]:
+    """How many pieces are still missing, by placement (counted from 1); those that are complete are left out."""
+    ordered = job.sheet.pieces
+    missing = {number: ordered - printed(db, job.id, number) for number in range(1, len(job.sheet.placements) + 1)}
+    return {number: pieces for number, pieces in missing.items() if pieces > 0}
+
+
 def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
-    """A job whose placements have all been printed leaves the boards."""
-    for number in range(1, len(plan.job.sheet.placements) + 1):
-        done = [run for run in runs.of_job(db, plan.job.id, number) if run.story.state == "finished" and run.story.good]
-        if not done:
-            return
-    jobs.close(db, plan.job.id, stamp(now))
+    """A job whose pieces have all been printed leaves the boards; one that is short stays until somebody closes it."""
+    job = jobs.get(db, plan.job.id)
+    if job is not None and not short(db, job):
+        jobs.close(db, plan.job.id, stamp(now))
 
 
 def _swap(

@@ -268,9 +268,14 @@ def question(life: Life, step: str, code: str, db: Database) -> str:
         return _("The log says {code} hangs on {where} since {since}. In your hands now?").format(
             code=shown(code), where=where, since=since
         )
-    return _("The log says {code} is “{standing}” since {since}. In your hands now?").format(
+    said = _("The log says {code} is “{standing}” since {since}.").format(
         code=shown(code), standing=_(STANDING_WORDS[life.standing]), since=since
     )
+    if life.stencil is not None and life.stencil.separations and step in {"degrease", "coat", "image"}:
+        images = jobs.separations(db, list(life.stencil.separations)).values()
+        carries = ", ".join(f"{image.name} ({image.art} {image.revision}, {image.customer})" for image in images)
+        said += " " + _("It carries {images}. Was that stencil stripped?").format(images=carries)
+    return said + " " + _("In your hands now?")
 
 
 def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:
@@ -465,7 +470,8 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
         case "rack":
             last = _last_values(db, "rack")
             place = places.get(db, int(last["place"])) if last.get("place") else None
-            return {"place": place.name if place else ""}
+            usual = place is not None and not place.outside  # a place outside the shop is never a habit
+            return {"place": place.name if place and usual else ""}
         case "stretch" if life.mesh is not None:
             return {
                 "mesh_count_as_labelled": life.mesh.count_as_labelled,
@@ -484,7 +490,8 @@ def _last_values(db: Database, step: str) -> Mapping[str, Any]:
 def image_choices(
     db: Database, screen: screens.Screen, now: datetime, most: int = 120, near: bool = False
 ) -> list[tuple[int, str, bool]]:
-    """The separations that open jobs want, for the form: (number, text, whether this screen's mesh is right).
+    """The separations that open jobs want, for the form: (number, text, whether it is for this screen: the mesh is
+    right and no screen carries it yet).
 
     Those that this mesh fits and that have no screen yet come first, then by due date; `most` at most. `near`: only
     those of about this screen's mesh.
@@ -507,7 +514,10 @@ def image_choices(
         asked = Asked(0, line.separation, image, line.mesh, line.count_per_cm, line.thread_um, line.work)
         fits = all(reason.level in {Level.OK, Level.CAUTION} for reason in checks.same_mesh(screen.life, asked, spec))
         text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {line.due}"
-        found.append((line.separation, text, fits))
+        if line.separation in has:
+            other = screens.carrying(db, line.separation, 1)[0]
+            text += " · " + _("already on {screen}").format(screen=other.life.mark or shown(other.code))
+        found.append((line.separation, text, fits and line.separation not in has))
     return sorted(found, key=lambda choice: not choice[2])
 
 

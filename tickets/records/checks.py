@@ -226,7 +226,8 @@ def dry(life: Life, spec: Spec, now: datetime) -> list[Reason]:
     if limit is None or until is None or until <= now:
         return []
     left = (until - now).total_seconds() / 60
-    return [Reason("still-drying", Level.CAUTION, {"left_min": left, "limit_min": limit.value}, (limit.row,))]
+    key = "still-drying" if kind == "coat" else "stencil-wet"
+    return [Reason(key, Level.CAUTION, {"left_min": left, "limit_min": limit.value}, (limit.row,))]
 
 
 def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
@@ -645,6 +646,10 @@ phrases(
         "still-drying": (
             N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
             N_("A damp coat exposes as if underexposed: wait, or measure that it is dry."),
+        ),
+        "stencil-wet": (
+            N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
+            N_("Pinholes hide in a wet stencil: let it dry before the check, the tape and the press."),
         ),
         "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
         "bucket-past-time": (

@@ -291,6 +291,7 @@ class Life:
     stencils: int = 0
     meshes: int = 0
     hung_impressions: int = 0
+    inked: bool = False
     gaps: tuple[tuple[str, tuple[str, ...]], ...] = ()
     conflicts: tuple[str, ...] = ()
     conflict: bool = False
@@ -506,6 +507,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         cycles=0,
         stencils=0,
         meshes=life.meshes + 1,
+        inked=False,
         gaps=(),
     )
 
@@ -552,7 +554,7 @@ def _new_stencil(life: Life) -> Life:
 def _stencil_gone(life: Life) -> Life:
     """No stencil, and what was said of it; one that was there counts as one stripping, logged or not."""
     cycles = life.cycles + (1 if life.stencil is not None else 0)
-    return replace(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", gaps=())
+    return replace(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", inked=False, gaps=())
 
 
 def _with_stencil(life: Life, on: Collection[Standing], done: str = "") -> Life:
@@ -670,6 +672,7 @@ def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         life,
         impressions=life.impressions + count,
         hung_impressions=life.hung_impressions + count,
+        inked=life.inked or count > 0,
         stencil=stencil,
     )
 
@@ -711,6 +714,10 @@ def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     if life.stencil is None and life.standing is not S.STRIPPED:
         life = replace(life, cycles=life.cycles + 1)  # there was one that the log did not know
     return _stencil_gone(life)
+
+
+def _clean(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return replace(life, inked=False)
 
 
 def _haze(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -759,6 +766,7 @@ _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
     "hang": _hang,
     "print": _print,
     "pull": _pull,
+    "clean": _clean,
     "decide": _decide,
     "rack": _rack,
     "strip": _strip,
@@ -800,8 +808,10 @@ def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | 
         if step in logged or step in ALWAYS_LOGGED:
             return step
         at = then
-    if at in {S.READY, S.KEPT}:
-        return "rack" if life.place is None else None
+    if at is S.KEPT and life.inked and "clean" in logged:
+        return "clean"
+    if at in {S.READY, S.KEPT}:  # put away once; what was put away before it came to this lies somewhere else now
+        return "rack" if life.place is None or life.place_since < life.since else None
     return OFFERED[at][0]
 
 

@@ -92,6 +92,14 @@ def stage_places(db: Database, standing: str, coated_until: str = "") -> list[tu
     return [(row[0], row[1]) for row in rows]
 
 
+def inked_places(db: Database) -> list[tuple[int | None, int]]:
+    """Where the kept screens are that still carry ink: (place, how many), most first."""
+    rows = db.execute(
+        "SELECT place, count(*) FROM standings WHERE inked = 1 GROUP BY place ORDER BY count(*) DESC, place"
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
 # What is due ---------------------------------------------------------------------------------------------------
 
 _DUE = {

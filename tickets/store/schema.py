@@ -140,8 +140,9 @@ CREATE TABLE standings (
     mark_key TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, thread_um REAL, frame TEXT NOT NULL, place INTEGER,
     run INTEGER, conflict INTEGER NOT NULL, tension_at TEXT NOT NULL, minimum_n_per_cm REAL, stencils_since INTEGER,
     coated_at TEXT NOT NULL, uses INTEGER NOT NULL, impressions INTEGER NOT NULL, cycles INTEGER NOT NULL,
-    last_at TEXT NOT NULL, life TEXT NOT NULL CHECK (json_valid(life))
+    inked INTEGER NOT NULL, last_at TEXT NOT NULL, life TEXT NOT NULL CHECK (json_valid(life))
 ) STRICT;
+CREATE INDEX standings_inked ON standings (place) WHERE inked = 1;
 CREATE INDEX standings_by_standing ON standings (standing, count_per_cm, screen);
 CREATE INDEX standings_by_mesh ON standings (count_per_cm, screen);
 CREATE INDEX standings_by_mark ON standings (mark_key) WHERE mark_key <> '';

@@ -11,7 +11,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.code import Code
-from tickets.records.screen import STENCIL_ON, Life
+from tickets.records.screen import STENCIL_ON, Life, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +85,7 @@ def standing_row(screen: int, life: Life) -> dict[str, Any]:
         "uses": life.uses,
         "impressions": life.impressions,
         "cycles": life.cycles,
+        "inked": int(life.inked and life.standing is Standing.KEPT),
         "last_at": life.last_at,
         "life": json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True),
     }
