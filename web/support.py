@@ -13,10 +13,13 @@ from typing import Any
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from flask import Flask, Response, current_app, g, make_response, render_template, request
+from flask import Flask, Request, Response, current_app, g, render_template, request
+from jinja2.utils import url_quote
+from markupsafe import Markup, escape
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
+from tickets import words
 from tickets.calculator import units
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.floor import people as floor_people
@@ -45,22 +48,61 @@ _STATIC = Path(__file__).parent / "static"
 def page(template: str, status: int = 200, **values: Any) -> Response:
     """A page: the template with `values` and what base.html needs. `entry` is a new id unless given."""
     values.setdefault("entry", new_entry_id())
-    return make_response(render_template(template, **values), status)
+    return Response(render_template(template, **values), status, mimetype="text/html")
+
+
+def held() -> Any:
+    """What this request holds (`g`), to be asked for several things: each look through the proxy has its price."""
+    return g._get_current_object()
 
 
 def _everywhere() -> dict[str, Any]:
-    kept = g.get("settings") or {}
-    sign_in = g.get("sign_in")
+    mine = held()
+    kept = mine.get("settings") or {}
+    sign_in, person = mine.get("sign_in"), mine.get("person")
+    shop, demo = kept.get("shop") or _("The shop"), bool(kept.get("demo"))
+    safelight, at = mine.get("view") == "safelight", here()
     return {
-        "shop": kept.get("shop") or _("The shop"),
-        "demo": bool(kept.get("demo")),
-        "language": kept.get("language", "en"),
-        "person": g.get("person"),
+        "shop": shop,
+        "demo": demo,
+        "language": words.language(),
+        "person": person,
         "sign_in": sign_in,
         "doing": sign_in.doing if sign_in else {},
-        "safelight": in_safelight(),
-        "here": here(),
+        "safelight": safelight,
+        "here": at,
+        "frame": _frame(at, shop, demo, person.name if person else "", safelight),
     }
+
+
+NAV = (
+    ("/screen-room", N_("Screen room")), ("/press", N_("Press")), ("/desk", N_("Desk")), ("/screens", N_("Screens")),
+    ("/jobs", N_("Jobs")), ("/more", N_("More")),
+)  # fmt: skip
+_HERE, _HERE_QUOTED = "\x00", "\x01"  # no page has these in its text
+_kept_frames: dict[tuple[Any, ...], dict[str, str]] = {}
+
+
+def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[str, Markup]:
+    """What stands around every page: `head` to the title, `top` after it, `end` after the main part.
+
+    It hangs on the shop, on who holds the phone and on its view, and is made once for each of these.
+    """
+    path = at.partition("?")[0]
+    current = path if any(path == one for one, _word in NAV) else ""
+    key = (words.language(), shop, demo, name, safelight, current)
+    kept = _kept_frames.get(key)
+    if kept is None:
+        if len(_kept_frames) > 500:
+            _kept_frames.clear()
+        around = current_app.jinja_env.get_template("_frame.html").module
+        kept = _kept_frames[key] = {
+            "head": str(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
+            "top": str(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED)),  # type: ignore[attr-defined]
+            "end": str(around.end(NAV if name else (), current)),  # type: ignore[attr-defined]
+        }
+    top = kept["top"].replace(_HERE, str(escape(at))).replace(_HERE_QUOTED, str(escape(url_quote(at))))
+    return {"head": Markup(kept["head"]), "top": Markup(top), "end": Markup(kept["end"])}
 
 
 def new_entry_id() -> str:
@@ -70,9 +112,10 @@ def new_entry_id() -> str:
 
 def here() -> str:
     """The page to come back to: this one when it was read, else the one that the form was on."""
-    if request.method in ("GET", "HEAD"):
-        return request.full_path.rstrip("?")
-    return _path_of(request.referrer or "")
+    asked: Request = request._get_current_object()  # type: ignore[attr-defined]
+    if asked.method in ("GET", "HEAD"):
+        return asked.full_path.rstrip("?")
+    return _path_of(asked.referrer or "")
 
 
 def _path_of(address: str) -> str:
@@ -242,7 +285,7 @@ def pin_rows() -> list[tuple[str, str, str]]:
 
 def in_safelight() -> bool:
     """True when this phone is in safelight view."""
-    return bool(g.get("view") == "safelight")
+    return bool(held().get("view") == "safelight")
 
 
 def mesh_parts(text: str, unit: str = "") -> tuple[str, str]:
@@ -275,7 +318,7 @@ def field_units(name: str, given: Sequence[str] = ()) -> list[tuple[str, str]]:
 
 def zone() -> ZoneInfo:
     """The shop's time zone (UTC where the setting names none)."""
-    return _zone((g.get("settings") or {}).get("zone", "UTC"))
+    return _zone((held().get("settings") or {}).get("zone", "UTC"))
 
 
 @lru_cache(maxsize=8)
@@ -296,8 +339,7 @@ def local_time(stamp: datetime | str | None) -> str:
     if not stamp:
         return "–"
     at = _moment(stamp).astimezone(zone())
-    day = local_date(at)
-    return _("{day}, {time}").format(day=day, time=f"{at:%H:%M}")
+    return _("{day}, {time}").format(day=_day(at), time=f"{at.hour:02}:{at.minute:02}")
 
 
 def local_date(stamp: datetime | str | None) -> str:
@@ -305,7 +347,10 @@ def local_date(stamp: datetime | str | None) -> str:
     if not stamp:
         return "–"
     bare = isinstance(stamp, str) and len(stamp) == 10
-    at = datetime.fromisoformat(stamp) if bare else _moment(stamp).astimezone(zone())  # type: ignore[arg-type]
+    return _day(datetime.fromisoformat(stamp) if bare else _moment(stamp).astimezone(zone()))  # type: ignore[arg-type]
+
+
+def _day(at: datetime) -> str:
     day = _("{day} {month}").format(day=at.day, month=_(MONTHS[at.month - 1]))
     return day if at.year == g.now.astimezone(zone()).year else f"{day} {at.year}"
 
@@ -328,7 +373,8 @@ def ago(stamp: datetime | str | None) -> str:
 def say_all(verdict: Verdict | Mapping[str, Any]) -> list[Said]:
     """A verdict's reasons as they are said, worst first, in the shop's units."""
     verdict = verdict if isinstance(verdict, Verdict) else Verdict.from_dict(verdict)
-    return [say(reason, _system()) for reason in verdict.reasons]
+    system = _system()
+    return [say(reason, system) for reason in verdict.reasons]
 
 
 def level_of(verdict: Verdict | Mapping[str, Any]) -> Level:
@@ -342,7 +388,7 @@ def level_word(level: str) -> str:
 
 
 def _system() -> str:
-    return str((g.get("settings") or {}).get("units", "metric"))
+    return str((held().get("settings") or {}).get("units", "metric"))
 
 
 def measured(value: float | None, unit: str) -> str:
