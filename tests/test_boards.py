@@ -450,6 +450,9 @@ def test_the_desk_counts_what_each_job_has_and_what_is_due(a_shop: Callable[[], 
     found = boards.desk(it.db, NOW, 7)
     (ahead,) = found.jobs
     assert (ahead.ready, ahead.under_way, ahead.none, ahead.late) == (0, 1, 1, False)
+    (place,) = ahead.placements
+    assert [(one.station, str(one.progress.has)) for one in place.stations] == [(1, "under way"), (2, "none")]
+    assert [one.station for one in place.lacking] == [2, 1]  # what is furthest from a screen first
     due = {one.what: (one.number, [short.code for short in one.first]) for one in found.due}
     assert due == {"tension": (1, [kept]), "keep": (1, [kept])}
     assert dict(found.meshes)["230/in"]["in work"] == 1

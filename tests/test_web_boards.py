@@ -148,6 +148,7 @@ def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -
     page = phone.get("/desk")
     text = said(page.text)
     assert "✕ 4 without a screen" in text and "✓ 0 ready" in text
+    assert "waits for" in text and "✕ no screen" in text
     assert "230/in 2 – –" in text.replace("  ", " ")
     assert "Nothing is due." in text
     later = phone.get("/desk?days=99&print=2")

@@ -187,6 +187,7 @@ def desk() -> Response:
         paper=request.args.get("print") == "1",
         now=g.now,
         due_words=due_words,
+        state_words=state_words,
         bucket_words=_bucket_words,
         standing_words=STANDING_WORDS,
         many=floor.MOST_COUNTED,

@@ -351,9 +351,36 @@ def _drying(db: Database) -> float:
 # The desk ------------------------------------------------------------------------------------------------------
 
 
+TO_HAND = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT})
+"""A screen that can be hung, or hangs."""
+
+
+@dataclass(frozen=True, slots=True)
+class StationAhead:
+    """A printing station of a job to come, and how near it is to a screen."""
+
+    station: int
+    name: str
+    progress: Progress
+
+
+@dataclass(frozen=True, slots=True)
+class PlacementAhead:
+    """A placement that is still to be printed: its stations in print order."""
+
+    name: str
+    stations: tuple[StationAhead, ...]
+
+    @property
+    def lacking(self) -> tuple[StationAhead, ...]:
+        """The stations that keep it from being set up, the ones without a screen first."""
+        waits = [one for one in self.stations if one.progress.has not in TO_HAND]
+        return tuple(sorted(waits, key=lambda one: one.progress.has.covered))
+
+
 @dataclass(frozen=True, slots=True)
 class JobAhead:
-    """An open job of the next days: how many stations have a screen ready, one on the way, none."""
+    """An open job of the next days: how many stations have a screen ready, one on the way, none, and which."""
 
     code: str
     title: str
@@ -363,6 +390,7 @@ class JobAhead:
     under_way: int
     none: int
     late: bool
+    placements: tuple[PlacementAhead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -438,6 +466,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
     reader = _Reader(db, now)
     lines = jobs.wanted(db, until=until, limit=MOST_STATIONS + 1)
     tally: dict[int, list[int]] = {}
+    placements: dict[int, dict[int, list[StationAhead]]] = {}
     heads: dict[int, Wanted] = {}
     for line in lines[:MOST_STATIONS]:
         known = reader.progress(line)
@@ -445,10 +474,25 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
             continue
         heads.setdefault(line.job, line)
         numbers = tally.setdefault(line.job, [0, 0, 0])
-        has = known[1].has
-        numbers[0 if has in {Has.ON_PRESS, Has.READY, Has.KEPT} else 1 if has.covered else 2] += 1
+        asked, progress = known
+        numbers[0 if progress.has in TO_HAND else 1 if progress.has.covered else 2] += 1
+        told = StationAhead(line.station, asked.image.name, progress)
+        placements.setdefault(line.job, {}).setdefault(line.placement, []).append(told)
     ahead = tuple(
-        JobAhead(head.code, head.title, head.customer, head.due, ready, under_way, none, head.due < today)
+        JobAhead(
+            head.code,
+            head.title,
+            head.customer,
+            head.due,
+            ready,
+            under_way,
+            none,
+            head.due < today,
+            tuple(
+                PlacementAhead(reader.job(job).sheet.placements[place - 1].name, tuple(stations))
+                for place, stations in placements[job].items()
+            ),
+        )
         for job, head in heads.items()
         for ready, under_way, none in [tally[job]]
     )
