@@ -133,3 +133,34 @@ def test_any_log_gives_a_story_whatever_the_order(log: list[Any], rng: Any) -> N
     assert len(hung) == len(set(hung))
     again = Story.from_dict(json.loads(json.dumps(story.to_dict())))
     assert repr(again.hung) == repr(dict(story.hung)) and again.good == story.good
+
+
+def test_a_screen_in_other_hands_hangs_here_no_more() -> None:
+    taken = entry("found", 3, 21, standing_seen="ready")
+    story = replay([*WHOLE[:6], taken])
+    assert list(story.hung) == [2] and [one.screen for one in story.lost] == [21]
+    again = replay([*WHOLE[:6], taken, entry("hang", 4, 23, station=1, head=2)])
+    assert sorted(again.hung) == [1, 2] and again.lost == ()
+    assert Story.from_dict(json.loads(json.dumps(story.to_dict()))) == story
+
+
+def test_the_settings_are_the_approved_sheet_with_the_later_changes() -> None:
+    early = entry("change", 1.8, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "5"})
+    later = [
+        entry("change", 3, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "3"}),
+        entry("change", 4, what="Platen", field="platen", **{"from": "", "to": "wide"}),
+        entry("change", 5, station=1, what="ink thinned"),
+    ]
+    story = replay([*WHOLE[:5], early, *later])
+    assert story.settings == {"1": {"strokes": "3"}, "run": {"platen": "wide"}}
+    assert story.sheet == {"stations": {"1": {"strokes": "2"}}}  # as it was approved
+    gone = entry("change", 6, station=1, what="Strokes", field="strokes", **{"from": "3", "to": ""})
+    assert replay([*WHOLE[:5], *later, gone]).settings["1"] == {}
+
+
+def test_the_garment_is_the_one_that_the_run_went_on_with() -> None:
+    ways = [entry("change", hours, what="colourway", garment_style="Tee", garment_colour=colour)
+            for hours, colour in ((2, "red"), (3, "black"))]  # fmt: skip
+    garment = replay([*WHOLE[:2], *ways]).garment
+    assert garment is not None and garment["garment_colour"] == "black"
+    assert replay(WHOLE).garment is None
