@@ -145,7 +145,7 @@ def test_a_screen_in_other_hands_hangs_here_no_more() -> None:
 
 
 def test_the_settings_are_the_approved_sheet_with_the_later_changes() -> None:
-    early = entry("change", 1.8, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "5"})
+    early = entry("change", 1.2, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "5"})
     later = [
         entry("change", 3, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "3"}),
         entry("change", 4, what="Platen", field="platen", **{"from": "", "to": "wide"}),

@@ -480,6 +480,10 @@ def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: D
     assert post(press, run, "count", good="5").status_code == 303
     assert screens.find(db, white).life.impressions == 10 + 2 * 5  # the strokes of their time
     assert post(press, run, "sheet", why="ink flow").status_code == 422  # nothing differs
+    assert post(press, run, "approve", approved_by="Ines", approved_as="customer").status_code == 303
+    told = story(db, run)
+    assert told.sheet["stations"]["1"]["squeegee"] == "80" and told.sheet["run"]["platen"] == "wide"
+    assert told.settings["1"]["strokes"] == "2" and len(told.changes) == 3
 
 
 def test_one_phone_does_not_undo_the_settings_of_another(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -622,7 +622,20 @@ def _approve(
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("There is no such picture here: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
-    return [line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id)]
+    return [
+        *_sheet_again(actor, plan, at, now),
+        line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id),
+    ]
+
+
+def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[Entry]:
+    """Another approval takes what was changed since the first one into the sheet that it freezes."""
+    settings = plan.story.settings
+    if not plan.story.approved or not plan.story.sheet_entry or settings == setup.parts_of(plan.story.sheet):
+        return []
+    stations = {key: values for key, values in settings.items() if key != setup.RUN}
+    sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {})}
+    return [line(actor, "sheet", at, now, sheet, run=plan.run.id)]
 
 
 def _start(

@@ -48,6 +48,7 @@ class Story:
     was_hung: tuple[Hung, ...] = ()
     sheet: Mapping[str, Any] = field(default_factory=dict)
     sheet_entry: str = ""
+    sheet_at: str = ""
     approved: Mapping[str, Any] | None = None
     good: int = 0
     misprinted: int = 0
@@ -66,7 +67,7 @@ class Story:
         found = {key: dict(values) for key, values in parts_of(self.sheet).items()}
         for change in self.changes:
             name = change.get("field")
-            if not name or not self.approved or change["at"] < self.approved["at"]:
+            if not name or change["at"] < self.sheet_at:
                 continue
             part = found.setdefault(str(change.get("station") or RUN), {})
             part.pop(name, None)
@@ -142,7 +143,7 @@ def _after(story: Story, entry: Entry) -> Story:
         case "print":
             return replace(story, impressions=story.impressions + (whole_of(values, "impressions") or 0))
         case "sheet":
-            return replace(story, sheet=values, sheet_entry=entry.entry)
+            return replace(story, sheet=values, sheet_entry=entry.entry, sheet_at=at)
         case "approve":
             return replace(story, approved={**values, "at": at, "person": entry.person, "entry": entry.entry})
         case "start":
