@@ -275,6 +275,61 @@ def test_a_rack_is_one_act(room, db, ada):
     assert none.status_code == 422 and "Tick at least one" in none.text
 
 
+def test_a_racks_ticks_without_scripts(room, db, ada):
+    rack = places.add(db, ada, "Rack 5", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 5)
+    for code in codes:
+        log(db, ada, code, ("rack", {"place": "Rack 5"}))
+    log(db, ada, codes[0], "degrease", "coat")
+
+    def ticked(address: str) -> list[str]:
+        return sorted(Forms(room.get(address).text).find(f"/places/{rack}/coat")[1].get("screen", []))
+
+    page = room.get(f"/places/{rack}?step=coat").text
+    assert "Coat all that are ticked" in page and 'data-one="Coat {n}"' in page
+    links = [unescape(one) for one in re.findall(r'href="([^"]*tick=[^"]*)"', page)]
+    assert [one.rpartition("tick=")[2] for one in links] == ["none#screens", "due#screens", "all#screens"]
+    assert [len(ticked(one.partition("#")[0])) for one in links] == [0, 4, 5]
+    assert codes[0] not in ticked(links[1].partition("#")[0])
+    assert "tick=all" not in room.get(f"/places/{rack}?step=strip").text  # nobody strips a whole rack by one slip
+
+
+def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
+    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 4)
+    for code in codes:
+        log(db, ada, code, "degrease", ("rack", {"place": "Rack 6"}))
+    answer = send(room, room.get(f"/t/{rack}").text, f"/places/{rack}/coat")
+    after = room.get(answer.headers["Location"]).text
+    link = unescape(re.search(r'href="([^"]*cross=[^"]*)"', after).group(1))
+    asked = room.get(link).text
+    assert "Coated, 4 screens" in words(asked)
+    assert send(room, asked, f"/places/{rack}/cross-out").status_code == 422  # why?
+    assert [screens.find(db, code).life.standing for code in codes] == ["coated"] * 4
+    crossed = send(room, asked, f"/places/{rack}/cross-out", why="wrong step")
+    assert crossed.status_code == 303
+    assert "Crossed out" in words(room.get(crossed.headers["Location"]).text)
+    assert [screens.find(db, code).life.standing for code in codes] == ["degreased"] * 4
+    assert send(room, asked, f"/places/{rack}/cross-out", why="wrong step").status_code == 303  # a second tap
+    last = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0] for code in codes]
+    assert [one.step for one in last] == ["cross-out"] * 4 and len({one.entry for one in last}) == 4
+    assert [entries.crossed_by(db, [one.crosses])[one.crosses].entry for one in last] == [one.entry for one in last]
+
+
+def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
+    rack = places.add(db, ada, "Rack 7", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 2)
+    for code in codes:
+        log(db, ada, code, "degrease", ("rack", {"place": "Rack 7"}))
+    answer = send(room, room.get(f"/t/{rack}").text, f"/places/{rack}/coat")
+    post = answer.headers["Location"].rpartition("done=")[2]
+    sign_in(client, "Bo Lind")
+    assert "Cross it all out" not in client.get(answer.headers["Location"]).text
+    sent = {"entry": post_id(), "crosses": post, "why": "wrong step"}
+    assert client.post(f"/places/{rack}/cross-out", data=sent).status_code == 403
+    assert [screens.find(db, code).life.standing for code in codes] == ["coated"] * 2
+
+
 def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
     rack = places.add(db, ada, "Rack 4", "rack", post=post_id(), now=datetime.now(UTC))
     codes = add(db, ada, 3)

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -26,8 +27,8 @@ from tickets.words import N_
 from tickets.words import gettext as _
 from web import log
 from web.screens import find_screen
-from web.steps import OWN_VALUES, StepForm, options_for, question_page, step_form, worse_page
-from web.support import actor, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
+from web.steps import OWN_VALUES, WHYS, StepForm, options_for, question_page, step_form, worse_page
+from web.support import actor, confirm, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
 
 bp = Blueprint("places", __name__)
 
@@ -37,6 +38,19 @@ FOR_MANY = (
     "retension", "note",
 )  # fmt: skip
 """Steps that many screens may take together; the others ask something of each."""
+
+SHORT = {
+    "degrease": (N_("Degrease all that are ticked"), N_("Degrease {n}")),
+    "coat": (N_("Coat all that are ticked"), N_("Coat {n}")),
+    "expose": (N_("Expose all that are ticked"), N_("Expose {n}")),
+    "washout": (N_("Wash out all that are ticked"), N_("Wash out {n}")),
+    "check": (N_("Check all that are ticked"), N_("Check {n}")),
+    "harden": (N_("Harden all that are ticked"), N_("Harden {n}")),
+    "clean": (N_("Clean all that are ticked"), N_("Clean {n}")),
+    "rack": (N_("Put away all that are ticked"), N_("Put away {n}")),
+    "strip": (N_("Strip all that are ticked"), N_("Strip {n}")),
+}
+"""The button of a step for many: as it stands, and once a script has counted the ticks."""
 
 KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
 LAMP_WORDS = {"point": N_("one lamp at a distance"), "fluorescent": N_("fluorescent tubes"), "led": N_("LED")}
@@ -140,7 +154,14 @@ def add_unit() -> AnyResponse:
 @bp.get("/places/<code>")
 def place(code: str) -> Response:
     """All that is on a place, with one button for all that stay ticked."""
-    return _page(find(code), request.args.get("step", ""), after=row_number(request.args.get("after")))
+    crossing = entries.answer(g.db, request.args["cross"]) if request.args.get("cross") else None
+    return _page(
+        find(code),
+        request.args.get("step", ""),
+        after=row_number(request.args.get("after")),
+        tick=request.args.get("tick", ""),
+        crossing=_done(crossing[2], request.args["cross"]) if crossing else None,
+    )
 
 
 def _page(
@@ -152,6 +173,8 @@ def _page(
     entry: str = "",
     ticked: Sequence[str] | None = None,
     after: int = 0,
+    tick: str = "",
+    crossing: Done | None = None,
 ) -> Response:
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
     more, there = len(there) > SHOWN, there[:SHOWN]
@@ -161,12 +184,17 @@ def _page(
     )
     if step not in FOR_MANY:
         step = "" if one.kind == "press" else next((name for name, _count in following.most_common(1)), "")
-    ticks = _ticks(there, step, logged) if ticked is None else {s.id for s in there if s.code in set(ticked)}
+    if ticked is not None:
+        ticks = {s.id for s in there if s.code in set(ticked)}
+    elif tick in {"none", "all"}:
+        ticks = {s.id for s in there if tick == "all"}
+    else:
+        ticks = _ticks(there, step, logged)
     asked: StepForm | None = None
     if step and there:
         asked = _form(one, there, step, values, refused, entry)
     answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
-    done = _done(answer[2]) if answer else None
+    done = _done(answer[2], request.args["done"]) if answer else None
     steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
     return page(
         "places/place.html",
@@ -180,7 +208,32 @@ def _page(
         done=done,
         more=there[-1].id if more else 0,
         faults=faults_by_field(refused),
+        tick_links=_tick_links(one, step, after) if there else [],
+        crossing=crossing,
+        crossed="crossed" in request.args,
+        counted=_counted(step),
+        whys=WHYS,
+        values=values or {},
+        entry=entry or new_entry_id(),
     )
+
+
+def _counted(step: str) -> str:
+    """What the button says once the ticks are counted; `{n}` stays for the script."""
+    if step in SHORT:
+        return _(SHORT[step][1])
+    return _("{step}: {n}").format(step=_(SCREEN_STEPS[step].title), n="{n}") if step else ""
+
+
+def _tick_links(one: Place, step: str, after: int) -> list[tuple[str, str]]:
+    """Ticks without scripts: (address, what it ticks). Nobody strips a whole rack by one slip: no "all" for that."""
+    words = {"none": _("Tick none"), "due": _("Tick those that are due"), "all": _("Tick all")}
+    asked = {**({"step": step} if step else {}), **({"after": after} if after else {})}
+    return [
+        (f"/places/{one.code}?{urlencode({**asked, 'tick': kind})}#screens", words[kind])
+        for kind in ("none", "due", "all")
+        if not (kind == "all" and step == "strip")
+    ]
 
 
 def _form(
@@ -195,7 +248,10 @@ def _form(
     model = next((screen for screen in there if rules.next_step(screen.life, g.settings["steps"]) == step), there[0])
     if values is None:
         values = floor.habits(g.db, model, step, g.now)
-    button = _("{step}: all that are ticked").format(step=_(known.title))
+    if step in SHORT:
+        button = _(SHORT[step][0])
+    else:
+        button = _("{step}: all that are ticked").format(step=_(known.title))
     return step_form(
         g.db,
         known,
@@ -234,16 +290,25 @@ class Done:
     number: int
     verdict: Verdict | None
     said: tuple[tuple[str, str], ...]
+    post: str
+    may_cross: bool
 
 
-def _done(answer: Mapping[str, Any]) -> Done | None:
+def _done(answer: Mapping[str, Any], post: str) -> Done | None:
     written = answer.get("entries", ())
     last = entries.find(g.db, written[-1]) if written else None
     if last is None or last.screen is None:
         return None
-    about = {entry.screen for name in written if (entry := entries.find(g.db, name)) is not None}
+    found = [entry for name in written if (entry := entries.find(g.db, name)) is not None]
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
-    return Done(log.title_of(last), len(about), verdict, tuple(log.said_values(g.db, last)))
+    return Done(
+        title=log.title_of(last),
+        number=len({entry.screen for entry in found}),
+        verdict=verdict,
+        said=tuple(log.said_values(g.db, last)),
+        post=post,
+        may_cross=any(line.may_cross for line in log.lines(g.db, found)),
+    )
 
 
 @bp.post("/places/<code>/<step>")
@@ -252,6 +317,8 @@ def log_many(code: str, step: str) -> AnyResponse:
     one = find(code)
     sent = form_lists()
     post = one_of(sent, "entry")
+    if step == "cross-out":
+        return _cross_out(one, sent, post)
     if step not in FOR_MANY:
         raise NotFound(_("This step is logged on each screen by itself."), "step")
     many: list[screens.Screen] = []
@@ -277,3 +344,20 @@ def log_many(code: str, step: str) -> AnyResponse:
             ticked=[screen.code for screen in many],
         )
     return redirect(f"/places/{one.code}?done={post}", code=303)
+
+
+def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyResponse:
+    """The whole of one act for many, logged by mistake."""
+    wrong = one_of(sent, "crosses")
+    try:
+        confirm()
+        floor.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
+    except (NotFound, NotAllowed):
+        raise
+    except Refused as refused:
+        answer = entries.answer(g.db, wrong)
+        crossing = _done(answer[2], wrong) if answer else None
+        if crossing is None:
+            raise
+        return _page(one, values=sent, refused=refused, entry=post, crossing=crossing)
+    return redirect(f"/places/{one.code}?crossed={wrong}", code=303)

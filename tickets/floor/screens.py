@@ -558,22 +558,63 @@ def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetim
         same_day = entry.saved_at.astimezone(shop).date() == now.astimezone(shop).date()
         if not actor.manages and not (entry.person == actor.id and same_day):
             raise NotAllowed(_("Own entries of today can be crossed out; others by the manager."), "entry")
-        crossing = line(
-            actor,
-            "cross-out",
-            now,
-            now,
-            {"entry": entry.entry, "why": why},
-            screen=entry.screen,
-            run=entry.run,
-            job=entry.job,
-            bucket=entry.bucket,
-        )
-        lines = numbered(post, [crossing])
+        crossings = [
+            line(
+                actor,
+                "cross-out",
+                now,
+                now,
+                {"entry": one.entry, "why": why},
+                screen=one.screen,
+                run=one.run,
+                job=one.job,
+                bucket=one.bucket,
+            )
+            for one in (entry, *_counted_with(db, entry))
+        ]
+        lines = numbered(post, crossings)
         write(db, lines)
-        return {"entries": [lines[0].entry], "verdict": None}
+        return {"entries": [one.entry for one in lines], "verdict": None}
 
     answer = once(db, actor, post, {"step": "cross-out", "crosses": entry.entry, "why": why}, now, act)
+    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
+
+
+def _counted_with(db: Database, entry: Entry) -> list[Entry]:
+    """The impressions that a count wrote on the screens: they go with it, or the screens would have printed more than
+    the run."""
+    if entry.step != "count" or entry.run is None:
+        return []
+    same = [one for one in entries.of(db, "run", entry.run) if one.post == entry.post and one.step == "print"]
+    crossed = entries.crossed_by(db, [one.entry for one in same])
+    return [one for one in same if one.entry not in crossed]
+
+
+def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post: str, now: datetime) -> Logged:
+    """Crosses out every entry of one post (a whole rack logged by mistake), with why; those crossed out before stay.
+
+    Own entries the same day; others' by the manager. All or none.
+    """
+    earlier = entries.answer(db, wrong_post)
+    wrong = earlier[2].get("entries", []) if earlier else []
+    if not wrong:
+        raise Refused(_("There is no entry “{entry}”.").format(entry=wrong_post[:40]), "entry")
+    if not why:
+        raise Refused(_("Say why it is crossed out."), "why")
+
+    def act() -> dict[str, Any]:
+        done: list[str] = []
+        gone = entries.crossed_by(db, wrong)
+        for number, entry in enumerate(wrong, 1):
+            if entry not in gone:
+                sent = Form({"crosses": [entry], "why": [why]})
+                done += cross_out(db, actor, sent, post=f"{post[:27]}-{number}", now=now).entries
+        if not done:
+            raise Refused(_("These entries are crossed out already."), "entry")
+        return {"entries": done, "verdict": None}
+
+    content = {"step": "cross-out", "crosses": wrong_post, "why": why}
+    answer = once(db, actor, post, content, now, act)
     return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
 
 
