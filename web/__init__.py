@@ -12,9 +12,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
+from typing import Any
 from urllib.parse import quote
 
-from flask import Flask, Response, g, has_request_context, redirect, request
+from flask import Flask, Response, current_app, g, has_request_context, redirect, request
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -22,7 +23,6 @@ from tickets import store, words
 from tickets.floor import people as floor_people
 from tickets.floor.shop import open_shop
 from tickets.records.refusal import NotAllowed, Refused, TryLater
-from tickets.store import people as store_people
 from tickets.store.settings import settings
 from tickets.words import gettext as _
 from web import (
@@ -86,13 +86,21 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
+class Shop(Flask):
+    """The program. None of its pages is a coroutine, so that it need not be asked of each whether it is one."""
+
+    def ensure_sync(self, func: Callable[..., Any]) -> Callable[..., Any]:
+        """The page as it is."""
+        return func
+
+
 def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: bool = False) -> Flask:
     """The pages of the shop in `folder`, which is made or brought up to date first (NotNow: it cannot be).
 
     `clock` gives the time (aware). `testing`: unexpected errors are raised instead of turned into a page.
     """
     open_shop(folder, clock()).close()
-    app = Flask(__name__)
+    app = Shop(__name__)
     app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
     app.config.update(
@@ -116,39 +124,40 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
 
 def _open() -> AnyResponse | None:
     """The shop, its language, the person who holds the phone; the origin check, then the sign-in wall."""
-    from flask import current_app
-
-    g.now = current_app.config["CLOCK"]()
-    g.number = secrets.token_hex(4)
-    g.sign_in = g.person = g.token = None
-    g.view = request.cookies.get("view", "day")
-    g.settings = {}
+    mine, asked, app = support.held(), support.asked(), current_app
+    cookies = asked.cookies
+    mine.now = app.config["CLOCK"]()
+    mine.number = secrets.token_hex(4)
+    mine.sign_in = mine.person = mine.token = None
+    mine.view = cookies.get("view", "day")
+    mine.settings = {}
     words.use("en")
-    if NO_SHOP.fullmatch(request.path):
+    if NO_SHOP.fullmatch(asked.path):
         return None
-    g.db = current_app.extensions["pool"].lend()
-    g.settings = settings(g.db)
-    words.use(g.settings["language"])
-    if request.method not in SAFE and request.headers.get("Origin") != request.host_url.rstrip("/"):
+    mine.db = db = app.extensions["pool"].lend()
+    mine.settings = settings(db)
+    words.use(mine.settings["language"])
+    if asked.method not in SAFE and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
         raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))
-    token = request.cookies.get(support.COOKIE)
-    if token:
-        g.sign_in = floor_people.seen(g.db, token, g.now)
-    if g.sign_in is not None:
-        g.token = token
-        g.person = store_people.get(g.db, g.sign_in.person)
-        g.view = g.sign_in.view
+    token = cookies.get(support.COOKIE)
+    holder = floor_people.holder(db, token, mine.now) if token else None
+    if holder is not None:
+        mine.sign_in, mine.person = holder
+        mine.token, mine.view = token, mine.sign_in.view
         return None
-    if OPEN.fullmatch(request.path):
+    if OPEN.fullmatch(asked.path):
         return None
     return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
 
 
 def _seal(response: Response) -> Response:
+    headers = response.headers
+    there = {name.lower() for name in headers.keys()}
     for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
-    if not request.path.startswith("/static/"):
-        response.headers.setdefault("Cache-Control", "no-store")
+        if name.lower() not in there:
+            headers.add(name, value)
+    if "cache-control" not in there and not request.path.startswith("/static/"):
+        headers.add("Cache-Control", "no-store")
     _squeeze(response)
     return response
 
@@ -167,9 +176,7 @@ def _squeeze(response: Response) -> None:
 
 
 def _close(_error: BaseException | None) -> None:
-    from flask import current_app
-
-    db = g.pop("db", None)
+    db = support.held().pop("db", None)
     if db is not None:
         current_app.extensions["pool"].take_back(db)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,10 +37,15 @@ class Line:
     may_cross: bool = False
     about: tuple[str, str] | None = None
 
+    @property
+    def text(self) -> str:
+        """What was measured and noted, in one text."""
+        return " · ".join(f"{label}: {value}" for label, value in self.said)
+
 
 def lines(db: Database, found: Sequence[Entry], *, about: bool = False) -> list[Line]:
     """Entries as they are read, in the order given; `about`: with a link to the thing that each is about."""
-    who = people.names(db)
+    who, may = people.names(db), _crossing()
     crossed = entries.crossed_by(db, [entry.entry for entry in found])
     things: dict[tuple[str, int], tuple[str, str] | None] = {}
     out = []
@@ -53,21 +58,26 @@ def lines(db: Database, found: Sequence[Entry], *, about: bool = False) -> list[
                 who=who.get(entry.person, str(entry.person)),
                 said=tuple(said_values(db, entry)),
                 crossed=(who.get(by.person, "?"), str(by.values.get("why", "")), stamp(by.at)) if by else None,
-                may_cross=by is None and _may_cross(entry),
+                may_cross=by is None and may(entry),
                 about=_about(db, entry, things) if about else None,
             )
         )
     return out
 
 
-def _may_cross(entry: Entry) -> bool:
-    """Own entries of today, others' by the manager, as `floor.cross_out` has it."""
-    if entry.step == "cross-out":
-        return False
-    if g.person.role in MANAGES:
-        return True
-    shop = zone()
-    return bool(entry.person == g.person.id) and entry.saved_at.astimezone(shop).date() == g.now.astimezone(shop).date()
+def _crossing() -> Callable[[Entry], bool]:
+    """Whether this person may cross an entry out: own ones of today, others' by the manager, as `floor.cross_out` has
+    it."""
+    person, shop = g.person, zone()
+    today = g.now.astimezone(shop).date()
+
+    def may(entry: Entry) -> bool:
+        if entry.step == "cross-out":
+            return False
+        own = entry.person == person.id
+        return person.role in MANAGES or (own and entry.saved_at.astimezone(shop).date() == today)
+
+    return may
 
 
 def step_of(entry: Entry) -> Step | None:

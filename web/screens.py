@@ -56,7 +56,7 @@ from web.support import (
 
 bp = Blueprint("screens", __name__)
 
-SCAN_LINES = 5
+SCAN_LINES = 3
 PAGE_LINES = 15
 URGENT = frozenset({"torn", "still-drying", "stencil-wet", "coated-too-long"})
 """What must be known before the step that comes next."""

@@ -56,6 +56,12 @@ def held() -> Any:
     return g._get_current_object()
 
 
+def asked() -> Request:
+    """The request, to be asked for several things."""
+    found: Request = request._get_current_object()  # type: ignore[attr-defined]
+    return found
+
+
 def _everywhere() -> dict[str, Any]:
     mine = held()
     kept = mine.get("settings") or {}
@@ -112,10 +118,10 @@ def new_entry_id() -> str:
 
 def here() -> str:
     """The page to come back to: this one when it was read, else the one that the form was on."""
-    asked: Request = request._get_current_object()  # type: ignore[attr-defined]
-    if asked.method in ("GET", "HEAD"):
-        return asked.full_path.rstrip("?")
-    return _path_of(asked.referrer or "")
+    this = asked()
+    if this.method in ("GET", "HEAD"):
+        return this.full_path.rstrip("?")
+    return _path_of(this.referrer or "")
 
 
 def _path_of(address: str) -> str:

@@ -269,21 +269,31 @@ def sign_in(
 
 def current(db: Database, token: str, now: datetime) -> SignIn | None:
     """The sign-in of a phone's token; None: unknown, too old (12 h unseen, 24 h in all), or its person left."""
-    found = rows.sign_in(db, _digest(token))
-    if found is None or found.person is None:
+    found = _current(db, token, now)
+    return found[0] if found else None
+
+
+def _current(db: Database, token: str, now: datetime) -> tuple[SignIn, Person] | None:
+    found = rows.holder(db, _digest(token))
+    if found is None or found[1].left_at is not None:
         return None
-    if now - read_stamp(found.seen_at) > IDLE or now - read_stamp(found.at) > LONGEST:
+    if now - read_stamp(found[0].seen_at) > IDLE or now - read_stamp(found[0].at) > LONGEST:
         return None
-    person = rows.get(db, found.person)
-    return found if person is not None and person.left_at is None else None
+    return found
 
 
 def seen(db: Database, token: str, now: datetime) -> SignIn | None:
     """As `current`; notes now and then that the phone was seen."""
-    found = current(db, token, now)
-    if found is None or now - read_stamp(found.seen_at) < _SEEN_EVERY:
+    found = holder(db, token, now)
+    return found[0] if found else None
+
+
+def holder(db: Database, token: str, now: datetime) -> tuple[SignIn, Person] | None:
+    """As `seen`, with the person who holds the phone."""
+    found = _current(db, token, now)
+    if found is None or now - read_stamp(found[0].seen_at) < _SEEN_EVERY:
         return found
-    return _save(db, replace(found, seen_at=stamp(now)))
+    return _save(db, replace(found[0], seen_at=stamp(now))), found[1]
 
 
 def _save(db: Database, sign_in: SignIn) -> SignIn:

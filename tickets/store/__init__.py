@@ -25,6 +25,9 @@ SHOP_FILE = "shop.db"
 VERSION = 1
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
+MAPPED = 1 << 30
+"""Bytes of the file that are read in place, without copying each page: a large shop does not fit SQLite's own cache."""
+
 MINIMUM_SQLITE = (3, 38, 0)
 Worked = TypeVar("Worked")
 _writer = threading.RLock()
@@ -96,7 +99,8 @@ class Pool:
 def _connect(path: Path, shared: bool = False) -> Database:
     connection = sqlite3.connect(path, timeout=5.0, check_same_thread=not shared, isolation_level=None)
     db = Connection(connection)
-    for pragma in ("synchronous=FULL", "foreign_keys=ON", "busy_timeout=5000", "recursive_triggers=ON"):
+    pragmas = ("synchronous=FULL", "foreign_keys=ON", "busy_timeout=5000", "recursive_triggers=ON")
+    for pragma in (*pragmas, f"mmap_size={MAPPED}"):
         db.execute(f"PRAGMA {pragma}")
     return db
 
@@ -184,6 +188,21 @@ def backup(db: Database, target: Path) -> None:
     finally:
         copy.close()
     temporary.replace(target)
+
+
+@contextmanager
+def reading(db: Database) -> Iterator[None]:
+    """Everything read inside is of one moment, and the file is locked once for all of it. Nothing is written inside."""
+    if db.conn.in_transaction:
+        yield
+        return
+    db.execute("BEGIN")
+    db.execute("PRAGMA query_only=ON")
+    try:
+        yield
+    finally:
+        db.conn.rollback()
+        db.execute("PRAGMA query_only=OFF")
 
 
 @contextmanager

@@ -100,10 +100,22 @@ _SIGN_IN = "token, person, signed, at, secret_at, seen_at, shift, doing, view"
 def sign_in(db: Database, token: str) -> SignIn | None:
     """The sign-in of a (hashed) token."""
     row = db.execute(f"SELECT {_SIGN_IN} FROM sign_ins WHERE token = ?", [token]).fetchone()
-    if row is None:
-        return None
+    return _sign_in(row) if row else None
+
+
+def _sign_in(row: tuple[Any, ...]) -> SignIn:
     token, person, signed, at, secret_at, seen_at, shift, doing, view = row
     return SignIn(token, person, signed, at, secret_at, seen_at, json.loads(shift), json.loads(doing), view)
+
+
+def holder(db: Database, token: str) -> tuple[SignIn, Person] | None:
+    """The sign-in of a (hashed) token, with the person who holds the phone by it."""
+    row = db.execute(
+        "SELECT s.token, s.person, s.signed, s.at, s.secret_at, s.seen_at, s.shift, s.doing, s.view, "
+        "p.id, p.name, p.role, p.secret, p.left_at FROM sign_ins s JOIN people p ON p.id = s.person WHERE s.token = ?",
+        [token],
+    ).fetchone()
+    return (_sign_in(row[:9]), Person(*row[9:])) if row else None
 
 
 def save_sign_in(db: Database, sign_in: SignIn) -> None:

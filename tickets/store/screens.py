@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from tickets.records.code import Code
 from tickets.records.screen import STENCIL_ON, Life, Standing
+from tickets.store import remembered
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,10 @@ def life(db: Database, screen: int) -> Life:
 
 def get(db: Database, screen: int) -> Screen | None:
     """A screen by its number."""
-    row = db.execute("SELECT code FROM screens WHERE id = ?", [screen]).fetchone()
-    return Screen(screen, Code(row[0]), life(db, screen)) if row else None
+    row = db.execute(
+        "SELECT s.code, w.life FROM screens s LEFT JOIN standings w ON w.screen = s.id WHERE s.id = ?", [screen]
+    ).fetchone()
+    return Screen(screen, Code(row[0]), Life.from_dict(json.loads(row[1])) if row[1] else Life()) if row else None
 
 
 def many(db: Database, screens: list[int]) -> list[Screen]:
@@ -266,7 +269,15 @@ def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
 
 def last_values(db: Database, step: str, mesh: str = "", among: int = 200) -> dict[str, Any]:
     """The values of the newest entry of a step, on whatever screen (or one that now has `mesh`), among the newest
-    entries of the whole log: a habit is what was done lately, and the log may be long."""
+    entries of the whole log: a habit is what was done lately, and the log may be long.
+
+    Worked out anew once an entry was added; not to be changed in place."""
+    newest = db.execute("SELECT max(id) FROM entries").fetchone()[0]
+    name = f"last values: {step} {mesh} {among}"
+    return remembered(db, name, newest, lambda: _last_values(db, step, mesh, among))
+
+
+def _last_values(db: Database, step: str, mesh: str, among: int) -> dict[str, Any]:
     has_mesh = "AND EXISTS (SELECT 1 FROM standings w WHERE w.screen = n.screen AND w.mesh = ?)" if mesh else ""
     row = db.execute(
         "SELECT n.vals "
