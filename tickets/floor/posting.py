@@ -16,11 +16,12 @@ from tickets.calculator.verdict import Verdict
 from tickets.records import bucket as buckets_rules
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
+from tickets.records import tracing
 from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Clash, Refused
 from tickets.records.spec import Spec
-from tickets.store import buckets, entries, places, readings, remembered, runs, screens, spec, writing
+from tickets.store import buckets, desk, entries, places, readings, remembered, runs, screens, spec, writing
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -167,8 +168,11 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
 
 
 def settle_run(db: Database, run: int) -> None:
-    """Works out a run's story from its entries."""
-    runs.save_story(db, run, run_rules.replay(entries.of(db, "run", run)))
+    """Works out a run's story from its entries, its stops and counts, and the lots that it was printed with."""
+    lines = entries.of(db, "run", run)
+    story = run_rules.replay(lines)
+    runs.save_story(db, run, story)
+    desk.save_run(db, run, tracing.upsets(lines), tracing.ink_lots(story))
 
 
 def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:

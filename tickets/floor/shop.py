@@ -19,12 +19,13 @@ from tickets.records import bucket as bucket_rules
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
+from tickets.records import tracing
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotNow, Refused
 from tickets.records.spec import Row, Spec, check_new, shipped
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, codes, entries, jobs, people, places, readings, runs, screens
+from tickets.store import buckets, codes, desk, entries, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import gettext as _
@@ -132,9 +133,12 @@ def check(db: Database) -> list[str]:
     if counted != screens.saved_counts(db):
         faults.append(_("The counts by standing and mesh do not add up."))
     for number in runs.every_number(db):
-        story = run_rules.replay(entries.of(db, "run", number))
+        lines = entries.of(db, "run", number)
+        story = run_rules.replay(lines)
         if json.loads(runs.saved_story(db, number) or "{}") != json.loads(json.dumps(story.to_dict())):
             faults.append(_("Run {number} is not what its log says.").format(number=number))
+        elif desk.saved_run(db, number) != (tracing.upsets(lines), tracing.ink_lots(story)):
+            faults.append(_("Run {number}: its stops, counts and lots are not what its log says.").format(number=number))
     for bucket in buckets.every(db, limit=10**9):
         if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:
             faults.append(_("Bucket {code} is not what its log says.").format(code=bucket.code))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from tickets.records import screen as rules
 from tickets.records.entry import Entry, stamp, standing_lines
 from tickets.records.screen import Life, Standing
+from tickets.records.tracing import Follower, Past
 
 WORN_OUT = frozenset({"torn", "slack", "ghost"})
 """What ends a mesh by wear; anything else (frame, lost, glue, restretched as it was) only ends its being watched."""
@@ -78,6 +79,7 @@ class Lesson:
     tensions: tuple[TensionReading, ...] = ()
     washouts: tuple[WashoutReading, ...] = ()
     meshes: tuple[MeshLife, ...] = ()
+    past: Past = Past()
 
 
 def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = ()) -> tuple[Life, Lesson]:
@@ -87,9 +89,11 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
     washouts: list[WashoutReading] = []
     meshes: list[MeshLife] = []
     exposed: Entry | None = None
+    follower = Follower()
     for entry in standing_lines(entries):
         before = life
         life = rules.after(life, entry, logged, outside)
+        follower.see(before, life, entry)
         at = stamp(entry.at)
         if entry.step == "expose":
             exposed = entry
@@ -127,7 +131,7 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
         if entry.step == "found" and meshes and meshes[-1].ended_at and life.standing is not before.standing:
             if life.standing not in {Standing.TO_RESTRETCH, Standing.RETIRED, Standing.UNKNOWN}:
                 meshes[-1] = replace(meshes[-1], ended_at="", cause="")  # it was not so bad after all
-    return life, Lesson(tuple(tensions), tuple(washouts), tuple(meshes))
+    return life, Lesson(tuple(tensions), tuple(washouts), tuple(meshes), follower.past)
 
 
 def _counted(mesh: MeshLife, life: Life) -> MeshLife:

@@ -5,15 +5,22 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, astuple, dataclass, fields
+from operator import attrgetter
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.records.readings import Lesson, MeshLife, TensionReading, WashoutReading
+from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
 _MESH = tuple(field.name for field in fields(MeshLife))
+_PAST: dict[str, tuple[type[Any], tuple[str, ...]]] = {
+    table: (kind, tuple(field.name for field in fields(kind)))
+    for table, kind in {"stays": Stay, "stencils": StencilLife, "coats": Coat, "hangings": Hanging}.items()
+}
+"""The tables of what became of a screen, each named like its field of Past."""
 
 
 def _save(db: Database, table: str, columns: tuple[str, ...], screen: int, rows: list[tuple[Any, ...]]) -> None:
@@ -39,6 +46,9 @@ def save(db: Database, screen: int, lesson: Lesson) -> None:
     _save(db, "tensions", _TENSION, screen, [_tension_row(one) for one in lesson.tensions])
     _save(db, "washouts", _WASHOUT, screen, [astuple(one) for one in lesson.washouts])
     _save(db, "meshes", _MESH, screen, [astuple(one) for one in lesson.meshes])
+    for table, (_kind, columns) in _PAST.items():
+        read = attrgetter(*columns)
+        _save(db, table, columns, screen, [read(one) for one in getattr(lesson.past, table)])
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -52,7 +62,17 @@ def saved(db: Database, screen: int) -> Lesson:
             ).fetchall()
         ),
         tuple(meshes(db, screen)),
+        past(db, screen),
     )
+
+
+def past(db: Database, screen: int) -> Past:
+    """What became of a screen: its stays, stencils, coats and times on a press, oldest first."""
+    found = {}
+    for table, (kind, columns) in _PAST.items():
+        rows = db.execute(f"SELECT {', '.join(columns)} FROM {table} WHERE screen = ? ORDER BY place", [screen])
+        found[table] = tuple(kind(*row) for row in rows.fetchall())
+    return Past(**found)
 
 
 def tensions(db: Database, screen: int) -> list[TensionReading]:
@@ -166,7 +186,7 @@ def life_counts(db: Database) -> list[LifeCount]:
 
 def clear(db: Database) -> None:
     """Empties the tables before they are built again."""
-    for table in ("tensions", "washouts", "meshes"):
+    for table in ("tensions", "washouts", "meshes", *_PAST):
         db.execute(f"DELETE FROM {table}")
 
 

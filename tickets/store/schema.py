@@ -111,6 +111,7 @@ CREATE TABLE buckets (
     test TEXT NOT NULL DEFAULT '', discarded_at TEXT
 ) STRICT;
 CREATE INDEX buckets_open ON buckets (kind, good_until) WHERE discarded_at IS NULL;
+CREATE INDEX buckets_by_lot ON buckets (lot) WHERE lot <> '';
 
 CREATE TABLE entries (
     id INTEGER PRIMARY KEY, entry TEXT NOT NULL UNIQUE, post TEXT NOT NULL, part INTEGER NOT NULL, step TEXT NOT NULL,
@@ -184,6 +185,52 @@ CREATE TABLE meshes (
 ) STRICT;
 CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame);
 CREATE INDEX meshes_in_service ON meshes (uses, frame, count_per_cm) WHERE ended_at = '';
+
+CREATE TABLE stays (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, standing TEXT NOT NULL, mesh TEXT NOT NULL,
+    count_per_cm REAL, since TEXT NOT NULL, until TEXT NOT NULL, hours REAL, PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX stays_ended ON stays (standing, until, hours) WHERE until <> '';
+
+CREATE TABLE stencils (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, mesh INTEGER NOT NULL, number INTEGER NOT NULL,
+    mesh_label TEXT NOT NULL, count_per_cm REAL, bucket INTEGER, preset TEXT NOT NULL, begun_at TEXT NOT NULL,
+    coated_at TEXT NOT NULL, imaged_at TEXT NOT NULL, means TEXT NOT NULL, separations TEXT NOT NULL,
+    exposed_at TEXT NOT NULL, exposure_unit TEXT NOT NULL, exposure_s REAL, exposure_units REAL,
+    washed_at TEXT NOT NULL, washout TEXT NOT NULL, step_held REAL, checked_at TEXT NOT NULL, checked TEXT NOT NULL,
+    faults TEXT NOT NULL, missed TEXT NOT NULL, ready_at TEXT NOT NULL, impressions INTEGER NOT NULL,
+    ended_at TEXT NOT NULL, turnaround_h REAL, PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX stencils_begun ON stencils (begun_at, mesh_label);
+CREATE INDEX stencils_ended ON stencils (ended_at, mesh_label, turnaround_h) WHERE ended_at <> '';
+CREATE INDEX stencils_ready ON stencils (ready_at) WHERE ready_at <> '';
+CREATE INDEX stencils_washed ON stencils (washed_at) WHERE washed_at <> '';
+
+CREATE TABLE coats (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, stencil INTEGER NOT NULL,
+    bucket INTEGER NOT NULL, at TEXT NOT NULL, entry TEXT NOT NULL, PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX coats_by_bucket ON coats (bucket, at, screen);
+
+CREATE TABLE hangings (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, stencil INTEGER, run INTEGER NOT NULL,
+    head INTEGER, station INTEGER, at TEXT NOT NULL, off_at TEXT NOT NULL, impressions INTEGER NOT NULL,
+    PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX hangings_by_run ON hangings (run, station, screen);
+
+CREATE TABLE upsets (
+    run INTEGER NOT NULL REFERENCES runs, place INTEGER NOT NULL, at TEXT NOT NULL, step TEXT NOT NULL,
+    cause TEXT NOT NULL, minutes REAL, good INTEGER NOT NULL, misprinted INTEGER NOT NULL, PRIMARY KEY (run, place)
+) STRICT;
+CREATE INDEX upsets_by_time ON upsets (at);
+
+CREATE TABLE ink_lots (
+    run INTEGER NOT NULL REFERENCES runs, place INTEGER NOT NULL, station INTEGER NOT NULL, bucket TEXT NOT NULL,
+    lot TEXT NOT NULL, PRIMARY KEY (run, place)
+) STRICT;
+CREATE INDEX ink_lots_by_bucket ON ink_lots (bucket) WHERE bucket <> '';
+CREATE INDEX ink_lots_by_lot ON ink_lots (lot) WHERE lot <> '';
 
 CREATE TABLE spec (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,

@@ -1,0 +1,190 @@
+"""The manager's questions: traces of lots, the pool, what goes wrong, kept screens. Each answered from an index, bounded
+by a window of time and by a number of rows, so that a shop of a million entries answers like a small one."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass, fields
+
+from sqlite_utils import Database
+
+from tickets.records.bucket import Bucket
+from tickets.records.code import Code
+from tickets.records.tracing import InkLot, StencilLife, Upset
+
+_UPSET = ", ".join(field.name for field in fields(Upset))
+_INK_LOT = ", ".join(field.name for field in fields(InkLot))
+
+# Runs, worked out ---------------------------------------------------------------------------------------------------
+
+
+def save_run(db: Database, run: int, upsets: Sequence[Upset], lots: Sequence[InkLot]) -> None:
+    """Writes the stops, counts and ink lots of one run; rows that are so already are not written again."""
+    if saved_run(db, run) == (tuple(upsets), tuple(lots)):
+        return
+    for table, columns, rows in (("upsets", _UPSET, upsets), ("ink_lots", _INK_LOT, lots)):
+        db.execute(f"DELETE FROM {table} WHERE run = ?", [run])
+        for place, row in enumerate(rows):
+            values = [run, place, *astuple(row)]
+            marks = ", ".join("?" * len(values))
+            db.execute(f"INSERT INTO {table} (run, place, {columns}) VALUES ({marks})", values)
+
+
+def saved_run(db: Database, run: int) -> tuple[tuple[Upset, ...], tuple[InkLot, ...]]:
+    """The stops, counts and ink lots of one run as they stand in the file."""
+    upsets = db.execute(f"SELECT {_UPSET} FROM upsets WHERE run = ? ORDER BY place", [run]).fetchall()
+    lots = db.execute(f"SELECT {_INK_LOT} FROM ink_lots WHERE run = ? ORDER BY place", [run]).fetchall()
+    return tuple(Upset(*row) for row in upsets), tuple(InkLot(*row) for row in lots)
+
+
+# Traces -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Traced:
+    """One line of a trace: a stencil coated from a bucket, and one run that it printed (None: none yet).
+
+    `stencil` is its place among the screen's stencils, from 0; `impressions` those of this run; `now`: it is still on.
+    """
+
+    bucket: int | None
+    bucket_code: str
+    lot: str
+    screen: int
+    code: Code
+    mark: str
+    mesh: str
+    stencil: int | None
+    coated_at: str
+    washed_at: str
+    faults: str
+    separations: str
+    now: bool
+    run: int | None = None
+    station: int | None = None
+    run_at: str = ""
+    impressions: int = 0
+    press: str = ""
+    job: int | None = None
+    job_code: str = ""
+    job_title: str = ""
+    customer: str = ""
+
+
+_TRACED = (
+    "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, coalesce(w.mark, ''), coalesce(t.mesh_label, ''), "
+    "{stencil}, coalesce({at}, ''), coalesce(t.washed_at, ''), coalesce(t.faults, ''), coalesce(t.separations, ''), "
+    "coalesce(t.ended_at = '', 0), h.run, h.station, coalesce(h.at, ''), coalesce(h.impressions, 0), "
+    "coalesce(p.name, ''), j.id, coalesce(j.code, ''), coalesce(j.title, ''), coalesce(j.customer, '')"
+)
+
+
+def _traced(row: Sequence[object]) -> Traced:
+    values = list(row)
+    values[4], values[12] = Code(str(values[4])), bool(values[12])
+    return Traced(*values)  # type: ignore[arg-type]
+
+
+def from_bucket(db: Database, buckets: Sequence[int], limit: int = -1) -> list[Traced]:
+    """What was coated from these buckets, oldest coat first: each stencil with each run that it printed.
+
+    A stencil of several coats from one bucket is one line; `limit` below 0: all.
+    """
+    columns = _TRACED.format(stencil="c.stencil", at="min(c.at)")
+    rows = db.execute(
+        f"SELECT {columns} FROM coats c JOIN buckets b ON b.id = c.bucket JOIN screens s ON s.id = c.screen "
+        "LEFT JOIN standings w ON w.screen = c.screen "
+        "LEFT JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil "
+        "LEFT JOIN hangings h ON h.screen = c.screen AND h.stencil = c.stencil "
+        "LEFT JOIN runs r ON r.id = h.run LEFT JOIN places p ON p.id = r.press LEFT JOIN jobs j ON j.id = r.job "
+        f"WHERE c.bucket IN ({', '.join('?' * len(buckets))}) "
+        "GROUP BY c.bucket, c.screen, c.stencil, h.place ORDER BY min(c.at), c.screen, h.at LIMIT ?",
+        [*buckets, limit],
+    ).fetchall()
+    return [_traced(row) for row in rows]
+
+
+def to_buckets(db: Database, job: int, limit: int = -1) -> list[Traced]:
+    """Back from a job: each screen that hung in its runs, newest run first, with each bucket that its stencil was coated
+    from (None: not noted)."""
+    columns = _TRACED.format(stencil="h.stencil", at="min(c.at)")
+    rows = db.execute(
+        f"SELECT {columns} FROM runs r JOIN hangings h ON h.run = r.id JOIN screens s ON s.id = h.screen "
+        "JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press LEFT JOIN standings w ON w.screen = h.screen "
+        "LEFT JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil "
+        "LEFT JOIN coats c ON c.screen = h.screen AND c.stencil = h.stencil LEFT JOIN buckets b ON b.id = c.bucket "
+        "WHERE r.job = ? GROUP BY h.screen, h.place, c.bucket ORDER BY r.id DESC, h.station, s.id LIMIT ?",
+        [job, limit],
+    ).fetchall()
+    return [_traced(row) for row in rows]
+
+
+def carrying_now(db: Database, job: int, limit: int = 200) -> list[Traced]:
+    """Screens that carry an image of a job now, whether they printed it or not, with the bucket of their stencil."""
+    columns = (
+        "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, w.mark, w.mesh, NULL, w.coated_at, '', '', '', 1"
+    )
+    rows = db.execute(
+        f"SELECT DISTINCT {columns} FROM stations q JOIN carries c ON c.separation = q.separation "
+        "JOIN screens s ON s.id = c.screen JOIN standings w ON w.screen = c.screen "
+        "LEFT JOIN buckets b ON b.id = json_extract(w.life, '$.stencil.bucket') WHERE q.job = ? ORDER BY s.id LIMIT ?",
+        [job, limit],
+    ).fetchall()
+    return [_traced(row) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class InkUse:
+    """A run that was printed with an ink bucket or a maker's lot. `station` 0: the whole run (a garment lot)."""
+
+    run: int
+    station: int
+    bucket: str
+    lot: str
+    at: str
+    press: str
+    job: int
+    job_code: str
+    job_title: str
+    customer: str
+    good: int
+    misprinted: int
+
+
+_INK_USE = (
+    "SELECT r.id, i.station, i.bucket, i.lot, r.opened_at, p.name, j.id, j.code, j.title, j.customer, "
+    "coalesce((SELECT sum(good) FROM upsets u WHERE u.run = r.id), 0), "
+    "coalesce((SELECT sum(misprinted) FROM upsets u WHERE u.run = r.id), 0) "
+    "FROM ink_lots i JOIN runs r ON r.id = i.run JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press WHERE "
+)
+
+
+def ink_uses(
+    db: Database, *, bucket: str = "", lot: str = "", job: int | None = None, limit: int = -1
+) -> list[InkUse]:
+    """The runs of an ink bucket (its code), of a maker's lot, or the lots of a job's runs; newest run first."""
+    where, value = ("i.bucket = ?", bucket) if bucket else ("i.lot = ?", lot) if lot else ("r.job = ?", job)
+    rows = db.execute(f"{_INK_USE} {where} ORDER BY r.id DESC, i.station LIMIT ?", [value, limit]).fetchall()
+    return [InkUse(*row) for row in rows]
+
+
+def buckets_of_lot(db: Database, lot: str) -> list[Bucket]:
+    """The buckets mixed from a maker's lot, newest first."""
+    names = ", ".join(field.name for field in fields(Bucket))
+    rows = db.execute(f"SELECT {names} FROM buckets WHERE lot = ? ORDER BY id DESC LIMIT 500", [lot]).fetchall()
+    return [Bucket(*row) for row in rows]
+
+
+def coats_of(db: Database, bucket: int) -> tuple[int, int, str]:
+    """What a bucket coated: how many stencils, how many of them had a fault at washout or check, and when last."""
+    row = db.execute(
+        "SELECT count(*), coalesce(sum(faults <> ''), 0), coalesce(max(at), '') FROM (SELECT t.faults AS faults, "
+        "max(c.at) AS at FROM coats c JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil "
+        "WHERE c.bucket = ? GROUP BY c.screen, c.stencil)",
+        [bucket],
+    ).fetchone()
+    return int(row[0]), int(row[1]), str(row[2])
+
+
+_STENCIL = ", ".join(field.name for field in fields(StencilLife))
