@@ -191,21 +191,6 @@ def backup(db: Database, target: Path) -> None:
 
 
 @contextmanager
-def reading(db: Database) -> Iterator[None]:
-    """Everything read inside is of one moment, and the file is locked once for all of it. Nothing is written inside."""
-    if db.conn.in_transaction:
-        yield
-        return
-    db.execute("BEGIN")
-    db.execute("PRAGMA query_only=ON")
-    try:
-        yield
-    finally:
-        db.conn.rollback()
-        db.execute("PRAGMA query_only=OFF")
-
-
-@contextmanager
 def writing(db: Database) -> Iterator[None]:
     """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside."""
     with _writer:
