@@ -566,7 +566,8 @@ class SimulatedShop:
         )
         if done is None:
             return
-        self.cross_out(who, done.entries[-1])
+        for entry in done.entries:
+            self.cross_out(who, entry)
         self.log(who, frame, "image", at=at.replace(microsecond=0) + timedelta(seconds=1), separations=number)
 
     def cross_out(self, who: Actor, entry: str, must: bool = True, number: int = 1) -> bool:

@@ -344,6 +344,7 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
         return life
     at = stamp(entry.at)
     before, under = life.standing, life.under
+    now: dict[str, Any] = {"last_at": at, "last_step": entry.step}
     fits = _fits(life, entry, logged)
     if not fits.fits:
         marked = () if life.conflict else (entry.entry,)
@@ -352,19 +353,20 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
         life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
         # a frame that was retired stays known as such: nobody may print with it because the log is unclear
         under = S.RETIRED if S.RETIRED in {before, under if life.conflict else before} else S.UNKNOWN
-        life = replace(life, standing=S.UNKNOWN, under=under, conflict=True, conflicts=life.conflicts + marked)
+        now |= {"standing": S.UNKNOWN, "under": under, "conflict": True, "conflicts": life.conflicts + marked}
     else:
         life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
         if fits.missing:
-            life = replace(life, gaps=life.gaps + ((entry.entry, fits.missing),))
+            now["gaps"] = (*life.gaps, (entry.entry, fits.missing))
         standing = _settle(life, entry, before, logged, outside)
         said = standing not in {S.UNKNOWN, S.AWAY} or entry.step == "found"
-        life = replace(life, standing=standing, conflict=life.conflict and not said)
-        if standing is not S.AWAY and not life.conflict:
-            life = replace(life, under=standing)
-    if life.standing is not before:
-        life = replace(life, since=at)
-    return replace(life, last_at=at, last_step=entry.step)
+        conflict = life.conflict and not said
+        now |= {"standing": standing, "conflict": conflict}
+        if standing is not S.AWAY and not conflict:
+            now["under"] = standing
+    if now["standing"] is not before:
+        now["since"] = at
+    return replace(life, **now)
 
 
 def _run_of(entry: Entry) -> int | None:
