@@ -164,12 +164,11 @@ def _seal(response: Response) -> Response:
 
 def _squeeze(response: Response) -> None:
     """Packs what is long (the rows of digits in safelight view): phones at the far rack have little Wi-Fi."""
-    packs = response.mimetype in ("text/html", "text/css", "text/javascript")
-    if not packs or response.status_code == 206 or not request.accept_encodings.quality("gzip"):
+    if response.mimetype not in ("text/html", "text/css", "text/javascript") or response.status_code == 206:
         return
     response.direct_passthrough = False
     body = response.get_data()
-    if len(body) > LONG:
+    if len(body) > LONG and request.accept_encodings.quality("gzip"):
         response.set_data(gzip.compress(body, 5))
         response.headers["Content-Encoding"] = "gzip"
         response.vary.add("Accept-Encoding")

@@ -8,9 +8,12 @@ from pathlib import Path
 
 from tickets.floor import people, shop
 from tickets.records.entry import Entry, stamp
-from tickets.store import codes, entries, screens, writing
+from tickets.store import codes, entries, places, screens, writing
 
 CYCLE = tuple("tension degrease coat image expose washout check hang print pull clean strip".split())
+RACK = 40
+"""Screens on a rack: a larger shop has more racks, not larger ones."""
+
 MESHES = (("110/in", 80.0), ("156/in", 64.0), ("230/in", 48.0), ("230/in", 40.0), ("280/in", 34.0), ("90/cm", 48.0))
 
 
@@ -30,6 +33,10 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7) 
             code = codes.issue(db, "screen", number, stamp(now), rng)
             screens.add(db, code, number, stamp(now))
             made.append(code)
+        racks = range(1, screens_wanted // RACK + 2)
+        for number in racks:
+            code = codes.issue(db, "place", number, stamp(now), rng)
+            places.add(db, number, code, f"Rack {number}", "rack", False, None, stamp(now))
         batch: list[list[object]] = []
         saved = now - timedelta(days=1500)
         for number in range(1, screens_wanted + 1):
@@ -41,6 +48,8 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7) 
                 turn = count + stop if count > len(CYCLE) else count - 1
                 step = CYCLE[turn % len(CYCLE)] if count else "stretch"
                 values: dict[str, object] = {}
+                if count == each - 1:
+                    step, values = "rack", {"place": 1 + (number - 1) // RACK}
                 if step == "stretch":
                     values = {
                         "mesh_count_as_labelled": mesh, "thread_um": thread, "frame": "aluminium", "mark": f"B {number}"

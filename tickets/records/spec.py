@@ -84,7 +84,10 @@ class Spec:
 
     def find(self, key: str, **facts: Any) -> Limit | None:
         """The limit most particular about these facts; None when none is for them."""
-        return next((limit for row, limit in self._by_key.get(key, ()) if row.fits(facts)), None)
+        for row, limit in self._by_key.get(key, ()):
+            if not row.when or row.fits(facts):
+                return limit
+        return None
 
     def value(self, key: str, **facts: Any) -> float:
         """As `find`, the number alone (KeyError: no row)."""
