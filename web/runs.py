@@ -56,7 +56,7 @@ WHY_CHANGED = (
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 JOBS_SHOWN = 12
-TO_HAND = (Standing.READY, Standing.KEPT, Standing.TO_CHECK, Standing.ON_PRESS)
+READY = (Standing.READY, Standing.KEPT, Standing.ON_PRESS)
 
 
 def post_of() -> tuple[Form, str]:
@@ -99,14 +99,11 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
-    """How many printing stations of a placement have a screen to hang, or hanging, of how many."""
+    """How many printing stations of a placement have a screen ready (or hanging), how many one on the way, of how many."""
     asked = jobs.asked(g.db, job, placement)
-    there = [
-        one
-        for one in asked
-        if any(screen.life.standing in TO_HAND for screen in screens.carrying(g.db, one.separation))
-    ]
-    return {"ready": len(there), "asked": len(asked)}
+    carriers = [screens.carrying(g.db, one.separation) for one in asked]
+    there = sum(any(screen.life.standing in READY for screen in some) for some in carriers)
+    return {"ready": there, "under_way": sum(map(bool, carriers)) - there, "asked": len(asked)}
 
 
 @bp.post("/runs")
@@ -296,6 +293,9 @@ def run_page(
         idle=idle_of(plan),
         short=short_of(plan) if phase != "done" else [],
         ahead=ahead_of(plan) if phase in ("hang", "sheet") else None,
+        ordered=plan.job.sheet.pieces,
+        lacking=floor.short(g.db, plan.job).get(plan.run.placement, 0),
+        job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
         earlier=repeats.last_approved(g.db, plan.job, plan.run.placement, plan.run.id) if plan.story.approved else None,
         colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
         differences=differences_of(plan),

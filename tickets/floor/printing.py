@@ -25,6 +25,7 @@ from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.paper.qr import QUIET_ZONE, symbol
 from tickets.records import ticket
+from tickets.records.as_run import field_word
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.job_remarks import remarks
@@ -379,9 +380,18 @@ def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
         row |= {"ink": found["ink"], "colour": "", "series": "", "reference": ""}
     if "time" in found or "surface" in found:
         row["flash"] = ", ".join(part for part in (found.get("time", ""), found.get("surface", "")) if part)
-    if "note" in found:
-        row["note"] = found["note"]
+    if "off_contact" in found:
+        row["off_contact"] = found["off_contact"]
+    if "recipe" in found:
+        row["recipe"] = found["recipe"]
+    said = [f"{field_word(name)}: {found[name]}" for name in _BESIDE if found.get(name)]
+    if "note" in found or said:
+        row["note"] = " · ".join(part for part in (found.get("note", ""), *said) if part)
     return row
+
+
+_BESIDE = ("angle", "pressure", "speed", "flood", "length", "hardness_measured", "additives", "time_cold", "time_steady")
+"""What an approved run set that has no column of its own on the job ticket."""
 
 
 # What was printed ---------------------------------------------------------------------------------------------------

@@ -210,7 +210,9 @@ def _lines_of(
         named = list(jobs.separations(db, _numbers(form.sent.get("separations_seen", ()))))
         if named:
             seen["separations_seen"] = named
-        found = line(actor, "found", at, now, seen, screen=screen.id)
+        # a screen found off its press leaves the run that it hung in
+        left = life.run if life.standing is Standing.ON_PRESS else None
+        found = line(actor, "found", at, now, seen, screen=screen.id, run=left)
         lines.append(found)
         life = rules.after(life, found, logged, outside)
     values = dict(values)

@@ -225,18 +225,24 @@ def export(db: Database, out: Path) -> dict[str, int]:
     """Writes every entry to `entries.csv` and `entries.jsonl` in a folder; how many."""
     try:
         out.mkdir(parents=True, exist_ok=True)
-        columns = [*FIXED, *field_names(), *TAIL]
+        known = [*FIXED, *field_names(), *TAIL]
+        others: dict[str, None] = {}  # what steps carry beside their own fields: every value has its column
         number = 0
+        with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
+            for row in exported(db):
+                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+                others.update(dict.fromkeys(name for name in row if name not in known))
+                number += 1
+        columns = [*FIXED, *field_names(), *sorted(others), *TAIL]
         with (
             (out / "entries.csv").open("w", newline="", encoding="utf-8") as table,
-            (out / "entries.jsonl").open("w", encoding="utf-8") as lines,
+            (out / "entries.jsonl").open(encoding="utf-8") as lines,
         ):
             writer = csv.writer(table)
             writer.writerow(columns)
-            for row in exported(db):
+            for line in lines:
+                row = json.loads(line)
                 writer.writerow([safe_cell(row.get(column)) for column in columns])
-                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
-                number += 1
     except OSError as error:
         raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
     return {"entries": number}
