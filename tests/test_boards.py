@@ -84,6 +84,10 @@ def order(*free: Life, emulsion: Bucket | None = GOOD, **more: Any) -> list[int]
         pytest.param(life(tension=24), life(tension=18), id="fit before under watch"),
         pytest.param(life(tension=18), life(tension=None), id="under watch before never measured"),
         pytest.param(life(Standing.COATED, coated_days=1), life(), id="coated and fresh before stripped"),
+        pytest.param(
+            life(Standing.COATED, coated_days=1, uses=9), life(Standing.COATED, coated_days=0.01), id="dry before wet"
+        ),
+        pytest.param(life(Standing.COATED, coated_days=0.01, uses=9), life(), id="wet before uncoated"),
         pytest.param(life(), life(Standing.COATED, coated_days=40), id="stripped before coated too long"),
         pytest.param(life(uses=3), life(uses=30), id="least worn first"),
         pytest.param(life(uses=90), life(thread=None), id="mesh before wear"),
@@ -149,11 +153,19 @@ def test_the_why_is_said_in_few_words() -> None:
     served = frames.best([Frame(0, "F0", life(Standing.COATED, coated_days=3), GOOD)], ASKED, {}, SPEC, NOW)
     said = [say(reason).sentence for reason in served[0].why]
     assert said == [
-        "right mesh and thread",
-        "24\u00a0N/cm (100\u00a0% of new)",
+        "right mesh",
+        "24\u00a0N/cm",
         "coated 3\u00a0days ago",
         "not used yet",
     ]
+
+
+def test_a_coat_of_minutes_is_said_in_minutes_and_is_wet() -> None:
+    from tickets.calculator.verdict import say
+
+    served = frames.best([Frame(0, "F0", life(Standing.COATED, coated_days=9 / 1440), GOOD)], ASKED, {}, SPEC, NOW)
+    said = [say(reason).sentence.replace("\u00a0", " ") for reason in served[0].why]
+    assert "coated 9 min ago" in said and any(text.startswith("wet, dry in ") for text in said)
 
 
 some_life = st.builds(

@@ -711,7 +711,11 @@ def test_a_check_by_the_person_who_named_it_by_eye_is_a_caution() -> None:
 def test_a_coat() -> None:
     fresh = Scene(images=()).life()
     good = replace(RESISTANT, good_until=stamp(NOW + timedelta(days=3)))
-    assert said(checks.coat(fresh, good, {"room_c": 22, "room_rh_pct": 40}, SPEC, NOW)).level is OK
+    inside = said(checks.coat(fresh, good, {"room_c": 22, "room_rh_pct": 40}, SPEC, NOW))
+    assert inside.level is OK and "room-in-spec" in inside.keys
+    unmeasured = said(checks.coat(fresh, good, {}, SPEC, NOW))
+    assert unmeasured.level is OK and "room-not-measured" in unmeasured.keys
+    assert "room-measured-in-part" in said(checks.coat(fresh, good, {"room_c": 22}, SPEC, NOW)).keys
     assert said(checks.coat(fresh, None, {}, SPEC, NOW)).level is CAUTION
     past = replace(good, good_until=stamp(NOW - timedelta(days=3)))
     verdict = said(checks.coat(fresh, past, {"room_c": 36, "room_rh_pct": 60}, SPEC, NOW))

@@ -82,7 +82,7 @@ def test_the_screen_room_names_what_is_wanted_and_the_frames_that_serve(
     assert page.status_code == 200
     text = said(page.text)
     assert "in 2 days" in text and "Full front" in text and "no screen" in text
-    assert "right mesh and thread, 22 N/cm" in text and "Rack 1" in text
+    assert "right mesh, 22 N/cm" in text and "Rack 1" in text
     for code in filled.frames["230/in"]:
         assert f'href="/screens/{code}"' in page.text
     assert page.text.count("Pick a frame by scanning") == 4

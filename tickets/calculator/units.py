@@ -547,6 +547,28 @@ def show(q: Quantity[float], system: str = "metric") -> str:
     return f"{q:.4g~P}"
 
 
+_LONGER = {"min": (120.0, 60.0, "h"), "h": (72.0, 24.0, "d")}
+_SHORTER = {"d": (24.0, "h"), "h": (60.0, "min")}
+
+
+def span_text(value: float, unit: str) -> str:
+    """A span of `min`, `h` or `d` as people say it: `51 min`, `6 h`, `1 day`; a half that was meant stays.
+
+    Rounded down, as an age is said; only short hours keep a tenth. What is typed and worked out is shown by
+    `show_value`, which rounds less.
+    """
+    size = abs(value)
+    while unit in _SHORTER and 0 < size < 1:
+        factor, unit = _SHORTER[unit]
+        size *= factor
+    while unit in _LONGER and size >= _LONGER[unit][0]:
+        _least, factor, unit = _LONGER[unit]
+        size /= factor
+    if abs(2 * size - round(2 * size)) > 1e-6:
+        size = math.floor(10 * size) / 10 if unit == "h" and size < 10 else max(1.0, math.floor(size))
+    return show_value(math.copysign(round(size, 3), value), unit)
+
+
 def show_named(name: str, value: object, system: str = "metric") -> str:
     """`value` for a message, in the unit that `name` ends in, said in the reader's system. Never raises."""
     try:
@@ -558,6 +580,8 @@ def show_named(name: str, value: object, system: str = "metric") -> str:
             return ", ".join(show_named(name, part, system) for part in _in_order(value))
         unit = unit_of(name)
         if isinstance(value, (int, float)):
+            if unit in ("min", "h", "d") and math.isfinite(value):
+                return span_text(float(value), unit)
             if unit is not None:
                 return show_value(float(value), unit, system)
             return str(value) if isinstance(value, int) else number_text(value)

@@ -24,6 +24,7 @@ from tickets.records.spec import Spec, facts_of
 from tickets.words import N_
 
 TEST_STRIP = "test strip"
+NOT_SAID = N_("nobody noted what")
 WATER_INKS = frozenset({"water-base", "discharge"})
 CLOCKED_INKS = frozenset({"discharge ink", "catalysed ink"})
 CM_PER_IN = 2.54
@@ -286,7 +287,15 @@ def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spe
         reasons.append(Reason("torn", Level.STOP))
     if life.tension is None:
         reasons.append(Reason("tension-missing", Level.CAUTION))
-    return judge(reasons or [Reason("coat-in-spec", Level.OK)])
+    return judge(reasons or _coated_well(bucket, values))
+
+
+def _coated_well(bucket: Bucket | None, values: Mapping[str, Any]) -> list[Reason]:
+    """What was judged and found in order, and what nobody measured: silence must not read as good."""
+    measured = [name for name in ("room_c", "room_rh_pct") if values.get(name) is not None]
+    room = {0: "room-not-measured", 1: "room-measured-in-part", 2: "room-in-spec"}[len(measured)]
+    dated = bucket is not None and bool(bucket.good_until)
+    return [Reason("coat-in-spec" if dated else "coat-undated", Level.OK), Reason(room, Level.OK)]
 
 
 def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
@@ -361,7 +370,7 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
         case "good":
             reasons.append(Reason("washout-good", Level.OK))
         case "fault":
-            reasons.append(Reason("washout-fault", Level.STOP, {"fault_word": values.get("fault") or "other"}))
+            reasons.append(Reason("washout-fault", Level.STOP, {"fault_word": values.get("fault") or NOT_SAID}))
         case _:
             reasons.append(Reason("washout-not-told", Level.UNKNOWN))
     wanted, above = spec.find("wanted-step", **facts_of(**facts)), spec.find("step-above")
@@ -382,7 +391,7 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
 def check(values: Mapping[str, Any], life: Life, person: int) -> Verdict:
     """The look on the light table. A stencil named by eye needs another person's eyes."""
     if values.get("result") == "fault":
-        return judge([Reason("check-fault", Level.STOP, {"fault_word": values.get("fault") or "other"})])
+        return judge([Reason("check-fault", Level.STOP, {"fault_word": values.get("fault") or NOT_SAID})])
     if values.get("result") != "good":
         return judge([Reason("check-not-told", Level.UNKNOWN)])
     if life.stencil and life.stencil.by_eye == person:
@@ -396,6 +405,8 @@ def _once(reasons: Sequence[Reason]) -> list[Reason]:
     for reason in reasons:
         seen.setdefault((reason.key, repr(sorted(reason.numbers.items(), key=repr))), reason)
     kept = list(seen.values())
+    if any(reason.key == "still-drying" for reason in kept):  # "coated 9 min ago" is no comfort then
+        kept = [reason for reason in kept if reason.key != "coated-fresh"]
     if len(kept) > 1:
         keys = {reason.key for reason in kept if reason.level is not Level.OK}
         kept = [reason for reason in kept if reason.level is not Level.OK or reason.key not in keys]
@@ -437,7 +448,7 @@ def at_press(
     stencil = life.stencil
     if stencil is not None:
         if stencil.failed:
-            reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or "other"}))
+            reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or NOT_SAID}))
         if stencil.purpose == TEST_STRIP:
             reasons.append(Reason("test-strip-stencil", Level.STOP))
         if stencil.by_eye is not None:
@@ -644,11 +655,11 @@ phrases(
             N_("Look at the bucket and its data sheet; harden the stencil if in doubt."),
         ),
         "still-drying": (
-            N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
+            N_("Still wet by the shop’s drying time of {limit_min}: dry in {left_min}."),
             N_("A damp coat exposes as if underexposed: wait, or measure that it is dry."),
         ),
         "stencil-wet": (
-            N_("By the shop’s drying time of {limit_min} it is dry in {left_min}."),
+            N_("Still wet by the shop’s drying time of {limit_min}: dry in {left_min}."),
             N_("Pinholes hide in a wet stencil: let it dry before the check, the tape and the press."),
         ),
         "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
@@ -666,7 +677,11 @@ phrases(
             N_("The room’s humidity is {room_pct} (limit {limit_pct})."),
             N_("The coat dries slowly and exposes soft: dry the air, wait longer."),
         ),
-        "coat-in-spec": (N_("Bucket, room and mesh are within the shop’s limits."), ""),
+        "coat-in-spec": (N_("The bucket is within its time, the mesh is whole."), ""),
+        "coat-undated": (N_("The mesh is whole; the bucket has no date."), ""),
+        "room-in-spec": (N_("The room is within the shop’s limits."), ""),
+        "room-measured-in-part": (N_("The room is within the limits in what was measured of it."), ""),
+        "room-not-measured": (N_("Room not measured."), ""),
         "no-job-asks": (N_("No open job asks for this separation."), N_("Check that it is the one that was meant.")),
         "not-free": (N_("This frame cannot be used now: its stage is “{standing_word}”."), N_("Take another frame.")),
         "test-strip-exposed": (

@@ -149,7 +149,7 @@ def _against(seen: Seen, asked: Asked, spec: Spec, now: datetime) -> Verdict | N
     if stencil is not None and stencil.purpose == checks.TEST_STRIP:
         reasons.append(Reason("test-strip-stencil", Level.STOP))
     if stencil is not None and stencil.failed and life.standing is not Standing.TO_CHECK:
-        reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or "other"}))
+        reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or checks.NOT_SAID}))
     stops = [reason for reason in reasons if reason.level is Level.STOP]
     return judge(stops) if stops else None
 
@@ -211,7 +211,7 @@ def best(
             frame.screen in promised,
             _tension_rank(verdict),
             bool(far),
-            _coat_rank(frame.life, verdict),
+            _coat_rank(frame.life, verdict, _dry_at(frame.life, spec, now) is not None),
             frame.life.uses,
             frame.life.impressions,
             frame.screen,
@@ -235,11 +235,14 @@ def _tension_rank(verdict: Verdict) -> int:
     return int(any(key.startswith("tension-") and key != "tension-far-from-neighbours" for key in cautions))
 
 
-def _coat_rank(life: Life, verdict: Verdict) -> int:
-    """0 coated, fresh, and suits the ink; 1 still to coat; 2 coated, but stale or of an emulsion nobody noted."""
+def _coat_rank(life: Life, verdict: Verdict, wet: bool = False) -> int:
+    """0 coated, dry, fresh, and suits the ink; 1 coated so, but `wet` still; 2 still to coat; 3 coated, but stale or of
+    an emulsion nobody noted."""
     if life.standing is not Standing.COATED:
-        return 1
-    return 2 if {"coated-too-long", "coated-age-unknown", "emulsion-not-known"} & set(verdict.keys) else 0
+        return 2
+    if {"coated-too-long", "coated-age-unknown", "emulsion-not-known"} & set(verdict.keys):
+        return 3
+    return int(wet)
 
 
 def _why(
@@ -280,11 +283,14 @@ def _why(
     if life.standing is Standing.COATED and life.stencil and life.stencil.coated_at:
         days = max(0.0, (now - read_stamp(life.stencil.coated_at)).total_seconds() / 86400)
         rank = _coat_rank(life, verdict)
-        age = {"age_h": round(days * 24)} if days < 2 else {"age_d": round(days)}
+        age = {"age_h": days * 24} if days < 2 else {"age_d": days}
         if rank:
             why.append(Reason("serves-coat-old" if "coated-too-long" in keys else "serves-coat-unknown", caution, age))
         else:
             why.append(Reason("serves-coated-hours" if days < 2 else "serves-coated-days", ok, age))
+        dry_at = _dry_at(life, spec, now)
+        if dry_at is not None:
+            why.append(Reason("serves-wet", caution, {"left_min": (dry_at - now).total_seconds() / 60}))
     why.append(Reason("serves-uses", ok, {"uses": life.uses}) if life.uses else Reason("serves-unused", ok))
     if frame.screen in promised:
         why.append(Reason("serves-promised", caution))
@@ -314,19 +320,20 @@ def frame_will_do(frame: Frame, asked: Asked) -> bool:
 
 phrases(
     {
-        "serves-mesh-and-thread": (N_("right mesh and thread"), ""),
+        "serves-mesh-and-thread": (N_("right mesh"), ""),
         "serves-mesh": (N_("right mesh"), ""),
-        "serves-thread-unknown": (N_("right count, thread not noted"), ""),
+        "serves-thread-unknown": (N_("thread not noted"), ""),
         "serves-not-measured": (N_("tension never measured"), ""),
         "serves-tension": (N_("{minimum_n_per_cm}"), ""),
-        "serves-tension-share": (N_("{minimum_n_per_cm} ({share_pct} of new)"), ""),
+        "serves-tension-share": (N_("{minimum_n_per_cm}"), ""),
         "serves-tension-old": (N_("old reading"), ""),
-        "serves-far": (N_("not as tight as its neighbours"), ""),
-        "serves-near": (N_("as tight as its neighbours"), ""),
+        "serves-far": (N_("unlike its neighbours"), ""),
+        "serves-near": (N_("as its neighbours"), ""),
         "serves-coated-hours": (N_("coated {age_h} ago"), ""),
         "serves-coated-days": (N_("coated {age_d} ago"), ""),
+        "serves-wet": (N_("wet, dry in {left_min}"), ""),
         "serves-coat-old": (N_("its coat is old"), ""),
-        "serves-coat-unknown": (N_("nobody noted whether its coat suits the ink"), ""),
+        "serves-coat-unknown": (N_("may not suit the ink"), ""),
         "serves-uses": (N_("used {uses} times"), ""),
         "serves-unused": (N_("not used yet"), ""),
         "serves-promised": (N_("also named above"), ""),
