@@ -324,6 +324,8 @@ class _Demo:
                 for one in used:
                     self.measure(self.screen(one.code))
             else:
+                for one in used:
+                    self.measure(self.screen(one.code))
                 self.log(self.ada, used, "rack", place="Rack 2")
 
     def screen_of(self, number: int) -> Screen:
