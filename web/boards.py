@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 from urllib.parse import urlencode
@@ -17,6 +19,7 @@ from tickets.records.frames import Has, Progress, Serves
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS
+from tickets.store import places
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
@@ -59,7 +62,7 @@ def screen_room() -> Response:
     board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need, most)
     return page(
         "boards/screen_room.html",
-        board=board,
+        jobs=_by_job(board.groups),
         to_do=floor.to_do(g.db, g.now),
         place_names=floor.place_names(g.db),
         need=need,
@@ -74,6 +77,28 @@ def screen_room() -> Response:
         today=g.now.astimezone(zone()).date().isoformat(),
         due_words=due_words,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class JobLines:
+    """A job of the board, said once; its placements, each with the lines that wait and the ready ones."""
+
+    first: floor.Group
+    placements: tuple[tuple[floor.Group, tuple[floor.Line, ...], tuple[floor.Line, ...]], ...]
+
+
+READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
+
+
+def _by_job(groups: Sequence[floor.Group]) -> list[JobLines]:
+    """The placements under their jobs: what needs a screen first, then what is on its way; ready ones apart."""
+    jobs: dict[str, list[tuple[floor.Group, tuple[floor.Line, ...], tuple[floor.Line, ...]]]] = {}
+    for group in groups:
+        waiting = [line for line in group.lines if line.progress.has not in READY]
+        waiting.sort(key=lambda line: line.progress.has.covered)
+        ready = tuple(line for line in group.lines if line.progress.has in READY)
+        jobs.setdefault(group.code, []).append((group, tuple(waiting), ready))
+    return [JobLines(parts[0][0], tuple(parts)) for parts in jobs.values()]
 
 
 def _after(text: str) -> floor.Place | None:
@@ -109,14 +134,14 @@ def due_words(due: str) -> str:
     return ngettext("in {days} day", "in {days} days", days).format(days=days)
 
 
-def state_words(progress: Progress, places: dict[int, str]) -> tuple[str, str]:
+def state_words(progress: Progress, names: dict[int, str]) -> tuple[str, str]:
     """What screen a separation has: the word first, then where and how far."""
     frame = progress.frame
     if frame is None:
         return _("no screen"), ""
     life = frame.life
-    where = places.get(life.place or 0, "")
-    on = _("on {place}").format(place=where) if where else _("place not noted")
+    where = names.get(life.place or 0, "")
+    on = on_place(life.place, where) if where else _("place not noted")
     match progress.has:
         case Has.READY:
             return _("ready"), on
@@ -141,6 +166,14 @@ def state_words(progress: Progress, places: dict[int, str]) -> tuple[str, str]:
     return _("no right screen"), " ".join(stops)
 
 
+def on_place(number: int | None, name: str) -> str:
+    """Where a screen lies: on a rack, in a cabinet."""
+    if "cabinets" not in g:
+        g.cabinets = frozenset(place.id for place in places.every(g.db, "cabinet"))
+    said = _("in {place}") if number in g.cabinets else _("on {place}")
+    return said.format(place=name)
+
+
 def why_words(serves: Serves) -> list[tuple[str, str]]:
     """Why a frame would serve, in a few words each: (level, words)."""
     return [(str(reason.level), say(reason, g.settings["units"]).sentence) for reason in serves.why]
@@ -152,11 +185,11 @@ def pick() -> AnyResponse:
     form = form_lists()
     job = floor_jobs.find(g.db, _one(form, "job"))
     placement, station = _one(form, "placement"), _one(form, "station")
-    places = job.sheet.placements
+    placements = job.sheet.placements
     number = int(placement) if placement.isdecimal() else 0
-    if not 1 <= number <= len(places):
+    if not 1 <= number <= len(placements):
         raise NotFound(_("This job has no such placement."))
-    found = next((one for one in places[number - 1].printing if str(one.number) == station), None)
+    found = next((one for one in placements[number - 1].printing if str(one.number) == station), None)
     if found is None or found.mesh is None:
         raise NotFound(_("This placement prints nothing at that place of its order."))
     text = _("Pick a frame for {image}, {mesh} ({job}): scan frames").format(
