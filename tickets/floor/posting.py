@@ -21,7 +21,7 @@ from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Clash, Refused
 from tickets.records.spec import Spec
-from tickets.store import buckets, desk, entries, places, readings, remembered, runs, screens, spec, writing
+from tickets.store import buckets, desk, entries, jobs, places, readings, remembered, runs, screens, spec, writing
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -168,10 +168,17 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
 
 
 def settle_run(db: Database, run: int) -> None:
-    """Works out a run's story from its entries, its stops and counts, and the lots that it was printed with."""
+    """Works out a run's story from its entries, its stops and counts, and the lots that it was printed with.
+
+    A closed job whose run is open again, or printed less than was said (a crossing out), comes back onto the boards.
+    """
+    before = runs.get(db, run)
     lines = entries.of(db, "run", run)
     story = run_rules.replay(lines)
     runs.save_story(db, run, story)
+    was = before.story if before else story
+    if before and (story.good < was.good or (was.finished_at and not story.finished_at)):
+        jobs.close(db, before.job, None)
     desk.save_run(db, run, tracing.upsets(lines), tracing.ink_lots(story))
 
 

@@ -355,7 +355,7 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
 
 
 def _is_open(plan: Plan) -> None:
-    if plan.story.state == "finished":
+    if plan.story.state == "finished" or plan.run.done_at:
         raise Refused(_("Run {number} is finished. Open a new one.").format(number=plan.run.id), "run")
 
 
@@ -683,7 +683,8 @@ def _count_lines(
     good, misprinted = int(values.get("good", 0)), int(values.get("misprinted", 0))
     lines = [line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
     pieces = good + misprinted
-    then = {**_came_off(db, plan), **{station: (hung, at) for station, hung in plan.story.hung.items()}}
+    on = {station: (hung, max(at, read_stamp(hung.at))) for station, hung in plan.story.hung.items()}
+    then = {**_came_off(db, plan), **on}  # dated back, but never to before a screen hung
     for station, (hung, when) in sorted(then.items()):
         impressions = pieces * _strokes(plan, station) if station in prints_now(plan) else 0
         if impressions:
@@ -734,7 +735,9 @@ def _pull_lines(
         values = {"run": plan.run.id, "condition": condition, "then": own}
         if keep_for:
             values["for"] = keep_for
-        lines.append(line(actor, "pull", at, now, values, screen=hung.screen, run=plan.run.id))
+        # dated back, but never to before what the screen has gone through here
+        off = max(at, read_stamp(screen.life.last_at)) if screen and screen.life.last_at else at
+        lines.append(line(actor, "pull", off, now, values, screen=hung.screen, run=plan.run.id))
     return lines
 
 
@@ -776,7 +779,7 @@ def _finish(
     at: datetime,
     now: datetime,
 ) -> list[Entry]:
-    if plan.story.state == "finished":
+    if plan.story.state == "finished" or plan.run.done_at:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     counted = _sent_count(form)
     lines = _count_lines(db, actor, plan, counted, at, now) if counted else []

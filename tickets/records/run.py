@@ -110,6 +110,8 @@ def replay(entries: Iterable[Entry]) -> Story:
     story = Story()
     for entry in standing_lines(entries):
         story = _after(story, entry)
+    if story.target and story.approved is None:  # its approval was crossed out since
+        story = replace(story, target=False)
     return story
 
 
@@ -147,7 +149,8 @@ def _after(story: Story, entry: Entry) -> Story:
         case "approve":
             return replace(story, approved={**values, "at": at, "person": entry.person, "entry": entry.entry})
         case "start":
-            return replace(story, state="printing", started_at=story.started_at or at)
+            state = "finished" if story.finished_at else "printing"  # a finish that was dated back is one all the same
+            return replace(story, state=state, started_at=story.started_at or at)
         case "stop":
             return replace(story, stops=(*story.stops, {**values, "at": at}))
         case "change":
@@ -161,7 +164,7 @@ def _after(story: Story, entry: Entry) -> Story:
             good = whole_of(values, "good") or 0
             return replace(story, good=story.good + good, misprinted=story.misprinted + misprinted, causes=causes)
         case "pause":
-            return replace(story, state="paused")
+            return replace(story, state="finished" if story.finished_at else "paused")
         case "finish":
             return replace(story, state="finished", finished_at=at, lost=())
         case "use-next-time":

@@ -47,12 +47,21 @@ def get(db: Database, number: int) -> Run | None:
 
 
 def save_story(db: Database, number: int, story: Story) -> None:
-    """Writes what was worked out of a run's entries."""
+    """Writes what was worked out of a run's entries.
+
+    A run whose finish was crossed out when the next one of its placement and press was opened already stays done: the
+    next one took its place.
+    """
+    followed = (
+        "SELECT min(later.opened_at) FROM runs later JOIN runs own ON own.id = ? WHERE later.job = own.job "
+        "AND later.placement = own.placement AND later.press = own.press AND later.id > own.id"
+    )
+    done_at = story.finished_at or db.execute(followed, [number]).fetchone()[0]
     db.execute(
         "UPDATE runs SET state = ?, done_at = ?, impressions = ?, story = ? WHERE id = ?",
         [
             story.state,
-            story.finished_at or None,
+            done_at,
             story.impressions,
             json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
             number,
