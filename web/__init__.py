@@ -29,6 +29,7 @@ from web import (
     boards,
     buckets,
     calculator,
+    desk,
     inventory,
     jobs,
     learning,
@@ -48,6 +49,7 @@ from web import (
 PAGES = (
     people.bp,
     boards.bp,
+    desk.bp,
     calculator.bp,
     spec.bp,
     jobs.bp,

@@ -1,9 +1,11 @@
-"""The manager's questions: traces of lots, the pool, what goes wrong, kept screens. Each answered from an index, bounded
-by a window of time and by a number of rows, so that a shop of a million entries answers like a small one."""
+"""The manager's questions: traces of lots, the pool, what goes wrong, kept screens.
+
+Each is answered from an index, bounded by a window of time and a number of rows, so that a shop of a million entries
+answers like a small one.
+"""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 
@@ -23,10 +25,14 @@ def save_run(db: Database, run: int, upsets: Sequence[Upset], lots: Sequence[Ink
     """Writes the stops, counts and ink lots of one run; rows that are so already are not written again."""
     if saved_run(db, run) == (tuple(upsets), tuple(lots)):
         return
-    for table, columns, rows in (("upsets", _UPSET, upsets), ("ink_lots", _INK_LOT, lots)):
+    tables = (
+        ("upsets", _UPSET, [astuple(one) for one in upsets]),
+        ("ink_lots", _INK_LOT, [astuple(one) for one in lots]),
+    )
+    for table, columns, rows in tables:
         db.execute(f"DELETE FROM {table} WHERE run = ?", [run])
         for place, row in enumerate(rows):
-            values = [run, place, *astuple(row)]
+            values = [run, place, *row]
             marks = ", ".join("?" * len(values))
             db.execute(f"INSERT INTO {table} (run, place, {columns}) VALUES ({marks})", values)
 
@@ -106,8 +112,8 @@ def from_bucket(db: Database, buckets: Sequence[int], limit: int = -1) -> list[T
 
 
 def to_buckets(db: Database, job: int, limit: int = -1) -> list[Traced]:
-    """Back from a job: each screen that hung in its runs, newest run first, with each bucket that its stencil was coated
-    from (None: not noted)."""
+    """Back from a job: each screen that hung in its runs, newest run first, with each bucket of its stencil (None: not
+    noted)."""
     columns = _TRACED.format(stencil="h.stencil", at="min(c.at)")
     rows = db.execute(
         f"SELECT {columns} FROM runs r JOIN hangings h ON h.run = r.id JOIN screens s ON s.id = h.screen "
@@ -123,7 +129,8 @@ def to_buckets(db: Database, job: int, limit: int = -1) -> list[Traced]:
 def carrying_now(db: Database, job: int, limit: int = 200) -> list[Traced]:
     """Screens that carry an image of a job now, whether they printed it or not, with the bucket of their stencil."""
     columns = (
-        "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, w.mark, w.mesh, NULL, w.coated_at, '', '', '', 1"
+        "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, w.mark, w.mesh, NULL, w.coated_at, "
+        "'', '', '', 1"
     )
     rows = db.execute(
         f"SELECT DISTINCT {columns} FROM stations q JOIN carries c ON c.separation = q.separation "
@@ -188,3 +195,69 @@ def coats_of(db: Database, bucket: int) -> tuple[int, int, str]:
 
 
 _STENCIL = ", ".join(field.name for field in fields(StencilLife))
+
+
+# One screen's life --------------------------------------------------------------------------------------------------
+
+
+def stencils_of(db: Database, screen: int, before: int | None = None, limit: int = 10) -> list[tuple[int, StencilLife]]:
+    """A screen's stencils, newest first, each with its place from 0; `before`: the place of the last one shown."""
+    where, values = ("AND place < ?", [before]) if before is not None else ("", [])
+    rows = db.execute(
+        f"SELECT place, {_STENCIL} FROM stencils WHERE screen = ? {where} ORDER BY place DESC LIMIT ?",
+        [screen, *values, limit],
+    ).fetchall()
+    return [(row[0], StencilLife(*row[1:])) for row in rows]
+
+
+def printed_by_day(db: Database, screen: int) -> list[tuple[str, int]]:
+    """A screen's times on a press: (when it was hung, impressions), oldest first."""
+    rows = db.execute("SELECT at, impressions FROM hangings WHERE screen = ? ORDER BY place", [screen]).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
+def ends_of(db: Database, screen: int) -> list[tuple[str, str, str]]:
+    """A screen's stencils for a picture: (begun, ended, faults), oldest first."""
+    rows = db.execute(
+        "SELECT begun_at, ended_at, faults FROM stencils WHERE screen = ? ORDER BY place", [screen]
+    ).fetchall()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Printed:
+    """One time on a press, with the run's job."""
+
+    stencil: int | None
+    run: int
+    head: int | None
+    station: int | None
+    at: str
+    off_at: str
+    impressions: int
+    press: str
+    job_code: str
+    job_title: str
+
+
+def printed_by(db: Database, screen: int, stencils: Sequence[int]) -> list[Printed]:
+    """The times on a press of some of a screen's stencils, oldest first."""
+    marks = ", ".join("?" * len(stencils))
+    rows = db.execute(
+        "SELECT h.stencil, h.run, h.head, h.station, h.at, h.off_at, h.impressions, coalesce(p.name, ''), "
+        "coalesce(j.code, ''), coalesce(j.title, '') FROM hangings h LEFT JOIN runs r ON r.id = h.run "
+        "LEFT JOIN places p ON p.id = r.press LEFT JOIN jobs j ON j.id = r.job "
+        f"WHERE h.screen = ? AND h.stencil IN ({marks}) ORDER BY h.place",
+        [screen, *stencils],
+    ).fetchall()
+    return [Printed(*row) for row in rows]
+
+
+def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
+    """How many screens stand coated from each bucket, of the first thousand coated ones."""
+    rows = db.execute(
+        "SELECT bucket, count(*) FROM (SELECT json_extract(life, '$.stencil.bucket') AS bucket FROM standings "
+        "WHERE standing = 'coated' LIMIT ?) WHERE bucket IS NOT NULL GROUP BY bucket",
+        [limit],
+    ).fetchall()
+    return dict(rows)

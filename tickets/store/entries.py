@@ -94,6 +94,18 @@ def latest_of(db: Database, thing: str, number: int, limit: int = 20, before: st
     return [_entry(row) for row in rows]
 
 
+def between(db: Database, thing: str, number: int, since: str, until: str, limit: int = 1000) -> list[Entry]:
+    """The entries of one thing from the time `since` to `until`, both included, in the order of replay, `limit` at
+    most."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? AND at >= ? AND at <= ? {_ORDER} LIMIT ?",
+        [number, since, until, limit],
+    ).fetchall()
+    return [_entry(row) for row in rows]
+
+
 def find(db: Database, entry: str) -> Entry | None:
     """One entry by its id; the id of a post of one part finds that part too."""
     row = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()

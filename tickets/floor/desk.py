@@ -1,0 +1,270 @@
+"""What the manager asks, gathered: reading only, from worked-out tables, each within a window and a number of rows."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.posting import zone
+from tickets.floor.shop import safe_cell
+from tickets.records.bucket import Bucket
+from tickets.records.entry import read_stamp
+from tickets.store import buckets, desk, jobs
+from tickets.store.desk import InkUse, Traced
+from tickets.words import N_
+from tickets.words import gettext as _
+
+SHOWN = 200
+"""Lines of a trace on a page; its file has all of them."""
+
+
+# Files --------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a file: its name, what it holds, and its unit ("" for a text, "time" for a time of the shop)."""
+
+    name: str
+    about: str
+    unit: str = ""
+
+
+def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """A table as CSV (RFC 4180), a line at a time, with a mark in front that makes spreadsheets read it as UTF-8.
+
+    Text that begins like a formula is made harmless.
+    """
+    held = io.StringIO()
+    writer = csv.writer(held)
+    writer.writerow([column.name for column in columns])
+    yield "\N{ZERO WIDTH NO-BREAK SPACE}"
+    for row in rows:
+        writer.writerow([safe_cell(row.get(column.name)) for column in columns])
+        yield held.getvalue()
+        held.seek(0)
+        held.truncate()
+    yield held.getvalue()
+
+
+class Clock:
+    """Writes stored times as spreadsheets take them: the shop's zone, to the minute, without an offset."""
+
+    def __init__(self, db: Database) -> None:
+        self._zone = zone(db)
+
+    def __call__(self, stamp: str | None) -> str:
+        return read_stamp(stamp).astimezone(self._zone).strftime("%Y-%m-%d %H:%M") if stamp else ""
+
+
+# Traces -------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """What a trace comes to. `faulty` of the `stencils` had a fault at washout or check."""
+
+    stencils: int
+    faulty: int
+    runs: int
+    jobs: int
+    on_now: int
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A lot followed to its jobs, or a job back to its lots. `inks` are the runs of ink buckets and of lots by name."""
+
+    rows: tuple[Traced, ...]
+    inks: tuple[InkUse, ...]
+
+    @property
+    def totals(self) -> Totals:
+        """What it comes to."""
+        stencils = {(one.screen, one.stencil): one for one in self.rows}
+        runs = {one.run for one in self.rows if one.run} | {one.run for one in self.inks}
+        jobs_ = {one.job for one in self.rows if one.job} | {one.job for one in self.inks}
+        return Totals(
+            len(stencils),
+            sum(1 for one in stencils.values() if one.faults),
+            len(runs),
+            len(jobs_),
+            sum(1 for one in stencils.values() if one.now),
+        )
+
+    @property
+    def jobs(self) -> list[tuple[str, str]]:
+        """The jobs that it leads to: (code, what to call it), each once."""
+        rows = [(one.job_code, one.job_title, one.customer) for one in self.rows if one.job_code]
+        rows += [(one.job_code, one.job_title, one.customer) for one in self.inks]
+        return [(code, f"{title} · {customer}") for code, title, customer in dict.fromkeys(rows)]
+
+
+def trace_buckets(db: Database, many: Sequence[Bucket], lot: str = "") -> Trace:
+    """What was coated from these buckets or printed with them; `lot`: also the runs that name this lot."""
+    rows = desk.from_bucket(db, [one.id for one in many]) if many else []
+    inks = [use for one in many if not one.emulsion for use in desk.ink_uses(db, bucket=one.code)]
+    inks += desk.ink_uses(db, lot=lot) if lot else []
+    return Trace(tuple(rows), tuple(inks))
+
+
+def trace_job(db: Database, job: int) -> Trace:
+    """The lots behind a job's runs."""
+    return Trace(tuple(desk.to_buckets(db, job)), tuple(desk.ink_uses(db, job=job)))
+
+
+TRACE = (
+    Column("bucket", N_("Code of the bucket (emulsion or ink); empty: not noted")),
+    Column("lot", N_("The maker’s lot")),
+    Column("screen", N_("Code of the screen; empty in a line about ink")),
+    Column("mark", N_("Its painted mark")),
+    Column("mesh", N_("Its mesh count, as labelled")),
+    Column("stencil", N_("Which of the screen’s stencils, counted from 1")),
+    Column("images", N_("What is on it")),
+    Column("coated_at", N_("First coat from this bucket"), "time"),
+    Column("washed_at", N_("Last washout of this stencil"), "time"),
+    Column("faults", N_("Faults seen at washout and check")),
+    Column("still_on", N_("yes while the stencil is on the screen")),
+    Column("run", N_("Number of the run that it printed; empty: none yet")),
+    Column("print_order", N_("The printing station, counted from 1; of ink: 0 is the whole run")),
+    Column("press", N_("The press")),
+    Column("run_at", N_("When it was hung, or the run opened"), "time"),
+    Column("impressions", N_("Impressions of this stencil in this run")),
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Title of the job")),
+    Column("customer", N_("Its customer")),
+)
+
+
+def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
+    """A trace as the lines of its file."""
+    clock = Clock(db)
+    names: dict[int, str] = {}
+
+    def image(number: int) -> str:
+        if number not in names:
+            found = jobs.separation(db, number)
+            names[number] = f"{found.name} ({found.art} {found.revision})" if found else str(number)
+        return names[number]
+
+    for one in trace.rows:
+        yield {
+            "bucket": one.bucket_code,
+            "lot": one.lot,
+            "screen": one.code,
+            "mark": one.mark,
+            "mesh": one.mesh,
+            "stencil": one.stencil + 1 if one.stencil is not None else None,
+            "images": "; ".join(image(int(number)) for number in one.separations.split()),
+            "coated_at": clock(one.coated_at),
+            "washed_at": clock(one.washed_at),
+            "faults": one.faults.replace("|", "; "),
+            "still_on": "yes" if one.now else "",
+            "run": one.run,
+            "print_order": one.station,
+            "press": one.press,
+            "run_at": clock(one.run_at),
+            "impressions": one.impressions if one.run else None,
+            "job": one.job_code,
+            "title": one.job_title,
+            "customer": one.customer,
+        }
+    for use in trace.inks:
+        yield {
+            "bucket": use.bucket,
+            "lot": use.lot,
+            "run": use.run,
+            "print_order": use.station,
+            "press": use.press,
+            "run_at": clock(use.at),
+            "job": use.job_code,
+            "title": use.job_title,
+            "customer": use.customer,
+        }
+
+
+def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str]]:
+    """What waits for each open bucket: coated screens with this emulsion, the first due job that asks for this ink;
+    (text, address)."""
+    found = []
+    lines = jobs.wanted(db, limit=120) if any(not one.emulsion for one in many) else []
+    coated = desk.coated_from(db) if any(one.emulsion for one in many) else {}
+    for one in many:
+        name = one.product or _(one.kind)
+        if one.emulsion and coated.get(one.id):
+            text = _("{bucket}: {number} coated screens wait with it").format(bucket=name, number=coated[one.id])
+            found.append((text, f"/desk/trace/{one.code}"))
+        elif not one.emulsion:
+            line = next((line for line in lines if line.ink == one.sort), None)
+            if line is not None:
+                text = _("{bucket}: next for {job}, due {day}").format(bucket=name, job=line.title, day=line.due)
+                found.append((text, f"/jobs/{line.code}"))
+    return found
+
+
+# One screen's life --------------------------------------------------------------------------------------------------
+
+LIFE = (
+    Column("mesh", N_("Which of the screen’s meshes, counted from 1")),
+    Column("mesh_count", N_("Its count, as labelled")),
+    Column("stencil", N_("Which of the mesh’s stencils, counted from 1")),
+    Column("images", N_("What was on it")),
+    Column("bucket", N_("Code of the bucket of its last coat")),
+    Column("preset", N_("How it was coated")),
+    Column("coated_at", N_("Last coat"), "time"),
+    Column("exposed_at", N_("Exposed"), "time"),
+    Column("exposure_unit", N_("The exposure unit")),
+    Column("exposure_s", N_("Exposure time"), "s"),
+    Column("exposure_units", N_("Exposure by the integrator"), "units"),
+    Column("washed_at", N_("Last washout"), "time"),
+    Column("washout", N_("Its result: good or fault")),
+    Column("step_held", N_("Solid step held on the step wedge")),
+    Column("checked_at", N_("Last check on the light table"), "time"),
+    Column("check", N_("Its result: good or fault")),
+    Column("faults", N_("Faults seen at washout and check")),
+    Column("left_out", N_("Steps that the shop logs, left out for this stencil")),
+    Column("ready_at", N_("Ready for the press"), "time"),
+    Column("impressions", N_("Impressions of this stencil")),
+    Column("ended_at", N_("Stripped, or gone with its mesh; empty: still on"), "time"),
+    Column("turnaround_h", N_("From its first coat to its end"), "h"),
+)
+
+
+def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
+    """Every stencil of a screen as the lines of its file, oldest first."""
+    clock = Clock(db)
+    codes_: dict[int, str] = {}
+    for _place, one in reversed(desk.stencils_of(db, screen, None, -1)):
+        images = jobs.separations(db, list(one.images))
+        if one.bucket and one.bucket not in codes_:
+            bucket = buckets.get(db, one.bucket)
+            codes_[one.bucket] = bucket.code if bucket else ""
+        yield {
+            "mesh": one.mesh,
+            "mesh_count": one.mesh_label,
+            "stencil": one.number,
+            "images": "; ".join(f"{image.name} ({image.art} {image.revision})" for image in images.values()),
+            "bucket": codes_.get(one.bucket or 0, ""),
+            "preset": one.preset,
+            "coated_at": clock(one.coated_at),
+            "exposed_at": clock(one.exposed_at),
+            "exposure_unit": one.exposure_unit,
+            "exposure_s": one.exposure_s,
+            "exposure_units": one.exposure_units,
+            "washed_at": clock(one.washed_at),
+            "washout": one.washout,
+            "step_held": one.step_held,
+            "checked_at": clock(one.checked_at),
+            "check": one.checked,
+            "faults": "; ".join(one.fault_list),
+            "left_out": "; ".join(one.missed_list),
+            "ready_at": clock(one.ready_at),
+            "impressions": one.impressions,
+            "ended_at": clock(one.ended_at),
+            "turnaround_h": one.turnaround_h,
+        }
