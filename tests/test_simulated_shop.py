@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import copy
+import threading
 import time
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
-from simulated_shop import SimulatedShop
+from simulated_shop import Frame, Order, Run, SimulatedShop
+
+from tickets import store
+from tickets.floor import jobs, runs, screens, shop
+from tickets.floor.posting import Worse, form
+from tickets.records import job as sheets
+from tickets.records.refusal import Clash, NotAllowed, Refused
+from tickets.records.screen import Standing
+from tickets.store import entries
 
 
 def faults(made: SimulatedShop) -> str:
@@ -44,3 +56,308 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     ):  # fmt: skip
         assert made.happened[what], what
     made.close()
+
+
+# The worst moments, one by one: each has one clear answer, and nothing is lost ---------------------------------------
+
+
+class CalmShop(SimulatedShop):
+    """The same shop on a day when nobody forgets anything, until the test has them do so."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder, seed=3, frames=24)
+
+    def chance(self, share: float) -> bool:
+        return False
+
+    def order(self) -> Order:
+        """A job of one placement with two colours, its screens ready."""
+        data = self.new_data()
+        placement = data["placement"][0]
+        colours = [one for one in placement["station"] if one["does"] == "print"]
+        first = colours[0]
+        second = {**first, "separation": "second colour", "colour": "black", "strokes": 2}
+        placement["station"] = [{**first, "strokes": 1}, {"does": "flash", "time": "6 s"}, second]
+        data["placement"] = [placement]
+        data["due"], data["reference"] = "2026-01-06", "R-1"
+        code = jobs.add(self.db, self.boss, [sheets.read(data)], post="calm-order-000001", now=self.tick())[0]
+        saved = jobs.find(self.db, code)
+        order = self.orders[saved.id] = Order(saved.id, code, data, self.now)
+        self.make_screens()
+        return order
+
+    def run_of(self, order: Order, press: str = "Press 1") -> Run:
+        """A run that is open, with every screen on."""
+        run = self.open(press, order, 1, self.crew[0])
+        assert run is not None
+        for line in run.lines:
+            frame = self.right_frame(line)
+            assert frame is not None and self.hang(run, frame, line, self.crew[0])
+        return run
+
+    def printing(self) -> Run:
+        """A run that prints: approved, started, 40 pieces counted."""
+        run = self.run_of(self.order())
+        run.approved = self.step(run, self.lead, "approve", approved_by="Cy Marsh", approved_as="press")
+        self.step(run, self.crew[0], "start")
+        self.count(run, self.crew[0], 38, 2)
+        return run
+
+    def send(self, run: Run, step: str, who: Any = None, **fields: Any) -> list[str]:
+        """A step outside the book of posts: the truth is told by the test itself."""
+        self.posts += 1
+        post = f"own-{self.posts:016d}"
+        self.tick()
+        return runs.log(self.db, who or self.crew[0], run.number, step, form(fields), post=post, now=self.now)
+
+    def strike(self, entry: str, who: Any = None) -> None:
+        self.posts += 1
+        sent = form({"crosses": entry, "why": "a slip"})
+        screens.cross_out(self.db, who or self.boss, sent, post=f"own-{self.posts:016d}", now=self.tick())
+
+    def life(self, frame: Frame) -> Any:
+        return screens.find(self.db, frame.code).life
+
+    def story(self, run: Run) -> Any:
+        return runs.plan(self.db, run.number).story
+
+    def sound(self) -> bool:
+        """The log is whole, and working everything out anew changes nothing."""
+        before = self.tables()
+        shop.rebuild(self.db)
+        return shop.check(self.db) == [] and self.tables() == before
+
+
+@pytest.fixture
+def calm(tmp_path: Path) -> Any:
+    made = CalmShop(tmp_path)
+    yield made
+    assert not made.faults, faults(made)
+    assert made.sound()
+    made.close()
+
+
+def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
+    run = calm.printing()
+    frames = list(run.hung.values())
+    told: list[str] = []
+    gate = threading.Barrier(2)
+
+    def phone(number: int, good: int) -> None:
+        db = store.connect(calm.folder)
+        try:
+            gate.wait(5)
+            sent = form({"good": good, "then": ("keep", "strip")[number]})
+            runs.log(db, calm.crew[number], run.number, "finish", sent, post=f"phone-{number}-finishes", now=calm.now)
+            told.append(f"done {good}")
+        except Clash as clash:
+            told.append(str(clash))
+        finally:
+            db.close()
+
+    calm.tick()
+    phones = [threading.Thread(target=phone, args=one) for one in ((0, 10), (1, 20))]
+    for one in phones:
+        one.start()
+    for one in phones:
+        one.join(20)
+    (done,) = [text for text in told if text.startswith("done")]
+    assert len(told) == 2 and f"Run {run.number} was finished already." in told
+    good = int(done.split()[1])
+    story = calm.story(run)
+    assert (story.state, story.good, story.misprinted) == ("finished", 38 + good, 2)
+    assert [calm.life(frame).impressions for frame in frames] == [40 + good, 2 * (40 + good)]
+    assert {calm.life(frame).uses for frame in frames} == {1}
+    then = {Standing.KEPT} if good == 10 else {Standing.TO_CLEAN}
+    assert {calm.life(frame).standing for frame in frames} == then
+
+
+def test_a_run_whose_job_was_changed_under_it(calm: CalmShop) -> None:
+    order = calm.order()
+    run = calm.run_of(order)
+    data = copy.deepcopy(order.data)
+    data["art"]["revision"] = "2"
+    assert calm.change_to(order, data)
+    plan = runs.plan(calm.db, run.number)
+    assert plan.changed_since and plan.job.version == 1 and len(plan.story.hung) == 2
+    frames = list(run.hung.values())
+    assert calm.finish(run, calm.crew[0], "keep")
+    again = calm.open("Press 1", order, 1, calm.crew[0])
+    assert again is not None and not runs.plan(calm.db, again.number).changed_since
+    with pytest.raises(Worse) as stopped:  # the screens carry the revision of before
+        sent = form({"screen": frames[0].code, "station": 1})
+        runs.hang(calm.db, calm.crew[0], again.number, sent, post="hang-the-old-revision", now=calm.tick())
+    assert "other-revision" in stopped.value.verdict.keys
+    calm.prove_day()
+
+
+def test_a_printed_job_is_not_changed_under_its_run(calm: CalmShop) -> None:
+    run = calm.printing()
+    data = copy.deepcopy(run.order.data)
+    data["garment"][0]["pieces"] += 50
+    run.order.printed = True
+    assert not calm.change_to(run.order, data)
+    plan = runs.plan(calm.db, run.number)
+    assert not plan.changed_since and plan.story.good == 38
+    calm.prove_day()
+
+
+def test_a_station_is_taken_out_of_the_job_while_its_screen_hangs(calm: CalmShop) -> None:
+    order = calm.order()
+    run = calm.run_of(order)
+    data = copy.deepcopy(order.data)
+    del data["placement"][0]["station"][2]
+    assert calm.change_to(order, data)
+    calm.prove_changed(run)
+    taken_out, stays = run.hung[3], run.hung[1]
+    assert calm.life(taken_out).run == run.number and calm.life(taken_out).station == 3
+    calm.step(run, calm.crew[0], "start")  # it prints as it was opened
+    calm.count(run, calm.crew[0], 10, 0)
+    assert calm.finish(run, calm.crew[0], "keep")
+    assert calm.life(taken_out).impressions == 20 and calm.life(taken_out).standing is Standing.KEPT
+    again = calm.open("Press 1", order, 1, calm.crew[0])
+    assert again is not None and [line.station for line in again.lines] == [1]
+    plan = runs.plan(calm.db, again.number)
+    found = {
+        frame.number: runs.check(calm.db, plan, screens.find(calm.db, frame.code), calm.now).verdict
+        for frame in (taken_out, stays)
+    }
+    assert "not-called-for" in found[taken_out.number].keys and "right-image" in found[stays.number].keys
+    calm.prove_day()
+
+
+def test_a_hanging_is_crossed_out_although_the_screen_has_printed(calm: CalmShop) -> None:
+    run = calm.printing()
+    line, frame = run.lines[0], run.hung[1]
+    calm.strike(calm.story(run).hung[1].entry)
+    life = calm.life(frame)
+    assert life.standing is Standing.UNKNOWN and life.conflict and life.impressions == 40
+    assert [one.number for one in runs.plan(calm.db, run.number).missing()] == [1]
+    with pytest.raises(Refused, match="no screen yet"):
+        calm.send(run, "count", good=5)
+    sent = {"screen": frame.code, "station": line.station}
+    with pytest.raises(Worse) as stopped:
+        runs.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-1", now=calm.tick())
+    assert "log-unclear" in stopped.value.verdict.keys
+    sent["override"] = "it never came off"
+    with pytest.raises(NotAllowed):
+        runs.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-2", now=calm.tick())
+    runs.hang(calm.db, calm.lead, run.number, form(sent), post="hang-it-once-more-3", now=calm.tick())
+    calm.send(run, "finish", good=5, then="keep")
+    story, life = calm.story(run), calm.life(frame)
+    assert (story.state, story.good, life.impressions, life.standing) == ("finished", 43, 45, Standing.KEPT)
+
+
+def test_a_count_is_crossed_out_with_its_impressions(calm: CalmShop) -> None:
+    run = calm.printing()
+    first = [calm.life(frame).impressions for frame in run.hung.values()]
+    entry = calm.send(run, "count", good=500)[0]
+    assert calm.life(run.hung[1]).impressions == 540
+    calm.strike(entry)
+    assert [calm.life(frame).impressions for frame in run.hung.values()] == first == [40, 80]
+    assert (calm.story(run).good, calm.story(run).impressions) == (38, 120)
+    with pytest.raises(Refused, match="already"):
+        calm.strike(entry)
+
+
+def test_a_finish_is_crossed_out_and_the_run_goes_on(calm: CalmShop) -> None:
+    run = calm.printing()
+    pieces = run.order.pieces - 38
+    frames = list(run.hung.values())
+    finish = calm.send(run, "finish", good=pieces, then="keep")[-1]
+    assert jobs.find(calm.db, run.order.code).closed_at
+    calm.strike(finish)
+    assert calm.story(run).state == "printing" and len(runs.plan(calm.db, run.number).missing()) == 2
+    assert jobs.find(calm.db, run.order.code).closed_at is None  # it is to be seen on the boards again
+    same = runs.open_run(
+        calm.db, calm.lead, form({"job": run.order.code, "press": "Press 1"}), post="open-the-same-one", now=calm.tick()
+    )
+    assert same == run.number
+    for station, frame in zip((1, 3), frames, strict=True):
+        sent = form({"screen": frame.code, "station": station})
+        runs.hang(calm.db, calm.crew[0], run.number, sent, post=f"hang-again-000000{station}", now=calm.tick())
+    calm.send(run, "finish", good=1, then="strip")
+    assert (calm.story(run).good, calm.story(run).state) == (38 + pieces + 1, "finished")
+
+
+def test_a_finish_is_crossed_out_when_the_next_run_is_open_already(calm: CalmShop) -> None:
+    run = calm.printing()
+    finish = calm.send(run, "finish", then="keep")[-1]
+    following = runs.open_run(
+        calm.db,
+        calm.crew[0],
+        form({"job": run.order.code, "press": "Press 1"}),
+        post="open-next-0000001",
+        now=calm.tick(),
+    )
+    assert following != run.number
+    calm.strike(finish)
+    with pytest.raises(Refused, match=f"Run {run.number} is finished"):
+        calm.send(run, "count", good=5)
+    with pytest.raises(Clash, match="finished already"):
+        calm.send(run, "finish")
+    again = runs.open_run(
+        calm.db,
+        calm.lead,
+        form({"job": run.order.code, "press": "Press 1"}),
+        post="open-next-0000002",
+        now=calm.tick(),
+    )
+    assert again == following and calm.story(run).good == 38
+
+
+def test_an_approval_is_crossed_out_and_with_it_the_target(calm: CalmShop) -> None:
+    run = calm.printing()
+    approval = calm.story(run).approved["entry"]
+    calm.send(run, "use-next-time", calm.lead)
+    calm.send(run, "finish", then="keep")
+    repeat = jobs.repeat_of(jobs.find(calm.db, run.order.code), run.order.due.date(), "R-2")
+    code = jobs.add(calm.db, calm.boss, [repeat], post="repeat-it-0000001", now=calm.tick())[0]
+    sent = form({"job": code, "press": "Press 2"})
+    second = runs.open_run(calm.db, calm.crew[0], sent, post="open-repeat-00001", now=calm.tick())
+    assert runs.target(calm.db, runs.plan(calm.db, second))[1] == f"approved run {run.number}"
+    calm.strike(approval)
+    assert runs.target(calm.db, runs.plan(calm.db, second))[1] == "job sheet"
+
+
+def test_an_image_is_crossed_out_after_its_exposure(calm: CalmShop) -> None:
+    run = calm.run_of(calm.order())
+    frame = run.hung[1]
+    assert calm.finish(run, calm.crew[0], "keep")
+    lines = entries.of(calm.db, "screen", frame.number)
+    image = next(line for line in lines if line.step == "image")
+    calm.strike(image.entry)
+    life = calm.life(frame)
+    assert life.standing is Standing.UNKNOWN and life.conflict
+    plan = runs.plan(calm.db, run.number)
+    verdict = runs.check(calm.db, plan, screens.find(calm.db, frame.code), calm.now).verdict
+    assert str(verdict.level) == "stop" and {"image-unknown", "log-unclear"} & set(verdict.keys)
+    number = calm.separations[run.lines[0].key]
+    sent = form({"separations": number, "at": image.at.isoformat()})
+    screens.log(
+        calm.db, calm.boss, screens.find(calm.db, frame.code), "image", sent, post="image-once-more-1", now=calm.tick()
+    )
+    assert calm.life(frame).standing is Standing.KEPT and calm.life(frame).stencil.separations == (number,)
+
+
+@pytest.mark.parametrize("back", [1, 30, 600])
+def test_a_finish_typed_late_with_an_earlier_time(calm: CalmShop, back: int) -> None:
+    """However far it is dated back, the screens come off after they printed and the run is finished."""
+    run = calm.printing()
+    frames = list(run.hung.values())
+    at = (calm.tick(minutes=20) - timedelta(minutes=back)).isoformat()
+    calm.send(run, "finish", at=at, good=10, then="keep")
+    assert calm.story(run).state == "finished" and calm.story(run).good == 48
+    for frame, strokes in zip(frames, (1, 2), strict=True):
+        life = calm.life(frame)
+        assert (life.standing, life.impressions, life.uses) == (Standing.KEPT, 50 * strokes, 1)
+    assert (
+        runs.open_run(
+            calm.db,
+            calm.crew[0],
+            form({"job": run.order.code, "press": "Press 1"}),
+            post="open-after-late-1",
+            now=calm.tick(),
+        )
+        != run.number
+    )
