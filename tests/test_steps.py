@@ -213,3 +213,23 @@ def test_any_form_is_read_or_refused(step: Step, data: st.DataObject) -> None:
             if isinstance(number, float):
                 assert math.isfinite(number) and field.low <= number <= field.high
                 assert units.unit_of(name) is not None or field.kind in {"number", "numbers"}
+
+
+@pytest.mark.parametrize(
+    "step, sent, low_high",
+    [  # exact: 1 in = 2.54 cm, F = 1.8 C + 32, 1 min = 60 s
+        (
+            "coat",
+            {"room_c": ["300"], "room_c.unit": ["F"]},
+            "Between 14 and 140 degF would do; this reads as 300 degF.",
+        ),
+        ("coat", {"room_c": ["300"]}, "Between -10 and 60 degC would do; this reads as 300 degC."),
+        ("expose", {"exposure_s": ["500 min"]}, "120 min would do; this reads as 500 min."),
+        ("stretch", {"mesh_count_as_labelled": ["900"], "mesh_count_as_labelled.unit": ["/in"]}, "12.7/in and 635/in"),
+        ("stretch", {"mesh_count_as_labelled": ["300 /cm"]}, "5/cm and 250/cm"),
+    ],
+)
+def test_a_range_is_answered_in_the_unit_that_was_typed(step: str, sent: dict[str, list[str]], low_high: str) -> None:
+    with pytest.raises(Refused) as refused:
+        read(SCREEN_STEPS[step], sent)
+    assert low_high in str(refused.value)

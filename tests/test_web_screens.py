@@ -480,3 +480,15 @@ def test_a_tap_is_not_enough_to_cross_out(client, sign_in, db, ada):
     assert crossing.step == "cross-out" and crossing.signed == "pin"
     again = phone.post(f"/screens/{code}/cross-out", data={"entry": post_id(), "crosses": entry.entry, "why": "again"})
     assert again.status_code == 422
+
+
+def test_a_bucket_past_its_time_says_so_in_its_tile(room, db, ada):
+    def mix(lot: str, when: datetime, until: str) -> None:
+        sent = {"kind": "photopolymer emulsion", "product": "Aqua coat", "lot": lot, "good_until": until}
+        buckets.mix(db, ada, form(sent), post=post_id(), now=when)
+
+    mix("OLD7", datetime(2020, 1, 1, tzinfo=UTC), "2020-03-01")
+    mix("NEW7", datetime.now(UTC), "2099-01-01")
+    code = add(db, ada)[0]
+    page = words(room.get(f"/screens/{code}?step=coat").text)
+    assert "OLD7 – past its time" in page and "NEW7 –" not in page

@@ -15,6 +15,7 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import screens as floor
 from tickets.floor.posting import Worse
 from tickets.records import screen as rules
+from tickets.records.bucket import Bucket
 from tickets.records.entry import Entry
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.steps import SCREEN_STEPS, Field, Step
@@ -145,7 +146,7 @@ def options_for(
         match one.kind:
             case "bucket":
                 found = buckets.open_ones(db, emulsions=True, limit=FEW_CHOICES)
-                out[one.name] = [(bucket.code, floor_buckets.named(bucket)) for bucket in found]
+                out[one.name] = [(bucket.code, _bucket_tile(bucket)) for bucket in found]
             case "preset":
                 out[one.name] = [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
             case "mesh" if in_safelight():  # nothing can be typed there: the meshes that the shop has
@@ -162,6 +163,14 @@ def options_for(
                 left_out = {Standing.UNKNOWN, Standing.RETIRED, Standing.ON_PRESS}
                 out[one.name] = [(str(key), word) for key, word in STANDING_WORDS.items() if key not in left_out]
     return out
+
+
+def _bucket_tile(bucket: Bucket) -> str:
+    """A bucket to tap; one that would not do says so before it is chosen."""
+    name = floor_buckets.named(bucket)
+    if bucket.test == "fault":
+        return _("{bucket} – test strip failed").format(bucket=name)
+    return _("{bucket} – past its time").format(bucket=name) if bucket.past(g.now) else name
 
 
 def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str], few: bool) -> list[tuple[str, str]]:

@@ -238,7 +238,7 @@ def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = 
         if text is None:
             given[asked.name] = None
             if asked.required:
-                faults.append((asked.name, _("It is missing: give it as in {example}.").format(example=asked.example)))
+                faults.append((asked.name, _("Needed, such as {example}.").format(example=asked.example)))
             continue
         try:
             given[asked.name], understood[asked.name] = _take(asked, text, texts)
@@ -679,7 +679,7 @@ _ALL = (
         _mesh,
         (
             N_("From the count as labelled and the nominal thread: woven mesh opens less, and carries less ink."),
-            N_("Without the fabric's thickness the volume is a span, for 1.44 to 1.58 threads."),
+            N_("Where the thickness is not given, the volume is a span: fabric is usually 1.44 to 1.58 threads thick."),
             N_("A value from the mesh maker's sheet wins over a computed one."),
         ),
     ),

@@ -453,6 +453,28 @@ def read_field(name: str, text: str, unit: str | None = None) -> float:
     return convert(value, read_unit, own)
 
 
+def typed_unit(name: str, text: str, unit: str | None = None) -> str | None:
+    """Our unit in which `text` was typed into the field `name` (see `read_field`); None for a plain number."""
+    own = unit_of(name)
+    if own is None:
+        return None
+    kind = _KIND_OF_UNIT[own]
+    return unit_named(split(text)[1] or unit or "", kind) or own
+
+
+def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
+    """The ends of a span in `own` for a message, said in the unit that was `typed`: low, high, unit. Rounded inwards,
+    so that both ends would do."""
+    if own == typed:
+        return {"low": f"{low:g}", "high": f"{high:g}", "unit": own.removeprefix("lines")}
+    ends = []
+    for end, inwards in ((low, math.ceil), (high, math.floor)):
+        value = convert(end, own, typed)
+        step = 10.0 ** (math.floor(math.log10(abs(value))) - 2) if value else 1.0
+        ends.append(f"{inwards(round(value / step, 6)) * step:.6g}")
+    return {"low": ends[0], "high": ends[1], "unit": typed.removeprefix("lines")}
+
+
 # --------------------------------------------------------------------------------------------------------- showing
 
 # What a reader with US habits sees; mesh counts, microns, grams and seconds stay as the trade says them everywhere.

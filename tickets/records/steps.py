@@ -531,7 +531,7 @@ def read(
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
         case "number":
-            value = _in_range(field, units.read_field(field.name, sent[0], unit))
+            value = _in_range(field, units.read_field(field.name, sent[0], unit), sent[0], unit)
             plain = f"{value:g}" == sent[0]
             return value, None if plain else (f"{sent[0]} {unit}" if unit else sent[0])
         case "numbers":
@@ -540,7 +540,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
                 unit = texts.pop()  # one unit behind all of them
             if len(texts) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
-            return [_in_range(field, units.read_field(field.name, text, unit)) for text in texts], (
+            return [_in_range(field, units.read_field(field.name, text, unit), text, unit) for text in texts], (
                 " ".join(texts) + (f" {unit}" if unit else "")
             )
         case "whole":
@@ -575,13 +575,17 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             return sent[0], None
 
 
-def _in_range(field: Field, value: float) -> float:
+def _in_range(field: Field, value: float, text: str = "", unit: str | None = None) -> float:
+    """`value` where the field takes it; refused in the unit that was typed."""
     if not field.low <= value <= field.high:
-        unit = units.unit_of(field.name) or ""
+        own = units.unit_of(field.name) or ""
+        typed = units.typed_unit(field.name, text, unit) or own
+        now = f"{units.convert(value, own, typed):.6g}" if own else f"{value:g}"
         raise ValueError(
             _("Between {low} and {high} {unit} would do; this reads as {value} {unit}.")
-            .format(low=f"{field.low:g}", high=f"{field.high:g}", value=f"{value:g}", unit=unit)
+            .format(value=now, **units.span_typed(field.low, field.high, own, typed))
             .replace(" .", ".")
+            .replace(" ;", ";")
         )
     return value
 
@@ -590,7 +594,8 @@ def mesh_label(text: str) -> str:
     """A mesh count in one spelling that keeps the label's own unit: `230/in` or `90/cm`."""
     value, unit = units.read_value(text, "mesh count")
     if not 5 <= count_per_cm_of(value, unit == "/in") <= 250:
-        raise ValueError(_("A mesh count between 13/in (5/cm) and 635/in (250/cm) would do."))
+        span = units.span_typed(5, 250, "/cm", unit)
+        raise ValueError(_("A mesh count between {low}{unit} and {high}{unit} would do.").format(**span))
     return f"{value:g}{unit}"
 
 

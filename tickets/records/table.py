@@ -142,7 +142,7 @@ class Table:
             self.fault(
                 key,
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
-                    text=text, low=plain_text(low), high=plain_text(high), unit=unit
+                    text=text, **units.span_typed(low, high, unit, typed_unit)
                 ),
             )
             return None
