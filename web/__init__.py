@@ -5,8 +5,8 @@ from __future__ import annotations
 import gzip
 import logging
 import os
+import random
 import re
-import secrets
 import time
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -16,6 +16,7 @@ from typing import Any
 from urllib.parse import quote
 
 from flask import Flask, Response, current_app, g, has_request_context, redirect, request
+from flask.logging import default_handler
 from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -129,7 +130,7 @@ def _open() -> AnyResponse | None:
     mine, asked, app = support.held(), support.asked(), current_app
     cookies = asked.cookies
     mine.now = app.config["CLOCK"]()
-    mine.number = secrets.token_hex(4)
+    mine.number = f"{random.getrandbits(32):08x}"
     mine.sign_in = mine.person = mine.token = None
     mine.view = cookies.get("view", "day")
     mine.settings = {}
@@ -228,6 +229,7 @@ def _log_to(app: Flask, folder: Path) -> None:
     lines.converter = time.gmtime
     handler.setFormatter(lines)
     handler.addFilter(_Numbered())
+    app.logger.removeHandler(default_handler)  # the file is the log; standard error is for who started the server
     app.logger.addHandler(handler)
     app.logger.setLevel(logging.INFO)
     if os.name == "posix":

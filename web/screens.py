@@ -250,6 +250,7 @@ def screen_page(
         said_facts=_said_facts(life),
         notes=notes_of(life),
         facts=[] if scanned else mesh_facts(life),
+        entry=form.entry if form is not None else new_entry_id(),
         form=form,
         form_html=form_html(form) if form is not None else "",
         note_html=_exposure_note(screen, form),

@@ -12,15 +12,16 @@ from tickets.store import codes, entries, places, screens, writing
 
 CYCLE = tuple("tension degrease coat image expose washout check hang print pull clean strip".split())
 RACK = 40
-"""Screens on a rack: a larger shop has more racks, not larger ones."""
+"""Screens on a rack: a larger shop fills more racks, not larger ones."""
 
 MESHES = (("110/in", 80.0), ("156/in", 64.0), ("230/in", 48.0), ("230/in", 40.0), ("280/in", 34.0), ("90/cm", 48.0))
 
 
-def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7) -> list[str]:
+def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7, racks: int = 251) -> list[str]:
     """A shop of so many screens and entries in an empty folder; the screens' codes.
 
-    Each screen goes round its cycle at its own pace; its entries lie between stretch and now in the order of time.
+    Every shop has as many racks, the first ones full, so that its pages differ by screens and entries only. Each screen
+    goes round its cycle at its own pace; its entries lie between stretch and now in the order of time.
     """
     rng = random.Random(seed)
     now = datetime.now(UTC)
@@ -33,8 +34,7 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7) 
             code = codes.issue(db, "screen", number, stamp(now), rng)
             screens.add(db, code, number, stamp(now))
             made.append(code)
-        racks = range(1, screens_wanted // RACK + 2)
-        for number in racks:
+        for number in range(1, racks + 1):
             code = codes.issue(db, "place", number, stamp(now), rng)
             places.add(db, number, code, f"Rack {number}", "rack", False, None, stamp(now))
         batch: list[list[object]] = []

@@ -27,7 +27,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
-from tickets.store import buckets, entries, places, readings, runs, screens
+from tickets.store import buckets, entries, places, readings, runs, screens, while_log_stays
 from tickets.store.readings import InService
 from tickets.store.settings import setting
 
@@ -487,6 +487,10 @@ class Group:
 
 def mesh_lives(db: Database) -> list[Group]:
     """The lives of all meshes by range and frame, the commonest first within a range."""
+    return list(while_log_stays(db, "mesh lives", None, lambda: _mesh_lives(db)))
+
+
+def _mesh_lives(db: Database) -> list[Group]:
     sorts: dict[tuple[tuple[float, float], str], list[readings.LifeCount]] = {}
     for one in readings.life_counts(db):
         sorts.setdefault((range_of(one.count_per_cm), one.frame), []).append(one)

@@ -60,6 +60,17 @@ def remembered(db: Database, name: str, version: object, make: Callable[[], Work
     return cast(Worked, held[1])
 
 
+def while_log_stays(db: Database, name: str, about: object, make: Callable[[], Worked]) -> Worked:
+    """What `make` works out of the log about `about`, kept with the connection until an entry or a setting is added.
+
+    One answer is kept for each `name`. Inside a transaction, which may yet be undone, nothing is kept.
+    """
+    if db.conn.in_transaction:
+        return make()
+    newest = db.execute("SELECT (SELECT max(id) FROM entries), (SELECT max(id) FROM settings)").fetchone()
+    return remembered(db, name, (newest, about), make)
+
+
 def connect(folder: Path) -> Database:
     """One connection to a shop that `prepare` has made ready, for the thread that asks for it."""
     return _connect(shop_file(folder))

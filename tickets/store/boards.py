@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.records.code import Code
+from tickets.store import while_log_stays
 
 MANY = 1000
 """Where counting stops: a thousand due screens are "1000 or more"."""
@@ -83,6 +84,12 @@ def stage_count(db: Database, standing: str, coated_until: str = "") -> int:
 
 def stage_places(db: Database, standing: str, coated_until: str = "") -> list[tuple[int | None, int]]:
     """Where the screens of a stage are: (place, how many), most first; of the first thousand."""
+    if coated_until:
+        return _stage_places(db, standing, coated_until)
+    return while_log_stays(db, f"places of a stage: {standing}", None, lambda: _stage_places(db, standing, ""))
+
+
+def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[int | None, int]]:
     more, values = ("AND coated_at <= ?", [coated_until]) if coated_until else ("", [])
     rows = db.execute(
         "SELECT place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "

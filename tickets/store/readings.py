@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from tickets.records.readings import Lesson, MeshLife, TensionReading, WashoutReading
 from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
+from tickets.store import while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
@@ -114,12 +115,17 @@ def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: 
 
 def exposure_units_seen(db: Database) -> list[str]:
     """The names of the exposure units in the washouts, registered or not."""
-    rows = db.execute("SELECT DISTINCT exposure_unit FROM washouts WHERE exposure_unit <> '' ORDER BY 1").fetchall()
+    asked = "SELECT DISTINCT exposure_unit FROM washouts WHERE exposure_unit <> '' ORDER BY 1"
+    rows = while_log_stays(db, "exposure units seen", None, lambda: db.execute(asked).fetchall())
     return [str(row[0]) for row in rows]
 
 
 def burnt(db: Database, exposure_unit: str, since: str = "") -> tuple[float, int, int]:
     """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time."""
+    return while_log_stays(db, f"burnt: {exposure_unit}", since, lambda: _burnt(db, exposure_unit, since))
+
+
+def _burnt(db: Database, exposure_unit: str, since: str) -> tuple[float, int, int]:
     row = db.execute(
         "SELECT coalesce(sum(json_extract(e.vals, '$.exposure_s')), 0), count(*), "
         "coalesce(sum(json_extract(e.vals, '$.exposure_s') IS NULL), 0) FROM entries e WHERE e.step = 'expose' "
@@ -177,10 +183,11 @@ class LifeCount:
 
 def life_counts(db: Database) -> list[LifeCount]:
     """The lives of all meshes of known count, those alike put together."""
-    rows = db.execute(
+    asked = (
         "SELECT count_per_cm, frame, uses, CASE WHEN ended_at = '' THEN '' ELSE cause END, count(*) FROM meshes "
         "WHERE count_per_cm > 0 GROUP BY 1, 2, 3, 4"
-    ).fetchall()
+    )
+    rows = while_log_stays(db, "life counts", None, lambda: db.execute(asked).fetchall())
     return [LifeCount(*row) for row in rows]
 
 

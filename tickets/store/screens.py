@@ -12,7 +12,7 @@ from sqlite_utils import Database
 
 from tickets.records.code import Code
 from tickets.records.screen import STENCIL_ON, Life, Standing
-from tickets.store import remembered
+from tickets.store import while_log_stays
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,10 +254,8 @@ def at_place(db: Database, place: int, limit: int = 500, after: int = 0) -> list
 
 def count_by_place(db: Database) -> dict[int, int]:
     """How many screens are at each place."""
-    rows = db.execute(
-        "SELECT place, count(*) FROM standings WHERE place IS NOT NULL AND standing <> 'retired' GROUP BY place"
-    ).fetchall()
-    return dict(rows)
+    asked = "SELECT place, count(*) FROM standings WHERE place IS NOT NULL AND standing <> 'retired' GROUP BY place"
+    return while_log_stays(db, "count by place", None, lambda: dict(db.execute(asked).fetchall()))
 
 
 def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
@@ -272,9 +270,8 @@ def last_values(db: Database, step: str, mesh: str = "", among: int = 200) -> di
     entries of the whole log: a habit is what was done lately, and the log may be long.
 
     Worked out anew once an entry was added; not to be changed in place."""
-    newest = db.execute("SELECT max(id) FROM entries").fetchone()[0]
-    name = f"last values: {step} {mesh} {among}"
-    return remembered(db, name, newest, lambda: _last_values(db, step, mesh, among))
+    name = f"last values: {step} {mesh}"
+    return while_log_stays(db, name, among, lambda: _last_values(db, step, mesh, among))
 
 
 def _last_values(db: Database, step: str, mesh: str, among: int) -> dict[str, Any]:
