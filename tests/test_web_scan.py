@@ -102,8 +102,8 @@ def test_a_replaced_code_shows_the_thing_and_its_new_code(room, db, ada):
     for address in (f"/t/{old}", f"/screens/{old}"):
         answer = room.get(address)
         assert answer.status_code == 200
-        assert "This ticket was replaced" in answer.text and shown(new) in answer.text
-    assert "This ticket was replaced" not in room.get(f"/t/{new}").text
+        assert "This tag was replaced" in answer.text and shown(new) in answer.text
+    assert "This tag was replaced" not in room.get(f"/t/{new}").text
 
 
 def test_every_kind_of_ticket_answers_under_its_own_address(room, db, ada, job):

@@ -191,7 +191,7 @@ def _spelled(text: str) -> str:
 
 @bp.post("/jobs/<code>/close")
 def close(code: str) -> AnyResponse:
-    """Takes the job off the boards, or puts it back (`closed` = no)."""
+    """Closes the job, or opens it again (`closed` = no)."""
     saved = floor.find(g.db, code)
     form = Form(form_lists())
     floor.close(g.db, actor(), saved, form.one("closed") != "no", post=form.one("entry"), now=g.now)
@@ -264,7 +264,7 @@ PLACEMENT = (
     Ask("dryer.hold", N_("Dryer: held at the peak"), "number", "s", folded=True),
 )
 _PLACE_ON_PRESS = (
-    Ask("head", N_("Head, a wish"), "whole", folded=True),
+    Ask("head", N_("Head asked for"), "whole", folded=True),
     Ask("revolution", N_("Revolution"), "whole", folded=True),
     Ask("note", N_("Note"), "long", folded=True),
 )

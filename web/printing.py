@@ -1,4 +1,4 @@
-"""Paper: what to print and on what, the PDF to take away, and the tickets that no longer say the truth."""
+"""Paper: what to print and on what, the PDF to take away, and the tickets that are out of date."""
 
 from __future__ import annotations
 

@@ -60,6 +60,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
         N_("Emulsion, stencil, drying"),
         (
             "coated-age",
+            "keep-days",
             "mixed-emulsion-age",
             "drying-temperature",
             "drying-temperature-highest",
@@ -342,7 +343,7 @@ def _row(number: int) -> tuple[Row, list[Row]]:
     every = rows.rows(g.db)
     found = next((row for row in every if row.id == number), None)
     if found is None:
-        raise NotFound(_("There is no row {number} in the spec.").format(number=number))
+        raise NotFound(_("There is no row {number} among the limits.").format(number=number))
     return found, rules.history(every, found.identity)
 
 

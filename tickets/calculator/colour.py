@@ -85,8 +85,8 @@ phrases(
             N_("Read both prints with the same light, observer and instrument."),
         ),
         "colour-no-limit": (
-            N_("The shop's spec has no limit for a colour difference here."),
-            N_("Set one on the spec's page."),
+            N_("The shop has no limit for a colour difference here."),
+            N_("Set one under “Limits”."),
         ),
         "colour-not-measured": (N_("The colour was not measured."), N_("Hold the print against the approved one.")),
     }

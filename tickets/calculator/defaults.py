@@ -140,6 +140,7 @@ DEFAULTS: tuple[Default, ...] = (
         {"work": "halftone", "emulsion": "diazo"},
     ),
     Default("coated-age", 28, "d", JUDGEMENT),
+    Default("keep-days", 90, "d", N_("judgement: keep for a season's repeats, unless the frames run short")),
     Default(
         "mixed-emulsion-age",
         28,
@@ -368,7 +369,7 @@ DEFAULTS: tuple[Default, ...] = (
 
 
 LABELS: Mapping[str, str] = {
-    "tension-watch": N_("Tension to watch for"),
+    "tension-watch": N_("Tension: caution below"),
     "tension-floor": N_("Tension floor"),
     "new-mesh-tension": N_("Tension of new mesh"),
     "tension-ceiling": N_("Tension ceiling"),
@@ -380,6 +381,7 @@ LABELS: Mapping[str, str] = {
     "mesh-count-tolerance": N_("Difference in count that is still the same mesh"),
     "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
     "coated-age": N_("Age of a coated screen at exposure"),
+    "keep-days": N_("Time to keep a screen that nobody asks for"),
     "mixed-emulsion-age": N_("Life of mixed emulsion"),
     "wanted-step": N_("Step to hold"),
     "step-above": N_("Steps over the wanted one that are still fine"),

@@ -323,7 +323,7 @@ phrases(
     {
         "tension-in-spec": (N_("The lowest reading is {lowest_n_per_cm}; {watch_n_per_cm} will do for this work."), ""),
         "tension-under-watch": (
-            N_("The lowest reading is {lowest_n_per_cm}, under the {watch_n_per_cm} to watch for."),
+            N_("The lowest reading is {lowest_n_per_cm}, under the {watch_n_per_cm} where caution starts."),
             N_("Usable; retension or restretch soon, and watch the register. The floor is {floor_n_per_cm}."),
         ),
         "tension-under-floor": (

@@ -164,7 +164,7 @@ def change(
 
 
 def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: str, now: datetime) -> None:
-    """Takes a job off the boards, or puts it back."""
+    """Closes a job, which takes it off the boards, or opens it again."""
 
     def act() -> dict[str, Any]:
         jobs.close(db, job.id, stamp(now) if closed else None)

@@ -84,7 +84,7 @@ def _check_setting(name: str, value: Any) -> None:
 def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:
     """Appends a limit (value None withdraws the row with these conditions)."""
     if not actor.manages:
-        raise NotAllowed(_("The manager changes the spec."))
+        raise NotAllowed(_("The manager changes the limits."))
     if row.value is not None and not row.source.strip():
         raise Refused(_("Say where the limit comes from: a data sheet, a test of yours, judgement."), "source")
     with store.writing(db):

@@ -31,7 +31,7 @@ FIELDS: dict[str, str] = {
     "pressure": N_("Squeegee pressure"),
     "speed": N_("Squeegee speed"),
     "off_contact": N_("Off-contact, to the garment"),
-    "time": N_("Flash or cooling time"),
+    "time": N_("Flash or cool-down time"),
     "time_cold": N_("Flash time, cold start"),
     "time_steady": N_("Flash time, steady"),
     "surface": N_("Surface after the flash"),

@@ -634,8 +634,8 @@ phrases(
             N_("Look it over against the light, block pinholes."),
         ),
         "tension-no-floor": (
-            N_("The shop’s spec has no tension floor for this work."),
-            N_("Set one on the spec’s page, so that tension can be judged."),
+            N_("The shop has no tension floor for this work."),
+            N_("Set one under “Limits”, so that tension can be judged."),
         ),
         "tape-off": (N_("Also on this screen: {images}."), N_("Tape off what this run does not print.")),
         "print-order-changed": (
