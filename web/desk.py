@@ -18,12 +18,13 @@ from tickets.floor import jobs as floor_jobs
 from tickets.floor.desk import Column
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks
-from tickets.records.code import NoCode, read
+from tickets.records import checks, control
+from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.pool import SHIFTS
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import WASHOUT_FAULTS
+from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
 from tickets.records.tracing import StencilLife
 from tickets.store import buckets, codes, desk, entries, jobs, readings
 from tickets.store.screens import Screen
@@ -32,12 +33,15 @@ from tickets.words import gettext as _
 from web import charts, log
 from web.buckets import clock
 from web.charts import Axis, Level, Series
+from web.learning import unit_path
 from web.support import local_date, page, row_number
 
 bp = Blueprint("desk", __name__)
 
 PAGES = (
     ("/desk", N_("Desk")),
+    ("/desk/pool", N_("The pool")),
+    ("/desk/wrong", N_("What goes wrong")),
     ("/desk/trace", N_("Trace a lot")),
 )
 """The desk's pages, as each of them leads to the others."""
@@ -124,7 +128,7 @@ def trace(code: str) -> AnyResponse:
         found = floor.trace_buckets(g.db, [bucket])
         if as_file:
             return _file(f"bucket-{bucket.code}", floor.TRACE, floor.trace_rows(g.db, found))
-        title = _("What bucket {code} went into").format(code=f"{bucket.code[:5]}-{bucket.code[5:]}")
+        title = _("What bucket {code} went into").format(code=shown(bucket.code))
         return _trace(found, "bucket", title, f"/desk/trace/{bucket.code}.csv", bucket=bucket)
     if issued is None or issued.kind != "job":
         raise NotFound(_("There is no bucket and no job {code} here.").format(code=text[:20]), "code")
@@ -304,6 +308,111 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
         series,
         _new_meshes(meshes),
         told.format(n=len(ends), total=total),
+    )
+
+
+# The pool -----------------------------------------------------------------------------------------------------------
+
+
+def _window() -> int:
+    asked = row_number(request.args.get("days"))
+    return asked if asked in floor.WINDOWS else 90
+
+
+@bp.get("/desk/pool")
+def pool() -> Response:
+    """How long screens stay where, how many are made in a shift, how many frames that takes."""
+    days = _window()
+    return _page(
+        "pool.html",
+        view=floor.pool_of(g.db, g.now, days),
+        days=days,
+        choices=floor.WINDOWS,
+        standing_words=STANDING_WORDS,
+        span_words=span_words,
+        shifts=SHIFTS,
+    )
+
+
+def span_words(hours: float | None) -> str:
+    """A length of time: minutes, hours or days, whichever reads best."""
+    if hours is None:
+        return ""
+    if hours < 1:
+        return _("{minutes} min").format(minutes=round(hours * 60))
+    if hours < 48:
+        return _("{hours} h").format(hours=f"{hours:.0f}" if hours >= 10 else f"{hours:.1f}")
+    return _("{days} days").format(days=f"{hours / 24:.1f}" if hours < 240 else f"{hours / 24:.0f}")
+
+
+# What goes wrong ----------------------------------------------------------------------------------------------------
+
+GROUP_WORDS = {
+    "exposure unit": N_("By exposure unit"),
+    "emulsion": N_("By emulsion"),
+    "bucket": N_("By bucket"),
+    "mesh": N_("By mesh"),
+    "left out": N_("By steps left out before"),
+}
+CAUSE_WORDS = {**FAULT_WORDS, **dict(STOP_CAUSES)}
+MOST_GROUPS = 10
+
+
+@bp.get("/desk/wrong")
+def wrong() -> Response:
+    """Faults, stops and misprints by cause and circumstance; the step held on each exposure unit over time."""
+    days = _window()
+    found = floor.wrong(g.db, g.now, days)
+    return _page(
+        "wrong.html",
+        found=found,
+        charts=[(name, since, chart, _step_chart(chart)) for name, since, chart in floor.step_charts(g.db, g.now)],
+        days=days,
+        choices=floor.WINDOWS,
+        group_words=GROUP_WORDS,
+        group_name=_group_name,
+        cause_words=CAUSE_WORDS,
+        most=MOST_GROUPS,
+        least=control.LEAST,
+        baseline=control.BASELINE,
+        in_a_row=control.IN_A_ROW,
+    )
+
+
+def _group_name(kind: str, name: str) -> tuple[str, str]:
+    """What a group is called, and where it leads."""
+    if not name:
+        return _("not noted"), ""
+    if kind == "bucket":
+        return shown(name), f"/desk/trace/{name}"
+    if kind == "exposure unit":
+        return name, unit_path(name)
+    if kind == "left out":
+        step = SCREEN_STEPS.get(name[1:])
+        title = _(step.title) if step else name[1:]
+        return (_("without: {step}") if name[0] == "-" else _("with: {step}")).format(step=title), ""
+    return name, ""
+
+
+def _step_chart(found: control.Chart) -> Markup | None:
+    """Each step held over time, between its limits, and the day of the drift."""
+    if len(found.values) < 2:
+        return None
+    days = [_day(at) for at in found.at]
+    held = found.limits
+    x_low, x_high = charts.reach(days, room=0.03)
+    y_low, y_high = charts.reach(found.values, held.low if held else None, held.high if held else None)
+    levels = []
+    if held is not None:
+        levels = [Level(held.high, _("upper")), Level(held.mean, _("mean")), Level(held.low, _("lower"))]
+    if found.drifted is not None:
+        levels.append(Level(days[found.drifted.place], _("drifted"), upright=True))
+    return charts.chart(
+        _("Step held at washout, one reading after another"),
+        Axis(_("day of the washout"), x_low, x_high, _day_text),
+        Axis(_("step"), y_low, y_high),
+        [Series(list(zip(days, found.values, strict=True)), "", "circle", "line")],
+        levels,
     )
 
 

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import csv
 import io
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import zone
 from tickets.floor.shop import safe_cell
+from tickets.records import control, pool
 from tickets.records.bucket import Bucket
-from tickets.records.entry import read_stamp
-from tickets.store import buckets, desk, jobs
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.screen import STENCIL_ON, Standing
+from tickets.store import buckets, desk, jobs, places, readings, screens
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -268,3 +273,160 @@ def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
             "ended_at": clock(one.ended_at),
             "turnaround_h": one.turnaround_h,
         }
+
+
+# The pool -----------------------------------------------------------------------------------------------------------
+
+WINDOWS = (30, 90, 365)
+"""Days back that a figure may be worked out from."""
+
+
+@dataclass(frozen=True, slots=True)
+class PoolView:
+    """How long screens stay at each stage, what is made in a shift, and how many frames that takes.
+
+    `days`: how far back the figures reach, which is less than asked where the log is younger or very full.
+    """
+
+    stays: tuple[tuple[str, pool.Span], ...]
+    meshes: tuple[pool.MeshPool, ...]
+    shifts: tuple[tuple[date, tuple[int, int, int]], ...]
+    days: float
+
+
+def pool_of(db: Database, now: datetime, days: int) -> PoolView:
+    """The pool by the last `days`."""
+    since = stamp(now - timedelta(days=days))
+    spans = [(str(one), pool.span(desk.stays(db, str(one), since))) for one in Standing if one not in _NO_STAY]
+    begun = desk.begun(db, since)
+    reach = days / 1.0
+    if begun:
+        # a young log, or one so full that only its newest part was read, must not water down the rate
+        reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
+    frames: dict[str, tuple[int, int]] = {}
+    for standing, mesh, _count, number in screens.counts(db):
+        if standing in _NOT_IN_SERVICE or not mesh:
+            continue
+        here, taken = frames.get(mesh, (0, 0))
+        frames[mesh] = (here + number, taken + (number if standing in STENCIL_ON else 0))
+    meshes = pool.by_mesh((mesh for _at, mesh in begun), desk.ended(db, since), frames, reach)
+    ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
+    return PoolView(
+        tuple((name, one) for name, one in spans if one is not None),
+        tuple(one for one in meshes if one.mesh),
+        tuple(pool.per_shift(ready, zone(db))),
+        reach,
+    )
+
+
+_NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
+_NOT_IN_SERVICE = frozenset({Standing.RETIRED, Standing.TO_RESTRETCH, Standing.AWAY})
+
+
+# What goes wrong ----------------------------------------------------------------------------------------------------
+
+SCREEN_STOPS = frozenset({"pinhole", "screen breakdown"})
+"""Stops of a press that are the screen's doing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Wrong:
+    """Faults, stops and misprints of a window, each with the number that it is out of.
+
+    `washouts`: faults by cause out of all washouts. `by`: by exposure unit, emulsion, bucket, mesh, step left out: the
+    share of washouts (stencils, for a step left out) with a fault. `stops` by cause: how many, and their minutes.
+    `misprints` by cause out of all pieces printed; `presses`: misprinted pieces out of those of each press.
+    `screen_stops`: stencils that hung in a run with a stop for the screen, by the same groups.
+    """
+
+    washouts: tuple[control.Share, ...]
+    by: tuple[tuple[str, tuple[control.Share, ...]], ...]
+    stops: tuple[tuple[str, int, float], ...]
+    runs: int
+    misprints: tuple[control.Share, ...]
+    presses: tuple[control.Share, ...]
+    screen_stops: tuple[tuple[str, tuple[control.Share, ...]], ...]
+
+
+def wrong(db: Database, now: datetime, days: int) -> Wrong:
+    """What went wrong in the last `days`."""
+    since = stamp(now - timedelta(days=days))
+    washed = desk.washed(db, since)
+    of: dict[int | None, Bucket | None] = {None: None}
+
+    def bucket(number: int | None) -> Bucket | None:
+        if number not in of:
+            of[number] = buckets.get(db, number) if number is not None else None
+        return of[number]
+
+    def names(number: int | None) -> tuple[str, str]:
+        known = bucket(number)
+        if known is None:
+            return "", ""
+        return f"{known.kind} {known.product}".strip(), known.code
+
+    faulty = [one for one in washed if one.fault]
+    causes = Counter(one.fault for one in faulty)
+    left = desk.left_out(db, since)
+    steps = dict.fromkeys(step for missed, _fault in left for step in missed.split("|") if step)
+    skipped: list[control.Share] = []
+    for step in steps:
+        pair = control.shares((f"-{step}" if step in missed.split("|") else f"+{step}", bad) for missed, bad in left)
+        skipped += sorted(pair, key=lambda one: one.name)[::-1]
+    groups = (
+        ("exposure unit", control.shares((one.exposure_unit, bool(one.fault)) for one in washed)),
+        ("emulsion", control.shares((names(one.bucket)[0], bool(one.fault)) for one in washed)),
+        ("bucket", control.shares((names(one.bucket)[1], bool(one.fault)) for one in washed)),
+        ("mesh", control.shares((_count_name(one.count_per_cm), bool(one.fault)) for one in washed)),
+        ("left out", skipped),
+    )
+    upset = desk.upset(db, since)
+    stops: dict[str, list[float]] = {}
+    misprinted: Counter[str] = Counter()
+    press_bad: Counter[str] = Counter()
+    press_all: Counter[str] = Counter()
+    for _run, press, one in upset:
+        if one.step == "stop":
+            stops.setdefault(one.cause, []).append(one.minutes or 0.0)
+        else:
+            misprinted[one.cause] += one.misprinted
+            press_bad[press] += one.misprinted
+            press_all[press] += one.good + one.misprinted
+    pieces = press_all.total()
+    runs = sorted({run for run, _press, _one in upset}, reverse=True)[:1000]
+    stopped = {run for run, _press, one in upset if one.step == "stop" and one.cause in SCREEN_STOPS}
+    hung = desk.hung_in(db, runs)
+    return Wrong(
+        tuple(control.Share(name, number, len(washed)) for name, number in causes.most_common()),
+        tuple((name, tuple(found)) for name, found in groups if found),
+        tuple(sorted(((cause, len(some), sum(some)) for cause, some in stops.items()), key=lambda one: -one[1])),
+        len(runs),
+        tuple(control.Share(cause, number, pieces) for cause, number in misprinted.most_common() if number),
+        tuple(control.Share(press, press_bad[press], number) for press, number in press_all.most_common() if number),
+        tuple(
+            (name, tuple(control.shares((key(one), one.run in stopped) for one in hung)))
+            for name, key in (
+                ("exposure unit", lambda one: one.exposure_unit),
+                ("bucket", lambda one: names(one.bucket)[1]),
+                ("mesh", lambda one: one.mesh),
+            )
+            if hung
+        ),
+    )
+
+
+def _count_name(count_per_cm: float | None) -> str:
+    return f"{count_per_cm * CM_PER_IN:.0f}/in" if count_per_cm else ""
+
+
+def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Chart]]:
+    """The steps held on each exposure unit since its lamp was put in: (unit, since when, chart)."""
+    found = []
+    for name in units_of(db):
+        unit = places.find_unit(db, name)
+        changes = [one.at for one in places.lamp_changes(db, unit.id)] if unit else []
+        since = max((at for at in changes if at <= stamp(now)), default="")
+        rows = readings.washouts_of_unit(db, name, since, until=stamp(now))
+        steps = [(one.at, one.step_held) for one in rows if one.step_held is not None]
+        found.append((name, since, control.step_chart(steps)))
+    return found

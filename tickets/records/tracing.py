@@ -196,7 +196,7 @@ class Follower:
     def past(self) -> Past:
         """What was followed, frozen."""
         return Past(
-            tuple(Stay(*row, _hours(row[3], row[4])) for row in self._stays),
+            tuple(Stay(row[0], row[1], row[2], row[3], row[4], _hours(row[3], row[4])) for row in self._stays),
             tuple(map(_frozen, self._stencils)),
             tuple(self._coats),
             tuple(Hanging(*row) for row in self._hangings),

@@ -261,3 +261,116 @@ def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
         [limit],
     ).fetchall()
     return dict(rows)
+
+
+# The pool -----------------------------------------------------------------------------------------------------------
+
+MOST = 4000
+"""The newest rows that a figure is worked out from, at most."""
+MOST_STAYS = 800
+
+
+def stays(db: Database, standing: str, since: str, limit: int = MOST_STAYS) -> list[float]:
+    """How long the newest stays at a standing that ended since a time took, in hours."""
+    rows = db.execute(
+        "SELECT hours FROM stays WHERE standing = ? AND until <> '' AND until >= ? ORDER BY until DESC LIMIT ?",
+        [standing, since, limit],
+    ).fetchall()
+    return [row[0] for row in rows]
+
+
+def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, str]]:
+    """The newest stencils begun since a time: (when, mesh as labelled), newest first."""
+    rows = db.execute(
+        "SELECT begun_at, mesh_label FROM stencils WHERE begun_at >= ? ORDER BY begun_at DESC LIMIT ?", [since, limit]
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
+def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[str, float]]:
+    """The newest stencils ended since a time: (mesh as labelled, hours from their beginning)."""
+    rows = db.execute(
+        "SELECT mesh_label, turnaround_h FROM stencils WHERE ended_at <> '' AND ended_at >= ? "
+        "ORDER BY ended_at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
+def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:
+    """When the newest stencils since a time were ready for the press, newest first."""
+    rows = db.execute(
+        "SELECT ready_at FROM stencils WHERE ready_at <> '' AND ready_at >= ? ORDER BY ready_at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [row[0] for row in rows]
+
+
+# What goes wrong ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Washed:
+    """One washout, as far as its rate of faults is asked. `bucket`: its emulsion's number."""
+
+    exposure_unit: str
+    bucket: int | None
+    count_per_cm: float | None
+    fault: str
+
+
+def washed(db: Database, since: str, limit: int = MOST) -> list[Washed]:
+    """The newest washouts since a time; those without a result say nothing and are left out."""
+    rows = db.execute(
+        "SELECT exposure_unit, emulsion, count_per_cm, CASE WHEN result = 'fault' "
+        "THEN CASE WHEN fault = '' THEN 'other' ELSE fault END ELSE '' END "
+        "FROM washouts WHERE at >= ? AND result <> '' ORDER BY at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [Washed(*row) for row in rows]
+
+
+def left_out(db: Database, since: str, limit: int = MOST) -> list[tuple[str, bool]]:
+    """The newest stencils washed out since a time: (steps left out before, whether a fault was seen)."""
+    rows = db.execute(
+        "SELECT missed, faults <> '' FROM stencils WHERE washed_at <> '' AND washed_at >= ? "
+        "ORDER BY washed_at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [(row[0], bool(row[1])) for row in rows]
+
+
+def upset(db: Database, since: str, limit: int = MOST) -> list[tuple[int, str, Upset]]:
+    """The newest stops and counts since a time: (run, press, what)."""
+    columns = ", ".join(f"u.{name}" for name in _UPSET.split(", "))
+    rows = db.execute(
+        f"SELECT u.run, coalesce(p.name, ''), {columns} FROM upsets u JOIN runs r ON r.id = u.run "
+        "LEFT JOIN places p ON p.id = r.press WHERE u.at >= ? ORDER BY u.at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [(row[0], row[1], Upset(*row[2:])) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Hung:
+    """A stencil that hung in a run."""
+
+    run: int
+    mesh: str
+    bucket: int | None
+    exposure_unit: str
+
+
+def hung_in(db: Database, runs: Sequence[int]) -> list[Hung]:
+    """The stencils that hung in these runs, each once a run."""
+    found: list[Hung] = []
+    for start in range(0, len(runs), 500):
+        some = list(runs[start : start + 500])
+        rows = db.execute(
+            "SELECT DISTINCT h.run, t.mesh_label, t.bucket, t.exposure_unit, h.screen, h.stencil FROM hangings h "
+            "JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil "
+            f"WHERE h.run IN ({', '.join('?' * len(some))})",
+            some,
+        ).fetchall()
+        found += [Hung(*row[:4]) for row in rows]
+    return found

@@ -174,6 +174,7 @@ CREATE TABLE washouts (
     preset TEXT NOT NULL, exposure_s REAL, exposure_units REAL, step_held REAL, irradiance_mw_cm2 REAL,
     distance_mm REAL, result TEXT NOT NULL, fault TEXT NOT NULL, PRIMARY KEY (screen, place)
 ) STRICT;
+CREATE INDEX washouts_by_time ON washouts (at);
 CREATE INDEX washouts_read ON washouts (exposure_unit, at) WHERE step_held IS NOT NULL;
 CREATE INDEX washouts_metered ON washouts (exposure_unit, at) WHERE irradiance_mw_cm2 IS NOT NULL;
 

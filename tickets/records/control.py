@@ -1,0 +1,112 @@
+"""Whether something holds steady: an individuals chart, and the day on which it left its limits."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from statistics import fmean
+
+D2 = 1.128
+"""Expected range of two readings, in standard deviations: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2."""
+
+BASELINE = 20
+LEAST = 10
+"""Readings that limits are drawn from: the first twenty, and none from fewer than ten."""
+
+IN_A_ROW = 8
+"""So many in a row on one side of the mean are no chance (Western Electric; e-Handbook 6.3.2)."""
+
+HALF_STEP = 0.5
+"""A grey scale is read to the half step at best: limits are never drawn nearer than that (judgement)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """The mean of the baseline and its control limits; `moving_range` is the mean of the differences of neighbours."""
+
+    mean: float
+    moving_range: float
+    low: float
+    high: float
+    readings: int
+
+
+@dataclass(frozen=True, slots=True)
+class Drifted:
+    """The reading (its place, from 0) from which on something is no longer what it was. `how`: outside, in a row."""
+
+    place: int
+    how: str
+
+
+def limits(values: Sequence[float], least: float = 0.0) -> Limits | None:
+    """Limits of an individuals chart: the mean, plus and minus three times the mean moving range over d2.
+
+    `least`: how near to the mean a limit may come. None for fewer than two readings.
+    """
+    if len(values) < 2:
+        return None
+    mean = fmean(values)
+    moving = fmean(abs(after - before) for before, after in zip(values, values[1:], strict=False))
+    reach = max(3 * moving / D2, least)
+    return Limits(mean, moving, mean - reach, mean + reach, len(values))
+
+
+def drifted(values: Sequence[float], held: Limits, start: int = 0) -> Drifted | None:
+    """The first reading from `start` on that is outside its limits, or that ends eight in a row on one side."""
+    side, row = 0, 0
+    for place, value in enumerate(values):
+        now = (value > held.mean) - (value < held.mean)
+        row = row + 1 if now and now == side else int(bool(now))
+        side = now
+        if place < start:
+            continue
+        if not held.low <= value <= held.high:
+            return Drifted(place, "outside")
+        if row >= IN_A_ROW:
+            return Drifted(place - IN_A_ROW + 1, "in a row")
+    return None
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Readings in the order of time, the limits of the first ones, and the day of the drift (None: none seen)."""
+
+    at: tuple[str, ...]
+    values: tuple[float, ...]
+    limits: Limits | None
+    drifted: Drifted | None
+
+
+def step_chart(readings: Sequence[tuple[str, float]]) -> Chart:
+    """The individuals chart of steps held on one lamp, oldest reading first: (time, step)."""
+    at, values = tuple(time for time, _step in readings), tuple(step for _time, step in readings)
+    if len(values) < LEAST:
+        return Chart(at, values, None, None)
+    first = values[:BASELINE]
+    held = limits(first, HALF_STEP)
+    return Chart(at, values, held, drifted(values, held, len(first)) if held else None)
+
+
+# What goes wrong ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Share:
+    """So many of so many, for one group (an exposure unit, a mesh, a cause)."""
+
+    name: str
+    number: int
+    of: int
+
+
+def shares(seen: Iterable[tuple[str, bool]]) -> list[Share]:
+    """How often something happened in each group, the most often first, then the larger group: (group, happened)."""
+    every: Counter[str] = Counter()
+    happened: Counter[str] = Counter()
+    for name, so in seen:
+        every[name] += 1
+        happened[name] += so
+    found = [Share(name, happened[name], number) for name, number in every.items()]
+    return sorted(found, key=lambda one: (-one.number / one.of, -one.of, one.name))
