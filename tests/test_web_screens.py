@@ -492,3 +492,29 @@ def test_a_bucket_past_its_time_says_so_in_its_tile(room, db, ada):
     code = add(db, ada)[0]
     page = words(room.get(f"/screens/{code}?step=coat").text)
     assert "OLD7 – past its time" in page and "NEW7 –" not in page
+
+
+def test_rare_steps_are_folded_and_tension_is_offered_beside_the_next_step(room, db, ada):
+    code = add(db, ada)[0]
+    page = room.get(f"/screens/{code}").text
+    beside = page.partition("</section>")[0].rpartition("</form>")[2]
+    assert "Measure tension" in beside
+    common, _sep, rare = page.partition("Rarely needed")
+    assert "step=rack" in common and "step=fault" in common
+    assert all(f"step={name}" in rare and f"step={name}" not in common for name in ("retire", "retag", "note"))
+    log(db, ada, code, ("tension", {"readings_n_per_cm": "5"}))
+    slack = room.get(f"/screens/{code}").text
+    beside = slack.partition("</section>")[0].rpartition("</form>")[2]
+    assert "Stretch new mesh" in beside and "Retension" in beside and "Measure tension" not in beside
+
+
+def test_a_reading_has_its_spot_and_what_was_typed_is_said_only_where_it_differs(room, db, ada):
+    code = add(db, ada, frame_size_mm="585 x 790")[0]
+    asked = words(room.get(f"/screens/{code}?step=tension").text)
+    assert "centre" in asked and "corner 1" in asked and "corner 4" in asked and "side 4" in asked
+    sent = {"readings_n_per_cm": ["24.0", "23"], "readings_n_per_cm.unit": "N/cm"}
+    log(db, ada, code, ("tension", sent))
+    shown = words(room.get(f"/screens/{code}").text)
+    assert "typed" not in shown and "585 x 790 mm" in shown
+    log(db, ada, code, ("tension", {"readings_n_per_cm": ["14"], "readings_n_per_cm.unit": "lbf/in"}))
+    assert "(typed: 14 lbf/in)" in words(room.get(f"/screens/{code}").text)

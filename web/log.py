@@ -105,13 +105,33 @@ def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
         label = _(field.label) if field else name.replace("_", " ")
         text = _said(db, name, field.kind if field else "", dict(field.choices) if field else {}, value)
         typed = entry.typed.get(name)
-        if typed is not None:
+        if typed is not None and not _reads_alike(str(typed), value, name):
             text = _("{value} (typed: {typed})").format(value=text, typed=typed)
         out.append((label, text))
     if entry.override:
         text = _("{who}: {why}").format(who=entry.override.get("who", ""), why=entry.override.get("why", ""))
         out.append((_("Went past the verdict"), text))
     return out
+
+
+def _reads_alike(typed: str, value: Any, name: str) -> bool:
+    """True when what was typed is the value itself, in its own unit ("64.0" for 64), and need not be said again."""
+    digits, unit = typed, ""
+    parts = typed.replace(";", " ").split()
+    if parts and not parts[-1][:1].isdigit():
+        digits, unit = " ".join(parts[:-1]), parts[-1]
+    if unit and units.typed_unit(name, f"1 {unit}") != units.unit_of(name):
+        return False
+    try:
+        numbers = [units.number(part) for part in digits.split()]
+    except units.NotAQuantity:
+        return False
+    return numbers == [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, (int, float))]
+
+
+def size_text(size: str) -> str:
+    """A frame's size with its unit: `585 x 790 mm`."""
+    return f"{size}\u00a0mm" if size[-1:].isdigit() else size
 
 
 def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value: Any) -> str:
@@ -128,6 +148,8 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
     if kind == "separations" and isinstance(value, list):
         images = jobs.separations(db, value)
         return "; ".join(f"{images[one].name} ({images[one].art})" if one in images else f"#{one}" for one in value)
+    if name == "frame_size_mm":
+        return size_text(str(value))
     if name == "accept" and isinstance(value, Mapping):
         return _("{who}: {why}").format(who=value.get("who", ""), why=value.get("why", ""))
     if isinstance(value, list) and value and all(isinstance(one, (int, float)) for one in value):

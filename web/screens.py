@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -236,6 +236,10 @@ def screen_page(
     others = [name for name in rules.other_steps(life, logged) if name not in ELSEWHERE]
     if form is not None and following is not None and form.step.name != following:
         others = [following, *(name for name in others if name != form.step.name)]
+    shown = {following, form.step.name if form is not None else ""}
+    beside = [name for name in _for_tension(life, reasons) if name in others and name not in shown]
+    others = [name for name in others if name not in beside]
+    rare = {name for name in others if name not in FITTING and name not in rules.OFFERED[life.standing]}
     return page(
         "screens/screen.html",
         status,
@@ -259,7 +263,9 @@ def screen_page(
         done=done,
         replaced=replaced,
         scanned=scanned,
-        others=Markup(_step_links(tuple(others), g.settings["language"]).replace("CODE", screen.code)),
+        others=_links(screen.code, [name for name in others if name not in rare]),
+        rare=_links(screen.code, [name for name in others if name in rare]),
+        beside=_links(screen.code, beside),
         lines_html=list_(log.lines(db, found), cross) if found else "",
         older=older,
         before=before,
@@ -272,11 +278,30 @@ def screen_page(
     )
 
 
+FITTING = frozenset({"tension", "rack", "fault"})
+"""Steps that fit a screen at any stage; what its stage offers fits too, the rest is rarely needed."""
+
+
+def _for_tension(life: Life, due: Sequence[Reason]) -> tuple[str, ...]:
+    """What helps before the next step: new tension for a slack mesh, a first reading on a bare one."""
+    if life.mesh is None or life.standing in {Standing.ON_PRESS, Standing.RETIRED, Standing.AWAY}:
+        return ()
+    if any(reason.key == "tension-under-floor" for reason in due):
+        return ("retension", "stretch") if life.mesh.frame == "roller" else ("stretch", "retension")
+    return ("tension",) if life.tension is None and life.standing in {Standing.BARE, Standing.STRIPPED} else ()
+
+
+def _links(code: str, names: Sequence[str]) -> Markup:
+    """Links to the forms of steps of one screen."""
+    return Markup(_step_links(tuple(names), g.settings["language"]).replace("CODE", code)) if names else Markup()
+
+
 def _said_facts(life: Life) -> list[str]:
     """The frame and what it has been through, in a few words."""
     out = []
     if life.mesh is not None:
-        out += [_(word) for word in (life.mesh.frame, life.mesh.frame_size_mm) if word]
+        out += [_(life.mesh.frame)] if life.mesh.frame else []
+        out += [log.size_text(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
         if life.mesh.colour:
             out.append(_("{colour} mesh").format(colour=_(life.mesh.colour)))
     if life.uses:
