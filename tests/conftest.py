@@ -103,9 +103,19 @@ def server(served: Flask) -> Iterator[str]:
     from waitress.server import create_server
 
     made: Any = create_server(served, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
-    thread = threading.Thread(target=made.run, daemon=True)
+    closing = threading.Event()
+
+    def serve() -> None:
+        try:
+            made.run()
+        except OSError:  # its sockets were closed while it waited for them
+            if not closing.is_set():
+                raise
+
+    thread = threading.Thread(target=serve, daemon=True)
     thread.start()
     yield f"http://{HOST}:{made.effective_port}"
+    closing.set()
     made.close()
     thread.join(5)
     made.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
