@@ -941,6 +941,9 @@ class SimulatedShop:
 
     def step(self, run: Run, who: Actor, step: str, must: bool = True, number: int = 1, **fields: Any) -> bool:
         values = {name: fields[name] for name in ("good", "cause", "note", "approved_by") if name in fields}
+        if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
+            self.note("a run's step dated back")
+            fields["at"] = self.local(self.now - timedelta(minutes=self.rng.randint(1, 90)))
         if step in {"finish", "pause"}:
             values = {}
         done = self.post(

@@ -35,6 +35,40 @@ def test_three_weeks(tmp_path: Path) -> None:
     made.close()
 
 
+def _lost(insert: Any) -> Any:
+    return lambda db, entry: None if entry.step == "stop" else insert(db, entry)
+
+
+@pytest.mark.parametrize(
+    ("where", "broken", "noticed"),
+    [
+        ("tickets.floor.runs.passed", lambda real: lambda actor, verdict, form: None, "past a stop that nobody went"),
+        ("tickets.floor.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
+        ("tickets.store.entries.insert", _lost, "stop sim-"),
+        ("tickets.floor.runs.marked_run", lambda real: lambda db, plan: None, "goes by “job sheet”"),
+        ("tickets.floor.runs._all_hung", lambda real: lambda plan: None, "a screen missing"),
+        ("tickets.records.readings.standing_lines", lambda real: list, "not its log replayed"),
+    ],
+)
+def test_the_simulator_notices(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: str
+) -> None:
+    """A program with a planted fault does not pass: a proof that cannot fail proves nothing."""
+    made = SimulatedShop(tmp_path, seed=5, frames=160)
+    module, name = where.rsplit(".", 1)
+    parts = module.split(".")
+    owner: Any = __import__(parts[0])
+    for part in parts[1:]:
+        owner = getattr(owner, part)
+    monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
+    for _day in range(20):
+        made.live(1)
+        if any(noticed in fault for fault in made.faults):
+            break
+    assert any(noticed in fault for fault in made.faults), faults(made)
+    made.close()
+
+
 @pytest.mark.slow
 def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Three presses, 300 screens, 1,500 placements and more, in some minutes."""
