@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, redirect, request
 from markupsafe import Markup
@@ -15,6 +16,7 @@ from tickets.calculator.units import show_value
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import desk as floor
 from tickets.floor import jobs as floor_jobs
+from tickets.floor.boards import place_names as floor_places
 from tickets.floor.desk import Column
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
@@ -42,6 +44,7 @@ PAGES = (
     ("/desk", N_("Desk")),
     ("/desk/pool", N_("The pool")),
     ("/desk/wrong", N_("What goes wrong")),
+    ("/desk/kept", N_("Kept screens")),
     ("/desk/trace", N_("Trace a lot")),
 )
 """The desk's pages, as each of them leads to the others."""
@@ -413,6 +416,45 @@ def _step_chart(found: control.Chart) -> Markup | None:
         Axis(_("step"), y_low, y_high),
         [Series(list(zip(days, found.values, strict=True)), "", "circle", "line")],
         levels,
+    )
+
+
+# Kept screens -------------------------------------------------------------------------------------------------------
+
+KEEP_WORDS = {
+    "asked": N_("an open job asks for it"),
+    "until": N_("kept until a day to come"),
+    "young": N_("not longer than the shop keeps them"),
+    "over": N_("kept past its day"),
+    "idle": N_("longer than the shop keeps them, and no open job asks for it"),
+}
+
+
+@bp.get("/desk/kept")
+def kept() -> Response:
+    """Kept screens, worth keeping or not by the shop's rule; `strip=1`: those that are not; `print=1`: to pin up."""
+    strip, paper = request.args.get("strip") == "1", request.args.get("print") == "1"
+    mesh = request.args.get("mesh", "")
+    most = 4 * floor.KEPT_PAGE if paper else floor.KEPT_PAGE
+    rows, after = floor.kept(g.db, g.now, row_number(request.args.get("after")), strip or paper, mesh, most)
+    places = floor_places(g.db)
+    if paper:
+        rows.sort(key=lambda row: (places.get(row.one.place or 0, ""), row.one.mark, row.one.screen))
+    asked = {"strip": "1"} if strip and not paper else {}
+    asked |= {"print": "1"} if paper else {}
+    asked |= {"mesh": mesh} if mesh else {}
+    rule = the_spec(g.db).find("keep-days")
+    return _page(
+        "strip_list.html" if paper else "kept.html",
+        rows=rows,
+        places=places,
+        strip=strip,
+        mesh=mesh,
+        limit_d=rule.value if rule else None,
+        rule=rule.row if rule else None,
+        keep_words=KEEP_WORDS,
+        more="/desk/kept?" + urlencode({**asked, "after": after}) if after else "",
+        now=g.now,
     )
 
 

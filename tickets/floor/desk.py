@@ -13,7 +13,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.floor.learning import CM_PER_IN, units_of
-from tickets.floor.posting import zone
+from tickets.floor.posting import the_spec, zone
 from tickets.floor.shop import safe_cell
 from tickets.records import control, pool
 from tickets.records.bucket import Bucket
@@ -430,3 +430,75 @@ def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Cha
         steps = [(one.at, one.step_held) for one in rows if one.step_held is not None]
         found.append((name, since, control.step_chart(steps)))
     return found
+
+
+# Kept screens -------------------------------------------------------------------------------------------------------
+
+KEPT_PAGE = 40
+LOOKED_THROUGH = 400
+"""Kept screens looked through for a page of the strip list: it stays quick however many are kept."""
+
+
+@dataclass(frozen=True, slots=True)
+class KeptScreen:
+    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, young, over, idle.
+
+    `asked`: the job that asks for it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
+    """
+
+    one: desk.Kept
+    keep: bool
+    why: str
+    idle_d: int
+    asked: jobs.Saved | None
+    images: tuple[str, ...]
+
+
+def worth_keeping(
+    asked: bool, until: str, idle_d: float, today: str, limit_d: float | None
+) -> tuple[bool, str]:
+    """The shop's rule: what an open job asks for is kept; else what somebody kept until a day, up to that day; else for
+    so many days without a print (`limit_d` None: for ever). Days as ISO dates."""
+    if asked:
+        return True, "asked"
+    if until:
+        return (True, "until") if until >= today else (False, "over")
+    if limit_d is None or idle_d <= limit_d:
+        return True, "young"
+    return False, "idle"
+
+
+def kept(
+    db: Database, now: datetime, after: int = 0, strip_only: bool = False, mesh: str = "", most: int = KEPT_PAGE
+) -> tuple[list[KeptScreen], int]:
+    """A page of the kept screens, or of those not worth keeping; and where the next page starts (0: the last one)."""
+    rule = the_spec(db).find("keep-days")
+    limit = rule.value if rule else None
+    today = now.astimezone(zone(db)).date().isoformat()
+    found: list[KeptScreen] = []
+    looked = 0
+    while looked < LOOKED_THROUGH:
+        rows = desk.kept(db, after, most + 1, mesh)
+        for one in rows[:most]:
+            if len(found) == most:
+                return found, after
+            after, looked = one.screen, looked + 1
+            last = max(one.since, one.last_hung)
+            idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
+            keep, why = worth_keeping(one.asked_by is not None, one.until, idle, today, limit)
+            if strip_only and keep:
+                continue
+            images = jobs.separations(db, [int(text) for text in one.separations.split()])
+            found.append(
+                KeptScreen(
+                    one,
+                    keep,
+                    why,
+                    int(idle),
+                    jobs.get(db, one.asked_by) if one.asked_by else None,
+                    tuple(f"{one.name} · {one.art} {one.revision} · {one.customer}" for one in images.values()),
+                )
+            )
+        if len(rows) <= most:
+            return found, 0
+    return found, after

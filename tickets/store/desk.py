@@ -374,3 +374,50 @@ def hung_in(db: Database, runs: Sequence[int]) -> list[Hung]:
         ).fetchall()
         found += [Hung(*row[:4]) for row in rows]
     return found
+
+
+# Kept screens -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A kept screen: its images by number, since when it is kept and until when (empty: not said), for what, when it
+    last hung on a press (empty: never), and the first open job that asks for one of its images."""
+
+    screen: int
+    code: Code
+    mark: str
+    mesh: str
+    place: int | None
+    since: str
+    until: str
+    kept_for: str
+    said: bool
+    separations: str
+    impressions: int
+    last_hung: str
+    last_job: str
+    asked_by: int | None
+
+
+def kept(db: Database, after: int = 0, limit: int = 50, mesh: str = "") -> list[Kept]:
+    """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled."""
+    only = "AND w.mesh = :mesh" if mesh else ""
+    rows = db.execute(
+        "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.since, json_extract(w.life, '$.keep_until'), "
+        "json_extract(w.life, '$.keep_for'), json_extract(w.life, '$.decided') = 'keep', "
+        "(SELECT group_concat(separation, ' ') FROM carries c WHERE c.screen = s.id), "
+        "coalesce(json_extract(w.life, '$.stencil.impressions'), 0), "
+        "coalesce((SELECT max(h.at) FROM hangings h WHERE h.screen = s.id), ''), "
+        "coalesce((SELECT j.title FROM hangings h JOIN runs r ON r.id = h.run JOIN jobs j ON j.id = r.job "
+        "WHERE h.screen = s.id ORDER BY h.place DESC LIMIT 1), ''), "
+        "(SELECT j.id FROM carries c JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job "
+        "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1) "
+        "FROM standings w JOIN screens s ON s.id = w.screen "
+        f"WHERE w.standing = 'kept' AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
+        {"after": after, "limit": limit, **({"mesh": mesh} if mesh else {})},
+    ).fetchall()
+    return [
+        Kept(*row[:1], Code(row[1]), *row[2:6], row[6] or "", row[7] or "", bool(row[8]), row[9] or "", *row[10:])
+        for row in rows
+    ]

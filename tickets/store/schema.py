@@ -150,6 +150,7 @@ CREATE INDEX standings_by_mark ON standings (mark_key) WHERE mark_key <> '';
 CREATE INDEX standings_by_place ON standings (place, screen) WHERE place IS NOT NULL;
 CREATE INDEX standings_by_tension ON standings (tension_at, screen);
 CREATE INDEX standings_by_coat ON standings (coated_at, screen) WHERE standing = 'coated';
+CREATE INDEX standings_kept ON standings (screen) WHERE standing = 'kept';
 CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
 
 CREATE TABLE counts (standing TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, screens INTEGER NOT NULL,
