@@ -130,6 +130,25 @@ def test_finding(room, db, ada, job):
     assert room.get("/find?q=").status_code == 200
 
 
+def test_a_mark_that_ends_in_the_same_number_is_offered(room, db, ada):
+    (code,) = add(db, ada, mark="H 02")
+    add(db, ada, mark="H 12")
+    near = room.get("/find?q=h 2")
+    assert near.status_code == 404 and f'href="/screens/{code}"' in near.text
+    assert near.text.count('<li><a href="/screens/') == 1
+    assert room.get("/find?q=H02").headers["Location"] == f"/screens/{code}"
+
+
+def test_finding_goes_on_with_what_the_phone_is_doing(room, db, ada):
+    (first,), (second,) = add(db, ada, mark="R 1"), add(db, ada, mark="R 2")
+    done = send(room, room.get(f"/t/{first}").text, f"/screens/{first}/degrease")
+    send(room, room.get(done.headers["Location"]).text, "/doing/repeat")
+    for typed in ("r2", shown(second)):
+        way = room.get(f"/find?q={typed}").headers["Location"]
+        assert way == f"/t/{second}"
+    assert "Degrease this one" in room.get(way).text
+
+
 # What the phone is doing
 
 

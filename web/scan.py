@@ -104,7 +104,9 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
     step, life = task["step"], screen.life
     there = task["task"] == "place" and life.place == task.get("place")
     button = (
-        _("Put it on {place}").format(place=task.get("name", ""))
+        (_("Put it in {place}") if task.get("kind") == "cabinet" else _("Put it on {place}")).format(
+            place=task.get("name", "")
+        )
         if task["task"] == "place"
         else _("{step} this one").format(step=_(SCREEN_STEPS[step].title))
     )
@@ -177,7 +179,7 @@ def find() -> AnyResponse:
     """By code, painted mark, name of a place, or a job's number."""
     text = request.args.get("q", "").strip()[:200]
     if not text:
-        return page("scan/found.html", text="", found=[], said="", offers=[])
+        return page("scan/found.html", text="", found=[], said="", offers=[], alike=[])
     said, one_slip = "", ()  # type: tuple[str, tuple[Code, ...]]
     try:
         code = read(text)
@@ -200,30 +202,37 @@ def find() -> AnyResponse:
         found=found,
         said=said,
         offers=[] if found else _offers(one_slip),
+        alike=[] if found or said else _marked(screens.marks_alike(g.db, text)),
     )
 
 
 def _named(text: str) -> list[tuple[str, str, str]]:
     """What carries this mark, name or number: (address, code or name, what it is)."""
-    out = []
-    for screen in screens.many(g.db, screens.by_mark(g.db, text)):
-        life = screen.life
-        mesh = life.mesh.said if life.mesh else _("mesh not known")
-        out.append(
-            (
-                f"/screens/{screen.code}",
-                shown(screen.code),
-                f"{life.mark} · {mesh} · {_(STANDING_WORDS[life.standing])}",
-            )
-        )
+    out = _marked(screens.by_mark(g.db, text))
     place = places.find(g.db, text)
     if place is not None:
-        out.append((f"/places/{place.code}", place.name, _(place.kind)))
+        out.append((_way_to("place", place.code), place.name, _(place.kind)))
     for number in jobs.by_reference(g.db, text):
         job = jobs.get(g.db, number)
         if job is not None:
-            out.append((f"/jobs/{job.code}", shown(job.code), f"{job.sheet.title} · {job.sheet.customer}"))
+            out.append((_way_to("job", job.code), shown(job.code), f"{job.sheet.title} · {job.sheet.customer}"))
     return out
+
+
+def _marked(numbers: Iterable[int]) -> list[tuple[str, str, str]]:
+    """Screens found by what is painted on them."""
+    out = []
+    for screen in screens.many(g.db, list(numbers)):
+        life = screen.life
+        mesh = life.mesh.said if life.mesh else _("mesh not known")
+        about = f"{life.mark} · {mesh} · {_(STANDING_WORDS[life.standing])}"
+        out.append((_way_to("screen", screen.code), shown(screen.code), about))
+    return out
+
+
+def _way_to(kind: str, code: str) -> str:
+    """The page of what was found; while this phone is doing something, as if it had been scanned."""
+    return f"/t/{code}" if g.sign_in.doing.get("task") else f"{PATHS[kind]}/{code}"
 
 
 # What the phone is doing --------------------------------------------------------------------------------------------
@@ -261,6 +270,7 @@ def into_place() -> AnyResponse:
         "place": place.id,
         "name": place.name,
         "code": place.code,
+        "kind": place.kind,
         "values": {"place": [place.name]},
         "count": 0,
     }
@@ -283,7 +293,8 @@ def counted(task: dict[str, Any]) -> None:
 def _with_text(task: dict[str, Any]) -> dict[str, Any]:
     """The task with what the band says of it, and its way out."""
     if task["task"] == "place":
-        what = _("Putting screens on {place}").format(place=task["name"])
+        said = _("Putting screens in {place}") if task.get("kind") == "cabinet" else _("Putting screens on {place}")
+        what = said.format(place=task["name"])
     else:
         what = _("Repeating: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
     number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])

@@ -242,6 +242,26 @@ def by_mark(db: Database, mark: str) -> list[int]:
     return [row[0] for row in db.execute("SELECT screen FROM standings WHERE mark_key = ? LIMIT 20", [key]).fetchall()]
 
 
+def marks_alike(db: Database, mark: str, limit: int = 8) -> list[int]:
+    """The screens whose painted mark ends in the same number, zeros before it aside (`H 02` for `h 2`)."""
+    asked = re.search(r"[0-9]+$", mark_key(mark))
+    if asked is None or len(asked.group()) > 6:
+        return []
+    number = int(asked.group())
+    rows = db.execute(
+        "SELECT screen, mark_key FROM standings WHERE mark_key LIKE ? AND standing <> 'retired' ORDER BY screen",
+        [f"%{number}"],
+    )
+    found = []
+    for screen, key in rows:
+        ending = re.search(r"[0-9]+$", key)
+        if ending is not None and int(ending.group()) == number:
+            found.append(screen)
+            if len(found) == limit:
+                break
+    return found
+
+
 def at_place(db: Database, place: int, limit: int = 500, after: int = 0) -> list[Screen]:
     """What is at a place now, in the order of their numbers, from the number after `after` on."""
     rows = db.execute(
