@@ -704,6 +704,53 @@ def screen_add(folder: Path | None, as_json: bool, by: str | None, entry: str | 
 
 @command(
     screen,
+    "import",
+    N_("Brings in a list of frames from a CSV file, all or none; --dry-run only shows what would happen."),
+    click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False)),
+    option("--dry-run", is_flag=True, help=N_("Write nothing.")),
+    _ENTRY,
+    _BY,
+    _JSON,
+)
+def screen_import(
+    folder: Path | None, as_json: bool, by: str | None, entry: str | None, dry_run: bool, file: Path
+) -> None:
+    from tickets.floor import frame_list
+    from tickets.records.refusal import Refused
+
+    text = frame_list.decoded(file.read_bytes())
+    with _shop(folder, make=True) as db:
+        found = frame_list.read(db, text, _now())
+        made: list[str] = []
+        if not dry_run and not found.faults:
+            made = frame_list.take_in(db, _actor(db, by), text, post=_post(entry), now=_now())
+    rows = [
+        {
+            "line": frame.number,
+            "code": made[place] if made else None,
+            "mark": frame.mark,
+            "mesh": frame.stretch["mesh_count_as_labelled"],
+            "steps": frame.notes,
+        }
+        for place, frame in enumerate(found.frames)
+    ]
+    if as_json:
+        refused = [{"where": fault.where, "message": fault.message} for fault in found.faults]
+        _print_json({"dry_run": dry_run, "frames": rows, "refused": refused})
+    elif made or dry_run:
+        lines = [
+            [row["line"], row["code"] and _shown(row["code"]), row["mark"], row["mesh"], ", ".join(row["steps"])]
+            for row in rows
+        ]
+        _table(lines, _("There is no frame in the list."))
+        if dry_run:
+            click.echo(_("{number} frames would be brought in; nothing was written.").format(number=len(rows)))
+    if found.faults:
+        raise Refused(list(found.faults))
+
+
+@command(
+    screen,
     "list",
     N_("Lists screens in the order of their numbers, a page at a time."),
     option("--standing", help=N_("Only those at this stage, such as ready.")),

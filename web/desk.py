@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, g, redirect, request
+from flask import Blueprint, Response, current_app, g, redirect, request
 from markupsafe import Markup
+from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets import store, words
 from tickets.calculator.units import show_value
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import desk as floor
+from tickets.floor import frame_list
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.boards import place_names as floor_places
 from tickets.floor.desk import Column
@@ -24,7 +27,7 @@ from tickets.records import checks, control
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.pool import SHIFTS
-from tickets.records.refusal import NotFound
+from tickets.records.refusal import NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
 from tickets.records.tracing import StencilLife
@@ -36,7 +39,7 @@ from web import charts, log
 from web.buckets import clock
 from web.charts import Axis, Level, Series
 from web.learning import unit_path
-from web.support import local_date, page, row_number
+from web.support import actor, form_lists, local_date, need, one_of, page, row_number
 
 bp = Blueprint("desk", __name__)
 
@@ -46,6 +49,7 @@ PAGES = (
     ("/desk/wrong", N_("What goes wrong")),
     ("/desk/kept", N_("Kept screens")),
     ("/desk/trace", N_("Trace a lot")),
+    ("/desk/files", N_("Files")),
 )
 """The desk's pages, as each of them leads to the others."""
 
@@ -456,6 +460,81 @@ def kept() -> Response:
         more="/desk/kept?" + urlencode({**asked, "after": after}) if after else "",
         now=g.now,
     )
+
+
+# Files --------------------------------------------------------------------------------------------------------------
+
+
+@bp.get("/desk/files")
+def files() -> Response:
+    """Everything to take along, with what each column holds."""
+    return _page("files.html", tables=floor.tables().values(), frame_columns=frame_list.COLUMNS)
+
+
+@bp.get("/desk/files/<name>")
+def file(name: str) -> Response:
+    """One file: NAME.csv, NAME.jsonl; columns.csv says what each column holds."""
+    stem, _dot, kind = name.partition(".")
+    known = floor.tables()
+    if stem == "columns" and kind == "csv":
+        return _sent(name, "text/csv", lambda db: floor.column_lines(known.values()))
+    table = known.get(stem)
+    if table is None or kind not in {"csv", "jsonl"}:
+        raise NotFound(_("There is no such file here."), "name")
+    if kind == "csv":
+        return _sent(name, "text/csv", lambda db: floor.csv_file(table.columns, table.rows(db)))
+    return _sent(name, "application/x-ndjson", lambda db: floor.json_lines(table.rows(db)))
+
+
+def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
+    """A file sent while it is read, on a connection of its own, so that a long log needs no memory."""
+    folder, language = current_app.config["FOLDER"], words.language()
+
+    def lines() -> Iterator[str]:
+        db = store.connect(folder)
+        try:
+            db.execute("BEGIN")  # one look at the shop, whatever is written meanwhile
+            words.use(language)
+            yield from make(db)
+        finally:
+            db.close()
+
+    answer = Response(lines(), mimetype=kind)
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+@bp.get("/desk/import")
+def frames() -> Response:
+    """The form for a list of frames."""
+    return _page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="")
+
+
+@bp.post("/desk/import")
+def bring_frames() -> AnyResponse:
+    """What a list of frames would come to; `act` = take: brings them in."""
+    need("screen room")
+    sent = form_lists()
+    text = one_of(sent, "list")
+    upload = request.files.get("file")
+    if upload is not None and upload.filename:
+        text = frame_list.decoded(upload.read())
+    try:
+        found = frame_list.read(g.db, text, g.now) if text.strip() else None
+        if found is None:
+            raise Refused(_("Choose a file, or paste the list."), "file")
+        if one_of(sent, "act") == "take" and not found.faults:
+            made = frame_list.take_in(g.db, actor(), text, post=one_of(sent, "entry"), now=g.now)
+            return _page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="", made=made)
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        message = " ".join(fault.message for fault in refused.faults)
+        return _page(
+            "import.html", refused.status, columns=frame_list.COLUMNS, found=None, text=text, fault=message
+        )
+    status = 422 if found.faults else 200
+    return _page("import.html", status, columns=frame_list.COLUMNS, found=found, text=text, fault="")
 
 
 __all__ = ["bp"]

@@ -4,21 +4,24 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator import units
+from tickets.floor import shop
 from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import the_spec, zone
-from tickets.floor.shop import safe_cell
 from tickets.records import control, pool
 from tickets.records.bucket import Bucket
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.screen import STENCIL_ON, Standing
+from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.store import buckets, desk, jobs, places, readings, screens
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_
@@ -50,7 +53,7 @@ def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]]) -> It
     writer.writerow([column.name for column in columns])
     yield "\N{ZERO WIDTH NO-BREAK SPACE}"
     for row in rows:
-        writer.writerow([safe_cell(row.get(column.name)) for column in columns])
+        writer.writerow([shop.safe_cell(row.get(column.name)) for column in columns])
         yield held.getvalue()
         held.seek(0)
         held.truncate()
@@ -502,3 +505,172 @@ def kept(
         if len(rows) <= most:
             return found, 0
     return found, after
+
+
+# Files of everything ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read."""
+
+    name: str
+    about: str
+    columns: tuple[Column, ...]
+    rows: Callable[[Database], Iterator[dict[str, Any]]]
+
+
+SCREENS = (
+    Column("screen", N_("Code of the screen")),
+    Column("mark", N_("Its painted mark")),
+    Column("stage", N_("How far it is in its cycle")),
+    Column("since", N_("Since when"), "time"),
+    Column("place", N_("Where it is")),
+    Column("mesh_count", N_("Mesh count, as labelled")),
+    Column("thread_um", N_("Thread; empty: not known"), "um"),
+    Column("frame", N_("Frame")),
+    Column("lowest_tension_n_per_cm", N_("Lowest reading of the last measuring"), "N/cm"),
+    Column("tension_at", N_("When it was measured"), "time"),
+    Column("uses", N_("Uses of this mesh")),
+    Column("impressions", N_("Impressions of this mesh")),
+)
+JOBS = (
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Its title")),
+    Column("customer", N_("Its customer")),
+    Column("reference", N_("The customer’s number")),
+    Column("due", N_("Press date")),
+    Column("version", N_("How often it was changed, plus one")),
+    Column("closed_at", N_("When it was closed; empty: open"), "time"),
+)
+RUNS = (
+    Column("run", N_("Number of the run")),
+    Column("job", N_("Code of its job")),
+    Column("placement", N_("Which placement, counted from 1")),
+    Column("press", N_("The press")),
+    Column("state", N_("set-up, printing, paused or finished")),
+    Column("opened_at", N_("When it was opened"), "time"),
+    Column("done_at", N_("When it was finished"), "time"),
+    Column("impressions", N_("Impressions of all its screens together")),
+    Column("good", N_("Good pieces counted")),
+    Column("misprinted", N_("Misprinted pieces counted")),
+    Column("stops", N_("Stops noted")),
+    Column("stop_minutes", N_("Minutes of these stops"), "min"),
+)
+BUCKETS = (
+    Column("bucket", N_("Code of the bucket")),
+    Column("kind", N_("What it is")),
+    Column("product", N_("Product")),
+    Column("lot", N_("The maker’s lot")),
+    Column("mixed_at", N_("When it was mixed"), "time"),
+    Column("good_until", N_("Until when it is good; empty: no clock"), "time"),
+    Column("discarded_at", N_("When it was discarded; empty: not yet"), "time"),
+    Column("stencils", N_("Stencils coated from it")),
+    Column("stencils_with_a_fault", N_("Of these, with a fault at washout or check")),
+)
+
+
+def _screen_lines(db: Database) -> Iterator[dict[str, Any]]:
+    clock, names, after = Clock(db), places.names(db), 0
+    while rows := screens.inventory(db, screens.Wanted(), after, 500):
+        for row in rows:
+            yield {
+                "screen": row.code, "mark": row.mark, "stage": row.standing, "since": clock(row.since),
+                "place": names.get(row.place or 0, ""), "mesh_count": row.mesh, "thread_um": row.thread_um,
+                "frame": row.frame, "lowest_tension_n_per_cm": row.minimum_n_per_cm,
+                "tension_at": clock(row.tension_at), "uses": row.uses, "impressions": row.impressions,
+            }  # fmt: skip
+        after = rows[-1].id
+
+
+def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
+    for number in list(screens.every_number(db)):
+        screen = screens.get(db, number)
+        for row in life_rows(db, number):
+            yield {"screen": screen.code if screen else number, **row}
+
+
+def _timed(columns: Sequence[Column], rows: Iterable[dict[str, Any]], db: Database) -> Iterator[dict[str, Any]]:
+    clock = Clock(db)
+    times = [column.name for column in columns if column.unit == "time"]
+    for row in rows:
+        yield {**row, **{name: clock(row[name]) for name in times}}
+
+
+def _entry_columns() -> tuple[Column, ...]:
+    """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
+    about = dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept", "lab"), "")
+    for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in steps.values():
+            for one in step.fields:
+                about[one.name] = about.get(one.name) or one.label
+    return (
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.FIXED),
+        *(Column(name, about.get(name, ""), units.unit_of(name) or "") for name in shop.field_names()),
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.TAIL),
+        Column("more", N_("What else the entry carries, as JSON")),
+    )
+
+
+def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
+    known = {column.name for column in _entry_columns()}
+    for row in shop.exported(db):
+        more = {name: value for name, value in row.items() if name not in known}
+        yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
+
+
+ENTRY_ABOUT = {
+    "entry": N_("Id of the entry"),
+    "post": N_("Id of what was sent; several entries may come of one"),
+    "part": N_("Which of them, counted from 1"),
+    "step": N_("What was done"),
+    "screen": N_("Code of the screen that it is about"),
+    "run": N_("Number of the run that it is about"),
+    "job": N_("Code of the job that it is about"),
+    "bucket": N_("Code of the bucket that it is about, or that was used"),
+    "person": N_("Who did it"),
+    "signed": N_("pin, password, tap on a name, or command line"),
+    "at": N_("When it was done (UTC)"),
+    "saved_at": N_("When it was written down (UTC)"),
+    "typed": N_("What was typed, where that read otherwise"),
+    "verdict": N_("The verdict shown with it: level, reasons, limits used"),
+    "override": N_("Who went past a verdict, and why"),
+    "crosses": N_("Id of the entry that it crosses out"),
+    "crossed_out_by": N_("Id of the entry that crossed it out"),
+}
+
+
+def tables() -> dict[str, Table]:
+    """Everything that can be taken along, by name."""
+    found = (
+        Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
+        Table("stencils", N_("A stencil, from its coat to its stripping"), (SCREENS[0], *LIFE), _stencil_lines),
+        Table("jobs", N_("A job"), JOBS, lambda db: _timed(JOBS, desk.job_rows(db), db)),
+        Table("runs", N_("A run"), RUNS, lambda db: _timed(RUNS, desk.run_rows(db), db)),
+        Table("buckets", N_("A bucket"), BUCKETS, lambda db: _timed(BUCKETS, desk.bucket_rows(db), db)),
+        Table("entries", N_("A line of the log"), _entry_columns(), _entry_lines),
+    )
+    return {one.name: one for one in found}
+
+
+def json_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """The lines of a table as JSON, one a line."""
+    for row in rows:
+        yield json.dumps(row, ensure_ascii=False, default=str) + "\n"
+
+
+def column_lines(every: Iterable[Table]) -> Iterator[str]:
+    """What each column of each file holds, as a CSV file."""
+    columns = (Column("file", ""), Column("column", ""), Column("unit", ""), Column("about", ""))
+    return csv_file(
+        columns,
+        (
+            {"file": table.name, "column": one.name, "unit": _unit_said(one), "about": _(one.about)}
+            for table in every
+            for one in table.columns
+        ),
+    )
+
+
+def _unit_said(column: Column) -> str:
+    return _("time of the shop, YYYY-MM-DD HH:MM") if column.unit == "time" else column.unit

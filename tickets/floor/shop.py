@@ -138,7 +138,8 @@ def check(db: Database) -> list[str]:
         if json.loads(runs.saved_story(db, number) or "{}") != json.loads(json.dumps(story.to_dict())):
             faults.append(_("Run {number} is not what its log says.").format(number=number))
         elif desk.saved_run(db, number) != (tracing.upsets(lines), tracing.ink_lots(story)):
-            faults.append(_("Run {number}: its stops, counts and lots are not what its log says.").format(number=number))
+            said = _("Run {number}: its stops, counts and lots are not what its log says.")
+            faults.append(said.format(number=number))
     for bucket in buckets.every(db, limit=10**9):
         if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:
             faults.append(_("Bucket {code} is not what its log says.").format(code=bucket.code))

@@ -6,8 +6,9 @@ answers like a small one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple, dataclass, fields
+from typing import Any
 
 from sqlite_utils import Database
 
@@ -417,7 +418,44 @@ def kept(db: Database, after: int = 0, limit: int = 50, mesh: str = "") -> list[
         f"WHERE w.standing = 'kept' AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
         {"after": after, "limit": limit, **({"mesh": mesh} if mesh else {})},
     ).fetchall()
-    return [
-        Kept(*row[:1], Code(row[1]), *row[2:6], row[6] or "", row[7] or "", bool(row[8]), row[9] or "", *row[10:])
-        for row in rows
-    ]
+    return [_kept(row) for row in rows]
+
+
+def _kept(row: Sequence[Any]) -> Kept:
+    values = list(row)
+    values[1], values[8] = Code(values[1]), bool(values[8])
+    for place in (6, 7, 9):
+        values[place] = values[place] or ""
+    return Kept(*values)
+
+
+# Files --------------------------------------------------------------------------------------------------------------
+
+
+def job_rows(db: Database) -> Iterator[dict[str, Any]]:
+    """Every job, as a file has it."""
+    yield from db.query(
+        "SELECT code AS job, title, customer, reference, due, version, closed_at FROM jobs ORDER BY id"
+    )
+
+
+def run_rows(db: Database) -> Iterator[dict[str, Any]]:
+    """Every run, as a file has it."""
+    yield from db.query(
+        "SELECT r.id AS run, j.code AS job, r.placement, p.name AS press, r.state, r.opened_at, r.done_at, "
+        "r.impressions, coalesce(sum(u.good), 0) AS good, coalesce(sum(u.misprinted), 0) AS misprinted, "
+        "coalesce(sum(u.step = 'stop'), 0) AS stops, coalesce(sum(u.minutes), 0) AS stop_minutes "
+        "FROM runs r JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press LEFT JOIN upsets u ON u.run = r.id "
+        "GROUP BY r.id ORDER BY r.id"
+    )
+
+
+def bucket_rows(db: Database) -> Iterator[dict[str, Any]]:
+    """Every bucket, as a file has it."""
+    yield from db.query(
+        "SELECT b.code AS bucket, b.kind, b.product, b.lot, b.mixed_at, b.good_until, b.discarded_at, "
+        "count(DISTINCT c.screen || '.' || c.stencil) AS stencils, "
+        "count(DISTINCT CASE WHEN t.faults <> '' THEN c.screen || '.' || c.stencil END) AS stencils_with_a_fault "
+        "FROM buckets b LEFT JOIN coats c ON c.bucket = b.id "
+        "LEFT JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil GROUP BY b.id ORDER BY b.id"
+    )

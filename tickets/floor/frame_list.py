@@ -1,0 +1,226 @@
+"""A list of frames that a shop has already, brought in from a CSV file: first what would happen, then done at once."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.desk import Column
+from tickets.floor.posting import act_time, numbered, once, write, zone
+from tickets.floor.screens import line
+from tickets.records import steps
+from tickets.records.entry import Entry, stamp
+from tickets.records.person import Actor
+from tickets.records.refusal import Fault, NotAllowed, Refused
+from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.steps import SCREEN_STEPS
+from tickets.store import codes, places, screens
+from tickets.store.places import Place
+from tickets.words import N_
+from tickets.words import gettext as _
+
+MOST = 2000
+LONGEST = 500_000
+"""Lines and characters of a list that are taken at once."""
+
+COLUMNS = (
+    Column("mesh_count", N_("Mesh count with its unit, such as 230/in or 90/cm; needed")),
+    Column("mark", N_("The number painted on the frame; every frame another one")),
+    Column("thread_um", N_("Thread; empty: not known"), "um"),
+    Column("mesh_colour", N_("white or dyed")),
+    Column("frame", N_("aluminium, wood or roller")),
+    Column("frame_size_mm", N_("Frame size, such as 585 x 790")),
+    Column("stretched_on", N_("Day of stretching, such as 2026-03-09; empty: not known")),
+    Column("stage", N_("How far it is: bare, degreased, stripped, to strip or to restretch; empty: not looked at")),
+    Column("tension_n_per_cm", N_("Tension readings, blanks between"), "N/cm"),
+    Column("place", N_("Name of a place of the shop")),
+)
+"""The columns that a list may have, in any order."""
+
+SAME = {"mesh_count_as_labelled": "mesh_count", "readings_n_per_cm": "tension_n_per_cm"}
+STAGES = (Standing.BARE, Standing.DEGREASED, Standing.STRIPPED, Standing.TO_STRIP, Standing.TO_RESTRETCH)
+"""Stages that a list may give. A frame that carries an image is looked at: its images must be named."""
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """A line that would do: its number in the file, and what would be noted of the frame."""
+
+    number: int
+    mark: str
+    stretch: Mapping[str, Any]
+    typed: Mapping[str, Any]
+    at: datetime | None
+    stage: str
+    tension: Mapping[str, Any]
+    place: Place | None
+
+    @property
+    def notes(self) -> list[str]:
+        """The steps that would be logged for it."""
+        out = [_(SCREEN_STEPS["stretch"].title)]
+        out.append(_("Found: {stage}").format(stage=_(STANDING_WORDS[self.stage])))
+        if self.tension:
+            out.append(_(SCREEN_STEPS["tension"].title))
+        if self.place is not None:
+            out.append(_("Put away: {place}").format(place=self.place.name))
+        return out
+
+
+@dataclass(frozen=True, slots=True)
+class FrameList:
+    """What a list comes to: the frames that would do, and each line refused with its reason ("line 3")."""
+
+    frames: tuple[Frame, ...]
+    faults: tuple[Fault, ...]
+    by_mesh: Mapping[str, int] = field(default_factory=dict)
+
+
+def decoded(data: bytes) -> str:
+    """A file's text: UTF-8, else as older spreadsheets write it."""
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace")
+
+
+def read(db: Database, text: str, now: datetime) -> FrameList:
+    """Reads a list and writes nothing. Commas, semicolons or tabs part the columns; the first line names them."""
+    if len(text) > LONGEST:
+        raise Refused(_("The list is too long: at most {most} lines at once.").format(most=MOST), "file")
+    text = text.lstrip("\N{ZERO WIDTH NO-BREAK SPACE}")
+    first = next((row for row in text.splitlines() if row.strip()), "")
+    mark = max(",;\t", key=first.count)
+    rows = list(csv.reader(io.StringIO(text), delimiter=mark))
+    head = next((row for row in rows if any(cell.strip() for cell in row)), [])
+    names = [SAME.get(name := cell.strip().casefold().replace(" ", "_"), name) for cell in head]
+    known = [column.name for column in COLUMNS]
+    faults = [
+        Fault(_("line {number}").format(number=1), _("There is no column “{name}”; there are: {known}.").format(
+            name=name[:40], known=", ".join(known)))
+        for name in names if name not in known
+    ]  # fmt: skip
+    if "mesh_count" not in names:
+        faults.append(Fault(_("line {number}").format(number=1), _("A column “mesh_count” is needed.")))
+    if len(names) != len(set(names)):
+        faults.append(Fault(_("line {number}").format(number=1), _("A column is there twice.")))
+    if faults:
+        return FrameList((), tuple(faults))
+    frames: list[Frame] = []
+    marks: dict[str, int] = {}
+    start = rows.index(head) + 1
+    if len(rows) - start > MOST:
+        raise Refused(_("The list is too long: at most {most} lines at once.").format(most=MOST), "file")
+    for number, row in enumerate(rows[start:], start + 1):
+        cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if cell.strip()}
+        if not cells:
+            continue
+        if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
+            where = _("line {number}").format(number=number)
+            faults.append(Fault(where, _("It has more columns than the first line.")))
+            continue
+        try:
+            frame = _frame(db, number, cells, now)
+            key = screens.mark_key(frame.mark)
+            if key and key in marks:
+                raise Refused(_("The mark {mark} is in line {other} too.").format(mark=frame.mark, other=marks[key]))
+            if key and screens.by_mark(db, frame.mark):
+                raise Refused(_("There is a screen with the mark {mark} already.").format(mark=frame.mark))
+            marks.setdefault(key, number)
+            frames.append(frame)
+        except Refused as refused:
+            where = _("line {number}").format(number=number)
+            faults += [Fault(where, f"{fault.where}: {fault.message}".lstrip(": ")) for fault in refused.faults]
+    by_mesh: dict[str, int] = {}
+    for frame in frames:
+        label = str(frame.stretch["mesh_count_as_labelled"])
+        by_mesh[label] = by_mesh.get(label, 0) + 1
+    return FrameList(tuple(frames), tuple(faults), by_mesh)
+
+
+def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -> Frame:
+    sent = {
+        {"mesh_count": "mesh_count_as_labelled"}.get(name, name): [cell]
+        for name, cell in cells.items()
+        if name in {"mesh_count", "mark", "thread_um", "mesh_colour", "frame", "frame_size_mm"}
+    }
+    for name in ("mesh_colour", "frame"):
+        if name in sent:
+            sent[name] = [sent[name][0].casefold()]
+    faults: list[Fault] = []
+    stretch: dict[str, Any] = {}
+    typed: dict[str, Any] = {}
+    tension: dict[str, Any] = {}
+    try:
+        stretch, typed = steps.read(SCREEN_STEPS["stretch"], sent)
+    except Refused as refused:
+        faults += [replace(fault, where=SAME.get(fault.where, fault.where)) for fault in refused.faults]
+    if "tension_n_per_cm" in cells:
+        try:
+            readings = {"readings_n_per_cm": [cells["tension_n_per_cm"]]}
+            tension, _typed = steps.read(SCREEN_STEPS["tension"], readings)
+        except Refused as refused:
+            faults += [replace(fault, where="tension_n_per_cm") for fault in refused.faults]
+    stage = cells.get("stage", "").casefold()
+    if stage and stage not in STAGES:
+        there = ", ".join(STAGES)
+        if stage in set(Standing):
+            message = _("A frame with a stencil is looked at first: leave the stage empty here, and log “found” on it "
+                        "with its images named. A list takes: {there}.")  # fmt: skip
+        else:
+            message = _("One of: {there}.")
+        faults.append(Fault("stage", message.format(there=there)))
+    place = None
+    if "place" in cells:
+        place = places.find(db, cells["place"])
+        if place is None:
+            there = ", ".join(one.name for one in places.every(db)[:12]) or _("none yet")
+            message = _("There is no place “{text}”; there are: {there}.")
+            faults.append(Fault("place", message.format(text=cells["place"][:40], there=there)))
+    at = None
+    if "stretched_on" in cells:
+        try:
+            at = act_time(f"{cells['stretched_on']}T12:00", zone(db), now)
+        except Refused as refused:
+            faults += [replace(fault, where="stretched_on") for fault in refused.faults]
+    if faults:
+        raise Refused(faults)
+    mark = str(stretch.get("mark", ""))
+    return Frame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place)
+
+
+def take_in(db: Database, actor: Actor, text: str, *, post: str, now: datetime) -> list[str]:
+    """Registers every frame of a list, all or none; their codes. Refused with every fault that `read` names."""
+    if not (actor.manages or actor.role == "screen room"):
+        raise NotAllowed(_("The screen room or the manager brings frames in."))
+
+    def act() -> dict[str, Any]:
+        found = read(db, text, now)
+        if found.faults:
+            raise Refused(list(found.faults))
+        if not found.frames:
+            raise Refused(_("There is no frame in the list."), "file")
+        lines: list[Entry] = []
+        made: list[str] = []
+        for frame in found.frames:
+            screen = screens.next_number(db)
+            code = codes.issue(db, "screen", screen, stamp(now))
+            screens.add(db, code, screen, stamp(now))
+            made.append(str(code))
+            lines.append(line(actor, "stretch", frame.at or now, now, frame.stretch, frame.typed, screen=screen))
+            # newly stretched frames are bare; these are as somebody saw them, or not looked at yet
+            lines.append(line(actor, "found", now, now, {"standing_seen": frame.stage}, screen=screen))
+            if frame.tension:
+                lines.append(line(actor, "tension", now, now, frame.tension, screen=screen))
+            if frame.place is not None:
+                lines.append(line(actor, "rack", now, now, {"place": frame.place.id}, screen=screen))
+        write(db, numbered(post, lines))
+        return {"codes": made}
+
+    return [str(code) for code in once(db, actor, post, {"step": "import", "text": text}, now, act)["codes"]]
