@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from io import BytesIO
 from pathlib import Path
 from typing import Any
@@ -147,7 +148,7 @@ def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -
     phone = sign_in(client, "Di Novak")
     page = phone.get("/desk")
     text = said(page.text)
-    assert "✕ 4 without a screen" in text and "✓ 0 ready" in text
+    assert "✕ 4 without a screen" in text and "0 ready" in text and "✓ 0 ready" not in text
     assert "waits for" in text and "✕ no screen" in text
     assert "230/in 2 – –" in text.replace("  ", " ")
     assert "Nothing is due." in text
@@ -201,3 +202,19 @@ def test_picking_by_tap_in_the_dark(phone: Any, filled: Filled, sign_in_page: Ca
     phone.get_by_role("button", name="Pick a frame by scanning").first.tap()
     phone.get_by_role("status").wait_for()
     assert "underbase" in phone.get_by_role("status").inner_text()
+
+
+def test_the_figures_of_the_mesh_table_lead_to_those_screens(
+    client: FlaskClient, sign_in: SignIn, filled: Filled
+) -> None:
+    boss = sign_in(client, "Di Novak")
+    desk = boss.get("/desk").text
+    links = {unescape(one) for one in re.findall(r'<td[^>]*><a href="(/screens\?standing=[^"]*)">(?:\d+)</a>', desk)}
+    assert links
+    for link in links:
+        found = boss.get(link)
+        assert found.status_code == 200 and 'href="/screens/' in found.text
+    for code in filled.frames["230/in"]:
+        assert any(f"/screens/{code}" in boss.get(link).text for link in links)
+    assert boss.get("/screens?standing=bare,soup").status_code == 422
+    assert "✓ 0 ready" not in said(desk)

@@ -75,7 +75,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
     spec = the_spec(g.db)
     low = high = None
     place = job = separation = None
-    if args["standing"] and args["standing"] not in set(Standing):
+    if args["standing"] and not set(args["standing"].split(",")) <= set(Standing):
         faults["standing"] = _("One of: {choices}.").format(choices=", ".join(Standing))
     if args["mesh"]:
         try:
@@ -143,7 +143,7 @@ def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:
     for name, text in used.items():
         said = text
         if name == "standing":
-            said = _(STANDING_WORDS.get(Standing(text), text)) if text in set(Standing) else text
+            said = ", ".join(_(STANDING_WORDS.get(one, one)) for one in text.split(","))
         elif name == "due":
             said = _(dict(DUE).get(text, text))
         elif name == "place":

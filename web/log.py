@@ -18,7 +18,7 @@ from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.store import buckets, codes, entries, jobs, people, places
 from tickets.words import gettext as _
-from web.support import PATHS, named, page, row_number, zone
+from web.support import PATHS, local_date, local_time, named, page, row_number, zone
 
 bp = Blueprint("log", __name__)
 
@@ -148,6 +148,8 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
     if kind == "separations" and isinstance(value, list):
         images = jobs.separations(db, value)
         return "; ".join(f"{images[one].name} ({images[one].art})" if one in images else f"#{one}" for one in value)
+    if kind in {"date", "time"} and isinstance(value, str):
+        return local_date(value) if kind == "date" or len(value) == 10 else local_time(value)
     if name == "frame_size_mm":
         return size_text(str(value))
     if name == "accept" and isinstance(value, Mapping):

@@ -327,7 +327,7 @@ def log_many(code: str, step: str) -> AnyResponse:
         floor.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
     except Asks:
         at_odds = [screen for screen in many if floor.against_log(g.db, screen, step)]
-        questions = [floor.question(screen.life, step, screen.code, g.db) for screen in at_odds]
+        questions = [floor.question(screen.life, step, screen.code, g.db, g.now) for screen in at_odds]
         return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, questions)
     except Worse as worse:
         return worse_page(f"/places/{one.code}/{step}", f"/places/{one.code}", sent, worse)

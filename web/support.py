@@ -32,10 +32,6 @@ from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 COOKIE = "shop"
-MONTHS = (
-    N_("Jan"), N_("Feb"), N_("Mar"), N_("Apr"), N_("May"), N_("Jun"),
-    N_("Jul"), N_("Aug"), N_("Sep"), N_("Oct"), N_("Nov"), N_("Dec"),
-)  # fmt: skip
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
 DIGITS = (("d1000", 1000.0), ("d100", 100.0), ("d10", 10.0), ("d1", 1.0), ("d01", 0.1))
 PIN_PLACES = 8
@@ -357,8 +353,7 @@ def local_date(stamp: datetime | str | None) -> str:
 
 
 def _day(at: datetime) -> str:
-    day = _("{day} {month}").format(day=at.day, month=_(MONTHS[at.month - 1]))
-    return day if at.year == g.now.astimezone(zone()).year else f"{day} {at.year}"
+    return words.day_text(at.date(), g.now.astimezone(zone()).date())
 
 
 def ago(stamp: datetime | str | None) -> str:

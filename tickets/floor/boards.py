@@ -411,6 +411,11 @@ class BucketDue:
     hours: float | None
     failed: bool
 
+    @property
+    def over(self) -> bool:
+        """True when it must not be used as it is: its time is past, or its test strip failed."""
+        return self.failed or (self.hours is not None and self.hours < 0)
+
 
 @dataclass(frozen=True, slots=True)
 class Desk:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlite_utils import Database
@@ -24,6 +24,7 @@ from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.spec import Spec
 from tickets.store import buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store.settings import setting
+from tickets.words import day_text
 from tickets.words import gettext as _
 
 MOST_AT_ONCE = 500
@@ -205,7 +206,7 @@ def _lines_of(
     probe = line(actor, step, at, now, values, screen=screen.id)
     if rules.after(life, probe, logged, outside).conflicts != life.conflicts or _unsaid(life, step):
         if not form.yes("in_hand"):
-            raise Asks(question(life, step, screen.code, db), step)
+            raise Asks(question(life, step, screen.code, db, now), step)
         seen: dict[str, Any] = {"standing_seen": str(rules.asked_standing(step))}
         named = list(jobs.separations(db, _numbers(form.sent.get("separations_seen", ()))))
         if named:
@@ -257,13 +258,14 @@ def _shown(form: Form, verdict: Verdict | None) -> None:
         raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
 
 
-def question(life: Life, step: str, code: str, db: Database) -> str:
+def question(life: Life, step: str, code: str, db: Database, now: datetime) -> str:
     """The one question that a step against the log asks."""
     if life.conflict:
         return _("The log of {code} contradicts itself. In your hands now?").format(code=shown(code))
     if life.standing is Standing.UNKNOWN:
         return _("The log does not say how far {code} is. In your hands now?").format(code=shown(code))
-    since = read_stamp(life.since).astimezone(zone(db)).date().isoformat() if life.since else ""
+    shop = zone(db)
+    since = day_text(read_stamp(life.since).astimezone(shop).date(), now.astimezone(shop).date()) if life.since else ""
     if life.standing is Standing.ON_PRESS:
         press = places.get(db, life.place) if life.place else None
         where = press.name if press else _("press")
@@ -498,7 +500,7 @@ def image_choices(
     Those that this mesh fits and that have no screen yet come first, then by due date; `most` at most. `near`: only
     those of about this screen's mesh.
     """
-    spec = the_spec(db)
+    spec, today = the_spec(db), now.astimezone(zone(db)).date()
     own = screen.life.mesh.count_per_cm if screen.life.mesh else 0.0
     lines: dict[int, jobs.Wanted] = {}
     for line in jobs.wanted(db, limit=120):
@@ -515,7 +517,8 @@ def image_choices(
             continue
         asked = Asked(0, line.separation, image, line.mesh, line.count_per_cm, line.thread_um, line.work)
         fits = all(reason.level in {Level.OK, Level.CAUTION} for reason in checks.same_mesh(screen.life, asked, spec))
-        text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {line.due}"
+        due = day_text(date.fromisoformat(line.due), today)
+        text = f"{image.name} · {image.art} {image.revision} · {line.mesh} · {line.customer} · {due}"
         if line.separation in has:
             other = screens.carrying(db, line.separation, 1)[0]
             text += " · " + _("already on {screen}").format(screen=other.life.mark or shown(other.code))

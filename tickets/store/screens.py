@@ -204,8 +204,9 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
     tables = "screens s JOIN standings w ON w.screen = s.id"
     where, values = ["s.id > ?"], [after]  # type: tuple[list[str], list[Any]]
     if wanted.standing:
-        where.append("w.standing = ?")
-        values.append(wanted.standing)
+        several = wanted.standing.split(",")
+        where.append(f"w.standing IN ({', '.join('?' * len(several))})")
+        values += several
     if wanted.count_low is not None:
         where.append("w.count_per_cm BETWEEN ? AND ?")
         values += [wanted.count_low, wanted.count_high]

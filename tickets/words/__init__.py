@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import gettext as _gettext
 from contextvars import ContextVar
+from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
@@ -46,3 +47,14 @@ def N_(text: str) -> str:
 
 
 _ = gettext
+
+MONTHS = (
+    N_("Jan"), N_("Feb"), N_("Mar"), N_("Apr"), N_("May"), N_("Jun"),
+    N_("Jul"), N_("Aug"), N_("Sep"), N_("Oct"), N_("Nov"), N_("Dec"),
+)  # fmt: skip
+
+
+def day_text(day: date, today: date) -> str:
+    """A day as people say it: `27 Nov`, with the year where it is not that of `today`."""
+    said = _("{day} {month}").format(day=day.day, month=_(MONTHS[day.month - 1]))
+    return said if day.year == today.year else f"{said} {day.year}"
