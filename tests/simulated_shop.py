@@ -1010,6 +1010,7 @@ class SimulatedShop:
             and one.stage != "on press"
             and not one.busy
             and one.stage not in {"away", "retired", "to restretch"}
+            and one.strips == one.strips_said  # an unnoted stripping of a screen that then hangs: nobody could tell
         ]
         frame = self.rng.choice(wrong)
         if self.hang(run, frame, line, who, wrong=True):
