@@ -294,6 +294,17 @@ def test_a_racks_ticks_without_scripts(room, db, ada):
     assert "tick=all" not in room.get(f"/places/{rack}?step=strip").text  # nobody strips a whole rack by one slip
 
 
+def test_only_what_waits_for_the_step_is_ticked(room, db, ada):
+    rack = places.add(db, ada, "Rack 8", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 3)
+    for code in codes:
+        log(db, ada, code, "degrease", "coat", ("rack", {"place": "Rack 8"}))
+    for code in codes[:2]:
+        log(db, ada, code, ("expose", {"exposure_s": "60"}))
+    ticked = Forms(room.get(f"/places/{rack}?step=washout").text).find(f"/places/{rack}/washout")[1]["screen"]
+    assert sorted(ticked) == sorted(codes[:2])
+
+
 def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
     rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
     codes = add(db, ada, 4)

@@ -52,6 +52,9 @@ SHORT = {
 }
 """The button of a step for many: as it stands, and once a script has counted the ticks."""
 
+WHENEVER = frozenset({"rack", "note", "decide", "retension"})
+"""Steps that fit a screen at any stage."""
+
 KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
 LAMP_WORDS = {"point": N_("one lamp at a distance"), "fluorescent": N_("fluorescent tubes"), "led": N_("LED")}
 
@@ -269,12 +272,16 @@ def _ticks(there: Sequence[screens.Screen], step: str, logged: Sequence[str]) ->
     """The screens that the step is meant for. Those that would lose a stencil by it are ticked by hand only."""
     if not step:
         return {screen.id for screen in there}
+    if step in rules.MOVES and step not in WHENEVER:  # a stencil that is only imaged does not wait for the washout
+        waits = {screen.id for screen in there if rules.next_step(screen.life, logged) == step}
+        if waits:
+            return waits
     meant = {screen.id for screen in there if _meant(screen.life, step, logged)}
     return meant or {screen.id for screen in there if step != "strip"}
 
 
 def _meant(life: Life, step: str, logged: Sequence[str]) -> bool:
-    if step in {"rack", "note", "decide", "retension"}:
+    if step in WHENEVER:
         return True
     if step == "strip":
         return life.standing is Standing.TO_STRIP
