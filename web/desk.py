@@ -36,6 +36,7 @@ from tickets.store.screens import Screen
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts, log
+from web.boards import due_words
 from web.buckets import clock
 from web.charts import Axis, Level, Series
 from web.learning import unit_path
@@ -45,6 +46,7 @@ bp = Blueprint("desk", __name__)
 
 PAGES = (
     ("/desk", N_("Desk")),
+    ("/desk/short", N_("What runs short")),
     ("/desk/pool", N_("The pool")),
     ("/desk/wrong", N_("What goes wrong")),
     ("/desk/kept", N_("Kept screens")),
@@ -315,6 +317,17 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
         series,
         _new_meshes(meshes),
         told.format(n=len(ends), total=total),
+    )
+
+
+# What runs short ----------------------------------------------------------------------------------------------------
+
+
+@bp.get("/desk/short")
+def short() -> Response:
+    """Frames by mesh against what the coming jobs want, day by day; what would help."""
+    return _page(
+        "short.html", ahead=floor.ahead(g.db, g.now), days=floor.AHEAD_DAYS, span_words=span_words, due_words=due_words
     )
 
 

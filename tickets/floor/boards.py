@@ -504,6 +504,17 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
     return ahead, len(lines) > MOST_STATIONS
 
 
+def stations_ahead(
+    db: Database, now: datetime, until: str, most: int = MOST_STATIONS
+) -> tuple[list[tuple[Wanted, Asked, Progress]], bool]:
+    """What the open jobs due until a day want, the earliest due first, each with the screen that it has; whether there
+    is more than `most`."""
+    reader = _Reader(db, now)
+    lines = jobs.wanted(db, until=until, limit=most + 1)
+    known = [(line, reader.progress(line)) for line in lines[:most]]
+    return [(line, *found) for line, found in known if found is not None], len(lines) > most
+
+
 def _meshes(db: Database) -> tuple[tuple[str, Mapping[str, int]], ...]:
     of = {str(standing): name for name, standings in GROUPS.items() for standing in standings}
     found: dict[str, dict[str, int]] = {}

@@ -5,9 +5,10 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -15,15 +16,21 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.floor import shop
+from tickets.floor.boards import stations_ahead
 from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import the_spec, zone
-from tickets.records import control, pool
+from tickets.records import control, frames, pool
 from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.frames import Has, Progress
 from tickets.records.screen import STENCIL_ON, Standing
+from tickets.records.spec import Spec
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, desk, jobs, places, readings, screens
+from tickets.store import boards, buckets, desk, jobs, places, readings, screens
 from tickets.store.desk import InkUse, Traced
+from tickets.store.jobs import Wanted
+from tickets.store.settings import setting
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -674,3 +681,144 @@ def column_lines(every: Iterable[Table]) -> Iterator[str]:
 
 def _unit_said(column: Column) -> str:
     return _("time of the shop, YYYY-MM-DD HH:MM") if column.unit == "time" else column.unit
+
+
+# What runs short ----------------------------------------------------------------------------------------------------
+
+AHEAD_DAYS = 14
+BACK = (Standing.TO_CLEAN, Standing.TO_STRIP)
+MAKE = (Standing.DEGREASED, Standing.COATED, Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK)
+
+
+@dataclass(frozen=True, slots=True)
+class Soon:
+    """Frames that come free of a job: how many of this mesh, and from which day on."""
+
+    job: str
+    title: str
+    due: str
+    number: int
+    from_day: date
+
+
+@dataclass(frozen=True, slots=True)
+class MeshAhead:
+    """One mesh in the days to come. `free` frames are fit, `slack` ones are free too but under the floor.
+
+    `short` is the first day with too few (None: enough). What would help: kept screens not worth keeping, frames to
+    restretch, frames that come free of a run.
+    """
+
+    mesh: str
+    free: int
+    slack: int
+    waiting: int
+    days: tuple[pool.Day, ...]
+    needs: tuple[tuple[str, str, str, int], ...]
+    short: pool.Day | None
+    strip: tuple[KeptScreen, ...] = ()
+    strip_more: bool = False
+    restretch: int = 0
+    soon: tuple[Soon, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What runs short: meshes with a shortage first. `back_h`, `make_h`: hours from the press to a stripped frame, and
+    from there to a ready screen, by the medians of the log (None: too few); `back_days` what that comes to."""
+
+    meshes: tuple[MeshAhead, ...]
+    back_h: float | None
+    make_h: float | None
+    back_days: int
+    more: bool
+
+
+def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
+    """Frames by mesh against what the open jobs want in the days to come."""
+    today = now.astimezone(zone(db)).date()
+    found, more = stations_ahead(db, now, (today + timedelta(days=days)).isoformat())
+    back_h, make_h = _through(db, now, BACK), _through(db, now, MAKE)
+    hours = (back_h or 24.0) + (make_h or 24.0)
+    back_days = max(1, math.ceil(hours / 24))
+    spec, logged = the_spec(db), setting(db, "steps")
+    share = (limit.value if (limit := spec.find("mesh-count-tolerance")) else 0.0) / 100 + 0.002
+    groups: list[tuple[Asked, list[tuple[Wanted, Progress]]]] = []
+    for line, asked, progress in found:
+        for first, lines in groups:
+            if abs(first.count_per_cm - asked.count_per_cm) <= share * first.count_per_cm:
+                lines.append((line, progress))
+                break
+        else:
+            groups.append((asked, [(line, progress)]))
+    out = []
+    for asked, lines in groups:
+        low, high = asked.count_per_cm * (1 - share), asked.count_per_cm * (1 + share)
+        free, slack = _free(db, asked, low, high, spec, logged)
+        waiting = sum(
+            number for standing, _mesh, count, number in screens.counts(db)
+            if standing in BACK and count is not None and low <= count <= high
+        )  # fmt: skip
+        covered = [(line, one) for line, one in lines if one.has.covered]
+        needed = [line for line, one in lines if not one.has.covered]
+        table = pool.ahead(
+            today, days, free, waiting,
+            (date.fromisoformat(line.due) for line, one in covered if one.has is not Has.OFF_PRESS),
+            (date.fromisoformat(line.due) for line in needed), back_days,
+        )  # fmt: skip
+        short = next((day for day in table if day.left < 0), None)
+        needs = Counter((line.code, line.title, line.due) for line in needed)
+        mesh = MeshAhead(
+            asked.mesh, free, slack, waiting, tuple(table),
+            tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
+        )  # fmt: skip
+        out.append(_helped(db, now, mesh, covered, low, high, back_days, today) if short else mesh)
+    out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today))
+    return Ahead(tuple(out), back_h, make_h, back_days, more)
+
+
+def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> float | None:
+    """Hours through some stages, by the median of each in the last 90 days; None where nobody went through any."""
+    since = stamp(now - timedelta(days=90))
+    spans = [pool.span(desk.stays(db, str(one), since, 200)) for one in standings]
+    known = [one.median_h for one in spans if one is not None]
+    return sum(known) if known else None
+
+
+def _free(
+    db: Database, asked: Asked, low: float, high: float, spec: Spec, logged: Sequence[str]
+) -> tuple[int, int]:
+    """Frames of a mesh that can take an image now: how many are fit, how many are under the floor."""
+    facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
+    floor = spec.find("tension-floor", **facts)
+    standings = [str(one) for one in frames.free_standings(logged)]
+    rows = boards.frames_of_mesh(db, low, high, standings)
+    slack = sum(
+        1 for one in rows if floor and one.minimum_n_per_cm is not None and one.minimum_n_per_cm < floor.value
+    )
+    return len(rows) - slack, slack
+
+
+def _helped(
+    db: Database, now: datetime, mesh: MeshAhead, covered: Sequence[tuple[Wanted, Progress]], low: float, high: float,
+    back_days: int, today: date,
+) -> MeshAhead:  # fmt: skip
+    """What would help a mesh that runs short."""
+    labels = {
+        (standing, label): number for standing, label, count, number in screens.counts(db)
+        if count is not None and low <= count <= high
+    }  # fmt: skip
+    strip: list[KeptScreen] = []
+    further = False
+    for label in dict.fromkeys(label for _standing, label in labels):
+        if labels.get((str(Standing.KEPT), label)):
+            some, after = kept(db, now, strip_only=True, mesh=label, most=6)
+            strip, further = strip + some, further or bool(after)
+    coming = Counter((line.code, line.title, line.due) for line, one in covered)
+    assert mesh.short is not None
+    soon = [
+        Soon(code, title, due, number, max(date.fromisoformat(due), today) + timedelta(days=back_days))
+        for (code, title, due), number in coming.items()
+    ]
+    restretch = sum(number for (standing, _label), number in labels.items() if standing == Standing.TO_RESTRETCH)
+    return replace(mesh, strip=tuple(strip), strip_more=further, restretch=restretch, soon=tuple(soon[:6]))

@@ -113,3 +113,41 @@ def per_shift(times: Iterable[datetime], zone: ZoneInfo) -> list[tuple[date, tup
         day, shift = shift_of(at.astimezone(zone))
         counted.setdefault(day, [0, 0, 0])[shift] += 1
     return [(day, (row[0], row[1], row[2])) for day, row in sorted(counted.items(), reverse=True)]
+
+
+# What runs short ----------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Day:
+    """One day to come for one mesh: images that need a frame by then, frames that come back, frames left in the evening
+    (below zero: short)."""
+
+    day: date
+    needed: int
+    back: int
+    left: int
+
+
+def ahead(
+    today: date, days: int, free: int, waiting: int, covered: Iterable[date], needed: Iterable[date], back_days: int
+) -> list[Day]:
+    """The frames of one mesh day by day, from today for so many days.
+
+    `free`: frames that can take an image now; `waiting`: frames off the press that wait to be stripped. `covered`: due
+    days of images that have their screen, `needed`: of those that have none. A frame printed or waiting on one day can
+    carry another image from `back_days` on. What is late is wanted today.
+    """
+    back: Counter[date] = Counter()
+    back[today + timedelta(days=back_days)] += waiting
+    want: Counter[date] = Counter(max(day, today) for day in needed)
+    for day in covered:
+        back[max(day, today) + timedelta(days=back_days)] += 1
+    out, left = [], free
+    for number in range(days + 1):
+        day = today + timedelta(days=number)
+        left += back[day] - want[day]
+        # what is made for this day is printed on it, and comes back in its turn
+        back[day + timedelta(days=back_days)] += want[day]
+        out.append(Day(day, want[day], back[day], left))
+    return out
