@@ -130,7 +130,7 @@ def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Da
     "query, field, says",
     [
         ("mesh?count=225&thread=40+um", "count", "has no unit. Units that would do: /in, /cm"),
-        ("mesh?count=225/in", "thread", "Needed, such as 40 um"),
+        ("mesh?count=225/in", "thread", "Needed, such as 48 um"),
         ("mesh?count=1e5/in&thread=40+um", "count", "not a number we take"),
         ("mesh?count=225/in&thread=40+s", "thread", "is no unit for this"),
         ("mesh?count=1,250/in&thread=4+um", "count", "can be read in two ways"),

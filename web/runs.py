@@ -99,7 +99,7 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
-    """How many printing stations of a placement have a screen ready (or hanging), how many one on the way, of how many."""
+    """Of how many printing stations of a placement how many have a screen ready or hanging, how many one on the way."""
     asked = jobs.asked(g.db, job, placement)
     carriers = [screens.carrying(g.db, one.separation) for one in asked]
     there = sum(any(screen.life.standing in READY for screen in some) for some in carriers)

@@ -390,7 +390,7 @@ def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
     return row
 
 
-_BESIDE = ("angle", "pressure", "speed", "flood", "length", "hardness_measured", "additives", "time_cold", "time_steady")
+_BESIDE = tuple("angle pressure speed flood length hardness_measured additives time_cold time_steady".split())
 """What an approved run set that has no column of its own on the job ticket."""
 
 
