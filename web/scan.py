@@ -21,6 +21,7 @@ from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
+from web.desk import stocktake_scan
 from web.screens import screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
@@ -96,6 +97,8 @@ def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
                 return fitting
         case "repeat" | "place" if task.get("step") in SCREEN_STEPS:
             return _once_more(screen, task, replaced)
+        case "stocktake":
+            return stocktake_scan(screen, task)
     return screen_page(screen, replaced=replaced, scanned=True)
 
 

@@ -1,0 +1,75 @@
+"""A stock-take: what was seen at a place against what the log has there, put right in one act."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.posting import numbered, once, write
+from tickets.floor.screens import against_log, line
+from tickets.records.entry import Entry
+from tickets.records.person import Actor
+from tickets.records.refusal import Refused
+from tickets.store import screens
+from tickets.store.places import Place
+from tickets.store.screens import Screen
+from tickets.words import gettext as _
+
+MOST = 500
+"""Screens of one stock-take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A stock-take so far. `here`: seen, and by the log too; `astray`: seen, but by the log elsewhere or nowhere, and
+    can be put here at once; `unlikely`: seen, but by the log where it cannot be put away from (on a press, retired);
+    `missing`: by the log here, not seen."""
+
+    here: tuple[Screen, ...]
+    astray: tuple[Screen, ...]
+    unlikely: tuple[Screen, ...]
+    missing: tuple[Screen, ...]
+
+
+def compare(db: Database, place: Place, seen: Sequence[int]) -> Taken:
+    """What was seen at a place (numbers of screens) against the log."""
+    expected = screens.at_place(db, place.id, MOST + 1)
+    known: Collection[int] = {one.id for one in expected}
+    numbers = set(seen)
+    others = screens.many(db, [number for number in dict.fromkeys(seen) if number not in known])
+    at_odds = {one.id for one in others if against_log(db, one, "rack")}
+    return Taken(
+        tuple(one for one in expected if one.id in numbers),
+        tuple(one for one in others if one.id not in at_odds),
+        tuple(one for one in others if one.id in at_odds),
+        tuple(one for one in expected if one.id not in numbers),
+    )
+
+
+def put_right(
+    db: Database, actor: Actor, place: Place, seen: Sequence[int], *, post: str, now: datetime
+) -> dict[str, int]:
+    """Puts the screens that were astray here, and notes on the missing ones that they were not there: (racked, noted).
+
+    A missing screen keeps its place in the log: nobody knows another one; the note says what was seen.
+    """
+
+    def act() -> dict[str, Any]:
+        found = compare(db, place, seen)
+        lines: list[Entry] = [
+            line(actor, "rack", now, now, {"place": place.id}, screen=one.id) for one in found.astray
+        ]
+        said = _("Stock-take of {place}: not there.").format(place=place.name)
+        lines += [line(actor, "note", now, now, {"note": said}, screen=one.id) for one in found.missing]
+        if not lines:
+            raise Refused(_("There is nothing to put right: all is as the log has it."), "seen")
+        write(db, numbered(post, lines))
+        return {"racked": len(found.astray), "noted": len(found.missing)}
+
+    content = {"act": "stocktake", "place": place.id, "seen": sorted(set(seen))}
+    answer = once(db, actor, post, content, now, act)
+    return {"racked": int(answer["racked"]), "noted": int(answer["noted"])}
