@@ -298,7 +298,7 @@ def test_only_what_waits_for_the_step_is_ticked(room, db, ada):
     rack = places.add(db, ada, "Rack 8", "rack", post=post_id(), now=datetime.now(UTC))
     codes = add(db, ada, 3)
     for code in codes:
-        log(db, ada, code, "degrease", "coat", ("rack", {"place": "Rack 8"}))
+        log(db, ada, code, ("found", {"standing_seen": "imaged"}), ("rack", {"place": "Rack 8"}))
     for code in codes[:2]:
         log(db, ada, code, ("expose", {"exposure_s": "60"}))
     ticked = Forms(room.get(f"/places/{rack}?step=washout").text).find(f"/places/{rack}/washout")[1]["screen"]
