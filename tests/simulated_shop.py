@@ -484,6 +484,8 @@ class SimulatedShop:
                     if line.key not in keys and not self.carrying(line.key):
                         keys.add(line.key)
                         wanted.append((order, place, line))
+                        if self.chance(0.06):  # a spare, should it break down
+                            wanted.append((order, place, line))
         chosen: list[tuple[Frame, Order, int, Line]] = []
         for order, place, line in wanted[:40]:
             mesh = line.mesh
@@ -1103,7 +1105,7 @@ class SimulatedShop:
                 left -= part
             else:
                 break
-            if left > 0 and self.chance(0.06):
+            if left > 0 and self.chance(0.4):
                 self.swap(run, who)
             if left > 0 and self.chance(0.07):
                 yield from self.pause(run, who)
@@ -1161,11 +1163,11 @@ class SimulatedShop:
 
     def swap(self, run: Run, who: Actor) -> None:
         """A screen breaks down: a spare goes on its head, checked as at set-up."""
-        line = self.rng.choice(run.lines)
-        old = run.hung[line.station]
-        new = self.right_frame(line, old)
-        if new is None or not self.is_right(new, line):
+        spares = [(line, spare) for line in run.lines if (spare := self.right_frame(line, run.hung[line.station]))]
+        if not spares or not self.is_right(spares[0][1], spares[0][0]):
             return
+        line, new = spares[0]
+        old = run.hung[line.station]
         sent = {"old": old.code, "new": new.code, "why": "pinholes", "condition": "pinholes", "override": "it holds"}
         if not self.step(run, self.lead, "swap", **sent):
             return
