@@ -54,6 +54,19 @@ GROUP_WORDS = {
 }
 
 
+DESK_PAGES = (
+    ("/desk", N_("Desk")),
+    ("/desk/short", N_("What runs short")),
+    ("/desk/pool", N_("The pool")),
+    ("/desk/wrong", N_("What goes wrong")),
+    ("/desk/kept", N_("Kept screens")),
+    ("/desk/trace", N_("Trace a lot")),
+    ("/desk/stocktake", N_("Stock-take")),
+    ("/desk/files", N_("Files")),
+)
+"""The desk's pages, as each of them leads to the others."""
+
+
 @bp.get("/screen-room")
 def screen_room() -> Response:
     """Separations wanted, the frames that would serve, and what waits; `need=1`: only those without a screen."""
@@ -210,6 +223,7 @@ def desk() -> Response:
     days = int(asked) if asked.isdecimal() and int(asked) in DAYS else 7
     return page(
         "boards/desk.html",
+        more=DESK_PAGES[1:],
         desk=floor.desk(g.db, g.now, days),
         near=learning.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),

@@ -39,7 +39,7 @@ from tickets.store.screens import Screen
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts, log
-from web.boards import due_words
+from web.boards import DESK_PAGES, due_words
 from web.buckets import clock
 from web.charts import Axis, Level, Series
 from web.learning import unit_path
@@ -47,17 +47,6 @@ from web.support import actor, form_lists, local_date, need, one_of, page, row_n
 
 bp = Blueprint("desk", __name__)
 
-PAGES = (
-    ("/desk", N_("Desk")),
-    ("/desk/short", N_("What runs short")),
-    ("/desk/pool", N_("The pool")),
-    ("/desk/wrong", N_("What goes wrong")),
-    ("/desk/kept", N_("Kept screens")),
-    ("/desk/trace", N_("Trace a lot")),
-    ("/desk/stocktake", N_("Stock-take")),
-    ("/desk/files", N_("Files")),
-)
-"""The desk's pages, as each of them leads to the others."""
 
 FAULT_WORDS = dict(WASHOUT_FAULTS)
 
@@ -68,7 +57,7 @@ def fault_words(faults: str) -> str:
 
 
 def _page(template: str, status: int = 200, **values: Any) -> Response:
-    return page(f"desk/{template}", status, pages=PAGES, fault_words=fault_words, **values)
+    return page(f"desk/{template}", status, pages=DESK_PAGES, fault_words=fault_words, **values)
 
 
 def _file(name: str, columns: Sequence[Column], rows: Iterable[dict[str, Any]]) -> Response:
