@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import sys
 import threading
 import time
 from datetime import timedelta
@@ -77,8 +78,9 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     made.live(365)
     made.prove_month()
     took = time.monotonic() - begun
-    with capsys.disabled():
-        print(f"\na year: {took:.0f} s, {made.seen} entries, {len(made.runs)} runs, {dict(made.happened)}")
+    with capsys.disabled():  # the error stream: the standard one of a test worker is not shown
+        said = f"a year: {took:.0f} s, {made.seen} entries, {len(made.runs)} runs, {dict(made.happened)}"
+        print(f"\n{said}", file=sys.stderr)
     assert not made.faults, faults(made)
     assert len(made.frames) >= 300 and len(made.runs) >= 1500
     for what in (
