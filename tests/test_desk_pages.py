@@ -1,0 +1,327 @@
+"""The desk's pages and files: lots traced both ways, a screen's life, the pool, faults, kept screens, stock-take, lists."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import secrets
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+from tickets import cli, demo, store
+from tickets.floor import desk as floor
+from tickets.floor import places, screens, shop
+from tickets.floor.posting import form
+from tickets.records.person import Actor
+from tickets.store import buckets, desk, jobs, people
+from web import create_app
+
+NOW = datetime.now(UTC).replace(microsecond=0)
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+
+
+def fresh() -> str:
+    return secrets.token_hex(12)
+
+
+@pytest.fixture(scope="module")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo shop, for the pages that only read."""
+    folder = tmp_path_factory.mktemp("demo")
+    demo.build(folder, NOW)
+    return folder
+
+
+@pytest.fixture
+def demo_phone(demo_folder: Path) -> FlaskClient:
+    """The demo's manager at the desk."""
+    phone = create_app(demo_folder, testing=True, clock=lambda: NOW).test_client()
+    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    answer = phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]})
+    assert answer.status_code == 303
+    return phone
+
+
+@pytest.fixture
+def demo_db(demo_folder: Path) -> Database:
+    return store.connect(demo_folder)
+
+
+# Traces
+
+
+def walked(db: Database) -> set[tuple[str, str, int]]:
+    """(bucket, screen, run) by a plain walk through the exported log: what the last coats before a print were from."""
+    crossed = {row["crosses"] for row in shop.exported(db) if row.get("crosses")}
+    lines = [row for row in shop.exported(db) if row["screen"] and row["entry"] not in crossed]
+    lines.sort(key=lambda row: (row["at"], row["saved_at"], row["part"], row["entry"]))
+    on: dict[str, set[str]] = {}
+    last: dict[str, str] = {}
+    found = set()
+    for row in lines:
+        screen, step = str(row["screen"]), row["step"]
+        if step in {"strip", "stretch"}:
+            on[screen] = set()
+        elif step == "coat":
+            if last.get(screen) != "coat":
+                on[screen] = set()
+            if row["bucket"]:
+                on[screen].add(str(row["bucket"]))
+        elif step == "print":
+            found |= {(bucket, screen, int(row["run"])) for bucket in on.get(screen, ())}
+        if step not in {"rack", "note", "tension"}:
+            last[screen] = step
+    return found
+
+
+def test_every_lot_is_traced_to_its_runs_and_every_job_back_to_its_lots(demo_db: Database) -> None:
+    truth = walked(demo_db)
+    assert len(truth) > 10
+    there = {
+        (one.bucket_code, str(one.code), one.run)
+        for bucket in buckets.every(demo_db, limit=1000)
+        for one in desk.from_bucket(demo_db, [bucket.id])
+        if one.run is not None and one.impressions
+    }
+    back = {
+        (one.bucket_code, str(one.code), one.run)
+        for number in jobs.every_number(demo_db)
+        for one in desk.to_buckets(demo_db, number)
+        if one.bucket_code and one.impressions
+    }
+    assert there == truth and back == truth
+
+
+def test_a_bucket_leads_to_its_jobs_and_a_job_to_its_lots_in_one_click(
+    demo_phone: FlaskClient, demo_db: Database
+) -> None:
+    bucket = max(buckets.every(demo_db, limit=100), key=lambda one: desk.coats_of(demo_db, one.id)[0])
+    found = floor.trace_buckets(demo_db, [bucket])
+    assert f'href="/desk/trace/{bucket.code}"' in demo_phone.get(f"/buckets/{bucket.code}").text
+    page = demo_phone.get(f"/desk/trace/{bucket.code}").text
+    assert found.jobs and all(f'href="/desk/trace/{code}"' in page for code, _text in found.jobs)
+    assert f"0 of {found.totals.stencils}" in page and "%" not in page.split("<main")[1].split("</main")[0]
+    code = found.jobs[0][0]
+    assert f'href="/desk/trace/{code}"' in demo_phone.get(f"/jobs/{code}").text
+    assert f'href="/desk/trace/{bucket.code}"' in demo_phone.get(f"/desk/trace/{code}").text
+    lot = demo_phone.get("/desk/trace", query_string={"lot": bucket.lot}).text
+    assert f"Lot {bucket.lot}" in lot and found.jobs[0][0] in lot
+
+
+def test_a_trace_as_a_file_has_every_line_under_columns_that_are_told(
+    demo_phone: FlaskClient, demo_db: Database
+) -> None:
+    bucket = max(buckets.every(demo_db, limit=100), key=lambda one: desk.coats_of(demo_db, one.id)[0])
+    answer = demo_phone.get(f"/desk/trace/{bucket.code}.csv")
+    assert answer.mimetype == "text/csv"
+    rows = list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
+    assert len(rows) == len(floor.trace_buckets(demo_db, [bucket]).rows) > 5
+    assert list(rows[0]) == [column.name for column in floor.TRACE] and all(column.about for column in floor.TRACE)
+    assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d", rows[0]["coated_at"])
+
+
+def test_what_is_no_lot_and_no_code_is_said(demo_phone: FlaskClient) -> None:
+    answer = demo_phone.get("/desk/trace?lot=no-such-lot")
+    assert answer.status_code == 404 and "no-such-lot" in answer.text
+    assert demo_phone.get("/desk/trace/7K32XM").status_code == 404
+
+
+# Reading pages
+
+
+def test_a_screens_life_is_told_mesh_after_mesh(demo_phone: FlaskClient, demo_db: Database) -> None:
+    row = demo_db.execute("SELECT screen, count(*) FROM stencils GROUP BY screen ORDER BY 2 DESC LIMIT 1").fetchone()
+    screen = demo_db.execute("SELECT code FROM screens WHERE id = ?", [row[0]]).fetchone()[0]
+    page = demo_phone.get(f"/desk/screens/{screen}").text
+    assert page.count("<svg") == 2 and "Mesh 4, stencil" in page and "Ada Holm" in page and "Bo Lind" in page
+    older = re.search(rf'/desk/screens/{screen}\?before=(\d+)', page)
+    assert older is not None
+    assert "Mesh 1, stencil 1" in demo_phone.get(f"/desk/screens/{screen}?before={older[1]}").text
+    rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/screens/{screen}.csv").text.lstrip("\ufeff"))))
+    assert len(rows) == row[1] and rows[0]["mesh"] == rows[0]["stencil"] == "1"
+
+
+@pytest.mark.parametrize(
+    ("path", "said"),
+    [
+        ("/desk/pool?days=365", "half are through in"),
+        ("/desk/wrong?days=365", "By exposure unit"),
+        ("/desk/kept", "an open job asks for it"),
+        ("/desk/kept?print=1", "Screens to strip"),
+        ("/desk/short", "Day by day"),
+        ("/desk/stocktake", "Rack 1"),
+        ("/desk/files", "entries"),
+        ("/desk/import", "mesh_count"),
+        ("/desk/trace", "Open buckets"),
+    ],
+)
+def test_each_page_of_the_desk_is_there_in_both_lights(demo_phone: FlaskClient, path: str, said: str) -> None:
+    assert said in demo_phone.get(path).text
+    assert demo_phone.post("/view", data={"next": "/desk", "view": "safelight"}).status_code == 303
+    dark = demo_phone.get(path).text
+    assert "<select" not in dark and said in dark
+    demo_phone.post("/view", data={"next": "/desk", "view": "day"})
+
+
+def test_what_the_desk_reckons_from_is_proved_with_the_shop(demo_db: Database) -> None:
+    assert shop.check(demo_db) == []
+    before = {table: demo_db.execute(f"SELECT * FROM {table}").fetchall() for table in
+              ("stays", "stencils", "coats", "hangings", "upsets", "ink_lots")}  # fmt: skip
+    assert all(before[table] for table in before if table != "ink_lots")
+    shop.rebuild(demo_db)
+    for table, rows in before.items():
+        assert sorted(map(repr, demo_db.execute(f"SELECT * FROM {table}").fetchall())) == sorted(map(repr, rows))
+
+
+@pytest.mark.parametrize("table", ["stays", "stencils", "coats", "hangings", "upsets"])
+def test_a_table_that_is_not_what_the_log_says_is_found(demo_db: Database, table: str) -> None:
+    with store.writing(demo_db):
+        kept = demo_db.execute(f"SELECT rowid, at FROM {table} LIMIT 1" if table in {"coats", "hangings", "upsets"}
+                               else f"SELECT rowid, since FROM {table} LIMIT 1" if table == "stays"
+                               else f"SELECT rowid, begun_at FROM {table} LIMIT 1").fetchone()  # fmt: skip
+        column = {"stays": "since", "stencils": "begun_at"}.get(table, "at")
+        demo_db.execute(f"UPDATE {table} SET {column} = '2020-01-01T00:00:00.000000Z' WHERE rowid = ?", [kept[0]])
+    assert len(shop.check(demo_db)) == 1
+    with store.writing(demo_db):
+        demo_db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = ?", [kept[1], kept[0]])
+    assert shop.check(demo_db) == []
+
+
+# Files
+
+
+@pytest.mark.parametrize("name", sorted(floor.tables()))
+def test_every_file_is_there_twice_with_its_columns_told(demo_phone: FlaskClient, name: str) -> None:
+    table = floor.tables()[name]
+    rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/files/{name}.csv").text.lstrip("\ufeff"))))
+    lines = [json.loads(line) for line in demo_phone.get(f"/desk/files/{name}.jsonl").text.splitlines()]
+    assert len(rows) == len(lines) > 0
+    assert list(rows[0]) == [column.name for column in table.columns]
+    assert set(rows[0]) >= {column for line in lines for column in line} - {"more"} or name == "entries"
+    told = list(csv.DictReader(io.StringIO(demo_phone.get("/desk/files/columns.csv").text.lstrip("\ufeff"))))
+    assert {row["column"] for row in told if row["file"] == name} == set(rows[0])
+    assert all(row["about"] for row in told if row["file"] == name and name != "entries")
+
+
+def test_a_file_runs_nothing_in_a_spreadsheet() -> None:
+    """OWASP, CSV injection: a cell that begins like a formula gets a quote in front."""
+    columns = (floor.Column("title", ""), floor.Column("uses", ""))
+    text = "".join(floor.csv_file(columns, [{"title": "=1+1", "uses": -3}, {"title": "@x", "uses": 2.5}]))
+    assert text.startswith("\ufefftitle,uses\r\n") and "\r\n'=1+1,-3\r\n'@x,2.5\r\n" in text
+
+
+# A list of frames
+
+LIST = (
+    "mark;mesh_count;thread_um;frame;stage;place;tension_n_per_cm\n"
+    "Q 1;230/in;48;aluminium;stripped;;24 25 24,5\nQ 2;90/cm;;wood;;;\n"
+)
+
+
+def frame_count(db: Database) -> int:
+    return int(db.execute("SELECT count(*) FROM screens").fetchone()[0])
+
+
+def test_a_list_is_shown_first_and_brought_in_once(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
+    phone = sign_in(client, "Di Novak")
+    shown = phone.post("/desk/import", data={"file": (io.BytesIO(LIST.encode("utf-8-sig")), "frames.csv")})
+    assert shown.status_code == 200 and "2 frames would be brought in" in shown.text and frame_count(db) == 0
+    post = fresh()
+    sent = {"list": LIST, "act": "take", "entry": post}
+    assert "2 screens were brought in" in phone.post("/desk/import", data=sent).text
+    first = screens.find(db, db.execute("SELECT code FROM screens ORDER BY id").fetchone()[0])
+    assert (first.life.mark, str(first.life.standing), first.life.mesh and first.life.mesh.thread_um) == (
+        "Q 1", "stripped", 48.0
+    )  # fmt: skip
+    assert first.life.tension is not None and first.life.tension.minimum_n_per_cm == 24
+    second = screens.find(db, db.execute("SELECT code FROM screens ORDER BY id DESC").fetchone()[0])
+    assert str(second.life.standing) == "unknown" and not second.life.conflict  # nobody looked at it yet
+    again = phone.post("/desk/import", data={**sent, "entry": fresh()})
+    assert again.status_code == 422 and again.text.count("already") == 2 and frame_count(db) == 2
+    assert shop.check(db) == []
+
+
+def test_a_bad_list_writes_nothing_and_names_each_line(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
+    phone = sign_in(client, "Ada Holm")
+    bad = "mark,mesh_count,stage,place\nA 1,230/in,,\nA 1,90/cm,,\nA 2,230,,\nA 3,90/cm,ready,\nA 4,90/cm,,Nowhere\n"
+    answer = phone.post("/desk/import", data={"list": bad, "act": "take", "entry": fresh()})
+    assert answer.status_code == 422 and frame_count(db) == 0
+    for line in (3, 4, 5, 6):
+        assert f"line {line}</b>" in answer.text
+    assert "line 2</b>" not in answer.text and "4 lines are refused" in answer.text
+    wrong = phone.post("/desk/import", data={"list": "mark,colour\nA,b\n", "entry": fresh()})
+    assert wrong.status_code == 422 and "“colour”" in wrong.text and "“mesh_count” is needed" in wrong.text
+    assert phone.post("/desk/import", data={"entry": fresh()}).status_code == 422
+    press = sign_in(client, "Bo Lind")
+    assert press.post("/desk/import", data={"list": LIST, "entry": fresh()}).status_code == 403
+
+
+def test_the_command_brings_a_list_in(folder: Path, tmp_path: Path, db: Database) -> None:
+    file = tmp_path / "frames.csv"
+    file.write_text(LIST, encoding="utf-8")
+    asked = ["screen", "import", str(file), "--data", str(folder)]
+    dry = CliRunner().invoke(cli.root, [*asked, "--dry-run", "--json"])
+    assert dry.exit_code == 0 and [row["code"] for row in json.loads(dry.output)["frames"]] == [None, None]
+    assert frame_count(db) == 0
+    done = CliRunner().invoke(cli.root, [*asked, "--json"])
+    assert done.exit_code == 0 and all(row["code"] for row in json.loads(done.output)["frames"])
+    again = CliRunner().invoke(cli.root, asked)
+    assert again.exit_code == 2 and again.output.count("already") == 2 and frame_count(db) == 2
+
+
+# Stock-take
+
+
+class Rack:
+    """Two racks with three screens; the log has one of them on the other rack."""
+
+    def __init__(self, db: Database) -> None:
+        person = people.find(db, "Ada Holm")
+        assert person is not None
+        self.db, self.me = db, Actor(person.id, person.name, person.role)
+        at = NOW - timedelta(hours=2)
+        self.one = places.add(db, self.me, "Rack 1", "rack", post=fresh(), now=at)
+        self.two = places.add(db, self.me, "Rack 2", "rack", post=fresh(), now=at)
+        mesh = form({"mesh_count_as_labelled": "230/in", "frame": "aluminium", "mark": "S 1"})
+        self.codes = screens.add(db, self.me, mesh, post=fresh(), now=at, number=3)
+        for code, rack in zip(self.codes, ("Rack 1", "Rack 1", "Rack 2"), strict=True):
+            screen = screens.find(db, code)
+            screens.log(db, self.me, screen, "rack", form({"place": rack}), post=fresh(), now=at)
+
+    def place(self, code: str) -> int | None:
+        return screens.find(self.db, code).life.place
+
+
+def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    rack = Rack(db)
+    phone = sign_in(client, "Ada Holm")
+    path = f"/desk/stocktake/{rack.one}"
+    assert path in phone.get(f"/places/{rack.one}").text
+    assert phone.post(f"{path}/seen").status_code == 303
+    scanned = phone.get(f"/t/{rack.codes[0]}").text  # the phone's camera: a page with one button, nothing written
+    assert f'action="{path}/seen"' in scanned and "Seen on Rack 1" in scanned
+    assert phone.post(f"{path}/seen", data={"code": rack.codes[0]}).status_code == 303
+    assert phone.post(f"{path}/seen", data={"code": "s3"}).status_code == 303  # by its painted mark
+    bad = phone.post(f"{path}/seen", data={"code": "zz 9"})
+    assert bad.status_code == 404 and "zz 9" in bad.text
+    page = phone.get(path).text
+    assert "1 of 2 seen" in page and "In the wrong place" in page and "Rack 2" in page and "Not seen yet" in page
+    done = phone.post(f"{path}/put-right", data={"entry": fresh()})
+    assert done.status_code == 200 and "1 screen was put here" in done.text
+    assert "1 missing screen got a note" in done.text
+    assert rack.place(rack.codes[2]) == rack.place(rack.codes[0])
+    assert "Stock-take of Rack 1: not there." in phone.get(f"/screens/{rack.codes[1]}").text
+    assert "Stock-take" not in phone.get("/more").text.split("<main")[0]  # the phone is free again
+    phone.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
+    assert phone.post(f"{path}/put-right", data={"entry": fresh()}).status_code == 422  # all is as the log has it
+    assert shop.check(db) == []
