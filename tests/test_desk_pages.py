@@ -1,4 +1,4 @@
-"""The desk's pages and files: lots traced both ways, a screen's life, the pool, faults, kept screens, stock-take, lists."""
+"""The desk's pages and files: lots traced both ways, a screen's life, the pool, kept screens, stock-take, lists."""
 
 from __future__ import annotations
 
