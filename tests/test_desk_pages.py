@@ -154,6 +154,7 @@ def test_a_screens_life_is_told_mesh_after_mesh(demo_phone: FlaskClient, demo_db
     [
         ("/desk/pool?days=365", "half are through in"),
         ("/desk/wrong?days=365", "By exposure unit"),
+        ("/desk/limits", "set-ups"),
         ("/desk/kept", "an open job asks for it"),
         ("/desk/kept?print=1", "Screens to strip"),
         ("/desk/short", "Day by day"),
@@ -174,7 +175,7 @@ def test_each_page_of_the_desk_is_there_in_both_lights(demo_phone: FlaskClient, 
 def test_what_the_desk_reckons_from_is_proved_with_the_shop(demo_db: Database) -> None:
     assert shop.check(demo_db) == []
     before = {table: demo_db.execute(f"SELECT * FROM {table}").fetchall() for table in
-              ("stays", "stencils", "coats", "hangings", "upsets", "ink_lots")}  # fmt: skip
+              ("stays", "stencils", "coats", "hangings", "upsets", "ink_lots", "cautions")}  # fmt: skip
     assert all(before[table] for table in before if table != "ink_lots")
     shop.rebuild(demo_db)
     for table, rows in before.items():
@@ -193,6 +194,24 @@ def test_a_table_that_is_not_what_the_log_says_is_found(demo_db: Database, table
     with store.writing(demo_db):
         demo_db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = ?", [kept[1], kept[0]])
     assert shop.check(demo_db) == []
+
+
+def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_db: Database) -> None:
+    found, set_ups = floor.nags(demo_db)
+    runs = demo_db.execute("SELECT count(DISTINCT run) FROM entries WHERE step = 'hang'").fetchone()[0]
+    assert set_ups == runs >= 5
+    hung = "SELECT run, verdict FROM entries WHERE step = 'hang' AND verdict IS NOT NULL"
+    for one in found:  # counted again out of the log, reason by reason
+        rows = demo_db.execute(hung).fetchall()
+        cautioned = {
+            run for run, verdict in rows
+            if any(why["key"] == one.key and why["level"] != "ok" for why in json.loads(verdict)["reasons"])
+        }  # fmt: skip
+        assert (one.number, one.of) == (len(cautioned), runs)
+        assert one.nags is (one.number > runs / 5)
+        assert one.moved is None or one.moved.number <= runs / 5
+    assert any(one.nags and one.moved for one in found)
+    assert "nags:" in demo_phone.get("/desk/limits").text
 
 
 # Files

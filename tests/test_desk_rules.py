@@ -55,6 +55,14 @@ def test_shares_keep_their_counts() -> None:
     assert control.shares(seen) == [control.Share("A", 3, 4), control.Share("B", 1, 3)]
 
 
+def test_a_limit_is_moved_until_a_fifth_is_left() -> None:
+    # ten set-ups, six of them under a watch of 15: at 13.0 only 12.0 and 12.5 would be left, a fifth of ten
+    low = [14.5, 14.0, 13.5, 13.0, 12.5, 12.0]
+    assert control.moved(low, 10, below=True) == control.Moved(13.0, 2)
+    assert control.moved([91.0, 95.0, 120.0], 10, below=False) == control.Moved(91.0, 2)
+    assert control.moved([91.0, 95.0], 10, below=False) is None
+
+
 @given(st.lists(st.floats(0.01, 5000), min_size=pool.FEW, max_size=80))
 def test_the_slow_tenth_is_the_ninetieth_percentile(hours: list[float]) -> None:
     numpy = pytest.importorskip("numpy")

@@ -59,6 +59,7 @@ DESK_PAGES = (
     ("/desk/short", N_("What runs short")),
     ("/desk/pool", N_("The pool")),
     ("/desk/wrong", N_("What goes wrong")),
+    ("/desk/limits", N_("Limits that nag")),
     ("/desk/kept", N_("Kept screens")),
     ("/desk/trace", N_("Trace a lot")),
     ("/desk/stocktake", N_("Stock-take")),

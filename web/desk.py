@@ -43,7 +43,8 @@ from web.boards import DESK_PAGES, due_words
 from web.buckets import clock
 from web.charts import Axis, Level, Series
 from web.learning import unit_path
-from web.support import actor, form_lists, local_date, need, one_of, page, row_number, set_doing
+from web.spec import WORDS as spec_words
+from web.support import actor, form_lists, local_date, measured, need, one_of, page, row_number, set_doing
 
 bp = Blueprint("desk", __name__)
 
@@ -466,6 +467,60 @@ def kept() -> Response:
         more="/desk/kept?" + urlencode({**asked, "after": after}) if after else "",
         now=g.now,
     )
+
+
+# Limits that nag ----------------------------------------------------------------------------------------------------
+
+
+@bp.get("/desk/limits")
+def limits() -> Response:
+    """What set-ups are warned of, and what would change if a limit moved."""
+    found, set_ups = floor.nags(g.db)
+    return _page(
+        "limits.html",
+        rows=[(one, _reason_words(one.key), _limit_words(one)) for one in found],
+        set_ups=set_ups,
+        least=control.NAG_LEAST,
+        most=floor.SET_UPS,
+    )
+
+
+REASON_WORDS = {
+    "tension-under-watch": N_("tension under the watch limit"),
+    "tension-under-floor": N_("tension under the floor"),
+    "tension-uneven": N_("tension uneven"),
+    "tension-over-ceiling": N_("tension over the ceiling"),
+    "tension-missing": N_("tension never measured"),
+    "tension-not-measured": N_("tension never measured"),
+    "tension-old": N_("tension measured long ago"),
+    "tension-old-stencils": N_("tension measured many stencils ago"),
+    "tension-far-from-neighbours": N_("tension far from the neighbours’"),
+    "check-missing": N_("not checked on the light table"),
+    "mesh-thread-unknown": N_("thread of the mesh not known"),
+    "mesh-substitute": N_("another mesh, accepted"),
+    "emulsion-not-known": N_("emulsion not noted"),
+    "emulsion-not-fit": N_("emulsion does not withstand the ink"),
+    "named-by-eye": N_("stencil named by eye"),
+    "tape-off": N_("an image to tape off"),
+    "print-order-changed": N_("print order changed"),
+    "taken-off-worn": N_("came off the press worn"),
+    "not-ready": N_("not ready"),
+    "station-taken": N_("another screen for the same station"),
+}
+
+
+def _reason_words(key: str) -> str:
+    """What a reason is about, in a few words: its own sentence has numbers that differ each time."""
+    return _(REASON_WORDS[key]) if key in REASON_WORDS else key.replace("-", " ")
+
+
+def _limit_words(one: floor.Nag) -> tuple[str, str, str]:
+    """The limit that a reason rests on, what it is now, and what it would have to be."""
+    row = one.row
+    if row is None or row.value is None:
+        return "", "", ""
+    name = _(spec_words.get(row.key, row.key))
+    return name, measured(row.value, row.unit), measured(one.moved.value, row.unit) if one.moved else ""
 
 
 # Files --------------------------------------------------------------------------------------------------------------

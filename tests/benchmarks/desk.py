@@ -27,7 +27,7 @@ from web import create_app
 CYCLE = tuple("tension degrease coat image expose washout check hang print pull clean strip".split())
 MESHES = (("110/in", 80.0), ("156/in", 64.0), ("230/in", 48.0), ("305/in", 34.0))
 LISTS = ("/desk/kept", "/desk/kept?strip=1", "/desk/stocktake", "/desk/trace")
-OTHERS = ("/desk", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/files", "/desk/import")
+OTHERS = ("/desk", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/limits", "/desk/files", "/desk/import")
 
 
 def sheet(number: int, due: datetime) -> sheets.Job:
@@ -58,7 +58,7 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 11)
 
     for name in ("Press 1", "Press 2"):
         places.add(db, me, name, "press", post=post(), now=now, heads=8)
-    for number in range(1, 21):
+    for number in range(1, max(2, screens_wanted // 100) + 1):
         places.add(db, me, f"Rack {number}", "rack", post=post(), now=now)
     racks = [row[0] for row in db.execute("SELECT id FROM places WHERE kind = 'rack'").fetchall()]
     places.add_unit(db, me, "Big lamp", "point", post=post(), now=now)

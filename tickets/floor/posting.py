@@ -168,7 +168,7 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
 
 
 def settle_run(db: Database, run: int) -> None:
-    """Works out a run's story from its entries, its stops and counts, and the lots that it was printed with.
+    """Works out a run's story from its entries, and its stops, counts, lots and cautions.
 
     A closed job whose run is open again, or printed less than was said (a crossing out), comes back onto the boards.
     """
@@ -179,7 +179,7 @@ def settle_run(db: Database, run: int) -> None:
     was = before.story if before else story
     if before and (story.good < was.good or (was.finished_at and not story.finished_at)):
         jobs.close(db, before.job, None)
-    desk.save_run(db, run, tracing.upsets(lines), tracing.ink_lots(story))
+    desk.save_run(db, run, tracing.of_run(lines, story))
 
 
 def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:

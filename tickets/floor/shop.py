@@ -137,7 +137,7 @@ def check(db: Database) -> list[str]:
         story = run_rules.replay(lines)
         if json.loads(runs.saved_story(db, number) or "{}") != json.loads(json.dumps(story.to_dict())):
             faults.append(_("Run {number} is not what its log says.").format(number=number))
-        elif desk.saved_run(db, number) != (tracing.upsets(lines), tracing.ink_lots(story)):
+        elif desk.saved_run(db, number) != tracing.of_run(lines, story):
             said = _("Run {number}: its stops, counts and lots are not what its log says.")
             faults.append(said.format(number=number))
     for bucket in buckets.every(db, limit=10**9):

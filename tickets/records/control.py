@@ -110,3 +110,31 @@ def shares(seen: Iterable[tuple[str, bool]]) -> list[Share]:
         happened[name] += so
     found = [Share(name, happened[name], number) for name, number in every.items()]
     return sorted(found, key=lambda one: (-one.number / one.of, -one.of, one.name))
+
+
+# Limits that nag ----------------------------------------------------------------------------------------------------
+
+NAG_SHARE = 0.2
+"""A limit that cautions more than a fifth of set-ups nags: people stop reading what is always said."""
+NAG_LEAST = 5
+"""Set-ups below which nothing is said of a limit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """Where a limit would have to lie to caution no more than a fifth of these set-ups, and how many it would then."""
+
+    value: float
+    number: int
+
+
+def moved(values: Sequence[float], of: int, below: bool) -> Moved | None:
+    """The nearest limit that cautions at most a fifth of `of` set-ups. `values`: the worst number of each that was
+    cautioned; `below`: bad is what lies under the limit. None where there is nothing to move."""
+    allowed = int(of * NAG_SHARE)
+    if len(values) <= allowed:
+        return None
+    ordered = sorted(values) if below else sorted(values, reverse=True)
+    value = ordered[allowed]
+    number = sum(1 for one in values if (one < value if below else one > value))
+    return Moved(value, number)

@@ -299,3 +299,69 @@ def _note_lot(found: dict[InkLot, None], part: str, name: str, value: object) ->
     if text:
         station = int(part) if part.isdigit() else 0
         found[InkLot(station, text, "") if name == "bucket" else InkLot(station, "", text)] = None
+
+
+MEASURED = {
+    "tension-under-watch": ("lowest_n_per_cm", "below"),
+    "tension-under-floor": ("lowest_n_per_cm", "below"),
+    "tension-uneven": ("spread_n_per_cm", "above"),
+    "tension-over-ceiling": ("highest_n_per_cm", "above"),
+    "tension-old": ("age_d", "above"),
+    "tension-far-from-neighbours": ("", "above"),
+    "coated-too-long": ("age_d", "above"),
+}
+"""For a reason that rests on a limit: the number that was held against it, and on which side it was bad."""
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A reason shown at a set-up that was not good: its key, the row of the spec that it rests on (None: no limit), and
+    the number held against it. The key is empty in the one line that says that screens were hung at all."""
+
+    key: str
+    row: int | None
+    value: float | None
+
+
+def cautions(entries: Iterable[Entry]) -> tuple[Caution, ...]:
+    """What the set-up of a run was warned of, each key and row once with its worst number; nothing where no screen was
+    hung."""
+    worst: dict[tuple[str, int | None], float | None] = {}
+    hung = False
+    for entry in standing_lines(entries):
+        if entry.step != "hang":
+            continue
+        hung = True
+        for reason in (entry.verdict or {}).get("reasons", ()):
+            if reason.get("level") == "ok":
+                continue
+            key, rows, numbers = str(reason.get("key", "")), reason.get("spec") or (), reason.get("numbers") or {}
+            row = int(rows[0]) if rows else None
+            name, side = MEASURED.get(key, ("", "above"))
+            if key == "tension-far-from-neighbours" and {"own_pct", "other_pct"} <= set(numbers):
+                value: float | None = abs(float(numbers["own_pct"]) - float(numbers["other_pct"]))
+            else:
+                found = numbers.get(name)
+                value = float(found) if isinstance(found, int | float) else None
+            before = worst.get((key, row))
+            if before is not None and value is not None:
+                value = min(before, value) if side == "below" else max(before, value)
+            worst[key, row] = before if value is None else value
+    if not hung:
+        return ()
+    return (Caution("", None, None), *(Caution(key, row, value) for (key, row), value in worst.items()))
+
+
+@dataclass(frozen=True, slots=True)
+class RunTrace:
+    """What is worked out of a run beside its story."""
+
+    upsets: tuple[Upset, ...] = ()
+    ink_lots: tuple[InkLot, ...] = ()
+    cautions: tuple[Caution, ...] = ()
+
+
+def of_run(entries: Iterable[Entry], story: Story) -> RunTrace:
+    """The stops, counts, lots and cautions of one run."""
+    lines = list(entries)
+    return RunTrace(upsets(lines), ink_lots(story), cautions(lines))

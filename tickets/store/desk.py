@@ -14,35 +14,50 @@ from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
 from tickets.records.code import Code
-from tickets.records.tracing import InkLot, StencilLife, Upset
+from tickets.records.tracing import Caution, InkLot, RunTrace, StencilLife, Upset
 
 _UPSET = ", ".join(field.name for field in fields(Upset))
-_INK_LOT = ", ".join(field.name for field in fields(InkLot))
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
 
-def save_run(db: Database, run: int, upsets: Sequence[Upset], lots: Sequence[InkLot]) -> None:
-    """Writes the stops, counts and ink lots of one run; rows that are so already are not written again."""
-    if saved_run(db, run) == (tuple(upsets), tuple(lots)):
+_RUN: dict[str, tuple[type[Any], tuple[str, ...]]] = {
+    table: (kind, tuple(field.name for field in fields(kind)))
+    for table, kind in {"upsets": Upset, "ink_lots": InkLot, "cautions": Caution}.items()
+}
+"""The tables of a run, each named like its field of RunTrace."""
+
+
+def save_run(db: Database, run: int, trace: RunTrace) -> None:
+    """Writes what is worked out of one run beside its story; what is so already is not written again."""
+    if saved_run(db, run) == trace:
         return
-    tables = (
-        ("upsets", _UPSET, [astuple(one) for one in upsets]),
-        ("ink_lots", _INK_LOT, [astuple(one) for one in lots]),
-    )
-    for table, columns, rows in tables:
+    for table, (_kind, columns) in _RUN.items():
         db.execute(f"DELETE FROM {table} WHERE run = ?", [run])
-        for place, row in enumerate(rows):
-            values = [run, place, *row]
-            marks = ", ".join("?" * len(values))
-            db.execute(f"INSERT INTO {table} (run, place, {columns}) VALUES ({marks})", values)
+        marks = ", ".join("?" * (len(columns) + 2))
+        for place, row in enumerate(getattr(trace, table)):
+            values = [run, place, *astuple(row)]
+            db.execute(f"INSERT INTO {table} (run, place, {', '.join(columns)}) VALUES ({marks})", values)
 
 
-def saved_run(db: Database, run: int) -> tuple[tuple[Upset, ...], tuple[InkLot, ...]]:
-    """The stops, counts and ink lots of one run as they stand in the file."""
-    upsets = db.execute(f"SELECT {_UPSET} FROM upsets WHERE run = ? ORDER BY place", [run]).fetchall()
-    lots = db.execute(f"SELECT {_INK_LOT} FROM ink_lots WHERE run = ? ORDER BY place", [run]).fetchall()
-    return tuple(Upset(*row) for row in upsets), tuple(InkLot(*row) for row in lots)
+def saved_run(db: Database, run: int) -> RunTrace:
+    """What is worked out of one run, as it stands in the file."""
+    found = {}
+    for table, (kind, columns) in _RUN.items():
+        rows = db.execute(f"SELECT {', '.join(columns)} FROM {table} WHERE run = ? ORDER BY place", [run]).fetchall()
+        found[table] = tuple(kind(*row) for row in rows)
+    return RunTrace(**found)
+
+
+# Limits that nag ----------------------------------------------------------------------------------------------------
+
+
+def warned(db: Database, runs: int) -> list[tuple[int, Caution]]:
+    """What the newest set-ups were warned of: (run, what), of so many runs at most."""
+    rows = db.execute(
+        "SELECT run, key, row, value FROM cautions WHERE run > (SELECT coalesce(max(run), 0) - ? FROM cautions)", [runs]
+    ).fetchall()
+    return [(row[0], Caution(*row[1:])) for row in rows]
 
 
 # Traces -------------------------------------------------------------------------------------------------------------
@@ -266,9 +281,9 @@ def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
 
 # The pool -----------------------------------------------------------------------------------------------------------
 
-MOST = 4000
+MOST = 2000
 """The newest rows that a figure is worked out from, at most."""
-MOST_STAYS = 800
+MOST_STAYS = 500
 
 
 def stays(db: Database, standing: str, since: str, limit: int = MOST_STAYS) -> list[float]:

@@ -234,6 +234,11 @@ CREATE TABLE ink_lots (
 CREATE INDEX ink_lots_by_bucket ON ink_lots (bucket) WHERE bucket <> '';
 CREATE INDEX ink_lots_by_lot ON ink_lots (lot) WHERE lot <> '';
 
+CREATE TABLE cautions (
+    run INTEGER NOT NULL REFERENCES runs, place INTEGER NOT NULL, key TEXT NOT NULL, row INTEGER, value REAL,
+    PRIMARY KEY (run, place)
+) STRICT;
+
 CREATE TABLE spec (
     id INTEGER PRIMARY KEY, key TEXT NOT NULL, value TEXT NOT NULL CHECK (json_valid(value)), unit TEXT NOT NULL,
     conditions TEXT NOT NULL CHECK (json_valid(conditions)), source TEXT NOT NULL, at TEXT NOT NULL,
