@@ -447,6 +447,11 @@ def _kept(row: Sequence[Any]) -> Kept:
 # Files --------------------------------------------------------------------------------------------------------------
 
 
+def hold_still(db: Database) -> None:
+    """One look at the shop from here on, whatever is written meanwhile, until the connection is closed."""
+    db.execute("BEGIN")
+
+
 def job_rows(db: Database) -> Iterator[dict[str, Any]]:
     """Every job, as a file has it."""
     yield from db.query(
