@@ -647,13 +647,14 @@ def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "")
         standing_words=STANDING_WORDS,
         fault=fault,
         text=text,
+        typed=bool(text) or request.args.get("typed") == "1",
     )
 
 
 @bp.post("/desk/stocktake/<code>/seen")
 def stocktake_seen(code: str) -> AnyResponse:
     """Begins a stock-take, or takes note of what was scanned there (`code`: codes or painted marks, lines or commas
-    between; `back` = scan: after a scan by the phone's camera)."""
+    between; `typed`: in the box of the page)."""
     place = find_place(g.db, code)
     sent = form_lists()
     seen = _task(place)
@@ -673,7 +674,8 @@ def stocktake_seen(code: str) -> AnyResponse:
     if unknown:
         fault = _("Not found here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
         return _stocktake(place, 404, fault, ", ".join(unknown))
-    return redirect(f"/desk/stocktake/{place.code}", code=303)
+    # a keyboard scanner goes on in the box; a phone's camera should not find its keyboard up
+    return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)
 
 
 def _number_of(text: str) -> int | None:
