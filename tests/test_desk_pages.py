@@ -18,8 +18,10 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
+from tickets.floor import jobs as floor_jobs
 from tickets.floor import places, screens, shop
 from tickets.floor.posting import form
+from tickets.records import job
 from tickets.records.person import Actor
 from tickets.store import buckets, desk, jobs, people
 from web import create_app
@@ -344,3 +346,44 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     phone.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
     assert phone.post(f"{path}/put-right", data={"entry": fresh()}).status_code == 422  # all is as the log has it
     assert shop.check(db) == []
+
+
+# What runs short
+
+
+def add_job(rack: Rack, colours: int, days: int) -> str:
+    sheet = {
+        "title": "Marsh warbler totes", "customer": "Reedbed Walkers",
+        "due": (NOW + timedelta(days=days)).date().isoformat(), "art": {"name": "Warbler", "revision": "1"},
+        "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
+        "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [
+            {"does": "print", "colour": f"green {n}", "ink": "plastisol", "mesh": {"count": "230/in"}}
+            for n in range(colours)
+        ]}],
+    }  # fmt: skip
+    at = NOW - timedelta(hours=1)
+    return str(floor_jobs.add(rack.db, rack.me, [job.read(sheet)], post=fresh(), now=at)[0])
+
+
+def test_a_job_of_four_colours_runs_short_with_three_frames(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    rack = Rack(db)  # three bare frames of 230/in
+    code = add_job(rack, 4, 2)
+    (mesh,) = floor.ahead(db, NOW).meshes
+    assert (mesh.free, mesh.slack, mesh.needs) == (3, 0, ((code, "Marsh warbler totes", mesh.needs[0][2], 4),))
+    assert mesh.short is not None and mesh.short.left == -1
+    page = sign_in(client, "Di Novak").get("/desk/short").text
+    assert "1 frame short on" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
+    screens.log(db, rack.me, screens.find(db, rack.codes[0]), "tension",
+                form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
+    (mesh,) = floor.ahead(db, NOW).meshes
+    assert (mesh.free, mesh.slack, mesh.short and mesh.short.left) == (2, 1, -2)  # a slack frame is no help as it is
+    assert "tighten or restretch 1 free frame" in client.get("/desk/short").text
+
+
+def test_a_job_that_the_frames_are_enough_for_is_not_short(db: Database) -> None:
+    rack = Rack(db)
+    add_job(rack, 3, 2)
+    (mesh,) = floor.ahead(db, NOW).meshes
+    assert mesh.short is None and [day.left for day in mesh.days][:3] == [3, 3, 0]
