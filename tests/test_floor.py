@@ -665,3 +665,22 @@ def test_coating_over_a_ready_stencil_names_what_it_carries(the_shop: Shop) -> N
     _job, codes, _run = press_ready(the_shop)
     with pytest.raises(Asks, match="Was that stencil stripped"):
         the_shop.log(codes[0], "coat")
+
+
+def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    sent = form({"then": "keep", "good": job.sheet.pieces - 3})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    assert {line.job for line in store_jobs.wanted(db)} == {job.id}
+    code = the_shop.frame()
+    the_shop.log(code, "degrease")
+    the_shop.log(code, "coat")
+    the_shop.log(code, "image", separations=store_jobs.asked(db, job, 1)[0].separation)
+    the_shop.log(code, "expose", exposure_s=80)
+    the_shop.log(code, "washout", result="good")
+    checked = the_shop.log(code, "check", result="good")
+    assert checked.verdict is not None and checked.verdict.level is Level.CAUTION
+    assert "stencil-wet" in checked.verdict.keys

@@ -307,7 +307,7 @@ class _Demo:
             self.run_step(self.bo, run, "stop", cause="pinhole", minutes="6")
             self.clock += timedelta(minutes=max(20, pieces // 5))
             spoiled = self.rng.randint(0, 3)
-            self.run_step(self.bo, run, "count", good=pieces - spoiled, misprinted=spoiled, cause="misregister")
+            self.run_step(self.bo, run, "count", good=pieces, misprinted=spoiled, cause="misregister")
             hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
             broken = self.screen_of(hung[-1]).code if torn else ""
             self.run_step(self.bo, run, "finish", then=keep, **({f"condition.{broken}": "torn"} if torn else {}))

@@ -15,6 +15,7 @@ from tickets.calculator import units
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
 from tickets.floor import repeats
+from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -98,7 +99,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     tickets = printed.of(g.db, saved.code)
     earlier = store.get(g.db, saved.repeats) if saved.repeats else None
     all_runs = runs.of_job(g.db, saved.id)
-    done = {run.placement for run in all_runs if run.story.state == "finished"}
+    missing = floor_runs.short(g.db, saved)
     return page(
         "jobs/job.html",
         refused.status if refused else 200,
@@ -106,9 +107,10 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         sheet=sheet,
         placements=stations,
         choices=[
-            {"number": number, "name": placement.name, "done": number in done}
+            {"number": number, "name": placement.name, "done": number not in missing}
             for number, placement in enumerate(sheet.placements, 1)
         ],
+        lacking=[(sheet.placements[number - 1].name, pieces) for number, pieces in missing.items()] if all_runs else [],
         presses=places.every(g.db, "press"),
         press_names=names,
         runs=[{"run": run, "state": STATES[run.story.state]} for run in all_runs],

@@ -88,11 +88,17 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
     """A job that is due: its placements, each with how many of its screens are ready to hang."""
     job = jobs.get(g.db, line.id)
     assert job is not None
-    done = {run.placement for run in runs.of_job(g.db, line.id) if run.story.state == "finished"}
+    missing = floor.short(g.db, job)
     return {
         "job": job,
         "placements": [
-            {"number": number, "name": placement.name, "done": number in done, **ready(job, number)}
+            {
+                "number": number,
+                "name": placement.name,
+                "done": number not in missing,
+                "missing": missing.get(number, 0) if missing.get(number, 0) < job.sheet.pieces else 0,
+                **ready(job, number),
+            }
             for number, placement in enumerate(job.sheet.placements, 1)
         ],
     }

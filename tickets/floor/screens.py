@@ -398,7 +398,8 @@ def judged(
             emulsion = emulsion_of(db, life)
             return checks.washout(values, exposure_s, spec, emulsion=emulsion.sort if emulsion else None)
         case "check":
-            return checks.check(values, life, person)
+            verdict = checks.check(values, life, person)
+            return judge([*verdict.reasons, *checks.dry(life, spec, at)])
     return None
 
 

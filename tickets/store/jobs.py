@@ -83,9 +83,9 @@ def search_separations(db: Database, text: str, limit: int = 30) -> list[tuple[i
 def add(db: Database, number: int, code: str, sheet: Job, repeats: int | None, at: str, person: int) -> None:
     """A new job, version 1."""
     db.execute(
-        "INSERT INTO jobs (id, code, title, customer, due, reference, repeats, version, made_at) "
-        "VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?)",
-        [number, code, sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, at],
+        "INSERT INTO jobs (id, code, title, customer, due, reference, repeats, version, pieces, made_at) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?, 1, ?, ?)",
+        [number, code, sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, sheet.pieces, at],
     )
     _save_version(db, number, 1, sheet, at, person)
 
@@ -93,8 +93,9 @@ def add(db: Database, number: int, code: str, sheet: Job, repeats: int | None, a
 def change(db: Database, number: int, version: int, sheet: Job, repeats: int | None, at: str, person: int) -> None:
     """A changed job: version `version`."""
     db.execute(
-        "UPDATE jobs SET title = ?, customer = ?, due = ?, reference = ?, repeats = ?, version = ? WHERE id = ?",
-        [sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, version, number],
+        "UPDATE jobs SET title = ?, customer = ?, due = ?, reference = ?, repeats = ?, version = ?, pieces = ? "
+        "WHERE id = ?",
+        [sheet.title, sheet.customer, sheet.due.isoformat(), sheet.reference, repeats, version, sheet.pieces, number],
     )
     _save_version(db, number, version, sheet, at, person)
 
@@ -293,14 +294,14 @@ class Wanted:
 def wanted(
     db: Database, until: str = "9999", after: tuple[str, int, int, int] | None = None, limit: int = 60
 ) -> list[Wanted]:
-    """A page of what the open jobs ask for, by due date; stations whose placement has been printed are left out."""
+    """A page of what the open jobs ask for, by due date; placements whose pieces are all printed are left out."""
     where, values = ("AND (j.due, j.id, t.placement, t.station) > (?, ?, ?, ?)", list(after)) if after else ("", [])
     rows = db.execute(
         "SELECT j.id, j.code, j.title, j.customer, j.due, t.placement, t.station, t.separation, t.mesh, "
         "t.count_per_cm, t.thread_um, t.ink, t.work FROM jobs j JOIN stations t ON t.job = j.id "
         "WHERE j.closed_at IS NULL AND j.due <= ? "
-        "AND NOT EXISTS (SELECT 1 FROM runs r "
-        "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished') "
+        "AND coalesce((SELECT sum(r.good) FROM runs r "
+        "WHERE r.job = j.id AND r.placement = t.placement AND r.state = 'finished'), 0) < j.pieces "
         f"{where} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?",
         [until, *values, limit],
     ).fetchall()

@@ -58,11 +58,12 @@ def save_story(db: Database, number: int, story: Story) -> None:
     )
     done_at = story.finished_at or db.execute(followed, [number]).fetchone()[0]
     db.execute(
-        "UPDATE runs SET state = ?, done_at = ?, impressions = ?, story = ? WHERE id = ?",
+        "UPDATE runs SET state = ?, done_at = ?, impressions = ?, good = ?, story = ? WHERE id = ?",
         [
             story.state,
             done_at,
             story.impressions,
+            story.good,
             json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
             number,
         ],

@@ -67,7 +67,7 @@ CREATE INDEX separations_by_art ON separations (art, revision);
 CREATE TABLE jobs (
     id INTEGER PRIMARY KEY, code TEXT NOT NULL UNIQUE REFERENCES codes, title TEXT NOT NULL, customer TEXT NOT NULL,
     due TEXT NOT NULL, reference TEXT NOT NULL DEFAULT '', repeats INTEGER REFERENCES jobs, version INTEGER NOT NULL,
-    made_at TEXT NOT NULL, closed_at TEXT
+    pieces INTEGER NOT NULL, made_at TEXT NOT NULL, closed_at TEXT
 ) STRICT;
 CREATE INDEX jobs_by_due ON jobs (due, id);
 CREATE INDEX jobs_open ON jobs (due, id) WHERE closed_at IS NULL;
@@ -98,7 +98,8 @@ CREATE INDEX stations_by_separation ON stations (separation);
 CREATE TABLE runs (
     id INTEGER PRIMARY KEY, job INTEGER NOT NULL REFERENCES jobs, version INTEGER NOT NULL, placement INTEGER NOT NULL,
     press INTEGER NOT NULL REFERENCES places, opened_at TEXT NOT NULL, state TEXT NOT NULL DEFAULT 'set-up',
-    done_at TEXT, impressions INTEGER NOT NULL DEFAULT 0, story TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(story))
+    done_at TEXT, impressions INTEGER NOT NULL DEFAULT 0, good INTEGER NOT NULL DEFAULT 0,
+    story TEXT NOT NULL DEFAULT '{}' CHECK (json_valid(story))
 ) STRICT;
 CREATE UNIQUE INDEX runs_open ON runs (job, placement, press) WHERE done_at IS NULL;
 CREATE INDEX runs_by_job ON runs (job, placement, id);
