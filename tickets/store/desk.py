@@ -281,7 +281,7 @@ def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
 
 # The pool -----------------------------------------------------------------------------------------------------------
 
-MOST = 2000
+MOST = 1200
 """The newest rows that a figure is worked out from, at most."""
 MOST_STAYS = 500
 
