@@ -350,8 +350,8 @@ class Wrong:
     `washouts`: faults by cause out of all washouts. `by`: by exposure unit, emulsion, bucket, mesh, step left out: the
     share of washouts (stencils, for a step left out) with a fault. `stops` by cause: how many, and their minutes.
     `misprints` by cause out of all pieces printed; `presses`: misprinted pieces out of those of each press.
-    `screen_stops`: stencils that hung in a run with a stop for the screen, by the same groups. `newest`: where the window
-    holds more, only so many of each were counted (0: all were).
+    `screen_stops`: stencils that hung in a run with a stop for the screen, by the same groups. `newest`: where the
+    window holds more, only so many of each were counted (0: all were).
     """
 
     washouts: tuple[control.Share, ...]
