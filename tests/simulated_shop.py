@@ -41,7 +41,10 @@ RACKS = ("Rack 1", "Rack 2", "Rack 3", "Drying cabinet")
 CUSTOMERS = ("Lantern Quay Rowing Circle", "Blue Door Bakery", "Hill Lane School", "Кафе «Тихий причал»", "Moth Choir")
 MOTIFS = ("Heron", "Anchor", "Kite", "Lantern", "Moth", "Harbour", "Fern", "Comet")
 COLOURS = ("white", "deep blue", "lamp yellow", "brick red")
-TABLES = ("standings", "counts", "carries", "tensions", "washouts", "meshes", "runs", "buckets", "stations")
+TABLES = tuple(
+    "standings counts carries tensions washouts meshes runs buckets stations stays stencils coats hangings upsets "
+    "ink_lots cautions".split()
+)
 
 Key = tuple[str, str, str, int, str]
 """An image as the trade tells it apart: customer, art, revision, width in whole mm, name."""
