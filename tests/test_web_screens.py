@@ -529,3 +529,14 @@ def test_a_reading_has_its_spot_and_what_was_typed_is_said_only_where_it_differs
     assert "typed" not in shown and "585 x 790 mm" in shown
     log(db, ada, code, ("tension", {"readings_n_per_cm": ["14"], "readings_n_per_cm.unit": "lbf/in"}))
     assert "(typed: 14 lbf/in)" in words(room.get(f"/screens/{code}").text)
+
+
+def test_an_entry_is_crossed_out_by_its_id_alone(room, db, ada):
+    """A post that names the wrong entry in `entry`, without an id of its own, is taken as well, once."""
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease")
+    wrong = entries.of(db, "screen", 1)[-1].entry
+    for _unused in range(2):
+        answer = room.post(f"/screens/{code}/cross-out", data={"entry": wrong, "why": "wrong screen"})
+        assert answer.status_code == 303, answer.text
+    assert [one.step for one in entries.of(db, "screen", 1)].count("cross-out") == 1

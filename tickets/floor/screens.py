@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -539,11 +540,14 @@ def against_log(db: Database, screen: screens.Screen, step: str) -> bool:
 
 
 def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> Logged:
-    """Crosses out an entry (field `crosses`; `entry` where the post has its id apart), with why.
+    """Crosses out an entry (field `crosses`; or `entry` alone), with why.
 
     Own entries the same day; others' by the manager.
     """
     wrong = form.one("crosses") or form.one("entry")
+    if not form.one("crosses") and post == wrong:
+        # `entry` named the wrong entry, so the post has no id of its own: the same crossing out always gets the same one
+        post = "x-" + hashlib.sha256(f"{wrong} {actor.id}".encode()).hexdigest()[:22]
     why = form.one("why")
     entry = entries.find(db, wrong)
     faults = []
