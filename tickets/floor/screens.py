@@ -546,7 +546,7 @@ def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetim
     """
     wrong = form.one("crosses") or form.one("entry")
     if not form.one("crosses") and post == wrong:
-        # `entry` named the wrong entry, so the post has no id of its own: the same crossing out always gets the same one
+        # `entry` named the wrong entry, so the post has no id of its own: the same crossing out gets the same one
         post = "x-" + hashlib.sha256(f"{wrong} {actor.id}".encode()).hexdigest()[:22]
     why = form.one("why")
     entry = entries.find(db, wrong)
