@@ -684,3 +684,31 @@ def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(
     checked = the_shop.log(code, "check", result="good")
     assert checked.verdict is not None and checked.verdict.level is Level.CAUTION
     assert "stencil-wet" in checked.verdict.keys
+
+
+def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) -> None:
+    _job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    sent = form({"then": "strip", f"then.{codes[0]}": "keep"})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).standing is Standing.KEPT
+    assert {the_shop.life(code).standing for code in codes[1:]} == {Standing.TO_STRIP}
+    assert shop.check(db) == []
+
+
+def test_a_time_that_nobody_means_is_refused(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    for text in ("0001-01-01T00:00", "0001-01-01T00:00Z", "9999-12-31T23:59Z"):
+        with pytest.raises(Refused) as refused:
+            the_shop.log(code, "note", note="x", at=text)
+        assert refused.value.faults[0].where == "at"
+
+
+def test_an_entry_is_crossed_out_on_its_own_screen_only(the_shop: Shop) -> None:
+    one, other = the_shop.frame(), the_shop.frame()
+    logged = the_shop.log(one, "degrease")
+    with pytest.raises(Refused, match="another thing"):
+        the_shop.log(other, "cross-out", crosses=logged.entries[0], why="slip")

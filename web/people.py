@@ -82,7 +82,7 @@ def sign_in() -> AnyResponse:
     """Signs in by name and secret, and goes back to what was scanned."""
     form = form_lists()
     name = _one(form, "name") or _one(form, "who")
-    back_to = local_path(_one(form, "next"))
+    back_to = local_path(_one(form, "next") or request.args.get("next"))
     try:
         token, made = floor.sign_in(
             g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view
@@ -109,7 +109,7 @@ def hand_over() -> AnyResponse:
     form = form_lists()
     taken = floor.hand_over(g.db, g.token, _one(form, "name"), g.now)
     current_app.logger.info("handed over: person %s", taken.person)
-    return redirect(local_path(_one(form, "next")), code=303)
+    return redirect(local_path(_one(form, "next") or request.args.get("next")), code=303)
 
 
 @bp.post("/sign-out")

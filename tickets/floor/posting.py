@@ -91,6 +91,8 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
         at = datetime.fromisoformat(text)
     except ValueError:
         raise Refused(_("“{text}” is no time: write it like 2026-03-09T14:05.").format(text=text[:40]), "at") from None
+    if not 2000 <= at.year < 9000:
+        raise Refused(_("“{text}” is too long ago or too far ahead to be meant.").format(text=text[:40]), "at")
     if at.tzinfo is None:
         first, second = at.replace(tzinfo=shop, fold=0), at.replace(tzinfo=shop, fold=1)
         if first.utcoffset() != second.utcoffset():

@@ -278,6 +278,7 @@ def _hang_lines(
             )
         if not form.one("override"):
             raise Worse(_("Stop: this screen is not for this run."), verdict)
+        passed(actor, verdict, form)  # what nobody may go past comes before the question where it should go
         raise Refused(_("For which print order? Choose one."), "station")
     if found.station is not None and station != found.station:
         verdict = judge([*verdict.reasons, Reason("not-called-for", Level.STOP, {"carries": ""})])
@@ -783,8 +784,28 @@ def _finish(
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     counted = _sent_count(form)
     lines = _count_lines(db, actor, plan, counted, at, now) if counted else []
-    lines += _pull_lines(actor, plan, form, str(values.get("then") or "undecided"), "", at, now, db)
+    then = str(values.get("then") or "undecided")
+    lines += _pull_lines(actor, plan, form, then, "", at, now, db)
+    lines += _decided_after_pause(db, actor, plan, form, then, at, now)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _decided_after_pause(
+    db: Database, actor: Actor, plan: Plan, form: Form, then: str, at: datetime, now: datetime
+) -> list[Entry]:
+    """What becomes of the screens that a pause took off as kept for this run and that lie kept still."""
+    if plan.story.state != "paused":
+        return []
+    hanging = {hung.screen for hung in plan.story.hung.values()}
+    lines = []
+    for number in dict.fromkeys(hung.screen for hung in plan.story.was_hung if hung.screen not in hanging):
+        screen = screens.get(db, number)
+        if screen is None or screen.life.standing is not Standing.KEPT or screen.life.last_step == "decide":
+            continue
+        own = form.one(f"then.{screen.code}") or then
+        if own in {"keep", "strip"}:
+            lines.append(line(actor, "decide", at, now, {"then": own}, screen=number))
+    return lines
 
 
 def printed(db: Database, job: int, placement: int) -> int:

@@ -144,6 +144,9 @@ def log_many(
 ) -> Logged:
     """The same step of many screens: the values once, one entry each, all or none."""
     if step == "cross-out":
+        named = entries.find(db, form.one("crosses") or form.one("entry"))
+        if named is not None and named.screen not in {screen.id for screen in many}:
+            raise Refused(_("That entry is about another thing: cross it out on its own page."), "entry")
         return cross_out(db, actor, form, post=post, now=now)
     known = steps.SCREEN_STEPS.get(step)
     if known is None:

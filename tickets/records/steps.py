@@ -511,6 +511,8 @@ def read(
             )
     for name, field in fields.items():
         sent = [text.strip() for text in form.get(name, ()) if text.strip()]
+        if name == "thread_um" and [text.casefold() for text in sent] == ["unknown"]:
+            sent = []  # a thread may be unknown, and may be said to be
         if not sent:
             if field.required:
                 faults.append(Fault(name, _("This is needed: {label}.").format(label=_(field.label))))
