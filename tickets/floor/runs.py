@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
@@ -516,7 +516,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
 
     def once_act() -> dict[str, Any]:
         the_plan = plan(db, number)
-        lines = numbered(post, act(db, actor, the_plan, step, values, typed, form, at, now))
+        lines = numbered(post, act(Sent(db, actor, the_plan, step, values, typed, form, at, now)))
         write(db, lines)
         if step == "finish":
             _close_when_done(db, the_plan, now)
@@ -525,34 +525,30 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
 
 
-def _plain(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+class Sent(NamedTuple):
+    """A step of a run as it was sent, and who sent it when: what each act below takes."""
+
+    db: Database
+    actor: Actor
+    plan: Plan
+    step: str
+    values: dict[str, Any]
+    typed: dict[str, Any]
+    form: Form
+    at: datetime
+    now: datetime
+
+
+def _plain(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     if step == "stop":
         _is_open(plan)
     return [line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
-def _change(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _change(sent: Sent) -> list[Entry]:
     """A change during the run. What = colourway: on to another garment (field garment: its number on the job sheet)."""
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     if str(values.get("what", "")).casefold() == COLOURWAY:
         return [_colourway_line(actor, plan, form, values, at, now)]
@@ -601,17 +597,8 @@ def _all_hung(plan: Plan) -> None:
         )
 
 
-def _approve(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _approve(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
@@ -639,17 +626,8 @@ def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[
     return [line(actor, "sheet", at, now, sheet, run=plan.run.id)]
 
 
-def _start(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _start(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
     lines = [line(actor, step, at, now, values, typed, run=plan.run.id)]
@@ -658,17 +636,8 @@ def _start(
     return lines
 
 
-def _count(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _count(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
     return _count_lines(db, actor, plan, values, at, now)
@@ -749,17 +718,8 @@ def _sent_count(form: Form) -> dict[str, Any]:
     return steps.read(steps.RUN_STEPS["count"], sent)[0]
 
 
-def _pause(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _pause(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     if plan.story.state == "paused" and not plan.story.hung:
         raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
@@ -769,17 +729,8 @@ def _pause(
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
-def _finish(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _finish(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     if plan.story.state == "finished" or plan.run.done_at:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     counted = _sent_count(form)
@@ -827,18 +778,9 @@ def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
         jobs.close(db, plan.job.id, stamp(now))
 
 
-def _swap(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _swap(sent: Sent) -> list[Entry]:
     """Another screen on a head: the old one comes off, the new one is checked as at set-up."""
+    db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     old, new = find_screen(db, values["old"]), find_screen(db, values["new"])
     hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
@@ -857,17 +799,8 @@ def _swap(
     return lines + more
 
 
-def _use_next_time(
-    db: Database,
-    actor: Actor,
-    plan: Plan,
-    step: str,
-    values: dict[str, Any],
-    typed: dict[str, Any],
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
+def _use_next_time(sent: Sent) -> list[Entry]:
+    db, actor, plan, step, values, typed, form, at, now = sent
     if not plan.story.approved:
         raise Refused(_("Only an approved run can be the target for the next one."))
     if not actor.leads:
