@@ -100,25 +100,18 @@ def served(folder: Path) -> Iterator[Flask]:
 @pytest.fixture
 def server(served: Flask) -> Iterator[str]:
     """The address of a real server of the shop, on a free port: `http://shop.test:PORT`."""
+    from waitress import wasyncore
     from waitress.server import create_server
 
     made: Any = create_server(served, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
-    closing = threading.Event()
-
-    def serve() -> None:
-        try:
-            made.run()
-        except OSError:  # its sockets were closed while it waited for them
-            if not closing.is_set():
-                raise
-
-    thread = threading.Thread(target=serve, daemon=True)
+    thread = threading.Thread(target=made.run, daemon=True)
     thread.start()
     yield f"http://{HOST}:{made.effective_port}"
-    closing.set()
-    made.close()
-    thread.join(5)
     made.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
+    # Closed by its own loop, which then ends: browsers keep connections open, and those must be closed too.
+    made.trigger.pull_trigger(lambda: wasyncore.close_all(made._map, ignore_all=True))
+    thread.join(10)
+    assert not thread.is_alive(), "the server did not stop"
 
 
 def _chromium() -> str | None:
