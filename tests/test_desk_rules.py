@@ -3,17 +3,25 @@
 from __future__ import annotations
 
 import random
+import secrets
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from sqlite_utils import Database
 
+from tickets import store
+from tickets.floor import screens, shop
 from tickets.floor.desk import worth_keeping
+from tickets.floor.posting import form
 from tickets.records import control, pool, readings
-from tickets.records.entry import Entry
+from tickets.records.entry import Entry, stamp
+from tickets.records.person import Actor
 from tickets.records.screen import LOGGED_BY_DEFAULT
+from tickets.store import people
+from tickets.store import readings as store_readings
 
 FLOW_RATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 """The batches of the individuals chart, NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (from memory)."""
@@ -212,3 +220,75 @@ def test_whatever_the_log_says_the_past_adds_up(steps: list[tuple[str, dict[str,
     printed = sum(120 for step, _values in steps if step == "print")
     assert sum(one.impressions for one in past.hangings) == printed
     assert len(past.coats) == sum(step == "coat" for step, _values in steps)
+
+
+# What the lamps burnt, and what was seen at the light table ---------------------------------------------------------
+
+
+class Bench:
+    """A shop whose screens are exposed, washed out and looked at."""
+
+    def __init__(self, db: Database) -> None:
+        person = people.find(db, "Ada Holm")
+        assert person is not None
+        self.db, self.me, self.now = db, Actor(person.id, person.name, person.role), datetime.now(UTC)
+
+    def frames(self, number: int = 1, **more: str) -> list[str]:
+        sent = {"mesh_count_as_labelled": "230/in", "frame": "aluminium", **more}
+        at = self.now - timedelta(days=9)
+        return [str(one) for one in screens.add(self.db, self.me, form(sent), post=fresh(), now=at, number=number)]
+
+    def log(self, code: str, step: str, hours_ago: float = 1, **sent: object) -> str:
+        """Logs a step, whatever the log says; the entry's id."""
+        at = self.now - timedelta(hours=hours_ago)
+        values = {"in_hand": "yes", "at": at.isoformat(), **sent}
+        screens.log(self.db, self.me, screens.find(self.db, code), step, form(values), post=fresh(), now=self.now)
+        return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
+
+
+def fresh() -> str:
+    return secrets.token_hex(12)
+
+
+@pytest.fixture
+def bench(db: Database) -> Bench:
+    return Bench(db)
+
+
+def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
+    """By hand: 80 s and 40.5 s on the first day, one without a time and 60 s on the second; from the middle of the
+    first day on 40.5 + 60 = 100.5 s in three exposures; a crossing out takes its 60 s away again."""
+    code, first = bench.frames()[0], bench.now.replace(hour=8, minute=0, second=0) - timedelta(days=3)
+
+    def expose(at: datetime, **sent: object) -> str:
+        return bench.log(code, "expose", at=at.isoformat(), exposure_unit="Big lamp", **sent)
+
+    expose(first, exposure_s="80")
+    expose(first + timedelta(hours=4), exposure_s="40.5")
+    expose(first + timedelta(days=1))
+    wrong = expose(first + timedelta(days=1, hours=1), exposure_s="60")
+    assert store_readings.burnt(bench.db, "Big lamp") == (180.5, 4, 1)
+    assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (100.5, 3, 1)
+    assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(days=2))) == (0.0, 0, 0)
+    assert store_readings.exposure_units_seen(bench.db) == ["Big lamp"]
+    assert shop.check(bench.db) == []
+    screens.cross_out(bench.db, bench.me, form({"crosses": wrong, "why": "wrong value"}), post=fresh(), now=bench.now)
+    assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (40.5, 2, 1)
+    shop.rebuild(bench.db)
+    assert store_readings.burnt(bench.db, "Big lamp") == (120.5, 3, 1)
+    with store.writing(bench.db):
+        bench.db.execute("UPDATE burnt SET burnt_ms = burnt_ms + 1 WHERE day = ?", [stamp(first)[:10]])
+    assert len(shop.check(bench.db)) == 1
+
+
+def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Bench) -> None:
+    code = bench.frames()[0]
+    for hours in range(1, 60):
+        bench.log(code, "expose", hours_ago=hours, exposure_unit="Big lamp", exposure_s="10")
+    asked: list[str] = []
+    bench.db.conn.set_trace_callback(asked.append)
+    store_readings.burnt(bench.db, "Big lamp", stamp(bench.now - timedelta(hours=30)))
+    bench.db.conn.set_trace_callback(None)
+    (sql,) = asked
+    plan = " ".join(row[3] for row in bench.db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall())
+    assert "entries" not in plan and "SCAN exposures" not in plan and "SCAN burnt" not in plan

@@ -132,6 +132,8 @@ def check(db: Database) -> list[str]:
         counted[key] = counted.get(key, 0) + 1
     if counted != screens.saved_counts(db):
         faults.append(_("The counts by standing and mesh do not add up."))
+    if not readings.burnt_as_exposed(db):
+        faults.append(_("The hours of the lamps do not add up."))
     for number in runs.every_number(db):
         lines = entries.of(db, "run", number)
         story = run_rules.replay(lines)

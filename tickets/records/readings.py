@@ -52,6 +52,28 @@ class WashoutReading:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckReading:
+    """One look at a stencil on the light table, with what it was made of. `emulsion`: the bucket's number."""
+
+    entry: str
+    at: str
+    exposure_unit: str
+    emulsion: int | None
+    count_per_cm: float | None
+    result: str
+    fault: str
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """One exposure, as far as it wears the lamp: thousandths of a second (None: not noted)."""
+
+    at: str
+    exposure_unit: str
+    burnt_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class MeshLife:
     """One mesh on a frame, from its stretching; `cause` is empty while it is in service."""
 
@@ -80,6 +102,8 @@ class Lesson:
     washouts: tuple[WashoutReading, ...] = ()
     meshes: tuple[MeshLife, ...] = ()
     past: Past = Past()
+    checks: tuple[CheckReading, ...] = ()
+    exposures: tuple[Exposure, ...] = ()
 
 
 def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = ()) -> tuple[Life, Lesson]:
@@ -88,6 +112,8 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
     tensions: list[TensionReading] = []
     washouts: list[WashoutReading] = []
     meshes: list[MeshLife] = []
+    checks: list[CheckReading] = []
+    exposures: list[Exposure] = []
     exposed: Entry | None = None
     follower = Follower()
     for entry in standing_lines(entries):
@@ -97,6 +123,7 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
         at = stamp(entry.at)
         if entry.step == "expose":
             exposed = entry
+            exposures.append(_exposure(entry, at))
         elif entry.step in {"coat", "strip", "stretch"}:
             exposed = None
         if entry.step == "tension" and life.tension is not None and life.tension.entry == entry.entry:
@@ -117,6 +144,8 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
             )
         elif entry.step == "washout":
             washouts.append(_washout(entry, at, exposed, before))
+        elif entry.step == "check" and entry.values.get("result") in {"good", "fault"}:
+            checks.append(_check(entry, at, exposed, before))
         elif entry.step == "stretch":
             if meshes and not meshes[-1].ended_at:
                 meshes[-1] = replace(_counted(meshes[-1], before), ended_at=at, cause=_why(before))
@@ -131,7 +160,8 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
         if entry.step == "found" and meshes and meshes[-1].ended_at and life.standing is not before.standing:
             if life.standing not in {Standing.TO_RESTRETCH, Standing.RETIRED, Standing.UNKNOWN}:
                 meshes[-1] = replace(meshes[-1], ended_at="", cause="")  # it was not so bad after all
-    return life, Lesson(tuple(tensions), tuple(washouts), tuple(meshes), follower.past)
+    learned = (tuple(tensions), tuple(washouts), tuple(meshes), follower.past, tuple(checks), tuple(exposures))
+    return life, Lesson(*learned)
 
 
 def _counted(mesh: MeshLife, life: Life) -> MeshLife:
@@ -162,6 +192,25 @@ def _washout(entry: Entry, at: str, exposed: Entry | None, before: Life) -> Wash
         result=str(entry.values.get("result", "")),
         fault=str(entry.values.get("fault", "")),
     )
+
+
+def _check(entry: Entry, at: str, exposed: Entry | None, before: Life) -> CheckReading:
+    mesh, stencil = before.mesh, before.stencil
+    return CheckReading(
+        entry=entry.entry,
+        at=at,
+        exposure_unit=str(exposed.values.get("exposure_unit", "")) if exposed else "",
+        emulsion=stencil.bucket if stencil else None,
+        count_per_cm=mesh.count_per_cm if mesh and mesh.count_per_cm else None,
+        result=str(entry.values["result"]),
+        fault=str(entry.values.get("fault", "")),
+    )
+
+
+def _exposure(entry: Entry, at: str) -> Exposure:
+    seconds = _float(entry.values.get("exposure_s"))
+    unit = str(entry.values.get("exposure_unit", ""))
+    return Exposure(at, unit, round(seconds * 1000) if seconds is not None else None)
 
 
 def _float(value: object) -> float | None:

@@ -14,6 +14,10 @@ from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text
 from tickets.records.run import Story
 from tickets.records.screen import Life, Standing
 from tickets.records.setup import RUN, parts_of
+from tickets.words import N_
+
+UNNAMED = N_("not named")
+"""A fault of which nobody noted what it was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,6 +134,8 @@ class Follower:
             self._stay(life, at)
         if life.stencil is not before.stencil or life.gaps != before.gaps:
             self._stencil(life, at)
+        if entry.step in {"washout", "check"} and entry.values.get("result") == "fault" and self._key is not None:
+            self._fault(text_of(entry.values, "fault") or UNNAMED)
         if life.standing is Standing.READY and self._key is not None and not self._stencils[-1]["ready_at"]:
             self._stencils[-1]["ready_at"] = at
         if entry.step == "coat" and self._key is not None:
@@ -169,10 +175,13 @@ class Follower:
         row["mesh_label"] = mesh.count_as_labelled if mesh else ""
         row["count_per_cm"] = round(mesh.count_per_cm, 4) if mesh else None
         row["stencil"] = stencil
-        if stencil.fault and (not row["faults"] or row["faults"][-1] != stencil.fault):
-            row["faults"] = (*row["faults"], stencil.fault)
         if life.gaps:
             row["missed"] = tuple(dict.fromkeys((*row["missed"], *(step for gap in life.gaps for step in gap[1]))))
+
+    def _fault(self, fault: str) -> None:
+        seen = self._stencils[-1]["faults"]
+        if not seen or seen[-1] != fault:
+            self._stencils[-1]["faults"] = (*seen, fault)
 
     def _press(self, before: Life, life: Life, entry: Entry, at: str) -> None:
         hangings = self._hangings

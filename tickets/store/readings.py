@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict, astuple, dataclass, fields
 from operator import attrgetter
@@ -10,13 +11,15 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.readings import Lesson, MeshLife, TensionReading, WashoutReading
+from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, TensionReading, WashoutReading
 from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
 from tickets.store import while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
 _MESH = tuple(field.name for field in fields(MeshLife))
+_CHECK = tuple(field.name for field in fields(CheckReading))
+_EXPOSURE = tuple(field.name for field in fields(Exposure))
 _PAST: dict[str, tuple[type[Any], tuple[str, ...]]] = {
     table: (kind, tuple(field.name for field in fields(kind)))
     for table, kind in {"stays": Stay, "stencils": StencilLife, "coats": Coat, "hangings": Hanging}.items()
@@ -47,9 +50,45 @@ def save(db: Database, screen: int, lesson: Lesson) -> None:
     _save(db, "tensions", _TENSION, screen, [_tension_row(one) for one in lesson.tensions])
     _save(db, "washouts", _WASHOUT, screen, [astuple(one) for one in lesson.washouts])
     _save(db, "meshes", _MESH, screen, [astuple(one) for one in lesson.meshes])
+    _save(db, "checks", _CHECK, screen, [astuple(one) for one in lesson.checks])
+    _save_exposures(db, screen, lesson.exposures)
     for table, (_kind, columns) in _PAST.items():
         read = attrgetter(*columns)
         _save(db, table, columns, screen, [read(one) for one in getattr(lesson.past, table)])
+
+
+def _save_exposures(db: Database, screen: int, exposures: Sequence[Exposure]) -> None:
+    """Writes a screen's exposures, and what changes by them in the days of the lamps."""
+    there = _exposures(db, screen)
+    if there == tuple(exposures):
+        return
+    _save(db, "exposures", _EXPOSURE, screen, [astuple(one) for one in exposures])
+    new, old = Counter(exposures), Counter(there)
+    for one, number in [*(new - old).items(), *((one, -number) for one, number in (old - new).items())]:
+        untimed = number if one.burnt_ms is None else 0
+        db.execute(
+            "INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) VALUES (?, ?, ?, ?, ?) "
+            "ON CONFLICT (exposure_unit, day) DO UPDATE SET burnt_ms = burnt_ms + excluded.burnt_ms, "
+            "exposures = exposures + excluded.exposures, untimed = untimed + excluded.untimed",
+            [one.exposure_unit, one.at[:10], number * (one.burnt_ms or 0), number, untimed],
+        )
+    db.execute("DELETE FROM burnt WHERE exposures = 0")
+
+
+def _exposures(db: Database, screen: int) -> tuple[Exposure, ...]:
+    columns = ", ".join(_EXPOSURE)
+    rows = db.execute(f"SELECT {columns} FROM exposures WHERE screen = ? ORDER BY place", [screen]).fetchall()
+    return tuple(Exposure(*row) for row in rows)
+
+
+def burnt_as_exposed(db: Database) -> bool:
+    """True when the days of the lamps are what the exposures come to, for the proof of soundness."""
+    asked = (
+        "SELECT exposure_unit, substr(at, 1, 10), sum(coalesce(burnt_ms, 0)), count(*), sum(burnt_ms IS NULL) "
+        "FROM exposures GROUP BY 1, 2 ORDER BY 1, 2"
+    )
+    there = "SELECT exposure_unit, day, burnt_ms, exposures, untimed FROM burnt ORDER BY 1, 2"
+    return bool(db.execute(asked).fetchall() == db.execute(there).fetchall())
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -64,6 +103,13 @@ def saved(db: Database, screen: int) -> Lesson:
         ),
         tuple(meshes(db, screen)),
         past(db, screen),
+        tuple(
+            CheckReading(*row)
+            for row in db.execute(
+                f"SELECT {', '.join(_CHECK)} FROM checks WHERE screen = ? ORDER BY place", [screen]
+            ).fetchall()
+        ),
+        _exposures(db, screen),
     )
 
 
@@ -114,26 +160,25 @@ def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: 
 
 
 def exposure_units_seen(db: Database) -> list[str]:
-    """The names of the exposure units in the washouts, registered or not."""
-    asked = "SELECT DISTINCT exposure_unit FROM washouts WHERE exposure_unit <> '' ORDER BY 1"
-    rows = while_log_stays(db, "exposure units seen", None, lambda: db.execute(asked).fetchall())
+    """The names of the exposure units that the log names, registered or not."""
+    rows = db.execute("SELECT DISTINCT exposure_unit FROM burnt WHERE exposure_unit <> '' ORDER BY 1").fetchall()
     return [str(row[0]) for row in rows]
 
 
 def burnt(db: Database, exposure_unit: str, since: str = "") -> tuple[float, int, int]:
-    """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time."""
-    return while_log_stays(db, f"burnt: {exposure_unit}", since, lambda: _burnt(db, exposure_unit, since))
+    """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time.
 
-
-def _burnt(db: Database, exposure_unit: str, since: str) -> tuple[float, int, int]:
+    Whole days are read as they were added up while they were written, only the day of `since` exposure by exposure.
+    """
     row = db.execute(
-        "SELECT coalesce(sum(json_extract(e.vals, '$.exposure_s')), 0), count(*), "
-        "coalesce(sum(json_extract(e.vals, '$.exposure_s') IS NULL), 0) FROM entries e WHERE e.step = 'expose' "
-        "AND e.at >= ? AND json_extract(e.vals, '$.exposure_unit') = ? "
-        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry)",
-        [since, exposure_unit],
+        "SELECT coalesce(sum(ms), 0), coalesce(sum(number), 0), coalesce(sum(untimed), 0) FROM ("
+        "SELECT sum(burnt_ms) AS ms, sum(exposures) AS number, sum(untimed) AS untimed FROM burnt "
+        "WHERE exposure_unit = :unit AND day > :day UNION ALL "
+        "SELECT sum(burnt_ms), count(*), sum(burnt_ms IS NULL) FROM exposures "
+        "WHERE exposure_unit = :unit AND at >= :since AND at < :next)",
+        {"unit": exposure_unit, "day": since[:10], "since": since, "next": since[:10] + "~" if since else ""},
     ).fetchone()
-    return float(row[0]), int(row[1]), int(row[2])
+    return row[0] / 1000, int(row[1]), int(row[2])
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +238,7 @@ def life_counts(db: Database) -> list[LifeCount]:
 
 def clear(db: Database) -> None:
     """Empties the tables before they are built again."""
-    for table in ("tensions", "washouts", "meshes", *_PAST):
+    for table in ("tensions", "washouts", "meshes", "checks", "exposures", "burnt", *_PAST):
         db.execute(f"DELETE FROM {table}")
 
 

@@ -129,7 +129,6 @@ CREATE INDEX entries_by_bucket ON entries (bucket, at, saved_at, part, entry) WH
 CREATE INDEX entries_by_job ON entries (job, at) WHERE job IS NOT NULL;
 CREATE INDEX entries_by_time ON entries (at, id);
 CREATE INDEX entries_by_post ON entries (post);
-CREATE INDEX entries_exposed ON entries (at) WHERE step = 'expose';
 CREATE UNIQUE INDEX entries_crossed_once ON entries (crosses) WHERE crosses IS NOT NULL;
 
 CREATE TABLE posts (
@@ -151,6 +150,7 @@ CREATE INDEX standings_by_mark ON standings (mark_key) WHERE mark_key <> '';
 CREATE INDEX standings_by_place ON standings (place, screen) WHERE place IS NOT NULL;
 CREATE INDEX standings_by_tension ON standings (tension_at, screen);
 CREATE INDEX standings_by_coat ON standings (coated_at, screen) WHERE standing = 'coated';
+CREATE INDEX standings_fit ON standings (standing, count_per_cm, thread_um, frame, minimum_n_per_cm, screen);
 CREATE INDEX standings_kept ON standings (screen) WHERE standing = 'kept';
 CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
 
@@ -176,9 +176,27 @@ CREATE TABLE washouts (
     preset TEXT NOT NULL, exposure_s REAL, exposure_units REAL, step_held REAL, irradiance_mw_cm2 REAL,
     distance_mm REAL, result TEXT NOT NULL, fault TEXT NOT NULL, PRIMARY KEY (screen, place)
 ) STRICT;
-CREATE INDEX washouts_by_time ON washouts (at);
-CREATE INDEX washouts_read ON washouts (exposure_unit, at) WHERE step_held IS NOT NULL;
+CREATE INDEX washouts_by_time ON washouts (at, exposure_unit, emulsion, count_per_cm, result, fault);
+CREATE INDEX washouts_read ON washouts (exposure_unit, at, step_held) WHERE step_held IS NOT NULL;
 CREATE INDEX washouts_metered ON washouts (exposure_unit, at) WHERE irradiance_mw_cm2 IS NOT NULL;
+
+CREATE TABLE checks (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, entry TEXT NOT NULL, at TEXT NOT NULL,
+    exposure_unit TEXT NOT NULL, emulsion INTEGER, count_per_cm REAL, result TEXT NOT NULL, fault TEXT NOT NULL,
+    PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX checks_by_time ON checks (at, exposure_unit, emulsion, count_per_cm, result, fault);
+
+CREATE TABLE exposures (
+    screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, at TEXT NOT NULL, exposure_unit TEXT NOT NULL,
+    burnt_ms INTEGER, PRIMARY KEY (screen, place)
+) STRICT;
+CREATE INDEX exposures_by_unit ON exposures (exposure_unit, at, burnt_ms);
+
+CREATE TABLE burnt (
+    exposure_unit TEXT NOT NULL, day TEXT NOT NULL, burnt_ms INTEGER NOT NULL, exposures INTEGER NOT NULL,
+    untimed INTEGER NOT NULL, PRIMARY KEY (exposure_unit, day)
+) STRICT, WITHOUT ROWID;
 
 CREATE TABLE meshes (
     screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, number INTEGER NOT NULL,
@@ -186,7 +204,7 @@ CREATE TABLE meshes (
     impressions INTEGER NOT NULL, cycles INTEGER NOT NULL, ended_at TEXT NOT NULL, cause TEXT NOT NULL,
     PRIMARY KEY (screen, place)
 ) STRICT;
-CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame);
+CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame, uses, ended_at, cause);
 CREATE INDEX meshes_in_service ON meshes (uses, frame, count_per_cm) WHERE ended_at = '';
 
 CREATE TABLE stays (
@@ -207,7 +225,7 @@ CREATE TABLE stencils (
 CREATE INDEX stencils_begun ON stencils (begun_at, mesh_label);
 CREATE INDEX stencils_ended ON stencils (ended_at, mesh_label, turnaround_h) WHERE ended_at <> '';
 CREATE INDEX stencils_ready ON stencils (ready_at) WHERE ready_at <> '';
-CREATE INDEX stencils_washed ON stencils (washed_at) WHERE washed_at <> '';
+CREATE INDEX stencils_washed ON stencils (washed_at, missed, faults) WHERE washed_at <> '';
 
 CREATE TABLE coats (
     screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, stencil INTEGER NOT NULL,
@@ -226,7 +244,7 @@ CREATE TABLE upsets (
     run INTEGER NOT NULL REFERENCES runs, place INTEGER NOT NULL, at TEXT NOT NULL, step TEXT NOT NULL,
     cause TEXT NOT NULL, minutes REAL, good INTEGER NOT NULL, misprinted INTEGER NOT NULL, PRIMARY KEY (run, place)
 ) STRICT;
-CREATE INDEX upsets_by_time ON upsets (at);
+CREATE INDEX upsets_by_time ON upsets (at, run, step, cause, minutes, good, misprinted);
 
 CREATE TABLE ink_lots (
     run INTEGER NOT NULL REFERENCES runs, place INTEGER NOT NULL, station INTEGER NOT NULL, bucket TEXT NOT NULL,
