@@ -14,20 +14,20 @@ from typing import TYPE_CHECKING, Any
 
 from sqlite_utils import Database
 
-from tickets.calculator import colour as colour_rules
 from tickets.calculator import exposure, lifetime, tension
 from tickets.calculator.exposure import Combination, Learned
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor.posting import the_spec
-from tickets.records import checks, lab
+from tickets.records import checks
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
+from tickets.records.comparison import ColourOf, colours
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
-from tickets.store import buckets, entries, places, readings, runs, screens, while_log_stays
+from tickets.store import buckets, entries, jobs, places, readings, runs, screens, while_log_stays
 from tickets.store.readings import InService
 from tickets.store.settings import setting
 
@@ -569,47 +569,21 @@ def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
 # Colour ------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True, slots=True)
-class ColourOf:
-    """A station's reading beside the approved one: `difference` is CIEDE2000, None where it cannot be said."""
-
-    station: int
-    approved: colour_rules.Lab | None
-    printed: colour_rules.Lab | None
-    difference: float | None
-    verdict: Verdict
-
-
 def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None) -> list[ColourOf]:
-    """A run's first print against the print of the run that is its target, colour by colour.
+    """A run's first print against the print of the run that is its target, colour by colour, by the one rule that the
+    comparison of two prints goes by too.
 
     `approved`: the run marked "use these next time". Only stations that either run has a reading of; readings under
     other conditions, or conditions that nobody noted, are not compared.
     """
-    now = lab.kept(plan.story.approved or {})
-    was = lab.kept((approved.story.approved if approved else None) or {})
-    if approved is None or not (now.readings or was.readings):
+    job = jobs.get(db, approved.job, approved.version) if approved else None
+    if approved is None or job is None:
         return []
-    spec = the_spec(db)
-    inks = {station.number: station.ink for station in plan.placement.stations}
-    found = []
-    for station in sorted({*now.readings, *was.readings}):
-        one, two = was.readings.get(station), now.readings.get(station)
-        facts = facts_of(job=str(plan.job.code), ink=inks.get(station, ""))
-        warn, fail = spec.find("colour-warn", **facts), spec.find("colour-fail", **facts)
-        difference = None
-        if one is None or two is None:
-            reasons = colour_rules.judge(None, warn=0, fail=0)
-        elif why := colour_rules.judge_conditions(was.conditions, now.conditions):
-            reasons = why
-        elif warn is None or fail is None:
-            reasons = [Reason("colour-no-limit", Level.UNKNOWN)]
-        else:
-            difference = colour_rules.delta_e_2000(one, two)
-            rows = (warn.row, fail.row)
-            reasons = colour_rules.judge(difference, warn=warn.value, fail=fail.value, spec=rows)
-        found.append(ColourOf(station, one, two, difference, judge(reasons)))
-    return found
+    was = job.sheet.placements[approved.placement - 1]
+    mine = plan.job
+    return colours(
+        was, approved.story.approved, plan.placement, plan.story.approved, mine.sheet, str(mine.code), the_spec(db)
+    )
 
 
 def day_of(at: str) -> float:

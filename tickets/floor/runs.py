@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -14,17 +14,20 @@ from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spe
 from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
+from tickets.records import run as run_rules
 from tickets.records.as_run import field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
-from tickets.records.job import Garment, Placement, ink_for
+from tickets.records.code import shown
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
+from tickets.records.job import Garment, Job, Placement, ink_for
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.run import COLOURWAY, Hung, Story
+from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.store import entries, jobs, pictures, places, runs, screens
 from tickets.store.settings import setting
+from tickets.words import day_text
 from tickets.words import gettext as _
 
 MOST_WORDS = 300
@@ -49,8 +52,9 @@ class Plan:
         return self.run.story
 
     def missing(self) -> list[Asked]:
-        """The printing stations without a screen."""
-        return [one for one in self.asked if one.number not in self.story.hung]
+        """The stations without a screen that need one: those that print on some garment, or on the one said."""
+        needed = prints_now(self)
+        return [one for one in self.asked if one.number in needed and one.number not in self.story.hung]
 
 
 def plan(db: Database, number: int) -> Plan:
@@ -245,9 +249,10 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
         fresh = screens.get(db, screen.id)
         assert fresh is not None
         meant = _whole(form, "station", 1, 60)
-        found = check(db, the_plan, fresh, at, head=head, in_hand=form.yes("in_hand"), station=meant)
+        when = _free_since(db, fresh, at, form, now)
+        found = check(db, the_plan, fresh, when, head=head, in_hand=form.yes("in_hand"), station=meant)
         station = meant or found.station
-        lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, at, now)
+        lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, when, now)
         result.append(replace(found, verdict=verdict))
         lines = numbered(post, lines)
         write(db, lines)
@@ -255,6 +260,32 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
 
     answer = once(db, actor, post, {"step": "hang", "run": number, **form.sent}, now, act)
     return result[0] if result else AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
+
+
+AT_THE_PRESS = frozenset({"hang", "print", "pull"})
+
+
+def _free_since(db: Database, screen: screens.Screen, at: datetime, form: Form, now: datetime) -> datetime:
+    """The time of an act that hangs a screen or takes it off: not before what the log has of it at a press.
+
+    One that is dated back further is refused: the screen would hang in two runs at once, or print while it is off.
+    """
+    log = standing_lines(entries.of(db, "screen", screen.id))
+    last = next((one for one in reversed(log) if one.step in AT_THE_PRESS), None)
+    if last is None or last.at <= at:
+        return at
+    if not form.one("at"):  # a phone's clock that is a little ahead wrote the last one
+        return last.at
+    message = _("The log has screen {code} on the press in run {run} at {when}: give a later time.").format(
+        code=shown(screen.code), run=last.run or "–", when=_said(db, last.at, now)
+    )
+    raise Refused(message, "at")
+
+
+def _said(db: Database, at: datetime, now: datetime) -> str:
+    """A time in the shop's zone, as people say it."""
+    here = at.astimezone(zone(db))
+    return f"{day_text(here.date(), now.astimezone(zone(db)).date())}, {here:%H:%M}"
 
 
 def _hang_lines(
@@ -385,7 +416,10 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
 
 
 def marked_run(db: Database, plan: Plan) -> runs.Run | None:
-    """The newest run marked as the target, of this job or those that it repeats, for the placement of that name."""
+    """The newest run marked as the target, of this job or those that it repeats, for the placement of that name.
+
+    A run that was opened after this one is no target of it, so what was met at set-up stays what it is held against.
+    """
     job: jobs.Saved | None = jobs.get(db, plan.job.id)
     seen: set[int] = set()
     while job is not None and job.id not in seen:
@@ -394,10 +428,17 @@ def marked_run(db: Database, plan: Plan) -> runs.Run | None:
             if placement.name.casefold() != plan.placement.name.casefold():
                 continue
             for run in runs.of_job(db, job.id, number):
-                if run.story.target and run.id != plan.run.id:
+                if run.story.target and (run.id < plan.run.id or not plan.run.id):
                     return run
         job = jobs.get(db, job.repeats) if job.repeats else None
     return None
+
+
+def held_against(db: Database, run: runs.Run) -> runs.Run | None:
+    """The approved run that this one had as its target when it was set up; None where the job sheet was its target."""
+    number = whole_of(run.story.sheet, "target_run")
+    found = runs.get(db, number) if number else marked_run(db, plan(db, run.id)) if not run.story.sheet else None
+    return found if found is not None and found.story.approved else None
 
 
 def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
@@ -410,6 +451,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     the_plan = plan(db, number)
     _is_open(the_plan)
     aim, source = target(db, the_plan)
+    marked = marked_run(db, the_plan)
     before = the_plan.story.settings
     settings, faults = setup.read(form.sent, the_plan.placement, before or aim)
     reasons: list[Reason] = []
@@ -443,6 +485,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
                 setup.RUN: settings[setup.RUN],
                 "target": aim,
                 "target_from": source,
+                **({"target_run": marked.id} if marked else {}),
                 **({"panel": kept} if kept else {}),
             }
             lines = [line(actor, "sheet", now, now, sheet, verdict=verdict, override=override, run=number)]
@@ -504,7 +547,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     if known is None or step == "open":
         names = ", ".join(name for name in steps.RUN_STEPS if name != "open")
         raise NotFound(_("A run has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
-    counted = ("good", "misprinted", "cause") if step in {"finish", "pause"} else ()
+    counted = ("good", "misprinted", "cause") if step in COUNTS_FIRST else ()
     extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
     if step == "approve":
         extra += ["sample", "photo", *(name for name in form.sent if name.startswith(lab.PREFIX))]
@@ -523,6 +566,10 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         return {"entries": [line.entry for line in lines]}
 
     return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
+
+
+COUNTS_FIRST = frozenset({"finish", "pause", "swap", "change"})
+"""Steps after which strokes go to other screens: they take the count so far along, which is entered before them."""
 
 
 class Sent(NamedTuple):
@@ -550,9 +597,10 @@ def _change(sent: Sent) -> list[Entry]:
     """A change during the run. What = colourway: on to another garment (field garment: its number on the job sheet)."""
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
+    counted = _counted_first(sent)
     if str(values.get("what", "")).casefold() == COLOURWAY:
-        return [_colourway_line(actor, plan, form, values, at, now)]
-    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+        return [*counted, _colourway_line(actor, plan, form, values, at, now)]
+    return [*counted, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _colourway_line(
@@ -578,13 +626,17 @@ def garment_now(plan: Plan) -> Garment | None:
 
 
 def prints_now(plan: Plan) -> frozenset[int]:
-    """The stations that print on the garment that runs now: a colourway may leave some out."""
+    """The stations that print on the garment that runs now: a colourway may leave some out. Until the run said which
+    garment: those that print on any."""
     garment = garment_now(plan)
-    if garment is None:
-        return frozenset(one.number for one in plan.asked)
-    way = plan.job.sheet.colourway_of(garment)
+    return needed(plan.job.sheet, plan.placement, [garment] if garment else plan.job.sheet.garments)
+
+
+def needed(sheet: Job, placement: Placement, garments: Iterable[Garment]) -> frozenset[int]:
+    """The stations of a placement that print on some of these garments of its job."""
+    ways = [sheet.colourway_of(garment) for garment in garments]
     return frozenset(
-        one.number for one in plan.placement.printing if ink_for(plan.job.sheet, way, plan.placement, one) is not None
+        one.number for one in placement.printing if any(ink_for(sheet, way, placement, one) is not None for way in ways)
     )
 
 
@@ -600,6 +652,8 @@ def _all_hung(plan: Plan) -> None:
 def _approve(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
+    if plan.story.approved:
+        raise Clash(_approved_already(db, plan, now))
     _all_hung(plan)
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
@@ -616,10 +670,19 @@ def _approve(sent: Sent) -> list[Entry]:
     ]
 
 
+def _approved_already(db: Database, plan: Plan, now: datetime) -> str:
+    """By whom and when the first print was approved, for the second phone that does so."""
+    approved = plan.story.approved or {}
+    return _(
+        "The first print was approved already, by {who}, {when}. To approve another one, cross that approval out "
+        "first, in the log of this run."
+    ).format(who=approved.get("approved_by", "–"), when=_said(db, read_stamp(str(approved["at"])), now))
+
+
 def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[Entry]:
-    """Another approval takes what was changed since the first one into the sheet that it freezes."""
+    """An approval in place of one that was crossed out takes what was changed since into the sheet that it freezes."""
     settings = plan.story.settings
-    if not plan.story.approved or not plan.story.sheet_entry or settings == setup.parts_of(plan.story.sheet):
+    if not plan.story.sheet_entry or settings == setup.parts_of(plan.story.sheet):
         return []
     stations = {key: values for key, values in settings.items() if key != setup.RUN}
     sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {})}
@@ -641,6 +704,12 @@ def _count(sent: Sent) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
     return _count_lines(db, actor, plan, values, at, now)
+
+
+def _counted_first(sent: Sent) -> list[Entry]:
+    """The count that came along with another step: it goes to the screens and the garment of before that step."""
+    counted = _sent_count(sent.form)
+    return _count_lines(sent.db, sent.actor, sent.plan, counted, sent.at, sent.now) if counted else []
 
 
 def _count_lines(
@@ -723,8 +792,7 @@ def _pause(sent: Sent) -> list[Entry]:
     _is_open(plan)
     if plan.story.state == "paused" and not plan.story.hung:
         raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
-    counted = _sent_count(form)
-    lines = _count_lines(db, actor, plan, counted, at, now) if counted else []
+    lines = _counted_first(sent)
     lines += _pull_lines(actor, plan, form, "keep", str(plan.run.id), at, now, db)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
@@ -733,8 +801,7 @@ def _finish(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     if plan.story.state == "finished" or plan.run.done_at:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
-    counted = _sent_count(form)
-    lines = _count_lines(db, actor, plan, counted, at, now) if counted else []
+    lines = _counted_first(sent)
     then = str(values.get("then") or "undecided")
     lines += _pull_lines(actor, plan, form, then, "", at, now, db)
     lines += _decided_after_pause(db, actor, plan, form, then, at, now)
@@ -779,13 +846,18 @@ def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
 
 
 def _swap(sent: Sent) -> list[Entry]:
-    """Another screen on a head: the old one comes off, the new one is checked as at set-up."""
+    """Another screen on a head: the old one comes off, the new one is checked as at set-up.
+
+    Pieces that are counted along (fields good, misprinted, cause) were printed with the old one.
+    """
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     old, new = find_screen(db, values["old"]), find_screen(db, values["new"])
     hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
     if hung is None:
         raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
+    at = max(_free_since(db, one, at, form, now) for one in (old, new))
+    counted = _counted_first(sent._replace(at=at))
     off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
     found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"), station=hung.station)
@@ -796,7 +868,17 @@ def _swap(sent: Sent) -> list[Entry]:
         line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
     ]
     more, _verdict = _hang_lines(actor, off, new, found, hung.station, head, form, at, now)
-    return lines + more
+    return counted + lines + more
+
+
+def uncounted(db: Database, plan: Plan) -> Uncounted:
+    """What a count from now on would lay on other screens than those that printed."""
+    return run_rules.uncounted(entries.of(db, "run", plan.run.id), plan.story)
+
+
+def used(db: Database, plan: Plan) -> list[Used]:
+    """The screens that a run used, in print order."""
+    return run_rules.used(entries.of(db, "run", plan.run.id))
 
 
 def _use_next_time(sent: Sent) -> list[Entry]:

@@ -26,7 +26,7 @@ from tickets.records.as_run import (
     pairs,
     texts_of,
 )
-from tickets.records.job import Garment, Placement, Station
+from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded
 from tickets.records.spec import Spec, facts_of
 from tickets.words import gettext as _
@@ -70,12 +70,15 @@ def compare(
     `colour-warn` and `colour-fail` of the spec. Texts are said in the units of `system`, settings as they were noted.
     """
     lines = list(_whole(a, b))
+    origin = first or a
+    read = colours(origin.placement, origin.approved, b.placement, b.approved, b.job, b.code, limits)
+    colour_of = {one.station: one for one in read}
     for was, now in pairs(a.placement, b.placement):
         here = now or was
         assert here is not None
         lines += _compared(a, was, b, now, here.number, named(here), system)
-        if here.prints:
-            lines += _colour(first or a, b, now, here.number, named(here), limits)
+        if now is not None and now.number in colour_of:
+            lines.append(_colour(colour_of[now.number], named(now)))
     return tuple(lines)
 
 
@@ -109,7 +112,7 @@ def _garment_said(garment: Garment) -> str:
     return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment), lot)))
 
 
-_NOT_SETTINGS = frozenset({"stations", "target", "target_from", "version", "picture", "panel"})
+_NOT_SETTINGS = frozenset({"stations", "target", "target_from", "target_run", "version", "picture", "panel"})
 
 
 def _wholes(sheet: Mapping[str, Any]) -> dict[str, str]:
@@ -200,24 +203,53 @@ def _signed(value: float, unit: str, system: str = "metric") -> str:
 # Colour
 
 
-def _colour(first: AsRun, b: AsRun, now: Station | None, number: int, title: str, limits: Spec) -> Iterator[Line]:
-    """A colour of the repeat against the first approved print; nothing where neither was read."""
-    if now is None:
-        return
-    station = next((was for was, one in pairs(first.placement, b.placement) if one is now), None)
-    was, read = lab.kept(first.approved or {}), lab.kept(b.approved or {})
-    one = was.readings.get(station.number) if station else None
-    other = read.readings.get(now.number)
-    if one is None and other is None:
-        return
-    difference, verdict = judge_colour(one, other, was.conditions, read.conditions, now.ink, b, limits)
-    differs = None if difference is None else verdict.level is not Level.OK
-    far = f"ΔE00 {units.number_text(difference, 2)}" if difference is not None else ""
-    yield Line(number, title, "colour", _lab(one), _lab(other), differs, far, verdict)
+@dataclass(frozen=True, slots=True)
+class ColourOf:
+    """A station's reading beside the approved one: `difference` is CIEDE2000, None where it cannot be said."""
+
+    station: int
+    approved: Lab | None
+    printed: Lab | None
+    difference: float | None
+    verdict: Verdict
+
+
+def colours(
+    was: Placement,
+    was_approved: Mapping[str, Any] | None,
+    now: Placement,
+    approved: Mapping[str, Any] | None,
+    job: Job,
+    code: str,
+    limits: Spec,
+) -> list[ColourOf]:
+    """The readings of an approval beside those of an earlier one, by the print order of `now`.
+
+    Stations are told by what they print; those that neither approval has a reading of are left out. `job` and `code`:
+    of the later print, for the limits `colour-warn` and `colour-fail`, which may hang on ink, garment and job.
+    """
+    then, read = lab.kept(was_approved or {}), lab.kept(approved or {})
+    found = []
+    for old, station in pairs(was, now):
+        if station is None or not station.prints:
+            continue
+        one = then.readings.get(old.number) if old else None
+        two = read.readings.get(station.number)
+        if one is not None or two is not None:
+            judged = judge_colour(one, two, then.conditions, read.conditions, station.ink, job, code, limits)
+            found.append(ColourOf(station.number, one, two, *judged))
+    return found
 
 
 def judge_colour(
-    one: Lab | None, other: Lab | None, conditions: str, conditions_now: str, ink: str, run: AsRun, limits: Spec
+    one: Lab | None,
+    other: Lab | None,
+    conditions: str,
+    conditions_now: str,
+    ink: str,
+    job: Job,
+    code: str,
+    limits: Spec,
 ) -> tuple[float | None, Verdict]:
     """CIEDE2000 between two readings and its verdict; None where they cannot be compared."""
     if one is None or other is None:
@@ -225,14 +257,21 @@ def judge_colour(
     why = colour_rules.judge_conditions(conditions, conditions_now)
     if why:
         return None, judge(why)
-    garment = run.job.garments[0].style if len({folded(one.style) for one in run.job.garments}) == 1 else ""
-    facts = facts_of(ink=ink, garment=garment, job=run.code)
+    garment = job.garments[0].style if len({folded(one.style) for one in job.garments}) == 1 else ""
+    facts = facts_of(ink=ink, garment=garment, job=code)
     warn, fail = limits.find("colour-warn", **facts), limits.find("colour-fail", **facts)
     if warn is None or fail is None:
         return None, judge([Reason("colour-no-limit", Level.UNKNOWN)])
     difference = colour_rules.delta_e_2000(one, other)
     rows = (warn.row, fail.row)
     return difference, judge(colour_rules.judge(difference, warn=warn.value, fail=fail.value, spec=rows))
+
+
+def _colour(read: ColourOf, title: str) -> Line:
+    """A colour of the repeat against the first approved print."""
+    differs = None if read.difference is None else read.verdict.level is not Level.OK
+    far = f"ΔE00 {units.number_text(read.difference, 2)}" if read.difference is not None else ""
+    return Line(read.station, title, "colour", _lab(read.approved), _lab(read.printed), differs, far, read.verdict)
 
 
 def _lab(one: Lab | None) -> str:

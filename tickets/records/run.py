@@ -170,3 +170,105 @@ def _after(story: Story, entry: Entry) -> Story:
         case "use-next-time":
             return replace(story, target=True)
     return story
+
+
+# What a run's log says beyond its story -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Uncounted:
+    """What changed since the last count of a run that prints, so that a count now would go astray.
+
+    `screens`: by print order the screens that hung before the one that hangs there now; `garment`: the one of before
+    (empty mapping: it was not said; None: it is the same); `strokes`: by print order how many were noted before.
+    """
+
+    screens: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
+    garment: Mapping[str, Any] | None = None
+    strokes: Mapping[int, str] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return bool(self.screens or self.garment is not None or self.strokes)
+
+
+def uncounted(entries: Iterable[Entry], story: Story) -> Uncounted:
+    """Whose pieces nobody has counted yet, by the log of one run: a count settles all that was before it."""
+    started = ""
+    hung: dict[int, int] = {}
+    before: dict[int, list[int]] = {}
+    garment: Mapping[str, Any] = {}
+    garment_then: Mapping[str, Any] | None = None
+    strokes: dict[int, str] = {}
+    for entry in standing_lines(entries):
+        values = entry.values
+        match entry.step:
+            case "start":
+                started = started or entry.post
+            case "hang" if entry.screen is not None:
+                station = whole_of(values, "station") or 0
+                if started and hung.get(station, entry.screen) != entry.screen:
+                    before.setdefault(station, []).append(hung[station])
+                hung[station] = entry.screen
+            case "change" if values.get("what") == COLOURWAY:
+                if started and entry.post != started and garment_then is None:
+                    garment_then = garment
+                garment = values
+            case "change" if values.get("field") == "strokes" and started:
+                strokes.setdefault(whole_of(values, "station") or 0, text_of(values, "from"))
+            case "count":
+                before, garment_then, strokes = {}, None, {}
+            case _:
+                pass
+    gone = {station: [one for one in dict.fromkeys(some) if one != hung[station]] for station, some in before.items()}
+    same = garment_then is not None and _garment_of(garment_then) == _garment_of(garment)
+    now = {station: story.settings.get(str(station), {}).get("strokes", "") for station in strokes}
+    return Uncounted(
+        {station: tuple(some) for station, some in sorted(gone.items()) if some},
+        None if same else garment_then,
+        {station: was for station, was in strokes.items() if was != now[station]},
+    )
+
+
+def _garment_of(change: Mapping[str, Any]) -> tuple[Any, Any]:
+    return change.get("garment_style"), change.get("garment_colour")
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """A screen that a run used: where it hung, its impressions there, and how it came off (empty: it hangs still).
+
+    `condition` and `then` are those of the last time that it came off; `taken`: it went elsewhere without being noted.
+    """
+
+    screen: int
+    station: int
+    head: int | None
+    impressions: int = 0
+    condition: str = ""
+    then: str = ""
+    taken: bool = False
+
+
+def used(entries: Iterable[Entry]) -> list[Used]:
+    """The screens of one run by its log, in print order, those of one print order as they were hung."""
+    found: dict[tuple[int, int], Used] = {}
+    at: dict[int, tuple[int, int]] = {}
+    for entry in standing_lines(entries):
+        if entry.screen is None:
+            continue
+        values, key = entry.values, at.get(entry.screen)
+        if entry.step == "hang":
+            key = at[entry.screen] = (whole_of(values, "station") or 0, entry.screen)
+            was = found.get(key, Used(entry.screen, key[0], None))
+            found[key] = replace(was, head=whole_of(values, "head"), condition="", then="", taken=False)
+        elif key is None:
+            continue
+        elif entry.step == "print":
+            more = whole_of(values, "impressions") or 0
+            found[key] = replace(found[key], impressions=found[key].impressions + more)
+        elif entry.step == "pull":
+            condition, then = text_of(values, "condition"), text_of(values, "then")
+            found[key] = replace(found[key], condition=condition, then=then, taken=False)
+        elif entry.step == "found":
+            found[key] = replace(found[key], taken=True)
+    return sorted(found.values(), key=lambda one: one.station)

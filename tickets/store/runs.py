@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlite_utils import Database
 
@@ -28,7 +28,10 @@ _COLUMNS = "id, job, version, placement, press, opened_at, done_at, story"
 
 
 def _run(row: tuple[int, int, int, int, int, str, str | None, str]) -> Run:
-    return Run(*row[:7], story=Story.from_dict(json.loads(row[7])))
+    story = Story.from_dict(json.loads(row[7]))
+    if row[6] and story.state != "finished":  # the next one took its place
+        story = replace(story, state="finished")
+    return Run(*row[:7], story=story)
 
 
 def add(db: Database, job: int, version: int, placement: int, press: int, at: str) -> int:
@@ -60,7 +63,7 @@ def save_story(db: Database, number: int, story: Story) -> None:
     db.execute(
         "UPDATE runs SET state = ?, done_at = ?, impressions = ?, good = ?, story = ? WHERE id = ?",
         [
-            story.state,
+            "finished" if done_at else story.state,
             done_at,
             story.impressions,
             story.good,
