@@ -324,14 +324,21 @@ class SideBySide:
         return comparison.for_customer(self.lines, self.before, self.after)
 
 
+def against(db: Database, run: runs.Run) -> runs.Run | None:
+    """The approved run that this one is held against: its target at set-up, else the last one approved before it."""
+    job = jobs.get(db, run.job, run.version)
+    target = floor_runs.held_against(db, run)
+    return target or (last_approved(db, job, run.placement, run.id) if job else None)
+
+
 def compared(db: Database, number: int) -> SideBySide | None:
-    """A run beside the last one approved before it; None where there is none. Raises NotFound."""
+    """A run beside the one that it is held against; None where there is none. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
         raise NotFound(_("There is no run {number} here.").format(number=number), "run")
     job = jobs.get(db, run.job, run.version)
     assert job is not None
-    last = last_approved(db, job, run.placement, run.id)
+    last = against(db, run)
     if last is None:
         return None
     first = first_approved(db, job, run.placement, run.id)

@@ -406,6 +406,8 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
 def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
     """What the run should meet, and where it comes from: the approved run that somebody marked “use these next time”,
     else the job sheet. By the print order's number as text; `run` holds what is of the whole run."""
+    if plan.story.approved and plan.story.sheet.get("target"):
+        return plan.story.sheet["target"], str(plan.story.sheet.get("target_from", ""))
     marked = marked_run(db, plan)
     job = jobs.get(db, marked.job, marked.version) if marked else None
     if marked is None or job is None:
@@ -418,8 +420,11 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
 def marked_run(db: Database, plan: Plan) -> runs.Run | None:
     """The newest run marked as the target, of this job or those that it repeats, for the placement of that name.
 
-    A run that was opened after this one is no target of it, so what was met at set-up stays what it is held against.
+    Once the first print is approved it is the one that was met at set-up, whatever was marked since.
     """
+    if plan.story.approved and plan.story.sheet_entry:
+        number = whole_of(plan.story.sheet, "target_run")
+        return runs.get(db, number) if number else None
     job: jobs.Saved | None = jobs.get(db, plan.job.id)
     seen: set[int] = set()
     while job is not None and job.id not in seen:
@@ -428,7 +433,7 @@ def marked_run(db: Database, plan: Plan) -> runs.Run | None:
             if placement.name.casefold() != plan.placement.name.casefold():
                 continue
             for run in runs.of_job(db, job.id, number):
-                if run.story.target and (run.id < plan.run.id or not plan.run.id):
+                if run.story.target and run.id != plan.run.id:
                     return run
         job = jobs.get(db, job.repeats) if job.repeats else None
     return None
@@ -437,7 +442,7 @@ def marked_run(db: Database, plan: Plan) -> runs.Run | None:
 def held_against(db: Database, run: runs.Run) -> runs.Run | None:
     """The approved run that this one had as its target when it was set up; None where the job sheet was its target."""
     number = whole_of(run.story.sheet, "target_run")
-    found = runs.get(db, number) if number else marked_run(db, plan(db, run.id)) if not run.story.sheet else None
+    found = runs.get(db, number) if number else None
     return found if found is not None and found.story.approved else None
 
 

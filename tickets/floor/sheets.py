@@ -31,7 +31,9 @@ def print_setup(db: Database, run: int, *, now: datetime, paper: str = "A4", any
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     """What the set-up sheet of a run says now."""
     plan = floor_runs.plan(db, run)
-    aim, source = floor_runs.target(db, plan)
+    aim, source = plan.story.sheet.get("target"), str(plan.story.sheet.get("target_from", ""))
+    if not aim:
+        aim, source = floor_runs.target(db, plan)
     ticket = printing.job_ticket(db, plan.job, address, now)
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     system = str(setting(db, "units"))
