@@ -198,8 +198,8 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
             continue
         if was.number in origin.screens:
             kept[station.number].append(_last_screen(db, origin.screens[was.number], asked[station.number], now, run))
-        before = _lot(db, origin.settings(was.number))
-        lots[station.number] = (before, _lot(db, sheet_now.get(str(station.number), {})))
+        before = ink_lot(db, origin.settings(was.number))
+        lots[station.number] = (before, ink_lot(db, sheet_now.get(str(station.number), {})))
     last = {one.screen for one in origin.screens.values()}
     for number, one in asked.items():
         for screen in screens.carrying(db, one.separation):
@@ -257,7 +257,7 @@ def _free(db: Database, asked: checks.Asked) -> int:
     return sum(one.thread_um is not None and abs(one.thread_um - asked.thread_um) <= most for one in found)
 
 
-def _lot(db: Database, settings: object) -> str:
+def ink_lot(db: Database, settings: object) -> str:
     """The ink lot that a station was run with: as noted, else that of its bucket."""
     values = settings if isinstance(settings, dict) else {}
     if values.get("ink_lot"):

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from sqlite_utils import Database
 
-from tickets.calculator.verdict import Level, say
+from tickets.calculator.verdict import Level, Reason, say
 from tickets.floor import printing, repeats
 from tickets.floor import runs as floor_runs
 from tickets.floor.printing import Printed
 from tickets.paper import sheet as paper_sheet
+from tickets.records import setup
+from tickets.records.as_run import pairs
 from tickets.records.code import shown
 from tickets.records.comparison import approval_said
+from tickets.records.job import Job
 from tickets.records.refusal import NotFound
 from tickets.records.repeat import dye_lot
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
+from tickets.records.separation import folded
 from tickets.store import jobs, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
@@ -62,6 +67,40 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         approved=approval_said(plan.story.approved),
         remarks=remarks,
     )
+
+
+def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
+    """What moves the colour though everything is set as it was: another ink lot or garment lot than the print has that
+    this run is held against, and the garment's dye lot where the run is discharge.
+
+    Only a discharge run is told that the garment's lot is not known.
+    """
+    job, settings = plan.job.sheet, plan.story.settings
+    found = [one.reason for one in dye_lot(job, plan.placement)]
+    before = repeats.against(db, plan.run)
+    if before is None:
+        return found
+    was, discharge = repeats.as_run(db, before), bool(found)
+    for old, station in pairs(was.placement, plan.placement):
+        if old is not None and station is not None and station.prints:
+            one = repeats.ink_lot(db, dict(was.settings(old.number)))
+            two = repeats.ink_lot(db, settings.get(str(station.number), {}))
+            if one and two and folded(one) != folded(two):
+                numbers = {"station": station.number, "what": station.separation, "was": one, "now": two}
+                found.append(Reason("repeat-ink-lot", Level.CAUTION, numbers))
+    one, two = _garment_lot(was.sheet.get(setup.RUN, {}), was.job), _garment_lot(settings.get(setup.RUN, {}), job)
+    numbers = {"garment": " / ".join(dict.fromkeys(garment.style for garment in job.garments)), "was": one, "now": two}
+    if one and two and folded(one) != folded(two):
+        found.append(Reason("repeat-garment-lot", Level.CAUTION, numbers))
+    elif discharge and not (one and two):
+        numbers |= {"was": one or "–", "now": two or "–"}
+        found.append(Reason("repeat-garment-lot-unknown", Level.UNKNOWN, numbers))
+    return found
+
+
+def _garment_lot(noted: Mapping[str, str], job: Job) -> str:
+    """The garment's lot as it was noted from the carton, else the job sheet's."""
+    return noted.get("garment_lot", "") or ", ".join(dict.fromkeys(one.lot for one in job.garments if one.lot))
 
 
 def print_comparison(
