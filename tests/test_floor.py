@@ -430,6 +430,7 @@ def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Sh
     runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
     assert all(the_shop.life(code).standing is Standing.KEPT for code in codes)
+    assert {the_shop.life(code).keep_for for code in codes} == {f"run {run}: Night market festival tees, Full front"}
     with pytest.raises(Refused, match="no screen yet"):
         runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     for code in codes:
@@ -712,3 +713,28 @@ def test_an_entry_is_crossed_out_on_its_own_screen_only(the_shop: Shop) -> None:
     logged = the_shop.log(one, "degrease")
     with pytest.raises(Refused, match="another thing"):
         the_shop.log(other, "cross-out", crosses=logged.entries[0], why="slip")
+
+
+def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -> None:
+    job, _codes, run = press_ready(the_shop)
+    db = the_shop.db
+    sent = form({"job": job.code, "placement": "1", "press": "Press 2"})
+    other = runs.open_run(db, the_shop.press, sent, post=post(), now=the_shop.tick())
+    note = runs.log(db, the_shop.me, run, "note", form({"note": "x"}), post=post(), now=the_shop.tick())[0]
+    mixed = [buckets.mix(db, the_shop.me, form({"kind": "plastisol ink"}), post=post(), now=the_shop.tick()) for _ in "ab"]
+    one, another = (buckets.find(db, code) for code in mixed)
+    used = buckets.log(db, the_shop.me, one, "use", form({}), post=post(), now=the_shop.tick())[0]
+    before = entries.count(db)
+    for act in (
+        lambda sent: runs.log(db, the_shop.me, other, "cross-out", sent, post=post(), now=the_shop.tick()),
+        lambda sent: buckets.log(db, the_shop.me, another, "cross-out", sent, post=post(), now=the_shop.tick()),
+    ):
+        for wrong, said in ((note, "another thing"), (used, "another thing"), ("no-such-entry-here", "no entry")):
+            with pytest.raises(Refused, match=said) as refused:
+                act(form({"crosses": wrong}))
+            assert {fault.where for fault in refused.value.faults} == {"entry", "why"}
+    assert entries.count(db) == before
+    runs.log(db, the_shop.me, run, "cross-out", form({"crosses": note, "why": "slip"}), post=post(), now=the_shop.tick())
+    sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one
+    buckets.log(db, the_shop.me, one, "cross-out", sent, post=used, now=the_shop.tick())
+    assert buckets.find(db, one.code).used_at is None and shop.check(db) == []

@@ -63,10 +63,13 @@ def _until(db: Database, text: str) -> datetime:
 def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
     """Logs a step of a bucket; the ids of the entries."""
     if step == "cross-out":
-        return list(cross_out(db, actor, form, post=post, now=now).entries)
+        return list(cross_out(db, actor, form, post=post, now=now, of=("bucket", [bucket.id])).entries)
     known = steps.BUCKET_STEPS.get(step)
-    if known is None or step == "mix":
-        raise NotFound(_("A bucket has no step “{step}”.").format(step=step), "step")
+    if step == "mix":
+        raise Refused(_("What is freshly mixed is a bucket of its own, with its own label: add it under Buckets."), "step")
+    if known is None:
+        names = ", ".join(name for name in steps.BUCKET_STEPS if name != "mix")
+        raise NotFound(_("A bucket has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
     values, typed = steps.read(known, form.sent)
     at = act_time(form.one("at"), zone(db), now)
 

@@ -547,7 +547,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         save_sheet(db, actor, number, form, post=post, now=now)
         return [post]
     if step == "cross-out":
-        return list(cross_out(db, actor, form, post=post, now=now).entries)
+        return list(cross_out(db, actor, form, post=post, now=now, of=("run", [number])).entries)
     known = steps.RUN_STEPS.get(step)
     if known is None or step == "open":
         names = ", ".join(name for name in steps.RUN_STEPS if name != "open")
@@ -798,7 +798,10 @@ def _pause(sent: Sent) -> list[Entry]:
     if plan.story.state == "paused" and not plan.story.hung:
         raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
     lines = _counted_first(sent)
-    lines += _pull_lines(actor, plan, form, "keep", str(plan.run.id), at, now, db)
+    keep_for = _("run {number}: {job}, {placement}").format(
+        number=plan.run.id, job=plan.job.sheet.title, placement=plan.placement.name
+    )
+    lines += _pull_lines(actor, plan, form, "keep", keep_for, at, now, db)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 

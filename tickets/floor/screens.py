@@ -144,10 +144,7 @@ def log_many(
 ) -> Logged:
     """The same step of many screens: the values once, one entry each, all or none."""
     if step == "cross-out":
-        named = entries.find(db, form.one("crosses") or form.one("entry"))
-        if named is not None and named.screen not in {screen.id for screen in many}:
-            raise Refused(_("That entry is about another thing: cross it out on its own page."), "entry")
-        return cross_out(db, actor, form, post=post, now=now)
+        return cross_out(db, actor, form, post=post, now=now, of=("screen", [screen.id for screen in many]))
     known = steps.SCREEN_STEPS.get(step)
     if known is None:
         names = ", ".join(name for name in steps.SCREEN_STEPS if name not in {"print"})
@@ -542,20 +539,21 @@ def against_log(db: Database, screen: screens.Screen, step: str) -> bool:
 # Crossing out -------------------------------------------------------------------------------------------------
 
 
-def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> Logged:
+def cross_out(
+    db: Database, actor: Actor, form: Form, *, post: str, now: datetime, of: tuple[str, Sequence[int]] | None = None
+) -> Logged:
     """Crosses out an entry (field `crosses`; or `entry` alone), with why.
 
-    Own entries the same day; others' by the manager.
+    Own entries the same day; others' by the manager. `of`: what it must be about (screen, run or bucket, its numbers).
     """
-    wrong = form.one("crosses") or form.one("entry")
-    if not form.one("crosses") and post == wrong:
-        # `entry` named the wrong entry, so the post has no id of its own: the same crossing out gets the same one
-        post = "x-" + hashlib.sha256(f"{wrong} {actor.id}".encode()).hexdigest()[:22]
+    wrong, post = wrong_one(actor, form, post)
     why = form.one("why")
     entry = entries.find(db, wrong)
     faults = []
     if entry is None:
         faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong[:40])))
+    elif of is not None and getattr(entry, of[0]) not in of[1]:
+        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
     if not why:
         faults.append(Fault("why", _("Say why it is crossed out.")))
     if faults or entry is None:
@@ -593,6 +591,15 @@ def cross_out(db: Database, actor: Actor, form: Form, *, post: str, now: datetim
     return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
 
 
+def wrong_one(actor: Actor, form: Form, post: str) -> tuple[str, str]:
+    """What a crossing out names as wrong, and the id of its post: where `entry` alone names the wrong one, the post has
+    no id of its own, and the same crossing out gets the same one."""
+    wrong = form.one("crosses") or form.one("entry")
+    if not form.one("crosses") and post == wrong:
+        post = "x-" + hashlib.sha256(f"{wrong} {actor.id}".encode()).hexdigest()[:22]
+    return wrong, post
+
+
 def _counted_with(db: Database, entry: Entry) -> list[Entry]:
     """The impressions that a count wrote on the screens: they go with it, or the screens would have printed more than
     the run."""
@@ -610,10 +617,15 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
     """
     earlier = entries.answer(db, wrong_post)
     wrong = earlier[2].get("entries", []) if earlier else []
+    faults = []
     if not wrong:
-        raise Refused(_("There is no entry “{entry}”.").format(entry=wrong_post[:40]), "entry")
+        faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong_post[:40])))
+    elif any(found is None or found.screen is None for found in (entries.find(db, one) for one in wrong)):
+        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
     if not why:
-        raise Refused(_("Say why it is crossed out."), "why")
+        faults.append(Fault("why", _("Say why it is crossed out.")))
+    if faults:
+        raise Refused(faults)
 
     def act() -> dict[str, Any]:
         done: list[str] = []
