@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import units
-from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.floor import screens as floor
 from tickets.floor.posting import Asks, Worse, form, the_spec
 from tickets.records import checks, steps
@@ -29,7 +29,6 @@ from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import learning, log
 from web.steps import (
-    ACCEPTS,
     ELSEWHERE,
     NOT_REPEATED,
     WHYS,
@@ -42,10 +41,12 @@ from web.steps import (
 )
 from web.support import (
     actor,
+    ago,
     confirm,
     faults_by_field,
     form_lists,
     local_date,
+    measured,
     named,
     new_entry_id,
     one_of,
@@ -56,8 +57,8 @@ from web.support import (
 
 bp = Blueprint("screens", __name__)
 
-SCAN_LINES = 3
 PAGE_LINES = 15
+_CODE = "\x00"  # no page has it in its text
 URGENT = frozenset({"torn", "still-drying", "stencil-wet", "coated-too-long"})
 """What must be known before the step that comes next."""
 
@@ -221,60 +222,60 @@ def screen_page(
     before: str = "",
 ) -> Response:
     """The page of a screen; `scanned`: the same, kept small. `form`: the step asked for, else the next one."""
-    db, life, logged = g.db, screen.life, g.settings["steps"]
+    db, life, logged, code = g.db, screen.life, g.settings["steps"], screen.code
     following = rules.next_step(life, logged)
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following)
+    stencil, reasons, where = life.stencil, due_of(db, life), where_of(db, life)
+    nameless = life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
+    system = g.settings["units"]
+    chosen = form.step.name if form is not None else ""
+    others, beside = _other_steps(
+        life.standing, following, chosen, _for_tension(life, reasons), crossing is None, g.settings["language"]
+    )
+    shared: dict[str, Any] = {
+        "code": code,
+        "title": f"{shown(code)} {life.mark}" if life.mark else shown(code),
+        "replaced": replaced,
+        "head": macro("screens/_form.html", "head")(screen, life, _(STANDING_WORDS[life.standing])),
+        "where": where[0],
+        "where_path": where[1],
+        "where_since": ago(life.place_since) if life.place_since else "",
+        "images": images_of(db, life),
+        "conflict": life.conflict,
+        "unnamed": life.standing if nameless else "",
+        "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],
+        "due": [say(reason, system) for reason in reasons if reason.key not in URGENT],
+        "notes": notes_of(life),
+        "facts_line": " · ".join(_said_facts(life)),
+        "entry": form.entry if form is not None else new_entry_id(),
+        "form": form,
+        "form_html": form_html(form) if form is not None else "",
+        "note_html": _exposure_note(screen, form),
+        "is_next": chosen == following,
+        "waits": life.standing in {Standing.READY, Standing.KEPT},
+        "others": Markup(others.replace(_CODE, code)),
+        "beside": Markup(beside.replace(_CODE, code)),
+    }
     if scanned:
-        found, older = entries.latest_of(db, "screen", screen.id, SCAN_LINES), ""
-    else:
-        found, older = _latest(db, screen.id, PAGE_LINES, before)
-    stencil, reasons = life.stencil, due_of(db, life)
-    list_, cross = macro("log/_lines.html", "list"), "" if scanned else f"/screens/{screen.code}?cross="
-    urgent = [reason for reason in reasons if reason.key in URGENT]
-    later = [reason for reason in reasons if reason.key not in URGENT]
-    others = [name for name in rules.other_steps(life, logged) if name not in ELSEWHERE]
-    if form is not None and following is not None and form.step.name != following:
-        others = [following, *(name for name in others if name != form.step.name)]
-    shown = {following, form.step.name if form is not None else ""}
-    beside = [name for name in _for_tension(life, reasons) if name in others and name not in shown]
-    others = [name for name in others if name not in beside]
-    rare = {name for name in others if name not in FITTING and name not in rules.OFFERED[life.standing]}
+        last = entries.latest_of(db, "screen", screen.id, 1)
+        return page("screens/scanned.html", status, lines_html=_lines(last), **shared)
+    found, older = _latest(db, screen.id, PAGE_LINES, before)
     return page(
         "screens/screen.html",
         status,
-        screen=screen,
-        life=life,
-        head=macro("screens/_form.html", "head")(screen, life, _(STANDING_WORDS[life.standing])),
-        where=where_of(db, life),
-        images=images_of(db, life),
-        unnamed=life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose)),
-        urgent=judge(urgent) if urgent else None,
-        due=judge(later) if later else None,
-        said_facts=_said_facts(life),
-        notes=notes_of(life),
-        facts=[] if scanned else mesh_facts(life),
-        entry=form.entry if form is not None else new_entry_id(),
-        form=form,
-        form_html=form_html(form) if form is not None else "",
-        note_html=_exposure_note(screen, form),
-        tension_html=_tension_to_come(db, screen) if not scanned else "",
-        is_next=form is not None and form.step.name == following,
+        **shared,
+        facts=mesh_facts(life),
+        tension_html=_tension_to_come(db, screen),
         done=done,
-        replaced=replaced,
-        scanned=scanned,
-        others=_links(screen.code, [name for name in others if name not in rare]),
-        rare=_links(screen.code, [name for name in others if name in rare]),
-        beside=_links(screen.code, beside),
-        lines_html=list_(log.lines(db, found), cross) if found else "",
+        lines_html=_lines(found, f"/screens/{code}?cross="),
         older=older,
         before=before,
         crossing=crossing,
-        crossing_html=list_(log.lines(db, [crossing])) if crossing else "",
+        crossing_html=_lines([crossing]) if crossing else "",
         faults=faults or {},
         values=values or {},
         whys=WHYS,
-        accepts=ACCEPTS,
     )
 
 
@@ -291,14 +292,55 @@ def _for_tension(life: Life, due: Sequence[Reason]) -> tuple[str, ...]:
     return ("tension",) if life.tension is None and life.standing in {Standing.BARE, Standing.STRIPPED} else ()
 
 
-def _links(code: str, names: Sequence[str]) -> Markup:
-    """Links to the forms of steps of one screen."""
-    return Markup(_step_links(tuple(names), g.settings["language"]).replace("CODE", code)) if names else Markup()
+@lru_cache(maxsize=512)
+def _other_steps(
+    standing: Standing,
+    following: str | None,
+    chosen: str,
+    helping: tuple[str, ...],
+    foldable: bool,
+    language: str,
+) -> tuple[str, str]:
+    """The links to other steps, as they stand on the page: the folded ones, and those beside the form (`helping`).
+
+    They hang on few things and are made once for each of these; `_CODE` stands for the code of the screen.
+    """
+    others = [name for name in rules.steps_beside(standing, following) if name not in ELSEWHERE]
+    if chosen and following is not None and chosen != following:
+        others = [following, *(name for name in others if name != chosen)]
+    beside = [name for name in helping if name in others and name not in {following, chosen}]
+    others = [name for name in others if name not in beside]
+    rare = {name for name in others if name not in FITTING and name not in rules.OFFERED[standing]}
+
+    def titled(names: Iterable[str]) -> list[tuple[str, str]]:
+        return [(name, _(SCREEN_STEPS[name].title)) for name in names]
+
+    folded = macro("screens/_form.html", "other_steps")(
+        _CODE,
+        titled(name for name in others if name not in rare),
+        titled(name for name in others if name in rare),
+        not chosen and foldable,
+    )
+    return str(folded), str(macro("screens/_form.html", "step_links")(_CODE, titled(beside)))
+
+
+def _lines(found: Sequence[Entry], cross: str = "") -> Markup:
+    """Lines of the log; `cross`: the address that their crossing-out hangs on."""
+    return macro("log/_lines.html", "list")(log.lines(g.db, found), cross) if found else Markup()
 
 
 def _said_facts(life: Life) -> list[str]:
-    """The frame and what it has been through, in a few words."""
-    out = []
+    """The tension, the frame and what it has been through, in a few words."""
+    tension = life.tension
+    if tension is None:
+        out = [_("Tension not measured")]
+    else:
+        said = _("Tension {mean} (lowest {lowest}), {when}").format(
+            mean=measured(tension.mean_n_per_cm, "N/cm"),
+            lowest=measured(tension.minimum_n_per_cm, "N/cm"),
+            when=ago(tension.at),
+        )
+        out = [said]
     if life.mesh is not None:
         out += [_(life.mesh.frame)] if life.mesh.frame else []
         out += [log.size_text(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
@@ -313,31 +355,24 @@ def _said_facts(life: Life) -> list[str]:
     return out
 
 
-@lru_cache(maxsize=256)
-def _step_links(names: tuple[str, ...], language: str) -> str:
-    """Links to the forms of steps, made once for each choice of steps: a scan should not wait for them."""
-    link = Markup('<a class="button quiet" href="/screens/CODE?step={name}">{title}</a>')
-    return "".join(link.format(name=name, title=_(SCREEN_STEPS[name].title)) for name in names)
-
-
 def _work(db: Database, life: Life) -> str:
     """The work that a screen is judged for: that of its images, else what its frame is usually for."""
     wood = life.mesh is not None and life.mesh.frame == "wood"
     return (floor.works_of(db, life) or ["one-colour" if wood else "colours"])[0]
 
 
-def _exposure_note(screen: screens.Screen, form: StepForm | None) -> str:
+def _exposure_note(screen: screens.Screen, form: StepForm | None) -> Markup:
     """What the time of an exposure rests on, or that a step test is due; empty for other steps."""
     if form is None or form.step.name != "expose":
-        return ""
+        return Markup()
     note = learning.exposure_note(screen, one_of(form.values, "exposure_unit"))
-    return str(macro("learning/_exposure.html", "exposure")(note)) if note else ""
+    return macro("learning/_exposure.html", "exposure")(note) if note else Markup()
 
 
-def _tension_to_come(db: Database, screen: screens.Screen) -> str:
+def _tension_to_come(db: Database, screen: screens.Screen) -> Markup:
     """The tension of this mesh against its uses, folded."""
     panel = learning.tension_panel(screen, _work(db, screen.life))
-    return str(macro("learning/_tension.html", "tension")(panel)) if panel else ""
+    return macro("learning/_tension.html", "tension")(panel) if panel else Markup()
 
 
 def _latest(db: Database, screen: int, most: int, before: str) -> tuple[list[Entry], str]:

@@ -48,8 +48,8 @@ def page(template: str, status: int = 200, **values: Any) -> Response:
 
 
 def _rendered(name: str, values: dict[str, Any]) -> str:
-    """The template with `values`. What Flask's own `render_template` adds (context processors, signals, a context copied
-    from a chain of maps) no page of ours asks for, and it takes a tenth of a scan."""
+    """The template with `values`. What Flask's own `render_template` adds (context processors, signals, a context
+    copied from a chain of maps) no page of ours asks for, and it takes a tenth of a scan."""
     template = current_app.jinja_env.get_template(name)
     context = template.new_context({**template.environment.globals, **_everywhere(), **values}, shared=True)
     try:

@@ -819,12 +819,16 @@ def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | 
 
 def other_steps(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> list[str]:
     """Every other step that a person may log, the likely ones first. What the press writes by itself is left out."""
-    first = next_step(life, logged)
-    rest = [step for step in OFFERED[life.standing] if step != first]
+    return steps_beside(life.standing, next_step(life, logged))
+
+
+def steps_beside(standing: Standing, first: str | None) -> list[str]:
+    """As `other_steps`, for a screen at `standing` whose next step is `first`."""
+    rest = [step for step in OFFERED[standing] if step != first]
     rest += [step for step in ("tension", "rack", "fault", "note") if step not in rest and step != first]
     rest += [step for step in SCREEN_STEPS if step not in rest and step != first]
     return [
-        step for step in rest if step not in {"hang", "print", "cross-out", "found"} or step in OFFERED[life.standing]
+        step for step in rest if step not in {"hang", "print", "cross-out", "found"} or step in OFFERED[standing]
     ]
 
 
