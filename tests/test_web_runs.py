@@ -330,7 +330,7 @@ def test_two_phones_finish_one_run(
     sign_in(other, "Cy Marsh")
     second = post(other, run, "finish", good="48", then="strip")
     assert second.status_code == 409
-    assert "was finished already" in second.text and "good 48" in second.text
+    assert "was finished already" in second.text and "Good pieces: 48" in second.text
     assert runs.get(db, run).story.good == 50  # type: ignore[union-attr]
 
 
@@ -480,6 +480,8 @@ def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: D
     assert post(press, run, "count", good="5").status_code == 303
     assert screens.find(db, white).life.impressions == 10 + 2 * 5  # the strokes of their time
     assert post(press, run, "sheet", why="ink flow").status_code == 422  # nothing differs
+    entry = told.approved["entry"]
+    assert post(press, run, "cross-out", crosses=entry, why="the customer wants it so").status_code == 303
     assert post(press, run, "approve", approved_by="Ines", approved_as="customer").status_code == 303
     told = story(db, run)
     assert told.sheet["stations"]["1"]["squeegee"] == "80" and told.sheet["run"]["platen"] == "wide"
@@ -508,7 +510,8 @@ def test_an_approval_with_sample_photo_and_colour(shop: Shop, press: FlaskClient
     assert approved["sample"] == "drawer 4" and approved["lab"] == {"3": [30.0, 5.0, -40.0]}
     page = press.get(f"/runs/{run}").text
     assert "Sample: drawer 4" in page and f"/pictures/{approved['photo']}/small" in page
-    assert post(press, run, "approve", approved_by="x", approved_as="press", photo="f" * 64).status_code == 422
+    other, _white, _blue = hang_both(press, shop, shop.job(title="Another"), shop.other_press)
+    assert post(press, other, "approve", approved_by="x", approved_as="press", photo="f" * 64).status_code == 422
 
 
 def test_the_next_colourway_spares_the_screens_that_it_does_not_print(
@@ -556,8 +559,8 @@ def test_the_run_that_loses_a_screen_says_so_in_its_own_log(shop: Shop, press: F
     assert list(story(db, first).hung) == [3] and [one.station for one in story(db, first).lost] == [1]
     assert "was hung elsewhere since" in press.get(f"/runs/{first}").text
     assert shop_checks.check(db) == []
-    for part in ("2", "1"):
-        assert post(press, second, "cross-out", crosses=f"{entry}-{part}", why="wrong screen").status_code == 303
+    for run, part in ((second, "2"), (first, "1")):  # each on the page whose log has it
+        assert post(press, run, "cross-out", crosses=f"{entry}-{part}", why="wrong screen").status_code == 303
     assert list(story(db, first).hung) == [1, 3] and story(db, second).hung == {}
     assert shop_checks.check(db) == []
 
@@ -770,10 +773,10 @@ def test_two_phones_on_one_run(
     phone.goto(f"/runs/{run}")
     other.goto(f"/runs/{run}")
 
-    # one part of the sheet in view, the button always within reach
+    # one part of the sheet in view, the button after its last one: nobody takes it before a setting was seen
     button = phone.get_by_role("button", name="Set up like this")
-    box = button.bounding_box()
-    assert box["y"] + box["height"] <= 740
+    last = phone.locator(".setup .bar").last.bounding_box()
+    assert button.bounding_box()["y"] > last["y"] + last["height"] > 740
     assert phone.locator("[name='s1.squeegee']").is_visible() and not phone.locator("[name='s3.squeegee']").is_visible()
     phone.locator(".turn label", has_text="2. flash").first.tap()
     phone.locator(".turn label", has_text="3. blue").first.tap()
@@ -801,7 +804,7 @@ def test_two_phones_on_one_run(
         page.locator("form[action$='/finish'] [name=good]").fill(good)
         tap(page, "Finish the run")
     told = other.locator("main").inner_text()
-    assert "was finished already" in told and "good 60" in told
+    assert "was finished already" in told and "Good pieces: 60" in told
     assert (story(shop.db, run).good, story(shop.db, run).state) == (58, "finished")
     assert screens.find(shop.db, blue).life.impressions == 2 * 58
     for page in (phone, other):

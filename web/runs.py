@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
@@ -12,12 +12,13 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import buckets as floor_buckets
-from tickets.floor import repeats
+from tickets.floor import repeats, sheets
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
 from tickets.records import lab, setup
-from tickets.records.as_run import field_word
+from tickets.records.as_run import NOT_MEASURED, field_word
+from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress
 from tickets.records.code import shown
 from tickets.records.entry import Entry
@@ -26,13 +27,24 @@ from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Standing
-from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN
+from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import learning
 from web import pictures as sent_pictures
-from web.support import actor, confirm, faults_by_field, form_lists, new_entry_id, page, set_doing
+from web.support import (
+    actor,
+    confirm,
+    digit_rows,
+    faults_by_field,
+    form_lists,
+    held,
+    in_safelight,
+    new_entry_id,
+    page,
+    set_doing,
+)
 
 bp = Blueprint("runs", __name__)
 
@@ -53,6 +65,13 @@ WHY_CHANGED = (
     N_("other garment or lot"),
     N_("flash or cure"),
 )
+BANDS = {
+    "set-up": N_("Setting up run {run}: {about}"),
+    "printing": N_("Printing run {run}: {about}"),
+    "paused": N_("Run {run} is paused: {about}"),
+    "finished": N_("Run {run} is finished: {about}"),
+}
+"""What the band says of the run that a phone works on."""
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 JOBS_SHOWN = 12
@@ -106,7 +125,9 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
     """Of how many printing stations of a placement how many have a screen ready or hanging, how many one on the way."""
-    asked = jobs.asked(g.db, job, placement)
+    here = job.sheet.placements[placement - 1]
+    needed = floor.needed(job.sheet, here, job.sheet.garments)
+    asked = [one for one in jobs.asked(g.db, job, placement) if one.number in needed]
     carriers = [screens.carrying(g.db, one.separation) for one in asked]
     there = sum(any(screen.life.standing in READY for screen in some) for some in carriers)
     return {"ready": there, "under_way": sum(map(bool, carriers)) - there, "asked": len(asked)}
@@ -123,10 +144,24 @@ def open_run() -> AnyResponse:
 
 def take_up(plan: floor.Plan) -> None:
     """This phone works on the run: scans give the press verdict."""
-    text = _("Setting up run {run}: {job}, {placement} on {press}").format(
-        run=plan.run.id, job=plan.job.sheet.title, placement=plan.placement.name, press=plan.press.name
+    about = _("{job}, {placement} on {press}").format(
+        job=plan.job.sheet.title, placement=plan.placement.name, press=plan.press.name
     )
-    set_doing({"task": "run", "run": plan.run.id, "text": text})
+    text = _(BANDS[plan.story.state]).format(run=plan.run.id, about=about)
+    set_doing({"task": "run", "run": plan.run.id, "about": about, "text": text})
+
+
+@bp.before_app_request
+def band() -> None:
+    """The band of a phone that works on a run: where the run is now, whichever phone brought it there."""
+    mine = held()
+    sign_in = mine.get("sign_in")
+    if sign_in is None or sign_in.doing.get("task") != "run" or not sign_in.doing.get("about"):
+        return
+    run = runs.get(mine.db, sign_in.doing["run"])
+    if run is not None:
+        text = _(BANDS[run.story.state]).format(run=run.id, about=sign_in.doing["about"])
+        mine.sign_in = replace(sign_in, doing={**sign_in.doing, "text": text})
 
 
 @bp.post("/runs/<int:number>/here")
@@ -149,12 +184,15 @@ class Row:
     screen: screens.Screen | None
     others: tuple[dict[str, Any], ...]
     """Screens that carry the separation, where none hangs yet: screen, stage, place."""
+    needed: bool = True
+    """False where no garment that is printed takes it."""
 
 
 def rows_of(plan: floor.Plan) -> list[Row]:
     """The print order: what hangs, or where the screen is that should."""
     asked = {one.number: one for one in plan.asked}
     names = places.names(g.db)
+    needed = floor.prints_now(plan)
     out = []
     for station in plan.placement.stations:
         hung = plan.story.hung.get(station.number)
@@ -163,7 +201,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
         if one is not None and hung is None:
             found = tuple(carriers(one.separation, names))
         screen = screens.get(g.db, hung.screen) if hung else None
-        out.append(Row(station, one, hung, screen, found))
+        out.append(Row(station, one, hung, screen, found, station.number in needed))
     return out
 
 
@@ -218,6 +256,8 @@ FORMS = {
 def forms_of(plan: floor.Plan) -> set[str]:
     """The forms that the run's page has now."""
     found = FORMS[phase_of(plan)] | {"note", "cross-out"}
+    if plan.story.approved:
+        found -= {"approve"}
     if plan.story.state != "finished":
         found |= {"finish", "pause"} if plan.story.hung else {"finish"}
     return found
@@ -229,6 +269,86 @@ def next_word(plan: floor.Plan) -> str:
     if missing and plan.story.state != "finished":
         return _("no screen yet at print order {numbers}").format(numbers=missing)
     return _("next: {next}").format(next=_(NEXT[phase_of(plan)]))
+
+
+def may_approve(plan: floor.Plan) -> bool:
+    """True while the page has the form that approves the first print."""
+    return not plan.story.approved and phase_of(plan) in ("sheet", "approve", "print")
+
+
+def counting(plan: floor.Plan) -> dict[str, Step]:
+    """The steps of a run, with counts that say since when they are and what stands already."""
+    labels = {
+        "good": _("Good pieces since the last count (so far: {number})").format(number=plan.story.good),
+        "misprinted": _("Misprinted since the last count (so far: {number})").format(number=plan.story.misprinted),
+    }
+    count = RUN_STEPS["count"]
+    fields = tuple(replace(one, label=labels.get(one.name, one.label)) for one in count.fields)
+    return {**RUN_STEPS, "count": replace(count, fields=fields)}
+
+
+def system() -> str:
+    """The shop's units."""
+    return str((g.get("settings") or {}).get("units", "metric"))
+
+
+def astray_of(plan: floor.Plan) -> list[str]:
+    """What was printed and not counted before something changed, and where a count takes it now."""
+    found = floor.uncounted(g.db, plan)
+    codes = {one: shown(screen.code) for station in found.screens.values() for one in station
+             if (screen := screens.get(g.db, one)) is not None}  # fmt: skip
+    out = []
+    for station, gone in found.screens.items():
+        hung = plan.story.hung.get(station)
+        screen = screens.get(g.db, hung.screen) if hung else None
+        told = _("Print order {station}: what {old} printed and nobody counted goes to {new}, which hangs there now.")
+        if screen is not None:
+            old = ", ".join(codes.get(one, "–") for one in gone)
+            out.append(told.format(station=station, old=old, new=shown(screen.code)))
+    if found.garment is not None:
+        names = [_garment(found.garment), _garment(plan.story.garment or {})]
+        told = _("What was printed on {old} and not counted goes to the screens that {new} takes.")
+        out.append(told.format(old=names[0] or _("the garment before"), new=names[1]))
+    for station, strokes in found.strokes.items():
+        now = plan.story.settings.get(str(station), {}).get("strokes", "–")
+        told = _("Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.")
+        out.append(told.format(station=station, now=now, old=strokes or "–"))
+    return out
+
+
+def _garment(change: Mapping[str, Any]) -> str:
+    return ", ".join(str(change[name]) for name in ("garment_style", "garment_colour") if change.get(name))
+
+
+def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The screens that a run used: where each hung, its impressions there, how it came off, what it is now."""
+    names = {one.number: one.separation for one in plan.placement.printing}
+    where = places.names(g.db)
+    out = []
+    for one in floor.used(g.db, plan):
+        screen = screens.get(g.db, one.screen)
+        if screen is None:
+            continue
+        life = screen.life
+        off = [_("taken elsewhere")] if one.taken else [] if not one.condition else [_(dict(CONDITIONS)[one.condition])]
+        off += [_(dict(THEN)[one.then])] if one.then in ("keep", "strip") and not one.taken else []
+        now = [_(STANDING_WORDS[life.standing]), where.get(life.place, "") if life.place else ""]
+        told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
+        out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
+    return out
+
+
+def told_of(values: Mapping[str, Any], step: str) -> list[tuple[str, str]]:
+    """What was typed into a form that is not on the page any more, by its labels."""
+    fields = [*(RUN_STEPS[step].fields if step in RUN_STEPS else ()), *RUN_STEPS["count"].fields]
+    labels = {one.name: _(one.label) for one in fields} | {"sample": _("Where the sample is kept")}
+    out = []
+    for name, sent in values.items():
+        label = _("Colour readings, L* a* b*") if name.startswith(lab.PREFIX) else labels.get(name)
+        told = " ".join(_(str(text)) for text in sent if text)
+        if label and told and name != lab.CONDITIONS:
+            out.append((label, told))
+    return out
 
 
 @bp.get("/runs/<int:number>")
@@ -276,6 +396,7 @@ def run_page(
     aim, source = floor.target(g.db, plan)
     phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
+    on_top = bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan))
     return page(
         "runs/run.html",
         status,
@@ -287,10 +408,15 @@ def run_page(
         step=step,
         faults=faults,
         worse=refused.verdict if isinstance(refused, Worse) else None,
-        on_top=bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan)),
+        on_top=on_top,
         values=values or {},
         target_from=source,
-        parts=parts_of(plan, aim, faults if step == "sheet" else {}),
+        parts=parts_of(plan, aim, faults if step == "sheet" else {}, offer=True),
+        unsaid=floor.without_bucket(plan) if phase != "done" else [],
+        lots=[say(one, system()) for one in sheets.lots(g.db, plan)] if may_approve(plan) else [],
+        astray=astray_of(plan) if phase != "done" else [],
+        used=used_of(plan) if phase == "done" else [],
+        told=told_of(values or {}, step) if on_top and step not in forms_of(plan) else [],
         sheet_seen=floor.sheet_mark(plan.story),
         why_changed=WHY_CHANGED,
         changes=change_lines(plan),
@@ -302,13 +428,12 @@ def run_page(
         ordered=plan.job.sheet.pieces,
         lacking=floor.short(g.db, plan.job).get(plan.run.placement, 0),
         job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
-        earlier=repeats.last_approved(g.db, plan.job, plan.run.placement, plan.run.id) if plan.story.approved else None,
+        earlier=repeats.against(g.db, plan.run) if plan.story.approved else None,
         colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
         differences=differences_of(plan),
         passed=passed_lines(plan),
         names=people.names(g.db),
-        steps=RUN_STEPS,
-        ink_buckets=[(one.code, floor_buckets.named(one)) for one in buckets.open_ones(g.db, emulsions=False)],
+        steps=counting(plan),
         cautions=cautions_of(plan),
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         then=THEN,
@@ -345,6 +470,11 @@ class Part:
     aim: Mapping[str, str]
     now: Mapping[str, str]
     faulty: bool = False
+    buckets: tuple[tuple[str, str], ...] = ()
+    taps: Mapping[str, list[tuple[str, str]]] = field(default_factory=dict)
+    """Under the safelight: what can be tapped, by setting."""
+    digits: Mapping[str, Field] = field(default_factory=dict)
+    """Under the safelight: the times that are tapped digit by digit, `now` being their number in seconds."""
 
     @property
     def summary(self) -> str:
@@ -362,10 +492,17 @@ class Part:
 
 
 def parts_of(
-    plan: floor.Plan, aim: Mapping[str, Mapping[str, str]], faults: Mapping[str, str] = NO_FAULTS
+    plan: floor.Plan, aim: Mapping[str, Mapping[str, str]], faults: Mapping[str, str] = NO_FAULTS, offer: bool = False
 ) -> list[Part]:
-    """The set-up sheet, part by part: the target, and what is set now (the target, until something was noted)."""
+    """The set-up sheet, part by part: the target, and what is set now (the target, until something was noted).
+
+    `offer`: with what can be tapped.
+    """
     settings = plan.story.settings or aim
+    inks = {str(one.number): one.inks for one in plan.asked}
+    open_buckets = buckets.open_ones(g.db, emulsions=False) if offer else []
+    dark = offer and in_safelight()
+    lately = floor.lately_set(g.db) if dark else {}
     found = []
     for station in plan.placement.stations:
         hung = plan.story.hung.get(station.number)
@@ -373,20 +510,58 @@ def parts_of(
         key, start = str(station.number), f"s{station.number}."
         found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
     found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.WHOLE))
-    return [
-        Part(
-            key,
-            start,
-            title,
-            head,
-            tuple(ask for ask in asks if not ask.folded),
-            tuple(ask for ask in asks if ask.folded),
-            {"order": key, **aim.get(key, {})},
-            {"order": key, **settings.get(key, {})},
-            any(where.startswith(start) for where in faults),
+    parts = []
+    for key, start, title, head, asks in found:
+        target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
+        taps, digits = _tapped(asks, target, now, lately, len(plan.placement.stations)) if dark else ({}, {})
+        parts.append(
+            Part(
+                key,
+                start,
+                title,
+                head,
+                tuple(ask for ask in asks if not ask.folded),
+                tuple(ask for ask in asks if ask.folded),
+                target,
+                now,
+                any(where.startswith(start) for where in faults),
+                tuple(_bucket_tiles(open_buckets, inks.get(key, frozenset()), now.get("bucket", ""))),
+                taps,
+                digits,
+            )
         )
-        for key, start, title, head, asks in found
-    ]
+    return parts
+
+
+def _tapped(
+    asks: Sequence[setup.Ask],
+    aim: Mapping[str, str],
+    now: Mapping[str, str],
+    lately: Mapping[str, Sequence[str]],
+    count: int,
+) -> tuple[dict[str, list[tuple[str, str]]], dict[str, Field]]:
+    """What can be tapped for the settings of a part, and those that are tapped digit by digit."""
+    taps, digits = {}, {}
+    for ask in asks:
+        value = now.get(ask.name, "")
+        seconds = value.removesuffix(" s")
+        number = Field(ask.name, ask.word, "number", low=0.1, high=60)
+        if ask.seconds and (value in ("", NOT_MEASURED) or (value != seconds and digit_rows(number, seconds))):
+            digits[ask.name] = number
+        elif some := setup.taps(ask, aim.get(ask.name, ""), value, lately.get(ask.name, ()), count):
+            taps[ask.name] = some
+    return taps, digits
+
+
+def _bucket_tiles(open_ones: Sequence[Bucket], inks: frozenset[str], now: str) -> Iterator[tuple[str, str]]:
+    """The open buckets that hold one of these inks, and the one that was said."""
+    kinds = {kind for ink in inks for kind in setup.INK_BUCKETS.get(ink, ())}
+    for one in open_ones:
+        if one.code == now or not kinds or one.kind in kinds:
+            name = floor_buckets.named(one)
+            yield one.code, _("{bucket} – past its time").format(bucket=name) if one.past(g.now) else name
+    if now and now not in {one.code for one in open_ones}:
+        yield now, shown(now)
 
 
 def part_named(plan: floor.Plan, key: str) -> str:
@@ -452,10 +627,9 @@ def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
 
 def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]]:
     """Differences in words, the worst first."""
-    system = str((g.get("settings") or {}).get("units", "metric"))
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
     shown = sorted(shown, key=lambda one: -one.level.rank)
-    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system)} for one in shown]
+    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
 
 
 @bp.get("/runs/<int:number>/sheet")
@@ -527,7 +701,7 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     out = []
     for entry in log:
         step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
-        labels = {field.name: _(field.label) for field in step.fields} if step else {}
+        labels = {one.name: _(one.label) for one in step.fields} if step else {}
         if entry.step == "change":
             labels |= {"from": _("from"), "to": _("to"), "garment_style": _("garment"), "garment_colour": _("in")}
         elif entry.step == "approve":
@@ -561,8 +735,8 @@ def log(number: int, step: str) -> AnyResponse:
         if step in ("approve", "cross-out") or form.one("override"):
             confirm()
         if step in ("approve", "sheet"):
-            field, name = ("picture", "photo") if step == "approve" else ("panel_photo", "panel")
-            if (picture := sent_pictures.take(field)) is not None:
+            box, name = ("picture", "photo") if step == "approve" else ("panel_photo", "panel")
+            if (picture := sent_pictures.take(box)) is not None:
                 form = Form({**form.sent, name: [picture]})
         if step == "sheet":
             _say_why(number, form)
@@ -663,6 +837,7 @@ def verdict_page(
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
         short=floor.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
+        counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and not free else [],
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,

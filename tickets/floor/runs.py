@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -500,6 +501,26 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
 
     once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
     return verdict
+
+
+def lately_set(db: Database) -> dict[str, list[str]]:
+    """What the shop's last runs were set to, by setting, the most frequent first."""
+    counted: dict[str, Counter[str]] = {}
+    for run in runs.latest(db):
+        for values in run.story.settings.values():
+            for name, text in values.items():
+                counted.setdefault(name, Counter())[text] += 1
+    return {name: [text for text, _times in some.most_common()] for name, some in counted.items()}
+
+
+def without_bucket(plan: Plan) -> list[Asked]:
+    """The stations that print an ink with a clock and have no bucket said: nobody can see whether it is in time."""
+    used, settings = prints_now(plan), plan.story.settings
+    return [
+        one
+        for one in plan.asked
+        if one.number in used and one.inks & setup.CLOCKED and not settings.get(str(one.number), {}).get("bucket")
+    ]
 
 
 def sheet_mark(story: Story) -> str:

@@ -21,7 +21,8 @@ MOST_STROKES = 20
 @dataclass(frozen=True, slots=True)
 class Ask:
     """A setting of the sheet. `measured`: “not measured” is an answer too. `folded`: for whoever wants it. `lasting`:
-    belongs to this run alone (a lot), so it is no target for the next one."""
+    belongs to this run alone (a lot), so it is no target for the next one. `free`: told in words, so that what other
+    runs had is no choice for this one. `seconds`: a time, which can be tapped digit by digit."""
 
     name: str
     folded: bool = False
@@ -29,6 +30,8 @@ class Ask:
     lasting: bool = True
     hint: str = ""
     choices: Sequence[tuple[str, str]] = ()
+    free: bool = False
+    seconds: bool = False
 
     @property
     def word(self) -> str:
@@ -58,7 +61,7 @@ LABELS = {
 }
 _DIAL = N_("a number with its unit, or the mark on the press’s dial")
 _ORDER = Ask("order")
-_NOTE = Ask("note")
+_NOTE = Ask("note", free=True)
 STATION: dict[str, tuple[Ask, ...]] = {
     "print": (
         _ORDER,
@@ -66,7 +69,7 @@ STATION: dict[str, tuple[Ask, ...]] = {
         Ask("strokes"),
         Ask("ink"),
         Ask("bucket", lasting=False),
-        Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag")),
+        Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag"), free=True),
         _NOTE,
         Ask("hardness_measured", True, True, hint=N_("Shore A, by the gauge")),
         Ask("angle", True, True, hint=_DIAL),
@@ -75,32 +78,43 @@ STATION: dict[str, tuple[Ask, ...]] = {
         Ask("flood", True),
         Ask("off_contact", True, True, hint=N_("from the mesh down to the garment, not to the platen")),
         Ask("length", True),
-        Ask("recipe", True, hint=N_("grams of each part")),
-        Ask("additives", True, hint=N_("such as: 2 % retarder")),
+        Ask("recipe", True, hint=N_("grams of each part"), free=True),
+        Ask("additives", True, hint=N_("such as: 2 % retarder"), free=True),
     ),
     "flash": (
         _ORDER,
-        Ask("time"),
+        Ask("time", seconds=True),
         Ask("surface"),
         _NOTE,
-        Ask("time_cold", True, True),
-        Ask("time_steady", True, True),
+        Ask("time_cold", True, True, seconds=True),
+        Ask("time_steady", True, True, seconds=True),
     ),
-    "cool": (_ORDER, Ask("time"), _NOTE),
+    "cool": (_ORDER, Ask("time", seconds=True), _NOTE),
 }
 WHOLE = (
-    Ask("garment_lot", lasting=False, hint=N_("from the carton")),
+    Ask("garment_lot", lasting=False, hint=N_("from the carton"), free=True),
     Ask("platen"),
     Ask("adhesive", hint=N_("which, how often")),
-    Ask("placement", measured=True, hint=N_("from which seam, how far")),
+    Ask("placement", measured=True, hint=N_("from which seam, how far"), free=True),
     Ask("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
     Ask("belt_speed", True, True),
     Ask("belt_set", True),
     Ask("set", True),
     Ask("garment_peak", True, True, hint=N_("of the ink on the garment, not of the panel")),
     Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
-    Ask("hold", True, True),
+    Ask("hold", True, True, seconds=True),
 )
+INK_BUCKETS = {
+    "discharge": ("discharge ink",),
+    "silicone": ("silicone ink", "catalysed ink"),
+    "water-base": ("water-base ink", "catalysed ink"),
+    "plastisol": ("plastisol ink", "catalysed ink"),
+    "low-cure plastisol": ("plastisol ink", "catalysed ink"),
+}
+"""The kinds of buckets that hold an ink; an ink that is not among these may come out of any."""
+CLOCKED = frozenset({"discharge", "silicone"})
+"""Inks that are mixed with what starts a clock (common practice): without their bucket nobody sees the time."""
+MOST_TAPPED_STROKES = 4
 
 
 def asks_of(station: Station) -> tuple[Ask, ...]:
@@ -187,6 +201,32 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
     return found
 
 
+def taps(
+    ask: Ask, aim: str, now: str, used: Sequence[str], count: int, most: int = 6
+) -> list[tuple[str, str]] | None:
+    """What can be tapped for a setting where nothing can be typed: (value, as it is said); None: it is written later.
+
+    `aim`: the target; `now`: what stands there; `used`: what the shop set lately; `count`: how many stations there are.
+    """
+    if ask.choices:
+        return list(ask.choices)
+    if ask.name == "order":
+        return [(str(number), str(number)) for number in range(1, count + 1)]
+    if ask.name == "strokes":
+        values = [aim, now, *(str(number) for number in range(1, MOST_TAPPED_STROKES + 1))]
+        numbers = sorted({int(text) for text in values if text.isascii() and text.isdigit()})
+        return [(str(number), _said_as(str(number), aim)) for number in numbers]
+    if ask.free or ask.name == "bucket":
+        return None
+    values = [aim, "" if now == NOT_MEASURED else now, *used[:most]]
+    found = [(text, _said_as(text, aim)) for text in dict.fromkeys(values) if text and text != NOT_MEASURED]
+    return found + [(NOT_MEASURED, NOT_MEASURED)] if ask.measured else found
+
+
+def _said_as(text: str, aim: str) -> str:
+    return _("as target: {value}").format(value=text) if text == aim else text
+
+
 # What was sent -------------------------------------------------------------------------------------------------------
 
 
@@ -195,7 +235,8 @@ def read(
 ) -> tuple[dict[str, dict[str, str]], list[Fault]]:
     """The settings in a form, by part of the sheet; what is not sent is as `aim` has it. Faults beside.
 
-    Fields: `s3.squeegee` for print order 3, `run.platen` for the whole run; `s3.angle.not` = yes: not measured.
+    Fields: `s3.squeegee` for print order 3, `run.platen` for the whole run; `s3.angle.not` = yes: not measured;
+    `s2.time.unit` = s: the unit of a number that was tapped digit by digit.
     """
     found: dict[str, dict[str, str]] = {}
     faults: list[Fault] = []
@@ -207,6 +248,9 @@ def read(
                 values[ask.name] = NOT_MEASURED
             elif field in sent:
                 values[ask.name] = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
+                unit = next(iter(sent.get(f"{field}.unit", ())), "")
+                if unit and values[ask.name].replace(".", "", 1).isdigit():
+                    values[ask.name] += f" {unit}"
         strokes = values.get("strokes", "")
         if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
             message = _("Between 1 and {most} strokes, a whole number.").format(most=MOST_STROKES)

@@ -96,6 +96,12 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
     return [_run(row) for row in rows]
 
 
+def latest(db: Database, limit: int = 40) -> list[Run]:
+    """The newest runs, newest first."""
+    rows = db.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY id DESC LIMIT ?", [limit]).fetchall()
+    return [_run(row) for row in rows]
+
+
 def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
     """A job's runs, newest first."""
     where, values = ("AND placement = ?", [placement]) if placement is not None else ("", [])
