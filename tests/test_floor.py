@@ -738,3 +738,45 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
     sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one
     buckets.log(db, the_shop.me, one, "cross-out", sent, post=used, now=the_shop.tick())
     assert buckets.find(db, one.code).used_at is None and shop.check(db) == []
+
+
+def habits(the_shop: Shop, code: str, step: str, now: datetime) -> dict[str, Any]:
+    return screens.habits(the_shop.db, screens.find(the_shop.db, code), step, now)
+
+
+def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) -> None:
+    db, me = the_shop.db, the_shop.me
+
+    def mixed(kind: str, days: float) -> str:
+        sent = form({"kind": kind, "good_until": (the_shop.now + timedelta(days=days)).isoformat()})
+        code = buckets.mix(db, me, sent, post=post(), now=the_shop.tick())
+        buckets.log(db, me, buckets.find(db, code), "use", form({}), post=post(), now=the_shop.tick())
+        return code
+
+    code = the_shop.frame()
+    assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == ""
+    mixed("photopolymer emulsion", 90)
+    long, short = mixed("dual-cure emulsion", 9), mixed("dual-cure emulsion", 2)
+    assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == short
+    in_3_days, in_10_days = the_shop.now + timedelta(days=3), the_shop.now + timedelta(days=10)
+    assert habits(the_shop, code, "coat", in_3_days)["bucket"] == long
+    assert habits(the_shop, code, "coat", in_10_days)["bucket"] == ""
+    the_shop.now = in_10_days
+    buckets.log(db, me, buckets.find(db, long), "test", form({"result": "good"}), post=post(), now=the_shop.tick())
+    assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == long, "its test strip was good"
+
+
+def test_the_room_is_filled_in_from_the_last_reading_of_the_shift(the_shop: Shop) -> None:
+    code, other = the_shop.frame(), the_shop.frame()
+    assert "room_c" not in habits(the_shop, code, "coat", the_shop.now)
+    the_shop.log(code, "degrease")
+    logged = the_shop.log(code, "coat", room="23,5 C, 45 %")
+    the_shop.log(other, "degrease")
+    the_shop.log(other, "coat")  # without a reading
+    found = habits(the_shop, code, "coat", the_shop.now)
+    assert (found["room_c"], found["room_rh_pct"]) == (23.5, 45)
+    # 10 h a shift (common practice), NOW is 08:00 UTC: 18:30 is another shift, the next morning another day
+    for later in (NOW.replace(hour=18, minute=30), NOW + timedelta(days=1) - timedelta(hours=4)):
+        assert "room_c" not in habits(the_shop, code, "coat", later)
+    the_shop.log(code, "cross-out", crosses=logged.entries[0], why="slip")
+    assert "room_c" not in habits(the_shop, code, "coat", the_shop.now)

@@ -103,6 +103,11 @@ def test_the_steps_that_can_hurt_say_so() -> None:
         ("25,5", "", [25.5]),
         ("25 24,5 24 25.5 24", "", [25, 24.5, 24, 25.5, 24]),
         ("25;24;24", "N/cm", [25, 24, 24]),
+        ("25; 24,5; 24", "", [25, 24.5, 24]),
+        ("25, 24, 23", "", [25, 24, 23]),
+        ("25.5, 24 , 23.5", "", [25.5, 24, 23.5]),
+        ("25 N/cm, 24 N/cm", "lbf/in", [25, 24]),
+        ("14 lbf/in 25 N/cm", "", [24.518, 25]),
         ("25 24.5 N/cm", "", [25, 24.5]),
         ("25N/cm 24N/cm", "", [25, 24]),
         ("14 13", "lbf/in", [24.518, 22.766]),  # 1 lbf = 4.4482216152605 N (NIST SP 811), 1 in = 2.54 cm
@@ -113,10 +118,79 @@ def test_readings(typed: str, unit: str, expected: list[float]) -> None:
     assert values("tension", **sent)["readings_n_per_cm"] == pytest.approx(expected, abs=0.001)
 
 
-@pytest.mark.parametrize("typed", ["255", "25,24,24", "2.5e1", "nan", "inf", "-25", "", "25, 24", "twenty", "25 lb",
+@pytest.mark.parametrize("typed", ["255", "25,24,24", "2.5e1", "nan", "inf", "-25", "", "twenty", "25 lb",
                                    "1 2 3 4 5 6 7 8 9 10", "0", "25_5"])  # fmt: skip
 def test_readings_that_are_refused_beside_the_field(typed: str) -> None:
     assert set(refused("tension", readings_n_per_cm=typed)) == {"readings_n_per_cm"}
+
+
+@pytest.mark.parametrize("typed", ["25,24,23", "25,5, 24,5", "25, 24,23", "25 ,24", "25,,24", "25.5,24", ["25,", "24,5"]])
+def test_commas_that_may_part_or_be_decimal_marks_are_refused_with_what_would_do(typed: str | list[str]) -> None:
+    assert "put spaces between the readings" in refused("tension", readings_n_per_cm=typed)["readings_n_per_cm"]
+
+
+@pytest.mark.parametrize("typed", ["14 lbf/in 24", ["25", "14 lbf/in"], "25 14 lbf/in 24"])
+def test_a_unit_that_may_be_of_one_reading_or_of_all_is_refused(typed: str | list[str]) -> None:
+    assert "behind the last one" in refused("tension", readings_n_per_cm=typed)["readings_n_per_cm"]
+
+
+@pytest.mark.parametrize("typed", [["25", "24.5", "N/cm"], ["25,", "24.5"], ["25 24.5"]])
+def test_readings_typed_apart_on_a_command_line(typed: list[str]) -> None:
+    assert values("tension", readings_n_per_cm=typed)["readings_n_per_cm"] == [25, 24.5]
+
+
+TENTHS = st.integers(5, 800).map(lambda tenths: tenths / 10)  # what a tension meter shows, in the range of the field
+
+
+@given(st.lists(TENTHS, min_size=1, max_size=9), st.sampled_from(".,"), st.sampled_from([" ", ";", "; ", ", ", ",", " ,"]))
+def test_readings_come_back_as_the_numbers_meant_or_not_at_all(meant: list[float], mark: str, between: str) -> None:
+    """However people write a list, nobody's reading becomes another number in silence."""
+    typed = between.join(f"{one:g}".replace(".", mark) for one in meant)
+    try:
+        found = values("tension", readings_n_per_cm=typed)["readings_n_per_cm"]
+    except Refused:
+        assert between in {",", " ,"} or (between == ", " and mark == ","), typed
+    else:
+        # one comma between two whole numbers is the decimal mark: the design's rule for every number
+        assert found == pytest.approx(meant) or (between == "," and typed.count(",") == 1 and "." not in typed), typed
+
+
+@pytest.mark.parametrize(
+    ("typed", "found"),
+    [
+        ("23 degC 45 %", {"room_c": 23, "room_rh_pct": 45}),
+        ("23 C, 45 %", {"room_c": 23, "room_rh_pct": 45}),
+        ("45% RH / 23,5 °C", {"room_c": 23.5, "room_rh_pct": 45}),
+        (["23", "C", "45", "%"], {"room_c": 23, "room_rh_pct": 45}),
+        ("73,4 F", {"room_c": 23}),  # 73.4 F = 23 C
+        ("45 %", {"room_rh_pct": 45}),
+    ],
+)
+def test_the_room_in_one_line(typed: str | list[str], found: dict[str, float]) -> None:
+    assert values("coat", room=typed, room_c__unit="degC") == pytest.approx(found)
+
+
+def test_what_was_typed_of_the_room_is_kept() -> None:
+    assert read(SCREEN_STEPS["coat"], {"room": ["73,4 F, 45 %"]})[1] == {"room_c": "73,4 F", "room_rh_pct": "45 %"}
+
+
+@pytest.mark.parametrize("typed", ["23", "23 45", "23 C 24 C", "23 C x", "warm", "1e5 C", "23.5.1 C", "-", "45 kg"])
+def test_a_room_that_cannot_be_read_is_refused_with_what_would_do(typed: str) -> None:
+    assert "23 degC, 45 %" in refused("coat", room=typed)["room"]
+
+
+def test_the_room_is_said_once_and_within_reason() -> None:
+    assert "twice" in refused("coat", room="23 C", room_c="22")["room"]
+    assert set(refused("coat", room="300 C, 45 %")) == {"room_c"}
+    assert "room" in refused("coat", colour="red")["colour"].split(": ")[1].split(", ")[-1]
+    assert set(refused("expose", room="23 C")) == {"room"}
+
+
+def test_numbers_in_messages_are_written_as_people_write_them() -> None:
+    said = refused("print", impressions="20000000")["impressions"]
+    assert said == "Between 0 and 1\u202f000\u202f000 would do; this reads as 20\u202f000\u202f000."
+    assert "100\u202f000" in refused("expose", exposure_units="0.00001")["exposure_units"]
+    assert "0.00001" in refused("expose", exposure_units="0.00001")["exposure_units"]
 
 
 def test_a_unit_beside_the_number_and_one_in_it() -> None:

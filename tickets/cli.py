@@ -1017,7 +1017,7 @@ def screen_steps(as_json: bool, folder: Path | None) -> None:
                             "required": field.required,
                             "choices": [key for key, _word in field.choices],
                         }
-                        for field in step.fields
+                        for field in (*step.fields, *step.also)
                     ],
                 }
                 for step in SCREEN_STEPS.values()
@@ -1026,9 +1026,9 @@ def screen_steps(as_json: bool, folder: Path | None) -> None:
         return
     for step in SCREEN_STEPS.values():
         click.echo(f"{step.name}: {_(step.title)}")
-        for field in step.fields:
+        for field in (*step.fields, *step.also):
             choices = ", ".join(key for key, _word in field.choices)
-            needed = _("needed") if field.required else ""
+            needed = _("needed") if field.required else _(field.hint) if field in step.also else ""
             parts = (f"--{field.name}", _(field.label), unit_of(field.name) or "", choices, needed)
             click.echo("  " + "  ".join(part for part in parts if part))
 

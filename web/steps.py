@@ -205,7 +205,7 @@ def form_of(
     if values is None:
         values = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
     options = options_for(g.db, screen, step, values, few)
-    for only in ("separations",) if name == "image" else ("place", "bucket", "exposure_unit"):
+    for only in ("separations",) if name == "image" else ("place", "exposure_unit"):
         if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
             values = {**values, only: [options[only][0][0]]}
     left_out = ["run"] if name == "pull" else []

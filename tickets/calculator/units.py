@@ -466,12 +466,12 @@ def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
     """The ends of a span in `own` for a message, said in the unit that was `typed`: low, high, unit. Rounded inwards,
     so that both ends would do."""
     if own == typed:
-        return {"low": f"{low:g}", "high": f"{high:g}", "unit": own.removeprefix("lines")}
+        return {"low": exact_text(low), "high": exact_text(high), "unit": own.removeprefix("lines")}
     ends = []
     for end, inwards in ((low, math.ceil), (high, math.floor)):
         value = convert(end, own, typed)
         step = 10.0 ** (math.floor(math.log10(abs(value))) - 2) if value else 1.0
-        ends.append(f"{inwards(round(value / step, 6)) * step:.6g}")
+        ends.append(exact_text(inwards(round(value / step, 6)) * step))
     return {"low": ends[0], "high": ends[1], "unit": typed.removeprefix("lines")}
 
 
@@ -539,6 +539,17 @@ def number_text(value: float, decimals: int | None = None) -> str:
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def exact_text(value: float) -> str:
+    """A limit or what was typed, to six figures and never with an exponent; thousands apart from five figures on."""
+    text = f"{value:.6g}"
+    if "e" in text:
+        text = f"{value:.0f}" if abs(value) >= 1 else f"{value:.9f}".rstrip("0").rstrip(".")
+    whole, point, rest = text.partition(".")
+    if len(whole.lstrip("-")) > 4:
+        whole = f"{int(whole):,}".replace(",", "\u202f")
+    return whole + point + rest
 
 
 def show_value(value: float, unit: str, system: str = "metric") -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from sqlite_utils import Database
@@ -446,11 +446,11 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
     life = screen.life
     match step:
         case "coat":
-            bucket = next((one for one in buckets.open_ones(db, emulsions=True, limit=5) if one.test != "fault"), None)
+            bucket = _usual_bucket(db, now)
             last = _last_values(db, "coat")
             presets = setting(db, "presets")
             preset = last.get("preset") or (presets[0]["name"] if presets else "")
-            return {"bucket": bucket.code if bucket else "", "preset": preset}
+            return {"bucket": bucket.code if bucket else "", "preset": preset, **_room_of_the_shift(db, now)}
         case "expose":
             unit = str(_last_values(db, "expose").get("exposure_unit", ""))
             if not unit:
@@ -486,6 +486,23 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
                 "mesh_colour": life.mesh.colour,
             }
     return {}
+
+
+def _usual_bucket(db: Database, now: datetime) -> Bucket | None:
+    """The newest emulsion in use; one past its time or with a failed strip is never a habit, and neither is another kind
+    in its place, which would want another exposure."""
+    there = buckets.open_ones(db, emulsions=True, limit=20)
+    good = (one for one in there if one.test != "fault" and (one.test == "good" or not one.past(now)))
+    return next((one for one in good if one.kind == there[0].kind), None)
+
+
+def _room_of_the_shift(db: Database, now: datetime) -> dict[str, Any]:
+    """The room as it was noted last in this shift; never yesterday's, since what is filled in is logged anew."""
+    midnight = now.astimezone(zone(db)).replace(hour=0, minute=0, second=0, microsecond=0)
+    found = places.room_reading(db, stamp(midnight))
+    if found is None or now - read_stamp(found[0]) > timedelta(hours=float(setting(db, "shift_hours"))):
+        return {}
+    return found[1]
 
 
 def _last_values(db: Database, step: str) -> Mapping[str, Any]:

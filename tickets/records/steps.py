@@ -5,6 +5,7 @@ One table serves the pages, the command line and the log, so that a field has on
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -35,13 +36,17 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions."""
+    """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions.
+
+    `also`: what may be typed in place of several of the fields, and is stored as those.
+    """
 
     name: str
     title: str
     done: str
     fields: tuple[Field, ...] = ()
     cautions: tuple[str, ...] = ()
+    also: tuple[Field, ...] = ()
 
     def field(self, name: str) -> Field:
         """The field of that name (KeyError: none)."""
@@ -203,6 +208,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("room_c", N_("Room temperature"), "number", folded=True, low=-10, high=60),
                 Field("room_rh_pct", N_("Room humidity"), "number", folded=True, low=1, high=100),
             ),
+            also=(Field("room", N_("Room temperature and humidity together"), hint=N_("such as 23 degC, 45 %")),),
         ),
         Step(
             "image",
@@ -503,9 +509,15 @@ def read(
     typed: dict[str, Any] = {}
     faults: list[Fault] = []
     fields = {field.name: field for field in step.fields}
+    if any(field.name == "room" for field in step.also):
+        try:
+            form = _room_apart(form)
+        except ValueError as fault:
+            faults.append(Fault("room", str(fault)))
+        extra = (*extra, "room")
     for name in form:
         if name not in fields and name not in COMMON and name not in extra and not name.endswith(".unit"):
-            known = ", ".join(fields) or _("none")
+            known = ", ".join([*fields, *(field.name for field in step.also)]) or _("none")
             faults.append(
                 Fault(name, _("“{step}” has no such field; it has: {known}.").format(step=step.name, known=known))
             )
@@ -535,11 +547,9 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case "number":
             value = _in_range(field, units.read_field(field.name, sent[0], unit), sent[0], unit)
             plain = f"{value:g}" == sent[0]
-            return value, None if plain else (f"{sent[0]} {unit}" if unit else sent[0])
+            return value, None if plain else (f"{sent[0]} {unit}" if unit and not units.split(sent[0])[1] else sent[0])
         case "numbers":
-            texts = [text for part in sent for text in part.replace(";", " ").split()]
-            if len(texts) > 1 and not any(character.isdigit() for character in texts[-1]):
-                unit = texts.pop()  # one unit behind all of them
+            texts, unit = _in_a_row(field.name, sent, unit)
             if len(texts) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
             return [_in_range(field, units.read_field(field.name, text, unit), text, unit) for text in texts], (
@@ -577,15 +587,91 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             return sent[0], None
 
 
+def _in_a_row(name: str, sent: Sequence[str], unit: str | None) -> tuple[list[str], str | None]:
+    """Numbers typed in a row, and the unit of those that carry none of their own.
+
+    Spaces, semicolons and commas followed by a space part them; a comma inside a number is its decimal mark. Where it
+    could be either, all is refused: no reading becomes another number in silence. So is a unit of which it cannot be
+    told whether it stands behind one number or all.
+    """
+    found: list[list[str]] = []  # number, unit
+    commas_part = any(word.endswith(",") for part in sent for word in part.replace(";", " ").split())
+    for part in sent:
+        words = [word.removesuffix(",") for word in part.replace(";", " ").split() if word != ","]
+        for word in words:
+            either = word.count(",") > 1 or (word.startswith(",") and len(words) > 1)
+            if either or ("," in word and (commas_part or "." in word)):
+                raise ValueError(
+                    _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.").format(
+                        text=part[:40]
+                    )
+                )
+        first = len(found)
+        for word in words:
+            if any(character.isdigit() for character in word):
+                found.append(list(units.split(word)))
+            elif len(found) > first:
+                found[-1][1] = f"{found[-1][1]} {word}".strip()
+            elif len(words) == 1 and found and not found[-1][1]:
+                found[-1][1], first = word, 0  # a unit sent by itself stands behind all numbers before it
+            else:
+                found.append(["", word])
+        if len(found) > first and found[-1][1] and not any(behind for _number, behind in found[first:-1]):
+            for one in found[first:-1]:  # one unit behind all of them
+                one[1] = found[-1][1]
+    if not found:
+        raise ValueError(_("Type at least one reading, such as 25."))
+    typed = {units.typed_unit(name, f"1 {behind}") for _number, behind in found if behind}
+    bare = any(not behind for _number, behind in found)
+    if bare and typed and typed != {units.typed_unit(name, "1", unit)}:
+        raise ValueError(_("Some readings have a unit and some have none: type it once, behind the last one."))
+    if not bare and all(number for number, _behind in found) and len({behind for _number, behind in found}) == 1:
+        return [number for number, _behind in found], found[0][1]
+    return [f"{number} {behind}".strip() for number, behind in found], unit
+
+
+_ROOM = re.compile(r"([-+]?[0-9]+(?:[.,][0-9]+)?)\s*([^0-9\s,;/+-][^0-9,;/+-]*)")
+
+
+def _room_apart(form: Mapping[str, Sequence[str]]) -> dict[str, Sequence[str]]:
+    """A form with `room`, such as `23 degC, 45 %` or one of both, put into the fields that hold it."""
+    out = {name: texts for name, texts in form.items() if name != "room"}
+    text = " ".join(" ".join(form.get("room", ())).split())
+    if not text:
+        return out
+    found: dict[str, str] = {}
+
+    def taken(match: re.Match[str]) -> str:
+        spelling = match[2].strip()
+        percent = re.sub(r"(?i)\s*r\.?h\.?$", "", spelling) or "%"
+        for name, kind, unit in (("room_c", "temperature", spelling), ("room_rh_pct", "percent", percent)):
+            if name not in found and units.unit_named(unit, kind):
+                found[name] = f"{match[1]} {unit}"
+                return " "
+        return match[0]
+
+    left = _ROOM.sub(taken, text)
+    if left.strip(" ,;/") or not found:
+        raise ValueError(
+            _("“{text}” is no room reading: type it like 23 degC, 45 %, or one of the two.").format(text=text[:40])
+        )
+    for name in found:
+        if any(one.strip() for one in form.get(name, ())):
+            raise ValueError(_("The room is said twice: type room, or {name}.").format(name=name))
+        out[f"{name}.unit"] = []
+    return {**out, **{name: [reading] for name, reading in found.items()}}
+
+
 def _in_range(field: Field, value: float, text: str = "", unit: str | None = None) -> float:
     """`value` where the field takes it; refused in the unit that was typed."""
     if not field.low <= value <= field.high:
         own = units.unit_of(field.name) or ""
         typed = units.typed_unit(field.name, text, unit) or own
-        now = f"{units.convert(value, own, typed):.6g}" if own else f"{value:g}"
+        now = units.exact_text(units.convert(value, own, typed) if own else value)
         raise ValueError(
             _("Between {low} and {high} {unit} would do; this reads as {value} {unit}.")
             .format(value=now, **units.span_typed(field.low, field.high, own, typed))
+            .replace("  ", " ")  # a plain number has no unit
             .replace(" .", ".")
             .replace(" ;", ";")
         )

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.store import while_log_stays
 from tickets.store.people import name_key
 
 KINDS = ("rack", "cart", "cabinet", "press")
@@ -130,3 +133,19 @@ def lamp_changes(db: Database, unit: int) -> list[LampChange]:
         [unit, unit],
     ).fetchall()
     return [LampChange(*row) for row in rows]
+
+
+def room_reading(db: Database, since: str) -> tuple[str, dict[str, Any]] | None:
+    """When, since then, a coat last noted how warm or damp the room is, and its `room_c` and `room_rh_pct`."""
+    return while_log_stays(db, "room reading", since, lambda: _room_reading(db, since))
+
+
+def _room_reading(db: Database, since: str) -> tuple[str, dict[str, Any]] | None:
+    row = db.execute(
+        "SELECT e.at, e.vals FROM entries e WHERE e.at >= ? AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') "
+        "IS NOT NULL OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
+        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1",
+        [since],
+    ).fetchone()
+    values = json.loads(row[1]) if row else {}
+    return (str(row[0]), {name: values[name] for name in ("room_c", "room_rh_pct") if name in values}) if row else None
