@@ -300,7 +300,7 @@ class _Demo:
         for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
             run = self.set_up(job, place, "Press 1")
-            self.run_step(self.bo, run, "sheet", **{"s1.note": "off-contact 2 mm to the garment"})
+            self.run_step(self.bo, run, "sheet", **{"s1.off_contact": "2 mm"})
             self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
             self.run_step(self.bo, run, "start")
             pieces = job.sheet.pieces
