@@ -570,6 +570,24 @@ def test_worked_out_tables_can_be_rebuilt_and_a_wrong_one_is_found(the_shop: Sho
     assert shop.check(db) == []
 
 
+@pytest.mark.parametrize(
+    "wrong", ["done_at = '2026-01-01'", "done_at = NULL", "state = 'printing'", "good = good + 1", "impressions = 7",
+              "story = json_set(story, '$.misprinted', 9)"],
+)  # fmt: skip
+def test_every_worked_out_column_of_a_run_is_proved(the_shop: Shop, wrong: str) -> None:
+    _job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    sent = form({"then": "keep", "good": 5})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    assert shop.check(db) == []
+    db.execute(f"UPDATE runs SET {wrong} WHERE id = ?", [run])
+    assert shop.check(db) == [f"Run {run} is not what its log says."]
+    shop.rebuild(db)
+    assert shop.check(db) == []
+
+
 def test_the_log_cannot_be_changed(the_shop: Shop) -> None:
     import sqlite3
 
@@ -721,8 +739,10 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
     sent = form({"job": job.code, "placement": "1", "press": "Press 2"})
     other = runs.open_run(db, the_shop.press, sent, post=post(), now=the_shop.tick())
     note = runs.log(db, the_shop.me, run, "note", form({"note": "x"}), post=post(), now=the_shop.tick())[0]
-    mixed = [buckets.mix(db, the_shop.me, form({"kind": "plastisol ink"}), post=post(), now=the_shop.tick()) for _ in "ab"]
-    one, another = (buckets.find(db, code) for code in mixed)
+    ink = form({"kind": "plastisol ink"})
+    one, another = (
+        buckets.find(db, buckets.mix(db, the_shop.me, ink, post=post(), now=the_shop.tick())) for _time in range(2)
+    )
     used = buckets.log(db, the_shop.me, one, "use", form({}), post=post(), now=the_shop.tick())[0]
     before = entries.count(db)
     for act in (
@@ -734,7 +754,8 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
                 act(form({"crosses": wrong}))
             assert {fault.where for fault in refused.value.faults} == {"entry", "why"}
     assert entries.count(db) == before
-    runs.log(db, the_shop.me, run, "cross-out", form({"crosses": note, "why": "slip"}), post=post(), now=the_shop.tick())
+    sent = form({"crosses": note, "why": "slip"})
+    runs.log(db, the_shop.me, run, "cross-out", sent, post=post(), now=the_shop.tick())
     sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one
     buckets.log(db, the_shop.me, one, "cross-out", sent, post=used, now=the_shop.tick())
     assert buckets.find(db, one.code).used_at is None and shop.check(db) == []

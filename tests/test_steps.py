@@ -124,7 +124,9 @@ def test_readings_that_are_refused_beside_the_field(typed: str) -> None:
     assert set(refused("tension", readings_n_per_cm=typed)) == {"readings_n_per_cm"}
 
 
-@pytest.mark.parametrize("typed", ["25,24,23", "25,5, 24,5", "25, 24,23", "25 ,24", "25,,24", "25.5,24", ["25,", "24,5"]])
+@pytest.mark.parametrize(
+    "typed", ["25,24,23", "25,5, 24,5", "25, 24,23", "25 ,24", "25,,24", "25.5,24", ["25,", "24,5"]]
+)
 def test_commas_that_may_part_or_be_decimal_marks_are_refused_with_what_would_do(typed: str | list[str]) -> None:
     assert "put spaces between the readings" in refused("tension", readings_n_per_cm=typed)["readings_n_per_cm"]
 
@@ -142,7 +144,10 @@ def test_readings_typed_apart_on_a_command_line(typed: list[str]) -> None:
 TENTHS = st.integers(5, 800).map(lambda tenths: tenths / 10)  # what a tension meter shows, in the range of the field
 
 
-@given(st.lists(TENTHS, min_size=1, max_size=9), st.sampled_from(".,"), st.sampled_from([" ", ";", "; ", ", ", ",", " ,"]))
+BETWEEN = st.sampled_from([" ", ";", "; ", ", ", ",", " ,"])
+
+
+@given(st.lists(TENTHS, min_size=1, max_size=9), st.sampled_from(".,"), BETWEEN)
 def test_readings_come_back_as_the_numbers_meant_or_not_at_all(meant: list[float], mark: str, between: str) -> None:
     """However people write a list, nobody's reading becomes another number in silence."""
     typed = between.join(f"{one:g}".replace(".", mark) for one in meant)

@@ -489,8 +489,8 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
 
 
 def _usual_bucket(db: Database, now: datetime) -> Bucket | None:
-    """The newest emulsion in use; one past its time or with a failed strip is never a habit, and neither is another kind
-    in its place, which would want another exposure."""
+    """The newest emulsion in use; one past its time or with a failed strip is never a habit, nor is another kind in its
+    place, which would want another exposure."""
     there = buckets.open_ones(db, emulsions=True, limit=20)
     good = (one for one in there if one.test != "fault" and (one.test == "good" or not one.past(now)))
     return next((one for one in good if one.kind == there[0].kind), None)

@@ -601,11 +601,8 @@ def _in_a_row(name: str, sent: Sequence[str], unit: str | None) -> tuple[list[st
         for word in words:
             either = word.count(",") > 1 or (word.startswith(",") and len(words) > 1)
             if either or ("," in word and (commas_part or "." in word)):
-                raise ValueError(
-                    _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.").format(
-                        text=part[:40]
-                    )
-                )
+                said = _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.")
+                raise ValueError(said.format(text=part[:40]))
         first = len(found)
         for word in words:
             if any(character.isdigit() for character in word):

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, replace
+from typing import Any
 
 from sqlite_utils import Database
 
@@ -49,8 +50,8 @@ def get(db: Database, number: int) -> Run | None:
     return _run(row) if row else None
 
 
-def save_story(db: Database, number: int, story: Story) -> None:
-    """Writes what was worked out of a run's entries.
+def worked_out(db: Database, number: int, story: Story) -> dict[str, Any]:
+    """What is worked out of a run's entries, by column.
 
     A run whose finish was crossed out when the next one of its placement and press was opened already stays done: the
     next one took its place.
@@ -60,22 +61,26 @@ def save_story(db: Database, number: int, story: Story) -> None:
         "AND later.placement = own.placement AND later.press = own.press AND later.id > own.id"
     )
     done_at = story.finished_at or db.execute(followed, [number]).fetchone()[0]
-    db.execute(
-        "UPDATE runs SET state = ?, done_at = ?, impressions = ?, good = ?, story = ? WHERE id = ?",
-        [
-            "finished" if done_at else story.state,
-            done_at,
-            story.impressions,
-            story.good,
-            json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
-            number,
-        ],
-    )
+    return {
+        "state": "finished" if done_at else story.state,
+        "done_at": done_at,
+        "impressions": story.impressions,
+        "good": story.good,
+        "story": json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
+    }
 
 
-def saved_story(db: Database, number: int) -> str:
-    """The worked-out text as it stands in the file, for the proof of soundness."""
-    return str(db.execute("SELECT story FROM runs WHERE id = ?", [number]).fetchone()[0])
+def save_story(db: Database, number: int, story: Story) -> None:
+    """Writes what was worked out of a run's entries."""
+    row = worked_out(db, number, story)
+    db.execute(f"UPDATE runs SET {' = ?, '.join(row)} = ? WHERE id = ?", [*row.values(), number])
+
+
+def saved(db: Database, number: int) -> dict[str, Any]:
+    """What was worked out of a run, by column, as it stands in the file: for the proof of soundness."""
+    names = ("state", "done_at", "impressions", "good", "story")
+    row = db.execute(f"SELECT {', '.join(names)} FROM runs WHERE id = ?", [number]).fetchone()
+    return dict(zip(names, row, strict=True))
 
 
 def open_run(db: Database, job: int, placement: int, press: int) -> Run | None:
