@@ -12,6 +12,7 @@ from enum import StrEnum
 from importlib import import_module
 from typing import Any
 
+from tickets.calculator.units import show_named
 from tickets.words import N_, gettext
 
 
@@ -128,14 +129,24 @@ def _load_phrases() -> None:
         import_module(f"tickets.calculator.{name}")
 
 
+class _Numbers(dict[str, str]):
+    """The numbers of a reason as they are said, each worked out when the sentence wants it: most say one or two of
+    theirs."""
+
+    def __init__(self, numbers: Mapping[str, Any], system: str) -> None:
+        self._numbers, self._system = numbers, system
+
+    def __missing__(self, name: str) -> str:
+        said = self[name] = show_named(name, self._numbers[name], self._system)
+        return said
+
+
 def say(reason: Reason, system: str = "metric") -> Said:
     """`reason` in the reader's language and units (`system`: metric or us)."""
-    from tickets.calculator.units import show_named
-
     if reason.key not in _PHRASES:
         _load_phrases()
     phrase = _PHRASES[reason.key]
-    numbers = {name: show_named(name, value, system) for name, value in reason.numbers.items()}
+    numbers = _Numbers(reason.numbers, system)
     return Said(
         reason.level,
         gettext(WORDS[reason.level]),

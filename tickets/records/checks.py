@@ -93,6 +93,12 @@ def _facts(life: Life, work: str = "", **more: Any) -> dict[str, Any]:
 
 def tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLimits:
     """The limits for a screen at a kind of work."""
+    mesh = life.mesh
+    about = (mesh.frame, mesh.count_per_cm, mesh.colour) if mesh else None
+    return spec.kept(("tension", work, about), lambda: _tension_limits(life, work, spec))
+
+
+def _tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLimits:
     facts = _facts(life, work)
     found = {
         "watch": spec.find("tension-watch", **facts),
@@ -114,9 +120,10 @@ def tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLi
 def readings(life: Life, warp: Sequence[float], weft: Sequence[float], work: str, spec: Spec) -> list[Reason]:
     """What readings just taken come to for a kind of work."""
     frame = life.mesh.frame if life.mesh else None
-    if not spec.find("tension-floor", **_facts(life, work)):
+    limits = tension_limits(life, work, spec)
+    if "floor" not in limits.spec:
         return [Reason("tension-no-floor", Level.UNKNOWN)]
-    return tension_rules.judge(warp, weft, tension_limits(life, work, spec), frame=frame or None, work=work)
+    return tension_rules.judge(warp, weft, limits, frame=frame or None, work=work)
 
 
 def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, TypeVar, cast
 
 from tickets.calculator.defaults import DEFAULTS, Default
 from tickets.records.refusal import Refused
 from tickets.words import gettext as _
 
+Worked = TypeVar("Worked")
 CONDITIONS = (
     "work",
     "frame",
@@ -81,6 +82,7 @@ class Spec:
         for row in sorted(self.rows, key=lambda row: -row.weight):
             limit = Limit(float(row.value or 0.0), row.id)
             self._by_key.setdefault(row.key, []).append((row._as_default(), limit))
+        self._kept: dict[Hashable, Any] = {}
 
     def find(self, key: str, **facts: Any) -> Limit | None:
         """The limit most particular about these facts; None when none is for them."""
@@ -88,6 +90,14 @@ class Spec:
             if not row.when or row.fits(facts):
                 return limit
         return None
+
+    def kept(self, about: Hashable, make: Callable[[], Worked]) -> Worked:
+        """What `make` works out of these rows about `about`, once: a shop has few kinds of mesh and many screens."""
+        if about not in self._kept:
+            if len(self._kept) > 500:
+                self._kept.clear()
+            self._kept[about] = make()
+        return cast(Worked, self._kept[about])
 
     def value(self, key: str, **facts: Any) -> float:
         """As `find`, the number alone (KeyError: no row)."""

@@ -21,9 +21,15 @@ def _catalogue(language: str) -> _gettext.NullTranslations:
     return _gettext.translation("tickets", _LOCALE, [language], fallback=True)
 
 
+_speaks: ContextVar[_gettext.NullTranslations] = ContextVar("speaks", default=_catalogue("en"))  # noqa: B039
+"""The catalogue of the language, kept beside it: a page says dozens of texts, and looking it up for each takes longer
+than the text."""
+
+
 def use(language: str) -> None:
     """Speak `language` (a two-letter name) from here on in this context; an unknown one falls back to English."""
     _language.set(language)
+    _speaks.set(_catalogue(language))
 
 
 def language() -> str:
@@ -33,12 +39,12 @@ def language() -> str:
 
 def gettext(text: str) -> str:
     """`text` in the language of this context."""
-    return _catalogue(_language.get()).gettext(text) if text else text
+    return _speaks.get().gettext(text) if text else text
 
 
 def ngettext(one: str, many: str, count: int) -> str:
     """The form of the text that goes with `count`; the caller fills in the number."""
-    return _catalogue(_language.get()).ngettext(one, many, count)
+    return _speaks.get().ngettext(one, many, count)
 
 
 def N_(text: str) -> str:
