@@ -462,6 +462,9 @@ def test_people(tickets: Tickets) -> None:
     asked = tickets("person", "add", "Ada", "--role", "press", stdin="4711\n4711\n")
     assert asked.exit_code == 0 and "4711" not in asked.output
     refused(tickets("person", "add", "ada", "--role", "press", "--secret-stdin", stdin="4711\n"), "already here")
+    # no secret is asked for what would be refused whatever it is
+    for wrong in (("Bo", "--role", "chef"), ("ada", "--role", "press"), ("Bo\nB", "--role", "press")):
+        assert "PIN" not in refused(tickets("person", "add", *wrong, stdin="4711\n4711\n"))
     assert made(tickets("person", "list", "--json")) == [{"name": "Ada", "role": "press"}]
 
 

@@ -168,8 +168,33 @@ def test_a_read_only_folder_is_one_line(tmp_path: Path) -> None:
             done = run(*arguments, "--data", data, command=command)
             assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
             assert str(data) in done.stderr and "Traceback" not in done.stderr
+            assert "make it writable" in done.stderr and "()" not in done.stderr, done.stderr
     finally:
         data.chmod(0o755)
+    done = run("serve", "--port", "0", "--data", data, command=command)  # the folder is not, its files are read-only
+    assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
+    assert str(data) in done.stderr and "make it writable" in done.stderr
+    (data / "serving.lock").unlink(missing_ok=True)
+    done = run("serve", "--port", "0", "--data", data, command=command)
+    assert done.returncode == 2 and len(done.stderr.splitlines()) == 1 and "shop.db is read-only" in done.stderr
+
+
+def test_a_folder_that_cannot_be_made_is_one_line(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("x")
+    folder = tmp_path / "file" / "shop"
+    for arguments in (("serve", "--port", "0"), ("demo", "--port", "0"), ("place", "add", "R", "--kind", "rack")):
+        done = run(*arguments, "--data", folder)
+        assert done.returncode == 2 and len(done.stderr.splitlines()) == 1, done.stderr
+        assert str(folder) in done.stderr and "make it writable" in done.stderr
+
+
+def test_without_a_terminal_the_pin_is_not_asked_for(tmp_path: Path) -> None:
+    away = {"stdin": subprocess.DEVNULL, "start_new_session": True}
+    done = run("person", "add", "Di", "--role", "press", "--data", tmp_path / "shop", **away)
+    assert (done.returncode, done.stdout) == (2, "") and len(done.stderr.splitlines()) == 1, done.stderr
+    assert "--secret-stdin" in done.stderr
+    done = run("person", "add", "Di", "--role", "chef", "--data", tmp_path / "shop", **away)
+    assert done.returncode == 2 and len(done.stderr.splitlines()) == 1 and "--role" in done.stderr
 
 
 def test_the_demo(tmp_path: Path) -> None:

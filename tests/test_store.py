@@ -57,6 +57,21 @@ def test_a_folder_that_cannot_be_made_is_refused(tmp_path: Path) -> None:
         store.prepare(tmp_path / "file" / "shop")
 
 
+def test_a_read_only_folder_or_file_is_named_with_what_would_do(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store.prepare(tmp_path)
+    for read_only, said in ((tmp_path, "Permission denied"), (store.shop_file(tmp_path), "shop.db is read-only")):
+        with monkeypatch.context() as patch:
+            patch.setattr("os.access", lambda path, _mode, one=read_only: Path(path) != one)
+            with pytest.raises(NotNow) as refused:
+                store.prepare(tmp_path)
+            message = str(refused.value)
+            assert str(tmp_path) in message and said in message and "make it writable" in message
+    with pytest.raises(NotNow, match="make it writable"):
+        store.ServeLock(store.shop_file(tmp_path) / "in a file")
+
+
 def test_a_second_server_on_the_same_shop_is_refused(tmp_path: Path) -> None:
     store.prepare(tmp_path)
     first = store.ServeLock(tmp_path)

@@ -445,7 +445,6 @@ def serve(host: str, port: int, folder: Path | None) -> None:
     from tickets.store.settings import setting
 
     folder = _folder(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     lock = ServeLock(folder)
     try:
         with _shop(folder, make=True) as db:
@@ -550,7 +549,6 @@ def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
 
     folder = _folder(folder, DEMO_FOLDER)
     _refuse_what_is_no_demo(folder)
-    folder.mkdir(parents=True, exist_ok=True)
     host = "127.0.0.1"
     if lan:
         host = printing.lan_address() or ""
@@ -1865,23 +1863,30 @@ person = _group("person", N_("People and their roles."))
     N_("Adds a person; the PIN (managers: password) is asked for."),
     option("--role", required=True, help=N_("screen room, press, press lead or manager.")),
     option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input.")),
+    option("--back", is_flag=True, help=N_("Somebody who left the shop is back: the same person in the log.")),
     _BY,
     _JSON,
 )
 @click.argument("name")
-def person_add(name: str, role: str, secret_stdin: bool, by: str | None, as_json: bool, folder: Path | None) -> None:
+def person_add(
+    name: str, role: str, secret_stdin: bool, back: bool, by: str | None, as_json: bool, folder: Path | None
+) -> None:
     from tickets.floor import people as floor
     from tickets.store.settings import setting
 
     with _shop(folder, make=True) as db:
         _manager(db, by, _("The manager adds people."))
         asks = _("Password") if role == "manager" else _("PIN")
-        if secret_stdin:
-            secret = sys.stdin.readline().rstrip("\r\n")
-        else:
-            secret = click.prompt(asks, hide_input=True, confirmation_prompt=True)
-        with _as_typed({"role": "--role", "new_secret": asks}):
-            floor.add_person(db, name, role, secret, _now(), demo=bool(setting(db, "demo")))
+        with _as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
+            floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
+            if secret_stdin:
+                secret = sys.stdin.readline().rstrip("\r\n")
+            elif sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
+                unasked = _("There is no terminal to ask for the {secret} at: use --secret-stdin.")
+                raise Stopped([unasked.format(secret=asks)])
+            else:
+                secret = click.prompt(asks, hide_input=True, confirmation_prompt=True)
+            floor.add_person(db, name, role, secret, _now(), demo=bool(setting(db, "demo")), back=back)
     if as_json:
         _print_json([{"name": name, "role": role}])
     else:

@@ -29,6 +29,8 @@ IDLE = timedelta(hours=12)
 LONGEST = timedelta(hours=24)
 FRESH = timedelta(minutes=5)
 FIRST_MANAGER_FOR = timedelta(hours=24)
+UNSLOWED = 2
+"""Wrong tries in a row that make nobody wait: a slip on a phone with wet hands is no attack."""
 LONGEST_WAIT = 300
 _SEEN_EVERY = timedelta(minutes=10)
 _one_at_a_time = threading.Lock()
@@ -60,17 +62,26 @@ def add_person(
         raise Refused(faults)
     hashed = _hash(secret)
     with store.writing(db):
+        check_new(db, name, role, back=back)
         there = rows.find(db, name)
         if there is None:
             return rows.add(db, name, role, hashed, stamp(now))
-        if there.left_at is None:
-            taken = _("{name} is already here: choose a name that tells the two apart.")
-            raise Refused(taken.format(name=there.name), "name")
-        if not back:
-            left = _("{name} was here before and is in the log. The same person: say so. Another one: another name.")
-            raise Refused(left.format(name=there.name), "back")
         rows.change(db, there.id, role, hashed, None)
         return there.id
+
+
+def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None:
+    """Refuses what `add_person` would refuse whatever the secret is: a faulty or taken name, a faulty role."""
+    faults = [*_name_faults(name), *_role_faults(role)]
+    there = rows.find(db, name)
+    if there is not None and there.left_at is None and not faults:
+        taken = _("{name} is already here: choose a name that tells the two apart.")
+        faults.append(Fault("name", taken.format(name=there.name)))
+    elif there is not None and not back and not faults:
+        left = _("{name} was here before and is in the log. The same person: say so. Another one: another name.")
+        faults.append(Fault("back", left.format(name=there.name)))
+    if faults:
+        raise Refused(faults)
 
 
 def change_person(
@@ -192,17 +203,17 @@ def _nobodys(method: str) -> str:
 def check_secret(db: Database, name: str, secret: str, now: datetime) -> Person:
     """The person whose secret this is. Raises Refused, in the same words for an unknown name and a wrong secret.
 
-    Wrong tries are slowed per name, known or not: 1 s, doubling, at most 5 minutes (TryLater), looked at before the
-    slow hashing. One secret is checked at a time, so that many tries at once gain nothing and leave the other threads
-    their processor. Never inside `store.writing`: two locks taken in two orders would stand still.
+    Wrong tries are slowed per name, known or not: after the third 1 s, doubling, at most 5 minutes (TryLater), looked
+    at before the slow hashing. One secret is checked at a time, so that many tries at once gain nothing and leave the
+    other threads their processor. Never inside `store.writing`: two locks taken in two orders would stand still.
     """
     if db.conn.in_transaction:
         raise RuntimeError("check the secret before writing begins")
     key = rows.name_key(name)[:60]
     with _one_at_a_time:
         failures, last = rows.tries(db, key)
-        if failures:
-            wait = min(2 ** min(failures - 1, 20), LONGEST_WAIT)
+        if failures > UNSLOWED:
+            wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
             left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
             if left > 0:
                 seconds = min(math.ceil(left), LONGEST_WAIT)

@@ -6,6 +6,7 @@ one writer's lock of this process and an immediate transaction.
 
 from __future__ import annotations
 
+import errno
 import os
 import sqlite3
 import threading
@@ -130,23 +131,38 @@ def prepare(folder: Path) -> bool:
     path = shop_file(folder)
     new = not path.exists()
     try:
-        folder.mkdir(parents=True, exist_ok=True)
-        if not os.access(folder, os.W_OK) or (not new and not os.access(path, os.W_OK)):
-            raise PermissionError
+        _make_writable(folder)
+        if not new and not os.access(path, os.W_OK):
+            raise _unwritable(folder, _("its file {name} is read-only").format(name=path.name))
         db = _connect(path)
         try:
             _bring_up(db, path, new)
         finally:
             db.close()
     except (OSError, sqlite3.OperationalError) as error:
-        raise NotNow(
-            _(
-                "The folder {folder} cannot be written: choose another one with --data, or make it writable ({error})."
-            ).format(folder=folder, error=error or "read-only")
-        ) from None
+        raise _unwritable(folder, error) from None
     except sqlite3.DatabaseError as error:
         raise NotNow(_("{path} is no shop file ({error}); restore a backup.").format(path=path, error=error)) from None
     return new
+
+
+def _make_writable(folder: Path) -> None:
+    """Makes a folder where there is none. Raises NotNow where nothing can be written into it."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _unwritable(folder, error) from None
+    if not os.access(folder, os.W_OK):
+        raise _unwritable(folder, os.strerror(errno.EACCES))
+
+
+def _unwritable(folder: Path, why: object) -> NotNow:
+    why = (why.strerror if isinstance(why, OSError) else "") or why
+    return NotNow(
+        _(
+            "The shop’s folder {folder} cannot be written ({why}): make it writable, or choose another one with --data."
+        ).format(folder=folder, why=why)
+    )
 
 
 def _bring_up(db: Database, path: Path, new: bool) -> None:
@@ -218,10 +234,17 @@ def writing(db: Database) -> Iterator[None]:
 
 
 class ServeLock:
-    """Held while a server serves a shop, so that a second one is refused. The lock dies with its process."""
+    """Held while a server serves a shop, so that a second one is refused. The lock dies with its process.
+
+    Makes the folder where there is none. Raises NotNow: another one serves it, or it cannot be written.
+    """
 
     def __init__(self, folder: Path) -> None:
-        self._file: IO[str] = open(folder / "serving.lock", "a+", encoding="utf-8")  # noqa: SIM115 (held open on purpose)
+        _make_writable(folder)
+        try:
+            self._file: IO[str] = open(folder / "serving.lock", "a+", encoding="utf-8")  # noqa: SIM115 (held open)
+        except OSError as error:
+            raise _unwritable(folder, error) from None
         try:
             if os.name == "nt":
                 import msvcrt
