@@ -513,7 +513,9 @@ def parts_of(
     parts = []
     for key, start, title, head, asks in found:
         target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
-        taps, digits = _tapped(asks, target, now, lately, len(plan.placement.stations)) if dark else ({}, {})
+        kinds = inks.get(key, frozenset())
+        here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
+        taps, digits = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {})
         parts.append(
             Part(
                 key,
@@ -525,7 +527,7 @@ def parts_of(
                 target,
                 now,
                 any(where.startswith(start) for where in faults),
-                tuple(_bucket_tiles(open_buckets, inks.get(key, frozenset()), now.get("bucket", ""))),
+                tuple(_bucket_tiles(open_buckets, kinds, now.get("bucket", ""))),
                 taps,
                 digits,
             )
