@@ -12,9 +12,11 @@ import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
-from tickets.floor import buckets, places, screens
+from tickets import demo
+from tickets.floor import buckets, jobs, places, runs, screens
 from tickets.floor.posting import form
 from tickets.floor.shop import check
+from tickets.records import job
 from tickets.records.person import Actor
 from tickets.store import entries, people
 from tickets.store import screens as rows
@@ -327,6 +329,57 @@ def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
     assert [entries.crossed_by(db, [one.crosses])[one.crosses].entry for one in last] == [one.entry for one in last]
 
 
+@pytest.mark.parametrize("kind", ["screens", "buckets", "runs", "places"])
+def test_a_crossing_out_that_names_nothing_here_comes_back_with_what_was_typed(
+    kind: str, room: FlaskClient, db: Database, ada: Actor
+) -> None:
+    now = datetime.now(UTC)
+    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=now)
+    code = add(db, ada)[0]
+    bucket = buckets.mix(db, ada, form({"kind": "plastisol ink"}), post=post_id(), now=now)
+    thing = {"screens": code, "buckets": bucket, "places": rack, "runs": "1"}[kind]
+    if kind == "runs":
+        places.add(db, ada, "Press 1", "press", heads=8, post=post_id(), now=now)
+        sheet = job.read_file(demo.sample_folder() / "night-market.toml")
+        sent = {"job": jobs.add(db, ada, [sheet], post=post_id(), now=now)[0], "placement": "1", "press": "Press 1"}
+        assert runs.open_run(db, ada, form(sent), post=post_id(), now=now) == 1
+    other = entries.latest_of(db, "bucket" if kind != "buckets" else "screen", 1, 1)[0].entry
+    before = entries.count(db)
+    for wrong in ("no-such-entry-0000", other):
+        for named in ({"entry": post_id(), "crosses": wrong}, {"entry": wrong}):
+            answer = room.post(f"/{kind}/{thing}/cross-out", data={**named, "why": "typed <twice>"})
+            said = words(answer.text)
+            assert answer.status_code == 422, said
+            assert "There is no entry" in said or "is about another thing" in said
+            _action, again = Forms(answer.text).find(f"/{kind}/{thing}/cross-out")
+            assert again["crosses"] == [wrong] and again["why"][-1] == "typed <twice>" and again["entry"] != [wrong]
+    assert entries.count(db) == before and check(db) == []
+
+
+def test_a_reason_of_ones_own_comes_back_beside_what_is_missing(room: FlaskClient, db: Database, ada: Actor) -> None:
+    code = add(db, ada)[0]
+    log(db, ada, code, "degrease")
+    entry = entries.latest_of(db, "screen", 1, 1)[0].entry
+    log(db, ada, code, ("cross-out", {"crosses": entry, "why": "slip"}))
+    sent = {"entry": post_id(), "crosses": entry, "why": "my own reason"}
+    answer = room.post(f"/screens/{code}/cross-out", data=sent)
+    assert answer.status_code == 422 and "crossed out already" in words(answer.text)
+    assert 'value="my own reason"' in answer.text
+
+
+def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
+    room: FlaskClient, db: Database, ada: Actor
+) -> None:
+    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    codes = add(db, ada, 2)
+    sent = {"screen": codes, "entry": post_id()}
+    assert room.post(f"/places/{rack}/degrease", data=sent).status_code == 303
+    for _twice in range(2):
+        answer = room.post(f"/places/{rack}/cross-out", data={"entry": sent["entry"], "why": "slip"})
+        assert answer.status_code == 303
+    assert {str(screens.find(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
+
+
 def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
     rack = places.add(db, ada, "Rack 7", "rack", post=post_id(), now=datetime.now(UTC))
     codes = add(db, ada, 2)
@@ -361,6 +414,14 @@ def test_buckets_have_a_clock_in_words(room, db):
     shown = words(room.get(f"/buckets/{code}").text)
     assert "good for another" in shown and "Bright base" in shown
     used = send(room, room.get(f"/t/{code}").text, f"/buckets/{code}/use")
+    for path in ("/buckets", "/buckets/mix"):  # as every other act: posted to the thing's own address
+        sent = {"entry": post_id(), "kind": "discharge ink", "lot": path}
+        assert room.post(path, data=sent).status_code == 303
+        faulty = room.post(path, data={"entry": post_id(), "kind": "soup", "lot": "L9"})
+        assert faulty.status_code == 422 and "discharge ink" in words(faulty.text) and 'value="L9"' in faulty.text
+    again = room.post(f"/buckets/{code}/mix", data={"entry": post_id(), "kind": "discharge ink"})
+    assert again.status_code == 422 and "A fresh mix is a bucket of its own" in words(again.text)
+    assert "it has: use, discard" in words(room.post(f"/buckets/{code}/stir", data={"entry": post_id()}).text)
     assert used.status_code == 303
     assert "in use" in words(room.get("/buckets").text)
     assert send(room, page, "/buckets/mix", kind="soup", entry=post_id()).status_code == 422

@@ -78,6 +78,7 @@ def new() -> Response:
     return page("buckets/new.html", step=BUCKET_STEPS["mix"], values={"kind": kind}, faults={})
 
 
+@bp.post("/buckets")
 @bp.post("/buckets/mix")
 def mix() -> AnyResponse:
     """A new bucket."""
@@ -161,12 +162,16 @@ def log_step(code: str, step: str) -> AnyResponse:
     try:
         if step == "cross-out":
             confirm()
-        floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
+        written = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
     except (NotFound, NotAllowed):
         raise
     except Refused as refused:
-        crossing = entries.find(g.db, one_of(sent, "crosses")) if step == "cross-out" else None
+        crossing = None
+        if step == "cross-out":
+            crossing = entries.find(g.db, one_of(sent, "crosses") or post)
+            if crossing is None or crossing.bucket != one.id:
+                return log.cross_page(f"/buckets/{one.code}/cross-out", f"/buckets/{one.code}", sent, refused)
         return _page(
             one, status=refused.status, crossing=crossing, step=step, values=sent, faults=faults_by_field(refused)
         )
-    return redirect(f"/buckets/{one.code}?done={post}", code=303)
+    return redirect(f"/buckets/{one.code}?done={written[0]}", code=303)

@@ -14,11 +14,13 @@ from tickets.floor import buckets as floor_buckets
 from tickets.records.code import shown
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import MANAGES
+from tickets.records.refusal import Refused
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.store import buckets, codes, entries, jobs, people, places
 from tickets.words import gettext as _
-from web.support import PATHS, local_date, local_time, named, page, row_number, zone
+from web.steps import WHYS
+from web.support import PATHS, faults_by_field, local_date, local_time, named, one_of, page, row_number, zone
 
 bp = Blueprint("log", __name__)
 
@@ -178,6 +180,20 @@ def _about(db: Database, entry: Entry, known: dict[tuple[str, int], tuple[str, s
             known[(kind, number)] = (f"{PATHS[kind]}/{code}", shown(code)) if code else None
         return known[(kind, number)]
     return (f"/runs/{entry.run}", _("run {number}").format(number=entry.run)) if entry.run is not None else None
+
+
+def cross_page(action: str, back: str, sent: Mapping[str, Sequence[str]], refused: Refused) -> Response:
+    """A crossing out whose entry is not to be found here, again: with what was typed, the message beside its field."""
+    return page(
+        "log/cross.html",
+        refused.status,
+        action=action,
+        back=back,
+        wrong=one_of(sent, "crosses") or one_of(sent, "entry"),
+        whys=WHYS,
+        values=sent,
+        faults=faults_by_field(refused),
+    )
 
 
 @bp.get("/log")

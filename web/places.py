@@ -355,7 +355,7 @@ def log_many(code: str, step: str) -> AnyResponse:
 
 def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyResponse:
     """The whole of one act for many, logged by mistake."""
-    wrong = one_of(sent, "crosses")
+    wrong, post = floor.wrong_one(actor(), form(sent), post)
     try:
         confirm()
         floor.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
@@ -365,6 +365,6 @@ def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyR
         answer = entries.answer(g.db, wrong)
         crossing = _done(answer[2], wrong) if answer else None
         if crossing is None:
-            raise
-        return _page(one, values=sent, refused=refused, entry=post, crossing=crossing)
+            return log.cross_page(f"/places/{one.code}/cross-out", f"/places/{one.code}", sent, refused)
+        return _page(one, values=sent, refused=refused, crossing=crossing)
     return redirect(f"/places/{one.code}?crossed={wrong}", code=303)

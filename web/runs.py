@@ -33,6 +33,7 @@ from tickets.words import N_
 from tickets.words import gettext as _
 from web import learning
 from web import pictures as sent_pictures
+from web.log import cross_page
 from web.support import (
     actor,
     confirm,
@@ -769,6 +770,10 @@ def _say_why(number: int, form: Form) -> None:
 def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
     """The page that a refused step came from, with what was typed."""
     plan = floor.plan(g.db, number)
+    if step == "cross-out":
+        wrong = entries.find(g.db, form.one("crosses") or form.one("entry"))
+        if wrong is None or wrong.run != number:
+            return cross_page(f"/runs/{number}/cross-out", f"/runs/{number}", form.sent, refused)
     values = {name: list(sent) for name, sent in form.sent.items() if name not in ("entry", "secret")}
     typed = form.one("screen") if step == "hang" else form.one("new") if step == "swap" else ""
     if typed:

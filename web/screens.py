@@ -460,7 +460,9 @@ def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], re
     fresh = isinstance(refused, Clash) or "entry" in faults
     entry = new_entry_id() if fresh else one_of(sent, "entry")
     if step == "cross-out":
-        crossing = entries.find(g.db, one_of(sent, "crosses"))
+        crossing = entries.find(g.db, one_of(sent, "crosses") or one_of(sent, "entry"))
+        if crossing is None or crossing.screen != one.id:
+            return log.cross_page(f"/screens/{one.code}/cross-out", f"/screens/{one.code}", sent, refused)
         return screen_page(one, status=refused.status, crossing=crossing, faults=faults, values=sent)
     if step not in SCREEN_STEPS or step in ELSEWHERE:
         raise refused
