@@ -718,6 +718,25 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
     assert shop.check(db) == []
 
 
+def test_a_screen_that_was_worked_on_is_no_longer_surely_where_it_was_put(the_shop: Shop) -> None:
+    code = the_shop.frame()
+    assert not screens.moved_on(the_shop.life(code)), "nobody said where it was"
+    for step, fields, moved in (
+        ("rack", {"place": "Rack 1"}, False),
+        ("tension", {"readings_n_per_cm": "24"}, False),
+        ("note", {"note": "dusty"}, False),
+        ("degrease", {}, True),
+        ("rack", {"place": "Rack 1"}, False),
+        ("coat", {}, True),
+        ("note", {"note": "dries"}, True),
+        ("rack", {"place": "Rack 1"}, False),
+        ("coat", {}, True),  # a further coat: the stage stays
+        ("rack", {"place": "Rack 1"}, False),
+    ):
+        the_shop.log(code, step, **fields)
+        assert screens.moved_on(the_shop.life(code)) is moved, step
+
+
 def test_a_time_that_nobody_means_is_refused(the_shop: Shop) -> None:
     code = the_shop.frame()
     for text in ("0001-01-01T00:00", "0001-01-01T00:00Z", "9999-12-31T23:59Z"):

@@ -380,6 +380,16 @@ def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
     assert {str(screens.find(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
 
 
+def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskClient, db: Database, ada: Actor) -> None:
+    places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    code = add(db, ada)[0]
+    log(db, ada, code, ("rack", {"place": "Rack 6"}))
+    assert "Where: Rack 6" in words(room.get(f"/screens/{code}").text)
+    log(db, ada, code, "degrease")
+    for path in (f"/screens/{code}", f"/t/{code}"):
+        assert "Where: last seen: Rack 6" in words(room.get(path).text)
+
+
 def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
     rack = places.add(db, ada, "Rack 7", "rack", post=post_id(), now=datetime.now(UTC))
     codes = add(db, ada, 2)

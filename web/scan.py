@@ -105,7 +105,7 @@ def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
 def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> Response:
     """The screen with one button: the step in hand, with the values that were given once."""
     step, life = task["step"], screen.life
-    there = task["task"] == "place" and life.place == task.get("place")
+    there = task["task"] == "place" and life.place == task.get("place") and not floor.moved_on(life)
     button = (
         (_("Put it in {place}") if task.get("kind") == "cabinet" else _("Put it on {place}")).format(
             place=task.get("name", "")

@@ -158,13 +158,16 @@ def notes_of(life: Life) -> list[str]:
 
 
 def where_of(db: Database, life: Life) -> tuple[str, str]:
-    """Where a screen is: (text, address); empty where nobody said."""
+    """Where a screen is, or was last seen: (text, address); empty where nobody said."""
     place = places.get(db, life.place) if life.place else None
     if life.standing is Standing.ON_PRESS:
         name = place.name if place else _("press")
         text = _("{press}, head {head}").format(press=name, head=life.head) if life.head else name
         return text, f"/runs/{life.run}" if life.run else ""
-    return (place.name, f"/places/{place.code}") if place else ("", "")
+    if place is None:
+        return "", ""
+    last = _("last seen: {place}").format(place=place.name) if floor.moved_on(life) else place.name
+    return last, f"/places/{place.code}"
 
 
 def mesh_facts(life: Life) -> list[tuple[str, str, str]]:
@@ -230,14 +233,16 @@ def screen_page(
     nameless = life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
     system = g.settings["units"]
     chosen = form.step.name if form is not None else ""
-    others, beside = _other_steps(
-        life.standing, following, chosen, _for_tension(life, reasons), crossing is None, g.settings["language"]
-    )
+    kept = (_for_tension(life, reasons), crossing is None, scanned, g.settings["language"])
+    others, beside, ways = (Markup(html.replace(_CODE, code)) for html in _links(life.standing, following, chosen, *kept))
     shared: dict[str, Any] = {
         "code": code,
-        "title": f"{shown(code)} {life.mark}" if life.mark else shown(code),
+        "code_shown": shown(code),
+        "mark": life.mark,
+        "standing": _(STANDING_WORDS[life.standing]),
+        "since": ago(life.since) if life.since else "",
+        "mesh": life.mesh.said.replace(" µm", "\u00a0µm") if life.mesh else _("mesh not known"),
         "replaced": replaced,
-        "head": macro("screens/_form.html", "head")(screen, life, _(STANDING_WORDS[life.standing])),
         "where": where[0],
         "where_path": where[1],
         "where_since": ago(life.place_since) if life.place_since else "",
@@ -254,8 +259,9 @@ def screen_page(
         "note_html": _exposure_note(screen, form),
         "is_next": chosen == following,
         "waits": life.standing in {Standing.READY, Standing.KEPT},
-        "others": Markup(others.replace(_CODE, code)),
-        "beside": Markup(beside.replace(_CODE, code)),
+        "others": others,
+        "beside": beside,
+        "ways": ways,
     }
     if scanned:
         last = entries.latest_of(db, "screen", screen.id, 1)
@@ -293,15 +299,16 @@ def _for_tension(life: Life, due: Sequence[Reason]) -> tuple[str, ...]:
 
 
 @lru_cache(maxsize=512)
-def _other_steps(
+def _links(
     standing: Standing,
     following: str | None,
     chosen: str,
     helping: tuple[str, ...],
     foldable: bool,
+    scanned: bool,
     language: str,
-) -> tuple[str, str]:
-    """The links to other steps, as they stand on the page: the folded ones, and those beside the form (`helping`).
+) -> tuple[str, str, str]:
+    """The links on the page: to other steps, folded; to those that stand beside the form (`helping`); to other pages.
 
     They hang on few things and are made once for each of these; `_CODE` stands for the code of the screen.
     """
@@ -321,7 +328,8 @@ def _other_steps(
         titled(name for name in others if name in rare),
         not chosen and foldable,
     )
-    return str(folded), str(macro("screens/_form.html", "step_links")(_CODE, titled(beside)))
+    helpful = macro("screens/_form.html", "step_links")(_CODE, titled(beside))
+    return str(folded), str(helpful), str(macro("screens/_form.html", "ways")(_CODE, scanned))
 
 
 def _lines(found: Sequence[Entry], cross: str = "") -> Markup:

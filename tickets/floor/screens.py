@@ -283,6 +283,17 @@ def question(life: Life, step: str, code: str, db: Database, now: datetime) -> s
     return said + " " + _("In your hands now?")
 
 
+LIES_STILL = frozenset({"rack", "tension", "decide", "fault", "note", "retag"})
+"""Steps that take no screen away from where it lies."""
+
+
+def moved_on(life: Life) -> bool:
+    """True when a screen was worked on after it was last put somewhere: nobody said where it went since."""
+    if life.place is None or life.standing in {Standing.ON_PRESS, Standing.AWAY}:
+        return False
+    return life.place_since < life.since or (life.place_since < life.last_at and life.last_step not in LIES_STILL)
+
+
 def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:
     """Things named in a form become their numbers; unknown ones are refused with what there is."""
     faults: list[Fault] = []
