@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -10,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.records.entry import Entry, stamp
-from tickets.records.run import STATES, Story, replay
+from tickets.records.run import STATES, Story, Uncounted, Used, replay, uncounted, used
 from tickets.records.steps import RUN_STEPS
 
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
@@ -164,3 +165,48 @@ def test_the_garment_is_the_one_that_the_run_went_on_with() -> None:
     garment = replay([*WHOLE[:2], *ways]).garment
     assert garment is not None and garment["garment_colour"] == "black"
     assert replay(WHOLE).garment is None
+
+
+def test_what_was_printed_before_a_change_and_not_counted() -> None:
+    """By hand: 21 prints, is swapped for 24, 24 for 25; the count that came with the first swap settles only 21."""
+
+    def said(*more: Entry) -> Uncounted:
+        lines = [*WHOLE[:6], *more]
+        return uncounted(lines, replay(lines))
+
+    count, off, on = entry("count", 2.5, good=30), entry("pull", 3, 21), entry("hang", 3, 24, station=1, head=2)
+    assert not said(count)
+    assert said(off, on).screens == {1: (21,)}
+    assert said(on, off, entry("count", 3.5, good=4)).screens == {}  # counted since
+    along = [replace(one, saved_at=START) for one in (entry("count", 3, good=30), off, on)]
+    along = [replace(one, part=part) for part, one in enumerate(along, 1)]
+    assert not said(*along)
+    assert said(count, off, on).screens == {1: (21,)}  # what came between the count and the swap is open still
+    assert said(on, entry("hang", 4, 25, station=1)).screens == {1: (21, 24)}
+    assert said(on, entry("hang", 4, 21, station=1)).screens == {1: (24,)}  # back again
+    before_start = [entry("hang", 1, 21, station=1), entry("hang", 1.5, 24, station=1)]
+    assert not uncounted(before_start, replay(before_start))
+    ways = [entry("change", hours, what="colourway", garment_style="Tee", garment_colour=colour)
+            for hours, colour in ((3, "red"), (4, "black"))]  # fmt: skip
+    garment = said(ways[0], entry("count", 3.5, good=9), ways[1]).garment
+    assert garment is not None and garment["garment_colour"] == "red"
+    assert said(*ways, entry("count", 5, good=9)).garment is None
+    strokes = entry("change", 3, station=1, what="Strokes", field="strokes", **{"from": "2", "to": "3"})
+    assert said(strokes).strokes == {1: "2"}
+    back = entry("change", 4, station=1, what="Strokes", field="strokes", **{"from": "3", "to": "2"})
+    assert not said(strokes, back)
+
+
+def test_the_screens_that_a_run_used() -> None:
+    """By hand: 21 prints 186 and comes off, 23 takes its place and is taken elsewhere after 40; 22 stays."""
+    lines = [*WHOLE[:9], entry("pull", 3.1, 21, condition="pinholes", then="undecided"),
+             entry("hang", 3.1, 23, station=1, head=2), entry("print", 3.5, 23, impressions=40),
+             entry("found", 3.6, 23, standing_seen="ready")]  # fmt: skip
+    assert used(lines) == [
+        Used(21, 1, 2, 186, "pinholes", "undecided"),
+        Used(23, 1, 2, 40, taken=True),
+        Used(22, 2, 4, 93),
+    ]
+    late = entry("print", 3.05, 21, impressions=14)
+    assert used([*lines, late])[0].impressions == 200
+    assert used([*lines, entry("cross-out", 4, entry=late.entry), late])[0].impressions == 186

@@ -91,3 +91,25 @@ def test_an_approved_run_is_the_target_where_the_order_is_the_same() -> None:
                         "pressure": "4 on the dial"}  # fmt: skip
     assert aim["3"]["ink"] == "blue · discharge" and aim["3"]["off_contact"] == "2 mm" and "bucket" not in aim["3"]
     assert aim["run"] == {"platen": "standard"}
+
+
+def test_what_can_be_tapped_in_the_dark() -> None:
+    ask = {one.name: one for one in (*setup.STATION["print"], *setup.STATION["flash"], *setup.WHOLE)}
+    used = ["75 · square", "not measured", "70 · square", "80"]
+    assert setup.taps(ask["squeegee"], "70 · square", "65", used, 3) == [
+        ("70 · square", "as target: 70 · square"), ("65", "65"), ("75 · square", "75 · square"), ("80", "80")]  # fmt: skip
+    assert setup.taps(ask["order"], "1", "1", [], 3) == [("1", "1"), ("2", "2"), ("3", "3")]
+    assert [value for value, _said in setup.taps(ask["strokes"], "6", "2", [], 3) or ()] == ["1", "2", "3", "4", "6"]
+    assert setup.taps(ask["angle"], "", "not measured", [], 3) == [("not measured", "not measured")]
+    assert setup.taps(ask["belt"], "", "", [], 3) == [("A", "belt A"), ("B", "belt B")]
+    for name in ("note", "recipe", "additives", "garment_lot", "placement"):
+        assert setup.taps(ask[name], "as it was", "x", ["y"], 3) is None, name
+
+
+def test_a_time_that_was_tapped_digit_by_digit_gets_its_unit() -> None:
+    here = placement(WHITE, FLASH, BLUE)
+    found, faults = setup.read({"s2.time": ["7.5"], "s2.time.unit": ["s"]}, here, {})
+    assert found["2"]["time"] == "7.5 s" and not faults
+    for typed in ("7 s", "not measured", "", "7 · on the dial"):
+        found, _faults = setup.read({"s2.time": [typed], "s2.time.unit": ["s"]}, here, {})
+        assert found["2"].get("time", "") == typed

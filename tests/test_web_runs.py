@@ -20,7 +20,8 @@ from tickets.floor import shop as shop_checks
 from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
-from tickets.store import jobs, people, runs
+from tickets.records.spec import Row
+from tickets.store import entries, jobs, people, runs
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 
@@ -663,6 +664,384 @@ def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Databa
     assert crossing.status_code == 303, crossing.text
     assert runs.get(db, run).story.good == 0  # type: ignore[union-attr]
     assert "typed one nought too many" in press.get(f"/runs/{run}").text
+
+
+# What a count goes to, and what the pages say of it ------------------------------------------------------------------
+
+
+def impressions(db: Database, *codes: str) -> list[int]:
+    """The strokes that screens have made."""
+    return [screens.find(db, code).life.impressions for code in codes]
+
+
+def test_a_swap_takes_the_count_so_far_along(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """By hand: 30 pieces with the first white, 28 and 2 spoiled with the second; two strokes of white, one of blue."""
+    job = shop.job()
+    run, white, blue = ready_to_print(press, shop, job, **{"s1.strokes": "2"})
+    spare = shop.screen(job, 1)
+    assert "Good pieces since" not in press.get(f"/runs/{run}?screen={spare}").text  # nothing can be printed yet
+    assert post(press, run, "start").status_code == 303
+    page = press.get(f"/runs/{run}?screen={spare}").text
+    assert "Good pieces since the last count (so far: 0)" in page and "They go to the screen that comes off" in page
+    sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
+    faulty = post(press, run, "swap", **sent, good="many")
+    assert faulty.status_code == 422 and 'value="many"' in faulty.text and impressions(db, white) == [0]
+    assert post(press, run, "swap", **sent, good="30").status_code == 303
+    assert impressions(db, white, spare, blue) == [60, 0, 30]
+    assert "goes to" not in press.get(f"/runs/{run}").text
+    assert post(press, run, "finish", good="28", misprinted="2", cause="ink", then="keep").status_code == 303
+    assert impressions(db, white, spare, blue) == [60, 60, 60]
+    assert (story(db, run).good, story(db, run).misprinted) == (58, 2)
+    assert not any(screens.find(db, code).life.conflict for code in (white, spare, blue)) and not shop_checks.check(db)
+
+
+def test_a_swap_without_a_count_says_where_the_pieces_go(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job)
+    spare = shop.screen(job, 1)
+    assert post(press, run, "start").status_code == 303
+    sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
+    assert post(press, run, "swap", **sent).status_code == 303
+    old, new = (f"{code[:5]}-{code[5:]}" for code in (white, spare))
+    told = f"Print order 1: what {old} printed and nobody counted goes to {new}, which hangs there now."
+    assert told in press.get(f"/runs/{run}").text
+    assert post(press, run, "count", good="30").status_code == 303
+    assert told not in press.get(f"/runs/{run}").text and impressions(db, white, spare) == [0, 30]
+
+
+def test_the_next_garment_takes_the_count_so_far_along(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """By hand: 30 black ones of both colours, then 28 white ones that take blue alone."""
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
+    job = shop.job(garment=[{**tee, "colour": "black"}, {**tee, "colour": "white"}], colourway=ways)
+    run, white, blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start", garment="1").status_code == 303
+    assert post(press, run, "change", what="colourway", garment="2", good="30").status_code == 303
+    assert impressions(db, white, blue) == [30, 30]
+    assert "and not counted" not in press.get(f"/runs/{run}").text
+    assert post(press, run, "change", what="colourway", garment="1").status_code == 303
+    told = "What was printed on Heavy tee, white and not counted goes to the screens that Heavy tee, black takes."
+    assert told in press.get(f"/runs/{run}").text
+    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    assert "and not counted" not in press.get(f"/runs/{run}").text  # back on the one before
+    assert post(press, run, "finish", good="28").status_code == 303
+    assert impressions(db, white, blue) == [30, 58]
+
+
+def test_strokes_changed_without_a_count_are_told(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "sheet", **{"s1.strokes": "2"}, why="ink flow").status_code == 303
+    told = "Print order 1: what was printed and not counted is taken for 2 strokes, not 1."
+    assert told in press.get(f"/runs/{run}").text
+    assert post(press, run, "count", good="3").status_code == 303
+    assert told not in press.get(f"/runs/{run}").text
+
+
+def test_a_count_says_since_when_and_what_stands_already(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "count", good="40", misprinted="2").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert page.count("Good pieces since the last count (so far: 40)") == 3  # finish, count, pause
+    assert page.count("Misprinted since the last count (so far: 2)") == 3
+    assert "What is typed is added to what was counted." in page
+
+
+def test_the_band_says_where_the_run_is(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    about = f"run {run}: Kite club tees, Full front on Press 1"
+    other = press.application.test_client()
+    other.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    sign_in(other, "Cy Marsh")
+    other.post(f"/runs/{run}/here")
+    assert f"Setting up {about}" in other.get("/press").text
+    assert post(press, run, "start").status_code == 303
+    assert f"Printing {about}" in other.get("/press").text
+    assert post(press, run, "pause").status_code == 303
+    assert f"Run {run} is paused: Kite club tees" in other.get("/press").text
+    assert post(press, run, "finish", good="60").status_code == 303
+    assert f"Run {run} is finished: Kite club tees" in other.get("/press").text
+
+
+def test_a_finished_run_lists_the_screens_that_it_used(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, blue = ready_to_print(press, shop, job)
+    spare = shop.screen(job, 1)
+    assert post(press, run, "start").status_code == 303
+    assert "Screens used" not in press.get(f"/runs/{run}").text
+    sent = {"old": white, "new": spare, "why": "pinholes", "condition": "pinholes", "head": "1", "seen": "ok"}
+    assert post(press, run, "swap", **sent, good="1").status_code == 303
+    done = {f"then.{blue}": "keep", f"condition.{blue}": "worn"}
+    assert post(press, run, "finish", good="59", then="strip", **done).status_code == 303
+    page = press.get(f"/runs/{run}").text
+    listed = re.findall(r'<li class="card"><p class="which">.*?</li>', page.split("Screens used")[1], re.S)
+    plain = [" ".join(re.sub("<[^>]+>", " ", one).split()) for one in listed[:3]]
+    codes = [f"{code[:5]}-{code[5:]}" for code in (white, spare, blue)]
+    assert plain == [
+        f"1 white head 1 {codes[0]} 1 impression came off: pinholes – now: to clean, Press 1",
+        f"1 white head 1 {codes[1]} 59 impressions came off: good, strip it – now: to clean, Press 1",
+        f"3 blue head 3 {codes[2]} 60 impressions came off: worn, keep it – now: kept, Press 1",
+    ]
+
+
+# One approval, one run for a screen, the stations that print ---------------------------------------------------------
+
+
+def test_the_second_approval_is_told_of_the_first(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    sent = {"approved_by": "Ines of the kite club", "approved_as": "customer", "how": "photo sent"}
+    assert post(press, run, "approve", **sent).status_code == 303
+    other = press.application.test_client()
+    other.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    sign_in(other, "Cy Marsh")
+    answer = post(other, run, "approve", approved_by="Cy Marsh", approved_as="press", sample="drawer 4")
+    assert answer.status_code == 409
+    assert "approved already, by Ines of the kite club" in answer.text and "cross that approval out" in answer.text
+    assert "Approved by: Cy Marsh" in answer.text and "Where the sample is kept: drawer 4" in answer.text
+    assert story(db, run).approved["approved_by"] == "Ines of the kite club"
+    entry = story(db, run).approved["entry"]
+    sign_in(other, "Di Novak")
+    assert post(other, run, "cross-out", crosses=entry, why="another shirt").status_code == 303
+    assert post(other, run, "approve", approved_by="Di Novak", approved_as="sales").status_code == 303
+
+
+def at(minutes: int) -> str:
+    """A time so many minutes ago."""
+    return (datetime.now(UTC) - timedelta(minutes=minutes)).isoformat()
+
+
+def test_a_hanging_dated_back_puts_no_screen_in_two_runs(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    first = start_run(press, shop, job)
+    white = shop.screen(job, 1)
+    hung = {"screen": white, "head": "1", "station": "1"}
+    assert post(press, first, "hang", **hung, at=at(30)).status_code == 303
+    second = start_run(press, shop, job, shop.other_press)
+    answer = post(press, second, "hang", **hung, in_hand="yes", at=at(40))
+    assert answer.status_code == 422 and f"on the press in run {first} at" in answer.text
+    assert "give a later time" in answer.text and list(story(db, first).hung) == [1] and not story(db, second).hung
+    assert post(press, second, "hang", **hung, in_hand="yes", at=at(20)).status_code == 303
+    assert not story(db, first).hung and list(story(db, second).hung) == [1]
+    assert not screens.find(db, white).life.conflict and shop_checks.check(db) == []
+
+
+def test_a_swap_dated_back_to_before_a_count_is_refused(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job)
+    spare = shop.screen(job, 1)
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "count", good="20").status_code == 303
+    sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
+    answer = post(press, run, "swap", **sent, at=at(30))
+    assert answer.status_code == 422 and "give a later time" in answer.text
+    assert post(press, run, "swap", **sent).status_code == 303
+    assert not screens.find(db, white).life.conflict and shop_checks.check(db) == []
+
+
+def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: FlaskClient, db: Database) -> None:
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    garments = [{**tee, "colour": colour} for colour in ("red", "pink")]
+    ways = [
+        {"garment": {"style": one["style"], "colour": one["colour"]}, "inks": {"white": False}} for one in garments
+    ]
+    job = shop.job(garment=garments, colourway=ways)
+    run, blue = start_run(press, shop, job), shop.screen(job, 3)
+    assert "1 screen is still missing" in press.get(f"/runs/{run}").text
+    assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
+    assert "Not printed here: no screen is needed." in press.get(f"/runs/{run}").text
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "count", good="60").status_code == 303
+    assert impressions(db, blue) == [60]
+
+
+def test_set_up_judges_every_colourway_and_a_count_the_one_that_is_printed(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    """The white ink is for the black shirts alone: its screen is asked for at set-up, and again before black comes."""
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
+    job = shop.job(garment=[{**tee, "colour": "black"}, {**tee, "colour": "white"}], colourway=ways)
+    run, blue = start_run(press, shop, job), shop.screen(job, 3)
+    assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
+    assert post(press, run, "start", garment="2").status_code == 422  # set-up judges every colourway
+    white = shop.screen(job, 1)
+    assert post(press, run, "hang", screen=white, head="1", station="1", seen="ok").status_code == 303
+    assert post(press, run, "start", garment="2").status_code == 303
+    other = start_run(press, shop, job, shop.other_press)
+    sent = {"screen": white, "head": "1", "station": "1", "in_hand": "yes"}
+    assert post(press, other, "hang", **sent).status_code == 303
+    assert post(press, run, "count", good="30").status_code == 303  # white shirts do not miss it
+    assert post(press, run, "change", what="colourway", garment="1").status_code == 303
+    assert post(press, run, "count", good="30").status_code == 422
+    assert "1 screen is still missing" in press.get(f"/runs/{run}").text
+
+
+def test_a_run_that_another_one_followed_is_no_printing_one(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, _white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start").status_code == 303
+    entry = fresh()
+    answer = press.post(f"/runs/{run}/finish", data={"entry": entry, "then": "keep"})
+    assert answer.status_code == 303
+    following = start_run(press, shop, job)
+    finish = next(one.entry for one in entries.of(db, "run", run) if one.step == "finish")
+    assert post(press, run, "cross-out", crosses=finish, why="not done").status_code == 303
+    assert story(db, run).state == "finished" and db["runs"].get(run)["state"] == "finished"
+    page = press.get(f"/runs/{run}").text
+    assert '<span class="tag">finished</span>' in page and "<p>Finished –:" not in page
+    assert f"run {run} " not in press.get("/press").text and following != run and shop_checks.check(db) == []
+
+
+# The set-up in the dark, buckets, lots -------------------------------------------------------------------------------
+
+
+def dark(phone: FlaskClient) -> FlaskClient:
+    """The phone in safelight view."""
+    phone.post("/view", data={"view": "safelight", "next": "/"})
+    return phone
+
+
+def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    earlier, _white, _blue = hang_both(press, shop, job)
+    assert post(press, earlier, "sheet", **{"s1.squeegee": "75 · square"}).status_code == 303
+    run, _white, _blue = hang_both(press, shop, job, shop.other_press)
+    page = dark(press).get(f"/runs/{run}").text
+    form_of_sheet = page.split('class="step setup"')[1].split("</form>")[0]
+    assert not re.search(r'<input[^>]*type="(text|file|number)"|<textarea', form_of_sheet)
+    for field, value in (("s1.order", "2"), ("s1.strokes", "2"), ("s1.squeegee", "75 · square"), ("s2.time.d1", "6")):
+        assert f'name="{field}" value="{value}"' in form_of_sheet, field
+    assert "as target: 1" in form_of_sheet and "Written in daylight: Ink lot, Note." in form_of_sheet
+    tapped = {"s1.strokes": "2", "s1.squeegee": "75 · square", "s2.time.unit": "s", "s1.angle": "not measured"}
+    digits = {"s2.time.d10": "0", "s2.time.d1": "7", "s2.time.d01": "5"}
+    assert post(press, run, "sheet", **tapped, **digits).status_code == 303
+    settings = story(db, run).settings
+    assert settings["1"]["squeegee"] == "75 · square" and settings["1"]["angle"] == "not measured"
+    assert settings["2"]["time"] == "7.5 s" and settings["3"]["strokes"] == "1"  # what was not tapped is as the target
+
+
+def bucket_of(shop: Shop, kind: str, product: str) -> str:
+    """An open bucket; its code."""
+    return buckets.mix(shop.db, shop.manager, form({"kind": kind, "product": product}), post=fresh(), now=NOW)
+
+
+def discharge_job(shop: Shop, **more: Any) -> jobs.Saved:
+    """Two colours, the first of them discharge."""
+    sheet = two_colours(**more)
+    sheet["placement"][0]["station"][0]["ink"] = "discharge"
+    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    return floor_jobs.find(shop.db, code)
+
+
+def hang_discharge(phone: FlaskClient, shop: Shop, job: jobs.Saved) -> int:
+    """A run with both screens: the emulsion that nobody noted is gone past by the lead."""
+    run = start_run(phone, shop, job)
+    for code, station in ((shop.screen(job, 1), "1"), (shop.screen(job, 3), "3")):
+        sent = {"screen": code, "head": station, "station": station, "override": "customer agreed"}
+        assert post(phone, run, "hang", **sent).status_code == 303
+    return run
+
+
+def test_a_discharge_station_is_asked_for_its_bucket(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    right, wrong = bucket_of(shop, "discharge ink", "Clear base"), bucket_of(shop, "plastisol ink", "Night blue")
+    sign_in(press, "Cy Marsh")
+    run = hang_discharge(press, shop, discharge_job(shop))
+    page = press.get(f"/runs/{run}").text
+    offered = {station: set(re.findall(rf'name="s{station}\.bucket" value="(\w+)"', page)) for station in (1, 3)}
+    assert offered == {1: {right}, 3: {wrong}}
+    told = "Print order 1 (discharge): no bucket said: the program cannot see whether it is past its time."
+    assert page.count(told) == 1
+    assert post(press, run, "sheet").status_code == 303
+    assert press.get(f"/runs/{run}").text.count(told) == 1  # before the approval too
+    assert post(press, run, "sheet", **{"s1.bucket": right}).status_code == 303
+    assert "no bucket said" not in press.get(f"/runs/{run}").text
+
+
+def test_other_lots_stand_beside_the_approval(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    sign_in(press, "Cy Marsh")
+    job = discharge_job(shop)
+    run = hang_discharge(press, shop, job)
+    dye = "dye lot moves the colour"
+    assert post(press, run, "sheet", **{"s3.ink_lot": "B-1", "run.garment_lot": "L-7"}).status_code == 303
+    page = press.get(f"/runs/{run}").text.split('action="/runs/')[1]
+    assert dye in page and "ink lot" not in page  # nothing to hold it against yet
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
+    assert post(press, run, "finish", good="10", then="strip").status_code == 303
+    second = hang_discharge(press, shop, job)
+    lots = {"s3.ink_lot": "B-2", "run.garment_lot": "L-8"}
+    assert post(press, second, "sheet", **lots).status_code == 303
+    form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
+    for told in (dye, "Print order 3 (blue): ink lot B-2; last time B-1.", "Heavy tee: lot L-8; last time lot L-7."):
+        assert told in form_of_approval, told
+    assert post(press, second, "sheet", **{"s3.ink_lot": "b-1", "run.garment_lot": "L-7"}).status_code == 303
+    form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
+    assert dye in form_of_approval and "last time" not in form_of_approval
+
+
+# What a run is held against ------------------------------------------------------------------------------------------
+
+
+def approved_run(phone: FlaskClient, shop: Shop, job: jobs.Saved, blade: str, lab: str = "") -> int:
+    """A finished run with its approval."""
+    run, _white, _blue = hang_both(phone, shop, job)
+    assert post(phone, run, "sheet", **{"s3.squeegee": blade}).status_code == 303
+    read = {"lab.3": lab, "lab_conditions": "D50, 2°, bench instrument"} if lab else {}
+    assert post(phone, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
+    assert post(phone, run, "finish", good="10", then="strip").status_code == 303
+    return run
+
+
+def blades(phone: FlaskClient, run: int) -> tuple[str, ...]:
+    """The squeegees of the comparison: before, now, by how much."""
+    page = phone.get(f"/runs/{run}/comparison").text
+    row = re.search(r"<th scope=\"row\">Squeegee</th><td>(.*?)</td><td>(.*?) <small>\((.*?)\)</small>", page)
+    return row.groups() if row else ()
+
+
+def test_a_run_stays_held_against_what_was_its_target_at_set_up(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """By hand: 70, then 75 against 70; 70 is marked as the target, so 80 is held against 70, not against 75, and stays
+    so when 75 is marked afterwards."""
+    sign_in(press, "Cy Marsh")
+    job = shop.job()
+    first, second = approved_run(press, shop, job, "70"), approved_run(press, shop, job, "75")
+    assert blades(press, second) == ("70", "75", "+5")
+    assert post(press, first, "use-next-time").status_code == 303
+    third = approved_run(press, shop, job, "80")
+    assert blades(press, third) == ("70", "80", "+10")
+    assert post(press, second, "use-next-time").status_code == 303
+    assert blades(press, third) == ("70", "80", "+10")
+    page = press.get(f"/runs/{third}").text
+    assert f"Compare with approved run {first}" in page
+    assert f"Target: approved run {first}" in press.get(f"/runs/{third}/sheet").text
+    assert blades(press, approved_run(press, shop, job, "85")) == ("75", "85", "+10")
+
+
+def test_one_rule_judges_a_colour_on_the_run_and_in_the_comparison(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """The first of Sharma's test pairs (Color Res. Appl. 30:21, 2005): 2.0425. A limit of 3 for this garment alone."""
+    sign_in(press, "Cy Marsh")
+    row = Row(0, "colour-fail", 3, "", {"garment": "Heavy tee"}, "a test of ours")
+    shop_checks.add_spec_row(shop.db, shop.manager, row, now=NOW)
+    job = shop.job()
+    first = approved_run(press, shop, job, "70", "50 2.6772 -79.7751")
+    assert post(press, first, "use-next-time").status_code == 303
+    run = approved_run(press, shop, job, "70", "50 0 -82.7485")
+    page, side = press.get(f"/runs/{run}").text, press.get(f"/runs/{run}/comparison").text
+    for text in (page.split("<h2>Colour</h2>")[1].split("<h2>")[0], side):
+        assert "2.04" in text and "Caution" in text and "STOP" not in text
 
 
 # On a phone ---------------------------------------------------------------------------------------------------------

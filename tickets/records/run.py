@@ -192,8 +192,10 @@ class Uncounted:
 
 
 def uncounted(entries: Iterable[Entry], story: Story) -> Uncounted:
-    """Whose pieces nobody has counted yet, by the log of one run: a count settles all that was before it."""
-    started = ""
+    """Whose pieces nobody has counted yet, by the log of one run: a count settles all that was before it, and what
+    was sent along with it changed at once."""
+    started: Entry | None = None
+    counted: Entry | None = None
     hung: dict[int, int] = {}
     before: dict[int, list[int]] = {}
     garment: Mapping[str, Any] = {}
@@ -203,20 +205,23 @@ def uncounted(entries: Iterable[Entry], story: Story) -> Uncounted:
         values = entry.values
         match entry.step:
             case "start":
-                started = started or entry.post
+                started = started or entry
             case "hang" if entry.screen is not None:
                 station = whole_of(values, "station") or 0
                 if started and hung.get(station, entry.screen) != entry.screen:
                     before.setdefault(station, []).append(hung[station])
                 hung[station] = entry.screen
             case "change" if values.get("what") == COLOURWAY:
-                if started and entry.post != started and garment_then is None:
+                along = any(one is not None and one.saved_at == entry.saved_at for one in (started, counted))
+                if started and not along and garment_then is None:
                     garment_then = garment
                 garment = values
             case "change" if values.get("field") == "strokes" and started:
                 strokes.setdefault(whole_of(values, "station") or 0, text_of(values, "from"))
             case "count":
-                before, garment_then, strokes = {}, None, {}
+                before, garment_then, strokes, counted = {}, None, {}, entry
+            case "pull" if counted and counted.saved_at == entry.saved_at:
+                hung = {station: screen for station, screen in hung.items() if screen != entry.screen}
             case _:
                 pass
     gone = {station: [one for one in dict.fromkeys(some) if one != hung[station]] for station, some in before.items()}
