@@ -234,7 +234,8 @@ def screen_page(
     system = g.settings["units"]
     chosen = form.step.name if form is not None else ""
     kept = (_for_tension(life, reasons), crossing is None, scanned, g.settings["language"])
-    others, beside, ways = (Markup(html.replace(_CODE, code)) for html in _links(life.standing, following, chosen, *kept))
+    links = _links(life.standing, following, chosen, *kept)
+    others, beside, ways = (Markup(html.replace(_CODE, code)) for html in links)
     shared: dict[str, Any] = {
         "code": code,
         "code_shown": shown(code),

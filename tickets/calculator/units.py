@@ -566,10 +566,16 @@ def show_value(value: float, unit: str, system: str = "metric") -> str:
         return (
             ngettext("{number} day", "{number} days", 1 if shown == "1" else 2).format(number=shown).replace(" ", NBSP)
         )
-    text = number_text(value, 0 if now in _WHOLE else None)
-    if not now:
+    return _with_unit(value, now)
+
+
+@lru_cache(maxsize=4096)
+def _with_unit(value: float, unit: str) -> str:
+    """The same in every language. Limits and readings come again and again: a page may show the same dozen times."""
+    text = number_text(value, 0 if unit in _WHOLE else None)
+    if not unit:
         return text
-    return f"{text}{'' if now in _CLOSE else NBSP}{unit_text(now)}"
+    return f"{text}{'' if unit in _CLOSE else NBSP}{unit_text(unit)}"
 
 
 def show(q: Quantity[float], system: str = "metric") -> str:
