@@ -134,6 +134,8 @@ def check(db: Database) -> list[str]:
         faults.append(_("The counts by standing and mesh do not add up."))
     if not readings.burnt_as_exposed(db):
         faults.append(_("The hours of the lamps do not add up."))
+    if not readings.coated_as_traced(db):
+        faults.append(_("What the buckets coated does not add up."))
     for number in runs.every_number(db):
         lines = entries.of(db, "run", number)
         story = run_rules.replay(lines)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Any
@@ -12,8 +12,8 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import checks
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen
-from tickets.records.entry import read_stamp
-from tickets.records.screen import CHAIN, Life, Standing, drying_until
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.screen import CHAIN, Life, Mesh, Standing, Tension, drying_until
 from tickets.records.spec import Spec
 from tickets.words import N_
 
@@ -295,6 +295,50 @@ def _why(
     if frame.screen in promised:
         why.append(Reason("serves-promised", caution))
     return tuple(why)
+
+
+@dataclass(frozen=True, slots=True)
+class Alike:
+    """Frames alike: the mesh on them (thread None: not known), the kind of frame, their lowest tension (None: never
+    measured), and how many they are."""
+
+    count_per_cm: float | None
+    thread_um: float | None
+    frame: str
+    minimum_n_per_cm: float | None
+    number: int = 1
+
+
+class Would(StrEnum):
+    """Whether a frame would serve a work, by its mesh and its tension."""
+
+    FIT = "fit"
+    THREAD_UNKNOWN = "thread unknown"
+    SLACK = "slack"
+    NO = "no"
+
+
+def would(frame: Alike, asked: Asked, spec: Spec, now: datetime) -> Would:
+    """Whether frames like this would serve `asked`; slack: but for a tension under its floor for that work."""
+    mesh = Mesh("", frame.count_per_cm or 0.0, frame.thread_um, frame=frame.frame)
+    low = frame.minimum_n_per_cm
+    reading = Tension("", stamp(now), (low,)) if low is not None else None
+    life = Life(standing=Standing.STRIPPED, mesh=mesh, tension=reading)
+    asked = replace(asked, count_per_cm=round(asked.count_per_cm, 4))  # as the counts of frames are kept
+    reasons = checks.same_mesh(life, asked, spec) + checks.tension(life, asked.work, spec, now)
+    stops = {reason.key for reason in reasons if reason.level is Level.STOP}
+    keys = {reason.key for reason in reasons}
+    if "mesh-unknown" in keys or stops - {"tension-under-floor"}:
+        return Would.NO
+    if "mesh-thread-unknown" in keys:
+        return Would.NO if stops else Would.THREAD_UNKNOWN
+    return Would.SLACK if stops else Would.FIT
+
+
+def like(life: Life) -> Alike:
+    """The frame of one screen."""
+    mesh, low = life.mesh, life.tension.minimum_n_per_cm if life.tension else None
+    return Alike(mesh.count_per_cm, mesh.thread_um, mesh.frame, low) if mesh else Alike(None, None, "", low)
 
 
 def alike(frames: Sequence[Frame], asked: Asked, spec: Spec) -> list[Frame]:

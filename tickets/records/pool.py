@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean, median, quantiles
@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 FEW = 5
 """Below so many, a median is only shown with its number beside it, and no slow tenth."""
 
-SHIFTS = ((6, 14), (14, 22), (22, 6))
-"""Hours of the day from which to which, as most shops with shifts have them (common practice)."""
+SHIFTS = (6, 14, 22)
+"""Hours of the day at which shifts begin, as most shops with shifts have them (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,36 +97,129 @@ def by_mesh(
     return found
 
 
-def shift_of(at: datetime) -> tuple[date, int]:
-    """The day and shift (0, 1, 2 of SHIFTS) of a local time; after midnight the night shift is still that of the day
-    before."""
-    for number, (start, end) in enumerate(SHIFTS[:2]):
-        if start <= at.hour < end:
-            return at.date(), number
-    return (at.date() if at.hour >= SHIFTS[2][0] else at.date() - timedelta(days=1)), 2
+def shift_of(at: datetime, starts: Sequence[int]) -> tuple[date, int]:
+    """The day and shift (its place in `starts`, the hours at which shifts begin, in order) of a local time; what is
+    before the first of a day still belongs to the last shift of the day before."""
+    number = sum(start <= at.hour for start in starts) - 1
+    return (at.date(), number) if number >= 0 else (at.date() - timedelta(days=1), len(starts) - 1)
 
 
-def per_shift(times: Iterable[datetime], zone: ZoneInfo) -> list[tuple[date, tuple[int, int, int]]]:
+def per_shift(
+    times: Iterable[datetime], zone: ZoneInfo, starts: Sequence[int] = SHIFTS
+) -> list[tuple[date, tuple[int, ...]]]:
     """How many in each shift, by day of the shop, the newest first; days without any are left out."""
     counted: dict[date, list[int]] = {}
     for at in times:
-        day, shift = shift_of(at.astimezone(zone))
-        counted.setdefault(day, [0, 0, 0])[shift] += 1
-    return [(day, (row[0], row[1], row[2])) for day, row in sorted(counted.items(), reverse=True)]
+        day, shift = shift_of(at.astimezone(zone), starts)
+        counted.setdefault(day, [0] * len(starts))[shift] += 1
+    return [(day, tuple(row)) for day, row in sorted(counted.items(), reverse=True)]
+
+
+def shift_hours(starts: Sequence[int]) -> list[tuple[int, int]]:
+    """From which hour to which each shift goes."""
+    return list(zip(starts, [*starts[1:], *starts[:1]], strict=True))
 
 
 # What runs short ----------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
+class Supply:
+    """Frames alike: the day from which on they can take an image, the wants (by number) that they serve, how many."""
+
+    day: date
+    serves: frozenset[int]
+    number: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Day:
-    """One day to come for one mesh: images that need a frame by then, frames that come back, frames left in the evening
-    (below zero: short)."""
+    """One day to come: screens wanted on it that have no frame yet, frames that come back, frames left in the evening
+    (below zero: so many wanted by then went without)."""
 
     day: date
     needed: int
     back: int
     left: int
+
+
+class Plan:
+    """Frames given out day by day, each to one want, from `today` for so many days.
+
+    `wanted`: (want by number, due day) of each screen that has no frame yet; what is late is wanted today. A frame that
+    printed can carry another image from `back_days` on. The earliest due is served first; a frame that would do for
+    several wants goes where it lets most of them be served (augmenting paths: H. W. Kuhn, The Hungarian Method for the
+    Assignment Problem, 1955). What goes without waits for the next frame.
+    """
+
+    def __init__(
+        self, today: date, days: int, supply: Iterable[Supply], wanted: Iterable[tuple[int, date]], back_days: int
+    ) -> None:
+        self.days = [today + timedelta(days=number) for number in range(days + 1)]
+        self._back = timedelta(days=back_days)
+        self._supply: Counter[tuple[date, frozenset[int]]] = Counter()
+        for one in supply:
+            self._supply[max(one.day, today), one.serves] += one.number
+        self._due: Counter[tuple[int, date]] = Counter((want, max(day, today)) for want, day in wanted)
+        self._free = Counter(self._supply)
+        self._given: Counter[tuple[int, date, tuple[date, frozenset[int]]]] = Counter()
+        waits: Counter[int] = Counter()
+        for day in self.days:
+            for want, due in sorted(self._due, key=lambda one: (one[1], one[0])):
+                if due == day:
+                    waits[want] += self._due[want, due]
+            for want in list(waits):  # in the order in which they came to be wanted
+                while waits[want] and self._serve(want, day, set()):
+                    waits[want] -= 1
+            waits += Counter()  # those that are served are forgotten
+
+    def _serve(self, want: int, day: date, tried: set[tuple[date, frozenset[int]]]) -> bool:
+        """Gives a frame to a want on a day, out of what is free or by giving another want a different one."""
+        fit = [one for one in self._free if one[0] <= day and want in one[1] and one not in tried]
+        fit.sort(key=lambda one: (len(one[1]), one[0], sorted(one[1])))
+        for kind in fit:
+            if self._free[kind] > 0:
+                self._free[kind] -= 1
+                self._take(want, day, kind)
+                return True
+        for kind in fit:
+            if kind in tried:
+                continue
+            tried.add(kind)
+            for other, when, held in [one for one, number in self._given.items() if one[2] == kind and number]:
+                after = (when + self._back, kind[1])
+                if self._free[after] <= 0:  # it was given out again since
+                    continue
+                self._free[after] -= 1
+                if self._serve(other, when, tried):
+                    self._given[other, when, held] -= 1
+                    self._take(want, day, kind)
+                    return True
+                self._free[after] += 1
+        return False
+
+    def _take(self, want: int, day: date, kind: tuple[date, frozenset[int]]) -> None:
+        self._given[want, day, kind] += 1
+        self._free[day + self._back, kind[1]] += 1
+
+    def of(self, wants: Collection[int]) -> list[Day]:
+        """The days of some wants together. A frame that would also do for another want is left for both."""
+        mine = frozenset(wants)
+        there = Counter({kind: number for kind, number in self._supply.items() if kind[1] & mine})
+        for (_want, day, kind), number in self._given.items():
+            if kind[1] & mine:
+                there[day + self._back, kind[1]] += number
+        found = []
+        for day in self.days:
+            due = sum(number for (want, when), number in self._due.items() if want in mine and when <= day)
+            given = [(want, kind, number) for (want, when, kind), number in self._given.items() if when <= day]
+            without = due - sum(number for want, _kind, number in given if want in mine)
+            left = sum(number for kind, number in there.items() if kind[0] <= day)
+            left -= sum(number for _want, kind, number in given if kind[1] & mine)
+            needed = sum(number for (want, when), number in self._due.items() if want in mine and when == day)
+            back = sum(number for kind, number in there.items() if kind[0] == day) if day != self.days[0] else 0
+            found.append(Day(day, needed, back, -without if without else left))
+        return found
 
 
 def ahead(

@@ -52,9 +52,35 @@ def save(db: Database, screen: int, lesson: Lesson) -> None:
     _save(db, "meshes", _MESH, screen, [astuple(one) for one in lesson.meshes])
     _save(db, "checks", _CHECK, screen, [astuple(one) for one in lesson.checks])
     _save_exposures(db, screen, lesson.exposures)
+    before = _coated(db, screen)
     for table, (_kind, columns) in _PAST.items():
         read = attrgetter(*columns)
         _save(db, table, columns, screen, [read(one) for one in getattr(lesson.past, table)])
+    after = _coated(db, screen)
+    for bucket in {one[0] for one in before ^ after}:
+        was, now = ({one[0]: one[1:] for one in some}.get(bucket, (0, 0)) for some in (before, after))
+        db.execute(
+            "INSERT INTO coated (bucket, stencils, faulty) VALUES (?, ?, ?) ON CONFLICT (bucket) "
+            "DO UPDATE SET stencils = stencils + excluded.stencils, faulty = faulty + excluded.faulty",
+            [bucket, now[0] - was[0], now[1] - was[1]],
+        )
+
+
+_BY_BUCKET = (
+    "SELECT bucket, count(*), sum(bad) FROM (SELECT DISTINCT c.bucket, c.screen, c.stencil, t.faults <> '' AS bad "
+    "FROM coats c JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil {where}) GROUP BY bucket"
+)
+
+
+def _coated(db: Database, screen: int) -> set[tuple[int, int, int]]:
+    """What the buckets coated on one screen: (bucket, stencils, those with a fault)."""
+    return set(db.execute(_BY_BUCKET.format(where="WHERE c.screen = ?"), [screen]).fetchall())
+
+
+def coated_as_traced(db: Database) -> bool:
+    """True when what each bucket coated is what its coats come to, for the proof of soundness."""
+    there = db.execute("SELECT bucket, stencils, faulty FROM coated WHERE stencils > 0").fetchall()
+    return set(there) == set(db.execute(_BY_BUCKET.format(where="")).fetchall())
 
 
 def _save_exposures(db: Database, screen: int, exposures: Sequence[Exposure]) -> None:
@@ -149,6 +175,23 @@ def washouts_of_unit(
     return [WashoutReading(*row) for row in reversed(rows)]
 
 
+def steps_held(
+    db: Database, exposure_unit: str, since: str, until: str, first: int, newest: int
+) -> list[tuple[str, float]]:
+    """The step held at the washouts of one exposure unit between two times: (when, step), oldest first. Of many, the
+    `first` and the `newest` so many."""
+    asked = (
+        "SELECT at, step_held FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
+        "AND step_held IS NOT NULL ORDER BY at {way} LIMIT ?"
+    )
+    values = (exposure_unit, since, until)
+    late = db.execute(asked.format(way="DESC"), [*values, newest]).fetchall()[::-1]
+    if len(late) < newest:
+        return [(row[0], row[1]) for row in late]
+    early = db.execute(asked.format(way="ASC"), [*values, first]).fetchall()
+    return [(row[0], row[1]) for row in (*(row for row in early if row[0] < late[0][0]), *late)]
+
+
 def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: str = "~") -> float | None:
     """The last irradiance measured at an exposure of this unit, in mW/cm2."""
     row = db.execute(
@@ -238,7 +281,7 @@ def life_counts(db: Database) -> list[LifeCount]:
 
 def clear(db: Database) -> None:
     """Empties the tables before they are built again."""
-    for table in ("tensions", "washouts", "meshes", "checks", "exposures", "burnt", *_PAST):
+    for table in ("tensions", "washouts", "meshes", "checks", "exposures", "burnt", "coated", *_PAST):
         db.execute(f"DELETE FROM {table}")
 
 

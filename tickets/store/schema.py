@@ -147,11 +147,14 @@ CREATE INDEX standings_inked ON standings (place) WHERE inked = 1;
 CREATE INDEX standings_by_standing ON standings (standing, count_per_cm, screen);
 CREATE INDEX standings_by_mesh ON standings (count_per_cm, screen);
 CREATE INDEX standings_by_mark ON standings (mark_key) WHERE mark_key <> '';
-CREATE INDEX standings_by_place ON standings (place, screen) WHERE place IS NOT NULL;
+CREATE INDEX standings_by_place ON standings (place, screen, standing) WHERE place IS NOT NULL;
 CREATE INDEX standings_by_tension ON standings (tension_at, screen);
 CREATE INDEX standings_by_coat ON standings (coated_at, screen) WHERE standing = 'coated';
 CREATE INDEX standings_fit ON standings (standing, count_per_cm, thread_um, frame, minimum_n_per_cm, screen);
-CREATE INDEX standings_kept ON standings (screen) WHERE standing = 'kept';
+CREATE INDEX standings_kept ON standings (screen, mesh, count_per_cm) WHERE standing = 'kept';
+CREATE INDEX standings_keep_until ON standings (json_extract(life, '$.keep_until'))
+    WHERE standing = 'kept' AND json_extract(life, '$.keep_until') > '';
+CREATE INDEX standings_coated_from ON standings (json_extract(life, '$.stencil.bucket')) WHERE standing = 'coated';
 CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
 
 CREATE TABLE counts (standing TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, screens INTEGER NOT NULL,
@@ -231,7 +234,9 @@ CREATE TABLE coats (
     screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, stencil INTEGER NOT NULL,
     bucket INTEGER NOT NULL, at TEXT NOT NULL, entry TEXT NOT NULL, PRIMARY KEY (screen, place)
 ) STRICT;
-CREATE INDEX coats_by_bucket ON coats (bucket, at, screen);
+CREATE INDEX coats_by_bucket ON coats (bucket, at, screen, stencil);
+
+CREATE TABLE coated (bucket INTEGER PRIMARY KEY, stencils INTEGER NOT NULL, faulty INTEGER NOT NULL) STRICT;
 
 CREATE TABLE hangings (
     screen INTEGER NOT NULL REFERENCES screens, place INTEGER NOT NULL, stencil INTEGER, run INTEGER NOT NULL,
