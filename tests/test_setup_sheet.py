@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
+from tickets import demo, store
+from tickets.floor import sheets
 from tickets.records import setup
 from tickets.records.job import Placement, read
+from tickets.store import runs
 
 WHITE = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in"}, "strokes": 2,
          "squeegee": {"hardness": "70", "edge": "square", "angle": "15 deg"}}  # fmt: skip
@@ -96,8 +101,9 @@ def test_an_approved_run_is_the_target_where_the_order_is_the_same() -> None:
 def test_what_can_be_tapped_in_the_dark() -> None:
     ask = {one.name: one for one in (*setup.STATION["print"], *setup.STATION["flash"], *setup.WHOLE)}
     used = ["75 · square", "not measured", "70 · square", "80"]
-    assert setup.taps(ask["squeegee"], "70 · square", "65", used, 3) == [
-        ("70 · square", "as target: 70 · square"), ("65", "65"), ("75 · square", "75 · square"), ("80", "80")]  # fmt: skip
+    tapped = setup.taps(ask["squeegee"], "70 · square", "65", used, 3) or []
+    assert tapped[0] == ("70 · square", "as target: 70 · square")
+    assert tapped[1:] == [("65", "65"), ("75 · square", "75 · square"), ("80", "80")]
     assert setup.taps(ask["order"], "1", "1", [], 3) == [("1", "1"), ("2", "2"), ("3", "3")]
     assert [value for value, _said in setup.taps(ask["strokes"], "6", "2", [], 3) or ()] == ["1", "2", "3", "4", "6"]
     assert setup.taps(ask["angle"], "", "not measured", [], 3) == [("not measured", "not measured")]
@@ -113,3 +119,19 @@ def test_a_time_that_was_tapped_digit_by_digit_gets_its_unit() -> None:
     for typed in ("7 s", "not measured", "", "7 · on the dial"):
         found, _faults = setup.read({"s2.time": [typed], "s2.time.unit": ["s"]}, here, {})
         assert found["2"].get("time", "") == typed
+
+
+def test_the_off_contact_stands_in_one_place_only(tmp_path: Path) -> None:
+    """On every sheet of the invented shop: once among what is aimed at, and as run in its own field alone."""
+    now = datetime.now(UTC)
+    demo.build(tmp_path, now)
+    db = store.connect(tmp_path)
+    told = 0
+    for number in runs.every_number(db):
+        for station in sheets.setup_of(db, number, "http://shop.test", now).stations:
+            assert sum("off-contact" in text.casefold() for text in station.target) <= 1
+            others = [one for one in station.settings if one.label != "Off-contact"]
+            assert not any("off-contact" in one.as_run.casefold() for one in others), (number, station.order)
+            told += sum(bool(one.as_run) for one in station.settings if one.label == "Off-contact")
+    db.close()
+    assert told

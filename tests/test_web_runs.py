@@ -1090,6 +1090,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     fits()
     phone.locator("form[action$='/finish'] [name=good]").fill("59")
     phone.locator("form[action$='/finish'] [name=misprinted]").fill("1")
+    assert phone.locator("form[action$='/finish'] .sum").inner_text() == "In all then: 59 good, 1 misprinted."
     phone.get_by_text("keep all").tap()
     tap(phone.get_by_role("button", name="Finish the run"))
     assert "59 good, 1 misprinted" in phone.locator("main").inner_text()
