@@ -238,6 +238,7 @@ def test_a_wanted_exposure_time_fills_in_the_screen_makers_forms(
         ("units", {"units": "us"}, "us"),
         ("language", {"language": "en"}, "en"),
         ("shift_hours", {"shift_hours": "8"}, 8),
+        ("shifts", {"shifts": "7, 15"}, "7 15"),
         ("address", {"address": "http://192.168.77.5:8600"}, "http://192.168.77.5:8600"),
         (
             "presets",
@@ -274,6 +275,7 @@ def test_the_manager_changes_a_setting(
         ("units", {"units": "imperial"}),
         ("language", {"language": "xx"}),
         ("shift_hours", {"shift_hours": "0"}),
+        ("shifts", {"shifts": "15 7"}),
         ("shift_hours", {"shift_hours": "1e1"}),
         ("steps", {"steps": ["coat", "fly"]}),
         ("presets", {}),

@@ -28,7 +28,7 @@ from tickets.floor.screens import find_place
 from tickets.records import checks, control
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.pool import SHIFTS, shift_hours
+from tickets.records.pool import read_shifts, shift_hours
 from tickets.records.refusal import NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
@@ -344,7 +344,7 @@ def pool() -> Response:
         choices=floor.WINDOWS,
         standing_words=STANDING_WORDS,
         span_words=span_words,
-        shifts=shift_hours(SHIFTS),
+        shifts=shift_hours(read_shifts(g.settings["shifts"])),
     )
 
 

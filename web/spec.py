@@ -589,6 +589,7 @@ SETTING_WORDS = {
     "steps": N_("Steps that the shop logs"),
     "presets": N_("Coat presets"),
     "shift_hours": N_("Hours of a shift"),
+    "shifts": N_("Shifts begin at"),
 }
 UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
 LANGUAGE_WORDS = {"en": "English", "es": "Español"}
@@ -729,5 +730,6 @@ READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "steps": _read_steps,
     "presets": _read_presets,
     "shift_hours": _read_hours,
+    "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
 }
 """How each setting is read from its form."""

@@ -22,6 +22,7 @@ from tickets.records import screen as screen_rules
 from tickets.records import tracing
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
+from tickets.records.pool import read_shifts
 from tickets.records.refusal import Fault, NotAllowed, NotNow, Refused
 from tickets.records.spec import Row, Spec, check_new, shipped
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
@@ -75,6 +76,8 @@ def _check_setting(name: str, value: Any) -> None:
             ) from None
     if name == "units" and value not in {"metric", "us"}:
         raise Refused(_("Units are metric or us."), "units")
+    if name == "shifts":
+        read_shifts(value)
     if name == "steps":
         unknown = set(value) - set(screen_rules.MOVES)
         if unknown:

@@ -10,11 +10,26 @@ from datetime import date, datetime, timedelta
 from statistics import fmean, median, quantiles
 from zoneinfo import ZoneInfo
 
+from tickets.records.refusal import Refused
+from tickets.words import gettext as _
+
 FEW = 5
 """Below so many, a median is only shown with its number beside it, and no slow tenth."""
 
-SHIFTS = (6, 14, 22)
-"""Hours of the day at which shifts begin, as most shops with shifts have them (common practice)."""
+MOST_SHIFTS = 6
+
+
+def read_shifts(text: str) -> tuple[int, ...]:
+    """The hours of the day at which a shop's shifts begin, written one after another, such as `6 14 22`.
+
+    Raises Refused for anything but whole hours of one day in their order.
+    """
+    words = text.replace(",", " ").split()
+    hours = tuple(int(word) for word in words if word.isdecimal() and word.isascii() and len(word) < 3)
+    if not 0 < len(hours) == len(words) <= MOST_SHIFTS or hours[-1] > 23 or list(hours) != sorted(set(hours)):
+        raise Refused(_("The hours at which shifts begin, in order, such as 6 14 22; at most six."), "shifts")
+    return hours
+
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +120,7 @@ def shift_of(at: datetime, starts: Sequence[int]) -> tuple[date, int]:
 
 
 def per_shift(
-    times: Iterable[datetime], zone: ZoneInfo, starts: Sequence[int] = SHIFTS
+    times: Iterable[datetime], zone: ZoneInfo, starts: Sequence[int] = (6, 14, 22)
 ) -> list[tuple[date, tuple[int, ...]]]:
     """How many in each shift, by day of the shop, the newest first; days without any are left out."""
     counted: dict[date, list[int]] = {}

@@ -24,6 +24,7 @@ DEFAULTS: dict[str, Any] = {
         {"name": "2+2 round edge", "print_side": 2, "squeegee_side": 2},
     ],
     "shift_hours": 10,
+    "shifts": "6 14 22",
     "first_manager": "",
 }
 
