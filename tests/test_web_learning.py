@@ -15,12 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
-from tickets.floor import buckets, places, runs, screens
+from tickets.floor import buckets, places, runs, screens, shop
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
 from tickets.records.readings import Lesson, MeshLife
+from tickets.records.spec import Row
 from tickets.store import jobs, people, readings, writing
 from web import charts
 from web.charts import Axis, Level, Series, chart, reach, ticks
@@ -124,6 +125,26 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
     assert "Big lamp &amp; co" in page and "The same stencils take" in page
     assert 'role="img"' in page and "141.4" in page  # a step less is 1.414 times the time
     assert "230/in" in page and "the median of 6 washouts" in page
+
+
+def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_page_and_the_desk(
+    the_shop: Shop, manager: FlaskClient
+) -> None:
+    """Step 6 where 7 is wanted, with 60 s from the first reading on: 60 x 2 ** 0.5 = 84.9 s, 41 % more; no drift."""
+    code = the_shop.frame()
+    for _time in range(6):
+        the_shop.taught(code, 6, seconds=60)
+    said = "Set 60\u00a0s; the last 6 step strips ask for 84.9\u00a0s: 41\u00a0% more."
+    for path in ("/exposure-units", PATH, "/desk"):
+        assert said not in manager.get(path).text
+    row = Row(0, "exposure-time", 60.0, "s", {"exposure_unit": "Big lamp & co"}, "a test of ours")
+    shop.add_spec_row(the_shop.db, the_shop.me, row, now=the_shop.tick())
+    number = the_shop.db.execute("SELECT max(id) FROM spec").fetchone()[0]
+    for path in ("/exposure-units", PATH, "/desk", "/desk?print=1"):
+        assert said in manager.get(path).text, path
+    page = manager.get(PATH).text
+    assert page.count(said) == 2  # on top, and in the row of its combination
+    assert f'href="/spec/{number}">Change the set time' in page and manager.get(f"/spec/{number}").status_code == 200
 
 
 def test_a_unit_that_was_never_read_says_step_test_and_one_that_is_none_is_not_found(

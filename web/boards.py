@@ -228,6 +228,7 @@ def desk() -> Response:
         desk=floor.desk(g.db, g.now, days),
         near=learning.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),
+        times_off=learning.every_set_time_off(g.db, g.now),
         days=days,
         choices=DAYS,
         groups=[(name, _(word), list(floor.GROUPS[name])) for name, word in GROUP_WORDS.items()],

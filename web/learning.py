@@ -61,7 +61,9 @@ def unit_path(name: str) -> str:
 @bp.get("/exposure-units")
 def units() -> Response:
     """Every exposure unit with the state of its lamp."""
-    found = [floor.lamp_story(g.db, name, g.now) for name in floor.units_of(g.db)]
+    found = [
+        (floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in floor.units_of(g.db)
+    ]
     return page("learning/units.html", units=found, lamp_words=LAMP_WORDS, unit_path=unit_path)
 
 
@@ -82,6 +84,7 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
         refused.status if refused else 200,
         story=story,
         wanted=wanted,
+        off=floor.off_among(wanted),
         chart=drift_chart(story),
         lamp_words=LAMP_WORDS,
         names=people.names(g.db),

@@ -321,7 +321,14 @@ def judge_set_time(
     if abs(learned.time - set_time) <= tolerance * set_time + 1e-9:
         return []
     name, suffix = ("_s", "") if unit == "s" else ("", "-units")
-    said = {f"set{name}": set_time, f"time{name}": learned.time, "readings": learned.readings}
+    off = learned.time / set_time - 1
+    said = {
+        f"set{name}": set_time,
+        f"time{name}": learned.time,
+        "readings": learned.readings,
+        "off_pct": round(100 * abs(off)),
+        "way_word": N_("more") if off > 0 else N_("less"),
+    }
     return [Reason(f"exposure-set-time-off{suffix}", Level.CAUTION, said, spec)]
 
 
@@ -484,12 +491,12 @@ phrases(
             N_("Note it, so that only like is compared with like."),
         ),
         "exposure-set-time-off": (
-            N_("The shop set {set_s}; the last {readings} washouts of this combination ask for {time_s}."),
-            N_("Run a step test, then set the time anew."),
+            N_("Set {set_s}; the last {readings} step strips ask for {time_s}: {off_pct} {way_word}."),
+            N_("Run a step test and change the set time."),
         ),
         "exposure-set-time-off-units": (
-            N_("The shop set {set} units; the last {readings} washouts of this combination ask for {time}."),
-            N_("Run a step test, then set the units anew."),
+            N_("Set {set} units; the last {readings} step strips ask for {time}: {off_pct} {way_word}."),
+            N_("Run a step test and change the set units."),
         ),
         "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
         "lamp-too-near": (

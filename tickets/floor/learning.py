@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -28,6 +28,7 @@ from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
 from tickets.store import buckets, entries, jobs, places, readings, runs, screens, while_log_stays
+from tickets.store import spec as spec_rows
 from tickets.store.readings import InService
 from tickets.store.settings import setting
 
@@ -352,6 +353,47 @@ def units_of(db: Database) -> list[str]:
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:
     """The exposure units whose lamp is due."""
     return [one for name in units_of(db) if (one := lamp_story(db, name, now)).verdict.level is Level.CAUTION]
+
+
+@dataclass(frozen=True, slots=True)
+class SetTimeOff:
+    """A time that the shop set and that its own step strips contradict: of which combination, and how (a caution)."""
+
+    unit: str
+    of: Combination
+    verdict: Verdict
+
+
+def set_times_off(db: Database, name: str, now: datetime) -> list[SetTimeOff]:
+    """The set times of an exposure unit that its washouts since the last lamp change contradict, combination by
+    combination, the farthest off first. Nothing is carried over from one combination to another."""
+    about = (spec_rows.newest(db), tuple(one.at for one in _changes(db, name)), name, now.date())
+    return while_log_stays(db, f"set times off: {name}", about, lambda: off_among(taught(db, name, now)))
+
+
+def off_among(wanted: Iterable[Wanted]) -> list[SetTimeOff]:
+    """Those of `wanted` whose set time the washouts contradict."""
+    found = []
+    for one in wanted:
+        reasons = [
+            reason
+            for known in (one.seconds, one.units)
+            for reason in known.reasons
+            if reason.key.startswith("exposure-set-time-off")
+        ]
+        if reasons:
+            found.append(SetTimeOff(one.case.of.exposure_unit, one.case.of, judge(reasons)))
+    return sorted(found, key=lambda one: -max(float(reason.numbers["off_pct"]) for reason in one.verdict.reasons))
+
+
+def every_set_time_off(db: Database, now: datetime) -> list[SetTimeOff]:
+    """The set times of all exposure units that their washouts contradict."""
+    return [one for name in units_of(db) for one in set_times_off(db, name, now)]
+
+
+def _changes(db: Database, name: str) -> list[places.LampChange]:
+    unit = places.find_unit(db, name)
+    return places.lamp_changes(db, unit.id) if unit else []
 
 
 def taught(db: Database, name: str, now: datetime) -> list[Wanted]:
