@@ -17,6 +17,8 @@ MODULE = 10 * DOT
 SIDE, TOP, BOTTOM = 13.0, 11.0, 15.0
 PAD = 1.1
 """Beside and above what stands in a cell, mm."""
+HEADING = 2.5 + 12 * PT * LEADING + 0.8
+"""Height of a heading in mm."""
 
 
 # -- a page at a time -----------------------------------------------------------------------------------------------
@@ -93,10 +95,21 @@ class Flow:
         if high > self.room:
             self.turn()
 
-    def words(self, text: str, size: float = 9.0, bold: bool = False, left: float | None = None) -> None:
-        """A paragraph, over as many pages as it takes."""
+    def words(
+        self,
+        text: str,
+        size: float = 9.0,
+        bold: bool = False,
+        left: float | None = None,
+        right: float | None = None,
+        whole: bool = False,
+    ) -> None:
+        """A paragraph, over as many pages as it takes; a `whole` one stays on one page where a page can hold it."""
         start = self.left if left is None else left
-        for piece in wrap(text, size, self.right - start):
+        pieces = wrap(text, size, (right or self.right) - start)
+        if whole:
+            self.need(min(len(pieces) * size * PT * LEADING, (self.bottom - TOP) / 2))
+        for piece in pieces:
             line = Line(piece, size, bold)
             self.need(line.high)
             self.pages.text(start, self.y + ASCENT * size * PT, piece, size, bold)
@@ -104,7 +117,7 @@ class Flow:
 
     def heading(self, text: str, keep: float = 20.0) -> None:
         """A heading that stays with the `keep` mm that follow it."""
-        self.need(8 + keep)
+        self.need(HEADING + keep)
         self.y += 2.5
         piece, size = fit(text, self.right - self.left, 12, 8)
         self.pages.text(self.left, self.y + ASCENT * size * PT, piece, size, bold=True)
@@ -195,6 +208,15 @@ class TableRow:
         return max(map(high_of, self.cells)) + high_of(self.under) + 2 * PAD
 
 
+_SMALL = 7.5
+"""Points of a column's heading."""
+
+
+def headings_high(columns: Sequence[Column]) -> float:
+    """How high the headings of a table stand, mm, their rule included."""
+    return max(len(wrap(one.heading, _SMALL, one.wide - PAD)) for one in columns) * _SMALL * PT * LEADING + 0.5
+
+
 def table(
     flow: Flow, columns: Sequence[Column], rows: Sequence[TableRow], least: float = 0.0, keep: float = 0.0
 ) -> None:
@@ -203,10 +225,9 @@ def table(
     start = flow.left
 
     def headings() -> None:
-        x = start
-        size = 7.5
+        x, size = start, _SMALL
         lines = [wrap(column.heading, size, column.wide - PAD) for column in columns]
-        high = max(map(len, lines)) * size * PT * LEADING
+        high = headings_high(columns) - 0.5
         for column, words in zip(columns, lines, strict=True):
             y = flow.y + high - len(words) * size * PT * LEADING
             for word in words:
@@ -221,7 +242,7 @@ def table(
         flow.y += 1
         headings()
 
-    flow.need(8 + max(least, min(rows[0].high, 40)))
+    flow.need(headings_high(columns) + max(least, min(rows[0].high, 40)))
     headings()
     for n, row in enumerate(rows, 1):
         if max(least, row.high) + (keep if n == len(rows) else 0) > flow.room and (n > 1 or row.high > flow.room):

@@ -12,7 +12,19 @@ from pathlib import Path
 from PIL import Image, ImageOps
 from reportlab.lib.utils import ImageReader
 
-from tickets.paper.flow import MODULE, PAD, TOP, Flow, Piece, TableRow, cell, columns_of, table
+from tickets.paper.flow import (
+    HEADING,
+    MODULE,
+    PAD,
+    TOP,
+    Flow,
+    Piece,
+    TableRow,
+    cell,
+    columns_of,
+    headings_high,
+    table,
+)
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.qr import QUIET_ZONE
 from tickets.paper.tags import paper_size
@@ -20,10 +32,10 @@ from tickets.records.code import shown
 from tickets.records.ticket import JobTicket, PlacementSheet, StationRow
 from tickets.words import gettext as _
 
-PICTURE = 34.0
+PICTURE = 30.0
 """Side in mm of the box that the art stands in."""
 PIXELS = 800
-"""Most pixels of the art's longer side: 600 dpi in its box."""
+"""Most pixels of the art's longer side: over 600 dpi in its box."""
 MOST_PIXELS = 60_000_000
 """A larger picture is not opened: it would take the memory of the whole server."""
 
@@ -66,21 +78,24 @@ def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
 
 
 def _job(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
-    _garments(flow, ticket, picture)
+    beside = _garments(flow, ticket, picture)
     if ticket.cautions:
-        _cautions(flow, ticket.cautions)
+        _cautions(flow, ticket.cautions, flow.right - PICTURE - 4 if flow.y + 8 < beside else flow.right)
+    flow.y = max(flow.y, beside)
     for sheet in ticket.placements:
         _placement(flow, ticket, sheet)
     if ticket.colourways:
         _colourways(flow, ticket)
     if ticket.remarks:
-        flow.heading(_("Remarks"), 8)
-        for remark in ticket.remarks:
-            flow.words("– " + plain(remark))
+        said = ["– " + plain(remark) for remark in ticket.remarks]
+        flow.heading(_("Remarks"), min(len(wrap(said[0], 8.5, flow.right - flow.left)) * 8.5 * PT * LEADING, 80))
+        for remark in said:
+            flow.words(remark, 8.5, whole=True)
     _by_hand(flow)
 
 
-def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
+def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> float:
+    """The order's garments, the art at their right; answers down to where the art stands on this page."""
     room = flow.right - flow.left
     flow.y += 1
     top, page = flow.y, len(flow.pages.sizes)
@@ -120,13 +135,12 @@ def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> Non
                 )
             )
         table(flow, columns, rows, 7.5)
-    if picture and len(flow.pages.sizes) == page:
-        flow.y = max(flow.y, top + PICTURE + 2)
+    return top + PICTURE + 2 if picture and len(flow.pages.sizes) == page else 0.0
 
 
-def _cautions(flow: Flow, cautions: Sequence[str]) -> None:
+def _cautions(flow: Flow, cautions: Sequence[str], right: float) -> None:
     size, indent = 8.5, 4.0
-    lines = [line for text in cautions for line in wrap(text, size, flow.right - flow.left - indent)]
+    lines = [line for text in cautions for line in wrap(text, size, right - flow.left - indent)]
     high = (len(lines) + 1.2) * size * PT * LEADING
     flow.y += 2.5
     whole = high < 0.6 * (flow.bottom - TOP)
@@ -135,7 +149,7 @@ def _cautions(flow: Flow, cautions: Sequence[str]) -> None:
         flow.pages.bar(flow.left, flow.y, flow.left + 1.4, flow.y + high)
     flow.words(_("Caution"), 10, True, flow.left + indent)
     for text in cautions:
-        flow.words(text, size, left=flow.left + indent)
+        flow.words(text, size, left=flow.left + indent, right=right)
     flow.y += 0.5
 
 
@@ -148,16 +162,16 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     columns = columns_of(
         room,
         (_("Order"), 10),
-        (_("Prints"), 31),
-        (_("Ink"), 34),
+        (_("Prints"), 30),
+        (_("Ink"), 40),
         (_("Mesh"), 31.5),
         (_("Squeegee and stroke"), 32),
-        (_("Screen"), 25),
-        (_("As run"), 20.5),
+        (_("Screen"), 23),
+        (_("As run"), 17.5),
     )
     wide = [column.wide for column in columns]
     rows = [_station(station, wide) for station in sheet.stations]
-    whole = 32 + sum(max(12, row.high) for row in rows) + _APPROVAL
+    whole = 32 + sum(max(10.5, row.high) for row in rows) + _APPROVAL
     flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
     flow.y += 4
     settings = _("settings: {where}").format(where=plain(ticket.where_from)) if ticket.where_from else ""
@@ -178,7 +192,7 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
     flow.y += 1.5
     if rows:
-        table(flow, columns, rows, 12, keep=_APPROVAL)
+        table(flow, columns, rows, 10.5, keep=_APPROVAL)
     flow.need(_APPROVAL)
     flow.y += 8
     blanks = (_("First print approved by"), _("how"), _("Good"), _("Misprinted"))
@@ -186,20 +200,17 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     flow.y += 2
 
 
-_LONG_NOTE = 48
-"""Letters from which on a note runs under its station rather than in the narrow column."""
-
-
 def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
     order = cell(wide[0], (row.order, 17, True))
+    beside = list(filter(None, (row.head, row.revolution, row.choke)))
     if not row.prints:
         does = f"{row.does}: {row.flash}" if row.flash else row.does
-        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), row.note)])
-    inks: list[Piece] = [(row.ink, 9.0, True), *(text for text in (row.series, row.reference, row.recipe) if text)]
-    if row.colour and row.colour.casefold() != row.separation.casefold():
-        inks.insert(0, (row.colour, 9.0, True))
-    if row.coverage:
-        inks.append(_("coverage {share}").format(share=row.coverage))
+        rest = " · ".join(filter(None, (*beside, row.note)))
+        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), *([rest] if rest else []))])
+    colour = row.colour if row.colour.casefold() != row.separation.casefold() else ""
+    inks: list[Piece] = [(", ".join(filter(None, (colour, row.ink))), 9.0, True)]
+    covers = _("coverage {share}").format(share=row.coverage) if row.coverage else ""
+    inks.append(" · ".join(filter(None, (row.series, row.reference, row.recipe, covers))))
     press = [row.strokes, row.squeegee]
     if row.flash:
         press.append(_("flash {flash}").format(flash=row.flash))
@@ -214,20 +225,23 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
     mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
     if row.halftone:
         mesh.append(row.halftone)
-    prints: list[Piece] = [(row.separation, 12.0, True)]
-    long = len(row.note) > _LONG_NOTE
-    if row.note and not long:
-        prints.append(row.note)
-    cells = [
-        order,
-        cell(wide[1], *prints),
-        cell(wide[2], *inks),
-        cell(wide[3], *mesh),
-        cell(wide[4], *filter(None, press)),
-        cell(wide[5], *screens),
-        [],
-    ]
-    return TableRow(cells, cell(sum(wide[1:]), row.note) if long else [])
+    prints: list[Piece] = [(row.separation, 12.0, True), *beside]
+
+    def made(beneath: bool) -> TableRow:
+        named = [*prints, *([row.note] if row.note and not beneath else [])]
+        cells = [
+            order,
+            cell(wide[1], *named),
+            cell(wide[2], *inks),
+            cell(wide[3], *mesh),
+            cell(wide[4], *filter(None, press)),
+            cell(wide[5], *screens),
+            [],
+        ]
+        return TableRow(cells, cell(sum(wide[1:]), row.note) if beneath else [])
+
+    beside_it = made(False)  # a note that makes its row higher in the narrow column runs under it instead
+    return min(beside_it, made(True), key=lambda one: one.high) if row.note else beside_it
 
 
 def _blanks(flow: Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
@@ -265,22 +279,19 @@ def _colourways(flow: Flow, ticket: JobTicket) -> None:
         table(flow, columns, rows)
 
 
+_LINE, _FEWEST = 8.0, 2
+"""Height in mm of a line to write on, and how few are worth their heading."""
+
+
 def _by_hand(flow: Flow) -> None:
-    """Lines for a shop whose network is down, beside a second QR code in case the first one is dirty."""
-    across, line = flow.symbol.across * MODULE, 8.0
-    flow.need(across + 24)
-    flow.y += 2
-    flow.heading(_("By hand, while the network is down"), across)
+    """Lines for a shop whose network is down: they fill what is left of the page, and never ask for another one.
+
+    With room beside them a second QR code stands there, in case the first one is dirty.
+    """
+    across = flow.symbol.across * MODULE
     quiet = QUIET_ZONE * MODULE
-    flow.pages.qr(flow.right + quiet - across, flow.y - 1, flow.symbol, MODULE)
-    middle = flow.right + quiet - across / 2
-    flow.pages.text(middle, flow.y + across + 3.2, shown(flow.ticket.code), 15, bold=True, align="middle")
-    room = flow.right + quiet - across - 1 - flow.left
-    advice = _("One line for each act. Later: scan, or type the code, enter each line with its time, and tick it.")
-    for words in wrap(advice, 8.5, room):
-        flow.pages.text(flow.left, flow.y + ASCENT * 8.5 * PT, words, 8.5)
-        flow.y += 8.5 * PT * LEADING
-    flow.y += 1.5
+    coded = flow.room >= across + 22
+    room = flow.right + quiet - across - 1 - flow.left if coded else flow.right - flow.left
     columns = columns_of(
         room,
         (_("Time"), 16),
@@ -289,10 +300,26 @@ def _by_hand(flow: Flow) -> None:
         (_("What was done and measured"), 66),
         (_("In"), 8),
     )
-    count = min(16, int((flow.room - 6) / line))
-    rows = [TableRow([[] for _column in columns]) for _n in range(count)]
-    top = flow.y + 4
-    table(flow, columns, rows, line)
+    advice = wrap(
+        _("One line for each act. Later: scan, or type the code, enter each line with its time, and tick it."), 8.5, room
+    )
+    high = headings_high(columns)
+    head = 2 + HEADING + len(advice) * 8.5 * PT * LEADING + 1.5 + high
+    count = int((flow.room - head) / _LINE - 1e-6)
+    if count < _FEWEST:
+        return
+    flow.y += 2
+    flow.heading(_("By hand, while the network is down"), 0)
+    if coded:
+        flow.pages.qr(flow.right + quiet - across, flow.y - 1, flow.symbol, MODULE)
+        middle = flow.right + quiet - across / 2
+        flow.pages.text(middle, flow.y + across + 3.2, shown(flow.ticket.code), 15, bold=True, align="middle")
+    for words in advice:
+        flow.pages.text(flow.left, flow.y + ASCENT * 8.5 * PT, words, 8.5)
+        flow.y += 8.5 * PT * LEADING
+    flow.y += 1.5
+    top = flow.y + high
+    table(flow, columns, [TableRow([[] for _column in columns]) for _n in range(count)], _LINE)
     x = flow.left
     for column in columns[:-1]:
         x += column.wide

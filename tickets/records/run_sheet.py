@@ -183,7 +183,7 @@ def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[st
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
     """What the run should meet, a text each: the target where it says something, else the job sheet."""
     if not station.prints:
-        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("note", row.note)]
+        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), row.head, aim.get("note", row.note)]
         return tuple(map(with_signs, filter(None, held)))
     blade = aim.get("squeegee") or row.squeegee
     said = [
@@ -196,6 +196,8 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
         if aim.get("off_contact") or row.off_contact
         else "",
         row.halftone,
+        row.head,
+        row.choke,
         aim.get("note") or row.note,
     ]
     return tuple(map(with_signs, filter(None, said)))

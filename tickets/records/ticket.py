@@ -94,7 +94,8 @@ class AssignedScreen:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationRow:
-    """One line of the print order. `separation` is empty where nothing is printed (flash, cool)."""
+    """One line of the print order. `separation` is empty where nothing is printed (flash, cool). `head`, `revolution`
+    and `choke` are of the job sheet, whatever a run noted."""
 
     order: str
     does: str
@@ -111,6 +112,9 @@ class StationRow:
     flash: str = ""
     off_contact: str = ""
     halftone: str = ""
+    head: str = ""
+    revolution: str = ""
+    choke: str = ""
     note: str = ""
     screens: tuple[AssignedScreen, ...] = ()
 
@@ -369,10 +373,17 @@ def with_signs(text: str) -> str:
 def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[AssignedScreen, ...]) -> StationRow:
     does = {"print": _("Print"), "flash": _("Flash"), "cool": _("Cool")}[station.does]
     revolution = _("revolution {n}").format(n=station.revolution) if station.revolution > 1 else ""
-    head = _("head {n} wished").format(n=station.head) if station.head else ""
+    head = _("head asked for: {n}").format(n=station.head) if station.head else ""
     if not station.prints:
-        time = ", ".join(filter(None, (said.get("time", ""), said.get("surface", ""), revolution, head)))
-        return StationRow(order=str(station.number), does=does, flash=with_signs(time), note=station.note)
+        time = ", ".join(filter(None, (said.get("time", ""), said.get("surface", ""))))
+        return StationRow(
+            order=str(station.number),
+            does=does,
+            flash=with_signs(time),
+            head=head,
+            revolution=revolution,
+            note=station.note,
+        )
     mesh, ruling, blade = said["mesh"], said.get("halftone", {}), said.get("squeegee", {})
     named = {
         "hardness": _("{value} Shore A"),
@@ -409,7 +420,10 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
         squeegee=with_signs(", ".join(form.format(value=blade[part]) for part, form in named.items() if part in blade)),
         off_contact=with_signs(said.get("off_contact", "")),
         halftone=with_signs(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
-        note=", ".join(filter(None, (revolution, head, choke, station.note))),
+        head=head,
+        revolution=revolution,
+        choke=choke,
+        note=station.note,
         screens=screens,
     )
 
