@@ -745,7 +745,7 @@ def test_a_count_says_since_when_and_what_stands_already(shop: Shop, press: Flas
     page = press.get(f"/runs/{run}").text
     assert page.count("Good pieces since the last count (so far: 40)") == 3  # finish, count, pause
     assert page.count("Misprinted since the last count (so far: 2)") == 3
-    assert "What is typed is added to what was counted." in page
+    assert page.count("What is typed is added to what was counted.") == 3
 
 
 def test_the_band_says_where_the_run_is(
@@ -921,6 +921,8 @@ def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, 
     tapped = {"s1.strokes": "2", "s1.squeegee": "75 · square", "s2.time.unit": "s", "s1.angle": "not measured"}
     digits = {"s2.time.d10": "0", "s2.time.d1": "7", "s2.time.d01": "5"}
     assert post(press, run, "sheet", **tapped, **digits).status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert page.count("It is told in words: write it later, in daylight.") == 2 and 'name="what"' not in page
     settings = story(db, run).settings
     assert settings["1"]["squeegee"] == "75 · square" and settings["1"]["angle"] == "not measured"
     assert settings["2"]["time"] == "7.5 s" and settings["3"]["strokes"] == "1"  # what was not tapped is as the target
