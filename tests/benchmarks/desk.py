@@ -21,6 +21,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import median
 
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that it runs from a checkout that is not installed
+
 from tickets import store
 from tickets.floor import buckets, jobs, people, places, screens, shop
 from tickets.floor.posting import form
@@ -245,7 +247,8 @@ PAGES = (*LISTS, *OTHERS, "/desk/screens/SCREEN", "/desk/trace/BUCKET", "/desk/t
 
 def table(small: Shop, large: Shop, times: int, after_entry: bool) -> None:
     """Prints what each page takes in either shop; `after_entry`: an entry is written before each view."""
-    print(f"{'first view after an entry' if after_entry else 'page':28}{'small':>10}{'large':>10}{'ratio':>8}{'aim':>5}")
+    what = "first view after an entry" if after_entry else "page"
+    print(f"{what:28}{'small':>10}{'large':>10}{'ratio':>8}{'aim':>5}")
     for path in PAGES:
         took: tuple[list[float], list[float]] = ([], [])
         for count in range(times + 2):

@@ -21,6 +21,7 @@ from statistics import median
 
 from filled import fill
 from flask import Flask, Response
+from waitress import wasyncore
 from waitress.server import create_server
 
 from tickets import store
@@ -30,7 +31,7 @@ from web import create_app
 
 @contextmanager
 def served(app):
-    """The app on waitress, on a free port."""
+    """The app on waitress, on a free port; stopped by its own loop, which closes what is still open."""
     server = create_server(app, host="127.0.0.1", port=0, threads=4)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
@@ -38,7 +39,8 @@ def served(app):
         yield server.effective_port
     finally:
         server.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
-        server.close()
+        server.trigger.pull_trigger(lambda: wasyncore.close_all(server._map, ignore_all=True))
+        thread.join(10)
 
 
 def timed(port: int, path: Callable[[], str], cookie: str, times: int) -> tuple[float, bytes]:
