@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
+import subprocess
+import sys
 import tomllib
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
@@ -23,6 +26,7 @@ from tickets.records.person import Actor
 from tickets.store import entries
 from tickets.store import jobs as stored_jobs
 from tickets.store import people as rows
+from tickets.store import screens as stored_screens
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 
@@ -128,6 +132,19 @@ def test_finding(room, db, ada, job):
     assert room.get(f"/find?q={job.sheet.reference}").headers["Location"] == f"/jobs/{job.code}"
     assert room.get("/find?q=nothing like it").status_code == 404
     assert room.get("/find?q=").status_code == 200
+
+
+@pytest.mark.parametrize("painted", ["A 12", "A-12", "a12"])
+@pytest.mark.parametrize("typed", ["A-12", "A 12", "a12", "a - 12", "A\u201312"])
+def test_hyphens_and_spaces_in_a_mark_do_not_matter(room, db, ada, painted, typed):
+    (code,) = add(db, ada, mark=painted)
+    assert room.get("/find", query_string={"q": typed}).headers["Location"] == f"/screens/{code}"
+    assert screens.find(db, code).life.mark == painted  # what is said is what is painted
+
+
+def test_a_mark_is_found_by_its_index(db):
+    plan = " ".join(row[3] for row in db.execute(f"EXPLAIN QUERY PLAN {stored_screens.BY_MARK}", ["a12"]).fetchall())
+    assert "standings_by_mark" in plan and "SCAN" not in plan
 
 
 def test_a_mark_that_ends_in_the_same_number_is_offered(room, db, ada):
@@ -378,3 +395,11 @@ def test_pages_of_the_screen_room_are_light(room, db, ada, job):
             for address in (f"/t/{code}", f"/screens/{code}"):
                 sent = room.get(address, headers={"Accept-Encoding": "gzip"})
                 assert len(sent.data) <= 15_000, (step[0], view, address, len(sent.data))
+
+
+@pytest.mark.parametrize("name", ["scan", "lists", "desk"])
+def test_the_benchmarks_start_from_a_checkout_that_is_not_installed(tmp_path, name):
+    script = Path(__file__).parent / "benchmarks" / f"{name}.py"
+    bare = {key: value for key, value in os.environ.items() if key != "PYTHONPATH"}
+    done = subprocess.run([sys.executable, script, "--help"], cwd=tmp_path, env=bare, capture_output=True, text=True)
+    assert done.returncode == 0 and "--entries" in done.stdout, done.stderr

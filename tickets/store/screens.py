@@ -25,8 +25,8 @@ class Screen:
 
 
 def mark_key(mark: str) -> str:
-    """A painted mark as it is looked up: without case and spaces."""
-    return re.sub(r"\s+", "", mark).casefold()
+    """A painted mark as it is looked up: without case, spaces and hyphens (`A-12` is typed for `A 12`)."""
+    return re.sub(r"[\s\-\u2010-\u2015\u2212]+", "", mark).casefold()
 
 
 def add(db: Database, code: str, number: int, at: str) -> None:
@@ -235,12 +235,16 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
     return [Row(*row) for row in rows]
 
 
+BY_MARK = "SELECT screen FROM standings WHERE mark_key = ? AND mark_key <> '' ORDER BY screen LIMIT 20"
+"""`<> ''` says that the index of the marks that are there will do."""
+
+
 def by_mark(db: Database, mark: str) -> list[int]:
-    """The screens with a painted mark (case and spaces do not matter)."""
+    """The screens with a painted mark (case, spaces and hyphens do not matter)."""
     key = mark_key(mark)
     if not key:
         return []
-    return [row[0] for row in db.execute("SELECT screen FROM standings WHERE mark_key = ? LIMIT 20", [key]).fetchall()]
+    return [row[0] for row in db.execute(BY_MARK, [key]).fetchall()]
 
 
 def marks_alike(db: Database, mark: str, limit: int = 8) -> list[int]:
