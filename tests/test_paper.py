@@ -571,7 +571,9 @@ def test_a_sample_jobs_ticket_splits_no_remark_and_has_no_page_of_blank_lines_al
 
 def test_a_remark_never_parts_and_its_heading_stays_with_it() -> None:
     """Whatever room is left: remarks of two lines after garments of every number."""
-    remark = "A remark that takes two lines on this paper, since it says at length what an experienced printer would" * 2
+    remark = (
+        "A remark that takes two lines on this paper, since it says at length what an experienced printer would" * 2
+    )
     for garments in range(1, 40):
         ticket = replace(TICKET, garments=TICKET.garments * garments, placements=(), remarks=(remark,) * 4)
         _pdf, pages = draw_job(ticket, "A4", None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -15,6 +16,8 @@ from test_repeat import job
 from test_repeats import Press
 
 from tickets.floor import people, printing
+from tickets.store import printed as store_printed
+from tickets.store import runs as store_runs
 from web import create_app
 
 
@@ -49,10 +52,52 @@ def phone(press: Press, tmp_path: Path) -> Iterator[FlaskClient]:
         handler.close()
 
 
+def paper(phone: FlaskClient, run: int, what: str, **more: str) -> str:
+    """The text of a paper of a run."""
+    answer = phone.post(f"/print/run/{run}", data={"what": what, **more})
+    assert answer.status_code == 200 and answer.mimetype == "application/pdf", answer.text
+    return " ".join(words(answer.data).split())
+
+
 def test_the_comparison_leads_to_both_papers(printed: Any, phone: FlaskClient):
-    text = phone.get(f"/runs/{printed[3]}/comparison").text
-    assert "comparison.pdf?for=customer" in text and 'comparison.pdf"' in text and "+1 s" in text
-    assert "set-up.pdf" in phone.get(f"/runs/{printed[3]}/sheet").text
+    run = printed[3]
+    text = phone.get(f"/runs/{run}/comparison").text
+    assert f"/print/run/{run}?what=customer" in text and f"/print/run/{run}?what=comparison" in text and "+1 s" in text
+    assert f"/print/run/{run}" in phone.get(f"/runs/{run}/sheet").text
+    for what in ("customer", "comparison"):
+        form = phone.get(f"/print/run/{run}?what={what}").text
+        assert re.search(rf'<input[^>]*name="what"[^>]*value="{what}" checked', form)
+
+
+def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, printed: Any, phone: FlaskClient):
+    """Printed, then a setting is changed and the shop's address: the kept papers still say what they said."""
+    _order, again, _first, run = printed
+    printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
+    made = {}
+    for what in ("set-up", "comparison", "customer"):
+        answer = phone.post(f"/print/run/{run}", data={"what": what, "paper": "Letter"})
+        made[what] = answer.data
+        press.tick()
+    press.step(run, "cross-out", why="another shade", entry=store_runs.get(press.db, run).story.approved["entry"])
+    press.step(run, "sheet", s2__time="9 s")
+    press.approve(run, 55, 0, 0)
+    printing.set_address(press.db, press.me, "http://192.0.2.8:8600", now=press.tick())
+    kept = {row["kind"]: row for row in store_printed.of_run(press.db, again.code, run)}
+    assert list(kept) == ["customer", "comparison", "set-up"] and {row["who"] for row in kept.values()} == {"Bo Lind"}
+    for what, was in made.items():
+        answer = phone.post(f"/print/again/{again.code}", data={"number": str(kept[what]["id"])})
+        assert answer.data == was, what
+        assert words(phone.post(f"/print/run/{run}", data={"what": what, "paper": "Letter"}).data) != words(was), what
+    for path in (f"/print/run/{run}", f"/print/job/{again.code}"):
+        text = phone.get(path).text
+        assert text.count("Print that one again") == 6 and text.count("by Bo Lind") == 6, path
+    # what hangs on a rack or travels with the order goes out of date; the papers of a run do not
+    assert printing.left_behind(press.db) == []
+    assert "carries another address" not in phone.get(f"/jobs/{again.code}").text
+    phone.post(f"/print/job/{again.code}", data={"paper": "A4"})
+    phone.post(f"/print/run/{run}", data={"what": "customer"})
+    printing.set_address(press.db, press.me, "http://192.0.2.9:8600", now=press.tick())
+    assert [row["kind"] for row in printing.left_behind(press.db)] == ["job"]
 
 
 def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press, phone: FlaskClient):
@@ -64,41 +109,43 @@ def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press,
         press.print_out(run)
     said = "the garment’s dye lot moves the colour"
     assert said in phone.get(f"/runs/{run}/comparison").text
-    for whose in ("?for=customer", "?anyway=yes"):
-        assert said in " ".join(words(phone.get(f"/runs/{run}/comparison.pdf{whose}").data).split())
+    for what in ("customer", "comparison"):
+        assert said in paper(phone, run, what, anyway="yes")
 
 
 def test_the_customers_pdf_names_nobody_of_the_shop(printed: Any, phone: FlaskClient):
-    second = printed[3]
-    answer = phone.get(f"/runs/{second}/comparison.pdf?for=customer&paper=Letter")
-    assert answer.status_code == 200 and answer.mimetype == "application/pdf"
-    text = words(answer.data)
+    text = paper(phone, printed[3], "customer", paper="Letter")
     assert "Boris" not in text and "Vera" not in text and "+1 s" in text and "/t/" not in text
 
 
 def test_papers_with_an_address_need_one(press: Press, printed: Any, phone: FlaskClient):
     second = printed[3]
-    for name in ("comparison.pdf", "set-up.pdf"):
-        refused = phone.get(f"/runs/{second}/{name}")
+    for what in ("comparison", "set-up"):
+        refused = phone.post(f"/print/run/{second}", data={"what": what})
         assert refused.status_code == 422 and "No address is set" in refused.text
-        assert phone.get(f"/runs/{second}/{name}?anyway=yes").status_code == 200
+        assert paper(phone, second, what, anyway="yes")
+    assert store_printed.of_run(press.db, printed[1].code, second)  # and nothing of what was refused
+    assert len(store_printed.of_run(press.db, printed[1].code, second)) == 2
     printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
-    text = words(phone.get(f"/runs/{second}/set-up.pdf").data)
+    text = paper(phone, second, "set-up")
     for wanted in ("Set-up sheet", "Press 1", "7 s", "target: job sheet", "lot L8; last time lot L7",
                    "Boris: mind the edge", "http://192.0.2.7:8600/t/", "Vera Lind"):  # fmt: skip
         assert wanted in text, wanted
-    assert phone.get(f"/runs/{second}/set-up.pdf?paper=A9").status_code == 404
+    refused = phone.post(f"/print/run/{second}", data={"what": "set-up", "paper": "A9"})
+    assert refused.status_code == 422 and "A4" in refused.text
+    assert phone.post(f"/print/run/{second}", data={"what": "poster"}).status_code == 422
 
 
 def test_a_first_order_has_nothing_to_compare_with(printed: Any, phone: FlaskClient):
-    answer = phone.get(f"/runs/{printed[2]}/comparison.pdf?for=customer")
+    assert "for the customer" not in phone.get(f"/print/run/{printed[2]}").text
+    answer = phone.post(f"/print/run/{printed[2]}", data={"what": "customer"})
     assert answer.status_code == 404 and "No earlier approved run" in answer.text
-    assert phone.get("/runs/99/comparison.pdf?for=customer").status_code == 404
+    assert phone.post("/print/run/99", data={"what": "customer"}).status_code == 404
+    assert phone.get("/print/run/99").status_code == 404
 
 
 def test_nobody_signed_out_sees_any_of_it(printed: Any, phone: FlaskClient):
     second = printed[3]
     phone.delete_cookie("shop")
-    papers = [f"/runs/{second}/{name}" for name in ("comparison.pdf?for=customer", "set-up.pdf")]
-    for path in papers:
-        assert phone.get(path).status_code == 303, path
+    assert phone.get(f"/print/run/{second}").status_code == 303
+    assert phone.post(f"/print/run/{second}", data={"what": "set-up"}).status_code == 303

@@ -9,6 +9,7 @@ from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.floor import printing as floor
+from tickets.floor import sheets
 from tickets.floor.jobs import find as find_job
 from tickets.floor.posting import Form
 from tickets.records.code import shown
@@ -24,6 +25,15 @@ bp = Blueprint("printing", __name__)
 LABELS = ("100x50mm", "100x75mm", "4x2in", "62x29mm", "50x25mm")
 PAPERS = (("A4", N_("A4")), ("Letter", N_("US Letter")))
 MOST_TAGS = 500
+KINDS = {
+    "job": N_("Job ticket"),
+    "screen": N_("Screen tag"),
+    "place": N_("Rack tag"),
+    "bucket": N_("Bucket label"),
+    "set-up": N_("Set-up sheet"),
+    "comparison": N_("Comparison, with names and notes"),
+    "customer": N_("Comparison for the customer"),
+}
 
 
 @bp.get("/print")
@@ -80,7 +90,7 @@ def job(code: str) -> AnyResponse:
         form,
         f"job-{code}",
         lambda anyway: floor.print_job(
-            g.db, actor(), code, now=g.now, paper=form.one("paper") or _usual_paper(), anyway=anyway
+            g.db, actor(), code, now=g.now, paper=form.one("paper") or usual_paper(), anyway=anyway
         ),
     )
 
@@ -109,8 +119,8 @@ def label(kind: str, code: str) -> AnyResponse:
 def again(code: str) -> AnyResponse:
     """What was printed before (field number), drawn again and saying the same."""
     number = Form(form_lists()).one("number")
-    made = floor.reprint(g.db, code, int(number) if number.isdigit() else None)
-    return _download(made.pdf, f"again-{code}")
+    made = sheets.reprint(g.db, code, int(number) if number.isdigit() else None)
+    return download(made.pdf, f"again-{code}")
 
 
 def _codes(text: str) -> list[str]:
@@ -121,7 +131,8 @@ def _codes(text: str) -> list[str]:
     return codes
 
 
-def _usual_paper() -> str:
+def usual_paper() -> str:
+    """What printers hold where the shop is: by its units."""
     return "Letter" if g.settings["units"] == "us" else "A4"
 
 
@@ -134,10 +145,11 @@ def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], flo
             raise
         return _form(kind, code, refused, form)
     current_app.logger.info("printed: %s", name)
-    return _download(made.pdf, name)
+    return download(made.pdf, name)
 
 
-def _download(pdf: bytes, name: str) -> Response:
+def download(pdf: bytes, name: str) -> Response:
+    """A PDF to take away; whatever no file name may hold is left out of its name."""
     response = current_app.response_class(pdf, mimetype="application/pdf")
     response.headers["Content-Disposition"] = f'attachment; filename="{re.sub("[^A-Za-z0-9-]", "", name)}.pdf"'
     return response
@@ -149,7 +161,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, floor.known_addresses(address) if address else ())
     codes = _codes(code) if kind == "tags" else [code]
-    earlier = printed.of(g.db, code) if kind != "tags" or len(codes) == 1 else []
+    earlier = printed.of(g.db, codes[0], papers=True) if len(codes) == 1 else []
     return page(
         "printing/print.html",
         refused.status if refused else 200,
@@ -161,10 +173,11 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         values=dict(form.sent) if form else {},
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,
-        paper=_usual_paper(),
+        paper=usual_paper(),
         label=floor.BUCKET_LABEL if kind == "bucket" else floor.LABEL,
         address=address,
         warning=fault,
-        earlier=earlier[:10],
+        earlier=earlier[:20],
+        kinds=KINDS,
         shown=shown,
     )

@@ -1,45 +1,76 @@
-"""The papers of a run: the set-up sheet, and the comparison with the print before it."""
+"""The papers of a run: its set-up sheet, and the comparison with the print before it; what was printed of them."""
 
 from __future__ import annotations
 
-import re
-
 from flask import Blueprint, Response, current_app, g, request
+from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import sheets
-from tickets.records.refusal import NotFound
+from tickets.floor import printing, repeats, sheets
+from tickets.floor import runs as floor_runs
+from tickets.floor.posting import Form
+from tickets.records.code import shown
+from tickets.records.refusal import NotFound, Refused
+from tickets.records.ticket import address_fault
+from tickets.store import printed
+from tickets.words import N_
 from tickets.words import gettext as _
+from web.printing import KINDS, PAPERS, download, usual_paper
+from web.support import actor, faults_by_field, form_lists, page
 
 bp = Blueprint("repeats", __name__)
 
-PAPERS = ("A4", "Letter")
+WHAT = (
+    ("set-up", N_("Set-up sheet, with lines to write on")),
+    ("comparison", N_("Comparison, with names and notes")),
+    ("customer", N_("Comparison for the customer")),
+)
 
 
-@bp.get("/runs/<int:number>/comparison.pdf")
-def comparison_paper(number: int) -> Response:
-    """The comparison on paper (`for=customer`: without staff names and internal notes)."""
-    customer = request.args.get("for") == "customer"
-    made = sheets.print_comparison(
-        g.db, number, now=g.now, for_customer=customer, paper=_paper(), anyway="anyway" in request.args
+@bp.get("/print/run/<int:number>")
+def form(number: int) -> Response:
+    """Which paper of the run, and what was printed before (`what`: the one that is chosen)."""
+    return _page(number, request.args.get("what", ""))
+
+
+@bp.post("/print/run/<int:number>")
+def make(number: int) -> AnyResponse:
+    """The set-up sheet or the comparison as a PDF (fields what: set-up, comparison, customer; paper)."""
+    sent = Form(form_lists())
+    what, paper, anyway = sent.one("what"), sent.one("paper") or usual_paper(), sent.yes("anyway")
+    try:
+        if what == "set-up":
+            made = sheets.print_setup(g.db, actor(), number, now=g.now, paper=paper, anyway=anyway)
+        elif what in ("comparison", "customer"):
+            made = sheets.print_comparison(
+                g.db, actor(), number, now=g.now, for_customer=what == "customer", paper=paper, anyway=anyway
+            )
+        else:
+            raise Refused(_("Choose what to print."), "what")
+    except NotFound:
+        raise
+    except Refused as refused:
+        return _page(number, what, refused)
+    current_app.logger.info("printed: %s of run %s", what, number)
+    return download(made.pdf, f"{what}-{number}")
+
+
+def _page(number: int, what: str, refused: Refused | None = None) -> Response:
+    plan = floor_runs.plan(g.db, number)
+    address = g.settings["address"]
+    demo_here = bool(g.settings["demo"] and address)
+    fault = None if demo_here else address_fault(address or None, printing.known_addresses(address) if address else ())
+    offered = WHAT if repeats.against(g.db, plan.run) else WHAT[:1]
+    return page(
+        "printing/run.html",
+        refused.status if refused else 200,
+        plan=plan,
+        what=what if what in dict(offered) else offered[0][0],
+        offered=offered,
+        papers=PAPERS,
+        paper=usual_paper(),
+        faults=faults_by_field(refused),
+        warning=fault,
+        earlier=printed.of_run(g.db, plan.job.code, number)[:20],
+        kinds=KINDS,
+        shown=shown,
     )
-    return _download(made.pdf, f"comparison-{number}")
-
-
-@bp.get("/runs/<int:number>/set-up.pdf")
-def setup_paper(number: int) -> Response:
-    """The set-up sheet on paper."""
-    made = sheets.print_setup(g.db, number, now=g.now, paper=_paper(), anyway="anyway" in request.args)
-    return _download(made.pdf, f"set-up-{number}")
-
-
-def _paper() -> str:
-    asked = request.args.get("paper") or ("Letter" if g.settings["units"] == "us" else "A4")
-    if asked not in PAPERS:
-        raise NotFound(_("Papers are: {papers}.").format(papers=", ".join(PAPERS)), "paper")
-    return asked
-
-
-def _download(pdf: bytes, name: str) -> Response:
-    response = current_app.response_class(pdf, mimetype="application/pdf")
-    response.headers["Content-Disposition"] = f'attachment; filename="{re.sub("[^a-z0-9-]", "", name)}.pdf"'
-    return response

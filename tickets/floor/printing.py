@@ -196,7 +196,8 @@ class _Shop:
         return read_stamp(at).astimezone(zone(self.db)).strftime("%Y-%m-%d %H:%M") if at else ""
 
 
-def _issued(db: Database, text: str) -> codes.Issued:
+def find_code(db: Database, text: str) -> codes.Issued:
+    """A code that was issued, as typed. Raises Refused."""
     try:
         found = codes.find(db, read(text))
     except NoCode as fault:
@@ -209,7 +210,7 @@ def _issued(db: Database, text: str) -> codes.Issued:
 def _tag(shop_: _Shop, text: str) -> Tag:
     """What the tag of a code says; a replaced code gives the tag with the new one."""
     db = shop_.db
-    issued = _issued(db, text)
+    issued = find_code(db, text)
     if issued.kind == "screen":
         screen = screens.get(db, issued.thing)
         assert screen is not None
@@ -288,7 +289,7 @@ def print_place(
 
 
 def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool) -> Printed:
-    issued = _issued(db, text)
+    issued = find_code(db, text)
     if issued.kind != kind:
         raise Refused(
             _("That is a {kind}, not a {wanted}.").format(kind=_(issued.kind), wanted=_(kind)), shown(issued.code)
@@ -407,23 +408,28 @@ def _keep(
 ) -> tuple[int, ...]:
     with store.writing(db):
         return tuple(
-            printed.add(
-                db,
-                ticket.to_dict(one)["ticket"],
-                one.code,
-                one.address,
-                stamp(now),
-                actor.id,
-                {**ticket.to_dict(one), **how},
-                version,
-            )
+            keep(db, actor, ticket.to_dict(one)["ticket"], one, {**ticket.to_dict(one), **how}, version, now)
             for one in says
         )
 
 
+def keep(
+    db: Database,
+    actor: Actor,
+    kind: str,
+    of: Ticket,
+    says: dict[str, Any],
+    version: int | None,
+    now: datetime,
+) -> int:
+    """Keeps a paper that was drawn under the code and address of a ticket; its number."""
+    with store.writing(db):
+        return printed.add(db, kind, of.code, of.address, stamp(now), actor.id, says, version)
+
+
 def reprint(db: Database, text: str, number: int | None = None) -> Printed:
     """What was printed for a code, drawn again and saying the same: the newest, or the one kept under `number`."""
-    issued = _issued(db, text)
+    issued = find_code(db, text)
     kept = [row for row in printed.of(db, issued.code) if number is None or row["id"] == number]
     if not kept:
         raise NotFound(_("Nothing was printed for {code} yet.").format(code=shown(issued.code)), "code")

@@ -17,20 +17,62 @@ from tickets.records.as_run import pairs
 from tickets.records.code import shown
 from tickets.records.comparison import approval_said
 from tickets.records.job import Job
+from tickets.records.kept import as_data, build
+from tickets.records.person import Actor
 from tickets.records.refusal import NotFound
 from tickets.records.repeat import dye_lot
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
-from tickets.store import jobs, runs, screens
+from tickets.store import jobs, printed, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
 
-def print_setup(db: Database, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False) -> Printed:
+def print_setup(
+    db: Database, actor: Actor, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False
+) -> Printed:
     """The set-up sheet of a run: target left, as run right, blank where nothing is noted yet. Raises as `print_job`."""
     address, warnings = printing.address_for_paper(db, anyway)
     says = setup_of(db, run, address, now)
-    return Printed(paper_sheet.setup_pdf(says, paper, str(setting(db, "language"))), warnings)
+    return _made(db, actor, "set-up", run, says, paper, now, warnings)
+
+
+def _made(
+    db: Database,
+    actor: Actor,
+    kind: str,
+    run: int,
+    says: SetupSheet | ComparisonSheet,
+    paper: str,
+    now: datetime,
+    warnings: tuple[str, ...],
+) -> Printed:
+    """A paper of a run, drawn and kept."""
+    pdf = _drawn(db, says, paper)
+    how = {"run_number": run, "paper": paper}
+    of_run = runs.get(db, run)
+    assert of_run is not None
+    number = printing.keep(db, actor, kind, says.job, as_data(says) | how, of_run.version, now)
+    return Printed(pdf, warnings, (number,))
+
+
+def _drawn(db: Database, says: SetupSheet | ComparisonSheet, paper: str) -> bytes:
+    language = str(setting(db, "language"))
+    if isinstance(says, SetupSheet):
+        return paper_sheet.setup_pdf(says, paper, language)
+    return paper_sheet.comparison_pdf(says, paper, language)
+
+
+def reprint(db: Database, text: str, number: int | None = None) -> Printed:
+    """What was printed for a code or a run of that job, drawn again and saying the same: the newest, or the one kept
+    under `number`."""
+    issued = printing.find_code(db, text)
+    kept = next((row for row in printed.of(db, issued.code, papers=True) if number in (None, row["id"])), None)
+    if kept is None or kept["kind"] not in printed.OF_RUN:
+        return printing.reprint(db, text, number)
+    data = kept["says"]
+    says = build(SetupSheet, data) if kept["kind"] == "set-up" else build(ComparisonSheet, data)
+    return Printed(_drawn(db, says, data["paper"]), (), (kept["id"],))
 
 
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
@@ -104,7 +146,7 @@ def _garment_lot(noted: Mapping[str, str], job: Job) -> str:
 
 
 def print_comparison(
-    db: Database, run: int, *, now: datetime, for_customer: bool, paper: str = "A4", anyway: bool = False
+    db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4", anyway: bool = False
 ) -> Printed:
     """The comparison of a run with the print before it; for the customer without staff names and internal notes.
 
@@ -113,7 +155,7 @@ def print_comparison(
     # the customer's copy carries no address
     address, warnings = ("", ()) if for_customer else printing.address_for_paper(db, anyway)
     says = comparison_of(db, run, address, now, for_customer)
-    return Printed(paper_sheet.comparison_pdf(says, paper, str(setting(db, "language"))), warnings)
+    return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings)
 
 
 def comparison_of(db: Database, run: int, address: str, now: datetime, for_customer: bool) -> ComparisonSheet:

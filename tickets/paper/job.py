@@ -301,7 +301,9 @@ def _by_hand(flow: Flow) -> None:
         (_("In"), 8),
     )
     advice = wrap(
-        _("One line for each act. Later: scan, or type the code, enter each line with its time, and tick it."), 8.5, room
+        _("One line for each act. Later: scan, or type the code, enter each line with its time, and tick it."),
+        8.5,
+        room,
     )
     high = headings_high(columns)
     head = 2 + HEADING + len(advice) * 8.5 * PT * LEADING + 1.5 + high

@@ -8,7 +8,7 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
@@ -16,6 +16,7 @@ from tickets.calculator.verdict import say
 from tickets.records import job_remarks
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Station, ink_for
+from tickets.records.kept import as_data, build
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import Key, folded
 from tickets.words import N_, ngettext
@@ -179,46 +180,18 @@ Tag: TypeAlias = ScreenTag | PlaceTag | BucketTag
 Ticket: TypeAlias = Tag | JobTicket
 
 _KINDS: dict[str, type[Any]] = {"screen": ScreenTag, "place": PlaceTag, "bucket": BucketTag, "job": JobTicket}
-_PARTS: dict[tuple[str, str], type[Any]] = {
-    ("JobTicket", "garments"): GarmentRow,
-    ("JobTicket", "placements"): PlacementSheet,
-    ("JobTicket", "colourways"): ColourwayRow,
-    ("PlacementSheet", "stations"): StationRow,
-    ("StationRow", "screens"): AssignedScreen,
-}
 
 
 def to_dict(ticket: Ticket) -> dict[str, Any]:
     """`ticket` for JSON; the key `ticket` says which kind it is (screen, place, bucket, job)."""
     kind = next(name for name, cls in _KINDS.items() if type(ticket) is cls)
-    listed: dict[str, Any] = _lists(asdict(ticket))
-    return {"ticket": kind, **listed}
+    return {"ticket": kind, **as_data(ticket)}
 
 
 def from_dict(data: Mapping[str, Any]) -> Ticket:
     """The ticket that `to_dict` wrote. Keys that this version doesn't know are left aside: old paper stays readable."""
-    ticket: Ticket = _build(_KINDS[data["ticket"]], data)
+    ticket: Ticket = build(_KINDS[data["ticket"]], data)
     return ticket
-
-
-def _lists(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _lists(part) for key, part in value.items()}
-    return [_lists(part) for part in value] if isinstance(value, tuple) else value
-
-
-def _tuples(value: Any) -> Any:
-    return tuple(_tuples(part) for part in value) if isinstance(value, list | tuple) else value
-
-
-def _build(cls: type[Any], data: Mapping[str, Any]) -> Any:
-    values: dict[str, Any] = {}
-    for field in fields(cls):
-        if field.name in data:
-            part = _PARTS.get((cls.__name__, field.name))
-            given = data[field.name]
-            values[field.name] = tuple(_build(part, item) for item in given) if part else _tuples(given)
-    return cls(**values)
 
 
 # -- cautions -------------------------------------------------------------------------------------------------------

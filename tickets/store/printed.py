@@ -1,4 +1,7 @@
-"""What was printed on tickets, with which address: kept, so that a reprint of an old ticket says the same."""
+"""What was printed, with which address: kept, so that a reprint of an old paper says the same.
+
+Papers of a run (its set-up sheet, its comparison) stand under the code of its job, the run's number beside what they say.
+"""
 
 from __future__ import annotations
 
@@ -7,11 +10,15 @@ from typing import Any
 
 from sqlite_utils import Database
 
+OF_RUN = ("set-up", "comparison", "customer")
+"""Kinds of paper that are of a run: nothing hangs by them, so they are never out of date."""
+_TICKET = "kind NOT IN ('set-up', 'comparison', 'customer')"
+
 
 def add(
     db: Database, kind: str, code: str, address: str, at: str, person: int, says: dict[str, Any], version: int | None
 ) -> int:
-    """Keeps a printed ticket; its number."""
+    """Keeps what was printed; its number."""
     cursor = db.execute(
         "INSERT INTO printed (kind, code, address, at, person, version, says) VALUES (?, ?, ?, ?, ?, ?, ?)",
         [kind, code, address, at, person, version, json.dumps(says, ensure_ascii=False)],
@@ -24,7 +31,8 @@ def left_behind(db: Database, address: str, limit: int = 200) -> list[dict[str, 
     return list(
         db.query(
             "SELECT p.kind, p.code, p.address, p.at FROM printed p JOIN codes c ON c.code = p.code AND c.replaced = 0 "
-            "WHERE p.id = (SELECT max(id) FROM printed WHERE code = p.code) AND p.address <> ? ORDER BY p.id LIMIT ?",
+            f"WHERE p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) AND p.address <> ? "
+            "ORDER BY p.id LIMIT ?",
             [address, limit],
         )
     )
@@ -36,16 +44,24 @@ def outdated_jobs(db: Database, limit: int = 200) -> list[dict[str, Any]]:
         db.query(
             "SELECT p.code, p.version AS printed, j.version AS now, p.at, j.title "
             "FROM printed p JOIN jobs j ON j.code = p.code "
-            "WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code) "
+            f"WHERE p.kind = 'job' AND p.id = (SELECT max(id) FROM printed WHERE code = p.code AND {_TICKET}) "
             "AND p.version < j.version AND j.closed_at IS NULL ORDER BY p.id LIMIT ?",
             [limit],
         )
     )
 
 
-def of(db: Database, code: str) -> list[dict[str, Any]]:
-    """What was printed for a code, newest first; `says` as kept."""
+def of(db: Database, code: str, papers: bool = False) -> list[dict[str, Any]]:
+    """What was printed for a code, newest first, by whom (`who`); `says` as kept. `papers`: those of its runs too."""
     rows = db.query(
-        "SELECT id, kind, code, address, at, version, says FROM printed WHERE code = ? ORDER BY id DESC", [code]
+        "SELECT p.id, p.kind, p.code, p.address, p.at, p.version, p.says, e.name AS who "
+        f"FROM printed p JOIN people e ON e.id = p.person WHERE p.code = ?{'' if papers else ' AND p.' + _TICKET} "
+        "ORDER BY p.id DESC",
+        [code],
     )
     return [{**row, "says": json.loads(row["says"])} for row in rows]
+
+
+def of_run(db: Database, code: str, run: int) -> list[dict[str, Any]]:
+    """The papers of a run of the job with that code, as `of` gives them."""
+    return [row for row in of(db, code, papers=True) if row["kind"] in OF_RUN and row["says"]["run_number"] == run]

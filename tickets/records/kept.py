@@ -1,0 +1,41 @@
+"""What paper says as plain data for JSON, and back: so that what was printed can be printed again saying the same."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, fields, is_dataclass
+from typing import Any, TypeVar, get_args, get_origin, get_type_hints
+
+T = TypeVar("T")
+
+
+def as_data(paper: Any) -> dict[str, Any]:
+    """A paper (a dataclass of texts, of other such, and of tuples of them) as dictionaries and lists."""
+    found: dict[str, Any] = _lists(asdict(paper))
+    return found
+
+
+def build(kind: type[T], data: Mapping[str, Any]) -> T:
+    """The paper that `as_data` wrote. Keys that this version does not know are left aside: old paper stays readable."""
+    hints = _hints(kind)
+    return kind(**{name: _part(hints[name], data[name]) for name in hints if name in data})
+
+
+def _hints(kind: Any) -> dict[str, Any]:
+    hints = get_type_hints(kind)
+    return {field.name: hints[field.name] for field in fields(kind)}
+
+
+def _lists(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _lists(part) for key, part in value.items()}
+    return [_lists(part) for part in value] if isinstance(value, tuple) else value
+
+
+def _part(hint: Any, value: Any) -> Any:
+    if is_dataclass(hint) and isinstance(hint, type):
+        return build(hint, value)
+    if get_origin(hint) is tuple:
+        inner = get_args(hint)
+        return tuple(_part(inner[0 if inner[-1] is ... else n], one) for n, one in enumerate(value))
+    return value
