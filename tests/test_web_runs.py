@@ -920,6 +920,10 @@ def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, 
     assert "as target: 1" in form_of_sheet and "Written in daylight: Ink lot, Note." in form_of_sheet
     tapped = {"s1.strokes": "2", "s1.squeegee": "75 · square", "s2.time.unit": "s", "s1.angle": "not measured"}
     digits = {"s2.time.d10": "0", "s2.time.d1": "7", "s2.time.d01": "5"}
+    again = post(press, run, "sheet", **tapped, **digits, **{"s3.order": "2"})  # two of one number
+    assert again.status_code == 422
+    for field, value in (("s1.angle", "not measured"), ("s1.strokes", "2"), ("s2.time.d1", "7"), ("s2.time.d01", "5")):
+        assert f'name="{field}" value="{value}" checked' in again.text, field
     assert post(press, run, "sheet", **tapped, **digits).status_code == 303
     page = press.get(f"/runs/{run}").text
     assert page.count("It is told in words: write it later, in daylight.") == 2 and 'name="what"' not in page
