@@ -815,8 +815,9 @@ def test_the_room_is_filled_in_from_the_last_reading_of_the_shift(the_shop: Shop
     the_shop.log(other, "coat")  # without a reading
     found = habits(the_shop, code, "coat", the_shop.now)
     assert (found["room_c"], found["room_rh_pct"]) == (23.5, 45)
-    # 10 h a shift (common practice), NOW is 08:00 UTC: 18:30 is another shift, the next morning another day
-    for later in (NOW.replace(hour=18, minute=30), NOW + timedelta(days=1) - timedelta(hours=4)):
+    # shifts from 6, 14 and 22 (common practice); NOW is 08:00 UTC, which is the shop's zone until it says otherwise
+    assert habits(the_shop, code, "coat", NOW.replace(hour=13, minute=59))["room_c"] == 23.5
+    for later in (NOW.replace(hour=14), NOW + timedelta(days=1)):
         assert "room_c" not in habits(the_shop, code, "coat", later)
     the_shop.log(code, "cross-out", crosses=logged.entries[0], why="slip")
     assert "room_c" not in habits(the_shop, code, "coat", the_shop.now)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time
 from typing import Any
 
 from sqlite_utils import Database
@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import learning
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
-from tickets.records import checks, steps
+from tickets.records import checks, pool, steps
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
@@ -508,12 +508,10 @@ def _usual_bucket(db: Database, now: datetime) -> Bucket | None:
 
 
 def _room_of_the_shift(db: Database, now: datetime) -> dict[str, Any]:
-    """The room as it was noted last in this shift; never yesterday's, since what is filled in is logged anew."""
-    midnight = now.astimezone(zone(db)).replace(hour=0, minute=0, second=0, microsecond=0)
-    found = places.room_reading(db, stamp(midnight))
-    if found is None or now - read_stamp(found[0]) > timedelta(hours=float(setting(db, "shift_hours"))):
-        return {}
-    return found[1]
+    """The room as it was noted last in this shift; never in one before, since what is filled in is logged anew."""
+    starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
+    day, shift = pool.shift_of(now.astimezone(shop), starts)
+    return places.room_reading(db, stamp(datetime.combine(day, time(starts[shift]), shop)))
 
 
 def _last_values(db: Database, step: str) -> Mapping[str, Any]:

@@ -135,17 +135,17 @@ def lamp_changes(db: Database, unit: int) -> list[LampChange]:
     return [LampChange(*row) for row in rows]
 
 
-def room_reading(db: Database, since: str) -> tuple[str, dict[str, Any]] | None:
-    """When, since then, a coat last noted how warm or damp the room is, and its `room_c` and `room_rh_pct`."""
+def room_reading(db: Database, since: str) -> dict[str, Any]:
+    """How warm and damp the room was by the last coat since then that noted it: `room_c`, `room_rh_pct`, or neither."""
     return while_log_stays(db, "room reading", since, lambda: _room_reading(db, since))
 
 
-def _room_reading(db: Database, since: str) -> tuple[str, dict[str, Any]] | None:
+def _room_reading(db: Database, since: str) -> dict[str, Any]:
     row = db.execute(
-        "SELECT e.at, e.vals FROM entries e WHERE e.at >= ? AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') "
+        "SELECT e.vals FROM entries e WHERE e.at >= ? AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') "
         "IS NOT NULL OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
         "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1",
         [since],
     ).fetchone()
-    values = json.loads(row[1]) if row else {}
-    return (str(row[0]), {name: values[name] for name in ("room_c", "room_rh_pct") if name in values}) if row else None
+    values = json.loads(row[0]) if row else {}
+    return {name: values[name] for name in ("room_c", "room_rh_pct") if name in values}
