@@ -18,8 +18,8 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
+from tickets.floor import exports, places, screens, shop, trace
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, screens, shop
 from tickets.floor.posting import form
 from tickets.records import job
 from tickets.records.person import Actor
@@ -106,7 +106,7 @@ def test_a_bucket_leads_to_its_jobs_and_a_job_to_its_lots_in_one_click(
     demo_phone: FlaskClient, demo_db: Database
 ) -> None:
     bucket = max(buckets.every(demo_db, limit=100), key=lambda one: desk.coats_of(demo_db, one.id)[0])
-    found = floor.trace_buckets(demo_db, [bucket])
+    found = trace.trace_buckets(demo_db, [bucket])
     assert f'href="/desk/trace/{bucket.code}"' in demo_phone.get(f"/buckets/{bucket.code}").text
     page = demo_phone.get(f"/desk/trace/{bucket.code}").text
     assert found.jobs and all(f'href="/desk/trace/{code}"' in page for code, _text in found.jobs)
@@ -125,8 +125,8 @@ def test_a_trace_as_a_file_has_every_line_under_columns_that_are_told(
     answer = demo_phone.get(f"/desk/trace/{bucket.code}.csv")
     assert answer.mimetype == "text/csv"
     rows = list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
-    assert len(rows) == len(floor.trace_buckets(demo_db, [bucket]).rows) > 5
-    assert list(rows[0]) == [column.name for column in floor.TRACE] and all(column.about for column in floor.TRACE)
+    assert len(rows) == len(trace.trace_buckets(demo_db, [bucket]).rows) > 5
+    assert list(rows[0]) == [column.name for column in trace.TRACE] and all(column.about for column in trace.TRACE)
     assert re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d", rows[0]["coated_at"])
 
 
@@ -219,9 +219,9 @@ def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_
 # Files
 
 
-@pytest.mark.parametrize("name", sorted(floor.tables()))
+@pytest.mark.parametrize("name", sorted(exports.tables()))
 def test_every_file_is_there_twice_with_its_columns_told(demo_phone: FlaskClient, name: str) -> None:
-    table = floor.tables()[name]
+    table = exports.tables()[name]
     rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/files/{name}.csv").text.lstrip("\ufeff"))))
     lines = [json.loads(line) for line in demo_phone.get(f"/desk/files/{name}.jsonl").text.splitlines()]
     assert len(rows) == len(lines) > 0
@@ -234,8 +234,8 @@ def test_every_file_is_there_twice_with_its_columns_told(demo_phone: FlaskClient
 
 def test_a_file_runs_nothing_in_a_spreadsheet() -> None:
     """OWASP, CSV injection: a cell that begins like a formula gets a quote in front."""
-    columns = (floor.Column("title", ""), floor.Column("uses", ""))
-    text = "".join(floor.csv_file(columns, [{"title": "=1+1", "uses": -3}, {"title": "@x", "uses": 2.5}]))
+    columns = (exports.Column("title", ""), exports.Column("uses", ""))
+    text = "".join(exports.csv_file(columns, [{"title": "=1+1", "uses": -3}, {"title": "@x", "uses": 2.5}]))
     assert text.startswith("\ufefftitle,uses\r\n") and "\r\n'=1+1,-3\r\n'@x,2.5\r\n" in text
 
 

@@ -17,11 +17,12 @@ from tickets import store, words
 from tickets.calculator.units import show_value
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import desk as floor
-from tickets.floor import frame_list
+from tickets.floor import exports, frame_list
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import stocktake as stock
+from tickets.floor import trace as traces
 from tickets.floor.boards import place_names as floor_places
-from tickets.floor.desk import Column
+from tickets.floor.exports import Column
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
 from tickets.floor.screens import find_place
@@ -63,7 +64,7 @@ def _page(template: str, status: int = 200, **values: Any) -> Response:
 
 def _file(name: str, columns: Sequence[Column], rows: Iterable[dict[str, Any]]) -> Response:
     """A CSV file to take along."""
-    answer = Response("".join(floor.csv_file(columns, rows)), mimetype="text/csv")
+    answer = Response("".join(exports.csv_file(columns, rows)), mimetype="text/csv")
     answer.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
     return answer
 
@@ -82,33 +83,33 @@ def trace_start() -> AnyResponse:
             code = None
         if code is not None and codes.find(g.db, code) is not None:
             return redirect(f"/desk/trace/{code}")
-        found = floor.trace_buckets(g.db, mixed := desk.buckets_of_lot(g.db, asked), asked)
+        found = traces.trace_buckets(g.db, mixed := desk.buckets_of_lot(g.db, asked), asked)
         if mixed or found.inks:
             if request.args.get("file"):
-                return _file("lot", floor.TRACE, floor.trace_rows(g.db, found))
+                return _file("lot", traces.TRACE, traces.trace_rows(g.db, found))
             return _trace(found, "lot", _("Lot {lot}").format(lot=asked), f"{request.full_path}&file=1", buckets=mixed)
     open_ones = buckets.open_ones(g.db, limit=60)
     return _page(
         "trace_start.html",
         404 if asked else 200,
         open=[(one, clock(one, g.now)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
-        next_up=floor.next_uses(g.db, open_ones),
+        next_up=traces.next_uses(g.db, open_ones),
         asked=asked,
         fault=_("No bucket was mixed from a lot “{lot}”, and no run names it.").format(lot=asked[:60]) if asked else "",
     )
 
 
-def _trace(found: floor.Trace, kind: str, title: str, file: str, **more: Any) -> Response:
+def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -> Response:
     lots = dict.fromkeys((one.bucket_code, one.lot) for one in found.rows if one.bucket_code)
     return _page(
         "trace.html",
         kind=kind,
         title=title,
-        rows=found.rows[: floor.SHOWN],
-        more=len(found.rows) > floor.SHOWN,
-        inks=found.inks[: floor.SHOWN],
+        rows=found.rows[: traces.SHOWN],
+        more=len(found.rows) > traces.SHOWN,
+        inks=found.inks[: traces.SHOWN],
         totals=found.totals,
-        jobs=found.jobs[: floor.SHOWN],
+        jobs=found.jobs[: traces.SHOWN],
         lots=[(code, _("lot {lot}").format(lot=lot) if lot else _("lot not noted")) for code, lot in lots],
         file=file,
         **more,
@@ -128,17 +129,17 @@ def trace(code: str) -> AnyResponse:
         return redirect(f"/desk/screens/{issued.current}")
     if issued is not None and issued.kind == "bucket":
         bucket = floor_buckets.find(g.db, text)
-        found = floor.trace_buckets(g.db, [bucket])
+        found = traces.trace_buckets(g.db, [bucket])
         if as_file:
-            return _file(f"bucket-{bucket.code}", floor.TRACE, floor.trace_rows(g.db, found))
+            return _file(f"bucket-{bucket.code}", traces.TRACE, traces.trace_rows(g.db, found))
         title = _("What bucket {code} went into").format(code=shown(bucket.code))
         return _trace(found, "bucket", title, f"/desk/trace/{bucket.code}.csv", bucket=bucket)
     if issued is None or issued.kind != "job":
         raise NotFound(_("There is no bucket and no job {code} here.").format(code=text[:20]), "code")
     job = floor_jobs.find(g.db, text)
-    found = floor.trace_job(g.db, job.id)
+    found = traces.trace_job(g.db, job.id)
     if as_file:
-        return _file(f"job-{job.code}", floor.TRACE, floor.trace_rows(g.db, found))
+        return _file(f"job-{job.code}", traces.TRACE, traces.trace_rows(g.db, found))
     title = _("Lots behind {job}").format(job=job.sheet.title)
     return _trace(
         found, "job", title, f"/desk/trace/{job.code}.csv", job=job, carrying=desk.carrying_now(g.db, job.id)
@@ -169,7 +170,7 @@ def screen_life(code: str) -> AnyResponse:
     text, dot, kind = code.partition(".")
     screen = find_screen(g.db, text)
     if dot and kind == "csv":
-        return _file(f"screen-{screen.code}", floor.LIFE, floor.life_rows(g.db, screen.id))
+        return _file(f"screen-{screen.code}", exports.LIFE, exports.life_rows(g.db, screen.id))
     before = row_number(request.args.get("before")) or None
     found = desk.stencils_of(g.db, screen.id, before, STENCILS + 1)
     more, found = len(found) > STENCILS, found[:STENCILS]
@@ -529,22 +530,22 @@ def _limit_words(one: floor.Nag) -> tuple[str, str, str]:
 @bp.get("/desk/files")
 def files() -> Response:
     """Everything to take along, with what each column holds."""
-    return _page("files.html", tables=floor.tables().values(), frame_columns=frame_list.COLUMNS)
+    return _page("files.html", tables=exports.tables().values(), frame_columns=frame_list.COLUMNS)
 
 
 @bp.get("/desk/files/<name>")
 def file(name: str) -> Response:
     """One file: NAME.csv, NAME.jsonl; columns.csv says what each column holds."""
     stem, _dot, kind = name.partition(".")
-    known = floor.tables()
+    known = exports.tables()
     if stem == "columns" and kind == "csv":
-        return _sent(name, "text/csv", lambda db: floor.column_lines(known.values()))
+        return _sent(name, "text/csv", lambda db: exports.column_lines(known.values()))
     table = known.get(stem)
     if table is None or kind not in {"csv", "jsonl"}:
         raise NotFound(_("There is no such file here."), "name")
     if kind == "csv":
-        return _sent(name, "text/csv", lambda db: floor.csv_file(table.columns, table.rows(db)))
-    return _sent(name, "application/x-ndjson", lambda db: floor.json_lines(table.rows(db)))
+        return _sent(name, "text/csv", lambda db: exports.csv_file(table.columns, table.rows(db)))
+    return _sent(name, "application/x-ndjson", lambda db: exports.json_lines(table.rows(db)))
 
 
 def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:

@@ -11,7 +11,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor.desk import Column
+from tickets.floor.exports import Column
 from tickets.floor.posting import act_time, numbered, once, write, zone
 from tickets.floor.screens import line
 from tickets.records import steps

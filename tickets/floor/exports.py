@@ -1,0 +1,284 @@
+"""Files to take along: tables, each column described, as CSV that spreadsheets read right and as JSON lines."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.calculator import units
+from tickets.floor import shop
+from tickets.floor.posting import zone
+from tickets.records.entry import read_stamp
+from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.store import buckets, desk, jobs, places, screens
+from tickets.words import N_
+from tickets.words import gettext as _
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column of a file: its name, what it holds, and its unit ("" for a text, "time" for a time of the shop)."""
+
+    name: str
+    about: str
+    unit: str = ""
+
+
+def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """A table as CSV (RFC 4180), a line at a time, with a mark in front that makes spreadsheets read it as UTF-8.
+
+    Text that begins like a formula is made harmless.
+    """
+    held = io.StringIO()
+    writer = csv.writer(held)
+    writer.writerow([column.name for column in columns])
+    yield "\N{ZERO WIDTH NO-BREAK SPACE}"
+    for row in rows:
+        writer.writerow([shop.safe_cell(row.get(column.name)) for column in columns])
+        yield held.getvalue()
+        held.seek(0)
+        held.truncate()
+    yield held.getvalue()
+
+
+class Clock:
+    """Writes stored times as spreadsheets take them: the shop's zone, to the minute, without an offset."""
+
+    def __init__(self, db: Database) -> None:
+        self._zone = zone(db)
+
+    def __call__(self, stamp: str | None) -> str:
+        return read_stamp(stamp).astimezone(self._zone).strftime("%Y-%m-%d %H:%M") if stamp else ""
+
+
+LIFE = (
+    Column("mesh", N_("Which of the screen’s meshes, counted from 1")),
+    Column("mesh_count", N_("Its count, as labelled")),
+    Column("stencil", N_("Which of the mesh’s stencils, counted from 1")),
+    Column("images", N_("What was on it")),
+    Column("bucket", N_("Code of the bucket of its last coat")),
+    Column("preset", N_("How it was coated")),
+    Column("coated_at", N_("Last coat"), "time"),
+    Column("exposed_at", N_("Exposed"), "time"),
+    Column("exposure_unit", N_("The exposure unit")),
+    Column("exposure_s", N_("Exposure time"), "s"),
+    Column("exposure_units", N_("Exposure by the integrator"), "units"),
+    Column("washed_at", N_("Last washout"), "time"),
+    Column("washout", N_("Its result: good or fault")),
+    Column("step_held", N_("Solid step held on the step wedge")),
+    Column("checked_at", N_("Last check on the light table"), "time"),
+    Column("check", N_("Its result: good or fault")),
+    Column("faults", N_("Faults seen at washout and check")),
+    Column("left_out", N_("Steps that the shop logs, left out for this stencil")),
+    Column("ready_at", N_("Ready for the press"), "time"),
+    Column("impressions", N_("Impressions of this stencil")),
+    Column("ended_at", N_("Stripped, or gone with its mesh; empty: still on"), "time"),
+    Column("turnaround_h", N_("From its first coat to its end"), "h"),
+)
+
+
+def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
+    """Every stencil of a screen as the lines of its file, oldest first."""
+    clock = Clock(db)
+    codes_: dict[int, str] = {}
+    for _place, one in reversed(desk.stencils_of(db, screen, None, -1)):
+        images = jobs.separations(db, list(one.images))
+        if one.bucket and one.bucket not in codes_:
+            bucket = buckets.get(db, one.bucket)
+            codes_[one.bucket] = bucket.code if bucket else ""
+        yield {
+            "mesh": one.mesh,
+            "mesh_count": one.mesh_label,
+            "stencil": one.number,
+            "images": "; ".join(f"{image.name} ({image.art} {image.revision})" for image in images.values()),
+            "bucket": codes_.get(one.bucket or 0, ""),
+            "preset": one.preset,
+            "coated_at": clock(one.coated_at),
+            "exposed_at": clock(one.exposed_at),
+            "exposure_unit": one.exposure_unit,
+            "exposure_s": one.exposure_s,
+            "exposure_units": one.exposure_units,
+            "washed_at": clock(one.washed_at),
+            "washout": one.washout,
+            "step_held": one.step_held,
+            "checked_at": clock(one.checked_at),
+            "check": one.checked,
+            "faults": "; ".join(one.fault_list),
+            "left_out": "; ".join(one.missed_list),
+            "ready_at": clock(one.ready_at),
+            "impressions": one.impressions,
+            "ended_at": clock(one.ended_at),
+            "turnaround_h": one.turnaround_h,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read."""
+
+    name: str
+    about: str
+    columns: tuple[Column, ...]
+    rows: Callable[[Database], Iterator[dict[str, Any]]]
+
+
+SCREENS = (
+    Column("screen", N_("Code of the screen")),
+    Column("mark", N_("Its painted mark")),
+    Column("stage", N_("How far it is in its cycle")),
+    Column("since", N_("Since when"), "time"),
+    Column("place", N_("Where it is")),
+    Column("mesh_count", N_("Mesh count, as labelled")),
+    Column("thread_um", N_("Thread; empty: not known"), "um"),
+    Column("frame", N_("Frame")),
+    Column("lowest_tension_n_per_cm", N_("Lowest reading of the last measuring"), "N/cm"),
+    Column("tension_at", N_("When it was measured"), "time"),
+    Column("uses", N_("Uses of this mesh")),
+    Column("impressions", N_("Impressions of this mesh")),
+)
+JOBS = (
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Its title")),
+    Column("customer", N_("Its customer")),
+    Column("reference", N_("The customer’s number")),
+    Column("due", N_("Press date")),
+    Column("version", N_("How often it was changed, plus one")),
+    Column("closed_at", N_("When it was closed; empty: open"), "time"),
+)
+RUNS = (
+    Column("run", N_("Number of the run")),
+    Column("job", N_("Code of its job")),
+    Column("placement", N_("Which placement, counted from 1")),
+    Column("press", N_("The press")),
+    Column("state", N_("set-up, printing, paused or finished")),
+    Column("opened_at", N_("When it was opened"), "time"),
+    Column("done_at", N_("When it was finished"), "time"),
+    Column("impressions", N_("Impressions of all its screens together")),
+    Column("good", N_("Good pieces counted")),
+    Column("misprinted", N_("Misprinted pieces counted")),
+    Column("stops", N_("Stops noted")),
+    Column("stop_minutes", N_("Minutes of these stops"), "min"),
+)
+BUCKETS = (
+    Column("bucket", N_("Code of the bucket")),
+    Column("kind", N_("What it is")),
+    Column("product", N_("Product")),
+    Column("lot", N_("The maker’s lot")),
+    Column("mixed_at", N_("When it was mixed"), "time"),
+    Column("good_until", N_("Until when it is good; empty: no clock"), "time"),
+    Column("discarded_at", N_("When it was discarded; empty: not yet"), "time"),
+    Column("stencils", N_("Stencils coated from it")),
+    Column("stencils_with_a_fault", N_("Of these, with a fault at washout or check")),
+)
+
+
+def _screen_lines(db: Database) -> Iterator[dict[str, Any]]:
+    clock, names, after = Clock(db), places.names(db), 0
+    while rows := screens.inventory(db, screens.Wanted(), after, 500):
+        for row in rows:
+            yield {
+                "screen": row.code, "mark": row.mark, "stage": row.standing, "since": clock(row.since),
+                "place": names.get(row.place or 0, ""), "mesh_count": row.mesh, "thread_um": row.thread_um,
+                "frame": row.frame, "lowest_tension_n_per_cm": row.minimum_n_per_cm,
+                "tension_at": clock(row.tension_at), "uses": row.uses, "impressions": row.impressions,
+            }  # fmt: skip
+        after = rows[-1].id
+
+
+def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
+    for number in list(screens.every_number(db)):
+        screen = screens.get(db, number)
+        for row in life_rows(db, number):
+            yield {"screen": screen.code if screen else number, **row}
+
+
+def _timed(columns: Sequence[Column], rows: Iterable[dict[str, Any]], db: Database) -> Iterator[dict[str, Any]]:
+    clock = Clock(db)
+    times = [column.name for column in columns if column.unit == "time"]
+    for row in rows:
+        yield {**row, **{name: clock(row[name]) for name in times}}
+
+
+def _entry_columns() -> tuple[Column, ...]:
+    """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
+    about = dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept", "lab"), "")
+    for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in steps.values():
+            for one in step.fields:
+                about[one.name] = about.get(one.name) or one.label
+    return (
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.FIXED),
+        *(Column(name, about.get(name, ""), units.unit_of(name) or "") for name in shop.field_names()),
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.TAIL),
+        Column("more", N_("What else the entry carries, as JSON")),
+    )
+
+
+def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
+    known = {column.name for column in _entry_columns()}
+    for row in shop.exported(db):
+        more = {name: value for name, value in row.items() if name not in known}
+        yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
+
+
+ENTRY_ABOUT = {
+    "entry": N_("Id of the entry"),
+    "post": N_("Id of what was sent; several entries may come of one"),
+    "part": N_("Which of them, counted from 1"),
+    "step": N_("What was done"),
+    "screen": N_("Code of the screen that it is about"),
+    "run": N_("Number of the run that it is about"),
+    "job": N_("Code of the job that it is about"),
+    "bucket": N_("Code of the bucket that it is about, or that was used"),
+    "person": N_("Who did it"),
+    "signed": N_("pin, password, tap on a name, or command line"),
+    "at": N_("When it was done (UTC)"),
+    "saved_at": N_("When it was written down (UTC)"),
+    "typed": N_("What was typed, where that read otherwise"),
+    "verdict": N_("The verdict shown with it: level, reasons, limits used"),
+    "override": N_("Who went past a verdict, and why"),
+    "crosses": N_("Id of the entry that it crosses out"),
+    "crossed_out_by": N_("Id of the entry that crossed it out"),
+}
+
+
+def tables() -> dict[str, Table]:
+    """Everything that can be taken along, by name."""
+    found = (
+        Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
+        Table("stencils", N_("A stencil, from its coat to its stripping"), (SCREENS[0], *LIFE), _stencil_lines),
+        Table("jobs", N_("A job"), JOBS, lambda db: _timed(JOBS, desk.job_rows(db), db)),
+        Table("runs", N_("A run"), RUNS, lambda db: _timed(RUNS, desk.run_rows(db), db)),
+        Table("buckets", N_("A bucket"), BUCKETS, lambda db: _timed(BUCKETS, desk.bucket_rows(db), db)),
+        Table("entries", N_("A line of the log"), _entry_columns(), _entry_lines),
+    )
+    return {one.name: one for one in found}
+
+
+def json_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
+    """The lines of a table as JSON, one a line."""
+    for row in rows:
+        yield json.dumps(row, ensure_ascii=False, default=str) + "\n"
+
+
+def column_lines(every: Iterable[Table]) -> Iterator[str]:
+    """What each column of each file holds, as a CSV file."""
+    columns = (Column("file", ""), Column("column", ""), Column("unit", ""), Column("about", ""))
+    return csv_file(
+        columns,
+        (
+            {"file": table.name, "column": one.name, "unit": _unit_said(one), "about": _(one.about)}
+            for table in every
+            for one in table.columns
+        ),
+    )
+
+
+def _unit_said(column: Column) -> str:
+    return _("time of the shop, YYYY-MM-DD HH:MM") if column.unit == "time" else column.unit

@@ -1,0 +1,161 @@
+"""A lot followed to the screens, runs and jobs it went into, and a job back to its lots: reading only."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.exports import Clock, Column
+from tickets.records.bucket import Bucket
+from tickets.store import desk, jobs
+from tickets.store.desk import InkUse, Traced
+from tickets.words import N_
+from tickets.words import gettext as _
+
+SHOWN = 200
+"""Lines of a trace on a page; its file has all of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Totals:
+    """What a trace comes to. `faulty` of the `stencils` had a fault at washout or check."""
+
+    stencils: int
+    faulty: int
+    runs: int
+    jobs: int
+    on_now: int
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A lot followed to its jobs, or a job back to its lots. `inks` are the runs of ink buckets and of lots by name."""
+
+    rows: tuple[Traced, ...]
+    inks: tuple[InkUse, ...]
+
+    @property
+    def totals(self) -> Totals:
+        """What it comes to."""
+        stencils = {(one.screen, one.stencil): one for one in self.rows}
+        runs = {one.run for one in self.rows if one.run} | {one.run for one in self.inks}
+        jobs_ = {one.job for one in self.rows if one.job} | {one.job for one in self.inks}
+        return Totals(
+            len(stencils),
+            sum(1 for one in stencils.values() if one.faults),
+            len(runs),
+            len(jobs_),
+            sum(1 for one in stencils.values() if one.now),
+        )
+
+    @property
+    def jobs(self) -> list[tuple[str, str]]:
+        """The jobs that it leads to: (code, what to call it), each once."""
+        rows = [(one.job_code, one.job_title, one.customer) for one in self.rows if one.job_code]
+        rows += [(one.job_code, one.job_title, one.customer) for one in self.inks]
+        return [(code, f"{title} · {customer}") for code, title, customer in dict.fromkeys(rows)]
+
+
+def trace_buckets(db: Database, many: Sequence[Bucket], lot: str = "") -> Trace:
+    """What was coated from these buckets or printed with them; `lot`: also the runs that name this lot."""
+    rows = desk.from_bucket(db, [one.id for one in many]) if many else []
+    inks = [use for one in many if not one.emulsion for use in desk.ink_uses(db, bucket=one.code)]
+    inks += desk.ink_uses(db, lot=lot) if lot else []
+    return Trace(tuple(rows), tuple(inks))
+
+
+def trace_job(db: Database, job: int) -> Trace:
+    """The lots behind a job's runs."""
+    return Trace(tuple(desk.to_buckets(db, job)), tuple(desk.ink_uses(db, job=job)))
+
+
+TRACE = (
+    Column("bucket", N_("Code of the bucket (emulsion or ink); empty: not noted")),
+    Column("lot", N_("The maker’s lot")),
+    Column("screen", N_("Code of the screen; empty in a line about ink")),
+    Column("mark", N_("Its painted mark")),
+    Column("mesh", N_("Its mesh count, as labelled")),
+    Column("stencil", N_("Which of the screen’s stencils, counted from 1")),
+    Column("images", N_("What is on it")),
+    Column("coated_at", N_("First coat from this bucket"), "time"),
+    Column("washed_at", N_("Last washout of this stencil"), "time"),
+    Column("faults", N_("Faults seen at washout and check")),
+    Column("still_on", N_("yes while the stencil is on the screen")),
+    Column("run", N_("Number of the run that it printed; empty: none yet")),
+    Column("print_order", N_("The printing station, counted from 1; of ink: 0 is the whole run")),
+    Column("press", N_("The press")),
+    Column("run_at", N_("When it was hung, or the run opened"), "time"),
+    Column("impressions", N_("Impressions of this stencil in this run")),
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Title of the job")),
+    Column("customer", N_("Its customer")),
+)
+
+
+def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
+    """A trace as the lines of its file."""
+    clock = Clock(db)
+    names: dict[int, str] = {}
+
+    def image(number: int) -> str:
+        if number not in names:
+            found = jobs.separation(db, number)
+            names[number] = f"{found.name} ({found.art} {found.revision})" if found else str(number)
+        return names[number]
+
+    for one in trace.rows:
+        yield {
+            "bucket": one.bucket_code,
+            "lot": one.lot,
+            "screen": one.code,
+            "mark": one.mark,
+            "mesh": one.mesh,
+            "stencil": one.stencil + 1 if one.stencil is not None else None,
+            "images": "; ".join(image(int(number)) for number in one.separations.split()),
+            "coated_at": clock(one.coated_at),
+            "washed_at": clock(one.washed_at),
+            "faults": one.faults.replace("|", "; "),
+            "still_on": "yes" if one.now else "",
+            "run": one.run,
+            "print_order": one.station,
+            "press": one.press,
+            "run_at": clock(one.run_at),
+            "impressions": one.impressions if one.run else None,
+            "job": one.job_code,
+            "title": one.job_title,
+            "customer": one.customer,
+        }
+    for use in trace.inks:
+        yield {
+            "bucket": use.bucket,
+            "lot": use.lot,
+            "run": use.run,
+            "print_order": use.station,
+            "press": use.press,
+            "run_at": clock(use.at),
+            "job": use.job_code,
+            "title": use.job_title,
+            "customer": use.customer,
+        }
+
+
+def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str]]:
+    """What waits for each open bucket: coated screens with this emulsion, the first due job that asks for this ink;
+    (text, address)."""
+    found = []
+    lines = jobs.wanted(db, limit=120) if any(not one.emulsion for one in many) else []
+    coated = desk.coated_from(db) if any(one.emulsion for one in many) else {}
+    for one in many:
+        name = one.product or _(one.kind)
+        if one.emulsion and coated.get(one.id):
+            text = _("{bucket}: {number} coated screens wait with it").format(bucket=name, number=coated[one.id])
+            found.append((text, f"/desk/trace/{one.code}"))
+        elif not one.emulsion:
+            line = next((line for line in lines if line.ink == one.sort), None)
+            if line is not None:
+                text = _("{bucket}: next for {job}, due {day}").format(bucket=name, job=line.title, day=line.due)
+                found.append((text, f"/jobs/{line.code}"))
+    return found
