@@ -4,24 +4,44 @@ from __future__ import annotations
 
 import random
 import secrets
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from fractions import Fraction
+from math import pi
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
+import numpy
 import pytest
+from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.sparse import csr_matrix
+from scipy.sparse.csgraph import maximum_bipartite_matching
+from scipy.stats import norm
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.floor import desk as floor
+from tickets.floor import jobs as floor_jobs
 from tickets.floor import screens, shop
 from tickets.floor.desk import worth_keeping
 from tickets.floor.posting import form
-from tickets.records import control, pool, readings
+from tickets.records import control, frames, pool, readings, tracing
+from tickets.records import job as sheets
+from tickets.records.checks import Asked
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
+from tickets.records.refusal import Refused
 from tickets.records.screen import LOGGED_BY_DEFAULT
-from tickets.store import people
+from tickets.records.separation import Separation
+from tickets.records.spec import Spec, shipped
+from tickets.store import desk as store_desk
+from tickets.store import people, runs
 from tickets.store import readings as store_readings
+from tickets.store import spec as spec_rows
 
 FLOW_RATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 """The batches of the individuals chart, NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (from memory)."""
@@ -30,13 +50,27 @@ FLOW_RATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
 def test_limits_are_those_of_the_published_individuals_chart() -> None:
     held = control.limits(FLOW_RATE)
     assert held is not None
-    # The e-Handbook prints mean 50.81, mean moving range 1.8778, limits 55.8041 and 45.8159 (from memory)
+    # the e-Handbook prints mean 50.81, mean moving range 1.8778, limits 55.8041 and 45.8159 (from memory)
     assert held.mean == pytest.approx(50.81)
     assert held.moving_range == pytest.approx(1.8778, abs=5e-5)
     assert (held.high, held.low) == (pytest.approx(55.8041, abs=5e-5), pytest.approx(45.8159, abs=5e-5))
     assert control.drifted(FLOW_RATE, held) is None  # as printed there: in control
     assert control.drifted((*FLOW_RATE, 55.9), held) == control.Drifted(10, "outside")
     assert control.limits((7.0,)) is None
+
+
+def test_the_arithmetic_of_the_limits_is_checked_a_second_way() -> None:
+    """The same batches by hand in whole numbers: they add up to 508.1, their nine moving ranges to 16.9. d2 is the mean
+    distance of two draws from one normal distribution, 2 over the root of pi (worked out here by SciPy's integration),
+    which is 1.128 to the three decimals that tables print, and 3 over it is the 2.66 of the textbooks."""
+    d2, _error = quad(lambda x: abs(x) * norm.pdf(x, scale=2**0.5), -12, 12, points=[0])
+    assert d2 == pytest.approx(2 / pi**0.5, rel=1e-9) and round(d2, 3) == control.D2 and round(3 / d2, 2) == 2.66
+    held = control.limits(FLOW_RATE)
+    assert held is not None
+    assert held.mean == pytest.approx(float(Fraction(5081, 100)))
+    assert held.moving_range == pytest.approx(float(Fraction(169, 90)))
+    assert held.high - held.mean == pytest.approx(3 / d2 * 169 / 90, rel=4e-4)  # 1.128 against 1.12838
+    assert held.mean - held.low == pytest.approx(held.high - held.mean)
 
 
 def test_eight_on_one_side_are_a_drift_from_the_first_of_them_on() -> None:
@@ -59,8 +93,19 @@ def test_a_lamp_read_the_same_each_time_has_limits_half_a_step_away() -> None:
 
 
 def test_shares_keep_their_counts() -> None:
-    seen = [("A", True), ("A", True), ("A", True), ("A", False), ("B", True), ("B", False), ("B", False)]
+    seen = [("A", True, 3), ("A", False, 1), ("B", True, 1), ("B", False, 2)]
     assert control.shares(seen) == [control.Share("A", 3, 4), control.Share("B", 1, 3)]
+
+
+def test_washouts_and_checks_stand_side_by_side_with_their_counts() -> None:
+    """By hand: lamp A 1 of 4 at the washout, none of 2 at the check; lamp B only checked, 1 of 2; worst first."""
+    washed, checked = [control.Share("A", 1, 4)], [control.Share("A", 0, 2), control.Share("B", 1, 2)]
+    assert control.beside(washed, checked) == [
+        control.Beside("B", None, control.Share("B", 1, 2)), control.Beside("A", washed[0], checked[0])
+    ]  # fmt: skip
+    assert control.causes([("", 7), ("scum", 1), ("soft", 2)]) == (
+        control.Share("soft", 2, 10), control.Share("scum", 1, 10)
+    )  # fmt: skip
 
 
 def test_a_limit_is_moved_until_a_fifth_is_left() -> None:
@@ -73,7 +118,6 @@ def test_a_limit_is_moved_until_a_fifth_is_left() -> None:
 
 @given(st.lists(st.floats(0.01, 5000), min_size=pool.FEW, max_size=80))
 def test_the_slow_tenth_is_the_ninetieth_percentile(hours: list[float]) -> None:
-    numpy = pytest.importorskip("numpy")
     found = pool.span(hours)
     assert found is not None and found.slow_h == pytest.approx(float(numpy.percentile(hours, 90)), rel=1e-9)
     assert found.median_h == pytest.approx(float(numpy.median(hours)), rel=1e-9)
@@ -111,19 +155,108 @@ def test_the_pool_of_a_mesh_by_hand() -> None:
 def test_shifts_end_at_six_two_and_ten() -> None:
     zone = ZoneInfo("Europe/Warsaw")
     times = [datetime(2026, 3, 10, hour, 0, tzinfo=zone) for hour in (5, 6, 13, 14, 21, 22, 23)]
-    assert pool.per_shift(times, zone) == [(date(2026, 3, 10), (2, 2, 2)), (date(2026, 3, 9), (0, 0, 1))]
+    assert pool.per_shift(times, zone, (6, 14, 22)) == [(date(2026, 3, 10), (2, 2, 2)), (date(2026, 3, 9), (0, 0, 1))]
+
+
+def test_a_shop_has_the_shifts_that_it_says() -> None:
+    zone = ZoneInfo("Europe/Warsaw")
+    times = [datetime(2026, 3, 10, hour, 0, tzinfo=zone) for hour in (6, 7, 15, 16, 23)]
+    # one begins at 7, one at 16: what is done at 6 is still the evening before's
+    assert pool.per_shift(times, zone, (7, 16)) == [(date(2026, 3, 10), (2, 2)), (date(2026, 3, 9), (0, 1))]
+    assert pool.per_shift(times, zone, (7,)) == [(date(2026, 3, 10), (4,)), (date(2026, 3, 9), (1,))]
+    assert pool.read_shifts("7, 16") == (7, 16) and pool.read_shifts("6 14 22") == (6, 14, 22)
+    for bad in ("", "22 6", "6 6", "6 24", "6 half", "6.5", "0 1 2 3 4 5 6"):
+        with pytest.raises(Refused, match="6 14 22"):
+            pool.read_shifts(bad)
+    assert pool.shift_hours((7, 16)) == [(7, 16), (16, 7)] and pool.shift_hours((6,)) == [(6, 6)]
+
+
+# Frames given out, by hand ------------------------------------------------------------------------------------------
+
+MON, TUE, WED, THU = (date(2026, 3, 9) + timedelta(days=n) for n in range(4))
+
+
+def lefts(plan: pool.Plan, *wants: int) -> list[int]:
+    return [day.left for day in plan.of(wants)]
 
 
 def test_frames_day_by_day_by_hand() -> None:
-    today = date(2026, 3, 9)
-    tuesday, wednesday = date(2026, 3, 10), date(2026, 3, 11)
-    # two free; two images of Tuesday have screens; three of Wednesday have none
-    soon = pool.ahead(today, 3, 2, 0, [tuesday] * 2, [wednesday] * 3, 1)
-    assert [(day.needed, day.back, day.left) for day in soon] == [(0, 0, 2), (0, 0, 2), (3, 2, 1), (0, 3, 4)]
-    late = pool.ahead(today, 3, 2, 0, [tuesday] * 2, [wednesday] * 3, 2)
-    assert [day.left for day in late] == [2, 2, -1, 1]  # Tuesday's come back a day too late: one short
-    # what is late is wanted today; frames to strip come back after the turnaround
-    assert [day.left for day in pool.ahead(today, 2, 0, 1, [], [date(2026, 3, 2)], 1)] == [-1, 1, 1]
+    mine = frozenset({0})
+    # two free; two screens of Tuesday come back; three images of Wednesday have none
+    supply = [pool.Supply(MON, mine, 2), pool.Supply(WED, mine, 2)]
+    soon = pool.Plan(MON, 3, supply, [(0, WED)] * 3, 1)
+    assert [(day.needed, day.back, day.left) for day in soon.of([0])] == [(0, 0, 2), (0, 0, 2), (3, 2, 1), (0, 3, 4)]
+    late = pool.Plan(MON, 3, [pool.Supply(MON, mine, 2), pool.Supply(THU, mine, 2)], [(0, WED)] * 3, 2)
+    assert lefts(late, 0) == [2, 2, -1, 1]  # Tuesday's come back a day too late: one short, and printed on Thursday
+    # what is late is wanted today; it takes the first frame that comes back, and that one is back a day later
+    assert lefts(pool.Plan(MON, 2, [pool.Supply(TUE, mine)], [(0, date(2026, 3, 2))], 1), 0) == [-1, 0, 1]
+
+
+def test_a_frame_is_given_out_once_however_many_meshes_it_would_do_for() -> None:
+    """One frame that serves both wants and one that serves only the first: both are served, whichever comes first; with
+    the first frame alone, one of them goes without."""
+    both, first = frozenset({0, 1}), frozenset({0})
+    for wanted in ([(0, MON), (1, MON)], [(0, MON), (1, TUE)], [(1, MON), (0, TUE)]):
+        plan = pool.Plan(MON, 1, [pool.Supply(MON, both), pool.Supply(MON, first)], wanted, 5)
+        assert lefts(plan, 0, 1)[-1] == 0
+    alone = pool.Plan(MON, 1, [pool.Supply(MON, both)], [(0, MON), (1, MON)], 5)
+    assert lefts(alone, 0, 1) == [-1, -1] and lefts(alone, 0) == [0, 0] and lefts(alone, 1) == [-1, -1]
+
+
+def test_a_want_is_given_another_frame_when_that_serves_two() -> None:
+    """Monday's want takes one of two kinds that serve two wants each; Tuesday's can only use that very kind."""
+    left, right = frozenset({0, 1}), frozenset({0, 2})
+    for last in (1, 2):
+        plan = pool.Plan(MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], [(0, MON), (last, TUE)], 5)
+        assert lefts(plan, 0, 1, 2) == [1, 0]
+
+
+@given(st.lists(st.sets(st.integers(0, 2), min_size=1), max_size=7),
+       st.lists(st.tuples(st.integers(0, 2), st.integers(0, 3)), max_size=7))  # fmt: skip
+def test_no_plan_serves_fewer_than_a_maximum_matching(frames: list[set[int]], wants: list[tuple[int, int]]) -> None:
+    """With frames all there that never come back, as many are served as a maximum matching has edges (SciPy)."""
+    days = [MON + timedelta(days=n) for n in range(4)]
+    plan = pool.Plan(MON, 3, [pool.Supply(MON, frozenset(serves)) for serves in frames],
+                     [(want, days[day]) for want, day in wants], 99)  # fmt: skip
+    most = 0
+    if frames and wants:
+        edges = csr_matrix(numpy.array([[want in serves for serves in frames] for want, _day in wants], dtype=int))
+        most = int((maximum_bipartite_matching(edges, perm_type="column") >= 0).sum())
+    without = -min(0, lefts(plan, 0, 1, 2)[-1])
+    assert len(wants) - without == most
+
+
+ASKED = Asked(1, 1, Separation("Reedbed Walkers", "Warbler", "1", 100, "green"), "230/in · 48 µm", 230 / 2.54, 48.0,
+              "colours")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("count_per_in", "thread", "frame", "lowest", "work", "thread_asked", "would"),
+    [
+        (230, 48.0, "aluminium", 20.0, "colours", 48.0, "fit"),
+        (228.6, 50.0, "aluminium", 20.0, "colours", 48.0, "fit"),  # 90/cm, 2 um off: within 3 % and 2 um
+        (230, 40.0, "aluminium", 20.0, "colours", 48.0, "no"),  # the same count with another thread
+        (230, 40.0, "aluminium", 20.0, "colours", None, "fit"),  # the job names no thread: not compared
+        (222, 48.0, "aluminium", 20.0, "colours", 48.0, "no"),  # 3.5 % off
+        (230, None, "aluminium", 20.0, "colours", 48.0, "thread unknown"),
+        (230, 48.0, "aluminium", 14.9, "colours", 48.0, "slack"),  # the floor of several colours is 15
+        (230, 48.0, "aluminium", 14.9, "one-colour", 48.0, "fit"),  # of one colour 10
+        (230, 48.0, "aluminium", 16.0, "halftone", 48.0, "slack"),  # of halftone 18
+        (230, 48.0, "wood", 20.0, "colours", 48.0, "no"),  # wood takes one colour only
+        (230, 48.0, "wood", 8.0, "one-colour", 48.0, "fit"),  # its floor is 7
+        (230, 48.0, "aluminium", None, "colours", 48.0, "fit"),  # never measured
+        (230, None, "aluminium", 9.0, "colours", 48.0, "no"),
+        (None, 48.0, "aluminium", 20.0, "colours", 48.0, "no"),
+    ],
+)
+def test_what_a_frame_would_serve(
+    count_per_in: float | None, thread: float | None, frame: str, lowest: float | None, work: str,
+    thread_asked: float | None, would: str,
+) -> None:  # fmt: skip
+    """The limits of the shipped spec: counts within 3 %, threads within 2 um, floors 15, 10, 18 and 7 N/cm."""
+    count = count_per_in / 2.54 if count_per_in else None
+    asked = replace(ASKED, work=work, thread_um=thread_asked)
+    assert frames.would(frames.Alike(count, thread, frame, lowest), asked, Spec(shipped()), START) == would
 
 
 @pytest.mark.parametrize(
@@ -233,9 +366,9 @@ class Bench:
         assert person is not None
         self.db, self.me, self.now = db, Actor(person.id, person.name, person.role), datetime.now(UTC)
 
-    def frames(self, number: int = 1, **more: str) -> list[str]:
+    def frames(self, number: int = 1, days_ago: float = 9, **more: str) -> list[str]:
         sent = {"mesh_count_as_labelled": "230/in", "frame": "aluminium", **more}
-        at = self.now - timedelta(days=9)
+        at = self.now - timedelta(days=days_ago)
         return [str(one) for one in screens.add(self.db, self.me, form(sent), post=fresh(), now=at, number=number)]
 
     def log(self, code: str, step: str, hours_ago: float = 1, **sent: object) -> str:
@@ -246,13 +379,45 @@ class Bench:
         return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
 
 
+    def job(self, colours: int, days: int = 2, art: str = "Warbler", **mesh: str) -> list[int]:
+        """A job of so many colours, due in some days; the numbers of its separations."""
+        asked = {"count": "230/in", "thread": "48 um", **mesh}
+        sheet = {
+            "title": f"{art} totes", "customer": "Reedbed Walkers",
+            "due": (self.now + timedelta(days=days)).date().isoformat(), "art": {"name": art, "revision": "1"},
+            "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
+            "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [
+                {"does": "print", "colour": f"green {n}", "ink": "plastisol",
+                 "mesh": {name: text for name, text in asked.items() if text}} for n in range(colours)
+            ]}],
+        }  # fmt: skip
+        floor_jobs.add(self.db, self.me, [sheets.read(sheet)], post=fresh(), now=self.now)
+        rows = self.db.execute("SELECT separation FROM stations ORDER BY job DESC, station LIMIT ?", [colours])
+        return [row[0] for row in rows.fetchall()]
+
+    def made(self, code: str, images: Sequence[int], days_ago: float = 1, kept: bool = False) -> None:
+        """A screen with these images on it, ready or kept."""
+        hours = days_ago * 24
+        self.log(code, "coat", hours)
+        self.log(code, "image", hours - 0.1, separations=[str(one) for one in images], means="film")
+        self.log(code, "washout", hours - 0.2, result="good")
+        self.log(code, "check", hours - 0.3, result="good")
+        if kept:
+            self.log(code, "decide", hours - 0.4, then="keep")
+
+    def ahead(self) -> floor.Ahead:
+        return floor.ahead(self.db, self.now)
+
+
 def fresh() -> str:
     return secrets.token_hex(12)
 
 
 @pytest.fixture
-def bench(db: Database) -> Bench:
-    return Bench(db)
+def bench(folder: Path) -> Iterator[Bench]:
+    db = shop.open_shop(folder, datetime.now(UTC))  # with the shipped limits
+    yield Bench(db)
+    db.close()
 
 
 def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
@@ -292,3 +457,224 @@ def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Bench) -> N
     (sql,) = asked
     plan = " ".join(row[3] for row in bench.db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall())
     assert "entries" not in plan and "SCAN exposures" not in plan and "SCAN burnt" not in plan
+
+
+# What runs short, by hand: each cause by itself ---------------------------------------------------------------------
+
+
+def test_a_frame_of_another_thread_is_no_frame_of_this_mesh(bench: Bench) -> None:
+    """Three frames of 230/in with 40 um: a job that asks for 48 um is two short; one that asks for 40 um has enough."""
+    bench.frames(3, thread_um="40")
+    bench.job(2)
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.unknown, mesh.slack, mesh.mesh) == (0, 0, 0, "230/in · 48 µm")
+    assert mesh.short is not None and (mesh.short.left, mesh.short.needed) == (-2, 2)
+    bench.job(2, art="Heron", thread="40 um")
+    first, second = bench.ahead().meshes  # a section each, the short one first
+    assert first.mesh == "230/in · 48 µm" and first.short is not None
+    assert (second.mesh, second.free, second.short) == ("230/in · 40 µm", 3, None)
+
+
+def test_a_thread_that_nobody_noted_may_serve_and_is_said_apart(bench: Bench) -> None:
+    bench.frames(3)
+    bench.job(2)
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.unknown) == (0, 3) and mesh.short is not None and mesh.short.left == -2
+
+
+def test_a_job_that_names_no_thread_takes_any_of_its_count(bench: Bench) -> None:
+    bench.frames(1)
+    bench.frames(1, thread_um="40")
+    bench.job(2, thread="")
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.unknown, mesh.short) == (2, 0, None)
+
+
+def test_a_label_in_another_unit_is_the_same_mesh(bench: Bench) -> None:
+    """90/cm is 228.6/in, 0.6 % off 230/in; 50 um is 2 um off 48: one mesh by the same-mesh rule."""
+    bench.frames(2, mesh_count_as_labelled="90/cm", thread_um="50")
+    bench.job(1)
+    bench.job(1, art="Heron", count="90/cm")
+    (mesh,) = bench.ahead().meshes  # both jobs ask for the same mesh
+    assert (mesh.free, mesh.short, len(mesh.needs)) == (2, None, 2)
+
+
+def test_a_frame_under_its_floor_serves_only_when_restretched(bench: Bench) -> None:
+    """Two colours: the floor is 15 N/cm; of three frames two are at 14."""
+    first, second, third = bench.frames(3, thread_um="48")
+    for code, reading in ((first, "14"), (second, "14.9"), (third, "15")):
+        bench.log(code, "tension", readings_n_per_cm=reading)
+    bench.job(2)
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.slack) == (1, 2) and mesh.short is not None and mesh.short.left == -1
+
+
+def test_an_image_that_has_its_screen_needs_none_and_two_on_one_screen_are_one(bench: Bench) -> None:
+    """Two images ganged on one ready screen: nothing is needed, and one frame comes back, not two."""
+    (code,) = bench.frames(1, thread_um="48")
+    bench.made(code, bench.job(2))
+    ahead = bench.ahead()
+    (mesh,) = ahead.meshes
+    assert (mesh.needs, mesh.free, mesh.short) == ((), 0, None)
+    assert [day.back for day in mesh.days if day.back] == [1] and mesh.days[-1].left == 1
+    day = (bench.now + timedelta(days=2 + ahead.back_days)).date()
+    assert next(one for one in mesh.days if one.back).day == day
+    bench.job(2, days=1, art="Heron")  # two more images, before that frame is back
+    (mesh,) = bench.ahead().meshes
+    assert mesh.short is not None and mesh.short.left == -2
+    assert [(one.title, one.number, one.from_day) for one in mesh.soon] == [("Warbler totes", 1, day)]
+
+
+def test_an_image_on_a_kept_screen_needs_none(bench: Bench) -> None:
+    (code,) = bench.frames(1, thread_um="48")
+    images = bench.job(2)
+    bench.made(code, images[:1], kept=True)
+    (mesh,) = bench.ahead().meshes
+    assert [one[3] for one in mesh.needs] == [1] and mesh.short is not None and mesh.short.left == -1
+
+
+def test_an_image_that_two_jobs_ask_for_needs_one_frame(bench: Bench) -> None:
+    bench.frames(2, thread_um="48")
+    assert bench.job(2) == bench.job(2, days=4)
+    (mesh,) = bench.ahead().meshes
+    assert mesh.short is None and sum(day.needed for day in mesh.days) == 2
+
+
+def test_what_helps_names_only_kept_screens_that_would_serve(bench: Bench) -> None:
+    """Two kept since 200 days, one of the mesh that runs short, one of another thread; and one kept since yesterday."""
+    right, young = bench.frames(2, days_ago=300, thread_um="48")
+    (other,) = bench.frames(1, days_ago=300, thread_um="40")
+    old = bench.job(1, art="Old heron")
+    for code, days_ago in ((right, 200), (other, 200), (young, 1)):
+        bench.made(code, old, days_ago=days_ago, kept=True)
+    with store.writing(bench.db):
+        bench.db.execute("UPDATE jobs SET closed_at = '2026-01-01'")
+    bench.job(1)
+    (mesh,) = bench.ahead().meshes
+    assert mesh.short is not None and [str(row.one.code) for row in mesh.strip] == [right]
+    assert mesh.strip[0].idle_d == 199
+
+
+def test_frames_off_the_press_come_back_after_the_time_that_the_log_shows(bench: Bench) -> None:
+    """Two screens took 10 h and 20 h to be cleaned and 26 h and 36 h to be stripped: medians 15 h and 31 h; a day
+    more to make a screen ready, since none was seen: 70 h, so three days. What waits is then there on the third day."""
+    (waits,) = bench.frames(1, thread_um="48")
+    for clean, strip in ((10, 26), (20, 36)):
+        (code,) = bench.frames(1, thread_um="110", mesh_count_as_labelled="110/in")
+        bench.log(code, "found", 80, standing_seen="to clean")
+        bench.log(code, "clean", 80 - clean)
+        bench.log(code, "decide", 80 - clean, then="strip")
+        bench.log(code, "strip", 80 - clean - strip)
+    bench.log(waits, "found", 1, standing_seen="to strip")
+    bench.job(1, days=2)
+    ahead = bench.ahead()
+    (mesh,) = ahead.meshes
+    assert (ahead.back_h, ahead.make_h, ahead.back_days, mesh.waiting) == (15 + 31, None, 3, 1)
+    assert [day.left for day in mesh.days][:4] == [0, 0, -1, 0]
+
+
+# What goes wrong, by hand
+
+
+def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Bench) -> None:
+    """Four stencils of one lamp: one washout with scum, one check with pinholes, one check whose fault nobody named."""
+    codes = bench.frames(4, thread_um="48")
+    for place, code in enumerate(codes):
+        bench.log(code, "coat", 9)
+        bench.log(code, "expose", 8, exposure_unit="Big lamp", exposure_s="80")
+        fault = {"result": "fault", "fault": "scum"} if place == 0 else {"result": "good"}
+        bench.log(code, "washout", 7, **fault)
+    bench.log(codes[1], "check", 6, result="fault", fault="pinholes")
+    bench.log(codes[2], "check", 6, result="fault")
+    bench.log(codes[3], "check", 6, result="good")
+    found = floor.wrong(bench.db, bench.now, 30)
+    assert found.washouts == (control.Share("scum", 1, 4),)
+    assert set(found.checks) == {control.Share("pinholes", 1, 3), control.Share("not named", 1, 3)}
+    by = dict(found.by)
+    both = control.Beside("Big lamp", control.Share("Big lamp", 1, 4), control.Share("Big lamp", 2, 3))
+    assert by["exposure unit"] == (both,)
+    (mesh,) = by["mesh"]
+    assert (mesh.name, mesh.washed and mesh.washed.of, mesh.checked and mesh.checked.number) == ("230/in", 4, 2)
+    faults = [row[0] for row in bench.db.execute("SELECT faults FROM stencils ORDER BY screen").fetchall()]
+    assert faults == ["scum", "pinholes", "not named", ""]
+    assert shop.check(bench.db) == []
+
+
+def test_counts_stand_beside_each_rate_and_no_rate_is_a_percentage(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    (code,) = bench.frames(1)
+    bench.log(code, "washout", 7, result="good")
+    bench.log(code, "check", 6, result="fault")
+    page = sign_in(client, "Di Novak").get("/desk/wrong").text.split("<main")[1].split("</main")[0]
+    assert "1 of 1" in page and "0 of 1" in page and "not named" in page and "%" not in page
+
+
+def test_the_first_readings_of_a_lamp_stay_its_limits_however_many_follow(bench: Bench) -> None:
+    """Twenty at step 7, then 1,030 at step 6: it drifted at the first of those looked through, whatever is newest."""
+    rows = [(1, n, f"s{n:05d}", (START + timedelta(hours=n)).isoformat(), 7.0 if n < 20 else 6.0) for n in range(1050)]
+    bench.frames(1)
+    with store.writing(bench.db):
+        bench.db.conn.executemany(
+            "INSERT INTO washouts (screen, place, entry, at, exposure_unit, mesh_colour, preset, step_held, result, "
+            "fault) VALUES (?, ?, ?, ?, 'Big lamp', '', '', ?, 'good', '')", rows,
+        )  # fmt: skip
+        bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")
+    ((_name, _since, chart),) = floor.step_charts(bench.db, START + timedelta(days=400))
+    assert len(chart.values) == 20 + 1000 and chart.limits is not None and chart.limits.mean == 7.0
+    assert chart.drifted == control.Drifted(20, "outside")
+
+
+# Limits that nag, by hand
+
+
+def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
+    """Ten set-ups; the watch limit of 20 N/cm cautioned six, at 19, 18.5, 18, 17.5, 17 and 16.5. At 17.5 it would have
+    cautioned two, a fifth of ten. An old reading cautioned two, which is no nagging."""
+    watch = next(row for row in Spec(spec_rows.rows(bench.db)).rows if row.key == "tension-watch" and row.value == 20)
+    with store.writing(bench.db):
+        bench.db.execute("PRAGMA defer_foreign_keys = ON")
+        bench.db.execute("INSERT INTO codes VALUES ('J1', 'job', 1, '', 0), ('P1', 'place', 1, '', 0)")
+        bench.db.execute("INSERT INTO places VALUES (1, 'P1', 'Press 1', 'press 1', 'press', 0, 8, '')")
+        bench.db.execute("INSERT INTO jobs VALUES (1, 'J1', 'Totes', 'Walkers', '', '', NULL, 1, 9, '', NULL)")
+        for number in range(1, 11):
+            runs.add(bench.db, 1, 1, 1, 1, stamp(START))
+            bench.db.execute("UPDATE runs SET done_at = '2026-03-02'")
+            seen = [tracing.Caution("", None, None)]
+            if number <= 6:
+                seen.append(tracing.Caution("tension-under-watch", watch.id, 19.5 - number / 2))
+            if number in (1, 8):
+                seen.append(tracing.Caution("tension-old", None, 120.0))
+            store_desk.save_run(bench.db, number, tracing.RunTrace(cautions=tuple(seen)))
+    found, set_ups = floor.nags(bench.db)
+    assert set_ups == 10
+    first, second = found
+    assert (first.key, first.number, first.of, first.nags, first.row) == ("tension-under-watch", 6, 10, True, watch)
+    assert first.moved == control.Moved(17.5, 2)
+    assert (second.key, second.number, second.nags, second.moved) == ("tension-old", 2, False, None)
+
+
+# The pool, by hand
+
+
+def test_the_pool_by_hand(bench: Bench) -> None:
+    """Six screens stood washed out for 1, 2, 3, 4, 5 and 15 h: the median is 3.5 h, the slow tenth 10 h (half way from
+    5 to 15). Six stencils were begun within six days, one a day: six of six made ready."""
+    for place, hours in enumerate((1, 2, 3, 4, 5, 15)):
+        (code,) = bench.frames(1, thread_um="48")
+        begun = 24 * (6 - place)
+        bench.log(code, "coat", begun)
+        bench.log(code, "washout", begun - 1, result="good")
+        bench.log(code, "check", begun - 1 - hours, result="good")
+    view = floor.pool_of(bench.db, bench.now, 30)
+    wait = dict(view.stays)["to check"]
+    assert (wait.number, wait.median_h, wait.slow_h) == (6, 3.5, 10.0)
+    (mesh,) = view.meshes
+    assert (mesh.mesh, mesh.begun, mesh.frames, mesh.taken) == ("230/in", 6, 6, 6)
+    assert view.days == pytest.approx(6.0) and mesh.per_day == pytest.approx(1.0)
+    assert mesh.turnaround is None and mesh.needed is None  # none ended: nothing to reckon from
+    assert sum(sum(row) for _day, row in view.shifts) == 6
+    shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "0 12", now=bench.now)
+    assert {len(row) for _day, row in floor.pool_of(bench.db, bench.now, 30).shifts} == {2}
+    with pytest.raises(Refused):
+        shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "12 0", now=bench.now)

@@ -14,6 +14,7 @@ from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import store, words
+from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.calculator.units import show_value
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import desk as floor
@@ -23,6 +24,7 @@ from tickets.floor import stocktake as stock
 from tickets.floor import trace as traces
 from tickets.floor.boards import place_names as floor_places
 from tickets.floor.exports import Column
+from tickets.floor.learning import mesh_lives
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
 from tickets.floor.screens import find_place
@@ -43,7 +45,7 @@ from web import charts, log
 from web.boards import DESK_PAGES, due_words
 from web.buckets import clock
 from web.charts import Axis, Level, Series
-from web.learning import unit_path
+from web.learning import frame_text, range_text, unit_path
 from web.spec import WORDS as spec_words
 from web.support import actor, form_lists, local_date, measured, need, one_of, page, row_number, set_doing
 
@@ -322,8 +324,21 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
 def short() -> Response:
     """Frames by mesh against what the coming jobs want, day by day; what would help."""
     return _page(
-        "short.html", ahead=floor.ahead(g.db, g.now), days=floor.AHEAD_DAYS, span_words=span_words, due_words=due_words
+        "short.html",
+        ahead=floor.ahead(g.db, g.now),
+        days=floor.AHEAD_DAYS,
+        span_words=span_words,
+        idle_words=idle_words,
+        due_words=due_words,
     )
+
+
+def idle_words(days: int) -> str:
+    """How long nobody asked for a screen: days, or whole months from two on."""
+    months = days * 12 // 365
+    if months < 2:
+        return ngettext("{n} day", "{n} days", days).format(n=days)
+    return ngettext("{n} month", "{n} months", months).format(n=months)
 
 
 # The pool -----------------------------------------------------------------------------------------------------------
@@ -346,6 +361,11 @@ def pool() -> Response:
         standing_words=STANDING_WORDS,
         span_words=span_words,
         shifts=shift_hours(read_shifts(g.settings["shifts"])),
+        lives=mesh_lives(g.db),
+        range_text=range_text,
+        frame_text=frame_text,
+        causes=CAUSES,
+        least=LEAST_ENDED,
     )
 
 
@@ -381,6 +401,7 @@ def wrong() -> Response:
     return _page(
         "wrong.html",
         found=found,
+        causes=_causes(found),
         charts=[(name, since, chart, _step_chart(chart)) for name, since, chart in floor.step_charts(g.db, g.now)],
         days=days,
         choices=floor.WINDOWS,
@@ -392,6 +413,13 @@ def wrong() -> Response:
         baseline=control.BASELINE,
         in_a_row=control.IN_A_ROW,
     )
+
+
+def _causes(found: floor.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:
+    """Each fault as it was seen at the washout and at the check, the commonest first."""
+    washed, checked = ({one.name: one for one in some} for some in (found.washouts, found.checks))
+    rows = [(name, washed.get(name), checked.get(name)) for name in dict.fromkeys([*washed, *checked])]
+    return sorted(rows, key=lambda row: -sum(one.number for one in row[1:] if one is not None))
 
 
 def _group_name(kind: str, name: str) -> tuple[str, str]:
@@ -409,24 +437,31 @@ def _group_name(kind: str, name: str) -> tuple[str, str]:
     return name, ""
 
 
+DRAWN = 120
+"""Readings drawn on one chart; where it drifted, those from shortly before on."""
+
+
 def _step_chart(found: control.Chart) -> Markup | None:
-    """Each step held over time, between its limits, and the day of the drift."""
+    """Each step held over time, the newest of many, between its limits, and the day of the drift."""
     if len(found.values) < 2:
         return None
-    days = [_day(at) for at in found.at]
-    held = found.limits
+    first = max(0, len(found.values) - DRAWN)
+    if found.drifted is not None:
+        first = min(first, max(0, found.drifted.place - 10))
+    days = [_day(at) for at in found.at[first : first + DRAWN]]
+    values, held = found.values[first : first + DRAWN], found.limits
     x_low, x_high = charts.reach(days, room=0.03)
-    y_low, y_high = charts.reach(found.values, held.low if held else None, held.high if held else None)
+    y_low, y_high = charts.reach(values, held.low if held else None, held.high if held else None)
     levels = []
     if held is not None:
         levels = [Level(held.high, _("upper")), Level(held.mean, _("mean")), Level(held.low, _("lower"))]
     if found.drifted is not None:
-        levels.append(Level(days[found.drifted.place], _("drifted"), upright=True))
+        levels.append(Level(days[found.drifted.place - first], _("drifted"), upright=True))
     return charts.chart(
         _("Step held at washout, one reading after another"),
         Axis(_("day of the washout"), x_low, x_high, _day_text),
         Axis(_("step"), y_low, y_high),
-        [Series(list(zip(days, found.values, strict=True)), "", "circle", "line")],
+        [Series(list(zip(days, values, strict=True)), "", "circle", "line")],
         levels,
     )
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
 from sqlite_utils import Database
@@ -14,13 +14,12 @@ from tickets.floor.boards import stations_ahead
 from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import the_spec, zone
 from tickets.records import control, frames, pool, tracing
-from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.frames import Has, Progress
+from tickets.records.frames import Progress
 from tickets.records.screen import STENCIL_ON, Standing
 from tickets.records.spec import Row, Spec
-from tickets.store import boards, buckets, desk, jobs, places, readings, screens
+from tickets.store import desk, jobs, places, readings, screens
 from tickets.store.jobs import Wanted
 from tickets.store.settings import setting
 
@@ -39,7 +38,7 @@ class PoolView:
 
     stays: tuple[tuple[str, pool.Span], ...]
     meshes: tuple[pool.MeshPool, ...]
-    shifts: tuple[tuple[date, tuple[int, int, int]], ...]
+    shifts: tuple[tuple[date, tuple[int, ...]], ...]
     days: float
 
 
@@ -63,7 +62,7 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     return PoolView(
         tuple((name, one) for name, one in spans if one is not None),
         tuple(one for one in meshes if one.mesh),
-        tuple(pool.per_shift(ready, zone(db))),
+        tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,
     )
 
@@ -78,7 +77,7 @@ SCREEN_STOPS = frozenset({"pinhole", "screen breakdown"})
 """Stops of a press that are the screen's doing."""
 
 
-MOST_RUNS = 300
+MOST_RUNS = 200
 """Runs whose screens are counted against their stops: the newest of the window."""
 
 
@@ -86,15 +85,18 @@ MOST_RUNS = 300
 class Wrong:
     """Faults, stops and misprints of a window, each with the number that it is out of.
 
-    `washouts`: faults by cause out of all washouts. `by`: by exposure unit, emulsion, bucket, mesh, step left out: the
-    share of washouts (stencils, for a step left out) with a fault. `stops` by cause: how many, and their minutes.
-    `misprints` by cause out of all pieces printed; `presses`: misprinted pieces out of those of each press.
-    `screen_stops`: stencils that hung in a run with a stop for the screen, by the same groups. `newest`: where the
-    window holds more, only so many of each were counted (0: all were).
+    `washouts`, `checks`: faults by cause out of all washouts and out of all checks at the light table. `by`: by
+    exposure unit, emulsion, bucket, mesh: (name, share of washouts with a fault, of checks); `left_out`: the share of
+    stencils with a fault, with and without a step. `stops` by cause: how many, and their minutes. `misprints` by cause
+    out of all pieces printed; `presses`: misprinted pieces out of those of each press. `screen_stops`: stencils that
+    hung in a run with a stop for the screen, by the same groups. `newest`: where the window holds more, only so many of
+    each were counted (0: all were).
     """
 
     washouts: tuple[control.Share, ...]
-    by: tuple[tuple[str, tuple[control.Share, ...]], ...]
+    checks: tuple[control.Share, ...]
+    by: tuple[tuple[str, tuple[control.Beside, ...]], ...]
+    left_out: tuple[control.Share, ...]
     stops: tuple[tuple[str, int, float], ...]
     runs: int
     misprints: tuple[control.Share, ...]
@@ -106,73 +108,81 @@ class Wrong:
 def wrong(db: Database, now: datetime, days: int) -> Wrong:
     """What went wrong in the last `days`."""
     since = stamp(now - timedelta(days=days))
-    washed = desk.washed(db, since)
-    of: dict[int | None, Bucket | None] = {None: None}
+    washed, checked = desk.seen(db, "washouts", since), desk.seen(db, "checks", since)
+    hung = desk.hung_in(db, since, sorted(SCREEN_STOPS), runs=MOST_RUNS)
+    numbers = {one.bucket for one in (*washed, *checked)} | {one.bucket for one in hung}
+    known = desk.emulsions(db, [number for number in numbers if number is not None])
 
-    def bucket(number: int | None) -> Bucket | None:
-        if number not in of:
-            of[number] = buckets.get(db, number) if number is not None else None
-        return of[number]
+    def code(number: int | None) -> str:
+        return known.get(number or 0, ("", ""))[0]
 
-    def names(number: int | None) -> tuple[str, str]:
-        known = bucket(number)
-        if known is None:
-            return "", ""
-        return f"{known.kind} {known.product}".strip(), known.code
+    def emulsion(number: int | None) -> str:
+        return known.get(number or 0, ("", ""))[1]
 
-    faulty = [one for one in washed if one.fault]
-    causes = Counter(one.fault for one in faulty)
-    left = desk.left_out(db, since)
-    steps = dict.fromkeys(step for missed, _fault in left for step in missed.split("|") if step)
-    skipped: list[control.Share] = []
-    for step in steps:
-        pair = control.shares((f"-{step}" if step in missed.split("|") else f"+{step}", bad) for missed, bad in left)
-        skipped += sorted(pair, key=lambda one: one.name)[::-1]
-    groups = (
-        ("exposure unit", control.shares((one.exposure_unit, bool(one.fault)) for one in washed)),
-        ("emulsion", control.shares((names(one.bucket)[0], bool(one.fault)) for one in washed)),
-        ("bucket", control.shares((names(one.bucket)[1], bool(one.fault)) for one in washed)),
-        ("mesh", control.shares((_count_name(one.count_per_cm), bool(one.fault)) for one in washed)),
-        ("left out", skipped),
+    groups: tuple[tuple[str, Callable[[desk.Seen], str]], ...] = (
+        ("exposure unit", lambda one: one.exposure_unit),
+        ("emulsion", lambda one: emulsion(one.bucket)),
+        ("bucket", lambda one: code(one.bucket)),
+        ("mesh", lambda one: _count_name(one.count_per_cm)),
     )
+
+    def shares(found: Iterable[desk.Seen], key: Callable[[desk.Seen], str]) -> list[control.Share]:
+        return control.shares((key(one), bool(one.fault), one.number) for one in found)
+
+    left = desk.left_out(db, since)
+    skipped: list[control.Share] = []
+    for step in dict.fromkeys(step for missed, _bad, _number in left for step in missed.split("|") if step):
+        without = {True: f"-{step}", False: f"+{step}"}
+        pair = control.shares((without[step in missed.split("|")], bad, number) for missed, bad, number in left)
+        skipped += sorted(pair, key=lambda one: one.name)[::-1]
     upset = desk.upset(db, since)
     stops: dict[str, list[float]] = {}
     misprinted: Counter[str] = Counter()
     press_bad: Counter[str] = Counter()
     press_all: Counter[str] = Counter()
-    for _run, press, one in upset:
+    for one in upset:
         if one.step == "stop":
-            stops.setdefault(one.cause, []).append(one.minutes or 0.0)
+            number, minutes = stops.get(one.cause, [0, 0.0])
+            stops[one.cause] = [number + one.number, minutes + one.minutes]
         else:
             misprinted[one.cause] += one.misprinted
-            press_bad[press] += one.misprinted
-            press_all[press] += one.good + one.misprinted
+            press_bad[one.press] += one.misprinted
+            press_all[one.press] += one.good + one.misprinted
     pieces = press_all.total()
-    runs = sorted({run for run, _press, _one in upset}, reverse=True)[:MOST_RUNS]
-    stopped = {run for run, _press, one in upset if one.step == "stop" and one.cause in SCREEN_STOPS}
-    hung = desk.hung_in(db, runs)
+    full = {sum(one.number for one in found) for found in (washed, checked, upset)}
+    by_stop: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
+        ("exposure unit", lambda one: one.exposure_unit),
+        ("bucket", lambda one: code(one.bucket)),
+        ("mesh", lambda one: one.mesh),
+    )
     return Wrong(
-        tuple(control.Share(name, number, len(washed)) for name, number in causes.most_common()),
-        tuple((name, tuple(found)) for name, found in groups if found),
-        tuple(sorted(((cause, len(some), sum(some)) for cause, some in stops.items()), key=lambda one: -one[1])),
-        len(runs),
+        control.causes((one.fault, one.number) for one in washed),
+        control.causes((one.fault, one.number) for one in checked),
+        tuple(
+            (name, tuple(control.beside(shares(washed, key), shares(checked, key))))
+            for name, key in groups
+            if washed or checked
+        ),
+        tuple(skipped),
+        tuple((cause, int(some[0]), some[1]) for cause, some in sorted(stops.items(), key=lambda one: -one[1][0])),
+        desk.runs_upset(db, since),
         tuple(control.Share(cause, number, pieces) for cause, number in misprinted.most_common() if number),
         tuple(control.Share(press, press_bad[press], number) for press, number in press_all.most_common() if number),
         tuple(
-            (name, tuple(control.shares((key(one), one.run in stopped) for one in hung)))
-            for name, key in (
-                ("exposure unit", lambda one: one.exposure_unit),
-                ("bucket", lambda one: names(one.bucket)[1]),
-                ("mesh", lambda one: one.mesh),
-            )
+            (name, tuple(control.shares((key(one), one.stopped, one.number) for one in hung)))
+            for name, key in by_stop
             if hung
         ),
-        desk.MOST if desk.MOST in {len(washed), len(upset)} else 0,
+        desk.MOST if desk.MOST in full else 0,
     )
 
 
 def _count_name(count_per_cm: float | None) -> str:
     return f"{count_per_cm * CM_PER_IN:.0f}/in" if count_per_cm else ""
+
+
+STEPS = 1000
+"""Readings of a lamp that are looked through for a drift, beside the first ones: the newest."""
 
 
 def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Chart]]:
@@ -182,8 +192,7 @@ def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Cha
         unit = places.find_unit(db, name)
         changes = [one.at for one in places.lamp_changes(db, unit.id)] if unit else []
         since = max((at for at in changes if at <= stamp(now)), default="")
-        rows = readings.washouts_of_unit(db, name, since, until=stamp(now))
-        steps = [(one.at, one.step_held) for one in rows if one.step_held is not None]
+        steps = readings.steps_held(db, name, since, stamp(now), control.BASELINE, STEPS)
         found.append((name, since, control.step_chart(steps)))
     return found
 
@@ -225,16 +234,20 @@ def worth_keeping(
 
 
 def kept(
-    db: Database, now: datetime, after: int = 0, strip_only: bool = False, mesh: str = "", most: int = KEPT_PAGE
-) -> tuple[list[KeptScreen], int]:
-    """A page of the kept screens, or of those not worth keeping; and where the next page starts (0: the last one)."""
+    db: Database, now: datetime, after: int = 0, strip_only: bool = False, mesh: str = "", most: int = KEPT_PAGE,
+    span: tuple[float, float] | None = None, fits: Callable[[frames.Alike], bool] | None = None,
+) -> tuple[list[KeptScreen], int]:  # fmt: skip
+    """A page of the kept screens, or of those not worth keeping; and where the next page starts (0: the last one).
+
+    `mesh`: of a mesh as labelled; `span`: of counts per cm from and to; `fits`: only such frames.
+    """
     rule = the_spec(db).find("keep-days")
     limit = rule.value if rule else None
     today = now.astimezone(zone(db)).date().isoformat()
     found: list[KeptScreen] = []
     looked = 0
     while looked < LOOKED_THROUGH:
-        rows = desk.kept(db, after, most + 1, mesh)
+        rows = desk.kept(db, after, most + 1, mesh, span)
         for one in rows[:most]:
             if len(found) == most:
                 return found, after
@@ -242,7 +255,7 @@ def kept(
             last = max(one.since, one.last_hung)
             idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
             keep, why = worth_keeping(one.asked_by is not None, one.until, idle, today, limit)
-            if strip_only and keep:
+            if (strip_only and keep) or (fits is not None and not fits(one.frame)):
                 continue
             images = jobs.separations(db, [int(text) for text in one.separations.split()])
             found.append(
@@ -265,6 +278,8 @@ def kept(
 AHEAD_DAYS = 14
 BACK = (Standing.TO_CLEAN, Standing.TO_STRIP)
 MAKE = (Standing.DEGREASED, Standing.COATED, Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK)
+STRIPS = 6
+"""Kept screens offered for stripping, for one mesh."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -280,19 +295,24 @@ class Soon:
 
 @dataclass(frozen=True, slots=True)
 class MeshAhead:
-    """One mesh in the days to come. `free` frames are fit, `slack` ones are free too but under the floor.
+    """One mesh in the days to come.
 
-    `short` is the first day with too few (None: enough). What would help: kept screens not worth keeping, frames to
-    restretch, frames that come free of a run.
+    `free` frames are fit for all that is asked of it; `unknown` ones may be, but nobody noted their thread; `slack`
+    ones are under the floor of the work; `waiting` ones come back once they are stripped. `needs`: the jobs whose
+    screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
+    fewest. What would help: kept screens not worth keeping, frames to restretch with whatever mesh, frames that come
+    free of a run.
     """
 
     mesh: str
     free: int
+    unknown: int
     slack: int
     waiting: int
     days: tuple[pool.Day, ...]
     needs: tuple[tuple[str, str, str, int], ...]
     short: pool.Day | None
+    worst: pool.Day | None = None
     strip: tuple[KeptScreen, ...] = ()
     strip_more: bool = False
     restretch: int = 0
@@ -311,47 +331,155 @@ class Ahead:
     more: bool
 
 
+@dataclass
+class _Meshes:
+    """One look at the frames: the wants of the coming jobs (mesh and work), by number, and what serves them."""
+
+    db: Database
+    now: datetime
+    spec: Spec
+    logged: Sequence[str]
+    wants: list[Asked] = field(default_factory=list)
+    _would: dict[tuple[frames.Alike, int], frames.Would] = field(default_factory=dict)
+
+    def number(self, asked: Asked) -> int:
+        """The number of the want that this is."""
+        key = (round(asked.count_per_cm, 4), asked.thread_um, asked.work)
+        for number, one in enumerate(self.wants):
+            if (round(one.count_per_cm, 4), one.thread_um, one.work) == key:
+                return number
+        self.wants.append(asked)
+        return len(self.wants) - 1
+
+    def would(self, frame: frames.Alike, want: int) -> frames.Would:
+        """Whether a frame would serve a want."""
+        alone = replace(frame, number=1)
+        if (alone, want) not in self._would:
+            self._would[alone, want] = frames.would(alone, self.wants[want], self.spec, self.now)
+        return self._would[alone, want]
+
+    def serves(self, frame: frames.Alike) -> frozenset[int]:
+        """The wants that a frame is fit for."""
+        return frozenset(n for n in range(len(self.wants)) if self.would(frame, n) is frames.Would.FIT)
+
+    def sections(self) -> list[list[int]]:
+        """The wants by mesh: the same mesh for different work stands together."""
+        found: list[list[int]] = []
+        for number, asked in enumerate(self.wants):
+            like = frames.Alike(asked.count_per_cm, asked.thread_um, "aluminium", None)
+            for some in found:
+                first = self.wants[some[0]]
+                threads = (first.thread_um is None) == (asked.thread_um is None)
+                if threads and self.would(like, some[0]) is frames.Would.FIT:
+                    some.append(number)
+                    break
+            else:
+                found.append([number])
+        return found
+
+    def span(self, wants: Iterable[int]) -> tuple[float, float]:
+        """Counts per cm from and to that may serve, with a little room: the check itself decides."""
+        limit = self.spec.find("mesh-count-tolerance")
+        share = (limit.value if limit else 0.0) / 100 + 0.002
+        counts = [self.wants[number].count_per_cm for number in wants]
+        return min(counts) * (1 - share), max(counts) * (1 + share)
+
+
 def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
-    """Frames by mesh against what the open jobs want in the days to come."""
+    """Frames by mesh against what the open jobs want in the days to come.
+
+    A screen carries what is on it once: ganged images need one frame, an image that several jobs ask for too, and an
+    image that has its screen needs none.
+    """
     today = now.astimezone(zone(db)).date()
-    found, more = stations_ahead(db, now, (today + timedelta(days=days)).isoformat())
+    lines, more = stations_ahead(db, now, (today + timedelta(days=days)).isoformat())
     back_h, make_h = _through(db, now, BACK), _through(db, now, MAKE)
-    hours = (back_h or 24.0) + (make_h or 24.0)
+    hours = (back_h if back_h is not None else 24.0) + (make_h if make_h is not None else 24.0)
     back_days = max(1, math.ceil(hours / 24))
-    spec, logged = the_spec(db), setting(db, "steps")
-    share = (limit.value if (limit := spec.find("mesh-count-tolerance")) else 0.0) / 100 + 0.002
-    groups: list[tuple[Asked, list[tuple[Wanted, Progress]]]] = []
-    for line, asked, progress in found:
-        for first, lines in groups:
-            if abs(first.count_per_cm - asked.count_per_cm) <= share * first.count_per_cm:
-                lines.append((line, progress))
-                break
+    look = _Meshes(db, now, the_spec(db), setting(db, "steps"))
+    covered: dict[int, tuple[Wanted, Progress]] = {}  # by screen: the last job that it prints
+    needed: dict[tuple[int, int], tuple[Wanted, date]] = {}  # by image and want: the first job that asks for it
+    for line, asked, progress in lines:
+        want = look.number(asked)
+        if progress.has.covered and progress.frame is not None:
+            covered[progress.frame.screen] = (line, progress)
         else:
-            groups.append((asked, [(line, progress)]))
+            needed.setdefault((line.separation, want), (line, max(date.fromisoformat(line.due), today)))
+    given_back = timedelta(days=back_days)
+    soon = [
+        (line, frames.like(progress.frame.life), max(date.fromisoformat(line.due), today) + given_back)
+        for line, progress in covered.values()
+        if progress.frame is not None
+    ]
+    supply = [pool.Supply(day, look.serves(frame)) for _line, frame, day in soon]
+    sections = look.sections()
+    stock, waiting, counted = _stock(look, sections, covered)
+    supply += [pool.Supply(today, look.serves(frame), frame.number) for frame in stock]
+    supply += [pool.Supply(today + given_back, look.serves(frame)) for frame in waiting]
+    wanted = [(want, due) for (_image, want), (_line, due) in needed.items()]
+    plan = pool.Plan(today, days, [one for one in supply if one.serves], wanted, back_days)
     out = []
-    for asked, lines in groups:
-        low, high = asked.count_per_cm * (1 - share), asked.count_per_cm * (1 + share)
-        free, slack = _free(db, asked, low, high, spec, logged)
-        waiting = sum(
-            number for standing, _mesh, count, number in screens.counts(db)
-            if standing in BACK and count is not None and low <= count <= high
-        )  # fmt: skip
-        covered = [(line, one) for line, one in lines if one.has.covered]
-        needed = [line for line, one in lines if not one.has.covered]
-        table = pool.ahead(
-            today, days, free, waiting,
-            (date.fromisoformat(line.due) for line, one in covered if one.has is not Has.OFF_PRESS),
-            (date.fromisoformat(line.due) for line in needed), back_days,
-        )  # fmt: skip
+    for section, (some, to_come) in zip(sections, counted, strict=True):
+        table = plan.of(section)
+        needs = Counter(
+            (line.code, line.title, line.due) for (_image, want), (line, _due) in needed.items() if want in section
+        )
         short = next((day for day in table if day.left < 0), None)
-        needs = Counter((line.code, line.title, line.due) for line in needed)
         mesh = MeshAhead(
-            asked.mesh, free, slack, waiting, tuple(table),
+            look.wants[section[0]].mesh, *some, to_come, tuple(table),
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
+            min(table, key=lambda day: day.left) if short else None,
         )  # fmt: skip
-        out.append(_helped(db, now, mesh, covered, low, high, back_days, today) if short else mesh)
+        out.append(_helped(look, mesh, section, soon) if short else mesh)
     out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today))
     return Ahead(tuple(out), back_h, make_h, back_days, more)
+
+
+Counted = tuple[tuple[int, int, int], int]
+"""Frames of a mesh: free and fit, free with a thread unknown, free but slack; and those that wait to be stripped."""
+
+
+def _stock(
+    look: _Meshes, sections: Sequence[Sequence[int]], covered: Collection[int]
+) -> tuple[list[frames.Alike], list[frames.Alike], list[Counted]]:
+    """The frames that can take an image now, those that wait to be stripped, each of either once, and what they come to
+    for each section."""
+    free = frames.free_standings(look.logged)
+    plain = [str(one) for one in free if one not in {Standing.TO_STRIP, Standing.KEPT}]
+    floors = sorted({row.value for row in look.spec.rows if row.key == "tension-floor" and row.value is not None})
+    stock: dict[frames.Alike, int] = {}
+    waiting: dict[int, frames.Alike] = {}
+    counted: list[Counted] = []
+    for section in sections:
+        low, high = look.span(section)
+        alike: Counter[frames.Alike] = Counter()
+        for frame in desk.frames_alike(look.db, low, high, plain, floors):
+            alike[replace(frame, number=1)] += frame.number
+        for standing in free:
+            if str(standing) not in plain:
+                for _screen, frame in desk.frames_given_up(look.db, low, high, str(standing)):
+                    alike[frame] += 1
+        stock |= alike
+        back = {
+            screen: frame
+            for standing in BACK
+            if standing not in free
+            for screen, frame in desk.frames_given_up(look.db, low, high, str(standing))
+            if screen not in covered
+        }
+        waiting |= back
+        best = [(_best(look, frame, section), number) for frame, number in alike.items()]
+        levels = (frames.Would.FIT, frames.Would.THREAD_UNKNOWN, frames.Would.SLACK)
+        fit, unknown, slack = (sum(number for would, number in best if would is level) for level in levels)
+        to_come = sum(_best(look, frame, section) is frames.Would.FIT for frame in back.values())
+        counted.append(((fit, unknown, slack), to_come))
+    return [replace(frame, number=number) for frame, number in stock.items()], list(waiting.values()), counted
+
+
+def _best(look: _Meshes, frame: frames.Alike, section: Iterable[int]) -> frames.Would:
+    """How well a frame would serve the works of a mesh: the most exacting counts, since it is what runs short."""
+    order = list(frames.Would)
+    return max((look.would(frame, want) for want in section), key=order.index)
 
 
 def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> float | None:
@@ -362,43 +490,23 @@ def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> floa
     return sum(known) if known else None
 
 
-def _free(
-    db: Database, asked: Asked, low: float, high: float, spec: Spec, logged: Sequence[str]
-) -> tuple[int, int]:
-    """Frames of a mesh that can take an image now: how many are fit, how many are under the floor."""
-    facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
-    floor = spec.find("tension-floor", **facts)
-    standings = [str(one) for one in frames.free_standings(logged)]
-    rows = boards.frames_of_mesh(db, low, high, standings)
-    slack = sum(
-        1 for one in rows if floor and one.minimum_n_per_cm is not None and one.minimum_n_per_cm < floor.value
-    )
-    return len(rows) - slack, slack
-
-
 def _helped(
-    db: Database, now: datetime, mesh: MeshAhead, covered: Sequence[tuple[Wanted, Progress]], low: float, high: float,
-    back_days: int, today: date,
-) -> MeshAhead:  # fmt: skip
+    look: _Meshes, mesh: MeshAhead, section: Sequence[int], soon: Iterable[tuple[Wanted, frames.Alike, date]]
+) -> MeshAhead:
     """What would help a mesh that runs short."""
-    labels = {
-        (standing, label): number for standing, label, count, number in screens.counts(db)
-        if count is not None and low <= count <= high
-    }  # fmt: skip
-    strip: list[KeptScreen] = []
-    further = False
-    for label in dict.fromkeys(label for _standing, label in labels):
-        if labels.get((str(Standing.KEPT), label)):
-            some, after = kept(db, now, strip_only=True, mesh=label, most=6)
-            strip, further = strip + some, further or bool(after)
-    coming = Counter((line.code, line.title, line.due) for line, one in covered)
-    assert mesh.short is not None
-    soon = [
-        Soon(code, title, due, number, max(date.fromisoformat(due), today) + timedelta(days=back_days))
-        for (code, title, due), number in coming.items()
-    ]
-    restretch = sum(number for (standing, _label), number in labels.items() if standing == Standing.TO_RESTRETCH)
-    return replace(mesh, strip=tuple(strip), strip_more=further, restretch=restretch, soon=tuple(soon[:6]))
+    mine = frozenset(section)
+    strip, further = kept(
+        look.db, look.now, strip_only=True, most=STRIPS, span=look.span(section),
+        fits=lambda frame: bool(look.serves(frame) & mine),
+    )  # fmt: skip
+    coming = Counter(
+        (line.code, line.title, line.due, day) for line, frame, day in soon if look.serves(frame) & mine
+    )
+    free = [Soon(code, title, due, number, day) for (code, title, due, day), number in coming.items()]
+    restretch = sum(
+        number for standing, _mesh, _count, number in screens.counts(look.db) if standing == Standing.TO_RESTRETCH
+    )
+    return replace(mesh, strip=tuple(strip), strip_more=bool(further), restretch=restretch, soon=tuple(free[:6]))
 
 
 # Limits that nag ----------------------------------------------------------------------------------------------------

@@ -8,14 +8,15 @@ from dataclasses import dataclass
 from statistics import fmean
 
 D2 = 1.128
-"""Expected range of two readings, in standard deviations: NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2."""
+"""Expected range of two readings, in standard deviations (2/√π), as rounded in the NIST/SEMATECH e-Handbook of
+Statistical Methods, 6.3.2.2 (from memory)."""
 
 BASELINE = 20
 LEAST = 10
 """Readings that limits are drawn from: the first twenty, and none from fewer than ten."""
 
 IN_A_ROW = 8
-"""So many in a row on one side of the mean are no chance (Western Electric; e-Handbook 6.3.2)."""
+"""So many in a row on one side of the mean are no chance (Western Electric; e-Handbook 6.3.2, from memory)."""
 
 HALF_STEP = 0.5
 """A grey scale is read to the half step at best: limits are never drawn nearer than that (judgement)."""
@@ -101,15 +102,46 @@ class Share:
     of: int
 
 
-def shares(seen: Iterable[tuple[str, bool]]) -> list[Share]:
-    """How often something happened in each group, the most often first, then the larger group: (group, happened)."""
+def shares(seen: Iterable[tuple[str, bool, int]]) -> list[Share]:
+    """How often something happened in each group, the most often first, then the larger group: (group, happened, how
+    many times)."""
     every: Counter[str] = Counter()
     happened: Counter[str] = Counter()
-    for name, so in seen:
-        every[name] += 1
-        happened[name] += so
+    for name, so, number in seen:
+        every[name] += number
+        happened[name] += number * so
     found = [Share(name, happened[name], number) for name, number in every.items()]
     return sorted(found, key=lambda one: (-one.number / one.of, -one.of, one.name))
+
+
+def causes(seen: Iterable[tuple[str, int]]) -> tuple[Share, ...]:
+    """How many times each cause was seen, out of all, the commonest first: (cause, empty where all was good; how many
+    times)."""
+    found: Counter[str] = Counter()
+    for cause, number in seen:
+        found[cause] += number
+    return tuple(Share(cause, number, found.total()) for cause, number in found.most_common() if cause)
+
+
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """Faults of one group, seen in two ways: at the washout, and at the check on the light table (None: none there)."""
+
+    name: str
+    washed: Share | None
+    checked: Share | None
+
+    @property
+    def worst(self) -> float:
+        """The larger of the two rates."""
+        return max(one.number / one.of for one in (self.washed, self.checked) if one is not None)
+
+
+def beside(washed: Iterable[Share], checked: Iterable[Share]) -> list[Beside]:
+    """The same groups side by side, the larger rate first, then the larger group."""
+    first, second = {one.name: one for one in washed}, {one.name: one for one in checked}
+    found = [Beside(name, first.get(name), second.get(name)) for name in dict.fromkeys([*first, *second])]
+    return sorted(found, key=lambda one: (-one.worst, -(one.washed or one.checked or Share("", 0, 0)).of, one.name))
 
 
 # Limits that nag ----------------------------------------------------------------------------------------------------

@@ -120,7 +120,7 @@ def shift_of(at: datetime, starts: Sequence[int]) -> tuple[date, int]:
 
 
 def per_shift(
-    times: Iterable[datetime], zone: ZoneInfo, starts: Sequence[int] = (6, 14, 22)
+    times: Iterable[datetime], zone: ZoneInfo, starts: Sequence[int]
 ) -> list[tuple[date, tuple[int, ...]]]:
     """How many in each shift, by day of the shop, the newest first; days without any are left out."""
     counted: dict[date, list[int]] = {}
@@ -235,27 +235,3 @@ class Plan:
             back = sum(number for kind, number in there.items() if kind[0] == day) if day != self.days[0] else 0
             found.append(Day(day, needed, back, -without if without else left))
         return found
-
-
-def ahead(
-    today: date, days: int, free: int, waiting: int, covered: Iterable[date], needed: Iterable[date], back_days: int
-) -> list[Day]:
-    """The frames of one mesh day by day, from today for so many days.
-
-    `free`: frames that can take an image now; `waiting`: frames off the press that wait to be stripped. `covered`: due
-    days of images that have their screen, `needed`: of those that have none. A frame printed or waiting on one day can
-    carry another image from `back_days` on. What is late is wanted today.
-    """
-    back: Counter[date] = Counter()
-    back[today + timedelta(days=back_days)] += waiting
-    want: Counter[date] = Counter(max(day, today) for day in needed)
-    for day in covered:
-        back[max(day, today) + timedelta(days=back_days)] += 1
-    out, left = [], free
-    for number in range(days + 1):
-        day = today + timedelta(days=number)
-        left += back[day] - want[day]
-        # what is made for this day is printed on it, and comes back in its turn
-        back[day + timedelta(days=back_days)] += want[day]
-        out.append(Day(day, want[day], back[day], left))
-    return out

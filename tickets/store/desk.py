@@ -14,9 +14,8 @@ from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
 from tickets.records.code import Code
-from tickets.records.tracing import Caution, InkLot, RunTrace, StencilLife, Upset
-
-_UPSET = ", ".join(field.name for field in fields(Upset))
+from tickets.records.frames import Alike
+from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -201,13 +200,9 @@ def buckets_of_lot(db: Database, lot: str) -> list[Bucket]:
 
 def coats_of(db: Database, bucket: int) -> tuple[int, int, str]:
     """What a bucket coated: how many stencils, how many of them had a fault at washout or check, and when last."""
-    row = db.execute(
-        "SELECT count(*), coalesce(sum(faults <> ''), 0), coalesce(max(at), '') FROM (SELECT t.faults AS faults, "
-        "max(c.at) AS at FROM coats c JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil "
-        "WHERE c.bucket = ? GROUP BY c.screen, c.stencil)",
-        [bucket],
-    ).fetchone()
-    return int(row[0]), int(row[1]), str(row[2])
+    row = db.execute("SELECT stencils, faulty FROM coated WHERE bucket = ?", [bucket]).fetchone()
+    last = db.execute("SELECT max(at) FROM coats WHERE bucket = ?", [bucket]).fetchone()[0]
+    return (row[0], row[1], last or "") if row else (0, 0, "")
 
 
 _STENCIL = ", ".join(field.name for field in fields(StencilLife))
@@ -273,7 +268,7 @@ def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
     """How many screens stand coated from each bucket, of the first thousand coated ones."""
     rows = db.execute(
         "SELECT bucket, count(*) FROM (SELECT json_extract(life, '$.stencil.bucket') AS bucket FROM standings "
-        "WHERE standing = 'coated' LIMIT ?) WHERE bucket IS NOT NULL GROUP BY bucket",
+        "INDEXED BY standings_coated_from WHERE standing = 'coated' LIMIT ?) WHERE bucket IS NOT NULL GROUP BY bucket",
         [limit],
     ).fetchall()
     return dict(rows)
@@ -326,70 +321,139 @@ def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Washed:
-    """One washout, as far as its rate of faults is asked. `bucket`: its emulsion's number."""
+class Seen:
+    """Washouts, or checks, alike: of one exposure unit, emulsion (its bucket's number) and mesh, with one fault (empty:
+    good), and how many they are."""
 
     exposure_unit: str
     bucket: int | None
     count_per_cm: float | None
     fault: str
+    number: int
 
 
-def washed(db: Database, since: str, limit: int = MOST) -> list[Washed]:
-    """The newest washouts since a time; those without a result say nothing and are left out."""
+def seen(db: Database, table: str, since: str, limit: int = MOST) -> list[Seen]:
+    """The newest results in `washouts` or `checks` since a time, those alike put together; what has no result says
+    nothing and is left out."""
     rows = db.execute(
-        "SELECT exposure_unit, emulsion, count_per_cm, CASE WHEN result = 'fault' "
-        "THEN CASE WHEN fault = '' THEN 'other' ELSE fault END ELSE '' END "
-        "FROM washouts WHERE at >= ? AND result <> '' ORDER BY at DESC LIMIT ?",
+        "SELECT exposure_unit, emulsion, count_per_cm, CASE WHEN result <> 'fault' THEN '' WHEN fault = '' THEN ? "
+        "ELSE fault END AS fault, count(*) FROM (SELECT exposure_unit, emulsion, count_per_cm, result, fault "
+        f"FROM {table} WHERE at >= ? AND result <> '' ORDER BY at DESC LIMIT ?) GROUP BY 1, 2, 3, 4",
+        [UNNAMED, since, limit],
+    ).fetchall()
+    return [Seen(*row) for row in rows]
+
+
+def left_out(db: Database, since: str, limit: int = MOST) -> list[tuple[str, bool, int]]:
+    """The newest stencils washed out since a time: (steps left out before, whether a fault was seen, how many)."""
+    rows = db.execute(
+        "SELECT missed, bad, count(*) FROM (SELECT missed, faults <> '' AS bad FROM stencils "
+        "WHERE washed_at <> '' AND washed_at >= ? ORDER BY washed_at DESC LIMIT ?) GROUP BY 1, 2",
         [since, limit],
     ).fetchall()
-    return [Washed(*row) for row in rows]
+    return [(row[0], bool(row[1]), row[2]) for row in rows]
 
 
-def left_out(db: Database, since: str, limit: int = MOST) -> list[tuple[str, bool]]:
-    """The newest stencils washed out since a time: (steps left out before, whether a fault was seen)."""
+@dataclass(frozen=True, slots=True)
+class UpsetSum:
+    """Stops, or counts, alike: of one press and cause; how many, and what they come to."""
+
+    press: str
+    step: str
+    cause: str
+    number: int
+    minutes: float
+    good: int
+    misprinted: int
+
+
+_NEWEST = "SELECT run, step, cause, minutes, good, misprinted FROM upsets WHERE at >= ? ORDER BY at DESC LIMIT ?"
+
+
+def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
+    """The newest stops and counts since a time, those alike put together."""
     rows = db.execute(
-        "SELECT missed, faults <> '' FROM stencils WHERE washed_at <> '' AND washed_at >= ? "
-        "ORDER BY washed_at DESC LIMIT ?",
+        "SELECT coalesce(p.name, ''), u.step, u.cause, sum(u.number), sum(u.minutes), sum(u.good), sum(u.misprinted) "
+        "FROM (SELECT run, step, cause, count(*) AS number, coalesce(sum(minutes), 0) AS minutes, sum(good) AS good, "
+        f"sum(misprinted) AS misprinted FROM ({_NEWEST}) GROUP BY 1, 2, 3) u JOIN runs r ON r.id = u.run "
+        "LEFT JOIN places p ON p.id = r.press GROUP BY 1, 2, 3 ORDER BY 1, 2, 3",
         [since, limit],
     ).fetchall()
-    return [(row[0], bool(row[1])) for row in rows]
-
-
-def upset(db: Database, since: str, limit: int = MOST) -> list[tuple[int, str, Upset]]:
-    """The newest stops and counts since a time: (run, press, what)."""
-    columns = ", ".join(f"u.{name}" for name in _UPSET.split(", "))
-    rows = db.execute(
-        f"SELECT u.run, coalesce(p.name, ''), {columns} FROM upsets u JOIN runs r ON r.id = u.run "
-        "LEFT JOIN places p ON p.id = r.press WHERE u.at >= ? ORDER BY u.at DESC LIMIT ?",
-        [since, limit],
-    ).fetchall()
-    return [(row[0], row[1], Upset(*row[2:])) for row in rows]
+    return [UpsetSum(*row) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """A stencil that hung in a run."""
+    """Stencils alike that hung in runs: of one mesh, bucket and exposure unit, in runs that stopped for one of some
+    causes or did not, and how many they are."""
 
-    run: int
     mesh: str
     bucket: int | None
     exposure_unit: str
+    stopped: bool
+    number: int
 
 
-def hung_in(db: Database, runs: Sequence[int]) -> list[Hung]:
-    """The stencils that hung in these runs, each once a run."""
-    found: list[Hung] = []
-    for start in range(0, len(runs), 500):
-        some = list(runs[start : start + 500])
+def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, runs: int = 300) -> list[Hung]:
+    """The stencils that hung in the newest runs with a stop or a count since a time, each once a run. `causes`: the
+    stops that are asked for."""
+    marks = ", ".join("?" * len(causes))
+    rows = db.execute(
+        f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped FROM ({_NEWEST}) "
+        "GROUP BY run ORDER BY run DESC LIMIT ?) "
+        "SELECT t.mesh_label, t.bucket, t.exposure_unit, h.stopped, count(*) FROM (SELECT DISTINCT h.screen, "
+        "h.stencil, h.run, p.stopped FROM picked p JOIN hangings h ON h.run = p.run) h "
+        "JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil GROUP BY 1, 2, 3, 4",
+        [*causes, since, limit, runs],
+    ).fetchall()
+    return [Hung(row[0], row[1], row[2], bool(row[3]), row[4]) for row in rows]
+
+
+def runs_upset(db: Database, since: str, limit: int = MOST) -> int:
+    """How many runs the newest stops and counts since a time are of."""
+    return int(db.execute(f"SELECT count(DISTINCT run) FROM ({_NEWEST})", [since, limit]).fetchone()[0])
+
+
+def emulsions(db: Database, numbers: Sequence[int]) -> dict[int, tuple[str, str]]:
+    """Buckets by number: (code, what is in it)."""
+    marks = ", ".join("?" * len(numbers))
+    rows = db.execute(f"SELECT id, code, kind, product FROM buckets WHERE id IN ({marks})", list(numbers)).fetchall()
+    return {row[0]: (row[1], f"{row[2]} {row[3]}".strip()) for row in rows}
+
+
+# Frames -------------------------------------------------------------------------------------------------------------
+
+
+def frames_alike(
+    db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], floors: Sequence[float]
+) -> list[Alike]:
+    """The frames of a span of counts at some standings, those alike put together. `floors`: tensions in N/cm that must
+    tell frames apart; of each group the lowest is given."""
+    above = " + ".join(["(minimum_n_per_cm >= ?)"] * len(floors)) or "NULL"
+    found: list[Alike] = []
+    for standing in standings:
         rows = db.execute(
-            "SELECT DISTINCT h.run, t.mesh_label, t.bucket, t.exposure_unit, h.screen, h.stencil FROM hangings h "
-            "JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil "
-            f"WHERE h.run IN ({', '.join('?' * len(some))})",
-            some,
+            "SELECT count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*) FROM standings "
+            "WHERE standing = ? AND count_per_cm BETWEEN ? AND ? "
+            f"GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}",
+            [standing, low_per_cm, high_per_cm, *floors],
         ).fetchall()
-        found += [Hung(*row[:4]) for row in rows]
+        found += [Alike(*row) for row in rows]
     return found
+
+
+def frames_given_up(
+    db: Database, low_per_cm: float, high_per_cm: float, standing: str, limit: int = 300
+) -> list[tuple[int, Alike]]:
+    """Screens of a span of counts at a standing that nobody keeps and no open job asks for: (screen, frame)."""
+    rows = db.execute(
+        "SELECT w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w "
+        "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? AND json_extract(w.life, '$.decided') <> 'keep' "
+        "AND NOT EXISTS (SELECT 1 FROM carries c JOIN stations t ON t.separation = c.separation "
+        "JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen AND j.closed_at IS NULL) LIMIT ?",
+        [standing, low_per_cm, high_per_cm, limit],
+    ).fetchall()
+    return [(row[0], Alike(*row[1:])) for row in rows]
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------
@@ -414,24 +478,33 @@ class Kept:
     last_hung: str
     last_job: str
     asked_by: int | None
+    frame: Alike
 
 
-def kept(db: Database, after: int = 0, limit: int = 50, mesh: str = "") -> list[Kept]:
-    """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled."""
-    only = "AND w.mesh = :mesh" if mesh else ""
+def kept(
+    db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None
+) -> list[Kept]:
+    """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
+    counts per cm from and to."""
+    only = "AND w.mesh = :mesh" if mesh else "AND +w.count_per_cm BETWEEN :low AND :high" if span else ""
+    low, high = span or (0.0, 0.0)
     rows = db.execute(
         "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.since, json_extract(w.life, '$.keep_until'), "
         "json_extract(w.life, '$.keep_for'), json_extract(w.life, '$.decided') = 'keep', "
         "(SELECT group_concat(separation, ' ') FROM carries c WHERE c.screen = s.id), "
         "coalesce(json_extract(w.life, '$.stencil.impressions'), 0), "
-        "coalesce((SELECT max(h.at) FROM hangings h WHERE h.screen = s.id), ''), "
-        "coalesce((SELECT j.title FROM hangings h JOIN runs r ON r.id = h.run JOIN jobs j ON j.id = r.job "
-        "WHERE h.screen = s.id ORDER BY h.place DESC LIMIT 1), ''), "
+        "coalesce(h.at, ''), "
+        "coalesce((SELECT j.title FROM runs r JOIN jobs j ON j.id = r.job WHERE r.id = h.run), ''), "
         "(SELECT j.id FROM carries c JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job "
-        "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1) "
-        "FROM standings w JOIN screens s ON s.id = w.screen "
+        "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1), "
+        "w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w JOIN screens s ON s.id = w.screen "
+        "LEFT JOIN hangings h ON h.screen = w.screen "
+        "AND h.place = (SELECT max(place) FROM hangings WHERE screen = w.screen) "
         f"WHERE w.standing = 'kept' AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
-        {"after": after, "limit": limit, **({"mesh": mesh} if mesh else {})},
+        {
+            "after": after, "limit": limit,
+            **({"mesh": mesh} if mesh else {"low": low, "high": high} if span else {}),
+        },
     ).fetchall()
     return [_kept(row) for row in rows]
 
@@ -441,6 +514,7 @@ def _kept(row: Sequence[Any]) -> Kept:
     values[1], values[8] = Code(values[1]), bool(values[8])
     for place in (6, 7, 9):
         values[place] = values[place] or ""
+    values[-4:] = [Alike(*values[-4:])]
     return Kept(*values)
 
 
