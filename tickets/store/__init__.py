@@ -14,7 +14,7 @@ from collections import deque
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, TypeVar, cast
+from typing import IO, NamedTuple, TypeVar, cast
 
 from sqlite_utils import Database
 
@@ -50,6 +50,41 @@ class Connection(Database):
     def __init__(self, connection: sqlite3.Connection) -> None:
         super().__init__(connection, strict=True)
         self.recalled: dict[str, tuple[object, object]] = {}
+        self.seen: Newest | None = None
+        """What is newest in the state that `reading` holds; None outside of it."""
+
+
+class Newest(NamedTuple):
+    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay."""
+
+    setting: int | None
+    spec: int | None
+    entry: int | None
+
+
+def newest(db: Database) -> Newest:
+    """What is newest now; inside `reading` it is asked once."""
+    seen = db.seen if isinstance(db, Connection) else None
+    return seen or Newest(*db.execute(_NEWEST).fetchone())
+
+
+_NEWEST = "SELECT (SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries)"
+
+
+@contextmanager
+def reading(db: Database) -> Iterator[None]:
+    """One state of the shop for all questions inside, which may write nothing. A page that asks ten things saves SQLite
+    the locks of each, and shows no half of what was written meanwhile."""
+    if not isinstance(db, Connection) or db.conn.in_transaction:
+        yield
+        return
+    db.execute("BEGIN")
+    try:
+        db.seen = newest(db)
+        yield
+    finally:
+        db.seen = None
+        db.conn.rollback()
 
 
 def remembered(db: Database, name: str, version: object, make: Callable[[], Worked]) -> Worked:
@@ -66,10 +101,10 @@ def while_log_stays(db: Database, name: str, about: object, make: Callable[[], W
 
     One answer is kept for each `name`. Inside a transaction, which may yet be undone, nothing is kept.
     """
-    if db.conn.in_transaction:
+    if db.conn.in_transaction and not (isinstance(db, Connection) and db.seen):
         return make()
-    newest = db.execute("SELECT (SELECT max(id) FROM entries), (SELECT max(id) FROM settings)").fetchone()
-    return remembered(db, name, (newest, about), make)
+    now = newest(db)
+    return remembered(db, name, (now.entry, now.setting, about), make)
 
 
 def connect(folder: Path) -> Database:
@@ -221,6 +256,8 @@ def backup(db: Database, target: Path) -> None:
 def writing(db: Database) -> Iterator[None]:
     """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside."""
     with _writer:
+        if isinstance(db, Connection) and db.seen:
+            raise RuntimeError("nothing is written while a page reads")
         if db.conn.in_transaction:  # a floor act inside another one: one transaction for both
             yield
             return

@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.screen import LOGGED_BY_DEFAULT
-from tickets.store import remembered
+from tickets.store import newest, remembered
 
 DEFAULTS: dict[str, Any] = {
     "shop": "",
@@ -36,8 +36,7 @@ def setting(db: Database, name: str) -> Any:
 
 def settings(db: Database) -> dict[str, Any]:
     """All settings, as they stand; not to be changed in place."""
-    newest = db.execute("SELECT max(id) FROM settings").fetchone()[0]
-    return remembered(db, "settings", newest, lambda: _read(db))
+    return remembered(db, "settings", newest(db).setting, lambda: _read(db))
 
 
 def _read(db: Database) -> dict[str, Any]:

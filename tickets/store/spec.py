@@ -6,6 +6,7 @@ import json
 
 from sqlite_utils import Database
 
+from tickets import store
 from tickets.records.spec import Row
 
 
@@ -17,7 +18,7 @@ def rows(db: Database) -> list[Row]:
 
 def newest(db: Database) -> int:
     """The number of the newest row: a cache of the spec is right while this stays."""
-    return int(db.execute("SELECT coalesce(max(id), 0) FROM spec").fetchone()[0])
+    return store.newest(db).spec or 0
 
 
 def add(db: Database, row: Row) -> None:
