@@ -615,6 +615,33 @@ def test_targets_are_large_and_apart_and_nothing_runs_off_the_side(phone, pages_
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_the_other_pages_are_reached_from_a_long_page_without_scrolling(phone, server, sign_in_page, view):
+    """In one row above the board or list; under a form, so that its button stays in sight."""
+    sign_in_page(phone, "Di Novak")
+    if view == "safelight":
+        phone.get_by_role("button", name="Safelight").click()
+    for path in ("/spec", "/screens", "/screen-room", "/desk"):
+        phone.goto(path)
+        box, main = phone.locator("nav.pages").bounding_box(), phone.locator("main").bounding_box()
+        assert box["y"] + box["height"] <= 320 and box["height"] <= 64, path
+        assert main["y"] >= box["y"] + box["height"] - 0.5 and main["width"] >= 330, path
+
+
+@pytest.mark.browser
+def test_a_demo_says_so_inside_a_landmark(phone, served, server, sign_in_page, db):
+    """axe's rule `region` (a best practice of Deque's): all content lies in a landmark."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    save_setting(db, "demo", True, "2026-03-03T07:00:00.000000Z", 1)
+    sign_in_page(phone, "Di Novak")
+    phone.goto("/more")
+    assert phone.locator("header .demo-band").is_visible()
+    found = Axe().run(phone, options={"runOnly": ["region"]}).response["violations"]
+    assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
+
+
+@pytest.mark.browser
 def test_the_pages_about_people_pass_too(phone, sign_in_page):
     from axe_playwright_python.sync_playwright import Axe
 

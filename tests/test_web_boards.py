@@ -16,7 +16,7 @@ from flask.testing import FlaskClient
 from PIL import Image
 from sqlite_utils import Database
 
-from tickets.floor import jobs, places, screens, shop
+from tickets.floor import boards, jobs, places, screens, shop
 from tickets.floor.posting import form
 from tickets.records import job as sheets
 from tickets.store import printed
@@ -99,6 +99,32 @@ def test_a_ready_screen_says_where_it_is(client: FlaskClient, sign_in: SignIn, f
     assert "Caution: What is on it was named by eye." in text
     need = sign_in(client, "Ada Holm").get("/screen-room?need=1")
     assert need.text.count("Pick a frame by scanning") == 3
+
+
+def test_the_press_counts_no_screen_that_the_spec_stops(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
+) -> None:
+    """Ready by its log, but 6 N/cm is under the floor of any work: the boards have it as no right screen."""
+    number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
+    code = filled.frames["230/in"][0]
+    filled.log(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
+    phone = sign_in(client, "Bo Lind")
+    assert "1 of 4 screens ready" in said(phone.get("/press").text)
+    filled.log(code, "tension", {"readings_n_per_cm": "6"}, hours=1)
+    assert "0 of 4 screens ready" in said(phone.get("/press").text)
+    assert "no right screen" in said(phone.get("/screen-room").text)
+
+
+def test_a_screen_on_the_way_says_when_it_can_be_ready(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
+    filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "imaged", "separations_seen": str(number)})
+    phone = sign_in(client, "Ada Holm")
+    assert "at the usual pace" not in said(phone.get("/screen-room").text)  # too few screens went through it
+    monkeypatch.setattr(boards, "usual_hours", lambda _db, _standing: 100.0)
+    for path in ("/screen-room", "/desk", "/screen-room?print=1"):
+        assert re.search(r"at the usual pace ready about \d+ \w{3}, \d\d:\d\d", said(phone.get(path).text)), path
 
 
 def test_picking_by_scanning_is_what_the_phone_does_from_then_on(

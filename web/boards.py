@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Any
 from urllib.parse import urlencode
 
@@ -148,8 +148,8 @@ def due_words(due: str) -> str:
     return ngettext("in {days} day", "in {days} days", days).format(days=days)
 
 
-def state_words(progress: Progress, names: dict[int, str]) -> tuple[str, str]:
-    """What screen a separation has: the word first, then where and how far."""
+def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | None = None) -> tuple[str, str]:
+    """What screen a separation has: the word first, then where, how far, and when it can be ready."""
     frame = progress.frame
     if frame is None:
         return _("no screen"), ""
@@ -166,9 +166,12 @@ def state_words(progress: Progress, names: dict[int, str]) -> tuple[str, str]:
         case Has.UNDER_WAY:
             how = [_(STANDING_WORDS[life.standing])]
             if progress.dry_at is not None:
-                how.append(_("dry about {time}").format(time=f"{progress.dry_at.astimezone(zone()):%H:%M}"))
-            elif progress.next_step in SCREEN_STEPS:
+                how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
+            if progress.next_step in SCREEN_STEPS:
                 how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
+            if ready_at is not None and ready_at > g.now:
+                at = local_time(ready_at) if ready_at - g.now > timedelta(hours=12) else clock(ready_at)
+                how.append(_("at the usual pace ready about {time}").format(time=at))
             return _("on the way:"), " · ".join([", ".join(how), on])
         case Has.OFF_PRESS:
             return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
@@ -178,6 +181,11 @@ def state_words(progress: Progress, names: dict[int, str]) -> tuple[str, str]:
             return _("unclear"), _("its log does not say how far it is: look at it") + f" · {on}"
     stops = [say(reason).sentence for reason in progress.verdict.reasons[:1]] if progress.verdict else []
     return _("no right screen"), " ".join(stops)
+
+
+def clock(at: datetime) -> str:
+    """The time of day, in the shop's zone."""
+    return f"{at.astimezone(zone()):%H:%M}"
 
 
 def on_place(number: int | None, name: str) -> str:

@@ -11,8 +11,8 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, say
+from tickets.floor import boards, repeats, sheets
 from tickets.floor import buckets as floor_buckets
-from tickets.floor import repeats, sheets
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
@@ -26,7 +26,7 @@ from tickets.records.job import Station
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
-from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
@@ -76,7 +76,6 @@ BANDS = {
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 JOBS_SHOWN = 12
-READY = (Standing.READY, Standing.KEPT, Standing.ON_PRESS)
 
 
 def post_of() -> tuple[Form, str]:
@@ -125,13 +124,14 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
-    """Of how many printing stations of a placement how many have a screen ready or hanging, how many one on the way."""
+    """Of how many printing stations of a placement how many have a screen ready or hanging, how many one on the way:
+    what the boards say, so a screen that the spec stops is none."""
     here = job.sheet.placements[placement - 1]
     needed = floor.needed(job.sheet, here, job.sheet.garments)
-    asked = [one for one in jobs.asked(g.db, job, placement) if one.number in needed]
-    carriers = [screens.carrying(g.db, one.separation) for one in asked]
-    there = sum(any(screen.life.standing in READY for screen in some) for some in carriers)
-    return {"ready": there, "under_way": sum(map(bool, carriers)) - there, "asked": len(asked)}
+    found = boards.placement_ahead(g.db, job, placement, g.now)
+    asked = [one for one in found.stations if one.station in needed]
+    there = sum(one.progress.has in boards.TO_HAND for one in asked)
+    return {"ready": there, "under_way": sum(one.progress.has.covered for one in asked) - there, "asked": len(asked)}
 
 
 @bp.post("/runs")

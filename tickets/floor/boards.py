@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from statistics import median
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -18,7 +19,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.checks import CM_PER_IN, Asked, Seen
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Frame, Has, Progress, Serves
-from tickets.records.screen import Life, Standing
+from tickets.records.screen import CHAIN, Life, Standing
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
 from tickets.store import boards, buckets, jobs, places, printed, screens
@@ -54,6 +55,7 @@ class Line:
     progress: Progress
     serves: tuple[Serves, ...] = ()
     instead: tuple[Instead, ...] = ()
+    ready_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +99,49 @@ class Stage:
     places: tuple[tuple[int | None, int], ...] = ()
 
 
+# When a screen on the way can be ready -----------------------------------------------------------------------------
+
+NEWEST_STAYS, LEAST_STAYS = 100, 5
+"""A stage's usual time is the median of its newest stays; of fewer than the least it is not known."""
+
+
+def usual_hours(db: Database, standing: Standing) -> float | None:
+    """How long screens usually stay at a stage here, in hours, by the log; None: too few went through it."""
+    found = boards.newest_stays(db, str(standing), NEWEST_STAYS)
+    return median(found) if len(found) >= LEAST_STAYS else None
+
+
+def ready_at(
+    life: Life,
+    dry_at: datetime | None,
+    usual: Callable[[Standing], float | None],
+    logged: Collection[str],
+    now: datetime,
+) -> datetime | None:
+    """When a screen on its way round can be ready, at the shop's usual pace: never before now, nor before it is dry.
+
+    `usual`: hours of a stage. None where the way does not lead to ready, or a stage on it has no usual time.
+    """
+    hours = usual(life.standing)
+    if hours is None or not life.since:
+        return None
+    done = max(now, read_stamp(life.since) + timedelta(hours=hours), dry_at or now)
+    standing, before = life.standing, set[Standing]()
+    while standing in CHAIN and standing not in before:
+        before.add(standing)
+        step, standing = CHAIN[standing]
+        if standing is Standing.READY:
+            return done
+        onward = CHAIN[standing][0] if standing in CHAIN else ""
+        if step not in logged or onward not in logged:
+            continue  # nobody notes when a screen comes to this stage, or leaves it
+        hours = usual(standing)
+        if hours is None:
+            return None
+        done += timedelta(hours=hours)
+    return None
+
+
 # The screen room ---------------------------------------------------------------------------------------------------
 
 
@@ -115,6 +160,7 @@ class _Reader:
     _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
     _wanted: dict[int, bool] = field(default_factory=dict)
     _slack: list[Frame] | None = None
+    _usual: dict[Standing, float | None] = field(default_factory=dict)
     verdicts: dict[tuple[Any, ...], Verdict] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -200,6 +246,16 @@ class _Reader:
         carried = life.stencil.separations if life.stencil else ()
         return rules.is_free(life, [number for number in carried if self.is_wanted(number)])
 
+    def usual(self, standing: Standing) -> float | None:
+        if standing not in self._usual:
+            self._usual[standing] = usual_hours(self.db, standing)
+        return self._usual[standing]
+
+    def ready_at(self, progress: Progress) -> datetime | None:
+        if progress.has is not Has.UNDER_WAY or progress.frame is None:
+            return None
+        return ready_at(progress.frame.life, progress.dry_at, self.usual, self.logged, self.now)
+
     def progress(self, line: Wanted) -> tuple[Asked, Progress] | None:
         asked = self.asked(line.job, line.placement, line.station)
         if asked is None:
@@ -241,7 +297,10 @@ def screen_room(
                     lives[serves[0].frame.code] = serves[0].frame.life
                 else:
                     instead = _instead(reader, asked)
-            lines.append(Line(line.station, line.separation, asked.image, asked, line.ink, progress, serves, instead))
+            when = reader.ready_at(progress)
+            lines.append(
+                Line(line.station, line.separation, asked.image, asked, line.ink, progress, serves, instead, when)
+            )
         first, sheet = own[0][0], reader.job(key[0]).sheet
         name = sheet.placements[key[1] - 1].name
         shown = [line for line in lines if not need_only or not line.progress.has.covered]
@@ -357,11 +416,12 @@ TO_HAND = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT})
 
 @dataclass(frozen=True, slots=True)
 class StationAhead:
-    """A printing station of a job to come, and how near it is to a screen."""
+    """A printing station of a job to come, how near it is to a screen, and when a screen on the way can be ready."""
 
     station: int
     name: str
     progress: Progress
+    ready_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -481,7 +541,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         numbers = tally.setdefault(line.job, [0, 0, 0])
         asked, progress = known
         numbers[0 if progress.has in TO_HAND else 1 if progress.has.covered else 2] += 1
-        told = StationAhead(line.station, asked.image.name, progress)
+        told = StationAhead(line.station, asked.image.name, progress, reader.ready_at(progress))
         placements.setdefault(line.job, {}).setdefault(line.placement, []).append(told)
     ahead = tuple(
         JobAhead(
@@ -502,6 +562,16 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
         for ready, under_way, none in [tally[job]]
     )
     return ahead, len(lines) > MOST_STATIONS
+
+
+def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> PlacementAhead:
+    """The printing stations of one placement (counted from 1), each with its screen, as the boards have it."""
+    reader = _Reader(db, now)
+    stations = []
+    for asked in jobs.asked(db, job, placement):
+        found = rules.progress(reader.carriers(asked.separation, asked.image), asked, reader.spec, now, reader.logged)
+        stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found)))
+    return PlacementAhead(job.sheet.placements[placement - 1].name, tuple(stations))
 
 
 def stations_ahead(

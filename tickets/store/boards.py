@@ -99,6 +99,12 @@ def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[
     return [(row[0], row[1]) for row in rows]
 
 
+def newest_stays(db: Database, standing: str, limit: int) -> list[float]:
+    """How long the newest stays of any screen at a stage took, in hours."""
+    asked = "SELECT hours FROM stays WHERE standing = ? AND until <> '' ORDER BY until DESC LIMIT ?"
+    return [row[0] for row in db.execute(asked, [standing, limit]).fetchall()]
+
+
 def inked_places(db: Database) -> list[tuple[int | None, int]]:
     """Where the kept screens are that still carry ink: (place, how many), most first."""
     rows = db.execute(
