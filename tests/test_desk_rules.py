@@ -24,9 +24,9 @@ from scipy.stats import norm
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.floor import buckets, screens, shop, trace
 from tickets.floor import desk as floor
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import screens, shop
 from tickets.floor.desk import worth_keeping
 from tickets.floor.posting import form
 from tickets.records import control, frames, pool, readings, tracing
@@ -379,15 +379,17 @@ class Bench:
         return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
 
 
-    def job(self, colours: int, days: int = 2, art: str = "Warbler", **mesh: str) -> list[int]:
-        """A job of so many colours, due in some days; the numbers of its separations."""
+    def job(
+        self, colours: int, days: int = 2, art: str = "Warbler", twice: bool = False, **mesh: str
+    ) -> list[int]:
+        """A job of so many colours, due in some days; the numbers of its separations. `twice`: last as first."""
         asked = {"count": "230/in", "thread": "48 um", **mesh}
         sheet = {
             "title": f"{art} totes", "customer": "Reedbed Walkers",
             "due": (self.now + timedelta(days=days)).date().isoformat(), "art": {"name": art, "revision": "1"},
             "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
             "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [
-                {"does": "print", "colour": f"green {n}", "ink": "plastisol",
+                {"does": "print", "colour": f"green {n % (colours - twice)}", "ink": "plastisol",
                  "mesh": {name: text for name, text in asked.items() if text}} for n in range(colours)
             ]}],
         }  # fmt: skip
@@ -540,6 +542,16 @@ def test_an_image_that_two_jobs_ask_for_needs_one_frame(bench: Bench) -> None:
     assert mesh.short is None and sum(day.needed for day in mesh.days) == 2
 
 
+def test_an_image_that_one_placement_prints_twice_needs_two_screens(bench: Bench) -> None:
+    """White under and white over: with one screen of it ready, one more frame is needed."""
+    (code,) = bench.frames(1, thread_um="48")
+    images = bench.job(3, twice=True)
+    assert images[0] == images[2]
+    bench.made(code, images[:1])
+    (mesh,) = bench.ahead().meshes
+    assert sum(day.needed for day in mesh.days) == 2  # the other image, and the second screen of this one
+
+
 def test_what_helps_names_only_kept_screens_that_would_serve(bench: Bench) -> None:
     """Two kept since 200 days, one of the mesh that runs short, one of another thread; and one kept since yesterday."""
     right, young = bench.frames(2, days_ago=300, thread_um="48")
@@ -579,8 +591,9 @@ def test_frames_off_the_press_come_back_after_the_time_that_the_log_shows(bench:
 def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Bench) -> None:
     """Four stencils of one lamp: one washout with scum, one check with pinholes, one check whose fault nobody named."""
     codes = bench.frames(4, thread_um="48")
+    lot = buckets.mix(bench.db, bench.me, form({"kind": "dual-cure emulsion"}), post=fresh(), now=bench.now)
     for place, code in enumerate(codes):
-        bench.log(code, "coat", 9)
+        bench.log(code, "coat", 9 - place / 60, bucket=lot)
         bench.log(code, "expose", 8, exposure_unit="Big lamp", exposure_s="80")
         fault = {"result": "fault", "fault": "scum"} if place == 0 else {"result": "good"}
         bench.log(code, "washout", 7, **fault)
@@ -597,6 +610,9 @@ def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Be
     assert (mesh.name, mesh.washed and mesh.washed.of, mesh.checked and mesh.checked.number) == ("230/in", 4, 2)
     faults = [row[0] for row in bench.db.execute("SELECT faults FROM stencils ORDER BY screen").fetchall()]
     assert faults == ["scum", "pinholes", "not named", ""]
+    traced = trace.trace_buckets(bench.db, [buckets.find(bench.db, lot)])
+    assert [one.faults for one in traced.rows] == faults and traced.totals.faulty == 3
+    assert store_desk.coats_of(bench.db, traced.rows[0].bucket or 0)[:2] == (4, 3)
     assert shop.check(bench.db) == []
 
 

@@ -388,8 +388,8 @@ class _Meshes:
 def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     """Frames by mesh against what the open jobs want in the days to come.
 
-    A screen carries what is on it once: ganged images need one frame, an image that several jobs ask for too, and an
-    image that has its screen needs none.
+    Ganged images need one frame, an image that several jobs ask for too, and an image that has its screen needs none;
+    but an image that one placement prints twice needs two.
     """
     today = now.astimezone(zone(db)).date()
     lines, more = stations_ahead(db, now, (today + timedelta(days=days)).isoformat())
@@ -398,13 +398,17 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     back_days = max(1, math.ceil(hours / 24))
     look = _Meshes(db, now, the_spec(db), setting(db, "steps"))
     covered: dict[int, tuple[Wanted, Progress]] = {}  # by screen: the last job that it prints
-    needed: dict[tuple[int, int], tuple[Wanted, date]] = {}  # by image and want: the first job that asks for it
+    needed: dict[tuple[int, int, int], tuple[Wanted, date]] = {}  # by image, its how-manyeth, want: the first job
+    times: Counter[tuple[int, int, int]] = Counter()
     for line, asked, progress in lines:
-        want = look.number(asked)
-        if progress.has.covered and progress.frame is not None:
+        want, where = look.number(asked), (line.job, line.placement, line.separation)
+        nth, times[where] = times[where], times[where] + 1
+        there = progress.has.covered and progress.frame is not None
+        if there and (not nth or len(screens.carrying(db, line.separation)) > nth):
+            assert progress.frame is not None
             covered[progress.frame.screen] = (line, progress)
         else:
-            needed.setdefault((line.separation, want), (line, max(date.fromisoformat(line.due), today)))
+            needed.setdefault((line.separation, nth, want), (line, max(date.fromisoformat(line.due), today)))
     given_back = timedelta(days=back_days)
     soon = [
         (line, frames.like(progress.frame.life), max(date.fromisoformat(line.due), today) + given_back)
@@ -416,13 +420,13 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     stock, waiting, counted = _stock(look, sections, covered)
     supply += [pool.Supply(today, look.serves(frame), frame.number) for frame in stock]
     supply += [pool.Supply(today + given_back, look.serves(frame)) for frame in waiting]
-    wanted = [(want, due) for (_image, want), (_line, due) in needed.items()]
+    wanted = [(want, due) for (*_image, want), (_line, due) in needed.items()]
     plan = pool.Plan(today, days, [one for one in supply if one.serves], wanted, back_days)
     out = []
     for section, (some, to_come) in zip(sections, counted, strict=True):
         table = plan.of(section)
         needs = Counter(
-            (line.code, line.title, line.due) for (_image, want), (line, _due) in needed.items() if want in section
+            (line.code, line.title, line.due) for (*_image, want), (line, _due) in needed.items() if want in section
         )
         short = next((day for day in table if day.left < 0), None)
         mesh = MeshAhead(
