@@ -14,7 +14,7 @@ import pytest
 from test_floor import Shop, post
 from test_repeat import BASE, job
 
-from tickets.calculator.verdict import Level
+from tickets.calculator.verdict import Level, say
 from tickets.floor import buckets, jobs, places, repeats, runs, shop
 from tickets.floor.posting import form
 from tickets.records.comparison import Line
@@ -41,6 +41,10 @@ class Press(Shop):
     def again(self, earlier: store_jobs.Saved, **changes: Any) -> store_jobs.Saved:
         sheet = jobs.repeat_of(earlier, earlier.sheet.due)
         return self.order(replace(sheet, **changes))
+
+    def emulsion(self) -> str:
+        mixed = form({"kind": "dual-cure emulsion", "product": "Blue Dual", "lot": "4", "water_resistant": "yes"})
+        return str(buckets.mix(self.db, self.me, mixed, post=post(), now=self.tick()))
 
     def screens_for(self, order: store_jobs.Saved, **coat: Any) -> dict[int, str]:
         """Screens made for every printing station of the first placement."""
@@ -126,6 +130,122 @@ def test_use_these_next_time_makes_the_approved_settings_the_target(press: Press
     order, _hung, run = first
     press.step(run, "use-next-time")
     assert not [key for key, _station in press.ahead(press.again(order)) if key == "repeat-setting"]
+
+
+# One thing is changed, one line comes: each with what it was and what it is
+
+
+def approved_as_it_says(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
+    """A first order approved just as its sheet says, its ink lots noted, frames of every mesh free."""
+    for mesh in (("160/in", "64"), ("230/in", "48"), ("240/in", "48"), ("230/in", "40")):
+        press.frame(*mesh)
+    order = press.order(job())
+    hung = press.screens_for(order, bucket=press.emulsion())
+    run = press.set_up(order, hung, s1__ink_lot="W7", s3__ink_lot="R3")
+    press.approve(run)
+    press.print_out(run)
+    return order, hung, run
+
+
+@pytest.fixture(scope="module")
+def one_shop(tmp_path_factory: pytest.TempPathFactory) -> tuple[Press, store_jobs.Saved]:
+    """A shop for the whole table: its cases only add orders."""
+    press = Press(tmp_path_factory.mktemp("table"))
+    return press, approved_as_it_says(press)[0]
+
+
+P, W, F, R = "placement__0__", "placement__0__station__0__", "placement__0__station__1__", "placement__0__station__2__"
+CHANGED_SHEET: list[tuple[dict[str, Any], str, str, str]] = [
+    ({"art__revision": "3"}, "repeat-revision", "2", "3"),
+    ({"art__name": "Tern"}, "repeat-art", "Gull", "Tern"),
+    ({P + "width": "280 mm"}, "repeat-size", "300 mm", "280 mm"),
+    ({P + "height": "240 mm"}, "repeat-height", "250 mm", "240 mm"),
+    ({"garment__0__style": "Light tee"}, "repeat-garment-style", "Heavy tee", "Light tee"),
+    ({"garment__0__colour": "black"}, "repeat-garment-colour", "navy", "black"),
+    ({"garment__0__lot": "L8"}, "repeat-garment-lot", "L7", "L8"),
+    ({"garment__0__lot": None}, "repeat-garment-lot-unknown", "L7", "–"),
+    ({"garment__0__fibre": {"cotton": 60, "polyester": 40}}, "repeat-garment-fibre", "100 % cotton", "40 % polyester"),
+    ({R + "mesh__count": "240/in"}, "repeat-mesh", "230/in", "240/in"),  # beyond 230 + 3 % = 236.9
+    ({R + "mesh__thread": "40 um"}, "repeat-mesh", "48 µm", "40 µm"),  # 8 µm, over the 2 µm
+    ({W + "ink": "low-cure plastisol"}, "repeat-ink-kind", "plastisol", "low-cure plastisol"),
+    ({W + "series": "Slow White"}, "repeat-ink-series", "Quick White", "Slow White"),
+    ({R + "reference": "Guide C 45"}, "repeat-ink-reference", "Guide C 44", "Guide C 45"),
+    ({R + "colour": "crimson", R + "separation": "red"}, "repeat-ink-colour", "red", "crimson"),
+    ({W + "squeegee__hardness": "80"}, "repeat-setting", "70", "80"),
+    ({W + "squeegee__angle": "10 deg"}, "repeat-setting", "15 deg", "10 deg"),
+    ({W + "strokes": 1}, "repeat-setting", "2", "1"),
+    ({W + "off_contact": "2 mm"}, "repeat-sheet", "–", "2 mm"),
+    ({W + "choke": "1 pt"}, "repeat-sheet", "0.5 pt", "1 pt"),
+    ({W + "coverage": "30 %"}, "repeat-sheet", "–", "30 %"),
+    ({R + "halftone": {"ruling": "45 /in"}}, "repeat-sheet", "–", "45 /in"),
+    ({R + "recipe": {"base": 90, "pigment": 10}}, "repeat-sheet", "–", "pigment 10 g"),
+    ({R + "note": "gently"}, "repeat-sheet", "–", "gently"),
+    ({R + "head": 5}, "repeat-sheet", "–", "5"),
+    ({F + "time": "8 s"}, "repeat-setting", "6 s", "8 s"),
+    ({F + "surface": "110 degC"}, "repeat-setting", "105 degC", "110 degC"),
+    ({P + "platen": "wide"}, "repeat-sheet-whole", "–", "wide"),
+    ({P + "from": "80 mm below the seam"}, "repeat-sheet-whole", "–", "80 mm below the seam"),
+    ({P + "dryer": {"belt_speed": "2 m/min"}}, "repeat-sheet-whole", "–", "2 m/min"),
+]  # fmt: skip
+
+
+def said(press: Press, order: store_jobs.Saved, run: int = 0) -> list[tuple[str, str]]:
+    """What differs from last time, in words: what was looked at and is as before, and lots still to come, left out."""
+    the_run = store_runs.get(press.db, run) if run else None
+    (found,) = repeats.ahead(press.db, order, press.now, run=the_run)
+    return [
+        (one.key, say(one.reason).sentence.replace("\u00a0", " "))
+        for one in found.differences
+        if one.level is not Level.OK and one.key != "repeat-ink-lot-unknown"
+    ]
+
+
+def test_an_order_as_it_was_differs_in_nothing(one_shop: Any):
+    press, order = one_shop
+    assert said(press, press.again(order)) == []
+
+
+@pytest.mark.parametrize(
+    ("changes", "key", "was", "now"), CHANGED_SHEET, ids=[str(list(one[0])[0]) for one in CHANGED_SHEET]
+)
+def test_one_change_of_the_sheet_is_one_line(one_shop: Any, changes: dict[str, Any], key: str, was: str, now: str):
+    press, order = one_shop
+    found = said(press, press.order(job(**changes, repeats=order.code)))
+    assert [one for one, _sentence in found] == [key]
+    assert was in found[0][1] and now in found[0][1]
+
+
+def test_one_change_of_the_shop_is_one_line(press: Press):
+    """Ink lot, press, limits and screens: each is changed alone, and told with what it was."""
+    order, hung, _run = approved_as_it_says(press)
+    again = press.again(order)
+    (found,) = repeats.ahead(press.db, again, press.now)
+    lots = [one for one in found.differences if one.key == "repeat-ink-lot-unknown"]
+    assert [(one.station, one.numbers["was"], one.level) for one in lots] == [
+        (1, "W7", Level.UNKNOWN), (3, "R3", Level.UNKNOWN)
+    ]  # fmt: skip
+    run = press.set_up(again, {}, s1__ink_lot="W8", s3__ink_lot="r3")
+    assert said(press, again, run) == [("repeat-ink-lot", "Print order 1 (white): ink lot W8; last time W7.")]
+    press.step(run, "sheet", s1__ink_lot="W7")
+    assert said(press, again, run) == []
+    other = press.again(order)
+    moved = press.set_up(other, {}, press="Press 1", s1__ink_lot="W7", s3__ink_lot="R3")
+    assert said(press, other, moved) == [
+        ("repeat-press", "It runs on Press 1; the approved print was made on Press 2.")
+    ]
+    row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
+    shop.add_spec_row(press.db, press.manager, row, now=press.tick())
+    ((key, sentence),) = said(press, again)
+    assert key == "repeat-spec" and "1, now 0.8" in sentence
+    shop.add_spec_row(press.db, press.manager, replace(row, value=1.0), now=press.tick())
+    press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # the floor of several colours is 15
+    ((key, sentence),) = said(press, again)
+    assert key == "repeat-screen-unfit" and hung[3] in sentence and "9" in sentence and "15" in sentence
+    press.log(hung[3], "tension", readings_n_per_cm="22 22 22 22 22")
+    assert said(press, again) == []
+    press.log(hung[1], "strip", in_hand="yes")
+    ((key, sentence),) = said(press, again)
+    assert key == "repeat-screen-gone" and hung[1] in sentence and "stripped" in sentence
 
 
 def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):

@@ -5,7 +5,7 @@ It is held against what was printed, not against what was wished for: the sheet,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -90,6 +90,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
     found += _press(old, facts)
     found += _order(old, placement)
     found += _whole(old, facts)
+    found += _whole_otherwise(old, new, placement, facts)
     for was, now in pairs(old.placement, placement):
         if now is None:
             assert was is not None
@@ -127,6 +128,21 @@ def _art(old: AsRun, placement: Placement) -> Iterator[Difference]:
         yield Difference(
             "repeat-size", Level.CAUTION, {"was_mm": whole_mm(was.width_mm), "now_mm": whole_mm(now.width_mm)}
         )
+    elif was.height_mm and now.height_mm and whole_mm(was.height_mm) != whole_mm(now.height_mm):
+        yield Difference(
+            "repeat-height", Level.CAUTION, {"was_mm": whole_mm(was.height_mm), "now_mm": whole_mm(now.height_mm)}
+        )
+
+
+def _same_image(was: Placement, now: Placement) -> bool:
+    """Whether last time's screens can carry what is printed now; that they cannot is said once, with the art."""
+    return all(
+        (
+            folded(was.art.name) == folded(now.art.name),
+            folded(was.art.revision) == folded(now.art.revision),
+            whole_mm(was.width_mm) == whole_mm(now.width_mm),
+        )
+    )
 
 
 def _garments(old: AsRun, new: Job, placement: Placement) -> Iterator[Difference]:
@@ -193,6 +209,28 @@ def _whole(old: AsRun, facts: Facts) -> Iterator[Difference]:
             yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
 
+_WHOLE_WORDS = {
+    "platen": ("platen", N_("platen")),
+    "from": ("placement", N_("measured from")),
+    "dryer.belt_speed": ("belt_speed", N_("belt speed")),
+    "dryer.set": ("set", N_("dryer setting")),
+    "dryer.garment_peak": ("garment_peak", N_("garment peak")),
+    "dryer.hold": ("hold", N_("time held at the peak")),
+}
+"""What a job sheet says of a whole placement, by its name in the set-up sheet."""
+
+
+def _whole_otherwise(old: AsRun, new: Job, placement: Placement, facts: Facts) -> Iterator[Difference]:
+    """What the two job sheets say otherwise of the whole placement, where no run noted how it was."""
+    one, other = _placement_data(old.job, old.placement), _placement_data(new, placement)
+    run_with, aim = texts_of(old.sheet.get(WHOLE) or {}), facts.target.get(WHOLE, {})
+    for path, (name, word) in _WHOLE_WORDS.items():
+        a, b = _at(one, path), _at(other, path)
+        if not (name in run_with and name in aim) and a != b and alike_as(name, a, b) is not True:
+            numbers = {"setting": _(word), "was": a or "–", "now": b or "–"}
+            yield Difference("repeat-sheet-whole", Level.CAUTION, numbers)
+
+
 def _order(old: AsRun, placement: Placement) -> Iterator[Difference]:
     """Stations that both sheets have, in another order."""
     both = [(was, now) for was, now in pairs(old.placement, placement) if was and now]
@@ -209,12 +247,14 @@ def _station(
     here = {"station": now.number, "what": named(now)}
     if now.prints:
         yield from _mesh(old, was, now, here, limits)
-        yield from _screens(facts, now, here)
-        yield from _inks(old, was, new, placement, now, here)
-        lots = facts.lots.get(now.number)
-        if lots and lots[0] and lots[1] and folded(lots[0]) != folded(lots[1]):
-            numbers = {**here, "was": lots[0], "now": lots[1]}
-            yield Difference("repeat-ink-lot", Level.CAUTION, numbers, now.number)
+        yield from _screens(facts, now, here, _same_image(old.placement, placement))
+        inks = list(_inks(old, was, new, placement, now, here))
+        yield from inks
+        before, lot = facts.lots.get(now.number, ("", ""))
+        if before and not inks and folded(before) != folded(lot):  # another ink is of another lot in any case
+            numbers = {**here, "was": before, "now": lot or "–"}
+            key, level = ("repeat-ink-lot", Level.CAUTION) if lot else ("repeat-ink-lot-unknown", Level.UNKNOWN)
+            yield Difference(key, level, numbers, now.number)
     run_with, target = old.settings(was.number), facts.target.get(str(now.number), {})
     for name, aim in target.items():
         if name in {"bucket", "ink", "note"} or name not in run_with:
@@ -222,7 +262,8 @@ def _station(
         if alike_as(name, run_with[name], aim) is False:
             numbers = {**here, "setting": field_word(name), "was": run_with[name], "now": aim}
             yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
-    for name, one, other in _said_otherwise(old, was, new, placement, now):
+    told = set(run_with).intersection(target)
+    for name, one, other in _said_otherwise(old, was, new, placement, now, told):
         numbers = {**here, "setting": name, "was": one or "–", "now": other or "–"}
         yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number)
 
@@ -258,7 +299,10 @@ def _mesh_said(station: Station) -> str:
     return station.mesh.count_as_labelled + (f" · {thread:g} µm" if thread else "")
 
 
-def _screens(facts: Facts, now: Station, here: Mapping[str, Any]) -> Iterator[Difference]:
+_OTHER_MESH = {"mesh-count-differs", "mesh-thread-differs"}
+
+
+def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bool = True) -> Iterator[Difference]:
     """The screens of last time: fit, fit with a caution, not fit, or no longer of that image."""
     kept = facts.screens.get(now.number, ())
     fit = False
@@ -270,9 +314,12 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any]) -> Iterator[Di
                 yield Difference("repeat-screen-other", screen.verdict.level, numbers, now.number)
             continue
         if not screen.carries or screen.verdict is None:
-            yield Difference("repeat-screen-gone", Level.CAUTION, numbers, now.number)
+            if same_image:
+                yield Difference("repeat-screen-gone", Level.CAUTION, numbers, now.number)
             continue
         level = screen.verdict.level
+        if level is Level.STOP and {one.key for one in screen.verdict.reasons if one.level is level} <= _OTHER_MESH:
+            continue  # that another mesh is asked for is said
         worst = next((reason for reason in screen.verdict.reasons if reason.level is level), None)
         fit = fit or level in {Level.OK, Level.CAUTION}
         key = {Level.OK: "repeat-screen-fit", Level.STOP: "repeat-screen-unfit"}.get(level, "repeat-screen-doubt")
@@ -331,39 +378,61 @@ def _inks(
 
 
 _SHEET_WORDS = {
-    "choke": N_("choke"),
-    "flood": N_("flood"),
-    "coverage": N_("coverage"),
-    "halftone": N_("halftone"),
-    "off_contact": N_("off-contact"),
-    "recipe": N_("recipe"),
-    "flake": N_("flake size"),
-    "revolution": N_("revolution"),
-    "time": N_("time"),
-    "surface": N_("surface after the flash"),
+    "squeegee.hardness": ("squeegee", N_("squeegee hardness")),
+    "squeegee.edge": ("squeegee", N_("squeegee edge")),
+    "squeegee.angle": ("angle", N_("squeegee angle")),
+    "squeegee.length": ("length", N_("squeegee length")),
+    "squeegee.pressure": ("pressure", N_("squeegee pressure")),
+    "squeegee.speed": ("speed", N_("squeegee speed")),
+    "strokes": ("strokes", N_("strokes")),
+    "flood": ("flood", N_("flood")),
+    "off_contact": ("off_contact", N_("off-contact")),
+    "recipe": ("recipe", N_("recipe")),
+    "time": ("time", N_("time")),
+    "surface": ("surface", N_("surface after the flash")),
+    "choke": ("", N_("choke")),
+    "coverage": ("", N_("coverage")),
+    "halftone.ruling": ("", N_("halftone ruling")),
+    "halftone.angle": ("", N_("halftone angle")),
+    "flake": ("", N_("flake size")),
+    "revolution": ("", N_("revolution")),
+    "head": ("", N_("head asked for")),
+    "note": ("", N_("note")),
 }
+"""What a job sheet says of a station beside mesh and ink, by its name in the set-up sheet, where it has one there."""
+
+
+_UNSAID = {"strokes": "1", "revolution": "1"}
 
 
 def _said_otherwise(
-    old: AsRun, was: Station, new: Job, placement: Placement, now: Station
+    old: AsRun, was: Station, new: Job, placement: Placement, now: Station, told: Collection[str]
 ) -> Iterator[tuple[str, str, str]]:
-    """What the two job sheets say otherwise of a station, beside mesh, ink and what the set-up sheet asks."""
+    """What the two job sheets say otherwise of a station, beside mesh and ink, and what is `told` from the run."""
     one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
-    for name, word in _SHEET_WORDS.items():
-        a, b = _flat(one.get(name)), _flat(other.get(name))
-        if a != b and alike_as(name, a, b) is not True:
+    for path, (name, word) in _SHEET_WORDS.items():
+        a, b = (_at(data, path) or _UNSAID.get(path, "") for data in (one, other))
+        if name not in told and a != b and alike_as(path, a, b) is not True:
             yield _(word), a, b
 
 
-def _sheet_data(job: Job, placement: Placement, station: Station) -> Mapping[str, Any]:
-    said = job.to_dict()["placement"][job.placements.index(placement)]["station"]
-    data: Mapping[str, Any] = said[placement.stations.index(station)]
+def _placement_data(job: Job, placement: Placement) -> Mapping[str, Any]:
+    data: Mapping[str, Any] = job.to_dict()["placement"][job.placements.index(placement)]
     return data
 
 
-def _flat(value: Any) -> str:
+def _sheet_data(job: Job, placement: Placement, station: Station) -> Mapping[str, Any]:
+    data: Mapping[str, Any] = _placement_data(job, placement)["station"][placement.stations.index(station)]
+    return data
+
+
+def _at(data: Mapping[str, Any], path: str) -> str:
+    """What stands at `squeegee.angle`, as text; a recipe part by part."""
+    value: Any = data
+    for name in path.split("."):
+        value = value.get(name) if isinstance(value, Mapping) else None
     if isinstance(value, Mapping):
-        return ", ".join(f"{name} {part}" for name, part in value.items())
+        return ", ".join(f"{part} {amount} g" for part, amount in value.items())
     return "" if value is None else str(value)
 
 
@@ -388,6 +457,10 @@ phrases(
         "repeat-size": (
             N_("The print is {now_mm} wide; last time {was_mm}."),
             N_("The old screens are of no use."),
+        ),
+        "repeat-height": (
+            N_("The print is {now_mm} high; last time {was_mm}."),
+            N_("The screens fit by their width: hold the film against the old print."),
         ),
         "repeat-garment-style": (
             N_("{garment}: another style; last time {was}."),
@@ -479,6 +552,10 @@ phrases(
             N_("Print order {station} ({what}): ink lot {now}; last time {was}."),
             N_("Hold a drawdown or the first print against the approved one."),
         ),
+        "repeat-ink-lot-unknown": (
+            N_("Print order {station} ({what}): last time ink lot {was}; which lot it is now is not noted."),
+            N_("Take the same lot if there is any left, and note it at the set-up."),
+        ),
         "repeat-setting": (
             N_("Print order {station} ({what}): {setting} is to be {now}; the approved print was run with {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
@@ -489,6 +566,10 @@ phrases(
         ),
         "repeat-sheet": (
             N_("Print order {station} ({what}): the job sheet says {setting} {now}; last time {was}."),
+            N_("Make sure that the change is wanted."),
+        ),
+        "repeat-sheet-whole": (
+            N_("The job sheet says {setting} {now}; last time {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-spec": (

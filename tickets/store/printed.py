@@ -1,6 +1,6 @@
 """What was printed, with which address: kept, so that a reprint of an old paper says the same.
 
-Papers of a run (its set-up sheet, its comparison) stand under the code of its job, the run's number beside what they say.
+Papers of a run (its set-up sheet, its comparisons) stand under the code of its job; what they say names the run.
 """
 
 from __future__ import annotations
