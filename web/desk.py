@@ -212,13 +212,14 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]]) -> list[Told
         return []
     printed = desk.printed_by(g.db, screen.id, [place for place, _life in found])
     images = jobs.separations(g.db, [number for _place, one in found for number in one.images])
-    lines = entries.between(g.db, "screen", screen.id, found[-1][1].begun_at, found[0][1].ended_at or "~")
+    logged = entries.between(g.db, "screen", screen.id, found[-1][1].begun_at, found[0][1].ended_at or "~")
+    lines = [(stamp(line.at), line) for line in logged]
     told = []
     for place, one in found:
         own = [
             line
-            for line in lines
-            if one.begun_at <= stamp(line.at) and (not one.ended_at or stamp(line.at) <= one.ended_at)
+            for at, line in lines
+            if one.begun_at <= at and (not one.ended_at or at <= one.ended_at)
         ]
         told.append(
             Told(

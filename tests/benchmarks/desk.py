@@ -201,10 +201,10 @@ class Shop:
         if not any(one.name == "Bench" for one in stored_people.every(db)):
             people.add_person(db, "Bench", "manager", "long-enough-password", now)
         self._me = Actor(people.built_in(db, now), "command line", "built-in", "command line")
-        self._screen = str(self.one("SELECT code FROM screens ORDER BY id DESC LIMIT 1"))
+        self._noted_on = str(self.one("SELECT code FROM screens ORDER BY id LIMIT 1"))
         busy = "SELECT b.code FROM coats c JOIN buckets b ON b.id = c.bucket GROUP BY b.id ORDER BY count(*) DESC"
         self._things = {
-            "SCREEN": self._screen,
+            "SCREEN": self.one("SELECT code FROM screens ORDER BY id DESC LIMIT 1 OFFSET 1"),
             "BUCKET": self.one(f"{busy} LIMIT 1"),
             "JOB": self.one("SELECT j.code FROM runs r JOIN jobs j ON j.id = r.job ORDER BY r.id LIMIT 1"),
             "PLACE": self.one("SELECT code FROM places WHERE kind = 'rack' ORDER BY id LIMIT 1"),
@@ -233,7 +233,7 @@ class Shop:
     def note(self) -> None:
         """One more entry."""
         self._noted += 1
-        screen, now = screens.find(self._db, self._screen), datetime.now(UTC)
+        screen, now = screens.find(self._db, self._noted_on), datetime.now(UTC)
         screens.log(self._db, self._me, screen, "note", form({"note": "x"}), post=f"{self._noted:024x}", now=now)
 
     def close(self) -> None:
