@@ -1,38 +1,36 @@
 """A shop that lives through a year by itself: seeded people who print, forget, mix things up and put them right.
 
-Everything goes through `tickets.floor`, as the pages do. Beside it stands what really happened (`Frame`, `Order`,
-`Run`, the book of posts), kept by the simulator's own simple rules and never read out of the program. `prove_day` and
-`prove_month` hold the shop's file against it; what does not agree is collected in `faults`.
+Everything goes through `tickets.floor`, as the pages do. Beside it stands what really happened (`simulated_truth`, the
+book of posts), kept by the simulator's own simple rules and never read out of the program. `simulated_proof` holds the
+shop's file against it after each day and each month; what does not agree is collected in `faults`.
 """
 
 from __future__ import annotations
 
 import copy
-import csv
-import hashlib
-import json
+import io
 import random
 import sqlite3
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from tickets.floor import buckets, jobs, places, runs, screens, shop
+from PIL import Image
+from simulated_proof import Proofs
+from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Run, Stencil
+
+from tickets.floor import buckets, jobs, pictures, places, runs, screens, shop, stocktake
 from tickets.floor.posting import Asks, Worse, form
 from tickets.records import job as sheets
-from tickets.records import readings as readings_rules
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
-from tickets.store import entries, people
+from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
 from tickets.store import jobs as store_jobs
-from tickets.store import places as store_places
-from tickets.store import runs as store_runs
+from tickets.store import people
 from tickets.store import screens as store_screens
-from tickets.store.settings import setting
 
 ZONE = ZoneInfo("Europe/Warsaw")
 MESHES = (("110/in", "80"), ("156/in", "64"), ("230/in", "48"), ("305/in", "34"))
@@ -41,171 +39,31 @@ RACKS = ("Rack 1", "Rack 2", "Rack 3", "Drying cabinet")
 CUSTOMERS = ("Lantern Quay Rowing Circle", "Blue Door Bakery", "Hill Lane School", "Кафе «Тихий причал»", "Moth Choir")
 MOTIFS = ("Heron", "Anchor", "Kite", "Lantern", "Moth", "Harbour", "Fern", "Comet")
 COLOURS = ("white", "deep blue", "lamp yellow", "brick red")
-TABLES = tuple(
-    "standings counts carries tensions washouts meshes runs buckets stations stays stencils coats hangings upsets "
-    "ink_lots cautions".split()
-)
-
-Key = tuple[str, str, str, int, str]
-"""An image as the trade tells it apart: customer, art, revision, width in whole mm, name."""
-
-
-# What really is ------------------------------------------------------------------------------------------------------
-
-
-@dataclass
-class Hanging:
-    """One time on a press, on one head."""
-
-    run: int
-    station: int
-    impressions: int = 0
-    over: bool = False
-
-
-@dataclass
-class Frame:
-    """A screen as it lies there. `said`: the stage that the log should give; it lags while somebody forgot a step.
-    None: by the log nobody can tell."""
-
-    number: int
-    codes: list[str]
-    mesh: tuple[str, str]
-    stage: str = "bare"
-    said: str | None = "bare"
-    images: set[Key] = field(default_factory=set)
-    fit: bool = False
-    accepted: bool = False
-    resistant: bool = True
-    torn: bool = False
-    decided: str = ""
-    away_from: str = ""
-    strips: int = 0
-    strips_said: int = 0
-    tension: float = 26.0
-    hangings: list[Hanging] = field(default_factory=list)
-    since: datetime | None = None
-    busy: bool = False
-    acts: int = 0
-
-    @property
-    def code(self) -> str:
-        return self.codes[-1]
-
-    @property
-    def impressions(self) -> int:
-        return sum(hanging.impressions for hanging in self.hangings)
-
-    @property
-    def uses(self) -> int:
-        return sum(1 for hanging in self.hangings if hanging.over and hanging.impressions)
-
-    @property
-    def on(self) -> Hanging | None:
-        """Where it hangs now."""
-        return self.hangings[-1] if self.hangings and not self.hangings[-1].over else None
-
-
-@dataclass(frozen=True)
-class Line:
-    """A line of the print order that prints."""
-
-    station: int
-    key: Key
-    mesh: tuple[str, str]
-    strokes: int
-    ink: str
-
-
-@dataclass
-class Order:
-    """A job. `data` as in a job file; `printed`: a run of it laid ink, so its sheet stands."""
-
-    number: int
-    code: str
-    data: dict[str, Any]
-    due: datetime
-    repeats: int | None = None
-    version: int = 1
-    printed: bool = False
-    begun: set[int] = field(default_factory=set)
-    done: set[int] = field(default_factory=set)
-
-    def lines(self, place: int, data: Mapping[str, Any] | None = None) -> list[Line]:
-        """What a placement (from 1) prints, by print order."""
-        data = data or self.data
-        placement = data["placement"][place - 1]
-        found = []
-        for number, station in enumerate(placement["station"], 1):
-            if station["does"] != "print":
-                continue
-            width = int(str(placement["width"]).split()[0])
-            art = data["art"]
-            key = (data["customer"], art["name"], art["revision"], width, station["separation"])
-            mesh = (station["mesh"]["count"], station["mesh"]["thread"].split()[0])
-            found.append(Line(number, key, mesh, station.get("strokes", 1), station["ink"]))
-        return found
-
-    @property
-    def pieces(self) -> int:
-        return int(self.data["garment"][0]["pieces"])
-
-
-@dataclass
-class Run:
-    """A run as it went. `strokes` by print order; `marked`: use these next time."""
-
-    number: int
-    order: Order
-    place: int
-    press: str
-    version: int
-    lines: list[Line]
-    hung: dict[int, Frame] = field(default_factory=dict)
-    strokes: dict[int, int] = field(default_factory=dict)
-    sheet_strokes: dict[int, int] | None = None
-    good: int = 0
-    misprinted: int = 0
-    approved: bool = False
-    marked: bool = False
-    finished: bool = False
-    passed: set[tuple[int, int]] = field(default_factory=set)
-
-
-@dataclass
-class Post:
-    """What somebody sent: the step, on how many screens, what must be found in its entries; `answer` None: refused."""
-
-    step: str
-    number: int = 1
-    values: Mapping[str, Any] = field(default_factory=dict)
-    accepted: bool = False
-
-
-@dataclass(frozen=True)
-class Forgotten:
-    """A step that was done and not logged; `acts`: how many steps of the frame were logged till then."""
-
-    frame: Frame
-    step: str
-    at: datetime
-    stage: str
-    strips: int
-    acts: int
-    fields: Mapping[str, Any]
+FEW_STEPS = ("image", "check", "hang")
+"""What a shop logs that wants to log as little as it can."""
 
 
 # The shop ------------------------------------------------------------------------------------------------------------
 
 
-class SimulatedShop:
-    """An invented shop; `live(days)` lets it go on. The same seed gives the same year."""
+class SimulatedShop(Proofs):
+    """An invented shop; `live(days)` lets it go on. The same seed gives the same year. `logs`: the steps that it logs
+    beside those that no shop goes without."""
 
-    def __init__(self, folder: Path, seed: int, *, frames: int = 300, placements_a_day: float = 6.2) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        seed: int,
+        *,
+        frames: int = 300,
+        placements_a_day: float = 6.2,
+        logs: Collection[str] = LOGGED_BY_DEFAULT,
+    ) -> None:
         self.rng = random.Random(seed)
         self.start = datetime(2026, 1, 5, 6, 0, tzinfo=UTC)
         self.now = self.start
         self.db = shop.open_shop(folder, self.now)
+        self.db.execute("PRAGMA synchronous=OFF")  # nobody pulls the plug here
         self.raw = sqlite3.connect(f"file:{folder / 'shop.db'}?mode=ro", uri=True)
         self.folder = folder
         self.rate = placements_a_day
@@ -215,11 +73,17 @@ class SimulatedShop:
         self.orders: dict[int, Order] = {}
         self.runs: dict[int, Run] = {}
         self.separations: dict[Key, int] = {}
+        self.logs = frozenset(logs) | ALWAYS_LOGGED
         self.faults: list[str] = []
-        self.seen = 0
-        self.digests: list[tuple[int, str]] = []
+        self.begin_proofs()
         self.unproved: list[str] = []
-        self.worn: Counter[int] = Counter()
+        self.census = Census(self.start)
+        self.coming: list[Order] = []
+        self.coated: dict[str, list[Stencil]] = {}
+        self.lots: dict[str, str] = {}
+        self.pots: dict[str, str] = {}
+        self.mixed: Counter[str] = Counter()
+        self.regrets: list[tuple[str, int, Callable[[], None]]] = []
         self.late: list[Forgotten] = []
         self.presses: dict[str, Iterator[None] | None] = dict.fromkeys(PRESSES)
         self.rushes: list[tuple[Order, int]] = []
@@ -227,6 +91,10 @@ class SimulatedShop:
         self.day = 0
         self.manager = shop.command_line(self.db, self.now)
         shop.set_up(self.db, self.manager, "zone", str(ZONE), now=self.now)
+        shop.set_up(self.db, self.manager, "steps", list(logs), now=self.now)
+        photo = io.BytesIO()
+        Image.linear_gradient("L").resize((64, 48)).convert("RGB").save(photo, "JPEG")
+        self.photo = photo.getvalue()
         names = {"Ada Holm": "screen room", "Eli Brandt": "screen room", "Bo Lind": "press", "Fay Moss": "press"}
         names |= {"Cy Marsh": "press lead", "Di Novak": "manager"}
         at = "2026-01-05T06:00:00.000000Z"
@@ -263,8 +131,12 @@ class SimulatedShop:
         self.buckets: list[tuple[str, bool]] = []
         self.inks: list[str] = []
         self.mix()
+        self.pot_lots()
         for mesh in MESHES:
-            self.register(mesh, frames // len(MESHES))
+            wood, rollers = frames // 60, frames // 40
+            self.register(mesh, frames // len(MESHES) - wood - rollers)
+            self.register(mesh, wood, "wood")
+            self.register(mesh, rollers, "roller")
 
     # Small acts
 
@@ -275,14 +147,11 @@ class SimulatedShop:
         """Counts what happened, so that a test can say that it did."""
         self.happened[what] += 1
 
-    def fault(self, text: str) -> None:
-        if len(self.faults) < 200:
-            self.faults.append(f"day {self.day}: {text}")
-
     def tick(self, minutes: float = 0.0) -> datetime:
         self.now += timedelta(
             minutes=minutes, seconds=self.rng.randint(2, 20), microseconds=self.rng.randint(0, 999999)
         )
+        self.census.upto(self.now, self.frames.values())
         return self.now
 
     def post(
@@ -293,15 +162,17 @@ class SimulatedShop:
         *,
         must: bool = True,
         values: Mapping[str, Any] | None = None,
+        also: Mapping[str, int] | None = None,
     ) -> Any:
         """Sends something once, or twice as a phone does whose answer was lost. None: it was refused.
 
-        `number`: how many entries of the step there must be; `must`: a refusal is a fault of the program.
+        `number`: how many entries of the step there must be, `also`: of others; `must`: a refusal is a fault of the
+        program.
         """
         self.posts += 1
         post = f"sim-{self.posts:016d}"
         self.tick()
-        kept = Post(step, number, values or {})
+        kept = Post(step, number, values or {}, also or {})
         self.book[post] = kept
         self.unproved.append(post)
         more: dict[str, Any] = {}
@@ -331,8 +202,10 @@ class SimulatedShop:
 
     # Frames and their steps
 
-    def register(self, mesh: tuple[str, str], number: int) -> None:
-        sent = {"mesh_count_as_labelled": mesh[0], "thread_um": mesh[1], "frame": "aluminium", "mesh_colour": "dyed"}
+    def register(self, mesh: tuple[str, str], number: int, kind: str = "aluminium") -> None:
+        if not number:
+            return
+        sent = {"mesh_count_as_labelled": mesh[0], "thread_um": mesh[1], "frame": kind, "mesh_colour": "dyed"}
         made = self.post(
             "stretch",
             number,
@@ -340,7 +213,8 @@ class SimulatedShop:
         )
         for code in made or ():
             screen = screens.find(self.db, code)
-            self.frames[screen.id] = Frame(screen.id, [code], mesh, tension=self.rng.uniform(23.5, 27.5))
+            tight = self.rng.uniform(23.5, 27.5)
+            self.frames[screen.id] = Frame(screen.id, [code], mesh, kind, tension=tight)
 
     def log(
         self,
@@ -362,10 +236,17 @@ class SimulatedShop:
         for frame in frames:
             if stage:
                 frame.stage, frame.since = stage, self.now
+            if step == "rack":
+                frame.lies = str(fields["place"])
+        if step in LOGGED_BY_DEFAULT and step not in self.logs:
+            return False
         if forget and self.chance(forget):
             self.note(f"forgot {step}")
             if self.chance(0.4):
-                self.late += [Forgotten(one, step, self.now, one.stage, one.strips, one.acts, fields) for one in frames]
+                self.late += [
+                    Forgotten(one, step, self.now, one.stage, one.strips, one.acts, one.moves, one.stencil, fields)
+                    for one in frames
+                ]
             return False
         found = [self.find(frame) for frame in frames]
         sent = {**fields, **({"at": self.local(at)} if at else {})}
@@ -384,7 +265,20 @@ class SimulatedShop:
             if not neutral:
                 frame.said, frame.strips_said = frame.stage, frame.strips
                 frame.acts += 1
+            if step == "rack" and at is None:
+                frame.moved(str(fields["place"]))
+            elif step == "coat" and at is None:
+                self.noted_coat(frame.stencil, str(fields["bucket"]))
+            elif step == "retire":
+                frame.place_said = ""
         return True
+
+    def noted_coat(self, stencil: Stencil | None, bucket: str) -> None:
+        """From here on the log can tell what a stencil was coated from."""
+        assert stencil is not None
+        if bucket not in stencil.buckets:
+            stencil.buckets.append(bucket)
+            self.coated.setdefault(bucket, []).append(stencil)
 
     def find(self, frame: Frame) -> store_screens.Screen:
         """By its code; now and then by one that was replaced."""
@@ -402,8 +296,12 @@ class SimulatedShop:
                 continue
             if self.log(self.room[1], frame, one.step, neutral=True, at=one.at, **one.fields):
                 self.note("typed late")
-                if frame.acts == one.acts:  # nothing was logged of it since
+                if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
                     frame.said, frame.strips_said = one.stage, one.strips
+                if one.step == "coat":
+                    self.noted_coat(one.stencil, str(one.fields["bucket"]))
+                if one.step == "rack" and frame.moves == one.moves:
+                    frame.place_said = str(one.fields["place"])
         self.late = []
 
     def measure(self, frame: Frame) -> None:
@@ -417,24 +315,43 @@ class SimulatedShop:
         )
 
     def mix(self) -> None:
+        """A bucket of emulsion; two of them come from one lot of the maker's. Some stay open far too long."""
         resistant = not self.buckets or self.chance(0.8)
-        sent = {
-            "kind": "dual-cure emulsion",
-            "product": "Aqua-fast 2",
-            "lot": str(len(self.buckets)),
-            "water_resistant": "yes" if resistant else "no",
-        }
+        code = self.bucket("emulsion", "dual-cure emulsion", "yes" if resistant else "no")
+        if not code:
+            return
+        self.bucket_step(code, "use")
+        if self.chance(0.1):
+            good = self.chance(0.7)
+            self.bucket_step(code, "test", result="good" if good else "fault")
+            if not good:
+                self.bucket_step(code, "discard", why="the strip failed")
+                return
+        self.buckets.append((code, resistant))
+        if len(self.buckets) > 24:
+            self.bucket_step(self.buckets.pop(0)[0], "discard", why="too old")
+
+    def bucket(self, what: str, kind: str, resistant: str = "") -> str:
+        """Mixes a bucket; its code."""
+        self.mixed[what] += 1
+        lot = f"{what[0].upper()}-{self.mixed[what] // 2}"
+        sent = {"kind": kind, "product": f"Aqua-fast {what}", "lot": lot, "water_resistant": resistant}
         code = self.post(
             "mix",
             1,
             lambda post, more: buckets.mix(self.db, self.room[0], form(sent), post=post, now=self.now),
-            values={"lot": sent["lot"]},
+            values={"lot": lot},
         )
         if code:
-            self.buckets.append((code, resistant))
-            self.bucket_step(code, "use")
-        if len(self.buckets) > 6:
-            self.bucket_step(self.buckets.pop(0)[0], "discard", why="too old")
+            self.lots[code] = lot
+        return code or ""
+
+    def pot_lots(self) -> None:
+        """The tubs of plastisol on the shelf: now and then a new one, of another lot."""
+        for colour in COLOURS:
+            if colour not in self.pots or self.chance(0.25):
+                self.mixed[colour] += 1
+                self.pots[colour] = f"P-{colour}-{self.mixed[colour]}"
 
     def bucket_step(self, code: str, step: str, **fields: Any) -> None:
         self.post(
@@ -458,14 +375,20 @@ class SimulatedShop:
             and one.stage in {"ready", "kept", "to clean", "on press", "to check"}
         ]
 
-    def free(self, mesh: tuple[str, str]) -> Frame | None:
+    def free(self, mesh: tuple[str, str], colours: int) -> Frame | None:
+        """A frame to coat; a wooden one rather for a single colour, since it moves."""
         wanted = {"bare", "stripped"}
         fitting = [
             one
             for one in self.frames.values()
             if one.mesh == mesh and one.stage in wanted and not one.torn and not one.busy
         ]
-        return min(fitting, key=lambda one: (one.uses, one.number)) if fitting else None
+        careful = self.chance(0.9)
+        return (
+            min(fitting, key=lambda one: (careful and one.kind == "wood" and colours > 1, one.uses, one.number))
+            if fitting
+            else None
+        )
 
     def separation(self, order: Order, place: int, station: int) -> int:
         saved = store_jobs.get(self.db, order.number)
@@ -474,33 +397,10 @@ class SimulatedShop:
 
     def make_screens(self) -> None:
         """The screen room's morning: whatever the coming days need and nobody carries yet."""
-        wanted: list[tuple[Order, int, Line]] = []
-        keys: set[Key] = set()
-        soon = self.now + timedelta(days=3)
-        for order in sorted(self.orders.values(), key=lambda one: (one.due, one.number)):
-            if order.due > soon or len(order.done) == len(order.data["placement"]):
-                continue
-            for place in range(1, len(order.data["placement"]) + 1):
-                if place in order.done:
-                    continue
-                for line in order.lines(place):
-                    if line.key not in keys and not self.carrying(line.key):
-                        keys.add(line.key)
-                        wanted.append((order, place, line))
-                        if self.chance(0.06):  # a spare, should it break down
-                            wanted.append((order, place, line))
-        chosen: list[tuple[Frame, Order, int, Line]] = []
-        for order, place, line in wanted[:40]:
-            mesh = line.mesh
-            if self.chance(0.02):
-                mesh = self.rng.choice(MESHES)
-            frame = self.free(mesh)
-            if frame is not None:
-                frame.busy = True
-                chosen.append((frame, order, place, line))
-        if not chosen:
+        frames_of = self.choose_frames()
+        if not frames_of:
             return
-        frames = [one[0] for one in chosen]
+        frames = list(frames_of)
         for frame in frames:
             if frame.uses and self.chance(0.15):
                 self.measure(frame)
@@ -512,12 +412,18 @@ class SimulatedShop:
         if old:
             self.note("old bucket")
         for frame in frames:
+            frame.stencil = Stencil(frame.number)
             frame.resistant, frame.images, frame.fit, frame.accepted, frame.decided = resistant, set(), False, False, ""
         self.log(who, frames, "coat", stage="coated", forget=0.02, bucket=code, preset="2+1 round edge")
+        if self.chance(0.1):  # a second coat, out of what was at hand
+            frame = self.rng.choice(frames)
+            code, frame.resistant = self.rng.choice(self.buckets)
+            self.note("coated twice")
+            self.log(who, frame, "coat", stage="coated", bucket=code)
         self.log(who, frames, "rack", neutral=True, place="Drying cabinet", forget=0.2)
         self.tick(80)
-        for frame, order, place, line in chosen:
-            self.image(frame, order, place, line)
+        for frame, wanted in frames_of.items():
+            self.image(frame, wanted)
         self.tick(60)
         for frame in frames:
             self.wash_and_check(frame)
@@ -525,27 +431,76 @@ class SimulatedShop:
             frame.busy = False
         self.log(who, [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1")
 
-    def image(self, frame: Frame, order: Order, place: int, line: Line) -> None:
+    def choose_frames(self) -> dict[Frame, list[tuple[Order, int, Line]]]:
+        """A frame for each image that is wanted soon, now and then one for two images of different placements."""
+        wanted: list[tuple[Order, int, Line]] = []
+        keys: set[Key] = set()
+        soon = self.now + timedelta(days=3)
+        for order in sorted(self.coming, key=lambda one: (one.due, one.number)):
+            if order.due > soon or order.over:
+                continue
+            for place in range(1, len(order.data["placement"]) + 1):
+                if place in order.done:
+                    continue
+                for line in order.lines(place):
+                    if line.key not in keys and not self.carrying(line.key):
+                        keys.add(line.key)
+                        wanted.append((order, place, line))
+                        if self.chance(0.06):  # a spare, should it break down
+                            self.note("spare")
+                            wanted.append((order, place, line))
+        chosen: dict[Frame, list[tuple[Order, int, Line]]] = {}
+        for order, place, line in wanted[:40]:
+            mesh = line.mesh
+            if self.chance(0.06):
+                beside = next(
+                    (
+                        there
+                        for there in chosen.values()
+                        if len(there) == 1 and there[0][2].mesh == mesh and (there[0][0], there[0][1]) != (order, place)
+                        if there[0][2].key != line.key
+                    ),
+                    None,
+                )
+                if beside is not None:
+                    self.note("ganged")
+                    beside.append((order, place, line))
+                    continue
+            if self.chance(0.02):
+                mesh = self.rng.choice(MESHES)
+            frame = self.free(mesh, len(order.lines(place)))
+            if frame is not None:
+                frame.busy = True
+                chosen[frame] = [(order, place, line)]
+        return chosen
+
+    def image(self, frame: Frame, wanted: Sequence[tuple[Order, int, Line]]) -> None:
         who = self.rng.choice(self.room)
-        number = self.separation(order, place, line.station)
-        known = self.separations.setdefault(line.key, number)
-        if known != number:
-            self.fault(f"{line.key} was separation {known}, is {number}")
-        frame.images = {line.key}
+        numbers = []
+        for order, place, line in wanted:
+            number = self.separation(order, place, line.station)
+            known = self.separations.setdefault(line.key, number)
+            if known != number:
+                self.fault(f"{line.key} was separation {known}, is {number}")
+            numbers.append(number)
+        frame.images = {line.key for _order, _place, line in wanted}
         more: dict[str, Any] = {}
-        if frame.mesh != line.mesh and self.chance(0.7):
+        if frame.mesh != wanted[0][2].mesh and self.chance(0.7):
             frame.accepted = True
             more["accept"] = "the wanted mesh is all in use"
-        if self.chance(0.03) and not more:  # named at the light only
+        if self.chance(0.03) and not more and "expose" in self.logs:  # named at the light only
             frame.stage = "imaged"
             self.note("image with the exposure")
             self.log(
-                who, frame, "expose", stage="exposed", separations=number, exposure_s="80", exposure_unit="Big lamp"
+                who, frame, "expose", stage="exposed", separations=numbers, exposure_s="80", exposure_unit="Big lamp"
             )
             return
         if self.chance(0.02) and len(self.separations) > 3 and not more:
-            self.wrong_image(who, frame, number)
-        elif not self.log(who, frame, "image", stage="imaged", separations=number, means="film", **more):
+            self.wrong_image(who, frame, numbers)
+        elif len(numbers) > 1 and self.chance(0.5):  # one film after the other
+            for number in numbers:
+                self.log(who, frame, "image", stage="imaged", separations=number, means="film", **more)
+        elif not self.log(who, frame, "image", stage="imaged", separations=numbers, means="film", **more):
             return
         self.log(
             who,
@@ -557,9 +512,9 @@ class SimulatedShop:
             exposure_unit="Big lamp",
         )
 
-    def wrong_image(self, who: Actor, frame: Frame, number: int) -> None:
+    def wrong_image(self, who: Actor, frame: Frame, numbers: list[int]) -> None:
         """The wrong image is noted, crossed out the same day, and the right one typed in with its time."""
-        wrong = self.rng.choice([one for one in self.separations.values() if one != number])
+        wrong = self.rng.choice([one for one in self.separations.values() if one not in numbers])
         frame.stage = "imaged"
         at = self.now
         done = self.post(
@@ -573,7 +528,7 @@ class SimulatedShop:
             return
         for entry in done.entries:
             self.cross_out(who, entry)
-        self.log(who, frame, "image", at=at.replace(microsecond=0) + timedelta(seconds=1), separations=number)
+        self.log(who, frame, "image", at=at.replace(microsecond=0) + timedelta(seconds=1), separations=numbers)
 
     def cross_out(self, who: Actor, entry: str, must: bool = True, number: int = 1) -> bool:
         done = self.post(
@@ -594,7 +549,8 @@ class SimulatedShop:
             return
         fate = self.rng.random()
         if fate < 0.02:
-            self.log(who, frame, "washout", stage="to strip", result="fault", fault="soft")
+            seen = "washout" if "washout" in self.logs else "check"
+            self.log(who, frame, seen, stage="to strip", result="fault", fault="soft")
             self.note("failed washout")
             return
         if fate < 0.05:
@@ -615,8 +571,8 @@ class SimulatedShop:
         old = self.now - timedelta(days=25)
         wanted = {
             line.key
-            for order in self.orders.values()
-            if len(order.done) < len(order.data["placement"])
+            for order in self.coming
+            if not order.over
             for place in range(1, len(order.data["placement"]) + 1)
             for line in order.lines(place)
         }
@@ -637,7 +593,7 @@ class SimulatedShop:
             if frame.torn:
                 continue
             frame.strips += 1
-            frame.images, frame.fit, frame.decided = set(), False, ""
+            frame.images, frame.fit, frame.decided, frame.stencil = set(), False, "", None
             self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60")
             if self.chance(0.1):
                 self.log(who, frame, "haze", stage="stripped")
@@ -649,7 +605,7 @@ class SimulatedShop:
             elif self.chance(0.1):
                 self.note("retired")
                 self.log(who, frame, "retire", stage="retired", cause="torn")
-                self.register(frame.mesh, 1)
+                self.register(frame.mesh, 1, frame.kind)
             else:
                 self.restretch(frame)
         for frame in [one for one in self.frames.values() if one.stage == "away" and self.chance(0.25)]:
@@ -659,27 +615,85 @@ class SimulatedShop:
         for frame in self.rng.sample(idle, min(2, len(idle))):
             if frame.uses > 20 and frame.tension < 19:
                 self.restretch(frame)
+            elif frame.kind == "roller" and frame.uses and self.chance(0.5):
+                self.note("retensioned")
+                frame.tension = self.rng.uniform(24, 27)
+                self.log(who, frame, "retension", neutral=True)
+                self.measure(frame)
             elif self.chance(0.3):
                 self.measure(frame)
             if self.chance(0.1):
                 self.retag(frame)
             if self.chance(0.1):
                 self.log(who, frame, "note", neutral=True, note="Corner looks tired.")
-            if self.chance(0.2):
+            if self.chance(0.2) and "washout" in self.logs:
                 self.wrong_frame(who, frame)
+            if self.chance(0.05):
+                self.regret_a_note(who, frame)
+        self.put_away()
+
+    def put_away(self) -> None:
+        """In the evening what stands at the sink goes into the racks; not all of that is noted."""
+        standing = [one for one in self.frames.values() if not one.lies and one.stage in {"stripped", "kept", "bare"}]
+        if standing and self.chance(0.4):
+            rack = self.rng.choice(RACKS[:3])
+            self.log(self.room[1], standing, "rack", neutral=True, place=rack, forget=0.2)
+            for frame in standing:
+                if self.chance(0.03):  # somebody put it elsewhere
+                    frame.lies = self.rng.choice(RACKS[:3])
+
+    def regret_a_note(self, who: Actor, frame: Frame) -> None:
+        """A note on the wrong screen, which somebody sees another day."""
+        done = self.post(
+            "note",
+            1,
+            lambda post, more: screens.log(
+                self.db, who, self.find(frame), "note", form({"note": "Belongs to the other one."}), post=post,
+                now=self.now,
+            ),
+        )  # fmt: skip
+        if done is not None:
+            self.regrets.append((done.entries[0], 1, lambda: None))
+
+    def regret(self) -> None:
+        """Yesterday's wrong entries: the crew may not cross them out any more, the manager does."""
+        late, self.regrets = self.regrets, []
+        for entry, number, undo in late:
+            if self.chance(0.5) and self.cross_out(self.crew[0], entry, must=False):
+                self.fault(f"{entry} was crossed out the day after, by one of the crew")
+            if self.cross_out(self.boss, entry, number=number):
+                self.note("crossed out by the manager later")
+                undo()
+
+    def take_stock(self) -> None:
+        """A scanner goes through a rack: what is there, what is missing, what belongs elsewhere, put right at once."""
+        rack = self.rng.choice(RACKS)
+        there = {one.number for one in self.frames.values() if one.lies == rack and one.here}
+        by_log = {one.number for one in self.frames.values() if one.place_said == rack and one.said != "retired"}
+        place = screens.find_place(self.db, rack)
+        found = stocktake.compare(self.db, place, sorted(there))
+        said = [{one.id for one in some} for some in (found.here, found.astray, found.unlikely, found.missing)]
+        if said != [there & by_log, there - by_log, set(), by_log - there]:
+            self.fault(f"stock-take of {rack}: {said}, really {there} there, {by_log} by the log")
+        astray, missing = there - by_log, by_log - there
+        done = self.post(
+            "rack",
+            len(astray),
+            lambda post, more: stocktake.put_right(
+                self.db, self.room[0], place, sorted(there), post=post, now=self.now
+            ),
+            must=bool(astray or missing),
+            also={"note": len(missing)},
+        )
+        self.note("stock-take")
+        for number in astray if done is not None else ():
+            self.note("astray in a rack")
+            self.frames[number].moved(rack)
 
     def restretch(self, frame: Frame) -> None:
         self.note("restretched")
-        for hanging in frame.hangings:
-            self.worn[hanging.run] += hanging.impressions
-        frame.images, frame.fit, frame.torn, frame.strips, frame.hangings, frame.decided = (
-            set(),
-            False,
-            False,
-            0,
-            [],
-            "",
-        )
+        frame.images, frame.fit, frame.torn, frame.strips = set(), False, False, 0
+        frame.hangings, frame.decided, frame.stencil = [], "", None
         frame.tension = self.rng.uniform(23.5, 27.5)
         self.log(
             self.room[0],
@@ -688,7 +702,7 @@ class SimulatedShop:
             stage="bare",
             mesh_count_as_labelled=frame.mesh[0],
             thread_um=frame.mesh[1],
-            frame="aluminium",
+            frame=frame.kind,
         )
         self.measure(frame)
 
@@ -718,13 +732,14 @@ class SimulatedShop:
 
     def new_order(self, rush_of: Order | None = None) -> Order | None:
         """A new job, or a repeat of an earlier one, sometimes with something changed."""
-        earlier = [one for one in self.orders.values() if one.printed and len(one.done) == len(one.data["placement"])]
+        earlier = [one for one in self.orders.values() if one.printed and one.over]
         due = self.now + timedelta(days=self.rng.randint(2, 5))
         if rush_of is not None or (earlier and self.chance(0.4)):
             origin = rush_of or self.rng.choice(earlier[-150:])
             data = copy.deepcopy(origin.data)
             data["repeats"] = origin.code
-            data["garment"][0]["pieces"] = self.rng.randint(12, 200)
+            for garment in data["garment"]:
+                garment["pieces"] = self.rng.randint(12, 200)
             if rush_of is None and self.chance(0.1):
                 data["art"]["revision"] = str(int(data["art"]["revision"]) + 1)
             repeats: int | None = origin.number
@@ -739,6 +754,7 @@ class SimulatedShop:
             return None
         saved = jobs.find(self.db, made[0])
         order = self.orders[saved.id] = Order(saved.id, made[0], data, due, repeats)
+        self.coming.append(order)
         if saved.repeats != repeats:
             self.fault(f"job {order.number} repeats {saved.repeats}, not {repeats}")
         return order
@@ -766,7 +782,7 @@ class SimulatedShop:
                 if place == 0:
                     lines.append({"does": "flash", "time": "6 s"})
             placements.append({"name": name, "width": width, "station": lines})
-        return {
+        data = {
             "title": f"{motif} shirts",
             "customer": self.rng.choice(CUSTOMERS),
             "art": {"name": motif, "revision": "1"},
@@ -775,6 +791,16 @@ class SimulatedShop:
             ],
             "placement": placements,
         }
+        if self.chance(0.2):  # a second colour of garment, whose inks differ
+            data["garment"].append({**data["garment"][0], "colour": "sand", "pieces": self.rng.randint(12, 100)})
+            names = [line["separation"] for one in placements for line in one["station"] if line["does"] == "print"]
+            inks: dict[str, Any] = {self.rng.choice(names): {"colour": "black"}}
+            for one in placements:
+                prints = [line["separation"] for line in one["station"] if line["does"] == "print"]
+                if len(prints) > 1 and self.chance(0.5):
+                    inks[prints[-1]] = False
+            data["colourway"] = [{"garment": {"style": "Heavy tee", "colour": "sand"}, "inks": inks}]
+        return data
 
     def change_order(self, order: Order) -> bool:
         """The customer thinks again: pieces, or another revision of the art; one that is printed stays as it is."""
@@ -783,7 +809,7 @@ class SimulatedShop:
             data["art"]["revision"] = str(int(data["art"]["revision"]) + 1)
             self.note("new revision")
         else:
-            data["garment"][0]["pieces"] = order.pieces + 5
+            data["garment"][0]["pieces"] += 5
         return self.change_to(order, data)
 
     def change_to(self, order: Order, data: dict[str, Any]) -> bool:
@@ -821,7 +847,7 @@ class SimulatedShop:
         if self.rushes:
             return self.rushes.pop(0)
         soon = self.now + timedelta(days=2)
-        for order in sorted(self.orders.values(), key=lambda one: (one.due, one.number)):
+        for order in sorted(self.coming, key=lambda one: (one.due, one.number)):
             if order.due > soon:
                 break
             for place in range(1, len(order.data["placement"]) + 1):
@@ -847,6 +873,8 @@ class SimulatedShop:
         if number in self.runs:
             self.fault(f"run {number} was opened twice")
         run = self.runs[number] = Run(number, order, place, press, order.version, order.lines(place))
+        order.runs.append(run)
+        order.closed = False
         run.strokes = {line.station: line.strokes for line in run.lines}
         if self.chance(0.1):  # the other phone opens it too: the same run
             same = self.post(
@@ -864,9 +892,8 @@ class SimulatedShop:
         while order is not None:
             marked = [
                 one
-                for one in self.runs.values()
-                if one.order is order
-                and one.marked
+                for one in order.runs
+                if one.marked
                 and one is not run
                 and order.data["placement"][one.place - 1]["name"] == name
             ]
@@ -892,9 +919,9 @@ class SimulatedShop:
             line.key in frame.images
             and frame.fit
             and not frame.torn
-            and frame.stage in {"ready", "kept"}
+            and (frame.stage if "clean" in self.logs else frame.said) in {"ready", "kept"}
             and (frame.mesh == line.mesh or frame.accepted)
-            and (frame.resistant or not wet)
+            and (frame.resistant or not wet or not (frame.stencil and frame.stencil.buckets))
         )
 
     def hang(self, run: Run, frame: Frame, line: Line, who: Actor, *, wrong: bool = False) -> bool:
@@ -937,15 +964,40 @@ class SimulatedShop:
             other = self.runs[frame.on.run]
             other.hung.pop(frame.on.station, None)
             frame.on.over = True
-        frame.hangings.append(Hanging(run.number, line.station))
+        self.put_on(run, frame, line)
+        return True
+
+    def put_on(self, run: Run, frame: Frame, line: Line) -> None:
+        """A screen hangs, noted."""
+        hanging = Hanging(run.number, line.station, frame.number, frame.stencil)
+        frame.hangings.append(hanging)
+        run.hangings.append(hanging)
+        if frame.stencil is not None:
+            frame.stencil.hangings.append(hanging)
         frame.stage, frame.said, frame.since, frame.decided = "on press", "on press", self.now, ""
         frame.strips_said = frame.strips
         frame.acts += 1
+        frame.moved(run.press)
         run.hung[line.station] = frame
-        return True
 
-    def step(self, run: Run, who: Actor, step: str, must: bool = True, number: int = 1, **fields: Any) -> bool:
-        values = {name: fields[name] for name in ("good", "cause", "note", "approved_by") if name in fields}
+    def step(
+        self,
+        run: Run,
+        who: Actor,
+        step: str,
+        must: bool = True,
+        number: int = 1,
+        also: Mapping[str, int] | None = None,
+        **fields: Any,
+    ) -> bool:
+        """A step of a run. Pieces that are counted along with another step are a count of their own."""
+        told = ("cause", "note", "approved_by", "photo", "sample", "what")
+        values = {name: fields[name] for name in told if name in fields}
+        if "good" in fields and step == "count":
+            values["good"] = fields["good"]
+        elif "good" in fields:
+            also = {**(also or {}), "count": 1}
+            values.pop("cause", None)
         if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
             self.note("a run's step dated back")
             fields["at"] = self.local(self.now - timedelta(minutes=self.rng.randint(1, 90)))
@@ -959,7 +1011,10 @@ class SimulatedShop:
             ),
             must=must,
             values=values,
+            also=also,
         )
+        if done is not None and step in {"pause", "start"}:
+            run.paused = step == "pause"
         return done is not None
 
     def print_it(self, press: str, order: Order, place: int) -> Iterator[None]:
@@ -973,7 +1028,7 @@ class SimulatedShop:
             self.prove_changed(run)
         yield
         yield from self.hang_all(run, who)
-        if len(run.hung) < len(run.lines):
+        if run.missing:
             yield from self.give_up(run, who)
             return
         if self.chance(0.02) and not order.printed and len(run.lines) > 1:
@@ -981,13 +1036,31 @@ class SimulatedShop:
             return
         self.set_up(run, who)
         yield
-        if len(run.hung) < len(run.lines):
+        if run.missing:
             yield from self.give_up(run, who)
             return
         if self.chance(0.95):
-            run.approved = self.step(run, self.lead, "approve", approved_by="Cy Marsh", approved_as="press")
-        self.step(run, who, "start")
+            self.approve(run)
+        if len(order.data["garment"]) > 1:
+            if self.step(run, who, "start", garment=1, also={"change": 1}):
+                run.garment = 1
+        else:
+            self.step(run, who, "start")
         yield from self.print_pieces(run, who)
+
+    def approve(self, run: Run) -> None:
+        """The first print is approved, with a picture and readings of its colours where somebody takes the time."""
+        sent: dict[str, Any] = {"approved_by": "Cy Marsh", "approved_as": "press"}
+        if self.chance(0.2):
+            self.note("photo at approval")
+            run.photo = pictures.take(self.db, self.lead, self.photo, now=self.now)
+            sent |= {"photo": run.photo, "sample": "in the drawer of the press", "how": "shirt in hand"}
+        if self.chance(0.2):
+            self.note("colour read at approval")
+            sent["lab_conditions"] = "D50, 2 degrees, invented meter"
+            for line in run.lines:
+                sent[f"lab.{line.station}"] = f"{self.rng.uniform(20, 90):.1f} {self.rng.uniform(-30, 30):.1f} 12,5"
+        run.approved = self.step(run, self.lead, "approve", **sent)
 
     def hang_all(self, run: Run, who: Actor) -> Iterator[None]:
         for line in run.lines:
@@ -1002,9 +1075,29 @@ class SimulatedShop:
                 frame = next((one for one in self.carrying(line.key) if one.on and one.on.run != run.number), None)
                 if frame is None or not self.chance(0.8):
                     continue
+            self.prove_short(run, frame)
             self.hang(run, frame, line, who)
             if self.chance(0.2):
                 yield
+
+    def prove_short(self, run: Run, frame: Frame) -> None:
+        """A screen that another open run waits for, and no other carries it: that run is named as running short."""
+        plan = runs.plan(self.db, run.number)
+        named = {(one.job.id, one.run) for one in runs.runs_short(self.db, plan, screens.find(self.db, frame.code))}
+        for other in self.runs.values():
+            if other.finished or other.order is run.order:
+                continue
+            keys = {line.key for line in other.lines} & frame.images
+            spare = {
+                key
+                for one in self.frames.values()
+                for key in keys & one.images
+                if one is not frame and one.stage in {"ready", "kept", "to check", "on press", "to clean"}
+            }
+            if keys - spare and frame.said == frame.stage:
+                self.note("told what runs short")
+                if (other.order.number, other.number) not in named:
+                    self.fault(f"run {other.number} waits for screen {frame.number} and is not among {named}")
 
     def try_wrong(self, run: Run, line: Line, who: Actor) -> None:
         keys = {one.key for one in run.lines}
@@ -1036,7 +1129,10 @@ class SimulatedShop:
         data = copy.deepcopy(run.order.data)
         stations = data["placement"][run.place - 1]["station"]
         last = max(number for number, one in enumerate(stations) if one["does"] == "print")
-        del stations[last]
+        gone = stations.pop(last)["separation"]
+        for way in data.get("colourway", ()):
+            way["inks"].pop(gone, None)
+        data["colourway"] = [way for way in data.get("colourway", ()) if way["inks"]]
         self.note("station taken out")
         if self.change_to(run.order, data):
             self.prove_changed(run)
@@ -1064,18 +1160,20 @@ class SimulatedShop:
             line = self.rng.choice(run.lines)
             strokes[line.station] = 3
             sent[f"s{line.station}.strokes"] = "3"
-        if any(line.ink == "discharge" for line in run.lines):
-            if not self.inks or self.chance(0.6):
-                code = self.post(
-                    "mix",
-                    1,
-                    lambda post, more: buckets.mix(
-                        self.db, who, form({"kind": "discharge ink"}), post=post, now=self.now
-                    ),
-                )
-                if code:
-                    self.inks.append(code)
-            sent["s1.bucket"] = self.inks[-1]
+        run.inks_now = set()
+        if any(line.ink == "discharge" for line in run.lines) and (not self.inks or self.chance(0.6)):
+            if code := self.bucket("discharge", "discharge ink"):
+                self.inks.append(code)
+        for line in run.lines:
+            if line.ink == "discharge":
+                sent[f"s{line.station}.bucket"] = self.inks[-1]
+                run.inks_now.add((line.station, self.inks[-1], ""))
+            elif self.chance(0.5):
+                sent[f"s{line.station}.ink_lot"] = self.pots[line.colour]
+                run.inks_now.add((line.station, "", self.pots[line.colour]))
+        if self.chance(0.3):
+            sent["run.garment_lot"] = f"G-{self.day // 14}"
+            run.inks_now.add((0, "", f"G-{self.day // 14}"))
 
         def call(post: str, more: dict[str, Any]) -> Any:
             try:
@@ -1088,54 +1186,112 @@ class SimulatedShop:
 
         if self.post("sheet", 1, call):
             run.strokes, run.sheet_strokes = strokes, dict(strokes)
+            run.inks = set(run.inks_now)
+
+    def change_setting(self, run: Run, who: Actor) -> None:
+        """After the approval something is set otherwise: strokes, or an ink out of another pot or bucket."""
+        if not run.approved or run.sheet_strokes is None:
+            return
+        line = self.rng.choice(run.lines)
+        sent: dict[str, Any] = {"why": "too thin"}
+        took = {(station, bucket, lot) for station, bucket, lot in run.inks_now if station == line.station}
+        inks: set[tuple[int, str, str]] = set()
+        if self.chance(0.5):
+            strokes = run.strokes[line.station] % 3 + 1
+            sent[f"s{line.station}.strokes"] = str(strokes)
+        else:
+            strokes = run.strokes[line.station]
+            self.mixed[line.colour] += 1
+            if line.ink == "discharge":
+                code = self.bucket("discharge", "discharge ink")
+                self.inks.append(code)
+                sent[f"s{line.station}.bucket"] = code
+                inks = {(line.station, code, "")}
+            else:
+                self.pots[line.colour] = f"P-{line.colour}-{self.mixed[line.colour]}"
+                sent[f"s{line.station}.ink_lot"] = self.pots[line.colour]
+                inks = {(line.station, "", self.pots[line.colour])}
+
+        def call(post: str, more: dict[str, Any]) -> Any:
+            runs.save_sheet(self.db, who, run.number, form(sent), post=post, now=self.now)
+            return True
+
+        if self.post("change", 1, call, values={"why": "too thin"}):
+            self.note("strokes changed after approval" if not inks else "ink changed after approval")
+            run.strokes[line.station] = strokes
+            if inks:
+                run.inks_now = run.inks_now - took | inks
+                run.inks |= inks
 
     def print_pieces(self, run: Run, who: Actor) -> Iterator[None]:
-        left = run.order.pieces
+        """All garments of the order, one colourway after the other; what is not counted goes with the next step."""
+        left = 0
+        for number, garment in enumerate(run.order.data["garment"], 1):
+            if number > 1:
+                yield
+                along = {"good": left, "misprinted": 1} if left else {}
+                if self.step(run, who, "change", what="colourway", garment=number, **along):
+                    self.note("colourway changed")
+                    self.printed(run, left, 1 if left else 0)
+                    run.garment = number
+            left = yield from self.print_garment(run, who, int(garment["pieces"]))
+            if left < 0:
+                return
+        pieces = {"good": left, "misprinted": 1} if left > 0 else {}
+        then = self.rng.choice(("keep", "strip", "strip", "undecided"))
+        if not self.finish(run, who, then, **pieces):
+            return
+        run.order.done.add(run.place)
+        if run.approved and self.chance(0.6):
+            done = self.post(
+                "use-next-time",
+                1,
+                lambda post, more: runs.log(
+                    self.db, self.lead, run.number, "use-next-time", form({}), post=post, now=self.now
+                ),
+            )
+            run.marked = done is not None
+            if done and self.chance(0.05):  # the manager thinks otherwise, another day too
+                self.note("mark crossed out")
+                run.marked = not self.cross_out(self.boss, done[0])
+        elif not run.approved:
+            if self.step(run, self.lead, "use-next-time", must=False):
+                self.fault(f"run {run.number} became the target without an approval")
+
+    def print_garment(self, run: Run, who: Actor, pieces: int) -> Generator[None, None, int]:
+        """Prints the pieces of one garment; how many are not counted yet, below zero: the run came to its end."""
+        left = pieces
         while left > 0:
             yield
             self.tick(5)
-            if len(run.hung) < len(run.lines):  # somebody took a screen away meanwhile
+            if run.missing:  # somebody took a screen away meanwhile
                 yield from self.short(run, who, left)
-                return
+                return -1
             part = min(left, self.rng.randint(20, 150))
             if self.chance(0.15):
                 self.step(run, who, "stop", cause="pinhole", minutes="4")
             if self.chance(0.03):
                 self.step(run, who, "change", what="pressure", why="too thin")
+            if self.chance(0.04):
+                self.change_setting(run, who)
             spoiled = min(self.rng.randint(0, 2), part)
             if left > part or self.chance(0.6):
                 self.count(run, who, part - spoiled, spoiled)
                 left -= part
             else:
-                break
+                return left
             if left > 0 and self.chance(0.4):
-                self.swap(run, who)
+                left -= self.swap(run, who, left)
             if left > 0 and self.chance(0.07):
-                yield from self.pause(run, who)
-                if len(run.hung) < len(run.lines):
-                    yield from self.short(run, who, left)
-                    return
+                left -= yield from self.pause(run, who, left)
+                if run.finished:
+                    return -1
+                if run.missing:
+                    yield from self.short(run, who, max(left, 1))
+                    return -1
             if left > 0 and self.chance(0.03) and not self.rushes:
                 self.rush(run)
-        pieces = {"good": left, "misprinted": 1} if left > 0 else {}
-        then = self.rng.choice(("keep", "strip", "strip", "undecided"))
-        if self.finish(run, who, then, **pieces):
-            run.order.done.add(run.place)
-            if run.approved and self.chance(0.6):
-                done = self.post(
-                    "use-next-time",
-                    1,
-                    lambda post, more: runs.log(
-                        self.db, self.lead, run.number, "use-next-time", form({}), post=post, now=self.now
-                    ),
-                )
-                run.marked = done is not None
-                if done and self.chance(0.05):  # the manager thinks otherwise, another day too
-                    self.note("mark crossed out")
-                    run.marked = not self.cross_out(self.boss, done[0])
-            elif not run.approved:
-                if self.step(run, self.lead, "use-next-time", must=False):
-                    self.fault(f"run {run.number} became the target without an approval")
+        return 0
 
     def count(self, run: Run, who: Actor, good: int, spoiled: int) -> None:
         sent = {"good": good, "misprinted": spoiled, **({"cause": "ink"} if spoiled else {})}
@@ -1149,39 +1305,72 @@ class SimulatedShop:
                 ),
             )
             if done:
-                self.cross_out(who, done[0], number=1 + len(run.lines))  # the strokes on the screens go with it
+                prints = sum(1 for line in run.lines if line.station in run.hung and run.prints(line)) if good else 0
+                self.cross_out(who, done[0], number=1 + prints)  # the strokes on the screens go with it
         if self.step(run, who, "count", **sent):
             self.printed(run, good, spoiled)
+        if good and self.chance(0.02):
+            self.count_twice(run, good)
 
-    def printed(self, run: Run, good: int, spoiled: int, also: Mapping[int, Hanging] | None = None) -> None:
-        """What a count comes to: pieces of the run, strokes on each screen."""
+    def count_twice(self, run: Run, good: int) -> None:
+        """The other one at the press counts the same pieces again; the manager sees it the day after."""
+        done = self.post(
+            "count",
+            1,
+            lambda post, more: runs.log(
+                self.db, self.crew[1], run.number, "count", form({"good": good}), post=post, now=self.now
+            ),
+        )
+        if done is None:
+            return
+        self.note("counted twice by two")
+        laid = self.printed(run, good, 0)
+
+        def undo() -> None:
+            run.good -= good
+            for hanging, impressions in laid.items():
+                hanging.impressions -= impressions
+            run.order.closed = False
+            self.touched.add(run.number)
+
+        self.regrets.append((done[0], 1 + len(laid), undo))
+
+    def printed(self, run: Run, good: int, spoiled: int) -> dict[Hanging, int]:
+        """What a count comes to: pieces of the run, strokes on each screen that this garment takes. One that is gone
+        by then without a successor printed before it went."""
         run.good += good
         run.misprinted += spoiled
-        run.order.printed = True
-        on = {number: frame.hangings[-1] for number, frame in run.hung.items()}
-        for number, hanging in {**(also or {}), **on}.items():
-            hanging.impressions += (good + spoiled) * run.strokes[number]
+        run.order.printed = run.order.printed or good + spoiled > 0
+        on = {one.station: one for one in run.hangings}  # the last one of each
+        laid = {
+            on[line.station]: (good + spoiled) * run.strokes[line.station]
+            for line in run.lines
+            if run.prints(line) and line.station in on and good + spoiled
+        }
+        for hanging, impressions in laid.items():
+            hanging.impressions += impressions
         for frame in run.hung.values():
             frame.tension -= 0.02
+        return laid
 
-    def swap(self, run: Run, who: Actor) -> None:
-        """A screen breaks down: a spare goes on its head, checked as at set-up."""
-        spares = [(line, spare) for line in run.lines if (spare := self.right_frame(line, run.hung[line.station]))]
+    def swap(self, run: Run, who: Actor, left: int) -> int:
+        """A screen breaks down: a spare goes on its head, checked as at set-up; the pieces counted along with it."""
+        on = [line for line in run.lines if line.station in run.hung]
+        spares = [(line, spare) for line in on if (spare := self.right_frame(line, run.hung[line.station]))]
         if not spares or not self.is_right(spares[0][1], spares[0][0]):
-            return
+            return 0
         line, new = spares[0]
         old = run.hung[line.station]
         sent = {"old": old.code, "new": new.code, "why": "pinholes", "condition": "pinholes", "override": "it holds"}
-        if not self.step(run, self.lead, "swap", **sent):
-            return
+        along = self.rng.randint(1, left) if self.chance(0.4) else 0
+        if not self.step(run, self.lead, "swap", **sent, **({"good": along} if along else {})):
+            return 0
         self.note("swapped")
+        self.printed(run, along, 0)
         self.off(run, old, "undecided")
         run.passed.add((new.number, self.lead.id))
-        new.hangings.append(Hanging(run.number, line.station))
-        new.stage = new.said = "on press"
-        new.decided, new.strips_said, new.since = "", new.strips, self.now
-        new.acts += 1
-        run.hung[line.station] = new
+        self.put_on(run, new, line)
+        return along
 
     def off(self, run: Run, frame: Frame, then: str, torn: bool = False) -> None:
         """A screen comes off, noted."""
@@ -1191,14 +1380,19 @@ class SimulatedShop:
         frame.decided = "" if then == "undecided" else then
         frame.torn = frame.torn or torn
         frame.stage = "to restretch" if frame.torn else "kept" if then == "keep" else "to clean"
-        frame.said, frame.since = frame.stage, self.now
+        frame.said, frame.since, frame.lies = frame.stage, self.now, ""
+        if frame.said == "to clean" and "clean" not in self.logs:
+            frame.said = "to strip" if then == "strip" else "kept"
         frame.acts += 1
 
-    def pause(self, run: Run, who: Actor) -> Iterator[None]:
-        """The screens come off, something else prints, then they hang again with their check repeated."""
-        if not self.step(run, who, "pause"):
-            return
+    def pause(self, run: Run, who: Actor, left: int) -> Generator[None, None, int]:
+        """The screens come off, something else prints, then they hang again with their check repeated; the pieces
+        counted along. Now and then nobody goes on: the run ends there."""
+        along = self.rng.randint(1, left) if self.chance(0.3) else 0
+        if not self.step(run, who, "pause", **({"good": along} if along else {})):
+            return 0
         self.note("paused")
+        self.printed(run, along, 0)
         was = dict(run.hung)
         for frame in was.values():
             self.off(run, frame, "keep")
@@ -1206,14 +1400,22 @@ class SimulatedShop:
             self.rush(run)
         for _steps in range(self.rng.randint(1, 30)):
             yield
+        if self.chance(0.1):
+            self.note("ended while paused")
+            if self.finish(run, who, self.rng.choice(("keep", "strip"))):
+                run.order.done.add(run.place)
+            return along
         for line in run.lines:
+            if line.station not in was:
+                continue
             frame = was[line.station]
             if frame.stage == "kept" and line.key in frame.images:
                 self.hang(run, frame, line, who)
             elif other := self.right_frame(line):
                 self.hang(run, other, line, who)
-        if len(run.hung) == len(run.lines):
+        if not run.missing:
             self.step(run, who, "start")
+        return along
 
     def rush(self, run: Run) -> None:
         """The same design is wanted elsewhere at once."""
@@ -1228,26 +1430,15 @@ class SimulatedShop:
         """A screen is gone: what was printed till then is counted with the finish, the rest is another day's."""
         self.note("ran short")
         yield
-        missing = [line for line in run.lines if line.station not in run.hung]
-        also: dict[int, Hanging] = {}
-        for line in missing:
-            past = [
-                one
-                for frame in self.frames.values()
-                for one in frame.hangings
-                if one.run == run.number and one.station == line.station
-            ]
-            if past:
-                also[line.station] = past[-1]
+        hung = {one.station for one in run.hangings}
         if self.step(run, who, "count", must=False, good=1):
             self.fault(f"run {run.number} counted though a screen is missing")
         good = min(left, 10)
-        gone = {line.station for line in missing} - set(also)
-        if self.finish(run, who, "keep", also=also, good=good) and not gone:
+        if self.finish(run, who, "keep", good=good) and all(line.station in hung for line in run.lines):
             self.note("counted with a screen gone")
         run.order.done.add(run.place)
 
-    def finish(self, run: Run, who: Actor, then: str, also: Mapping[int, Hanging] | None = None, **pieces: Any) -> bool:
+    def finish(self, run: Run, who: Actor, then: str, **pieces: Any) -> bool:
         """The end: all keep, all strip, or pick; now and then a mesh is torn by then. A second phone is too late."""
         sent: dict[str, Any] = {"then": then, **pieces}
         own: dict[int, str] = {}
@@ -1262,11 +1453,18 @@ class SimulatedShop:
                 sent[f"condition.{frame.code}"] = "torn"
         if not self.step(run, who, "finish", **sent):
             return False
+        self.touched.add(run.number)
         if pieces:
-            self.printed(run, int(pieces.get("good", 0)), int(pieces.get("misprinted", 0)), also)
+            self.printed(run, int(pieces.get("good", 0)), int(pieces.get("misprinted", 0)))
         for frame in list(run.hung.values()):
             self.off(run, frame, own.get(frame.number, then), frame.number in torn)
+        if run.paused and then == "strip":  # what came off at the pause as kept for this run is decided over now
+            for frame in {self.frames[one.frame] for one in run.hangings}:
+                if frame.said == "kept" and frame.images & {line.key for line in run.lines}:
+                    frame.stage = "to strip" if frame.stage == "kept" else frame.stage
+                    frame.said, frame.decided = "to strip", "strip"
         run.finished = True
+        run.order.closed = run.order.closed or run.order.complete
         if self.chance(0.1):
             self.note("second phone finished too")
             if self.step(run, self.lead, "finish", must=False, then="strip", good=5):
@@ -1286,12 +1484,16 @@ class SimulatedShop:
                 continue
             self.work()
             self.prove_day()
-            if self.day % 30 == 0:
+            if self.day - self.proved >= 30:
                 self.prove_month()
 
     def work(self) -> None:
-        if self.day % 21 == 1 and self.day > 1:
+        if self.chance(0.6) and self.day > 1:
             self.mix()
+        if self.day % 7 == 1:
+            self.pot_lots()
+        self.regret()
+        self.close_orders()
         placements = 0.0
         target = self.rate + self.rng.uniform(-2, 2)
         while placements < target:
@@ -1299,7 +1501,7 @@ class SimulatedShop:
             if order is None:
                 break
             placements += len(order.data["placement"])
-        for order in list(self.orders.values())[-60:]:
+        for order in self.coming[-60:]:
             if self.chance(0.02) and (order.printed or not order.begun):
                 self.change_order(order)
         self.make_screens()
@@ -1310,179 +1512,24 @@ class SimulatedShop:
                 next(going)
         self.look_after()
         self.type_late()
+        if "rack" in self.logs and self.chance(0.2):
+            self.take_stock()
 
-    # Proofs
-
-    def prove_day(self) -> None:
-        """What was sent stands in the log and nothing else; the screens touched are what their logs say, and what they
-        really are; the runs add up; no screen hangs twice."""
-        touched = self.prove_posts()
-        logged, outside = setting(self.db, "steps"), store_places.outside(self.db)
-        for number in sorted(touched):
-            self.prove_screen(number, logged, outside)
-        self.prove_runs()
-
-    def prove_posts(self) -> set[int]:
-        rows = self.raw.execute(
-            "SELECT id, entry, post, part, step, screen, run, person, vals, verdict, override FROM entries "
-            "WHERE id > ? ORDER BY id",
-            [self.seen],
-        ).fetchall()
-        by_post: dict[str, list[Any]] = {}
-        touched: set[int] = set()
-        for row in rows:
-            by_post.setdefault(row[2], []).append(row)
-            if row[5] is not None:
-                touched.add(row[5])
-            if row[4] == "hang":
-                self.prove_hang(row)
-        if rows:
-            self.seen = rows[-1][0]
-            text = json.dumps(rows, ensure_ascii=False)
-            self.digests.append((self.seen, hashlib.sha256(text.encode()).hexdigest()))
-        for post in self.unproved:
-            kept, lines = self.book[post], by_post.pop(post, [])
-            mains = [row for row in lines if row[4] == kept.step]
-            if not kept.accepted:
-                if lines:
-                    self.fault(f"{kept.step} {post} was refused and is in the log")
+    def close_orders(self) -> None:
+        """An order that stays short by what was spoiled is closed by the manager; the others close by themselves."""
+        for order in self.coming:
+            going = any(not run.finished for run in order.runs)
+            if going or order.closed or not order.over or not self.chance(0.4):
                 continue
-            if len(mains) != kept.number:
-                self.fault(f"{kept.step} {post}: {len(mains)} entries, {kept.number} were entered")
-            for row in mains:
-                values = json.loads(row[8])
-                wrong = {name: value for name, value in kept.values.items() if values.get(name) != value}
-                if wrong:
-                    self.fault(f"{kept.step} {post}: {wrong} is not what the log has: {values}")
-        for post, lines in by_post.items():
-            self.fault(f"nobody sent {post}: {[row[4] for row in lines]}")
-        self.unproved = []
-        return touched
-
-    def prove_hang(self, row: Sequence[Any]) -> None:
-        level = json.loads(row[9])["level"] if row[9] else ""
-        if level in {"stop", "unknown"}:
-            told = json.loads(row[10]) if row[10] else {}
-            if not told.get("why") or (row[5], told.get("person")) not in self.runs[row[6]].passed:
-                self.fault(f"run {row[6]}: screen {row[5]} hangs past a {level} that nobody went past: {told}")
-
-    def prove_screen(self, number: int, logged: Any, outside: Any) -> None:
-        lines = entries.of(self.db, "screen", number)
-        self.rng_proof.shuffle(lines)
-        life, lesson = readings_rules.replay(lines, logged, outside)
-        row = self.raw.execute(
-            "SELECT standing, impressions, uses, cycles, life, run FROM standings WHERE screen = ?", [number]
-        ).fetchone()
-        if row[4] != json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True):
-            self.fault(f"screen {number} is not its log replayed")
-        frame = self.frames[number]
-        if frame.said is not None and row[0] != frame.said:
-            last = [line.step for line in sorted(lines, key=lambda one: one.key)][-8:]
-            self.fault(f"screen {number}: the log says {row[0]}, it is {frame.said} ({last})")
-            frame.said = None
-        if (row[1], row[2]) != (frame.impressions, frame.uses):
-            self.fault(f"screen {number}: {row[1:3]} impressions and uses, really {frame.impressions, frame.uses}")
-        if row[3] != frame.strips_said:
-            last = [line.step for line in sorted(lines, key=lambda one: one.key)][-14:]
-            self.fault(f"screen {number}: {row[3]} strippings, really {frame.strips_said} ({last})")
-            frame.strips = frame.strips_said = row[3]
-        if row[5] != (frame.on.run if frame.on else None):
-            self.fault(f"screen {number}: hangs in run {row[5]}, really {frame.on}")
-
-    @property
-    def rng_proof(self) -> random.Random:
-        return random.Random(self.seen)
-
-    def prove_runs(self) -> None:
-        """Open runs: one for each placement and press, no screen in two; counts as they really were."""
-        twice = self.raw.execute(
-            "SELECT job, placement, press FROM runs WHERE done_at IS NULL GROUP BY 1, 2, 3 HAVING count(*) > 1"
-        ).fetchall()
-        if twice:
-            self.fault(f"open twice: {twice}")
-        hung: dict[int, int] = {}
-        for stored in store_runs.open_ones(self.db, limit=1000):
-            run = self.runs[stored.id]
-            if run.finished:
-                self.fault(f"run {stored.id} is open, it was finished")
-            plan = runs.plan(self.db, stored.id)
-            there = {number: one.screen for number, one in plan.story.hung.items()}
-            if there != {number: frame.number for number, frame in run.hung.items()}:
-                self.fault(f"run {stored.id}: {there} hang, really {[(n, f.number) for n, f in run.hung.items()]}")
-            for screen in there.values():
-                if screen in hung:
-                    self.fault(f"screen {screen} hangs in runs {hung[screen]} and {stored.id}")
-                hung[screen] = stored.id
-            self.prove_run(stored)
-        recent = [one for one in self.runs.values() if one.finished][-40:]
-        for run in recent:
-            found = store_runs.get(self.db, run.number)
-            assert found is not None
-            self.prove_run(found)
-
-    def prove_run(self, stored: store_runs.Run) -> None:
-        run, story = self.runs[stored.id], stored.story
-        if (story.good, story.misprinted) != (run.good, run.misprinted):
-            self.fault(
-                f"run {run.number}: {story.good} good, {story.misprinted} misprinted, really "
-                f"{run.good}, {run.misprinted}"
+            self.post(
+                "close",
+                0,
+                lambda post, more, o=order: jobs.close(
+                    self.db, self.boss, jobs.find(self.db, o.code), True, post=post, now=self.now
+                ),
             )
-        really = (
-            sum(one.impressions for frame in self.frames.values() for one in frame.hangings if one.run == run.number)
-            + self.worn[run.number]
-        )
-        if story.impressions != really:
-            self.fault(f"run {run.number}: {story.impressions} impressions, really {really}")
-        if (story.state == "finished") != run.finished:
-            self.fault(f"run {run.number} is {story.state}")
-        if story.target != run.marked:
-            self.fault(f"run {run.number}: target {story.target}, really {run.marked}")
-
-    def prove_month(self) -> None:
-        """All of it: every screen replayed, the shop sound, a rebuild that changes nothing, an export of every line."""
-        for fault in shop.check(self.db):
-            self.fault(f"check: {fault}")
-        before = self.tables()
-        shop.rebuild(self.db)
-        for table, rows in self.tables().items():
-            if rows != before[table]:
-                self.fault(f"a rebuild changes {table}")
-        logged, outside = setting(self.db, "steps"), store_places.outside(self.db)
-        for number in self.frames:
-            self.prove_screen(number, logged, outside)
-            for code in self.frames[number].codes:
-                if screens.find(self.db, code).id != number:
-                    self.fault(f"code {code} does not lead to screen {number}")
-        self.prove_export()
-        last = 0
-        for until, digest in self.digests:
-            rows = self.raw.execute(
-                "SELECT id, entry, post, part, step, screen, run, person, vals, verdict, override FROM entries "
-                "WHERE id > ? AND id <= ? ORDER BY id",
-                [last, until],
-            ).fetchall()
-            if hashlib.sha256(json.dumps(rows, ensure_ascii=False).encode()).hexdigest() != digest:
-                self.fault(f"entries {last} to {until} were changed")
-            last = until
-
-    def tables(self) -> dict[str, list[Any]]:
-        """The worked-out tables, without what stands at nought."""
-        found = {}
-        for table in TABLES:
-            where = "WHERE screens <> 0" if table == "counts" else ""
-            found[table] = sorted(self.raw.execute(f"SELECT * FROM {table} {where}").fetchall(), key=repr)
-        return found
-
-    def prove_export(self) -> None:
-        out = self.folder / "export"
-        shop.export(self.db, out)
-        wanted = [row[0] for row in self.raw.execute("SELECT entry FROM entries ORDER BY id")]
-        with (out / "entries.jsonl").open(encoding="utf-8") as lines:
-            if [json.loads(line)["entry"] for line in lines] != wanted:
-                self.fault("the exported lines are not the log's")
-        with (out / "entries.csv").open(encoding="utf-8", newline="") as table:
-            if [row["entry"] for row in csv.DictReader(table)] != wanted:
-                self.fault("the exported table is not the log")
+            order.closed = True
+        self.coming = [one for one in self.coming if not (one.over and one.closed)]
 
     def close(self) -> None:
         self.raw.close()

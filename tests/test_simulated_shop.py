@@ -11,14 +11,15 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from simulated_shop import Frame, Order, Run, SimulatedShop
+from simulated_shop import FEW_STEPS, SimulatedShop
+from simulated_truth import Frame, Order, Run
 
 from tickets import store
 from tickets.floor import jobs, runs, screens, shop
 from tickets.floor.posting import Worse, form
 from tickets.records import job as sheets
 from tickets.records.refusal import Clash, NotAllowed, Refused
-from tickets.records.screen import Standing
+from tickets.records.screen import ALWAYS_LOGGED, Standing
 from tickets.store import entries
 
 
@@ -30,9 +31,27 @@ def test_three_weeks(tmp_path: Path) -> None:
     made = SimulatedShop(tmp_path, seed=7)
     made.live(21)
     made.prove_month()
+    made.prove_traces()
     assert not made.faults, faults(made)
-    for what in ("scanned twice", "asked", "typed late", "crossed out", "repeat by its approved run", "paused"):
+    for what in (
+        "scanned twice", "asked", "typed late", "crossed out", "repeat by its approved run", "paused",
+        "colourway changed", "photo at approval", "colour read at approval", "ganged", "spare", "stock-take",
+        "counted twice by two", "crossed out by the manager later", "ink changed after approval",
+    ):  # fmt: skip
         assert made.happened[what], what
+    made.close()
+
+
+def test_a_month_in_a_shop_that_logs_as_little_as_it_can(tmp_path: Path) -> None:
+    """Imaging, checking and hanging: nothing else is missed, and what is logged adds up all the same."""
+    made = SimulatedShop(tmp_path, seed=3, frames=120, placements_a_day=3.0, logs=FEW_STEPS)
+    made.live(31)
+    made.prove_month()
+    made.prove_traces()
+    assert not made.faults, faults(made)
+    steps = {row[0] for row in made.raw.execute("SELECT DISTINCT step FROM entries WHERE screen IS NOT NULL")}
+    assert steps <= {*FEW_STEPS, *ALWAYS_LOGGED, "found", "note", "retag", "cross-out", "decide"}
+    assert len(made.runs) > 40 and made.happened["asked"] and made.happened["restretched"]
     made.close()
 
 
@@ -119,6 +138,7 @@ class CalmShop(SimulatedShop):
         code = jobs.add(self.db, self.boss, [sheets.read(data)], post="calm-order-000001", now=self.tick())[0]
         saved = jobs.find(self.db, code)
         order = self.orders[saved.id] = Order(saved.id, code, data, self.now)
+        self.coming.append(order)
         self.make_screens()
         return order
 
@@ -397,3 +417,17 @@ def test_a_finish_typed_late_with_an_earlier_time(calm: CalmShop, back: int) -> 
         )
         != run.number
     )
+
+
+@pytest.mark.parametrize("back", [0, 30, 600])
+def test_a_paused_run_is_finished_with_an_earlier_time(calm: CalmShop, back: int) -> None:
+    """The screens lie kept for it since the pause; what is decided over them comes after, however it is dated."""
+    run = calm.printing()
+    frames = list(run.hung.values())
+    calm.send(run, "pause")
+    at = (calm.tick(minutes=20) - timedelta(minutes=back)).isoformat()
+    calm.send(run, "finish", at=at, then="strip")
+    assert calm.story(run).state == "finished"
+    for frame in frames:
+        life = calm.life(frame)
+        assert (life.standing, life.conflict, life.decided, life.uses) == (Standing.TO_STRIP, False, "strip", 1)

@@ -851,7 +851,9 @@ def _decided_after_pause(
             continue
         own = form.one(f"then.{screen.code}") or then
         if own in {"keep", "strip"}:
-            lines.append(line(actor, "decide", at, now, {"then": own}, screen=number))
+            # dated back, but never to before the screen came off
+            when = max(at, read_stamp(screen.life.last_at)) if screen.life.last_at else at
+            lines.append(line(actor, "decide", when, now, {"then": own}, screen=number))
     return lines
 
 

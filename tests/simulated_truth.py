@@ -1,0 +1,280 @@
+"""What really is in the simulated shop: frames, stencils, orders, runs, lots. Simple rules, never read out of the
+program."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+Key = tuple[str, str, str, int, str]
+"""An image as the trade tells it apart: customer, art, revision, width in whole mm, name."""
+STENCIL_ON = frozenset(
+    {"coated", "imaged", "exposed", "to check", "ready", "on press", "to clean", "kept", "to strip"}
+)
+HOUR = timedelta(hours=1)
+
+
+@dataclass(eq=False)
+class Stencil:
+    """A stencil as it was made, and where it printed. `buckets`: those that were noted, by code."""
+
+    frame: int
+    buckets: list[str] = field(default_factory=list)
+    hangings: list[Hanging] = field(default_factory=list)
+
+
+@dataclass(eq=False)
+class Hanging:
+    """One time on a press, on one head. `stencil` None: a bare frame hung by mistake."""
+
+    run: int
+    station: int
+    frame: int
+    stencil: Stencil | None
+    impressions: int = 0
+    over: bool = False
+
+
+@dataclass(eq=False)
+class Frame:
+    """A screen as it lies there. `said`: the stage that the log should give; it lags while somebody forgot a step.
+    None: by the log nobody can tell. `lies`, `place_said`: where it is, and where by the log."""
+
+    number: int
+    codes: list[str]
+    mesh: tuple[str, str]
+    kind: str = "aluminium"
+    stage: str = "bare"
+    said: str | None = "bare"
+    images: set[Key] = field(default_factory=set)
+    stencil: Stencil | None = None
+    fit: bool = False
+    accepted: bool = False
+    resistant: bool = True
+    torn: bool = False
+    decided: str = ""
+    away_from: str = ""
+    strips: int = 0
+    strips_said: int = 0
+    tension: float = 26.0
+    hangings: list[Hanging] = field(default_factory=list)
+    since: datetime | None = None
+    busy: bool = False
+    acts: int = 0
+    lies: str = ""
+    place_said: str = ""
+    moves: int = 0
+
+    @property
+    def code(self) -> str:
+        return self.codes[-1]
+
+    @property
+    def impressions(self) -> int:
+        return sum(hanging.impressions for hanging in self.hangings)
+
+    @property
+    def uses(self) -> int:
+        return sum(1 for hanging in self.hangings if hanging.over and hanging.impressions)
+
+    @property
+    def on(self) -> Hanging | None:
+        """Where it hangs now."""
+        return self.hangings[-1] if self.hangings and not self.hangings[-1].over else None
+
+    @property
+    def here(self) -> bool:
+        """Whether it can be seen in a rack."""
+        return self.stage not in {"on press", "away", "retired"}
+
+    def moved(self, place: str) -> None:
+        """It was put somewhere, and that was logged."""
+        self.lies = self.place_said = place
+        self.moves += 1
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of the print order that prints. `garments`: on which garments of the order, from 1."""
+
+    station: int
+    key: Key
+    mesh: tuple[str, str]
+    strokes: int
+    ink: str
+    colour: str
+    garments: frozenset[int] = frozenset({1})
+
+
+@dataclass(eq=False)
+class Order:
+    """A job. `data` as in a job file; `printed`: a run of it was counted, so its sheet stands; `closed`: off the
+    boards."""
+
+    number: int
+    code: str
+    data: dict[str, Any]
+    due: datetime
+    repeats: int | None = None
+    version: int = 1
+    printed: bool = False
+    closed: bool = False
+    begun: set[int] = field(default_factory=set)
+    done: set[int] = field(default_factory=set)
+    runs: list[Run] = field(default_factory=list)
+
+    def lines(self, place: int, data: Mapping[str, Any] | None = None) -> list[Line]:
+        """What a placement (from 1) prints, by print order."""
+        data = data or self.data
+        placement = data["placement"][place - 1]
+        found = []
+        for number, station in enumerate(placement["station"], 1):
+            if station["does"] != "print":
+                continue
+            width = int(str(placement["width"]).split()[0])
+            art = data["art"]
+            key = (data["customer"], art["name"], art["revision"], width, station["separation"])
+            mesh = (station["mesh"]["count"], station["mesh"]["thread"].split()[0])
+            garments = frozenset(
+                count
+                for count, garment in enumerate(data["garment"], 1)
+                if all(
+                    way["inks"].get(station["separation"]) is not False
+                    for way in data.get("colourway", ())
+                    if way["garment"]["colour"] == garment["colour"]
+                )
+            )
+            found.append(
+                Line(number, key, mesh, station.get("strokes", 1), station["ink"], station["colour"], garments)
+            )
+        return found
+
+    @property
+    def pieces(self) -> int:
+        return sum(int(garment["pieces"]) for garment in self.data["garment"])
+
+    @property
+    def over(self) -> bool:
+        """Every placement was printed, or given up."""
+        return len(self.done) == len(self.data["placement"])
+
+    @property
+    def complete(self) -> bool:
+        """The finished runs of every placement came to the pieces ordered."""
+        good: Counter[int] = Counter()
+        for run in self.runs:
+            if run.finished:
+                good[run.place] += run.good
+        return all(good[place] >= self.pieces for place in range(1, len(self.data["placement"]) + 1))
+
+
+Ink = tuple[int, str, str]
+"""What a station (0: the whole run) took: the code of a bucket, or a lot by name."""
+
+
+@dataclass(eq=False)
+class Run:
+    """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
+    `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took."""
+
+    number: int
+    order: Order
+    place: int
+    press: str
+    version: int
+    lines: list[Line]
+    hung: dict[int, Frame] = field(default_factory=dict)
+    hangings: list[Hanging] = field(default_factory=list)
+    strokes: dict[int, int] = field(default_factory=dict)
+    sheet_strokes: dict[int, int] | None = None
+    inks: set[Ink] = field(default_factory=set)
+    inks_now: set[Ink] = field(default_factory=set)
+    garment: int | None = None
+    good: int = 0
+    misprinted: int = 0
+    approved: bool = False
+    photo: str = ""
+    marked: bool = False
+    paused: bool = False
+    finished: bool = False
+    passed: set[tuple[int, int]] = field(default_factory=set)
+
+    def prints(self, line: Line) -> bool:
+        """Whether a line prints on the garment that runs now; not said which: on any."""
+        return self.garment is None or self.garment in line.garments
+
+    @property
+    def missing(self) -> list[Line]:
+        """The lines that need a screen now and have none."""
+        return [line for line in self.lines if line.station not in self.hung and self.prints(line)]
+
+    @property
+    def impressions(self) -> int:
+        return sum(hanging.impressions for hanging in self.hangings)
+
+
+@dataclass
+class Post:
+    """What somebody sent: the step, how many entries of it (and of others, `also`), what must be found in them."""
+
+    step: str
+    number: int = 1
+    values: Mapping[str, Any] = field(default_factory=dict)
+    also: Mapping[str, int] = field(default_factory=dict)
+    accepted: bool = False
+
+
+@dataclass(frozen=True)
+class Forgotten:
+    """A step that was done and not logged; `acts`, `moves`: how many steps of the frame were logged till then."""
+
+    frame: Frame
+    step: str
+    at: datetime
+    stage: str
+    strips: int
+    acts: int
+    moves: int
+    stencil: Stencil | None
+    fields: Mapping[str, Any]
+
+
+class Census:
+    """Somebody who counts the frames every full hour: by the log's stage, and those with a stencil by mesh."""
+
+    def __init__(self, start: datetime) -> None:
+        self.next = start + HOUR
+        self.counts: list[tuple[datetime, int, Counter[str], Counter[str]]] = []
+
+    def upto(self, now: datetime, frames: Iterable[Frame]) -> None:
+        """Counts for the full hours that passed; nothing happened in between."""
+        if now < self.next:
+            return
+        hours = (now - self.next) // HOUR + 1
+        stages: Counter[str] = Counter()
+        taken: Counter[str] = Counter()
+        for frame in frames:
+            stages[frame.said or "unknown"] += 1
+            if frame.said in STENCIL_ON:
+                taken[frame.mesh[0]] += 1
+        self.next += hours * HOUR
+        self.counts.append((self.next - HOUR, hours, stages, taken))
+
+    def means(self, since: datetime) -> tuple[dict[str, float], dict[str, float]]:
+        """The mean number of frames from a time on: by stage, and with a stencil by mesh."""
+        total = 0
+        stages: Counter[str] = Counter()
+        taken: Counter[str] = Counter()
+        for until, hours, by_stage, by_mesh in self.counts:
+            hours = min(hours, int((until - since) / HOUR))
+            if hours <= 0:
+                continue
+            total += hours
+            for sums, some in ((stages, by_stage), (taken, by_mesh)):
+                for name, number in some.items():
+                    sums[name] += number * hours
+        by_stage, by_mesh = ({name: number / total for name, number in sums.items()} for sums in (stages, taken))
+        return by_stage, by_mesh
