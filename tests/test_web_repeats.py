@@ -9,13 +9,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from flask.testing import FlaskClient
+from test_floor import post
 from test_paper import words
 from test_repeat import job
-from test_repeats import Press
+from test_repeats import D50, Press
 
-from tickets.floor import people, printing
+from tickets.floor import buckets, people, printing
+from tickets.floor.posting import form
+from tickets.records.code import shown
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
 from web import create_app
@@ -113,9 +117,60 @@ def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press,
         assert said in paper(phone, run, what, anyway="yes")
 
 
-def test_the_customers_pdf_names_nobody_of_the_shop(printed: Any, phone: FlaskClient):
-    text = paper(phone, printed[3], "customer", paper="Letter")
-    assert "Boris" not in text and "Vera" not in text and "+1 s" in text and "/t/" not in text
+NAMES = "Łucja Żółkiewska", "Ξένια Παπαδάκη", "Щукарь Юрий"
+"""Invented people, whose names stand in everything that can be noted."""
+
+
+def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press: Press, phone: FlaskClient):
+    """Every field that takes free text holds a name, and the notes, overrides and codes are of the shop's own."""
+    for name in NAMES:
+        people.add_person(press.db, name, "press", "5813", press.now)
+    art = {"name": "Żuraw Ψάρι Щука", "revision": "2"}
+    sheet = job(customer="Żagle Ψαράς Чайка", art=art, placement__0__station__0__ink="discharge")
+    order = press.order(sheet)
+    hung = press.screens_for(order)
+    mixed = form({"kind": "discharge ink", "product": "Clear base", "lot": "B 9"})
+    bucket = str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
+    first, second, third = NAMES
+    noted = {
+        "s1__note": f"{first}: secret note", "s1__additives": f"softener, asked for by {second}", "s1__ink_lot": bucket,
+        "s1__pressure": f"as {third} likes it", "s3__ink_lot": shown(bucket), "s2__surface": f"dry, says {first}",
+        "run__adhesive": f"web spray ({second})", "run__peak_how": f"strip, held by {third.split()[0]}",
+        "run__platen": f"{first.split()[1]}’s platen", "run__garment_lot": "L7",
+    }  # fmt: skip
+    runs = []
+    for again in (order, press.again(order)):
+        run = press.set_up(again, hung, s1__bucket=bucket, **noted)
+        lab = {"lab__1": "50 0 0", "lab_conditions": D50}
+        press.step(run, "approve", approved_by=first, approved_as="press", how=f"{second} looked", **lab)
+        press.step(run, "count", good=90, misprinted=10, cause="misregister")
+        press.step(run, "finish", then="keep")
+        runs.append(run)
+    inside = paper(phone, runs[1], "comparison", anyway="yes")
+    answer = phone.post(f"/print/run/{runs[1]}", data={"what": "customer", "paper": "A4"})
+    outside = " ".join(words(answer.data).split())
+    document = pypdfium2.PdfDocument(answer.data)
+    told = outside + str(document.get_metadata_dict())
+    document.close()
+    screens = [each for code in hung.values() for each in (code, shown(code))]
+    own = [*NAMES, *(part for name in NAMES for part in name.split()), "Bo Lind", "secret note", "misregister", bucket,
+           shown(bucket), *screens, "/t/", "http"]  # fmt: skip
+    assert [word for word in own if word in told] == []
+    assert all(word in inside for word in (*NAMES, "secret note", shown(bucket)))
+    for wanted in ("Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot moves the colour", "softener, asked for by …",
+                   "the shop", "web spray", "70 · square", "160/in", "ΔE00 0", "ok", "first approved print"):  # fmt: skip
+        assert wanted.casefold() in outside.casefold(), wanted
+
+
+def test_colours_nobody_measured_are_not_said_to_be_compared(press: Press, phone: FlaskClient):
+    order = press.order(job())
+    hung = press.screens_for(order)
+    for again in (order, press.again(order)):
+        run = press.set_up(again, hung)
+        press.approve(run)
+        press.print_out(run)
+    said = "No colour was measured"
+    assert said in paper(phone, run, "customer") and said in phone.get(f"/runs/{run}/comparison").text
 
 
 def test_papers_with_an_address_need_one(press: Press, printed: Any, phone: FlaskClient):

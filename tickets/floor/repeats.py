@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -25,7 +26,7 @@ from tickets.records.run import Hung, Story
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.separation import folded
 from tickets.records.spec import Row
-from tickets.store import boards, buckets, codes, entries, jobs, places, runs, screens
+from tickets.store import boards, buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import setting
 from tickets.words import gettext as _
@@ -306,12 +307,15 @@ def _value(row: Row | None) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """The run before, the repeat, the first approved print of all (None: that is `before`), and every setting."""
+    """The run before, the repeat, the first approved print of all (None: that is `before`), and every setting.
+
+    `inside`: the names of the shop's people and its codes that stand among the settings."""
 
     before: AsRun
     after: AsRun
     first: AsRun | None
     lines: tuple[Line, ...]
+    inside: tuple[str, ...] = ()
 
     @property
     def differing(self) -> Sequence[Line]:
@@ -321,7 +325,7 @@ class SideBySide:
     @property
     def for_customer(self) -> tuple[Line, ...]:
         """What the customer is shown."""
-        return comparison.for_customer(self.lines, self.before, self.after)
+        return comparison.for_customer(self.lines, self.before, self.after, self.inside)
 
 
 def against(db: Database, run: runs.Run) -> runs.Run | None:
@@ -345,4 +349,21 @@ def compared(db: Database, number: int) -> SideBySide | None:
     before, after = as_run(db, last), as_run(db, run)
     origin = as_run(db, first) if first and first.id != last.id else None
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=str(setting(db, "units")))
-    return SideBySide(before, after, origin, lines)
+    return SideBySide(before, after, origin, lines, tuple(_inside(db, lines)))
+
+
+_LEAST_NAME = 3
+"""Letters of a part of a name that counts by itself: shorter ones are words too often."""
+
+
+def _inside(db: Database, lines: Sequence[Line]) -> Iterator[str]:
+    """Words in what was noted that are nobody's business outside: people's names and parts of them, issued codes."""
+    text = " ".join(f"{line.a} {line.b}" for line in lines)
+    for name in people.names(db).values():
+        yield from (part for part in (name, *name.split()) if len(part) >= _LEAST_NAME and part in text)
+    for word in set(re.findall(r"[\w-]{6,7}", text)):
+        try:
+            if codes.find(db, read(word)) is not None:
+                yield word
+        except NoCode:
+            continue

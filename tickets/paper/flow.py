@@ -124,6 +124,10 @@ class Flow:
         self.y += size * PT * LEADING + 0.8
 
 
+_HEAD = 29 * MODULE
+"""Least height in mm of a head: that of a QR code of version 3, which a short address falls below."""
+
+
 def _head(flow: Flow) -> float:
     """Title, customer, code and press date at the left, the QR code at the right; answers where the page goes on."""
     ticket, pages, quiet = flow.ticket, flow.pages, QUIET_ZONE * MODULE
@@ -132,7 +136,7 @@ def _head(flow: Flow) -> float:
     if flow.inside:
         pages.qr(flow.right + quiet - across, TOP - quiet, flow.symbol, MODULE)
         right = flow.right + quiet - across - 1.5
-    bottom = TOP + across - 2 * quiet
+    bottom = TOP + max(across - 2 * quiet if flow.inside else 0.0, _HEAD)
     small = 8.5
     first = TOP + ASCENT * small * PT - 0.6
     label = flow.label

@@ -5,8 +5,9 @@ Only the colour is held against the first approved print of all, so that small s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator import colour as colour_rules
@@ -278,13 +279,23 @@ def _lab(one: Lab | None) -> str:
     return " ".join(f"{part:.1f}" for part in (one.lightness, one.a, one.b)) if one else ""
 
 
-def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun) -> tuple[Line, ...]:
-    """The lines that the customer is shown: no names of the shop's people, no notes, no numbers of its own things."""
+_ORDERED = frozenset({"art", "size", "garment", "ink", "mesh"})
+"""The customer's own order: nobody of the shop is named there."""
+
+
+def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[str] = ()) -> tuple[Line, ...]:
+    """The lines that the customer is shown: no names of the shop's people, no notes, no numbers of its own things.
+
+    `hidden`: words (names, codes) that go out of what was typed freely, wherever they stand as words of their own.
+    """
+    inside = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in sorted(hidden, key=len, reverse=True)))
     shown = []
     for line in lines:
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
             shown.append(Line(0, "", "approved", one, other, one != other if one and other else None))
         elif line.what in _SHOWN_TO_CUSTOMER:
+            if hidden and line.what not in _ORDERED:
+                line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b))
             shown.append(line)
     return tuple(shown)

@@ -267,7 +267,9 @@ def comparison_sheet(
         after.placement.name,
         (said[0], said[1]),
         tuple(groups),
-        _("The colour is held against the first approved print, {day}.").format(day=(first or before).day),
+        _("The colour is held against the first approved print, {day}.").format(day=(first or before).day)
+        if any(line.what == "colour" for line in lines)
+        else _("No colour was measured, so none is compared."),
         for_customer,
         tuple(remarks),
     )
