@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,16 @@ def level(data: dict[str, Any], key: str) -> Level | None:
 
 def test_a_plain_job_has_no_remarks() -> None:
     assert on(made(WHITE)) == {}
+
+
+@pytest.mark.parametrize(
+    ("today", "remarked"), [(date(2026, 12, 16), True), (date(2026, 12, 15), False), (date(2026, 12, 1), False)]
+)
+def test_a_press_date_that_is_past_is_remarked_on_and_todays_is_not(today: date, remarked: bool) -> None:
+    # common practice
+    found = remarks(read(made(WHITE)), today=today)  # due on 15 December
+    assert [(one.place, one.reason.key) for one in found] == ([("due", "job-due-past")] if remarked else [])
+    assert not remarked or "2026-12-15" in say(found[0].reason).sentence
 
 
 @pytest.mark.parametrize(
@@ -292,7 +303,7 @@ def test_every_remark_is_met_by_these_tests_and_can_be_said() -> None:
     jobs[-1]["placement"].append({"name": "Back", "width": "300 mm", "same_image": True, "station": [WHITE]})
     met = {}
     for data in jobs:
-        met |= {remark.reason.key: say(remark.reason) for remark in remarks(read(data))}
+        met |= {remark.reason.key: say(remark.reason) for remark in remarks(read(data), today=date(2026, 12, 16))}
     from_calculator = {name for name in met if not name.startswith("job-")}
     assert set(met) - from_calculator == set(_SAID)
     assert from_calculator == {

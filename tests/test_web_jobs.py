@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import html
 import re
 import secrets
 import tomllib
@@ -19,6 +20,7 @@ from tickets.floor import jobs as floor
 from tickets.floor import places, posting, screens
 from tickets.records import job as sheets
 from tickets.records.person import Actor
+from tickets.records.refusal import Refused
 from tickets.store import jobs as store
 from web.jobs import Typed, data_of, rebuilt, typed_from, typed_of
 
@@ -229,3 +231,33 @@ def test_tags_are_printed_for_codes(desk: FlaskClient, db: Database) -> None:
     wrong = desk.post("/print/tags", data={**data, "codes": f"{codes[0]} 7K3"})
     assert wrong.status_code == 422 and "7K3" in wrong.text
     assert desk.get("/print/job/ZZZZZZ").status_code == 404
+
+
+def test_a_press_date_that_is_past_is_remarked_on_while_the_job_is_open(desk: FlaskClient, db: Database) -> None:
+    # common practice
+    past = FORM | {"due": "2020-05-02"}
+    said = "The press date 2020-05-02 is past."
+    read_over = desk.post("/jobs/new", data={"entry": fresh(), "act": "read", **past})
+    assert read_over.status_code == 200 and said in read_over.text
+    entered = desk.post("/jobs/new", data={"entry": fresh(), **past})
+    page = desk.get(entered.location)
+    assert entered.status_code == 303 and said in page.text
+    code = entered.location.split("/")[-1].split("?")[0]
+    desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"})
+    assert said not in desk.get(f"/jobs/{code}").text
+    entered = desk.post("/jobs/new", data={"entry": fresh(), **FORM})
+    assert "is past" not in desk.get(entered.location).text
+
+
+@pytest.mark.parametrize(
+    "text", ["title = \nx", "title = 'a'\n[art", "a = " + "[" * 4000, "title = 'a'\r\ntitle = 'b'\r\n", "größe = ü"]
+)
+def test_what_is_no_toml_is_said_alike_in_a_file_and_on_the_page(desk: FlaskClient, tmp_path: Path, text: str) -> None:
+    file = tmp_path / "job.toml"
+    file.write_bytes(text.encode())
+    with pytest.raises(Refused) as refused:
+        sheets.read_file(file)
+    (fault,) = refused.value.faults
+    for sent in ({"toml": text}, {"file": (BytesIO(text.encode()), "job.toml")}):
+        answer = desk.post("/jobs/new", data={"entry": fresh(), "act": "save", **sent})
+        assert answer.status_code == 422 and fault.message in html.unescape(answer.text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -16,7 +15,7 @@ from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
 from tickets.floor import repeats
 from tickets.floor import runs as floor_runs
-from tickets.floor.posting import Form
+from tickets.floor.posting import Form, the_spec, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
 from tickets.records.job import DOES, INKS, Job
@@ -114,7 +113,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         presses=places.every(g.db, "press"),
         press_names=names,
         runs=[{"run": run, "state": STATES[run.story.state]} for run in all_runs],
-        remarks=said_remarks(sheet),
+        remarks=said_remarks(sheet, bool(saved.closed_at)),
         cautions=job_cautions(sheet),
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
@@ -141,11 +140,12 @@ def ahead_of(saved: store.Saved) -> list[dict[str, Any]]:
     return [one for one in found if one["lines"]]
 
 
-def said_remarks(sheet: Job) -> list[dict[str, Any]]:
-    """The remarks on a job as they are said, each with its place and source."""
+def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
+    """The remarks on a job as they are said, each with its place and source; a closed one's press date is past."""
     out = []
-    for one in remarks(sheet):
-        told = say(one.reason, str((g.get("settings") or {}).get("units", "metric")))
+    today = None if closed else g.now.astimezone(zone(g.db)).date()
+    for one in remarks(sheet, the_spec(g.db), today):
+        told = say(one.reason, str(g.settings["units"]))
         out.append({"place": place_said(one.place), "said": told, "source": one.source})
     return out
 
@@ -715,7 +715,7 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
     upload = request.files.get("file")
     try:
         if upload is not None and upload.filename:
-            text = _decoded(upload.read(sheets.LARGEST_FILE + 1))
+            text = sheets.toml_text(upload.read(sheets.LARGEST_FILE + 1), "file")
         sheet = sheets.read(parsed(text))
         if Form(sent).one("act") == "read":
             return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
@@ -725,23 +725,11 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
         return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)
 
 
-def _decoded(raw: bytes) -> str:
-    if len(raw) > sheets.LARGEST_FILE:
-        raise Refused(_("This is too large for a job: at most 1 MB."), "file")
-    try:
-        return raw.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise Refused(_("This is not UTF-8 text: save it as UTF-8."), "file") from None
-
-
 def parsed(text: str) -> dict[str, Any]:
     """The data in TOML text. Raises Refused with the line."""
     if not text.strip():
         raise Refused(_("Paste a job here, or choose its file."), "toml")
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n"))
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
-        raise Refused(_("This is not TOML: {problem}.").format(problem=problem), "toml") from None
+    return sheets.toml_data(text, "toml")
 
 
 # Again --------------------------------------------------------------------------------------------------------------

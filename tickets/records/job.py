@@ -14,6 +14,8 @@ from tickets.records.job_file import (
     read_files,
     repeated,
     to_toml,
+    toml_data,
+    toml_text,
 )
 from tickets.records.job_reading import read
 from tickets.records.job_sheet import (
@@ -41,4 +43,5 @@ __all__ = [
     "DOES", "INKS", "LARGEST_FILE", "LARGEST_PICTURE", "LONGEST_NOTE", "LONGEST_TEXT", "WATER_INKS", "Art", "Colourway",
     "Dryer", "Garment", "Halftone", "Ink", "InkChange", "Job", "MeshWanted", "Placement", "Squeegee", "Station",
     "Typed", "ink_for", "origins_first", "read", "read_file", "read_files", "repeated", "to_toml",
+    "toml_data", "toml_text",
 ]  # fmt: skip

@@ -54,15 +54,23 @@ def _toml_of(path: Path) -> dict[str, Any]:
         raise Refused(
             _("This cannot be read: {problem}.").format(problem=problem.strerror or str(problem)), path.name
         ) from None
+    return toml_data(toml_text(raw, path.name), path.name)
+
+
+def toml_text(raw: bytes, where: str) -> str:
+    """The text of a job file's bytes (UTF-8, at most `LARGEST_FILE`). Raises Refused, at `where`."""
     if len(raw) > LARGEST_FILE:
-        raise Refused(_("This is too large for a job: at most 1 MB."), path.name)
+        raise Refused(_("This is too large for a job: at most 1 MB."), where)
     try:
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         line = raw.count(b"\n", 0, problem.start) + 1
-        raise Refused(
-            _("This is not UTF-8 text (line {line}): save it as UTF-8.").format(line=line), path.name
-        ) from None
+        raise Refused(_("This is not UTF-8 text (line {line}): save it as UTF-8.").format(line=line), where) from None
+
+
+def toml_data(text: str, where: str) -> dict[str, Any]:
+    """The data in a job file's text. Raises Refused, at `where`, with line and column."""
+    text = text.replace("\r\n", "\n")
     try:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as problem:
@@ -75,7 +83,7 @@ def _toml_of(path: Path) -> dict[str, Any]:
             _("Line {line}, column {column} is not TOML: {problem}.").format(
                 line=line_text, column=column, problem=found[1] if found else str(problem)
             ),
-            path.name,
+            where,
         ) from None
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 
 from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
 from tickets.calculator.units import convert
@@ -34,6 +35,10 @@ COMMON = N_("common practice")
 JUDGEMENT = N_("judgement")
 
 _SAID: dict[str, tuple[str, str]] = {
+    "job-due-past": (
+        N_("The press date {due} is past."),
+        N_("Put it right, or agree on another date with the customer."),
+    ),
     "job-discharge-little-cotton": (
         N_("{garment} is {cotton_pct} cotton or the like: discharge turns out muted, since it takes the dye out of the"
            " natural fibre only."),
@@ -98,14 +103,16 @@ _CELLULOSE = ("cotton", "linen", "flax", "hemp", "ramie", "viscose", "rayon", "m
 _OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "spandex", "polypropylene", "wool", "silk")
 
 
-def remarks(job: Job, limits: Spec = SHIPPED) -> tuple[Remark, ...]:
+def remarks(job: Job, limits: Spec = SHIPPED, today: date | None = None) -> tuple[Remark, ...]:
     """Everything an experienced printer would say on reading `job`, garments first, then placement by placement.
 
-    `limits` is the shop's spec, by default the shipped one; a limit that it does not hold is not judged. Reasons carry
-    the spec row that they rest on. Nothing to say: an empty tuple.
+    `today`: the shop's day, where the press date is looked at too; today's own is nothing to remark on. `limits` is
+    the shop's spec, by default the shipped one; a limit that it does not hold is not judged. Reasons carry the spec
+    row that they rest on. Nothing to say: an empty tuple.
     """
     return tuple(
         [
+            *_due(job, today),
             *_discharge(job, limits),
             *_one_height(job),
             *(
@@ -115,6 +122,11 @@ def remarks(job: Job, limits: Spec = SHIPPED) -> tuple[Remark, ...]:
             ),
         ]
     )
+
+
+def _due(job: Job, today: date | None) -> Iterator[Remark]:
+    if today is not None and job.due < today:
+        yield Remark("due", Reason("job-due-past", Level.CAUTION, {"due": job.due.isoformat()}), _(COMMON))
 
 
 def _placement(job: Job, placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
