@@ -18,8 +18,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
+from tickets import demo
 from tickets.calculator.verdict import Level
-from tickets.floor import boards, jobs, places, screens, shop
+from tickets.floor import boards, jobs, learning, places, screens, shop
 from tickets.floor import buckets as floor_buckets
 from tickets.floor.posting import form
 from tickets.records import checks, frames
@@ -661,3 +662,31 @@ def test_new_mesh_on_a_wood_frame_does_not_help_several_colours() -> None:
     wood = life(Standing.TO_RESTRETCH, mesh=Mesh("110/in", 110 / 2.54, 80.0, "white", "wood"))
     assert not frames.frame_will_do(Frame(0, "F0", wood), ASKED)
     assert frames.frame_will_do(Frame(0, "F0", wood), replace(ASKED, work="one-colour"))
+
+
+def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Path) -> None:
+    """What a newcomer looks for: ready, printing, on the way with a time, short of a frame, and blocked; a set time that
+    the strips contradict, a lamp that failed, a bucket near its end, a screen that a stock-take did not find."""
+    now = datetime.now(UTC)
+    demo.build(tmp_path, now)
+    db = shop.open_shop(tmp_path, now)
+    assert {line.progress.has for group in boards.screen_room(db, now).groups for line in group.lines} >= {
+        Has.ON_PRESS, Has.KEPT, Has.READY, Has.UNDER_WAY, Has.NONE,
+    }  # fmt: skip
+    lines = [line for group in boards.screen_room(db, now).groups for line in group.lines]
+    coming = [line for line in lines if line.progress.has is Has.UNDER_WAY]
+    assert coming and all(line.ready_at is not None and line.ready_at <= now + timedelta(hours=12) for line in coming)
+    lacking = [line for line in lines if line.progress.has is Has.NONE]
+    assert [len(line.serves) for line in lacking if line.serves] == [3, 3]
+    assert all(len(one.why) >= 3 for line in lacking for one in line.serves)
+    (blocked,) = [line for line in lacking if not line.serves]
+    assert {one.how for one in blocked.instead} >= {"strip", "restretch"}
+    desk = boards.desk(db, now, 7)
+    assert any(job.none for job in desk.jobs) and any(not job.none and not job.under_way for job in desk.jobs)
+    assert any(not one.over and one.bucket.emulsion for one in desk.buckets)
+    assert any(off.unit == "Big lamp" for off in learning.every_set_time_off(db, now))
+    first, *_more = [one.drift.latest for one in learning.lamp_story(db, "Big lamp", now).stretches]
+    assert first is not None and first > 1.25  # it asked for a quarter more, and was changed
+    missing = db.execute("SELECT count(*) FROM entries WHERE step = 'note' AND vals LIKE '%Stock-take%'").fetchone()[0]
+    assert missing == 1
+    db.close()

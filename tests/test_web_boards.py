@@ -18,8 +18,11 @@ from sqlite_utils import Database
 
 from tickets.floor import boards, jobs, places, screens, shop
 from tickets.floor.posting import form
+from tickets.records import frames
 from tickets.records import job as sheets
+from tickets.records.screen import LOGGED_BY_DEFAULT, Standing
 from tickets.store import printed
+from web import boards as web_boards
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -166,8 +169,19 @@ def test_to_do_links_to_the_inventory(client: FlaskClient, sign_in: SignIn, fill
     filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "to check"})
     page = sign_in(client, "Ada Holm").get("/screen-room")
     assert 'href="/screens?standing=to%20check"' in page.text
-    assert "1 To check on the light table Rack 1" in said(page.text)
+    assert "Check 1 screen on the light table Rack 1" in said(page.text)
     assert client.get("/screens?standing=to%20check").status_code == 200
+
+
+@pytest.mark.parametrize("logged", [LOGGED_BY_DEFAULT, ("image", "check", "hang", "clean"), ("image", "washout")])
+def test_every_line_of_what_is_to_be_done_names_its_act(app: Any, logged: tuple[str, ...]) -> None:
+    """Whatever the shop logs, and the kept screens that still carry ink too: none is a number and a place only."""
+    with app.test_request_context():
+        for standing, step in (*boards.STAGES, (Standing.KEPT, "clean")):
+            then = step if step in logged else frames.next_step(standing, logged) or step
+            for number in (1, 4):
+                text = web_boards.to_do_words(boards.Stage(str(standing), then, number))
+                assert str(number) in text and len(text.replace(str(number), "").split()) >= 2, (standing, then, text)
 
 
 def test_the_desk_counts(client: FlaskClient, sign_in: SignIn, filled: Filled) -> None:

@@ -12,9 +12,10 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor import buckets, jobs, people, pictures, places, runs, screens, shop
+from tickets.floor import buckets, jobs, people, pictures, places, runs, screens, shop, stocktake
 from tickets.floor.posting import form
 from tickets.records import job as sheets
+from tickets.records.checks import Asked
 from tickets.records.job import Job
 from tickets.records.person import Actor
 from tickets.records.spec import Row
@@ -32,7 +33,8 @@ SECRETS = {
 """The demo's people: role and secret. Public, so never used for anything else."""
 
 PRINTED_BEFORE = ("harbour-lights", "night-run")
-"""The samples that were printed in the weeks before; the rest is to be printed in the days to come."""
+DAYS_BEFORE = (24, 12)
+"""The samples that were printed in the weeks before, and when; the rest is to be printed in the days to come."""
 
 
 def sample_folder() -> Path:
@@ -46,6 +48,17 @@ def build(folder: Path, now: datetime) -> None:
     _Demo(folder, now).build()
 
 
+FIT_FOR = ((170, 88.0), (240, 78.0), (math.inf, 75.0))
+"""What the big lamp truly needs when it is new, in seconds up to a count per inch. The fine meshes' time is set at 60 s:
+their step strips say so, and so do the pages."""
+
+LAMP_THAT_FAILED, LAMP_IN_USE = 25.0, 600.0
+"""Days in which a lamp comes to ask for twice its first time."""
+
+WAY = ("coat", "image", "expose", "washout", "check")
+"""How far a screen is made for a job."""
+
+
 class _Demo:
     """The invented shop while it is made: who acts, and a clock that goes from some weeks ago to now."""
 
@@ -55,7 +68,7 @@ class _Demo:
         self.db: Database = shop.open_shop(folder, self.clock)
         self.rng = random.Random(19)  # the same shop every time, dates apart
         self.posts = 0
-        self.lamp_days = 0
+        self.lamp_new, self.lamp_fades = self.clock, LAMP_THAT_FAILED
         self.ada = self.bo = self.cy = self.di = shop.command_line(self.db, self.clock)
 
     # The small acts
@@ -86,11 +99,15 @@ class _Demo:
         samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
         self.earlier_orders(samples["night-run"])
         self.at(46)
-        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "0985", "yes")
-        codes = self.enter_jobs(samples)
-        for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
+        self.next_bucket("0985")
+        self.measure_again()
+        codes = self.enter_jobs(samples, PRINTED_BEFORE)
+        self.at(26)
+        self.next_bucket("1044")  # near its end today
+        for days, name in zip(DAYS_BEFORE, PRINTED_BEFORE, strict=True):
             self.make_and_print(codes[name], days)
-        self.this_week([codes[name] for name in samples if name not in PRINTED_BEFORE])
+        self.at(9)
+        self.this_week(self.enter_jobs(samples, [name for name in samples if name not in PRINTED_BEFORE]))
         self.db.close()
 
     def people_and_places(self) -> None:
@@ -125,7 +142,7 @@ class _Demo:
         for unit, over, to, seconds in (
             ("Big lamp", None, 170, 95),
             ("Big lamp", 170, 240, 80),
-            ("Big lamp", 240, None, 70),
+            ("Big lamp", 240, None, 60),
             ("LED table", None, 170, 26),
             ("LED table", 170, None, 21),
         ):
@@ -142,6 +159,12 @@ class _Demo:
         code = buckets.mix(self.db, self.ada, form(sent), post=self.post(), now=self.clock)
         buckets.log(self.db, self.ada, buckets.find(self.db, code), "use", form({}), post=self.post(), now=self.clock)
         return code
+
+    def next_bucket(self, lot: str) -> None:
+        """A fresh bucket of the usual emulsion; what is left of the last one is thrown away."""
+        old, self.bucket = self.bucket, self.mix("dual-cure emulsion", "Aqua-fast 2", lot, "yes")
+        gone = form({"why": "past its time"})
+        buckets.log(self.db, self.ada, buckets.find(self.db, old), "discard", gone, post=self.post(), now=self.clock)
 
     def frames(self) -> None:
         """Frames of every mesh that the samples ask for, and a few more; most measured, some not for long."""
@@ -184,84 +207,104 @@ class _Demo:
         readings = [round(2 * (mean + self.rng.uniform(-0.9, 0.9))) / 2 for _unused in range(5)]
         self.log(self.ada, screen, "tension", readings_n_per_cm=[f"{one:g}" for one in readings])
 
-    def enter_jobs(self, samples: Mapping[str, Job]) -> dict[str, str]:
-        """The samples with due dates around today; their codes by file name."""
+    def measure_again(self) -> None:
+        """Most of the frames that wait are measured again; some are forgotten."""
+        for row in store_screens.inventory(self.db, store_screens.Wanted(standing="bare"), limit=500):
+            if row.minimum_n_per_cm and self.rng.random() < 0.75:
+                self.measure(self.screen(row.code))
+
+    def enter_jobs(self, samples: Mapping[str, Job], names: Sequence[str]) -> dict[str, str]:
+        """Some of the samples, with due dates around today; their codes by file name."""
         today = self.now.date()
-        due = {name: _workday(today + timedelta(days=2 + 2 * place)) for place, name in enumerate(samples)}
-        for days, name in zip((24, 12), PRINTED_BEFORE, strict=True):
+        due = {name: _workday(today + timedelta(days=2 + place)) for place, name in enumerate(samples)}
+        for days, name in zip(DAYS_BEFORE, PRINTED_BEFORE, strict=True):
             due[name] = _workday(today - timedelta(days=days))
-        first = [name for name in PRINTED_BEFORE if name in samples]
-        codes: dict[str, str] = {}
-        for names in (first, [name for name in samples if name not in first]):
-            orders = [replace(samples[name], due=due[name]) for name in names]
-            files = [sample_folder() / f"{name}.toml" for name in names]
-            art = pictures.beside(self.db, self.di, files, orders, now=self.clock)
-            made = jobs.add(self.db, self.di, orders, post=self.post(), now=self.clock, pictures=art)
-            codes |= dict(zip(names, made, strict=True))
-            self.at(10 if names is first else 9)
-            if names is first:
-                self.clock = self.now - timedelta(days=40)
-        return codes
+        orders = [replace(samples[name], due=due[name]) for name in names]
+        files = [sample_folder() / f"{name}.toml" for name in names]
+        art = pictures.beside(self.db, self.di, files, orders, now=self.clock)
+        made = jobs.add(self.db, self.di, orders, post=self.post(), now=self.clock, pictures=art)
+        return dict(zip(names, made, strict=True))
 
     def earlier_orders(self, sheet: Job) -> None:
         """The same shirts ordered again and again: meshes wear, a lamp weakens and is changed, some screens tear."""
-        self.lamp_days = 180
         for number, days in enumerate(range(124, 52, -9)):
             if number == 5:
                 places.change_lamp(self.db, self.di, "Big lamp", post=self.post(), now=self.clock)
-                self.lamp_days = 0
+                self.lamp_new, self.lamp_fades = self.clock, LAMP_IN_USE
             due = _workday(self.now.date() - timedelta(days=days))
             order = replace(sheet, due=due, reference=f"BH-{301 + number}", art=replace(sheet.art, picture=""))
             (code,) = jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)
             self.make_and_print(code, days, torn=number in {2, 4, 6})
-            self.lamp_days += 9
 
     # Making and printing
 
     def free(self, label: str, thread: float | None) -> Screen:
         """A free frame of a mesh."""
-        for standing in ("stripped", "bare"):
-            wanted = store_screens.Wanted(standing=standing)
-            for row in store_screens.inventory(self.db, wanted, limit=500):
-                if row.mesh == label and row.thread_um == thread and row.minimum_n_per_cm:
-                    return self.screen(row.code)
-        raise LookupError(label)
+        found = self.free_list(label, thread)
+        if not found:
+            raise LookupError(label)
+        return found[0]
 
-    def prepared(self, job: store_jobs.Saved, upto: str) -> list[Screen]:
-        """Screens for a job's printing stations, taken as far as the step `upto`."""
-        wanted = []
-        for place in range(1, len(job.sheet.placements) + 1):
-            for asked in store_jobs.asked(self.db, job, place):
-                wanted.append((asked, job.sheet.placements[place - 1].stations[asked.number - 1]))
-        made: list[Screen] = []
-        for asked, station in wanted:
-            if store_screens.carrying(self.db, asked.separation, 1):
-                continue
-            assert station.mesh is not None
-            frame = self.free(station.mesh.count_as_labelled, station.mesh.thread_um)
-            self.log(self.ada, frame, "degrease")
-            self.coat(frame)
-            if upto == "coat":
-                made.append(frame)
-                continue
-            self.clock += timedelta(minutes=75)
-            self.log(self.ada, frame, "image", separations=asked.separation, means="film")
-            if upto in {"expose", "washout", "check"}:
-                wanted_s = screens.wanted_exposure(self.db, self.screen(frame.code).life, "Big lamp", self.clock)
-                seconds = f"{wanted_s:g}" if wanted_s else "80"
-                self.log(self.ada, frame, "expose", exposure_s=seconds, exposure_unit="Big lamp")
-            if upto in {"washout", "check"}:
-                step = round(7.8 - self.lamp_days / 110 + self.rng.uniform(-0.4, 0.4))
-                held = {"step_held": str(step)} if self.rng.random() < 0.7 else {}
-                self.log(self.ada, frame, "washout", result="good", **held)
-            if upto == "check":
-                self.clock += timedelta(minutes=40)
-                self.log(self.ada, frame, "check", result="good")
-            made.append(frame)
-        fresh = [self.screen(frame.code) for frame in made]
-        if fresh:
-            self.log(self.ada, fresh, "rack", place="Drying cabinet" if upto in {"coat", "washout"} else "Rack 1")
-        return fresh
+    def free_list(self, label: str, thread: float | None) -> list[Screen]:
+        """The free frames of a mesh that were measured, stripped ones first."""
+        return [
+            self.screen(row.code)
+            for standing in ("stripped", "bare")
+            for row in store_screens.inventory(self.db, store_screens.Wanted(standing=standing), limit=500)
+            if row.mesh == label and row.thread_um == thread and row.minimum_n_per_cm
+        ]
+
+    def prepared(self, *wanted: tuple[store_jobs.Saved, str | Mapping[str, str]]) -> None:
+        """Screens for the printing stations of jobs, made together, each as far as a step: by name of the image, or all
+        of a job. An image that is not named, has a screen already, or has no free frame gets none."""
+        made: list[tuple[str, Asked, str]] = []
+        for job, upto in wanted:
+            for place, asked in self.stations(job):
+                mesh = job.sheet.placements[place - 1].stations[asked.number - 1].mesh
+                far = upto if isinstance(upto, str) else upto.get(asked.image.name, "")
+                if not far or mesh is None or store_screens.carrying(self.db, asked.separation, 1):
+                    continue
+                try:
+                    frame = self.free(mesh.count_as_labelled, mesh.thread_um)
+                except LookupError:
+                    continue  # every frame of that mesh is in use: the board says so
+                self.log(self.ada, frame, "degrease")
+                self.coat(frame)
+                if far == "coat":
+                    continue
+                made.append((frame.code, asked, far))
+        self.clock += timedelta(minutes=75)
+        for code, asked, far in made:
+            self.log(self.ada, self.screen(code), "image", separations=asked.separation, means="film")
+            if WAY.index(far) >= WAY.index("expose"):
+                self.expose(self.screen(code), far)
+        if any(far == "check" for _code, _asked, far in made):
+            self.clock += timedelta(minutes=40)
+        for far, rack in (("image", "Rack 1"), ("expose", "Rack 1"), ("washout", "Drying cabinet"), ("check", "Rack 1")):
+            some = [self.screen(code) for code, _asked, reached in made if reached == far]
+            if far == "check":
+                for one in some:
+                    self.log(self.ada, one, "check", result="good")
+            self.log(self.ada, [self.screen(one.code) for one in some], "rack", place=rack)
+
+    def stations(self, job: store_jobs.Saved) -> list[tuple[int, Asked]]:
+        """The printing stations of a job, each with its placement."""
+        places_of = range(1, len(job.sheet.placements) + 1)
+        return [(place, asked) for place in places_of for asked in store_jobs.asked(self.db, job, place)]
+
+    def expose(self, frame: Screen, far: str) -> None:
+        """Exposes a screen for the time that the shop set, and washes it out with a step strip now and then."""
+        set_s = screens.wanted_exposure(self.db, frame.life, "Big lamp", self.clock) or 80.0
+        self.log(self.ada, frame, "expose", exposure_s=f"{set_s:g}", exposure_unit="Big lamp")
+        if WAY.index(far) < WAY.index("washout"):
+            return
+        mesh = frame.life.mesh
+        assert mesh is not None
+        fit = next(seconds for count, seconds in FIT_FOR if mesh.count_per_cm * 2.54 <= count + 0.5)
+        weak = 1 + (self.clock - self.lamp_new) / timedelta(days=self.lamp_fades)
+        step = 7 + 2 * math.log2(set_s / (fit * weak)) + self.rng.uniform(-0.2, 0.2)  # a step is half a stop
+        held = {"step_held": f"{round(2 * step) / 2:g}"} if self.rng.random() < 0.7 else {}
+        self.log(self.ada, self.screen(frame.code), "washout", result="good", **held)
 
     def coat(self, frame: Screen) -> None:
         self.log(self.ada, frame, "coat", bucket=self.bucket, preset="2+1 round edge", room_c="22", room_rh_pct="41")
@@ -295,7 +338,7 @@ class _Demo:
         """A job of some weeks ago: made, printed, approved; its screens kept for the repeat or stripped, one torn."""
         job = jobs.find(self.db, code)
         self.at(days + 1)
-        self.prepared(job, "check")
+        self.prepared((job, "check"))
         keep = "keep" if job.sheet.title.startswith("Harbour") else "strip"
         for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
@@ -346,31 +389,52 @@ class _Demo:
         self.log(self.ada, frame, "stretch", **sent)
         self.measure(self.screen(frame.code))
 
-    def this_week(self, waiting: Sequence[str]) -> None:
-        """What stands about today: screens ready and on the way, a run that prints, what goes wrong in any shop."""
-        self.at(3)
-        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "1044", "yes")
-        upto = ("check", "check", "washout", "expose", "image", "coat")
+    def this_week(self, waiting: Mapping[str, str]) -> None:
+        """What stands about today: jobs that are printed, ready, half made, and one that no frame is free for; what
+        goes wrong in any shop."""
+        job = {name: jobs.find(self.db, code) for name, code in waiting.items()}
         self.at(2)
-        ready: list[store_jobs.Saved] = []
-        for number, code in enumerate(waiting):
-            job = jobs.find(self.db, code)
-            how_far = upto[min(number, len(upto) - 1)]
-            try:
-                self.prepared(job, how_far)
-            except LookupError:
-                continue  # every frame of that mesh is in use: the board says so
-            if how_far == "check":
-                ready.append(job)
+        self.nothing_free("195/in", 55.0)
+        for name in ("golden-kite", "harbour-lights-again"):
+            self.prepared((job[name], "check"))
+        self.prepared((job["night-market"], {"base white": "check", "orange": "check"}))
+        self.prepared((job["quiet-mooring"], {"white": "check"}))
+        self.coat(self.free("305/in", 34.0))
         self.at(0, -5)
         self.mix("discharge ink", "Clear base with 6 % activator", "today", "unknown")
-        if ready:
-            run = self.set_up(ready[0], 1, "Press 2")
-            if not runs.plan(self.db, run).missing():
-                self.run_step(self.bo, run, "sheet")
-                self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
-                self.run_step(self.bo, run, "start")
-                self.run_step(self.bo, run, "count", good="24", misprinted="1", cause="ink")
+        run = self.set_up(job["golden-kite"], 1, "Press 2")
+        self.run_step(self.bo, run, "sheet")
+        self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
+        self.run_step(self.bo, run, "start")
+        self.run_step(self.bo, run, "count", good="24", misprinted="1", cause="ink")
+        self.stock_take("Rack 3")
+        self.at(0, -2.1)
+        self.prepared(
+            (job["night-market"], {"crimson": "washout", "teal": "expose"}),
+            (job["quiet-mooring"], {"back white": "image"}),
+            (job["taverna-tote"], "image"),
+        )
+        self.what_goes_wrong()
+        self.clock = min(self.clock, self.now)
+
+    def nothing_free(self, label: str, thread: float) -> None:
+        """Every frame of a mesh is out of use: at the stretcher's, slack, or still with last month's stencil on it."""
+        torn, away, old = (self.free_list(label, thread) + [None] * 3)[:3]
+        if torn:
+            self.log(self.ada, torn, "fault", kind="slack", then="restretch")
+        if away:
+            self.log(self.ada, away, "rack", place="Stretching service")
+        if old:
+            self.log(self.ada, old, "found", standing_seen="to strip", why="an old stencil on it")
+
+    def stock_take(self, name: str) -> None:
+        """All that the log has at a place were seen there but one, which nobody finds."""
+        place = screens.find_place(self.db, name)
+        there = [one.id for one in store_screens.at_place(self.db, place.id, 500)]
+        stocktake.put_right(self.db, self.di, place, there[:-1], post=self.post(), now=self.clock)
+
+    def what_goes_wrong(self) -> None:
+        """A torn mesh, a frame at the stretching service, a corner that looks tired."""
         spare = [
             row
             for row in store_screens.inventory(self.db, store_screens.Wanted(standing="bare"), limit=500)
@@ -381,7 +445,6 @@ class _Demo:
             self.log(self.ada, one, "fault", kind="torn", then="restretch")
             self.log(self.ada, two, "rack", place="Stretching service")
             self.log(self.ada, three, "note", note="Corner by the clamp looks tired; measure again next week.")
-        self.clock = min(self.clock, self.now)
 
 
 def _workday(day: date) -> date:

@@ -29,16 +29,35 @@ bp = Blueprint("boards", __name__)
 DAYS = (3, 7, 14, 30)
 FIRST_NEAR = 5
 
-STAGE_WORDS = {
-    "exposed": N_("Exposed, to wash out"),
-    "to check": N_("To check on the light table"),
-    "imaged": N_("Imaged, to expose"),
-    "coated": N_("Coated and dry"),
-    "to clean": N_("To clean"),
-    "to strip": N_("To strip"),
-    "to restretch": N_("To restretch"),
-    "unknown": N_("The log does not say: look at them"),
+TO_DO = {
+    "washout": (N_("Wash out {n} screen"), N_("Wash out {n} screens")),
+    "check": (N_("Check {n} screen on the light table"), N_("Check {n} screens on the light table")),
+    "expose": (N_("Expose {n} screen"), N_("Expose {n} screens")),
+    "image": (N_("{n} screen is coated and dry, to image"), N_("{n} screens are coated and dry, to image")),
+    "clean": (N_("Clean {n} screen that came off a press"), N_("Clean {n} screens that came off a press")),
+    "strip": (N_("Strip {n} screen"), N_("Strip {n} screens")),
+    "stretch": (N_("Restretch {n} frame"), N_("Restretch {n} frames")),
+    "found": (
+        N_("Look at {n} screen: its log does not say how far it is"),
+        N_("Look at {n} screens: their log does not say how far they are"),
+    ),
 }
+"""What is to be done with the screens that wait, by the step that comes next."""
+
+KEPT_TO_CLEAN = (
+    N_("Clean {n} kept screen, then put it away"),
+    N_("Clean {n} kept screens, then put them away"),
+)
+
+
+def to_do_words(stage: floor.Stage) -> str:
+    """A line of the list of what is to be done: an act and how many."""
+    words = KEPT_TO_CLEAN if stage.standing == "kept" else TO_DO.get(stage.step)
+    if words is None:
+        title = _(SCREEN_STEPS[stage.step].title) if stage.step in SCREEN_STEPS else _(STANDING_WORDS[stage.standing])
+        return _("{step}: {n}").format(step=title, n=stage.screens)
+    return ngettext(*words, stage.screens).format(n=stage.screens)
+
 
 GROUP_WORDS = {
     "free": N_("free"),
@@ -85,7 +104,7 @@ def screen_room() -> Response:
         more=_next(board.after, need, paper),
         state_words=state_words,
         why_words=why_words,
-        stage_words=STAGE_WORDS,
+        to_do_words=to_do_words,
         standing_words=STANDING_WORDS,
         steps=SCREEN_STEPS,
         today=g.now.astimezone(zone()).date().isoformat(),
@@ -164,7 +183,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
         case Has.ON_PRESS:
             return _("on press"), _("run {number}").format(number=life.run) if life.run else ""
         case Has.UNDER_WAY:
-            how = [_(STANDING_WORDS[life.standing])]
+            how = [] if progress.next_step == "check" else [_(STANDING_WORDS[life.standing])]
             if progress.dry_at is not None:
                 how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
             if progress.next_step in SCREEN_STEPS:
