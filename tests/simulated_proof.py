@@ -16,7 +16,7 @@ from typing import Any
 from simulated_truth import STENCIL_ON, Census, Frame, Key, Order, Post, Run, Stencil
 from sqlite_utils import Database
 
-from tickets.floor import buckets, desk, runs, screens, shop
+from tickets.floor import buckets, desk, exports, runs, screens, shop
 from tickets.records import readings as readings_rules
 from tickets.store import desk as store_desk
 from tickets.store import entries
@@ -280,7 +280,7 @@ class Proofs:
 
     def prove_export(self) -> None:
         out = self.folder / "export"
-        shop.export(self.db, out)
+        exports.export(self.db, out)
         wanted = [row[0] for row in self.raw.execute("SELECT entry FROM entries ORDER BY id")]
         with (out / "entries.jsonl").open(encoding="utf-8") as lines:
             if [json.loads(line)["entry"] for line in lines] != wanted:

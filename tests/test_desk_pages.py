@@ -62,8 +62,8 @@ def demo_db(demo_folder: Path) -> Database:
 
 def walked(db: Database) -> set[tuple[str, str, int]]:
     """(bucket, screen, run) by a plain walk through the exported log: what the last coats before a print were from."""
-    crossed = {row["crosses"] for row in shop.exported(db) if row.get("crosses")}
-    lines = [row for row in shop.exported(db) if row["screen"] and row["entry"] not in crossed]
+    crossed = {row["crosses"] for row in exports.exported(db) if row.get("crosses")}
+    lines = [row for row in exports.exported(db) if row["screen"] and row["entry"] not in crossed]
     lines.sort(key=lambda row: (row["at"], row["saved_at"], row["part"], row["entry"]))
     on: dict[str, set[str]] = {}
     last: dict[str, str] = {}

@@ -18,7 +18,7 @@ from sqlite_utils import Database
 
 from tickets import demo
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets, jobs, places, runs, screens, shop
+from tickets.floor import buckets, exports, jobs, places, runs, screens, shop
 from tickets.floor.posting import Asks, Worse, act_time, form, once, write
 from tickets.floor.screens import line
 from tickets.records import job as sheets
@@ -610,7 +610,7 @@ def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp
     crossed = the_shop.log(code, "tension", readings_n_per_cm="22,5")
     the_shop.log(code, "cross-out", crosses=crossed.entries[0], why="wrong screen")
     out = tmp_path / "out"
-    assert shop.export(the_shop.db, out) == {"entries": 4}
+    assert exports.export(the_shop.db, out) == {"entries": 4}
     lines = [json.loads(text) for text in (out / "entries.jsonl").read_text("utf-8").splitlines()]
     with (out / "entries.csv").open(encoding="utf-8", newline="") as table:
         rows = list(csv.DictReader(table))
@@ -620,6 +620,11 @@ def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp
     assert lines[1]["note"] == "=HYPERLINK(1)" and rows[1]["note"] == "'=HYPERLINK(1)"
     assert lines[2]["readings_n_per_cm"] == [22.5] and lines[2]["crossed_out_by"] == lines[3]["entry"]
     assert lines[3]["crosses"] == lines[2]["entry"]
+    with (out / "columns.csv").open(encoding="utf-8", newline="") as table:
+        described = {row["column"]: row for row in csv.DictReader(table)}
+    assert list(described) == list(rows[0])
+    assert all(row["about"] for row in described.values())
+    assert described["readings_n_per_cm"]["unit"] == "N/cm" and described["exposure_s"]["unit"] == "s"
 
 
 def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path, quick_hash: Callable[..., None]) -> None:

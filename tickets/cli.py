@@ -2037,10 +2037,10 @@ def spec_list(as_json: bool, folder: Path | None) -> None:
     _JSON,
 )
 def export(out: Path, as_json: bool, folder: Path | None) -> None:
-    from tickets.floor import shop
+    from tickets.floor import exports
 
     with _shop(folder) as db:
-        found = shop.export(db, out)
+        found = exports.export(db, out)
     if as_json:
         _print_json({"out": str(out), **found})
     else:

@@ -7,16 +7,17 @@ import io
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.calculator import units
-from tickets.floor import shop
 from tickets.floor.posting import zone
-from tickets.records.entry import read_stamp
+from tickets.records.entry import read_stamp, stamp
+from tickets.records.refusal import NotNow
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, desk, jobs, places, screens
+from tickets.store import buckets, codes, desk, entries, jobs, people, places, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -30,17 +31,18 @@ class Column:
     unit: str = ""
 
 
-def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
-    """A table as CSV (RFC 4180), a line at a time, with a mark in front that makes spreadsheets read it as UTF-8.
+def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], mark: bool = True) -> Iterator[str]:
+    """A table as CSV (RFC 4180), a line at a time. Text that begins like a formula is made harmless.
 
-    Text that begins like a formula is made harmless.
+    `mark`: with a mark in front that makes spreadsheets read it as UTF-8 (programs would take it for part of a name).
     """
     held = io.StringIO()
     writer = csv.writer(held)
     writer.writerow([column.name for column in columns])
-    yield "\N{ZERO WIDTH NO-BREAK SPACE}"
+    if mark:
+        yield "\N{ZERO WIDTH NO-BREAK SPACE}"
     for row in rows:
-        writer.writerow([shop.safe_cell(row.get(column.name)) for column in columns])
+        writer.writerow([safe_cell(row.get(column.name)) for column in columns])
         yield held.getvalue()
         held.seek(0)
         held.truncate()
@@ -205,24 +207,107 @@ def _timed(columns: Sequence[Column], rows: Iterable[dict[str, Any]], db: Databa
         yield {**row, **{name: clock(row[name]) for name in times}}
 
 
+FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
+TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
+
+
+BESIDE = {
+    "press": N_("The press"),
+    "placement": N_("Which placement of the job, counted from 1"),
+    "version": N_("Which version of the job’s sheet the run was planned with"),
+    "stations": N_("The stations of a run, as JSON"),
+    "target": N_("The settings that the run should meet, as JSON"),
+    "target_from": N_("Where the target comes from: an approved run, else the job sheet"),
+    "accept": N_("Who took a mesh in place of the one asked for, and why"),
+    "lab": N_("Measured colour of the print, L*a*b*, as JSON"),
+}
+"""What acts write beside the fields of their forms."""
+
+
+def field_names() -> list[str]:
+    """Every field of every step, once, without those that have a column of their own."""
+    names: dict[str, None] = {}
+    for table in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in table.values():
+            names.update((field.name, None) for field in step.fields)
+    names.update(dict.fromkeys(BESIDE))
+    return [name for name in names if name not in FIXED]
+
+
+def exported(db: Database) -> Iterator[dict[str, Any]]:
+    """Every entry as plain data: things by their codes, people by name, values under their field names."""
+    names, place_names = people.names(db), places.names(db)
+    crossed = {entry.crosses: entry.entry for entry in entries.every(db) if entry.crosses}
+    cache: dict[tuple[str, int], str] = {}
+
+    def code(kind: str, thing: int | None) -> str | None:
+        if thing is None:
+            return None
+        if (kind, thing) not in cache:
+            cache[(kind, thing)] = codes.current(db, kind, thing) or str(thing)
+        return cache[(kind, thing)]
+
+    for entry in entries.every(db):
+        values = dict(entry.values)
+        if entry.crosses:
+            values.pop("entry", None)
+        bucket = code("bucket", entry.bucket) or code("bucket", values.pop("bucket", None))
+        for name in ("place", "press"):
+            if isinstance(values.get(name), int):
+                values[name] = place_names.get(values[name], values[name])
+        fixed = {
+            "entry": entry.entry,
+            "post": entry.post,
+            "part": entry.part,
+            "step": entry.step,
+            "screen": code("screen", entry.screen),
+            "run": entry.run if entry.run is not None else values.pop("run", None),
+            "job": code("job", entry.job),
+            "bucket": bucket,
+            "person": names.get(entry.person, str(entry.person)),
+            "signed": entry.signed,
+            "at": stamp(entry.at),
+            "saved_at": stamp(entry.saved_at),
+        }
+        values.pop("run", None)
+        tail = {
+            "typed": dict(entry.typed) or None,
+            "verdict": entry.verdict,
+            "override": entry.override,
+            "crosses": entry.crosses,
+            "crossed_out_by": crossed.get(entry.entry),
+        }
+        yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
+
+
+def safe_cell(value: Any) -> Any:
+    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10)."""
+    if value is None:
+        return ""
+    if isinstance(value, bool | int | float):
+        return value
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\0")) else text
+
+
 def _entry_columns() -> tuple[Column, ...]:
     """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
-    about = dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept", "lab"), "")
+    about = dict(BESIDE)
     for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
         for step in steps.values():
             for one in step.fields:
                 about[one.name] = about.get(one.name) or one.label
     return (
-        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.FIXED),
-        *(Column(name, about.get(name, ""), units.unit_of(name) or "") for name in shop.field_names()),
-        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in shop.TAIL),
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in FIXED),
+        *(Column(name, about.get(name, ""), units.unit_of(name) or "") for name in field_names()),
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in TAIL),
         Column("more", N_("What else the entry carries, as JSON")),
     )
 
 
 def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
     known = {column.name for column in _entry_columns()}
-    for row in shop.exported(db):
+    for row in exported(db):
         more = {name: value for name, value in row.items() if name not in known}
         yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
 
@@ -267,7 +352,7 @@ def json_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
         yield json.dumps(row, ensure_ascii=False, default=str) + "\n"
 
 
-def column_lines(every: Iterable[Table]) -> Iterator[str]:
+def column_lines(every: Iterable[Table], mark: bool = True) -> Iterator[str]:
     """What each column of each file holds, as a CSV file."""
     columns = (Column("file", ""), Column("column", ""), Column("unit", ""), Column("about", ""))
     return csv_file(
@@ -277,8 +362,38 @@ def column_lines(every: Iterable[Table]) -> Iterator[str]:
             for table in every
             for one in table.columns
         ),
+        mark,
     )
 
 
 def _unit_said(column: Column) -> str:
     return _("time of the shop, YYYY-MM-DD HH:MM") if column.unit == "time" else column.unit
+
+
+def export(db: Database, out: Path) -> dict[str, int]:
+    """Writes every entry to `entries.csv` and `entries.jsonl` in a folder, and what each column holds to
+    `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        known = _entry_columns()[:-1]
+        names = {column.name for column in known}
+        others: dict[str, None] = {}  # what steps carry beside their own fields: every value has its column
+        number = 0
+        with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
+            for row in exported(db):
+                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+                others.update(dict.fromkeys(name for name in row if name not in names))
+                number += 1
+        more = (Column(name, N_("What else the entry carries"), units.unit_of(name) or "") for name in sorted(others))
+        columns = (*known[: -len(TAIL)], *more, *known[-len(TAIL) :])
+        with (out / "entries.jsonl").open(encoding="utf-8") as lines:
+            _write(out / "entries.csv", csv_file(columns, map(json.loads, lines), mark=False))
+        _write(out / "columns.csv", column_lines([Table("entries", "", columns, exported)], mark=False))
+    except OSError as error:
+        raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
+    return {"entries": number}
+
+
+def _write(path: Path, text: Iterable[str]) -> None:
+    with path.open("w", newline="", encoding="utf-8") as file:
+        file.writelines(text)

@@ -1,10 +1,7 @@
-"""The shop as a whole: opened, set up, worked out anew, proved sound, exported."""
+"""The shop as a whole: opened, set up, worked out anew, proved sound."""
 
 from __future__ import annotations
 
-import csv
-import json
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -23,10 +20,9 @@ from tickets.records import tracing
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
-from tickets.records.refusal import Fault, NotAllowed, NotNow, Refused
+from tickets.records.refusal import Fault, NotAllowed, Refused
 from tickets.records.spec import Row, Spec, check_new, shipped
-from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, codes, desk, entries, jobs, people, places, readings, runs, screens
+from tickets.store import buckets, desk, entries, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import gettext as _
@@ -157,105 +153,6 @@ def check(db: Database) -> list[str]:
     return faults + pictures.missing(db)
 
 
-# Export ------------------------------------------------------------------------------------------------------
-
-FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
-TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
-
-
-def field_names() -> list[str]:
-    """Every field of every step, once, without those that have a column of their own."""
-    names: dict[str, None] = {}
-    for table in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
-        for step in table.values():
-            names.update((field.name, None) for field in step.fields)
-    names.update(dict.fromkeys(("press", "placement", "version", "stations", "target", "target_from", "accept", "lab")))
-    return [name for name in names if name not in FIXED]
-
-
-def exported(db: Database) -> Iterator[dict[str, Any]]:
-    """Every entry as plain data: things by their codes, people by name, values under their field names."""
-    names, place_names = people.names(db), places.names(db)
-    crossed = {entry.crosses: entry.entry for entry in entries.every(db) if entry.crosses}
-    cache: dict[tuple[str, int], str] = {}
-
-    def code(kind: str, thing: int | None) -> str | None:
-        if thing is None:
-            return None
-        if (kind, thing) not in cache:
-            cache[(kind, thing)] = codes.current(db, kind, thing) or str(thing)
-        return cache[(kind, thing)]
-
-    for entry in entries.every(db):
-        values = dict(entry.values)
-        if entry.crosses:
-            values.pop("entry", None)
-        bucket = code("bucket", entry.bucket) or code("bucket", values.pop("bucket", None))
-        for name in ("place", "press"):
-            if isinstance(values.get(name), int):
-                values[name] = place_names.get(values[name], values[name])
-        fixed = {
-            "entry": entry.entry,
-            "post": entry.post,
-            "part": entry.part,
-            "step": entry.step,
-            "screen": code("screen", entry.screen),
-            "run": entry.run if entry.run is not None else values.pop("run", None),
-            "job": code("job", entry.job),
-            "bucket": bucket,
-            "person": names.get(entry.person, str(entry.person)),
-            "signed": entry.signed,
-            "at": stamp(entry.at),
-            "saved_at": stamp(entry.saved_at),
-        }
-        values.pop("run", None)
-        tail = {
-            "typed": dict(entry.typed) or None,
-            "verdict": entry.verdict,
-            "override": entry.override,
-            "crosses": entry.crosses,
-            "crossed_out_by": crossed.get(entry.entry),
-        }
-        yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
-
-
-def safe_cell(value: Any) -> Any:
-    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10)."""
-    if value is None:
-        return ""
-    if isinstance(value, bool | int | float):
-        return value
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\0")) else text
-
-
-def export(db: Database, out: Path) -> dict[str, int]:
-    """Writes every entry to `entries.csv` and `entries.jsonl` in a folder; how many."""
-    try:
-        out.mkdir(parents=True, exist_ok=True)
-        known = [*FIXED, *field_names(), *TAIL]
-        others: dict[str, None] = {}  # what steps carry beside their own fields: every value has its column
-        number = 0
-        with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
-            for row in exported(db):
-                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
-                others.update(dict.fromkeys(name for name in row if name not in known))
-                number += 1
-        columns = [*FIXED, *field_names(), *sorted(others), *TAIL]
-        with (
-            (out / "entries.csv").open("w", newline="", encoding="utf-8") as table,
-            (out / "entries.jsonl").open(encoding="utf-8") as lines,
-        ):
-            writer = csv.writer(table)
-            writer.writerow(columns)
-            for line in lines:
-                row = json.loads(line)
-                writer.writerow([safe_cell(row.get(column)) for column in columns])
-    except OSError as error:
-        raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
-    return {"entries": number}
-
-
 def summary(db: Database) -> dict[str, Any]:
     """A few figures for the more curious: screens, entries, jobs."""
     return {"entries": entries.count(db), "settings": settings(db), "spec_rows": len(Spec(spec_rows.rows(db)).rows)}
@@ -268,4 +165,4 @@ def log_of(db: Database, thing: str, number: int) -> list[tuple[Entry, Entry | N
     return [(line, crossed.get(line.entry)) for line in reversed(lines)]
 
 
-__all__ = ["Fault", "check", "command_line", "export", "exported", "open_shop", "rebuild", "set_up"]
+__all__ = ["Fault", "check", "command_line", "open_shop", "rebuild", "set_up"]
