@@ -45,9 +45,10 @@ class Line:
         return " · ".join(f"{label}: {value}" for label, value in self.said)
 
 
-def lines(db: Database, found: Sequence[Entry], *, about: bool = False) -> list[Line]:
-    """Entries as they are read, in the order given; `about`: with a link to the thing that each is about."""
-    who, may = people.names(db), _crossing()
+def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing: bool = True) -> list[Line]:
+    """Entries as they are read, in the order given; `about`: with a link to the thing that each is about; `crossing`:
+    with whether this person may cross it out."""
+    who, may = people.names(db), _crossing() if crossing else _never
     crossed = entries.crossed_by(db, [entry.entry for entry in found])
     things: dict[tuple[str, int], tuple[str, str] | None] = {}
     out = []
@@ -65,6 +66,10 @@ def lines(db: Database, found: Sequence[Entry], *, about: bool = False) -> list[
             )
         )
     return out
+
+
+def _never(entry: Entry) -> bool:
+    return False
 
 
 def _crossing() -> Callable[[Entry], bool]:

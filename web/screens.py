@@ -335,7 +335,8 @@ def _links(
 
 def _lines(found: Sequence[Entry], cross: str = "") -> Markup:
     """Lines of the log; `cross`: the address that their crossing-out hangs on."""
-    return macro("log/_lines.html", "list")(log.lines(g.db, found), cross) if found else Markup()
+    read = log.lines(g.db, found, crossing=bool(cross))
+    return macro("log/_lines.html", "list")(read, cross) if found else Markup()
 
 
 def _said_facts(life: Life) -> list[str]:

@@ -38,6 +38,9 @@ QUIET: dict[str, frozenset[str]] = {
 }
 """Fields that a habit fills in: said in one line, folded away, so that the button stands at the thumb."""
 
+ASKS_WHICH_FAULT = frozenset({"washout", "check"})
+"""Where the kinds of fault are shown once the result is a fault, and not before."""
+
 LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
 
 WHYS = tuple((why, why) for why in (N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
@@ -52,6 +55,16 @@ NOT_REPEATED = frozenset({"hang", "print", "retag", "retire", "cross-out", "foun
 
 OWN_VALUES = frozenset({"readings_n_per_cm", "readings_weft_n_per_cm", "mark", "run", "film_mark"})
 """What is measured or read off one screen, and so never repeated on another."""
+
+
+@dataclass(slots=True)
+class Shape:
+    """What forms of a step share where the same is filled in: how its fields stand, and its HTML once made."""
+
+    up: tuple[Field, ...]
+    down: tuple[Field, ...]
+    summary: tuple[str, ...]
+    html: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +84,10 @@ class StepForm:
     open: bool = False
     button: str = ""
     accept: bool = False
+    shape: Shape | None = None
+
+
+_kept_shapes: dict[tuple[Any, ...], Shape] = {}
 
 
 def step_form(
@@ -88,7 +105,46 @@ def step_form(
     button: str = "",
 ) -> StepForm:
     """The form of a step. `settled`: the values were given before, so all that have one are folded."""
+    if faults:
+        shape = _shape(step, values, options, faults, settled, left_out)
+    else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
+        view = (in_safelight(), g.settings["language"], g.settings["units"])
+        about = (step.name, button, settled, tuple(hidden), tuple(left_out))
+        key = (*view, *about, repr(values), repr(options))
+        kept = _kept_shapes.get(key)
+        if kept is None:
+            if len(_kept_shapes) > 500:
+                _kept_shapes.clear()
+            kept = _kept_shapes[key] = _shape(step, values, options, {}, settled, left_out)
+        shape = kept
     faults = faults or {}
+    return StepForm(
+        step=step,
+        action=action,
+        entry=entry or new_entry_id(),
+        values=values,
+        up=shape.up,
+        down=shape.down,
+        summary=shape.summary,
+        options=options,
+        faults=faults,
+        hidden=tuple(hidden),
+        open=bool(faults) and ("at" in faults or any(one.name in faults for one in shape.down)),
+        button=button or _(step.title),
+        accept=step.name == "image",
+        shape=None if faults else shape,
+    )
+
+
+def _shape(
+    step: Step,
+    values: Mapping[str, Any],
+    options: Mapping[str, list[tuple[str, str]]],
+    faults: Mapping[str, str],
+    settled: bool,
+    left_out: Sequence[str],
+) -> Shape:
+    """Which fields stand above the button, which are folded, and what the folded ones hold."""
     up: list[Field] = []
     down: list[Field] = []
     summary: list[str] = []
@@ -98,27 +154,14 @@ def step_form(
             continue
         has = bool(one_of(values, one.name))
         folds = one.folded or (settled and has) or (one.name in quiet and (has or _may_wait(one, options)))
+        folds = folds and not (one.name == "fault" and step.name in ASKS_WHICH_FAULT)
         if folds and not (one.name in faults and not one.folded):
             down.append(one)
             if has:
                 summary.append(_summed(one, values, options))
         else:
             up.append(one)
-    return StepForm(
-        step=step,
-        action=action,
-        entry=entry or new_entry_id(),
-        values=values,
-        up=tuple(up),
-        down=tuple(down),
-        summary=tuple(summary),
-        options=options,
-        faults=faults,
-        hidden=tuple(hidden),
-        open=any(one.name in faults for one in down) or "at" in faults,
-        button=button or _(step.title),
-        accept=step.name == "image",
-    )
+    return Shape(tuple(up), tuple(down), tuple(summary))
 
 
 def _may_wait(one: Field, options: Mapping[str, list[tuple[str, str]]]) -> bool:
@@ -156,7 +199,11 @@ def options_for(
                 out[one.name] = [(unit.name, unit.name) for unit in places.units(db)]
             case "place":
                 found_places = [place for place in places.every(db) if place.kind != "press"]
-                out[one.name] = [(place.name, place.name) for place in found_places[:60]]
+                found_places.sort(key=lambda place: place.outside)  # a screen put there is away: last, and said
+                out[one.name] = [
+                    (place.name, _("{place} (outside the shop)").format(place=place.name) if place.outside else place.name)
+                    for place in found_places[:60]
+                ]
             case "separations" if screen is not None and not (one.folded and few):
                 out[one.name] = images_to_choose(db, screen, all_of(values, one.name), few)
             case "choice" if one.name == "standing_seen":
@@ -234,27 +281,17 @@ def macro(template: str, name: str) -> Callable[..., Markup]:
     return found
 
 
-_kept_forms: dict[tuple[Any, ...], str] = {}
 _ENTRY, _ACTION = "entry-to-come", "action-to-come"
 
 
 def form_html(asked: StepForm) -> Markup:
-    """The form as it stands on a page. Most scans want one of a few forms, which differ in screen and id only: those
-    are kept, since making one takes as long as the rest of a scan."""
-    quick = macro("screens/_form.html", "quick")
-    if asked.faults:
+    """The form as it stands on a page; its HTML is kept with its shape, which differs in screen and id only."""
+    quick, shape = macro("screens/_form.html", "quick"), asked.shape
+    if shape is None:
         return Markup(quick(asked, ACCEPTS))
-    view = (in_safelight(), g.settings["language"], g.settings["units"])
-    names = tuple(one.name for one in asked.up), tuple(one.name for one in asked.down)
-    about = (asked.step.name, asked.button, asked.hidden, asked.summary)
-    key = (*view, *about, *names, repr(asked.values), repr(asked.options))
-    html = _kept_forms.get(key)
-    if html is None:
-        if len(_kept_forms) > 500:
-            _kept_forms.clear()
-        html = str(quick(replace(asked, entry=_ENTRY, action=_ACTION), ACCEPTS))
-        _kept_forms[key] = html
-    return Markup(html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action))))
+    if not shape.html:
+        shape.html = str(quick(replace(asked, entry=_ENTRY, action=_ACTION), ACCEPTS))
+    return Markup(shape.html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action))))
 
 
 def again(db: Database, entry: Entry) -> dict[str, list[str]]:

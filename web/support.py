@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from flask import Flask, Request, Response, current_app, g, request
 from jinja2.utils import url_quote
-from markupsafe import Markup, escape
+from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
@@ -93,7 +93,8 @@ NAV = (
     ("/jobs", N_("Jobs")), ("/more", N_("More")),
 )  # fmt: skip
 _HERE, _HERE_QUOTED = "\x00", "\x01"  # no page has these in its text
-_kept_frames: dict[tuple[Any, ...], dict[str, str]] = {}
+_IN_NAV = frozenset(path for path, _word in NAV)
+_kept_frames: dict[tuple[Any, ...], dict[str, Markup]] = {}
 
 
 def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[str, Markup]:
@@ -102,7 +103,7 @@ def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[s
     It hangs on the shop, on who holds the phone and on its view, and is made once for each of these.
     """
     path = at.partition("?")[0]
-    current = path if any(path == one for one, _word in NAV) else ""
+    current = path if path in _IN_NAV else ""
     key = (words.language(), shop, demo, name, safelight, current)
     kept = _kept_frames.get(key)
     if kept is None:
@@ -110,12 +111,12 @@ def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[s
             _kept_frames.clear()
         around = current_app.jinja_env.get_template("_frame.html").module
         kept = _kept_frames[key] = {
-            "head": str(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
-            "top": str(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED)),  # type: ignore[attr-defined]
-            "end": str(around.end(NAV if name else (), current)),  # type: ignore[attr-defined]
+            "head": Markup(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
+            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED)),  # type: ignore[attr-defined]
+            "end": Markup(around.end(NAV if name else (), current)),  # type: ignore[attr-defined]
         }
-    top = kept["top"].replace(_HERE, str(escape(at))).replace(_HERE_QUOTED, str(escape(url_quote(at))))
-    return {"head": Markup(kept["head"]), "top": Markup(top), "end": Markup(kept["end"])}
+    # Markup.replace escapes what it puts in
+    return {**kept, "top": kept["top"].replace(_HERE, at).replace(_HERE_QUOTED, url_quote(at))}
 
 
 def new_entry_id() -> str:
