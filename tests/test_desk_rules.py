@@ -15,7 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy
 import pytest
 from flask.testing import FlaskClient
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.sparse import csr_matrix
@@ -209,8 +209,15 @@ def test_a_want_is_given_another_frame_when_that_serves_two() -> None:
     for last in (1, 2):
         plan = pool.Plan(MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], [(0, MON), (last, TUE)], 5)
         assert lefts(plan, 0, 1, 2) == [1, 0]
+        long = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], [(0, MON), (last, TUE)], 5)
+        assert lefts(long, 0, 1, 2) == [1, 0, 0, 0, 0, 1, 2, 2]  # two frames in all, also once they are back
+        # and what comes back on Saturday is the other frame, which is of no use to a want of that day
+        again = [(0, MON), (last, TUE), (last, MON + timedelta(days=5))]
+        late = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], again, 5)
+        assert lefts(late, 0, 1, 2) == [1, 0, 0, 0, 0, -1, 1, 1]
 
 
+@settings(deadline=None)
 @given(st.lists(st.sets(st.integers(0, 2), min_size=1), max_size=7),
        st.lists(st.tuples(st.integers(0, 2), st.integers(0, 3)), max_size=7))  # fmt: skip
 def test_no_plan_serves_fewer_than_a_maximum_matching(frames: list[set[int]], wants: list[tuple[int, int]]) -> None:
