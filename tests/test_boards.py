@@ -665,8 +665,8 @@ def test_new_mesh_on_a_wood_frame_does_not_help_several_colours() -> None:
 
 
 def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Path) -> None:
-    """What a newcomer looks for: ready, printing, on the way with a time, short of a frame, and blocked; a set time that
-    the strips contradict, a lamp that failed, a bucket near its end, a screen that a stock-take did not find."""
+    """What a newcomer looks for: ready, printing, on the way with a time, short of a frame, and blocked; a set time
+    that the strips contradict, a lamp that failed, a bucket near its end, a screen that a stock-take did not find."""
     now = datetime.now(UTC)
     demo.build(tmp_path, now)
     db = shop.open_shop(tmp_path, now)

@@ -244,6 +244,46 @@ def test_picking_by_tap_in_the_dark(phone: Any, filled: Filled, sign_in_page: Ca
     assert "underbase" in phone.get_by_role("status").inner_text()
 
 
+@pytest.mark.browser
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_a_fault_is_asked_which_once_it_is_one_and_may_stay_unnamed(
+    phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None], db: Database, view: str
+) -> None:
+    """Two screens wait for the light table: nothing asks for a fault where the result is good; a tap names it."""
+    named, unnamed = filled.frames["230/in"]
+    number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
+    for code in (named, unnamed):
+        filled.log(code, "found", {"standing_seen": "to check", "separations_seen": str(number)})
+    sign_in_page(phone, "Ada Holm")
+    if view == "safelight":
+        phone.get_by_role("button", name="Safelight").click()
+    for code in (named, unnamed):
+        phone.goto(f"/screens/{code}?step=check")
+        kinds = phone.locator(".which-fault")
+        assert not kinds.is_visible()
+        phone.locator(".tile", has=phone.locator("input[name=result][value=good]")).tap()
+        assert not kinds.is_visible()
+        phone.locator(".tile", has=phone.locator("input[name=result][value=fault]")).tap()
+        assert kinds.is_visible() and kinds.bounding_box()["y"] < phone.locator("form.step .primary").bounding_box()["y"]
+        if code == named:
+            phone.locator(".tile", has=phone.locator("input[name=fault][value=pinholes]")).tap()
+        phone.locator("form.step .primary").tap()
+        phone.locator(".done").wait_for()
+    kept = dict(db.execute("SELECT screen, json_extract(vals, '$.fault') FROM entries WHERE step = 'check'").fetchall())
+    assert kept == {screens.find(db, named).id: "pinholes", screens.find(db, unnamed).id: None}
+
+
+def test_places_outside_the_shop_are_offered_last_and_say_so(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
+) -> None:
+    for name, outside in (("Away cabinet", True), ("Zinc rack", False)):
+        places.add(db, filled.me, name, "rack", post=filled.post(), now=filled.now, outside=outside)
+    page = sign_in(client, "Ada Holm").get(f"/screens/{filled.frames['230/in'][0]}?step=rack").text
+    offered = re.findall(r'name="place" value="([^"]+)"', page)
+    assert offered == ["Rack 1", "Zinc rack", "Away cabinet"]
+    assert "Away cabinet (outside the shop)" in page
+
+
 def test_the_figures_of_the_mesh_table_lead_to_those_screens(
     client: FlaskClient, sign_in: SignIn, filled: Filled
 ) -> None:

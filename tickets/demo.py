@@ -49,8 +49,8 @@ def build(folder: Path, now: datetime) -> None:
 
 
 FIT_FOR = ((170, 88.0), (240, 78.0), (math.inf, 75.0))
-"""What the big lamp truly needs when it is new, in seconds up to a count per inch. The fine meshes' time is set at 60 s:
-their step strips say so, and so do the pages."""
+"""What the big lamp truly needs when it is new, in seconds, up to a count per inch. The time of the fine meshes is set at
+60 s: their step strips say otherwise, and so do the pages."""
 
 LAMP_THAT_FAILED, LAMP_IN_USE = 25.0, 600.0
 """Days in which a lamp comes to ask for twice its first time."""
@@ -280,12 +280,13 @@ class _Demo:
                 self.expose(self.screen(code), far)
         if any(far == "check" for _code, _asked, far in made):
             self.clock += timedelta(minutes=40)
-        for far, rack in (("image", "Rack 1"), ("expose", "Rack 1"), ("washout", "Drying cabinet"), ("check", "Rack 1")):
+        for far in WAY[1:]:
             some = [self.screen(code) for code, _asked, reached in made if reached == far]
             if far == "check":
                 for one in some:
                     self.log(self.ada, one, "check", result="good")
-            self.log(self.ada, [self.screen(one.code) for one in some], "rack", place=rack)
+            place_of = "Drying cabinet" if far == "washout" else "Rack 1"
+            self.log(self.ada, [self.screen(one.code) for one in some], "rack", place=place_of)
 
     def stations(self, job: store_jobs.Saved) -> list[tuple[int, Asked]]:
         """The printing stations of a job, each with its placement."""
