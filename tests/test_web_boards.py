@@ -264,7 +264,8 @@ def test_a_fault_is_asked_which_once_it_is_one_and_may_stay_unnamed(
         phone.locator(".tile", has=phone.locator("input[name=result][value=good]")).tap()
         assert not kinds.is_visible()
         phone.locator(".tile", has=phone.locator("input[name=result][value=fault]")).tap()
-        assert kinds.is_visible() and kinds.bounding_box()["y"] < phone.locator("form.step .primary").bounding_box()["y"]
+        assert kinds.is_visible()
+        assert kinds.bounding_box()["y"] < phone.locator("form.step .primary").bounding_box()["y"]
         if code == named:
             phone.locator(".tile", has=phone.locator("input[name=fault][value=pinholes]")).tap()
         phone.locator("form.step .primary").tap()

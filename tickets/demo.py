@@ -49,8 +49,8 @@ def build(folder: Path, now: datetime) -> None:
 
 
 FIT_FOR = ((170, 88.0), (240, 78.0), (math.inf, 75.0))
-"""What the big lamp truly needs when it is new, in seconds, up to a count per inch. The time of the fine meshes is set at
-60 s: their step strips say otherwise, and so do the pages."""
+"""What the big lamp truly needs when it is new, in seconds, up to a count per inch. The time of the fine meshes is set
+at 60 s: their step strips say otherwise, and so do the pages."""
 
 LAMP_THAT_FAILED, LAMP_IN_USE = 25.0, 600.0
 """Days in which a lamp comes to ask for twice its first time."""

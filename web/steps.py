@@ -200,8 +200,9 @@ def options_for(
             case "place":
                 found_places = [place for place in places.every(db) if place.kind != "press"]
                 found_places.sort(key=lambda place: place.outside)  # a screen put there is away: last, and said
+                away = _("{place} (outside the shop)")
                 out[one.name] = [
-                    (place.name, _("{place} (outside the shop)").format(place=place.name) if place.outside else place.name)
+                    (place.name, away.format(place=place.name) if place.outside else place.name)
                     for place in found_places[:60]
                 ]
             case "separations" if screen is not None and not (one.folded and few):
