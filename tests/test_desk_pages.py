@@ -7,7 +7,9 @@ import io
 import json
 import re
 import secrets
+import shutil
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -21,7 +23,7 @@ from tickets.floor import desk as floor
 from tickets.floor import exports, places, screens, shop, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
-from tickets.records import job
+from tickets.records import job, tracing
 from tickets.records.person import Actor
 from tickets.store import buckets, desk, jobs, people
 from web import create_app
@@ -118,6 +120,34 @@ def test_a_bucket_leads_to_its_jobs_and_a_job_to_its_lots_in_one_click(
     assert f"Lot {bucket.lot}" in lot and found.jobs[0][0] in lot
 
 
+def test_a_bucket_of_ink_leads_to_what_was_printed_with_it_and_says_nothing_of_coats(
+    demo_folder: Path, demo_phone: FlaskClient, tmp_path: Path
+) -> None:
+    copy = shutil.copytree(demo_folder, tmp_path / "copy")
+    db = store.connect(copy)
+    bucket = next(one for one in buckets.every(db, limit=100) if not one.emulsion)
+    told = "SELECT run, sum(good), sum(misprinted) FROM upsets GROUP BY run HAVING sum(good) > 0 ORDER BY run LIMIT 2"
+    truth = db.execute(told).fetchall()
+    for run, _good, _misprinted in truth:  # at two stations of each run, which prints its pieces once all the same
+        lots = tuple(tracing.InkLot(station, bucket.code, "") for station in (1, 3))
+        desk.save_run(db, run, replace(desk.saved_run(db, run), ink_lots=lots))
+    db.close()
+    phone = create_app(copy, testing=True, clock=lambda: NOW).test_client()
+    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]})
+    page = phone.get(f"/desk/trace/{bucket.code}").text.split("<main")[1].split("</main")[0]
+    good, misprinted = (sum(row[place] for row in truth) for place in (1, 2))
+    assert "coated" not in page
+    assert "2 runs" in page and f"{good} good pieces, {misprinted} misprinted" in page
+    jobs_ = set(re.findall(r'href="/desk/trace/([0-9A-Z]{6})"><span', page))
+    assert jobs_ and all(f'href="/runs/{run}"' in page for run, _good, _misprinted in truth)
+    assert all(f'href="/desk/trace/{bucket.code}"' in phone.get(f"/desk/trace/{job}").text for job in jobs_)
+    rows = list(csv.DictReader(io.StringIO(phone.get(f"/desk/trace/{bucket.code}.csv").text.lstrip("\ufeff"))))
+    assert sorted((int(row["run"]), row["print_order"]) for row in rows) == [
+        (run, station) for run, _good, _misprinted in truth for station in ("1", "3")
+    ]
+
+
 def test_a_trace_as_a_file_has_every_line_under_columns_that_are_told(
     demo_phone: FlaskClient, demo_db: Database
 ) -> None:
@@ -149,6 +179,23 @@ def test_a_screens_life_is_told_mesh_after_mesh(demo_phone: FlaskClient, demo_db
     assert "Mesh 1, stencil 1" in demo_phone.get(f"/desk/screens/{screen}?before={older[1]}").text
     rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/screens/{screen}.csv").text.lstrip("\ufeff"))))
     assert len(rows) == row[1] and rows[0]["mesh"] == rows[0]["stencil"] == "1"
+
+
+def test_a_new_frames_life_says_what_is_not_there_and_draws_no_empty_picture(demo_phone: FlaskClient) -> None:
+    sent = {"mesh_count_as_labelled": "230", "mesh_count_as_labelled.unit": "/in", "frame": "aluminium", "number": "1"}
+    answer = demo_phone.post("/screens/new", data={**sent, "entry": secrets.token_hex(12)}, follow_redirects=True)
+    code = re.search(r"/screens/([0-9A-Z]{6})", answer.text)
+    assert code is not None, answer.text[:2000]
+    page = demo_phone.get(f"/desk/screens/{code[1]}").text
+    assert "<svg" not in page and "Nothing was printed with it yet." in page and "never measured" in page
+
+
+def test_no_curve_is_drawn_of_meshes_that_too_few_have_worn_out_of(demo_phone: FlaskClient) -> None:
+    page = demo_phone.get("/mesh-lives").text
+    ranges = re.findall(r'<section aria-label="(?!Likely)[^"]*">(.*?)</section>', page, re.S)
+    told = [("<svg" in one, "Half last" in one) for one in ranges]
+    assert all(drawn == known for drawn, known in told) and (False, False) in told
+    assert "Kaplan" not in page.split("</h1>")[1].split("<section")[0] and "Kaplan" in page
 
 
 @pytest.mark.parametrize(

@@ -111,6 +111,7 @@ def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -
         more=len(found.rows) > traces.SHOWN,
         inks=found.inks[: traces.SHOWN],
         totals=found.totals,
+        pieces=found.pieces,
         jobs=found.jobs[: traces.SHOWN],
         lots=[(code, _("lot {lot}").format(lot=lot) if lot else _("lot not noted")) for code, lot in lots],
         file=file,
@@ -293,6 +294,8 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
     for at, number in printed:
         total += number
         stair.append((_day(at), float(total)))
+    if not total and not any(ended or faults for _begun, ended, faults in ends):
+        return None  # an empty picture says less than a line
     last = max(_day(g.now.astimezone(UTC).isoformat()), stair[-1][0])
     stair.append((last, float(total)))
 

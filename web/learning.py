@@ -258,8 +258,8 @@ def range_text(span: tuple[float, float]) -> str:
 
 
 def lives_chart(groups: Sequence[floor.Group], span: tuple[float, float]) -> Markup | None:
-    """The curves of one range, a stair for each kind of frame; none where no mesh has ended yet."""
-    mine = [one for one in groups if one.range == span and one.curve.rows]
+    """The curves of one range, a stair for each kind of frame; none of a kind that too few have worn out of."""
+    mine = [one for one in groups if one.range == span and one.enough and one.curve.rows]
     if not mine:
         return None
     end = max(one.curve.longest for one in mine) or 1.0

@@ -52,6 +52,13 @@ class Trace:
         )
 
     @property
+    def pieces(self) -> tuple[int, int]:
+        """Pieces of the runs printed with it: (good, misprinted); a run counts once, however many of its stations it
+        served."""
+        runs = {one.run: (one.good, one.misprinted) for one in self.inks}
+        return sum(good for good, _spoilt in runs.values()), sum(spoilt for _good, spoilt in runs.values())
+
+    @property
     def jobs(self) -> list[tuple[str, str]]:
         """The jobs that it leads to: (code, what to call it), each once."""
         rows = [(one.job_code, one.job_title, one.customer) for one in self.rows if one.job_code]
