@@ -114,6 +114,9 @@ def test_a_limit_is_moved_until_a_fifth_is_left() -> None:
     assert control.moved(low, 10, below=True) == control.Moved(13.0, 2)
     assert control.moved([91.0, 95.0, 120.0], 10, below=False) == control.Moved(91.0, 2)
     assert control.moved([91.0, 95.0], 10, below=False) is None
+    # typed as it is shown, to the tenth, it still lets 13.47 and 91.32 pass
+    assert control.moved([12.0, 12.5, 13.47], 10, below=True) == control.Moved(13.4, 2)
+    assert control.moved([91.32, 95.0, 120.0], 10, below=False) == control.Moved(91.4, 2)
 
 
 @given(st.lists(st.floats(0.01, 5000), min_size=pool.FEW, max_size=80))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -162,11 +163,14 @@ class Moved:
 
 def moved(values: Sequence[float], of: int, below: bool) -> Moved | None:
     """The nearest limit that cautions at most a fifth of `of` set-ups. `values`: the worst number of each that was
-    cautioned; `below`: bad is what lies under the limit. None where there is nothing to move."""
+    cautioned; `below`: bad is what lies under the limit. None where there is nothing to move. The limit is a whole number
+    of tenths, so that it does what is said of it when it is typed as it is shown.
+    """
     allowed = int(of * NAG_SHARE)
     if len(values) <= allowed:
         return None
     ordered = sorted(values) if below else sorted(values, reverse=True)
-    value = ordered[allowed]
+    tenths = 10 * ordered[allowed]
+    value = (math.floor(tenths + 1e-6) if below else math.ceil(tenths - 1e-6)) / 10
     number = sum(1 for one in values if (one < value if below else one > value))
     return Moved(value, number)
