@@ -17,6 +17,7 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, send, words
 
+from tickets import store
 from tickets.floor import buckets, jobs, people, places, screens
 from tickets.floor.posting import form
 from tickets.floor.shop import check
@@ -27,6 +28,7 @@ from tickets.store import entries
 from tickets.store import jobs as stored_jobs
 from tickets.store import people as rows
 from tickets.store import screens as stored_screens
+from tickets.store.settings import save_setting, settings
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 
@@ -63,6 +65,33 @@ def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
         assert answer.status_code == 200 and shown(code) in answer.text
     assert entries.count(db) == before
     assert room.post(f"/t/{code}").status_code == 405
+
+
+def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
+    other = store.connect(folder)
+    with store.reading(db):
+        before = (settings(db)["shop"], entries.count(db))
+        add(other, ada)
+        with store.writing(other):
+            save_setting(other, "shop", "Invented Prints", "2026-01-01T00:00:00.000000Z", ada.id)
+        assert (settings(db)["shop"], entries.count(db)) == before
+        with pytest.raises(RuntimeError), store.writing(db):
+            raise AssertionError("written while a page reads")
+    assert settings(db)["shop"] == "Invented Prints" and entries.count(db) > before[1]
+    with store.writing(db):  # and then it writes again
+        save_setting(db, "shop", "Other Prints", "2026-01-02T00:00:00.000000Z", ada.id)
+    assert settings(db)["shop"] == "Other Prints"
+    other.close()
+
+
+def test_a_scan_shows_the_last_line_of_the_log_and_leads_to_the_others(room, db, ada):
+    (code,) = add(db, ada)
+    log(db, ada, code, "degrease", "coat")
+    scanned = room.get(f"/t/{code}").text
+    assert scanned.count("<li>\n<p>") == 1 and "<b>Coated</b>" in scanned and "<b>Degreased</b>" not in scanned
+    assert f'href="/screens/{code}">All about this screen' in scanned
+    whole = room.get(f"/screens/{code}").text
+    assert "<b>Coated</b>" in whole and "<b>Degreased</b>" in whole and "All about this screen" not in whole
 
 
 def test_signed_out_leads_to_sign_in_and_back(client, db, ada):

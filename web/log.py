@@ -136,6 +136,14 @@ def _reads_alike(typed: str, value: Any, name: str) -> bool:
     return numbers == [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, (int, float))]
 
 
+def place_of(db: Database, number: int) -> places.Place | None:
+    """A place by number, asked once for a page: the last line of a screen is often its being put where it is."""
+    asked: dict[int, places.Place | None] = g.setdefault("places", {})
+    if number not in asked:
+        asked[number] = places.get(db, number)
+    return asked[number]
+
+
 def size_text(size: str) -> str:
     """A frame's size with its unit: `585 x 790 mm`."""
     return f"{size}\u00a0mm" if size[-1:].isdigit() else size
@@ -150,7 +158,7 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
         bucket = buckets.get(db, value)
         return floor_buckets.named(bucket) if bucket else str(value)
     if (kind == "place" or name in {"place", "press"}) and isinstance(value, int):
-        place = places.get(db, value)
+        place = place_of(db, value)
         return place.name if place else str(value)
     if kind == "separations" and isinstance(value, list):
         images = jobs.separations(db, value)

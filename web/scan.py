@@ -39,14 +39,14 @@ def scan(text: str) -> AnyResponse:
     except NoCode as fault:
         return _unknown(text, str(fault), fault.near)
     with reading(g.db):
+        found = screens.behind(g.db, code)
+        if found is not None:
+            screen, replaced = found
+            return _screen(screen, code if replaced else "")
         issued = codes.find(g.db, code)
         if issued is None:
             said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
             return _unknown(text, said, near(code))
-        if issued.kind == "screen":
-            screen = screens.get(g.db, issued.thing)
-            assert screen is not None
-            return _screen(screen, code if issued.replaced else "")
         return _own_page(issued)
 
 

@@ -24,7 +24,7 @@ from tickets.records.entry import Entry, stamp
 from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import SCREEN_STEPS
-from tickets.store import codes, entries, jobs, places, screens
+from tickets.store import entries, jobs, screens
 from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import learning, log
@@ -89,11 +89,11 @@ def find_screen(text: str) -> tuple[screens.Screen, str]:
         code = read(text)
     except NoCode as fault:
         raise NotFound(str(fault), "code") from None
-    issued = codes.find(g.db, code)
-    screen = screens.get(g.db, issued.thing) if issued is not None and issued.kind == "screen" else None
-    if issued is None or screen is None:
+    found = screens.behind(g.db, code)
+    if found is None:
         raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
-    return screen, code if issued.replaced else ""
+    screen, replaced = found
+    return screen, code if replaced else ""
 
 
 def images_of(db: Database, life: Life) -> list[Image]:
@@ -159,13 +159,15 @@ def notes_of(life: Life) -> list[str]:
 
 def where_of(db: Database, life: Life) -> tuple[str, str]:
     """Where a screen is, or was last seen: (text, address); empty where nobody said."""
-    place = places.get(db, life.place) if life.place else None
+    place = log.place_of(db, life.place) if life.place else None
     if life.standing is Standing.ON_PRESS:
         name = place.name if place else _("press")
         text = _("{press}, head {head}").format(press=name, head=life.head) if life.head else name
         return text, f"/runs/{life.run}" if life.run else ""
     if place is None:
-        return "", ""
+        gone = log.place_of(db, life.not_at) if life.not_at else None
+        said = _("not found at the stock-take of {place}, {day}")
+        return (said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}") if gone else ("", "")
     last = _("last seen: {place}").format(place=place.name) if floor.moved_on(life) else place.name
     return last, f"/places/{place.code}"
 

@@ -60,6 +60,19 @@ def get(db: Database, screen: int) -> Screen | None:
     return Screen(screen, Code(row[0]), Life.from_dict(json.loads(row[1])) if row[1] else Life()) if row else None
 
 
+def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
+    """The screen that a code leads to, and whether the code was replaced; None where it leads to no screen."""
+    row = db.execute(
+        "SELECT s.id, s.code, w.life, c.replaced FROM codes c JOIN screens s ON s.id = c.thing "
+        "LEFT JOIN standings w ON w.screen = s.id WHERE c.code = ? AND c.kind = 'screen'",
+        [code],
+    ).fetchone()
+    if row is None:
+        return None
+    life = Life.from_dict(json.loads(row[2])) if row[2] else Life()
+    return Screen(row[0], Code(row[1]), life), bool(row[3])
+
+
 def many(db: Database, screens: list[int]) -> list[Screen]:
     """Several screens by their numbers, in that order."""
     return [found for number in screens if (found := get(db, number)) is not None]
@@ -229,6 +242,8 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
         values.append(wanted.coated_before)
     elif wanted.due == "unclear":
         where.append("w.conflict = 1")
+    elif wanted.due == "missing":
+        where.append("json_extract(w.life, '$.not_at') IS NOT NULL")
     rows = db.execute(
         f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY s.id LIMIT ?", [*values, limit]
     ).fetchall()
