@@ -152,7 +152,7 @@ CREATE INDEX standings_by_tension ON standings (tension_at, screen);
 CREATE INDEX standings_by_coat ON standings (coated_at, screen) WHERE standing = 'coated';
 CREATE INDEX standings_fit ON standings (standing, count_per_cm, thread_um, frame, minimum_n_per_cm, screen);
 CREATE INDEX standings_kept ON standings (screen, mesh, count_per_cm) WHERE standing = 'kept';
-CREATE INDEX standings_keep_until ON standings (json_extract(life, '$.keep_until'))
+CREATE INDEX standings_keep_until ON standings (standing, json_extract(life, '$.keep_until'))
     WHERE standing = 'kept' AND json_extract(life, '$.keep_until') > '';
 CREATE INDEX standings_coated_from ON standings (json_extract(life, '$.stencil.bucket')) WHERE standing = 'coated';
 CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
