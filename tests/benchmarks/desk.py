@@ -188,7 +188,6 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 11)
                 log("clean", at, screen=number)
         db.conn.executemany(entries.INSERT, batch)
     shop.rebuild(db)
-    db.execute("ANALYZE")
     db.close()
 
 
