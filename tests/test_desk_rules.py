@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 import secrets
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -10,6 +11,7 @@ from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from math import pi
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy
@@ -593,6 +595,47 @@ def test_frames_off_the_press_come_back_after_the_time_that_the_log_shows(bench:
     (mesh,) = ahead.meshes
     assert (ahead.back_h, ahead.make_h, ahead.back_days, mesh.waiting) == (15 + 31, None, 3, 1)
     assert [day.left for day in mesh.days][:4] == [0, 0, -1, 0]
+
+
+BIG = frozenset(
+    "entries washouts checks exposures stays stencils coats hangings tensions upsets meshes job_versions".split()
+)
+"""Tables that grow with the log: none is read from end to end for a page."""
+BOUNDED = {
+    "/desk": {"meshes"},  # one row a mesh, all of them counted together, from an index
+    "/desk/pool": {"meshes"},
+}
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["/desk", "/desk/short", "/desk/pool", "/desk/wrong", "/desk/limits", "/desk/kept", "/desk/kept?strip=1",
+     "/desk/stocktake", "/desk/trace", "/desk/files", "/desk/import", "/desk/screens/{screen}", "/desk/trace/{bucket}"],
+)  # fmt: skip
+def test_no_page_of_the_desk_reads_the_whole_log(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], path: str,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    """SQLite's own plan of every question that a page asks."""
+    (code,) = bench.frames(1, thread_um="48")
+    bucket = buckets.mix(bench.db, bench.me, form({"kind": "dual-cure emulsion"}), post=fresh(), now=bench.now)
+    bench.made(code, bench.job(2), kept=True)
+    bench.log(code, "expose", 2, exposure_unit="Big lamp", exposure_s="80")
+    phone = sign_in(client, "Di Novak")
+    scanned: set[str] = set()
+    asked = store.Connection.execute
+
+    def explained(self: store.Connection, sql: str, parameters: Any = None) -> Any:
+        if sql.lstrip().startswith(("SELECT", "WITH")):
+            names = {table: table for table in BIG}
+            names |= {alias: table for table, alias in re.findall(r"\b(\w+) (?:AS )?([a-z])\b", sql) if table in BIG}
+            plan = asked(self, f"EXPLAIN QUERY PLAN {sql}", parameters).fetchall()
+            scanned.update(names[word] for row in plan for word in re.findall(r"^SCAN (\w+)", row[3]) if word in names)
+        return asked(self, sql, parameters)
+
+    monkeypatch.setattr(store.Connection, "execute", explained)
+    assert phone.get(path.format(screen=code, bucket=bucket)).status_code == 200
+    assert scanned <= BOUNDED.get(path, set())
 
 
 # What goes wrong, by hand

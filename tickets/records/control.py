@@ -163,8 +163,8 @@ class Moved:
 
 def moved(values: Sequence[float], of: int, below: bool) -> Moved | None:
     """The nearest limit that cautions at most a fifth of `of` set-ups. `values`: the worst number of each that was
-    cautioned; `below`: bad is what lies under the limit. None where there is nothing to move. The limit is a whole number
-    of tenths, so that it does what is said of it when it is typed as it is shown.
+    cautioned; `below`: bad is what lies under the limit. None where there is nothing to move. The limit is in whole
+    tenths, so that it does what is said of it when it is typed as it is shown.
     """
     allowed = int(of * NAG_SHARE)
     if len(values) <= allowed:

@@ -402,7 +402,7 @@ def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, 
         f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped FROM ({_NEWEST}) "
         "GROUP BY run ORDER BY run DESC LIMIT ?) "
         "SELECT t.mesh_label, t.bucket, t.exposure_unit, h.stopped, count(*) FROM (SELECT DISTINCT h.screen, "
-        "h.stencil, h.run, p.stopped FROM picked p JOIN hangings h ON h.run = p.run) h "
+        "h.stencil, h.run, p.stopped FROM picked p CROSS JOIN hangings h ON h.run = p.run) h "
         "JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil GROUP BY 1, 2, 3, 4",
         [*causes, since, limit, runs],
     ).fetchall()
