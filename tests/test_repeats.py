@@ -17,6 +17,7 @@ from test_repeat import BASE, job
 from tickets.calculator.verdict import Level, say
 from tickets.floor import buckets, jobs, places, repeats, runs, shop
 from tickets.floor.posting import form
+from tickets.records.code import shown
 from tickets.records.comparison import Line
 from tickets.records.job import Job
 from tickets.records.refusal import NotFound
@@ -120,7 +121,9 @@ def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Pres
     by_station = {(one.key, one.station): one for one in found.differences}
     fit, setting = "repeat-screen-fit", "repeat-setting"
     assert set(by_station) == {(fit, 1), (fit, 3), (setting, 1), (setting, 2)}
-    assert {one.numbers["screen"] for one in found.differences if "screen" in one.numbers} == set(hung.values())
+    assert {one.numbers["screen"] for one in found.differences if "screen" in one.numbers} == {
+        shown(code) for code in hung.values()
+    }
     # the job sheet says 70 and 6 s, the print was approved with 75 and 7 s, and nobody said “use these next time”
     run_with = [one.numbers["was"] for one in found.differences if one.key == setting]
     assert run_with == ["75 · square · 15 deg", "7 s"]
@@ -240,12 +243,12 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     shop.add_spec_row(press.db, press.manager, replace(row, value=1.0), now=press.tick())
     press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # the floor of several colours is 15
     ((key, sentence),) = said(press, again)
-    assert key == "repeat-screen-unfit" and hung[3] in sentence and "9" in sentence and "15" in sentence
+    assert key == "repeat-screen-unfit" and shown(hung[3]) in sentence and "9" in sentence and "15" in sentence
     press.log(hung[3], "tension", readings_n_per_cm="22 22 22 22 22")
     assert said(press, again) == []
     press.log(hung[1], "strip", in_hand="yes")
     ((key, sentence),) = said(press, again)
-    assert key == "repeat-screen-gone" and hung[1] in sentence and "stripped" in sentence
+    assert key == "repeat-screen-gone" and shown(hung[1]) in sentence and "stripped" in sentence
 
 
 def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):
@@ -297,7 +300,7 @@ def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     new = press.screens_for(again)[1]
     (found,) = repeats.ahead(press.db, again, press.now)
     by_key = {one.key: one.numbers.get("screen") for one in found.differences if one.station == 1}
-    assert by_key["repeat-screen-gone"] == hung[1] and by_key["repeat-screen-other"] == new
+    assert by_key["repeat-screen-gone"] == shown(hung[1]) and by_key["repeat-screen-other"] == shown(new)
     assert "repeat-mesh-free" not in by_key
 
 

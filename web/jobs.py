@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import date
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -49,11 +50,16 @@ def listed() -> Response:
     text = request.args.get("q", "").strip()
     if text:
         found = store.search(g.db, text, PER_PAGE)
-        return page("jobs/jobs.html", lines=found, q=text, closed=False, after=None, shown=shown)
+        return page("jobs/jobs.html", lines=found, q=text, closed=False, after=None, today=today(), shown=shown)
     after = _after(request.args.get("after", ""))
     found = store.listed(g.db, after, PER_PAGE + 1, closed)
     more = f"{found[PER_PAGE - 1].due},{found[PER_PAGE - 1].id}" if len(found) > PER_PAGE else None
-    return page("jobs/jobs.html", lines=found[:PER_PAGE], q="", closed=closed, after=more, shown=shown)
+    return page("jobs/jobs.html", lines=found[:PER_PAGE], q="", closed=closed, after=more, today=today(), shown=shown)
+
+
+def today() -> str:
+    """The shop's day, as press dates are kept."""
+    return g.now.astimezone(zone(g.db)).date().isoformat()
 
 
 def _after(text: str) -> tuple[str, int] | None:
@@ -143,10 +149,10 @@ def ahead_of(saved: store.Saved) -> list[dict[str, Any]]:
 def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
     """The remarks on a job as they are said, each with its place and source; a closed one's press date is past."""
     out = []
-    today = None if closed else g.now.astimezone(zone(g.db)).date()
-    for one in remarks(sheet, the_spec(g.db), today):
+    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today())):
         told = say(one.reason, str(g.settings["units"]))
-        out.append({"place": place_said(one.place), "said": told, "source": one.source})
+        level = str(one.reason.level)
+        out.append({"place": place_said(one.place), "level": level, "said": told, "source": one.source})
     return out
 
 

@@ -12,6 +12,7 @@ from typing import Any
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
 from tickets.records.as_run import AsRun, alike_as, fibre_said, field_word, named, pairs, texts_of
+from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec
@@ -307,7 +308,7 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
     kept = facts.screens.get(now.number, ())
     fit = False
     for screen in kept:
-        numbers = {**here, "screen": screen.code, "standing_word": screen.standing}
+        numbers = {**here, "screen": shown(screen.code), "standing_word": screen.standing}
         if not screen.last:
             if screen.verdict is not None and screen.verdict.level in {Level.OK, Level.CAUTION}:
                 fit = True
@@ -323,8 +324,8 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
         worst = next((reason for reason in screen.verdict.reasons if reason.level is level), None)
         fit = fit or level in {Level.OK, Level.CAUTION}
         key = {Level.OK: "repeat-screen-fit", Level.STOP: "repeat-screen-unfit"}.get(level, "repeat-screen-doubt")
-        shown = Level.OK if level is Level.OK else Level.UNKNOWN if level is Level.UNKNOWN else Level.CAUTION
-        yield Difference(key, shown, {**numbers, "why": _said(worst) if worst else ""}, now.number)
+        said_as = level if level in {Level.OK, Level.UNKNOWN} else Level.CAUTION
+        yield Difference(key, said_as, {**numbers, "why": _said(worst) if worst else ""}, now.number)
     free = facts.frames.get(now.number)
     if not fit and free is not None:
         assert now.mesh is not None
@@ -413,7 +414,7 @@ def _said_otherwise(
     for path, (name, word) in _SHEET_WORDS.items():
         a, b = (_at(data, path) or _UNSAID.get(path, "") for data in (one, other))
         if name not in told and a != b and alike_as(path, a, b) is not True:
-            yield _(word), a, b
+            yield _(word), a.rstrip("."), b.rstrip(".")  # the sentence has its own
 
 
 def _placement_data(job: Job, placement: Placement) -> Mapping[str, Any]:
