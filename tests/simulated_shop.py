@@ -686,6 +686,8 @@ class SimulatedShop(Proofs):
             also={"note": len(missing)},
         )
         self.note("stock-take")
+        for number in missing if done is not None else ():
+            self.frames[number].place_said = ""  # by the log nobody knows
         for number in astray if done is not None else ():
             self.note("astray in a rack")
             self.frames[number].moved(rack)

@@ -20,11 +20,12 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
-from tickets.floor import exports, places, screens, shop, trace
+from tickets.floor import exports, places, screens, shop, stocktake, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import job, tracing
 from tickets.records.person import Actor
+from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
 from web import create_app
 
@@ -383,16 +384,52 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     bad = phone.post(f"{path}/seen", data={"code": "zz 9"})
     assert bad.status_code == 404 and "zz 9" in bad.text
     page = phone.get(path).text
-    assert "1 of 2 seen" in page and "In the wrong place" in page and "Rack 2" in page and "Not seen yet" in page
-    done = phone.post(f"{path}/put-right", data={"entry": fresh()})
+    assert "1 of 2 seen" in page and "In the wrong place" in page and "Rack 2" in page and "Not here:" in page
+    assert f'name="gone" value="{rack.codes[1]}" checked' in page  # one tap says it of all; one may be unticked
+    done = phone.post(f"{path}/put-right", data={"entry": fresh(), "gone": rack.codes[1]})
     assert done.status_code == 200 and "1 screen was put here" in done.text
-    assert "1 missing screen got a note" in done.text
+    assert "1 screen was not here" in done.text
     assert rack.place(rack.codes[2]) == rack.place(rack.codes[0])
-    assert "Stock-take of Rack 1: not there." in phone.get(f"/screens/{rack.codes[1]}").text
+    life = screens.find(db, rack.codes[1]).life
+    assert life.place is None and life.not_at is not None
+    shown = phone.get(f"/screens/{rack.codes[1]}").text
+    assert "Stock-take of Rack 1: not there." in shown and "not found at the stock-take of Rack 1" in shown
+    boss = sign_in(client, "Di Novak")
+    assert "1 · not found at a stock-take" in boss.get("/desk").text
+    assert rack.codes[1] in boss.get("/screens?due=missing").text
+    assert rack.codes[0] not in boss.get("/screens?due=missing").text
     assert "Stock-take" not in phone.get("/more").text.split("<main")[0]  # the phone is free again
-    phone.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
-    assert phone.post(f"{path}/put-right", data={"entry": fresh()}).status_code == 422  # all is as the log has it
+    ada = sign_in(client, "Ada Holm")
+    ada.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
+    assert "1 screen was put here" in ada.post(f"{path}/put-right", data={"entry": fresh()}).text  # it turned up
+    assert rack.place(rack.codes[1]) == rack.place(rack.codes[0]) and "missing" not in ada.get("/desk").text
+    ada.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
+    assert ada.post(f"{path}/put-right", data={"entry": fresh()}).status_code == 422  # all is as the log has it
     assert shop.check(db) == []
+
+
+def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database) -> None:
+    rack = Rack(db)
+    place = screens.find_place(db, "Rack 1")
+    first = screens.find(db, rack.codes[0])
+    stay = [screens.find(db, rack.codes[1]).id]
+    done = stocktake.put_right(db, rack.me, place, [], stay, post=fresh(), now=NOW - timedelta(minutes=50))
+    assert done == {"racked": 0, "noted": 1}
+
+    def missing() -> list[str]:
+        return [str(one.code) for one in store_boards.due(db, "missing")]
+
+    assert missing() == [rack.codes[0]] and rack.place(rack.codes[1]) == place.id
+    screens.log(db, rack.me, first, "note", form({"note": "asked the press"}), post=fresh(), now=NOW)
+    assert missing() == [rack.codes[0]]
+    screens.log(db, rack.me, first, "tension", form({"readings_n_per_cm": "22"}), post=fresh(), now=NOW)
+    assert missing() == [] and rack.place(rack.codes[0]) is None  # it is there, but nobody said where
+    # moved at nine, looked for at ten at the place of before: the log has it elsewhere, and keeps that
+    moved = form({"place": "Rack 2", "at": (NOW - timedelta(hours=1)).isoformat()})
+    screens.log(db, rack.me, first, "rack", moved, post=fresh(), now=NOW)
+    assert missing() == [] and rack.place(rack.codes[0]) == screens.find_place(db, "Rack 2").id
+    assert shop.check(db) == []
+
 
 
 # What runs short

@@ -46,6 +46,7 @@ from web import (
     scan,
     screens,
     spec,
+    stocktake,
     support,
 )
 
@@ -53,6 +54,7 @@ PAGES = (
     people.bp,
     boards.bp,
     desk.bp,
+    stocktake.bp,
     calculator.bp,
     spec.bp,
     jobs.bp,

@@ -20,14 +20,12 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import desk as floor
 from tickets.floor import exports, frame_list
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import stocktake as stock
 from tickets.floor import trace as traces
 from tickets.floor.boards import place_names as floor_places
 from tickets.floor.exports import Column
 from tickets.floor.learning import mesh_lives
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
-from tickets.floor.screens import find_place
 from tickets.records import checks, control
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
@@ -36,8 +34,7 @@ from tickets.records.refusal import NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
 from tickets.records.tracing import StencilLife
-from tickets.store import buckets, codes, desk, entries, jobs, places, readings, screens
-from tickets.store.places import Place
+from tickets.store import buckets, codes, desk, entries, jobs, readings
 from tickets.store.screens import Screen
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
@@ -47,7 +44,7 @@ from web.buckets import clock
 from web.charts import Axis, Level, Series
 from web.learning import frame_text, range_text, unit_path
 from web.spec import WORDS as spec_words
-from web.support import actor, form_lists, local_date, measured, need, one_of, page, row_number, set_doing
+from web.support import actor, form_lists, local_date, measured, need, one_of, page, row_number
 
 bp = Blueprint("desk", __name__)
 
@@ -636,128 +633,3 @@ def bring_frames() -> AnyResponse:
         )
     status = 422 if found.faults else 200
     return _page("import.html", status, columns=frame_list.COLUMNS, found=found, text=text, fault="")
-
-
-# Stock-take ---------------------------------------------------------------------------------------------------------
-
-
-@bp.get("/desk/stocktake")
-def stocktakes() -> Response:
-    """Which place to go through."""
-    there = screens.count_by_place(g.db)
-    found = [(one, there.get(one.id, 0)) for one in places.every(g.db) if one.kind != "press"]
-    return _page("stocktakes.html", places=found)
-
-
-def _task(place: Place) -> list[int]:
-    """What this phone has seen at a place so far."""
-    task = g.sign_in.doing
-    return list(task.get("seen", ())) if task.get("task") == "stocktake" and task.get("place") == place.id else []
-
-
-def _keep(place: Place, seen: list[int]) -> None:
-    text = _("Stock-take of {place}: {n} seen. Scan the next one.")
-    set_doing(
-        {
-            "task": "stocktake",
-            "place": place.id,
-            "code": place.code,
-            "seen": seen,
-            "text": text.format(place=place.name, n=len(seen)),
-        }
-    )
-
-
-@bp.get("/desk/stocktake/<code>")
-def stocktake(code: str) -> Response:
-    """What was seen at a place against the log."""
-    return _stocktake(find_place(g.db, code))
-
-
-def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "") -> Response:
-    seen = _task(place)
-    return _page(
-        "stocktake.html",
-        status,
-        place=place,
-        begun=g.sign_in.doing.get("task") == "stocktake" and g.sign_in.doing.get("place") == place.id,
-        seen=seen,
-        found=stock.compare(g.db, place, seen),
-        place_names=floor_places(g.db),
-        standing_words=STANDING_WORDS,
-        fault=fault,
-        text=text,
-        typed=bool(text) or request.args.get("typed") == "1",
-    )
-
-
-@bp.post("/desk/stocktake/<code>/seen")
-def stocktake_seen(code: str) -> AnyResponse:
-    """Begins a stock-take, or takes note of what was scanned there (`code`: codes or painted marks, lines or commas
-    between; `typed`: in the box of the page)."""
-    place = find_place(g.db, code)
-    sent = form_lists()
-    seen = _task(place)
-    typed = one_of(sent, "code")
-    unknown: list[str] = []
-    for text in typed.replace(",", "\n").splitlines():
-        if not text.strip():
-            continue
-        number = _number_of(text.strip())
-        if number is None:
-            unknown.append(text.strip())
-        elif number not in seen:
-            seen.append(number)
-    if len(seen) > stock.MOST:
-        raise Refused(_("At most {most} screens in one stock-take.").format(most=stock.MOST), "code")
-    _keep(place, seen)
-    if unknown:
-        fault = _("Not found here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
-        return _stocktake(place, 404, fault, ", ".join(unknown))
-    # a keyboard scanner goes on in the box; a phone's camera should not find its keyboard up
-    return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)
-
-
-def _number_of(text: str) -> int | None:
-    """The screen of a code or of a mark that only one screen has."""
-    try:
-        issued = codes.find(g.db, read(text))
-    except NoCode:
-        issued = None
-    if issued is not None and issued.kind == "screen":
-        return issued.thing
-    marked = screens.by_mark(g.db, text)
-    return marked[0] if len(marked) == 1 else None
-
-
-@bp.post("/desk/stocktake/<code>/put-right")
-def stocktake_put_right(code: str) -> AnyResponse:
-    """The log as it was seen: astray screens are put here, the missing ones get a note."""
-    place = find_place(g.db, code)
-    try:
-        done = stock.put_right(
-            g.db, actor(), place, _task(place), post=one_of(form_lists(), "entry"), now=g.now
-        )
-    except (NotAllowed, NotFound):
-        raise
-    except Refused as refused:
-        return _stocktake(place, refused.status, " ".join(one.message for one in refused.faults))
-    set_doing({})
-    return _page("stocktake_done.html", place=place, done=done)
-
-
-def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:
-    """A screen scanned by the phone's camera during a stock-take: one button."""
-    place = places.get(g.db, int(task.get("place", 0)))
-    return _page(
-        "stocktake_scan.html",
-        screen=screen,
-        place=place,
-        there=place is not None and screen.life.place == place.id,
-        seen=screen.id in task.get("seen", ()),
-        place_names=floor_places(g.db),
-        standing_words=STANDING_WORDS,
-    )
-
-
-__all__ = ["bp", "stocktake_scan"]

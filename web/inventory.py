@@ -35,6 +35,7 @@ DUE = (
     ("tension", N_("tension to be measured")),
     ("coated", N_("coated too long")),
     ("unclear", N_("log unclear")),
+    ("missing", N_("not found at a stock-take")),
 )
 
 

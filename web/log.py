@@ -157,7 +157,7 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
     if kind == "bucket" and isinstance(value, int):
         bucket = buckets.get(db, value)
         return floor_buckets.named(bucket) if bucket else str(value)
-    if (kind == "place" or name in {"place", "press"}) and isinstance(value, int):
+    if (kind == "place" or name in {"place", "press", "not_at"}) and isinstance(value, int):
         place = place_of(db, value)
         return place.name if place else str(value)
     if kind == "separations" and isinstance(value, list):

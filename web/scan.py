@@ -21,9 +21,9 @@ from tickets.store import codes, entries, jobs, places, reading, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
-from web.desk import stocktake_scan
 from web.screens import screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
+from web.stocktake import stocktake_scan
 from web.support import PATHS, form_lists, local_path, one_of, page, set_doing
 
 bp = Blueprint("scan", __name__)

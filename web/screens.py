@@ -166,8 +166,10 @@ def where_of(db: Database, life: Life) -> tuple[str, str]:
         return text, f"/runs/{life.run}" if life.run else ""
     if place is None:
         gone = log.place_of(db, life.not_at) if life.not_at else None
+        if gone is None:
+            return "", ""
         said = _("not found at the stock-take of {place}, {day}")
-        return (said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}") if gone else ("", "")
+        return said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}"
     last = _("last seen: {place}").format(place=place.name) if floor.moved_on(life) else place.name
     return last, f"/places/{place.code}"
 

@@ -22,12 +22,13 @@ from tickets.records.frames import Frame, Has, Progress, Serves
 from tickets.records.screen import CHAIN, Life, Standing
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
-from tickets.store import boards, buckets, jobs, places, printed, screens
+from tickets.store import boards, buckets, jobs, places, printed, screens, while_log_stays
 from tickets.store.jobs import Saved, Wanted
 from tickets.store.screens import Screen
 from tickets.store.settings import settings
+from tickets.store.spec import newest as newest_row
 
-PAGE = 24
+PAGE = 16
 """Stations on a page of the board; a placement is never cut in two."""
 
 SHEET = 3 * PAGE
@@ -36,7 +37,7 @@ SHEET = 3 * PAGE
 LOOKED_THROUGH = 400
 """Stations looked through for those that need a screen: a page stays quick however many are ready."""
 
-ROUGH = 40
+ROUGH = 24
 """Frames of a mesh whose whole lives are read: the best by the rough order."""
 
 Place = tuple[str, int, int, int]
@@ -507,6 +508,9 @@ GROUPS: dict[str, tuple[Standing, ...]] = {
 SOON_H = {True: 72.0, False: 2.0}
 """Hours before its end that a bucket is shown as running out: emulsion (True), ink (False)."""
 
+AGES_S = 600
+"""What falls due by its age alone shows within ten minutes; what the log changes shows at once."""
+
 MOST_STATIONS = 400
 MOST_COUNTED = boards.MANY
 
@@ -520,7 +524,9 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
         jobs=ahead,
         more_jobs=more,
         meshes=_meshes(db),
-        due=_due(db, now, today.isoformat()),
+        due=while_log_stays(
+            db, "due", (newest_row(db), today, int(now.timestamp()) // AGES_S), lambda: _due(db, now, today.isoformat())
+        ),
         buckets=_buckets(db, now),
         old_address=tuple(printed.left_behind(db, address, 50)) if address else (),
         old_job=tuple(printed.outdated_jobs(db, 50)),
@@ -613,6 +619,7 @@ def _due(db: Database, now: datetime, today: str) -> tuple[Due, ...]:
         ),
         ("keep", today, 0, {}),
         ("unclear", "", 0, {}),
+        ("missing", "", 0, {}),
     ]
     return tuple(
         Due(what, number, tuple(boards.due(db, what, before, most)), limits)

@@ -213,6 +213,7 @@ TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
 
 BESIDE = {
     "press": N_("The press"),
+    "not_at": N_("The place where a stock-take did not find the screen"),
     "placement": N_("Which placement of the job, counted from 1"),
     "version": N_("Which version of the job’s sheet the run was planned with"),
     "stations": N_("The stations of a run, as JSON"),
@@ -252,7 +253,7 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
         if entry.crosses:
             values.pop("entry", None)
         bucket = code("bucket", entry.bucket) or code("bucket", values.pop("bucket", None))
-        for name in ("place", "press"):
+        for name in ("place", "press", "not_at"):
             if isinstance(values.get(name), int):
                 values[name] = place_names.get(values[name], values[name])
         fixed = {

@@ -51,11 +51,12 @@ def compare(db: Database, place: Place, seen: Sequence[int]) -> Taken:
 
 
 def put_right(
-    db: Database, actor: Actor, place: Place, seen: Sequence[int], *, post: str, now: datetime
+    db: Database, actor: Actor, place: Place, seen: Sequence[int], stay: Sequence[int] = (), *, post: str, now: datetime
 ) -> dict[str, int]:
-    """Puts the screens that were astray here, and notes on the missing ones that they were not there: (racked, noted).
+    """Puts the screens that were astray here, and notes that the missing ones are not: (racked, noted).
 
-    A missing screen keeps its place in the log: nobody knows another one; the note says what was seen.
+    A missing screen has no place from then on, and is listed as missing until it is in somebody's hands again; those in
+    `stay` (numbers) keep their place, for whoever knows better than the scan.
     """
 
     def act() -> dict[str, Any]:
@@ -64,12 +65,13 @@ def put_right(
             line(actor, "rack", now, now, {"place": place.id}, screen=one.id) for one in found.astray
         ]
         said = _("Stock-take of {place}: not there.").format(place=place.name)
-        lines += [line(actor, "note", now, now, {"note": said}, screen=one.id) for one in found.missing]
+        gone = {"note": said, "not_at": place.id}
+        lines += [line(actor, "note", now, now, gone, screen=one.id) for one in found.missing if one.id not in stay]
         if not lines:
             raise Refused(_("There is nothing to put right: all is as the log has it."), "seen")
         write(db, numbered(post, lines))
-        return {"racked": len(found.astray), "noted": len(found.missing)}
+        return {"racked": len(found.astray), "noted": len(lines) - len(found.astray)}
 
-    content = {"act": "stocktake", "place": place.id, "seen": sorted(set(seen))}
+    content = {"act": "stocktake", "place": place.id, "seen": sorted(set(seen)), "stay": sorted(set(stay))}
     answer = once(db, actor, post, content, now, act)
     return {"racked": int(answer["racked"]), "noted": int(answer["noted"])}

@@ -280,6 +280,8 @@ class Life:
     keep_for: str = ""
     place: int | None = None
     place_since: str = ""
+    not_at: int | None = None
+    """The place where it was looked for in vain, since `place_since`; None once it was in somebody's hands again."""
     run: int | None = None
     head: int | None = None
     station: int | None = None
@@ -345,6 +347,8 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
     at = stamp(entry.at)
     before, under = life.standing, life.under
     now: dict[str, Any] = {"last_at": at, "last_step": entry.step}
+    if life.not_at is not None and entry.step not in OUT_OF_HAND:
+        life = replace(life, not_at=None)
     fits = _fits(life, entry, logged)
     if not fits.fits:
         marked = () if life.conflict else (entry.entry,)
@@ -367,6 +371,10 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
     if now["standing"] is not before:
         now["since"] = at
     return replace(life, **now)
+
+
+OUT_OF_HAND = frozenset({"note", "decide", "retag"})
+"""Steps that are written down without the screen in hand."""
 
 
 def _run_of(entry: Entry) -> int | None:
@@ -711,6 +719,13 @@ def _rack(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     return replace(life, place=place, place_since=at) if place is not None else life
 
 
+def _note(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    gone = whole_of(entry.values, "not_at")  # a stock-take did not find it where the log has it
+    if gone is None or gone != life.place or life.standing is S.ON_PRESS:
+        return life
+    return replace(life, place=None, place_since=at, not_at=gone)
+
+
 def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     life = _off_press(life)
     if life.stencil is None and life.standing is not S.STRIPPED:
@@ -771,6 +786,7 @@ _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
     "clean": _clean,
     "decide": _decide,
     "rack": _rack,
+    "note": _note,
     "strip": _strip,
     "haze": _haze,
     "fault": _fault,

@@ -124,6 +124,7 @@ _DUE = {
     ),
     "coated": ("w.coated_at", "w.standing = 'coated' AND w.coated_at < :before"),
     "unclear": ("w.since", "w.conflict = 1"),
+    "missing": ("json_extract(w.life, '$.place_since')", "json_extract(w.life, '$.not_at') IS NOT NULL"),
     "keep": (
         "json_extract(w.life, '$.keep_until')",
         "w.standing = 'kept' AND json_extract(w.life, '$.keep_until') > '' "
@@ -134,7 +135,7 @@ _DUE = {
 
 def due(db: Database, what: str, before: str = "", stencils: int = 10**9, limit: int = 5) -> list[Short]:
     """Screens that are due: `tension` (measured before, or so many stencils ago), `coated` (before), `keep` (their
-    keep-until day is before), `unclear` (their log contradicts itself)."""
+    keep-until day is before), `unclear` (their log contradicts itself), `missing` (not found at a stock-take)."""
     since, where = _DUE[what]
     select = _SHORT.format(since=since) + "WHERE "
     sql = select + where.format(select=select) + " LIMIT :limit"

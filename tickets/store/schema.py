@@ -156,6 +156,7 @@ CREATE INDEX standings_keep_until ON standings (standing, json_extract(life, '$.
     WHERE standing = 'kept' AND json_extract(life, '$.keep_until') > '';
 CREATE INDEX standings_coated_from ON standings (json_extract(life, '$.stencil.bucket')) WHERE standing = 'coated';
 CREATE INDEX standings_torn_log ON standings (screen) WHERE conflict = 1;
+CREATE INDEX standings_missing ON standings (screen) WHERE json_extract(life, '$.not_at') IS NOT NULL;
 
 CREATE TABLE counts (standing TEXT NOT NULL, mesh TEXT NOT NULL, count_per_cm REAL, screens INTEGER NOT NULL,
     PRIMARY KEY (standing, mesh)) STRICT;

@@ -1,0 +1,145 @@
+"""The pages of a stock-take: a place gone through with the camera, then the log put right in one tap."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.floor import stocktake as stock
+from tickets.floor.boards import place_names as floor_places
+from tickets.floor.screens import find_place
+from tickets.records.code import NoCode, read
+from tickets.records.refusal import NotAllowed, NotFound, Refused
+from tickets.records.screen import STANDING_WORDS
+from tickets.store import codes, places, screens
+from tickets.store.places import Place
+from tickets.store.screens import Screen
+from tickets.words import gettext as _
+from web.boards import DESK_PAGES
+from web.support import actor, form_lists, one_of, page, set_doing
+
+bp = Blueprint("stocktake", __name__)
+
+
+@bp.get("/desk/stocktake")
+def stocktakes() -> Response:
+    """Which place to go through."""
+    there = screens.count_by_place(g.db)
+    found = [(one, there.get(one.id, 0)) for one in places.every(g.db) if one.kind != "press"]
+    return page("desk/stocktakes.html", places=found, pages=DESK_PAGES)
+
+
+def _task(place: Place) -> list[int]:
+    """What this phone has seen at a place so far."""
+    task = g.sign_in.doing
+    return list(task.get("seen", ())) if task.get("task") == "stocktake" and task.get("place") == place.id else []
+
+
+def _keep(place: Place, seen: list[int]) -> None:
+    text = _("Stock-take of {place}: {n} seen. Scan the next one.")
+    set_doing(
+        {
+            "task": "stocktake",
+            "place": place.id,
+            "code": place.code,
+            "seen": seen,
+            "text": text.format(place=place.name, n=len(seen)),
+        }
+    )
+
+
+@bp.get("/desk/stocktake/<code>")
+def stocktake(code: str) -> Response:
+    """What was seen at a place against the log."""
+    return _stocktake(find_place(g.db, code))
+
+
+def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "") -> Response:
+    seen = _task(place)
+    return page(
+        "desk/stocktake.html",
+        status,
+        place=place,
+        begun=g.sign_in.doing.get("task") == "stocktake" and g.sign_in.doing.get("place") == place.id,
+        seen=seen,
+        found=stock.compare(g.db, place, seen),
+        place_names=floor_places(g.db),
+        standing_words=STANDING_WORDS,
+        fault=fault,
+        text=text,
+        typed=bool(text) or request.args.get("typed") == "1",
+    )
+
+
+@bp.post("/desk/stocktake/<code>/seen")
+def stocktake_seen(code: str) -> AnyResponse:
+    """Begins a stock-take, or takes note of what was scanned there (`code`: codes or painted marks, lines or commas
+    between; `typed`: in the box of the page)."""
+    place = find_place(g.db, code)
+    sent = form_lists()
+    seen = _task(place)
+    typed = one_of(sent, "code")
+    unknown: list[str] = []
+    for text in typed.replace(",", "\n").splitlines():
+        if not text.strip():
+            continue
+        number = _number_of(text.strip())
+        if number is None:
+            unknown.append(text.strip())
+        elif number not in seen:
+            seen.append(number)
+    if len(seen) > stock.MOST:
+        raise Refused(_("At most {most} screens in one stock-take.").format(most=stock.MOST), "code")
+    _keep(place, seen)
+    if unknown:
+        fault = _("Not found here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
+        return _stocktake(place, 404, fault, ", ".join(unknown))
+    # a keyboard scanner goes on in the box; a phone's camera should not find its keyboard up
+    return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)
+
+
+def _number_of(text: str) -> int | None:
+    """The screen of a code or of a mark that only one screen has."""
+    try:
+        issued = codes.find(g.db, read(text))
+    except NoCode:
+        issued = None
+    if issued is not None and issued.kind == "screen":
+        return issued.thing
+    marked = screens.by_mark(g.db, text)
+    return marked[0] if len(marked) == 1 else None
+
+
+@bp.post("/desk/stocktake/<code>/put-right")
+def stocktake_put_right(code: str) -> AnyResponse:
+    """The log as it was seen: astray screens are put here, the ticked ones of the missing (`gone`: codes) are not."""
+    place = find_place(g.db, code)
+    sent = form_lists()
+    seen, gone = _task(place), set(sent.get("gone", ()))
+    stay = [one.id for one in stock.compare(g.db, place, seen).missing if str(one.code) not in gone]
+    try:
+        done = stock.put_right(
+            g.db, actor(), place, seen, stay, post=one_of(sent, "entry"), now=g.now
+        )
+    except (NotAllowed, NotFound):
+        raise
+    except Refused as refused:
+        return _stocktake(place, refused.status, " ".join(one.message for one in refused.faults))
+    set_doing({})
+    return page("desk/stocktake_done.html", place=place, done=done)
+
+
+def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:
+    """A screen scanned by the phone's camera during a stock-take: one button."""
+    place = places.get(g.db, int(task.get("place", 0)))
+    return page(
+        "desk/stocktake_scan.html",
+        screen=screen,
+        place=place,
+        there=place is not None and screen.life.place == place.id,
+        seen=screen.id in task.get("seen", ()),
+        place_names=floor_places(g.db),
+        standing_words=STANDING_WORDS,
+    )
