@@ -497,7 +497,8 @@ def kept(
         "coalesce((SELECT j.title FROM runs r JOIN jobs j ON j.id = r.job WHERE r.id = h.run), ''), "
         "(SELECT j.id FROM carries c JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job "
         "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1), "
-        "w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w JOIN screens s ON s.id = w.screen "
+        "w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w INDEXED BY standings_kept "
+        "CROSS JOIN screens s ON s.id = w.screen "
         "LEFT JOIN hangings h ON h.screen = w.screen "
         "AND h.place = (SELECT max(place) FROM hangings WHERE screen = w.screen) "
         f"WHERE w.standing = 'kept' AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
