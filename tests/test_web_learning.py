@@ -23,7 +23,7 @@ from tickets.records.person import Actor
 from tickets.records.readings import Lesson, MeshLife
 from tickets.records.spec import Row
 from tickets.store import jobs, people, readings, writing
-from web import charts
+from web import charts, learning
 from web.charts import Axis, Level, Series, chart, reach, ticks
 
 NOW = datetime.now(UTC).replace(microsecond=0)
@@ -257,6 +257,15 @@ def a_chart(name: str = "lowest", points: list[tuple[float, float]] | None = Non
     series = [Series(made, name, "circle", ""), Series(made, "", "cross", "dotted", stair=True)]
     levels = [Level(15, "floor"), Level(5, "new lamp", upright=True), Level(999, "outside")]
     return str(chart("Tension", Axis("uses", 0, 10), Axis("N/cm", 10, 30), series, levels, "It falls."))
+
+
+@given(st.integers(0, 5000))
+def test_a_chart_of_many_readings_draws_few_of_them_and_the_newest(number: int) -> None:
+    points = [(float(n), 1.0) for n in range(number)]
+    drawn = learning._thinned(points)
+    assert len(drawn) <= learning.MOST_POINTS and list(drawn) == sorted(set(drawn) & set(points))
+    assert number == 0 or drawn[-1] == points[-1]
+    assert number > learning.MOST_POINTS or list(drawn) == points
 
 
 def test_a_chart_is_drawn_in_the_colour_of_the_text_alone() -> None:

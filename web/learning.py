@@ -110,8 +110,8 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
     y_low, y_high = charts.reach([ratio for _day_, ratio in points], 1.0, due)
     series = []
     for number, one in enumerate(story.stretches):
-        series.append(Series(one.drift.points, "", POINT_NAMES[number % 3], ""))
-        series.append(Series(_smoothed(one.drift.points), "", "", "line"))
+        series.append(Series(_thinned(one.drift.points), "", POINT_NAMES[number % 3], ""))
+        series.append(Series(_thinned(_smoothed(one.drift.points)), "", "", "line"))
     levels = [Level(1.0, _("at first"))]
     if due is not None:
         levels.append(Level(due, _("lamp due")))
@@ -128,6 +128,16 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
         levels,
         told,
     )
+
+
+MOST_POINTS = 150
+"""Points of one lamp on a chart: more cannot be told apart on a phone, and make its page heavy."""
+
+
+def _thinned(points: Sequence[charts.Point]) -> Sequence[charts.Point]:
+    """Every so-manieth point, the newest among them."""
+    every = -(-len(points) // MOST_POINTS)
+    return points[(len(points) - 1) % every :: every] if every > 1 else points
 
 
 def _smoothed(points: Sequence[charts.Point]) -> list[charts.Point]:

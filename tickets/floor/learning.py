@@ -161,7 +161,14 @@ class _Lamp:
         self.irradiance = readings.latest_irradiance(db, name, self.since, now) if name else None
         self.distance = next((one.distance_mm for one in reversed(self.readings) if one.distance_mm), None)
         self._buckets: dict[int, Bucket | None] = {}
+        self._cases: dict[tuple[Any, ...], Case] = {}
+        self._washouts: dict[str, list[exposure.Washout]] = {}
         self.db = db
+
+    def read(self, found: list[WashoutReading]) -> None:
+        """Other readings to go by: those of an earlier lamp."""
+        self.readings = found
+        self._washouts = {}
 
     def bucket(self, number: int | None) -> Bucket | None:
         if number is None:
@@ -171,11 +178,18 @@ class _Lamp:
         return self._buckets[number]
 
     def case(self, one: WashoutReading) -> Case:
-        bucket = self.bucket(one.emulsion)
-        return case_of(one.exposure_unit, bucket, one.count_per_cm, one.thread_um, one.mesh_colour, one.preset)
+        key = (one.exposure_unit, one.emulsion, one.count_per_cm, one.thread_um, one.mesh_colour, one.preset)
+        if key not in self._cases:
+            self._cases[key] = case_of(one.exposure_unit, self.bucket(one.emulsion), *key[2:])
+        return self._cases[key]
 
     def washouts(self, unit: str) -> list[exposure.Washout]:
         """The readings as the calculator takes them. An emulsion that nobody noted teaches nothing."""
+        if unit not in self._washouts:
+            self._washouts[unit] = self._as_taken(unit)
+        return self._washouts[unit]
+
+    def _as_taken(self, unit: str) -> list[exposure.Washout]:
         found = []
         for one in self.readings:
             time = one.exposure_s if unit == "s" else one.exposure_units
@@ -310,7 +324,7 @@ def lamp_story(db: Database, name: str, now: datetime) -> LampStory:
     stretches = []
     for since, until in zip(edges, edges[1:], strict=False):
         found = readings.washouts_of_unit(db, name, since, 1000, until or "~")
-        lamp.readings = [one for one in found if not until or one.at < until]
+        lamp.read([one for one in found if not until or one.at < until])
         drift = exposure.drift(lamp.washouts("s"), name, 7)
         if drift.points or since == lamp.since:
             stretches.append(Stretch(since, until, drift))
@@ -352,7 +366,18 @@ def units_of(db: Database) -> list[str]:
 
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:
     """The exposure units whose lamp is due."""
-    return [one for name in units_of(db) if (one := lamp_story(db, name, now)).verdict.level is Level.CAUTION]
+    found = [
+        while_log_stays(db, f"lamp: {name}", _about(db, name, now), lambda name=name: lamp_story(db, name, now))  # type: ignore[misc]
+        for name in units_of(db)
+    ]
+    return [one for one in found if one.verdict.level is Level.CAUTION]
+
+
+def _about(db: Database, name: str, now: datetime) -> tuple[Any, ...]:
+    """What a unit's lamp and times hang on beside the log: the spec, its lamps, the day."""
+    unit = places.find_unit(db, name)
+    changes = places.lamp_changes(db, unit.id) if unit else []
+    return (spec_rows.newest(db), unit, tuple(one.at for one in changes), now.date())
 
 
 @dataclass(frozen=True, slots=True)
@@ -367,7 +392,7 @@ class SetTimeOff:
 def set_times_off(db: Database, name: str, now: datetime) -> list[SetTimeOff]:
     """The set times of an exposure unit that its washouts since the last lamp change contradict, combination by
     combination, the farthest off first. Nothing is carried over from one combination to another."""
-    about = (spec_rows.newest(db), tuple(one.at for one in _changes(db, name)), name, now.date())
+    about = _about(db, name, now)
     return while_log_stays(db, f"set times off: {name}", about, lambda: off_among(taught(db, name, now)))
 
 
@@ -389,11 +414,6 @@ def off_among(wanted: Iterable[Wanted]) -> list[SetTimeOff]:
 def every_set_time_off(db: Database, now: datetime) -> list[SetTimeOff]:
     """The set times of all exposure units that their washouts contradict."""
     return [one for name in units_of(db) for one in set_times_off(db, name, now)]
-
-
-def _changes(db: Database, name: str) -> list[places.LampChange]:
-    unit = places.find_unit(db, name)
-    return places.lamp_changes(db, unit.id) if unit else []
 
 
 def taught(db: Database, name: str, now: datetime) -> list[Wanted]:
