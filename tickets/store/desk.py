@@ -401,9 +401,9 @@ def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, 
     rows = db.execute(
         f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped FROM ({_NEWEST}) "
         "GROUP BY run ORDER BY run DESC LIMIT ?) "
-        "SELECT t.mesh_label, t.bucket, t.exposure_unit, h.stopped, count(*) FROM (SELECT DISTINCT h.screen, "
-        "h.stencil, h.run, p.stopped FROM picked p CROSS JOIN hangings h ON h.run = p.run) h "
-        "JOIN stencils t ON t.screen = h.screen AND t.place = h.stencil GROUP BY 1, 2, 3, 4",
+        "SELECT t.mesh_label, t.bucket, t.exposure_unit, o.stopped, count(*) FROM (SELECT DISTINCT h.screen, "
+        "h.stencil, h.run, p.stopped FROM picked p CROSS JOIN hangings h ON h.run = p.run) o "
+        "JOIN stencils t ON t.screen = o.screen AND t.place = o.stencil GROUP BY 1, 2, 3, 4",
         [*causes, since, limit, runs],
     ).fetchall()
     return [Hung(row[0], row[1], row[2], bool(row[3]), row[4]) for row in rows]
