@@ -7,7 +7,8 @@ Aims: no page over 10 times, list pages at most 1.2 times. Both shops fill at le
 page of forty rows is held against a page of forty rows: three in five screens of either end up kept (most of them long
 ago, so that the strip list is full too), sixty buckets are open, a job was printed in four runs, sixty jobs are to
 come and there are a hundred racks. What still differs is what a larger shop has more of: stencils by screen, coats by
-bucket (one in the small shop but for one that is as busy as those of the large one), and readings by lamp.
+bucket (one in the small shop but for one that is as busy as those of the large one), and readings by lamp. Neither
+shop has SQLite's statistics of its tables, since no shop gathers any.
 """
 
 from __future__ import annotations
