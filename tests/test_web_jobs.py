@@ -22,7 +22,7 @@ from tickets.records import job as sheets
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.store import jobs as store
-from web.jobs import Typed, data_of, rebuilt, typed_from, typed_of
+from web.job_form import Typed, data_of, rebuilt, typed_from, typed_of
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 

@@ -1,4 +1,4 @@
-"""Paper: what to print and on what, the PDF to take away, and the tickets that are out of date."""
+"""Paper: what to print and on what, the PDF to take away, and what is out of date."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ MOST_TAGS = 500
 KINDS = {
     "job": N_("Job ticket"),
     "screen": N_("Screen tag"),
-    "place": N_("Rack tag"),
+    "place": N_("Tag of a place"),
     "bucket": N_("Bucket label"),
     "set-up": N_("Set-up sheet"),
     "comparison": N_("Comparison, with names and notes"),
@@ -38,7 +38,7 @@ KINDS = {
 
 @bp.get("/print")
 def overview() -> Response:
-    """The tickets that a change of the address or of a job left behind."""
+    """The tickets and tags that a change of the address or of a job left behind."""
     behind = floor.left_behind(g.db)
     return page(
         "printing/overview.html",

@@ -203,7 +203,7 @@ def find_code(db: Database, text: str) -> codes.Issued:
     except NoCode as fault:
         raise Refused(str(fault), text[:20]) from None
     if found is None:
-        raise NotFound(_("There is no such ticket here."), text[:20])
+        raise NotFound(_("There is no such code here."), text[:20])
     return found
 
 

@@ -566,11 +566,11 @@ phrases(
             N_("Run it as approved, or mark the approved run “use these next time”."),
         ),
         "repeat-sheet": (
-            N_("Print order {station} ({what}): the job sheet says {setting} {now}; last time {was}."),
+            N_("Print order {station} ({what}), {setting} on the job sheet: {now}; last time: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-sheet-whole": (
-            N_("The job sheet says {setting} {now}; last time {was}."),
+            N_("On the job sheet, {setting}: {now}; last time: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-spec": (

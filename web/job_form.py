@@ -1,0 +1,579 @@
+"""Entering and changing a job: on a form or as TOML, read over before it is saved."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator import units
+from tickets.calculator.verdict import say
+from tickets.floor import jobs as floor
+from tickets.floor.posting import Form, the_spec, zone
+from tickets.records import job as sheets
+from tickets.records.code import shown
+from tickets.records.job import DOES, INKS, Job
+from tickets.records.job_remarks import remarks
+from tickets.records.refusal import Clash, Fault, Refused
+from tickets.store import jobs as store
+from tickets.store import pictures as store_pictures
+from tickets.store import runs
+from tickets.words import N_, ngettext
+from tickets.words import gettext as _
+from web import pictures
+from web.support import actor, form_lists, page
+
+bp = Blueprint("job_form", __name__)
+
+MOST_FIELDS = 6000
+MOST = {"garment": 60, "placement": 20, "station": 60, "colourway": 60, "ink": 60}
+
+
+# What is asked ---------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """A field of the job form. `kind`: text, date, whole, number (`unit`: meant where none is typed), mesh, ink, flag,
+    long, parts (names with numbers)."""
+
+    name: str
+    label: str
+    kind: str = "text"
+    unit: str = ""
+    folded: bool = False
+    hint: str = ""
+    needed: bool = False
+
+
+JOB = (
+    Ask("title", N_("Title"), needed=True),
+    Ask("customer", N_("Customer"), needed=True),
+    Ask("due", N_("Press date"), "date", needed=True),
+    Ask("reference", N_("The customer’s number")),
+    Ask("art.name", N_("Artwork"), needed=True),
+    Ask("art.revision", N_("Revision of the artwork"), needed=True),
+    Ask("repeats", N_("Prints an earlier job again"), folded=True, hint=N_("its code, or the customer’s number of it")),
+)
+GARMENT = (
+    Ask("style", N_("Style"), needed=True),
+    Ask("colour", N_("Colour"), needed=True),
+    Ask("pieces", N_("Pieces"), "whole", needed=True),
+    Ask("fibre", N_("Fibre"), "parts", hint=N_("in percent, such as 60 cotton, 40 polyester"), needed=True),
+    Ask("lot", N_("Lot"), folded=True),
+    Ask("infant", N_("for infants"), "flag", folded=True),
+)
+PLACEMENT = (
+    Ask("name", N_("Where it is printed"), hint=N_("such as full front, left sleeve"), needed=True),
+    Ask("width", N_("Print width"), "number", "mm", needed=True),
+    Ask("height", N_("Print height"), "number", "mm"),
+    Ask("from", N_("Measured from"), hint=N_("such as 75 mm below the collar seam")),
+    Ask("platen", N_("Platen"), folded=True),
+    Ask("art.name", N_("Artwork, if it is another one here"), folded=True),
+    Ask("art.revision", N_("Its revision"), folded=True),
+    Ask("same_image", N_("the same image as in another placement"), "flag", folded=True),
+    Ask("dryer.belt_speed", N_("Dryer: belt speed"), "number", "m/min", folded=True),
+    Ask("dryer.set", N_("Dryer: panel setting"), "number", "degC", folded=True),
+    Ask("dryer.garment_peak", N_("Dryer: garment peak"), "number", "degC", folded=True),
+    Ask("dryer.hold", N_("Dryer: held at the peak"), "number", "s", folded=True),
+)
+_PLACE_ON_PRESS = (
+    Ask("head", N_("Head asked for"), "whole", folded=True),
+    Ask("revolution", N_("Revolution"), "whole", folded=True),
+    Ask("note", N_("Note"), "long", folded=True),
+)
+STATIONS = {
+    "print": (
+        Ask("colour", N_("Colour"), needed=True),
+        Ask("separation", N_("Separation, if not the colour")),
+        Ask("ink", N_("Ink"), "ink", needed=True),
+        Ask("mesh.count", N_("Mesh"), "mesh", needed=True),
+        Ask("mesh.thread", N_("Thread"), "number", "um"),
+        Ask("strokes", N_("Strokes"), "whole", hint=N_("empty: 1")),
+        Ask("squeegee.hardness", N_("Squeegee hardness"), folded=True, hint=N_("such as 70, or 70/90/70")),
+        Ask("squeegee.angle", N_("Squeegee angle"), "number", "deg", folded=True),
+        Ask("squeegee.edge", N_("Squeegee edge"), folded=True),
+        Ask("squeegee.length", N_("Squeegee length"), "number", "mm", folded=True),
+        Ask("squeegee.pressure", N_("Pressure"), folded=True),
+        Ask("squeegee.speed", N_("Speed"), folded=True),
+        Ask("flood", N_("Flood"), folded=True),
+        Ask("off_contact", N_("Off-contact"), "number", "mm", folded=True),
+        Ask("series", N_("Ink series"), folded=True),
+        Ask("reference", N_("Colour book and page"), folded=True),
+        Ask(
+            "recipe", N_("Recipe"), "parts", folded=True, hint=N_("grams of each part, such as 940 base, 60 activator")
+        ),
+        Ask("coverage", N_("Coverage"), "number", "%", folded=True),
+        Ask("halftone.ruling", N_("Halftone ruling"), "number", "/in", folded=True),
+        Ask("halftone.angle", N_("Halftone angle"), "number", "deg", folded=True),
+        Ask("choke", N_("Choke"), folded=True),
+        Ask("flake", N_("Largest flake of the ink"), "number", "um", folded=True),
+        *_PLACE_ON_PRESS,
+    ),
+    "flash": (
+        Ask("time", N_("Time"), "number", "s", needed=True),
+        Ask("surface", N_("Surface after it"), hint=N_("measured, or such as: dry to the touch")),
+        *_PLACE_ON_PRESS,
+    ),
+    "cool": (Ask("time", N_("Time"), "number", "s"), *_PLACE_ON_PRESS),
+}
+COLOURWAY = (
+    Ask("garment.style", N_("Garment: style"), needed=True),
+    Ask("garment.colour", N_("Garment: colour"), needed=True),
+)
+INK = (
+    Ask("separation", N_("Separation"), needed=True),
+    Ask("colour", N_("Colour here")),
+    Ask("ink", N_("Ink here"), "ink"),
+    Ask("series", N_("Ink series"), folded=True),
+    Ask("reference", N_("Colour book and page"), folded=True),
+    Ask("left_out", N_("not printed on this garment"), "flag"),
+)
+PARTS = ("fibre", "recipe")
+
+
+# From what was sent to the data of a job, and back --------------------------------------------------
+
+
+@dataclass(slots=True)
+class Typed:
+    """What a job form holds, block by block, as typed: name within the block -> text."""
+
+    job: dict[str, str] = field(default_factory=dict)
+    garments: list[dict[str, str]] = field(default_factory=list)
+    placements: list[Block] = field(default_factory=list)
+    colourways: list[Block] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class Block:
+    """A block with blocks in it: a placement with its stations, a colourway with its inks."""
+
+    own: dict[str, str] = field(default_factory=dict)
+    parts: list[dict[str, str]] = field(default_factory=list)
+
+
+_NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink)\[(\d{1,4})\]\.)?(.+)")
+_BLOCK = re.compile(
+    r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
+)
+_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept")
+
+
+def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
+    """What was sent, blank blocks left out, so that the blocks that stay count from 1."""
+    flat_job: dict[str, str] = {}
+    blocks: dict[str, dict[int, Block]] = {"garment": {}, "placement": {}, "colourway": {}}
+    inner: dict[tuple[str, int], dict[int, dict[str, str]]] = {}
+    for name, values in sent.items():
+        text = next((value.strip() for value in values if value.strip()), "")
+        part = _NAME.fullmatch(name)
+        if part is None:
+            if name not in _NOT_OURS and text:
+                flat_job[name] = text
+            continue
+        kind, number, sub, order, key = part[1], int(part[2]), part[3], part[4], part[5]
+        block = blocks[kind].setdefault(number, Block())
+        if sub:
+            row = inner.setdefault((kind, number), {}).setdefault(int(order), {})
+            if text:
+                row[key] = text
+        elif text:
+            block.own[key] = text
+    for (kind, number), rows in inner.items():
+        blocks[kind][number].parts = [row for _order, row in sorted(rows.items()) if not _blank(row)]
+    in_order = {
+        kind: [block for _number, block in sorted(found.items()) if not _blank(block.own) or block.parts]
+        for kind, found in blocks.items()
+    }
+    return Typed(flat_job, [block.own for block in in_order["garment"]], in_order["placement"], in_order["colourway"])
+
+
+def _blank(row: Mapping[str, str]) -> bool:
+    """True when nothing was said: what a print does, and a unit, say nothing alone; that it flashes or cools does."""
+    if row.get("does") in ("flash", "cool"):
+        return False
+    return not any(text for name, text in row.items() if name != "does" and not name.endswith(".unit"))
+
+
+def data_of(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
+    """The data of a job file out of a form, and where its places stand in the form when their names differ."""
+    where: dict[str, str] = {}
+    data = _tree(typed.job, JOB)
+    # an empty garment and placement, so that what they need is missed beside their fields
+    data["garment"] = [_tree(one, GARMENT) for one in typed.garments or [{}]]
+    data["placement"] = []
+    for block in typed.placements or [Block()]:
+        made = _tree(block.own, PLACEMENT)
+        rows = block.parts or [{"does": "print"}]
+        made["station"] = [_tree(row, STATIONS.get(row.get("does", "print"), ())) for row in rows]
+        data["placement"].append(made)
+    data["colourway"] = []
+    for number, block in enumerate(typed.colourways, 1):
+        made = _tree(block.own, COLOURWAY)
+        inks: dict[str, Any] = {}
+        for order, row in enumerate(block.parts, 1):
+            name = row.get("separation", "")
+            where[f"colourway[{number}].inks.{name}"] = f"colourway[{number}].ink[{order}].separation"
+            for key in ("colour", "ink", "series", "reference"):
+                where[f"colourway[{number}].inks.{name}.{key}"] = f"colourway[{number}].ink[{order}].{key}"
+            left_out = bool(row.get("left_out"))
+            inks[name] = False if left_out else _tree({k: v for k, v in row.items() if k != "separation"}, INK)
+        made["inks"] = inks
+        data["colourway"].append(made)
+    if not data["colourway"]:
+        del data["colourway"]
+    return data, where
+
+
+def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
+    """A block as nested data: `mesh.count` -> {"mesh": {"count": ...}}. A bare number gets the unit beside its box."""
+    kinds = {ask.name: ask for ask in asks}
+    out: dict[str, Any] = {}
+    for name, text in row.items():
+        if name.endswith(".unit"):
+            continue
+        ask = kinds.get(name)
+        value: Any = text
+        if ask is not None:
+            if ask.kind == "flag":
+                value = True
+            elif ask.kind == "parts":
+                value = parts_of(text)
+            elif ask.kind == "mesh":
+                value = with_unit(text, row.get(f"{name}.unit", "/in"))
+            elif ask.kind == "number":
+                value = with_unit(text, ask.unit)
+        *above, last = name.split(".")
+        at = out
+        for key in above:
+            at = at.setdefault(key, {})
+        at[last] = value
+    if not out.get("does") and asks in STATIONS.values():
+        out["does"] = "print"
+    for ask in asks:
+        if ask.needed and "." in ask.name:
+            out.setdefault(ask.name.split(".")[0], {})
+    return out
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A number typed without a unit, with the one that stands beside its box; anything else as it is."""
+    try:
+        units.number(text)
+    except ValueError:
+        return text
+    return f"{text} {unit}"
+
+
+def parts_of(text: str) -> Any:
+    """`60 cotton, 40 % polyester` as {cotton: "60", polyester: "40"}; a part without a number is refused later."""
+    found: dict[str, str] = {}
+    for piece in re.split(r"[;\n+]|,(?!\d)", text):
+        piece = piece.strip()
+        if not piece:
+            continue
+        number = re.match(r"(?P<n>\d[\d.,]*)\s*(?:%|g\b|grams?\b)?\s*(?P<name>.*)", piece) or re.match(
+            r"(?P<name>.*?)[\s:=]*(?P<n>\d[\d.,]*)\s*(?:%|g|grams?)?$", piece
+        )
+        name, amount = (number["name"].strip(), number["n"]) if number else (piece, "")
+        found[f"{name} " if name in found else name] = amount
+    return found
+
+
+def flat(data: Mapping[str, Any], above: str = "") -> dict[str, str]:
+    """Nested data as the names and texts of a form; parts as one text."""
+    out: dict[str, str] = {}
+    for name, value in data.items():
+        key = f"{above}{name}"
+        if name in PARTS and isinstance(value, Mapping):
+            out[key] = ", ".join(f"{amount} {part}" for part, amount in value.items())
+        elif isinstance(value, Mapping):
+            out |= flat(value, f"{key}.")
+        elif isinstance(value, bool):
+            out |= {key: "yes"} if value else {}
+        elif not isinstance(value, (list, tuple)):
+            out[key] = str(value)
+    return out
+
+
+def typed_from(sheet: Job) -> Typed:
+    """The form that says what a job says."""
+    data = sheet.to_dict()
+    return Typed(
+        flat({key: value for key, value in data.items() if key not in ("garment", "placement", "colourway")}),
+        [flat(one) for one in data["garment"]],
+        [
+            Block(
+                flat({key: value for key, value in one.items() if key != "station"}),
+                [flat(station) for station in one["station"]],
+            )
+            for one in data["placement"]
+        ],
+        [
+            Block(
+                flat({"garment": one["garment"]}),
+                [
+                    {"separation": name, "left_out": "yes"} if change is False else {"separation": name, **flat(change)}
+                    for name, change in one["inks"].items()
+                ],
+            )
+            for one in data.get("colourway", ())
+        ],
+    )
+
+
+def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[str, str]:
+    """The messages beside the fields of the form: a place without a field of its own goes to the nearest above it."""
+    names: dict[str, str] = {"": "-"} | _names("", JOB, typed.job)
+    for number, row in enumerate(typed.garments or [{}], 1):
+        names |= {f"garment[{number}]": "-"} | _names(f"garment[{number}].", GARMENT, row)
+    for number, block in enumerate(typed.placements or [Block()], 1):
+        base = f"placement[{number}]"
+        names |= {base: "-"} | _names(f"{base}.", PLACEMENT, block.own)
+        for order, row in enumerate(block.parts or [{"does": "print"}], 1):
+            inner = f"{base}.station[{order}]"
+            asks = STATIONS.get(row.get("does", "print"), STATIONS["print"])
+            names |= {inner: "-"} | _names(f"{inner}.", asks, row)
+    for number, block in enumerate(typed.colourways, 1):
+        base = f"colourway[{number}]"
+        names |= {base: "-"} | _names(f"{base}.", COLOURWAY, block.own)
+        for order, row in enumerate(block.parts or [{}], 1):
+            names |= _names(f"{base}.ink[{order}].", INK, row)
+    stand_in = {"mesh": "mesh.count", "art": "art.name", "halftone": "halftone.ruling", "garment": "garment.style"}
+    out: dict[str, str] = {}
+    for fault in refused.faults:
+        at = where.get(fault.where, fault.where)
+        while at not in names:
+            head, _dot, last = at.rpartition(".")
+            other = f"{head}.{stand_in[last]}" if head and last in stand_in else stand_in.get(last, "")
+            at = other if other in names and other else head
+        text = fault.message if names[at] else _("This is needed.")
+        if at in ("", *(name for name in names if name.endswith("]"))) and fault.where and at != fault.where:
+            text = f"{fault.where}: {text}"
+        out[at] = f"{out[at]} {text}" if at in out else text
+    return out
+
+
+def _names(prefix: str, asks: Sequence[Ask], row: Mapping[str, str]) -> dict[str, str]:
+    """The fields of a block, each with what was typed in it."""
+    return {f"{prefix}{ask.name}": row.get(ask.name, "") for ask in asks}
+
+
+# Pages ----------------------------------------------------------------------------------------------------
+
+
+@bp.get("/jobs/new")
+def new() -> Response:
+    """An empty form."""
+    return form_page(Typed())
+
+
+@bp.post("/jobs/new")
+def enter() -> AnyResponse:
+    """Adds a block and keeps what was typed, reads the job over, or enters it."""
+    return _take(None)
+
+
+@bp.get("/jobs/<code>/change")
+def change_form(code: str) -> Response:
+    """The form with what the job says now."""
+    saved = floor.find(g.db, code)
+    return form_page(typed_from(saved.sheet), saved)
+
+
+@bp.post("/jobs/<code>/change")
+def change(code: str) -> AnyResponse:
+    """A new version of the job."""
+    return _take(floor.find(g.db, code))
+
+
+def _take(saved: store.Saved | None) -> AnyResponse:
+    request.max_form_parts = MOST_FIELDS
+    sent = form_lists()
+    post = Form(sent).one("entry")
+    if "toml" in sent or request.files.get("file"):
+        return _take_toml(saved, sent, post)
+    typed = typed_of(sent)
+    act = Form(sent).one("act")
+    picture = _kept(sent)
+    faults: dict[str, str] = {}
+    try:
+        picture = pictures.take() or picture
+    except Refused as refused:
+        faults["picture"] = str(refused.faults[0].message)
+    if act and act != "read" and act != "save":
+        return form_page(rebuilt(typed, act), saved, picture=picture, faults=faults)
+    data, where = data_of(typed)
+    status = 422
+    try:
+        sheet = sheets.read(data)
+        if act == "read" and not faults:
+            return form_page(typed, saved, sheet=sheet, picture=picture)
+        if not faults:
+            return _save(saved, sheet, post, picture)
+    except Clash as refused:
+        faults[""], status = str(refused.faults[0].message), refused.status
+    except Refused as refused:
+        faults |= faults_in(typed, refused, where)
+        status = refused.status
+    return form_page(typed, saved, faults=faults, status=status, picture=picture)
+
+
+def _kept(sent: Mapping[str, Sequence[str]]) -> str | None:
+    """The picture that an earlier sending of this form left in the shop: a file cannot come back in a form."""
+    found = Form({name: list(values) for name, values in sent.items()}).one("picture_kept")
+    return found if found and store_pictures.get(g.db, found) is not None else None
+
+
+def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None) -> AnyResponse:
+    if saved is None:
+        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture])[0]
+        return redirect(f"/jobs/{code}?said=entered", code=303)
+    floor.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
+    return redirect(f"/jobs/{saved.code}?said=changed", code=303)
+
+
+def _blocks(typed: Typed, kind: str) -> list[Any]:
+    if kind == "garment":
+        return typed.garments
+    return typed.placements if kind == "placement" else typed.colourways
+
+
+def rebuilt(typed: Typed, act: str) -> Typed:
+    """The form after a button that saves nothing: `add:garment`, `add:placement[1].flash`, `earlier:` or
+    `remove:placement[1].station[2]`. What cannot be done leaves the form as it is."""
+    verb, _colon, what = act.partition(":")
+    part = _BLOCK.fullmatch(what)
+    if part is None:
+        return typed
+    kind, number, sub, order = part[1], int(part[2] or 0), part[3], int(part[4] or 0)
+    blocks = _blocks(typed, kind)
+    if kind == "placement" and not blocks:
+        blocks.append(Block())
+    if verb == "add" and not number and len(blocks) < MOST[kind]:
+        blocks.append({} if kind == "garment" else Block())
+        return typed
+    if not 1 <= number <= len(blocks):
+        return typed
+    if kind != "garment" and sub:
+        rows = blocks[number - 1].parts
+        if verb == "add" and len(rows) < MOST["station"]:
+            rows.append({"does": sub} if sub in DOES else {})
+        elif verb == "remove" and 1 <= order <= len(rows):
+            del rows[order - 1]
+        elif verb == "earlier" and 2 <= order <= len(rows):
+            rows[order - 2], rows[order - 1] = rows[order - 1], rows[order - 2]
+    elif verb == "remove":
+        del blocks[number - 1]
+    return typed
+
+
+def form_page(
+    typed: Typed,
+    saved: store.Saved | None = None,
+    *,
+    faults: Mapping[str, str] | None = None,
+    sheet: Job | None = None,
+    status: int = 200,
+    picture: str | None = None,
+    toml: str = "",
+    toml_faults: Sequence[Fault] = (),
+) -> Response:
+    """The form of a job, with what was typed; `sheet`: read without fault, so its remarks are shown before saving."""
+    return page(
+        "jobs/form.html",
+        status,
+        typed=Typed(
+            typed.job,
+            typed.garments or [{}],
+            [Block(one.own, one.parts or [{"does": "print"}]) for one in typed.placements or [Block()]],
+            [Block(one.own, one.parts or [{}]) for one in typed.colourways],
+        ),
+        asks={"job": JOB, "garment": GARMENT, "placement": PLACEMENT, "colourway": COLOURWAY, "ink": INK},
+        stations=STATIONS,
+        inks=[(ink, ink) for ink in INKS],
+        job=saved,
+        frozen=saved is not None and runs.any_impressions(g.db, saved.id),
+        action=f"/jobs/{saved.code}/change" if saved else "/jobs/new",
+        faults=faults or {},
+        wrong=_wrong(faults or {}),
+        read_over=sheet,
+        remarks=said_remarks(sheet) if sheet else [],
+        picture=picture,
+        toml=toml or (sheets.to_toml(saved.sheet) if saved else ""),
+        toml_faults=toml_faults,
+        shown=shown,
+    )
+
+
+def _wrong(faults: Mapping[str, str]) -> str:
+    count = len(faults)
+    if not count:
+        return ""
+    return ngettext(
+        "Nothing was saved: {count} place below needs another look.",
+        "Nothing was saved: {count} places below need another look.",
+        count,
+    ).format(count=count)
+
+
+# As TOML ------------------------------------------------------------------------------------------------------------
+
+
+def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: str) -> AnyResponse:
+    """A job pasted or sent as a file in the shape of a job file; all that is wrong is said with its place."""
+    text = next((one for one in sent.get("toml", ()) if one.strip()), "")
+    upload = request.files.get("file")
+    try:
+        if upload is not None and upload.filename:
+            text = sheets.toml_text(upload.read(sheets.LARGEST_FILE + 1), "file")
+        sheet = sheets.read(parsed(text))
+        if Form(sent).one("act") == "read":
+            return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
+        return _save(saved, sheet, post, pictures.take() or _kept(sent))
+    except Refused as refused:
+        typed = typed_from(saved.sheet) if saved else Typed()
+        return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)
+
+
+def parsed(text: str) -> dict[str, Any]:
+    """The data in TOML text. Raises Refused with the line."""
+    if not text.strip():
+        raise Refused(_("Paste a job here, or choose its file."), "toml")
+    return sheets.toml_data(text, "toml")
+
+
+# What is said of a job that was read ------------------------------------------------------------------------------
+
+
+def today() -> str:
+    """The shop's day, as press dates are kept."""
+    return str(g.now.astimezone(zone(g.db)).date().isoformat())
+
+
+def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
+    """The remarks on a job as they are said, each with its place and source; a closed one's press date is past."""
+    out = []
+    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today())):
+        told = say(one.reason, str(g.settings["units"]))
+        level = str(one.reason.level)
+        out.append({"place": place_said(one.place), "level": level, "said": told, "source": one.source})
+    return out
+
+
+def place_said(place: str) -> str:
+    """Where in the job, in words: `placement[1].station[3].mesh` -> placement 1, print order 3."""
+    words = {
+        "placement": _("placement"),
+        "station": _("print order"),
+        "garment": _("garment"),
+        "colourway": _("colourway"),
+    }
+    parts = re.findall(r"(\w+)\[(\d+)\]", place)
+    return ", ".join(f"{words[name]} {number}" for name, number in parts if name in words)
