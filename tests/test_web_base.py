@@ -621,7 +621,7 @@ def test_the_other_pages_are_reached_from_a_long_page_without_scrolling(phone, s
     sign_in_page(phone, "Di Novak")
     if view == "safelight":
         phone.get_by_role("button", name="Safelight").click()
-    for path in ("/spec", "/screens", "/screen-room", "/desk"):
+    for path in ("/spec", "/screens", "/screen-room", "/desk", "/press"):
         phone.goto(path)
         box, main = phone.locator("nav.pages").bounding_box(), phone.locator("main").bounding_box()
         assert box["y"] + box["height"] <= 320 and box["height"] <= 64, path

@@ -118,6 +118,27 @@ def test_the_press_counts_no_screen_that_the_spec_stops(
     assert "no right screen" in said(phone.get("/screen-room").text)
 
 
+def test_the_press_pages_its_jobs_and_says_what_has_no_screen(
+    client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
+) -> None:
+    sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
+    due = (filled.now + timedelta(days=3)).date()
+    more = [replace(sheet, due=due + timedelta(days=n), reference=f"P-{n}") for n in range(26)]
+    made = [filled.job, *jobs.add(db, filled.me, more, post=filled.post(), now=filled.now)]
+    phone, path, seen = sign_in(client, "Bo Lind"), "/press", []
+    for _unused in range(4):
+        page = phone.get(path).text
+        assert "0 of 4 screens ready, 4 without" in said(page)
+        seen += re.findall(r'<p><a href="/jobs/(\w+)">', page)
+        onward = re.search(r'href="(/press\?after=[^"]+)"', page)
+        if onward is None:
+            break
+        path = onward[1]
+    assert seen == made
+    for broken in ("x", "2026-01-01.", ".7", "2026-01-01.9999999999999999999"):
+        assert phone.get("/press", query_string={"after": broken}).status_code == 200
+
+
 def test_a_screen_on_the_way_says_when_it_can_be_ready(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:

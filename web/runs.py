@@ -96,10 +96,14 @@ def press() -> Response:
         line = {"plan": plan, "next": next_word(plan), "state": STATES[plan.story.state]}
         by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
+    day, _dot, number = request.args.get("after", "").rpartition(".")
+    after = (day, int(number)) if day and number.isdecimal() and len(number) < 16 else None
+    due = jobs.listed(g.db, after, JOBS_SHOWN + 1)
     return page(
         "runs/press.html",
         presses=[(one, by_press.get(one.id, [])) for one in presses],
-        due=[due_line(line) for line in jobs.listed(g.db, limit=JOBS_SHOWN)],
+        due=[due_line(line) for line in due[:JOBS_SHOWN]],
+        later=f"{due[JOBS_SHOWN - 1].due}.{due[JOBS_SHOWN - 1].id}" if len(due) > JOBS_SHOWN else "",
     )
 
 
@@ -131,7 +135,8 @@ def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
     found = boards.placement_ahead(g.db, job, placement, g.now)
     asked = [one for one in found.stations if one.station in needed]
     there = sum(one.progress.has in boards.TO_HAND for one in asked)
-    return {"ready": there, "under_way": sum(one.progress.has.covered for one in asked) - there, "asked": len(asked)}
+    covered = sum(one.progress.has.covered for one in asked)
+    return {"ready": there, "under_way": covered - there, "none": len(asked) - covered, "asked": len(asked)}
 
 
 @bp.post("/runs")
