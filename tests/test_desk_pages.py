@@ -28,6 +28,7 @@ from tickets.records.person import Actor
 from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
 from web import create_app
+from web.boards import DESK_PAGES
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -174,7 +175,7 @@ def test_a_screens_life_is_told_mesh_after_mesh(demo_phone: FlaskClient, demo_db
     row = demo_db.execute("SELECT screen, count(*) FROM stencils GROUP BY screen ORDER BY 2 DESC LIMIT 1").fetchone()
     screen = demo_db.execute("SELECT code FROM screens WHERE id = ?", [row[0]]).fetchone()[0]
     page = demo_phone.get(f"/desk/screens/{screen}").text
-    assert page.count("<svg") == 2 and "Mesh 4, stencil" in page and "Ada Holm" in page and "Bo Lind" in page
+    assert page.count("<svg") == 3 and "Mesh 4, stencil" in page and "Ada Holm" in page and "Bo Lind" in page
     older = re.search(rf'/desk/screens/{screen}\?before=(\d+)', page)
     assert older is not None
     assert "Mesh 1, stencil 1" in demo_phone.get(f"/desk/screens/{screen}?before={older[1]}").text
@@ -197,6 +198,37 @@ def test_no_curve_is_drawn_of_meshes_that_too_few_have_worn_out_of(demo_phone: F
     told = [("<svg" in one, "Half last" in one) for one in ranges]
     assert all(drawn == known for drawn, known in told) and (False, False) in told
     assert "Kaplan" not in page.split("</h1>")[1].split("<section")[0] and "Kaplan" in page
+
+
+def test_a_life_says_how_many_uses_are_left_or_that_it_takes_more_readings(
+    demo_phone: FlaskClient, demo_db: Database
+) -> None:
+    rows = demo_db.execute(
+        "SELECT s.code, count(t.place) FROM standings w JOIN screens s ON s.id = w.screen "
+        "JOIN tensions t ON t.screen = s.id AND t.mesh = json_extract(w.life, '$.meshes') "
+        "WHERE json_extract(w.life, '$.retensioned_at') = '' GROUP BY s.id"
+    ).fetchall()
+    few = next(code for code, number in rows if number < 3)
+    enough = max(rows, key=lambda row: row[1])[0]
+    assert "To foresee a loss, 3 are needed" in demo_phone.get(f"/desk/screens/{few}").text
+    page = demo_phone.get(f"/desk/screens/{enough}").text.split("Tension to come:")[1].split("</summary>")[0]
+    assert "To foresee a loss" not in page and ("uses left" in page or "do not lead down" in page), page
+
+
+@pytest.mark.parametrize("path", ["/desk", *(path for path, _word in DESK_PAGES[1:])])
+def test_a_page_of_the_desk_begins_with_what_one_came_for(demo_phone: FlaskClient, path: str) -> None:
+    main = demo_phone.get(path).text.split("<main")[1].split("</main")[0]
+    folded = re.search(r'<details class="desk-nav"><summary>.*?</details>', main, re.S)
+    assert folded is not None and folded[0].count("<a ") >= len(DESK_PAGES) - 1
+    assert main.index("<h1") < folded.start() < 900 and main.count("desk-nav") == 1
+
+
+def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient) -> None:
+    page = demo_phone.get("/spec").text
+    limits = re.findall(r'<details class="limit">\s*<summary>(.*?)</summary>', page, re.S)
+    assert len(limits) == page.count('<div id="') > 25 and "<details open" not in page
+    floor_line = next(line for line in limits if "floor" in line.casefold())
+    assert "N/cm" in floor_line or "lbf/in" in floor_line
 
 
 @pytest.mark.parametrize(

@@ -42,7 +42,8 @@ from web import charts, log
 from web.boards import DESK_PAGES, due_words
 from web.buckets import clock
 from web.charts import Axis, Level, Series
-from web.learning import frame_text, range_text, unit_path
+from web.learning import frame_text, range_text, tension_panel, unit_path
+from web.screens import work_of
 from web.spec import WORDS as spec_words
 from web.support import actor, form_lists, local_date, measured, need, one_of, page, row_number
 
@@ -184,6 +185,7 @@ def screen_life(code: str) -> AnyResponse:
         meshes=meshes[::-1],
         causes=CAUSES,
         tension_chart=_tension_chart(screen, tensions, meshes),
+        to_come=tension_panel(screen, work_of(g.db, screen.life)),
         prints_chart=_prints_chart(screen, meshes),
         tensions=tensions[::-1][:30],
         stencils=_told(screen, found),

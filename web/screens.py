@@ -121,7 +121,7 @@ def due_of(db: Database, life: Life) -> list[Reason]:
     spec = the_spec(db)
     reasons = [Reason("torn", Level.STOP)] if life.torn else []
     reasons += checks.dry(life, spec, g.now)
-    work = _work(db, life)
+    work = work_of(db, life)
     if life.standing is Standing.COATED:
         reasons += checks.coated_age(life, floor.emulsion_of(db, life), work, spec, g.now)
     if "tension" in g.settings["steps"] and life.mesh is not None:
@@ -369,7 +369,7 @@ def _said_facts(life: Life) -> list[str]:
     return out
 
 
-def _work(db: Database, life: Life) -> str:
+def work_of(db: Database, life: Life) -> str:
     """The work that a screen is judged for: that of its images, else what its frame is usually for."""
     wood = life.mesh is not None and life.mesh.frame == "wood"
     return (floor.works_of(db, life) or ["one-colour" if wood else "colours"])[0]
@@ -385,7 +385,7 @@ def _exposure_note(screen: screens.Screen, form: StepForm | None) -> Markup:
 
 def _tension_to_come(db: Database, screen: screens.Screen) -> Markup:
     """The tension of this mesh against its uses, folded."""
-    panel = learning.tension_panel(screen, _work(db, screen.life))
+    panel = learning.tension_panel(screen, work_of(db, screen.life))
     return macro("learning/_tension.html", "tension")(panel) if panel else Markup()
 
 
