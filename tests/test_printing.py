@@ -233,7 +233,12 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     first = asked[0].number
     squeegee = "75/90/75 · 12 deg"
     runs.save_sheet(
-        here, me(here), run, form({f"s{first}.squeegee": squeegee, f"s{first}.strokes": "2"}), post=post(), now=NOW
+        here,
+        me(here),
+        run,
+        form({f"s{first}.squeegee": squeegee, f"s{first}.strokes": "2", f"s{first}.off_contact": "2.3 mm"}),
+        post=post(),
+        now=NOW,
     )
     for step, fields in (
         ("approve", {"approved_by": "Cy Marsh", "approved_as": "press"}),
@@ -252,6 +257,8 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     row = says.placements[0].stations[first - 1]
     assert row.squeegee == squeegee and row.strokes == "2 strokes"
     assert f"approved run {run}" in says.where_from and says.repeats == shown(code)
+    text, _codes = read(printing.print_job(here, me(here), repeat, now=NOW).pdf)
+    assert row.off_contact == "2.3 mm" and "2.3" not in row.note and text.count("2.3 mm") == 1
     plain = before.placements[0].stations
     rest = [row for row in says.placements[0].stations if int(row.order) != first]
     assert [row.squeegee for row in rest] == [row.squeegee for row in plain if int(row.order) != first]
