@@ -215,6 +215,7 @@ def test_another_press_is_said_and_an_open_one_is_not():
 
 
 STOP = Verdict(Level.STOP, (Reason("torn", Level.STOP),))
+HANGS = Verdict(Level.STOP, (Reason("hanging-elsewhere", Level.STOP, {"run": 4, "since_at": "2026-03-01T08:00:00Z"}),))
 OLD = Verdict(Level.CAUTION, (Reason("check-missing", Level.CAUTION),))
 MIXED = Verdict(Level.UNKNOWN, (Reason("tension-no-floor", Level.UNKNOWN), Reason("torn", Level.OK)))
 
@@ -226,6 +227,7 @@ MIXED = Verdict(Level.UNKNOWN, (Reason("tension-no-floor", Level.UNKNOWN), Reaso
         (replace(FIT, verdict=OLD), "repeat-screen-doubt", Level.CAUTION),
         (replace(FIT, verdict=MIXED), "repeat-screen-doubt", Level.UNKNOWN),
         (replace(FIT, verdict=STOP), "repeat-screen-unfit", Level.CAUTION),
+        (replace(FIT, verdict=HANGS), "repeat-screen-doubt", Level.CAUTION),
         (LastScreen("7K32XM", False, "stripped"), "repeat-screen-gone", Level.CAUTION),
         (LastScreen("7K32XM", True, "kept", None), "repeat-screen-gone", Level.CAUTION),
     ],

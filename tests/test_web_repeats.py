@@ -104,6 +104,20 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, pr
     assert [row["kind"] for row in printing.left_behind(press.db)] == ["job"]
 
 
+def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed: Any, phone: FlaskClient):
+    """Its own run, once approved, is no “last time” to hold it against; nor do pieces lack while it runs."""
+    _order, again, _first, run = printed
+    text = phone.get(f"/jobs/{again.code}").text
+    assert "What will differ from last time" not in text and "pieces are missing" not in text
+    third = press.again(again)
+    text = phone.get(f"/jobs/{third.code}").text
+    assert "What will differ from last time" in text and f"against run {run} of" in text
+    press.step(run, "count", good=40)
+    assert "pieces are missing" not in phone.get(f"/jobs/{again.code}").text
+    press.step(run, "finish", then="keep")
+    assert "Front: 60 of 100 pieces are missing" in phone.get(f"/jobs/{again.code}").text
+
+
 def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press, phone: FlaskClient):
     order = press.order(job(placement__0__station__0__ink="discharge"))
     hung = press.screens_for(order)
@@ -157,8 +171,10 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
            shown(bucket), *screens, "/t/", "http"]  # fmt: skip
     assert [word for word in own if word in told] == []
     assert all(word in inside for word in (*NAMES, "secret note", shown(bucket)))
-    for wanted in ("Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot moves the colour", "softener, asked for by …",
-                   "the shop", "web spray", "70 · square", "160/in", "ΔE00 0", "ok", "first approved print"):  # fmt: skip
+    for wanted in (
+        "Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot moves the colour", "softener, asked for by …",
+        "the shop", "web spray", "70 · square", "160/in", "ΔE00 0", "ok", "first approved print",
+    ):  # fmt: skip
         assert wanted.casefold() in outside.casefold(), wanted
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -94,6 +94,8 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     earlier = store.get(g.db, saved.repeats) if saved.repeats else None
     all_runs = runs.of_job(g.db, saved.id)
     missing = floor_runs.short(g.db, saved)
+    printed_any = runs.any_impressions(g.db, saved.id)
+    under_way = {run.placement for run in all_runs if run.story.state != "finished"}
     return page(
         "jobs/job.html",
         refused.status if refused else 200,
@@ -104,7 +106,11 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
             {"number": number, "name": placement.name, "done": number not in missing}
             for number, placement in enumerate(sheet.placements, 1)
         ],
-        lacking=[(sheet.placements[number - 1].name, pieces) for number, pieces in missing.items()] if all_runs else [],
+        lacking=[
+            (sheet.placements[number - 1].name, pieces) for number, pieces in missing.items() if number not in under_way
+        ]
+        if printed_any
+        else [],
         presses=places.every(g.db, "press"),
         press_names=names,
         runs=[{"run": run, "state": STATES[run.story.state]} for run in all_runs],
@@ -113,24 +119,29 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
         earlier=earlier,
-        ahead=ahead_of(saved) if saved.repeats and not saved.closed_at else [],
+        ahead=ahead_of(saved, under_way) if saved.repeats and not saved.closed_at else [],
         repeats=store.repeats_of(g.db, saved.id),
         picture=store_pictures.of_job(g.db, saved.id, saved.version),
         printed=tickets[0] if tickets else None,
         outdated=bool(tickets and (tickets[0]["version"] or saved.version) < saved.version),
         moved=bool(tickets and g.settings["address"] and tickets[0]["address"] != g.settings["address"]),
-        frozen=runs.any_impressions(g.db, saved.id),
+        frozen=printed_any,
         faults=faults_by_field(refused),
         said=request.args.get("said", ""),
         shown=shown,
     )
 
 
-def ahead_of(saved: store.Saved) -> list[dict[str, Any]]:
-    """What will differ from the last approved prints if this job is printed now: by placement, in words."""
+def ahead_of(saved: store.Saved, but: Collection[int] = ()) -> list[dict[str, Any]]:
+    """What will differ from the last approved prints if this job is printed now: by placement, in words.
+
+    `but`: placements that are on press, whose run says it itself.
+    """
     found = [
         {"name": one.placement.name, "origin": one.origin, "lines": said_ahead(one)}
-        for one in repeats.ahead(g.db, saved, g.now)
+        for number in range(1, len(saved.sheet.placements) + 1)
+        if number not in but
+        for one in [repeats.differences(g.db, saved, number, g.now)]
     ]
     return [one for one in found if one["lines"]]
 

@@ -323,7 +323,9 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
             continue  # that another mesh is asked for is said
         worst = next((reason for reason in screen.verdict.reasons if reason.level is level), None)
         fit = fit or level in {Level.OK, Level.CAUTION}
+        hangs = level is Level.STOP and worst is not None and worst.key == "hanging-elsewhere"  # it comes off again
         key = {Level.OK: "repeat-screen-fit", Level.STOP: "repeat-screen-unfit"}.get(level, "repeat-screen-doubt")
+        key = "repeat-screen-doubt" if hangs else key
         said_as = level if level in {Level.OK, Level.UNKNOWN} else Level.CAUTION
         yield Difference(key, said_as, {**numbers, "why": _said(worst) if worst else ""}, now.number)
     free = facts.frames.get(now.number)
