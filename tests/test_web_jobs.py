@@ -261,3 +261,21 @@ def test_what_is_no_toml_is_said_alike_in_a_file_and_on_the_page(desk: FlaskClie
     for sent in ({"toml": text}, {"file": (BytesIO(text.encode()), "job.toml")}):
         answer = desk.post("/jobs/new", data={"entry": fresh(), "act": "save", **sent})
         assert answer.status_code == 422 and fault.message in html.unescape(answer.text)
+
+
+def test_what_is_needed_first_stands_first_on_a_jobs_page(desk: FlaskClient, db: Database) -> None:
+    entered = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "placement[1].station[1].strokes": "3"})
+    page = desk.get(entered.location.split("?")[0]).text
+    order = ["Press date", "0 of 1 screens ready", "40 × Heavy tee", "Set up a run", "Print the job ticket", "Artwork"]
+    places = [page.index(text) for text in [*order, 'id="placement-1"', "80 µm</b></p>", "Strokes", "Close the job"]]
+    assert places == sorted(places)
+    folded = page[page.index("<summary>Settings") : page.index("Strokes")]
+    assert "</details>" not in folded  # settings are a tap away, mesh and screens are not
+    assert "Lots that it was printed with" not in page  # nothing was
+
+
+def test_late_jobs_are_marked_in_the_list(desk: FlaskClient, db: Database) -> None:
+    for title, due in (("Early caps", "2031-05-02"), ("Late caps", "2020-05-02")):
+        desk.post("/jobs/new", data={"entry": fresh(), **FORM, "title": title, "due": due})
+    rows = {row for row in desk.get("/jobs").text.split("<li>") if "caps" in row}
+    assert {("Late caps" in row, ">late<" in row) for row in rows} == {(True, True), (False, False)}
