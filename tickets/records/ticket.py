@@ -533,7 +533,7 @@ def address_fault(address: str | None, own_addresses: Collection[str]) -> Addres
         )
         return AddressFault(message.format(address=address), True, True)
     if _folded(host_of(address)) not in {_folded(own) for own in own_addresses}:
-        message = _("{address} is not one of this machine's addresses: open it on a phone before you hang what carries it.")
+        message = _("{address} is not one of this machine's addresses: open it on a phone before you hang anything up.")
         return AddressFault(message.format(address=address), False)
     if host_of(address).endswith(".local"):
         message = _("Some phones don't find names that end in .local: {address}. A fixed IP address is surer.")
