@@ -20,11 +20,12 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
-from tickets.floor import exports, places, screens, shop, stocktake, trace
+from tickets.floor import exports, frame_list, places, screens, shop, stocktake, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import job, tracing
 from tickets.records.person import Actor
+from tickets.records.refusal import Refused
 from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
 from web import create_app
@@ -363,6 +364,67 @@ def test_a_bad_list_writes_nothing_and_names_each_line(client: FlaskClient, sign
     assert phone.post("/desk/import", data={"entry": fresh()}).status_code == 422
     press = sign_in(client, "Bo Lind")
     assert press.post("/desk/import", data={"list": LIST, "entry": fresh()}).status_code == 403
+
+
+HEAD = tuple(column.name for column in frame_list.COLUMNS)
+BAD = (
+    ({"mesh_count": ""}, "mesh_count: This is needed"),
+    ({"mesh_count": "230"}, "has no unit"),
+    ({"mesh_count": "230 mm"}, "is no unit for this"),
+    ({"mesh_count": "1e5/in"}, "is not a number we take"),
+    ({"mesh_count": "-230/in"}, "below zero"),
+    ({"mesh_count": "9999/in"}, "between"),
+    ({"thread_um": "thick"}, "thread_um: "),
+    ({"mesh_colour": "blue"}, "One of: white, dyed"),
+    ({"frame": "plastic"}, "One of: aluminium, wood, roller"),
+    ({"frame_size_mm": "huge"}, "is no frame size"),
+    ({"stretched_on": "31.02.2026"}, "is no day: write it like 2026-03-09"),
+    ({"stretched_on": "2999-01-01"}, "is still to come"),
+    ({"stage": "ready"}, "looked at first"),
+    ({"stage": "shiny"}, "One of: bare"),
+    ({"tension_n_per_cm": "1 2 3 4 5 6 7 8 9 10"}, "At most 9 readings"),
+    ({"tension_n_per_cm": "500"}, "Between 0.5 and 80"),
+    ({"place": "Nowhere"}, "There is no place"),
+    ({"mark": "Ü 0"}, "is in line 2 too"),
+    ({"more": "x"}, "more columns than the first line"),
+)
+
+
+@pytest.mark.parametrize("mark", [",", ";", "\t"])
+@pytest.mark.parametrize("code", ["utf-8", "utf-8-sig", "latin-1", "utf-16"])
+@pytest.mark.parametrize("end", ["\n", "\r\n", "\r"])
+def test_every_line_of_a_long_list_is_taken_or_refused_with_its_reason(
+    db: Database, mark: str, code: str, end: str
+) -> None:
+    names = [*HEAD, "more"]
+    lines, wanted = [mark.join(HEAD)], {}
+    for number in range(300):
+        row = {"mark": f"Ü {number}", "mesh_count": "90/cm", "thread_um": "48,5", "frame_size_mm": "585 x 790",
+               "tension_n_per_cm": "24 25,5", "stretched_on": "2026-03-09"}  # fmt: skip
+        if number % 10 == 3:
+            what, reason = BAD[number // 10 % len(BAD)]
+            row |= what
+            wanted[number + 2] = reason
+        cells = [f'"{cell}"' if mark in cell else cell for cell in (row.get(name, "") for name in names)]
+        lines.append(mark.join(cells if "more" in row else cells[:-1]))
+    data = ("\ufeff" if code == "utf-8-sig" else "").join(["", end.join(lines)]).encode(code.removesuffix("-sig"))
+    found = frame_list.read(db, frame_list.decoded(data), NOW)
+    said = {fault.where: fault.message for fault in found.faults}
+    assert set(said) == {f"line {number}" for number in wanted}
+    assert all(reason in said[f"line {number}"] for number, reason in wanted.items()), said
+    assert len(found.frames) == 300 - len(wanted) and found.frames[0].mark == "Ü 0"
+    assert all(one.stretch["thread_um"] == 48.5 for one in found.frames)
+    assert all(one.tension["readings_n_per_cm"] == [24.0, 25.5] for one in found.frames)
+    assert frame_count(db) == 0
+
+
+def test_a_list_that_is_torn_empty_or_names_its_mark_is_said_or_read(db: Database) -> None:
+    with pytest.raises(Refused, match="quotation mark"):
+        frame_list.read(db, 'mark,mesh_count\n"A,230/in\nB,230/in\n', NOW)
+    with pytest.raises(Refused, match="no frame in the list"):
+        frame_list.read(db, "mark,mesh_count\n\n", NOW)
+    found = frame_list.read(db, 'sep=;\n\nmark;mesh_count\n"A\n1";230/in\nB;230\n', NOW)
+    assert [one.number for one in found.frames] == [4] and [one.where for one in found.faults] == ["line 6"]
 
 
 def test_the_command_brings_a_list_in(folder: Path, tmp_path: Path, db: Database) -> None:

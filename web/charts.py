@@ -203,7 +203,7 @@ def _above(names: Sequence[tuple[float, str]]) -> Markup:
         left = min(x, WIDTH - wide)
         if left >= free:
             parts.append(_text(left, TOP - 4, text, "start"))
-            free = left + wide + 4
+            free = left + wide + NAMED
     return Markup("").join(parts)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import codecs
 import csv
-import io
-from collections.abc import Mapping
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
@@ -83,7 +85,9 @@ class FrameList:
 
 
 def decoded(data: bytes) -> str:
-    """A file's text: UTF-8, else as older spreadsheets write it."""
+    """A file's text: UTF-8, UTF-16 with its mark in front, else as older spreadsheets write it."""
+    if data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        return data.decode("utf-16", errors="replace")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -94,33 +98,34 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
     """Reads a list and writes nothing. Commas, semicolons or tabs part the columns; the first line names them."""
     if len(text) > LONGEST:
         raise Refused(_("The list is too long: at most {most} lines at once.").format(most=MOST), "file")
-    text = text.lstrip("\N{ZERO WIDTH NO-BREAK SPACE}")
-    first = next((row for row in text.splitlines() if row.strip()), "")
-    mark = max(",;\t", key=first.count)
-    rows = list(csv.reader(io.StringIO(text), delimiter=mark))
-    head = next((row for row in rows if any(cell.strip() for cell in row)), [])
+    try:
+        rows = list(_rows(text))
+    except csv.Error:
+        message = _("A quotation mark is opened and never closed. Save the list as CSV anew, or take the mark out.")
+        raise Refused(message, "file") from None
+    head_at, head = next(((at, row) for at, row in rows if any(cell.strip() for cell in row)), (1, []))
     names = [SAME.get(name := cell.strip().casefold().replace(" ", "_"), name) for cell in head]
     known = [column.name for column in COLUMNS]
     faults = [
-        Fault(_("line {number}").format(number=1), _("There is no column “{name}”; there are: {known}.").format(
+        Fault(_("line {number}").format(number=head_at), _("There is no column “{name}”; there are: {known}.").format(
             name=name[:40], known=", ".join(known)))
         for name in names if name not in known
     ]  # fmt: skip
     if "mesh_count" not in names:
-        faults.append(Fault(_("line {number}").format(number=1), _("A column “mesh_count” is needed.")))
+        faults.append(Fault(_("line {number}").format(number=head_at), _("A column “mesh_count” is needed.")))
     if len(names) != len(set(names)):
-        faults.append(Fault(_("line {number}").format(number=1), _("A column is there twice.")))
+        faults.append(Fault(_("line {number}").format(number=head_at), _("A column is there twice.")))
     if faults:
         return FrameList((), tuple(faults))
     frames: list[Frame] = []
     marks: dict[str, int] = {}
-    start = rows.index(head) + 1
-    if len(rows) - start > MOST:
+    below = [(at, row) for at, row in rows if at > head_at and any(cell.strip() for cell in row)]
+    if len(below) > MOST:
         raise Refused(_("The list is too long: at most {most} lines at once.").format(most=MOST), "file")
-    for number, row in enumerate(rows[start:], start + 1):
+    if not below:
+        raise Refused(_("There is no frame in the list."), "file")
+    for number, row in below:
         cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if cell.strip()}
-        if not cells:
-            continue
         if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
             where = _("line {number}").format(number=number)
             faults.append(Fault(where, _("It has more columns than the first line.")))
@@ -144,6 +149,22 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
     return FrameList(tuple(frames), tuple(faults), by_mesh)
 
 
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """The rows of a list, each with the number of the line where it begins. Raises csv.Error."""
+    text = text.lstrip("\N{ZERO WIDTH NO-BREAK SPACE}").replace("\r\n", "\n").replace("\r", "\n")
+    first = next((row for row in text.splitlines() if row.strip()), "")
+    told = re.fullmatch(r"sep=([,;\t])", first.strip(), re.IGNORECASE)  # some spreadsheets name the mark in front
+    reader = csv.reader(text.split("\n"), delimiter=told[1] if told else max(",;\t", key=first.count), strict=True)
+    at = 1
+    for row in reader:
+        if not (told and at == 1):
+            yield at, row
+        at = reader.line_num + 1
+
+
+SIZE = re.compile(r"\d+([.,]\d+)?\s*[x×*]\s*\d+([.,]\d+)?\s*(mm|cm|in)?", re.IGNORECASE)
+
+
 def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -> Frame:
     sent = {
         {"mesh_count": "mesh_count_as_labelled"}.get(name, name): [cell]
@@ -161,6 +182,9 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
         stretch, typed = steps.read(SCREEN_STEPS["stretch"], sent)
     except Refused as refused:
         faults += [replace(fault, where=SAME.get(fault.where, fault.where)) for fault in refused.faults]
+    if "frame_size_mm" in cells and not SIZE.fullmatch(cells["frame_size_mm"]):
+        message = _("“{text}” is no frame size: write it like 585 x 790.")
+        faults.append(Fault("frame_size_mm", message.format(text=cells["frame_size_mm"][:40])))
     if "tension_n_per_cm" in cells:
         try:
             readings = {"readings_n_per_cm": [cells["tension_n_per_cm"]]}
@@ -185,14 +209,27 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
             faults.append(Fault("place", message.format(text=cells["place"][:40], there=there)))
     at = None
     if "stretched_on" in cells:
-        try:
-            at = act_time(f"{cells['stretched_on']}T12:00", zone(db), now)
-        except Refused as refused:
-            faults += [replace(fault, where="stretched_on") for fault in refused.faults]
+        at, fault = _day(cells["stretched_on"], zone(db), now)
+        faults += [fault] if fault else []
     if faults:
         raise Refused(faults)
     mark = str(stretch.get("mark", ""))
     return Frame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place)
+
+
+def _day(text: str, shop: ZoneInfo, now: datetime) -> tuple[datetime | None, Fault | None]:
+    """Noon of a day (of this day: now), or what is wrong with it."""
+    try:
+        day = date.fromisoformat(text) if len(text) == 10 else None
+    except ValueError:
+        day = None
+    if day is None:
+        message = _("“{text}” is no day: write it like 2026-03-09.").format(text=text[:40])
+        return None, Fault("stretched_on", message)
+    today = now.astimezone(shop).date()
+    if day > today:
+        return None, Fault("stretched_on", _("{day} is still to come.").format(day=day))
+    return (now if day == today else act_time(f"{day}T12:00", shop, now)), None
 
 
 def take_in(db: Database, actor: Actor, text: str, *, post: str, now: datetime) -> list[str]:
