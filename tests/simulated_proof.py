@@ -240,16 +240,19 @@ class Proofs:
 
     # Each month
 
-    def prove_month(self) -> None:
-        """All of it: every screen replayed, the shop sound, a rebuild that changes nothing, an export of every line."""
+    def prove_month(self, whole: bool = True) -> None:
+        """All of it: every screen replayed, every run and order, no entry changed since. `whole`: also that the shop is
+        sound, that a rebuild changes nothing, and that an export has every line."""
         self.proved = self.day
-        for fault in shop.check(self.db):
-            self.fault(f"check: {fault}")
-        before = self.tables()
-        shop.rebuild(self.db)
-        for table, rows in self.tables().items():
-            if rows != before[table]:
-                self.fault(f"a rebuild changes {table}")
+        if whole:
+            for fault in shop.check(self.db):
+                self.fault(f"check: {fault}")
+            before = self.tables()
+            shop.rebuild(self.db)
+            for table, rows in self.tables().items():
+                if rows != before[table]:
+                    self.fault(f"a rebuild changes {table}")
+            self.prove_export()
         self.prove_screens(list(self.frames))
         for number, frame in self.frames.items():
             for code in frame.codes:
@@ -258,7 +261,6 @@ class Proofs:
         self.touched |= set(self.runs)
         self.prove_runs()
         self.count_stays()
-        self.prove_export()
         last = 0
         for until, digest in self.digests:
             rows = self.raw.execute(

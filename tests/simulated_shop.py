@@ -1475,8 +1475,9 @@ class SimulatedShop(Proofs):
 
     # Days
 
-    def live(self, days: int, *, every_day: bool = True) -> None:
-        """Lets the shop live some days, weekends off, and proves it after each; monthly everything."""
+    def live(self, days: int) -> None:
+        """Lets the shop live some days, weekends off, and proves it after each; monthly everything, and each fourth
+        month the whole file."""
         for name in PRESSES:
             self.presses[name] = self.presses[name] or self.press_day(name)
         for _unused in range(days):
@@ -1487,7 +1488,7 @@ class SimulatedShop(Proofs):
             self.work()
             self.prove_day()
             if self.day - self.proved >= 30:
-                self.prove_month()
+                self.prove_month(whole=self.day // 30 % 4 == 0)
 
     def work(self) -> None:
         if self.chance(0.6) and self.day > 1:
