@@ -82,6 +82,5 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 7, 
                 batch.clear()
         db.conn.executemany(entries.INSERT, batch)
     shop.rebuild(db)
-    db.execute("ANALYZE")
     db.close()
     return made
