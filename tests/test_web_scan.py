@@ -84,14 +84,14 @@ def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
     other.close()
 
 
-def test_a_scan_shows_the_last_line_of_the_log_and_leads_to_the_others(room, db, ada):
+def test_a_scan_says_what_was_done_last_and_leads_to_the_log(room, db, ada):
     (code,) = add(db, ada)
     log(db, ada, code, "degrease", "coat")
     scanned = room.get(f"/t/{code}").text
-    assert scanned.count("<li>\n<p>") == 1 and "<b>Coated</b>" in scanned and "<b>Degreased</b>" not in scanned
-    assert f'href="/screens/{code}">All about this screen' in scanned
+    assert "Last: Coated, just now" in scanned and "Degreased" not in scanned
+    assert f'href="/screens/{code}">Its log, and all about it' in scanned
     whole = room.get(f"/screens/{code}").text
-    assert "<b>Coated</b>" in whole and "<b>Degreased</b>" in whole and "All about this screen" not in whole
+    assert "<b>Coated</b>" in whole and "<b>Degreased</b>" in whole and "Its log, and all" not in whole
 
 
 def test_signed_out_leads_to_sign_in_and_back(client, db, ada):

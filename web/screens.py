@@ -269,8 +269,7 @@ def screen_page(
         "ways": ways,
     }
     if scanned:
-        last = entries.latest_of(db, "screen", screen.id, 1)
-        return page("screens/scanned.html", status, lines_html=_lines(last), **shared)
+        return page("screens/scanned.html", status, last=_last(life), **shared)
     found, older = _latest(db, screen.id, PAGE_LINES, before)
     return page(
         "screens/screen.html",
@@ -335,6 +334,12 @@ def _links(
     )
     helpful = macro("screens/_form.html", "step_links")(_CODE, titled(beside))
     return str(folded), str(helpful), str(macro("screens/_form.html", "ways")(_CODE, scanned))
+
+
+def _last(life: Life) -> str:
+    """What was done last, and when: a scan needs no more of the log, and does not read it."""
+    step = SCREEN_STEPS.get(life.last_step)
+    return _("Last: {what}, {when}").format(what=_(step.done), when=ago(life.last_at)) if step else ""
 
 
 def _lines(found: Sequence[Entry], cross: str = "") -> Markup:

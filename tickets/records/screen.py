@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeVar
 
 from tickets.records.entry import (
     Entry,
@@ -26,6 +26,8 @@ from tickets.records.entry import (
 )
 from tickets.records.steps import SCREEN_STEPS, count_per_cm
 from tickets.words import N_
+
+T = TypeVar("T")
 
 
 class Standing(StrEnum):
@@ -178,7 +180,7 @@ def asked_standing(step: str) -> Standing:
     return first.get(step, S.UNKNOWN)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Mesh:
     """The mesh on the frame: count as its label says, thread in um (None: not known), and the maker's sheet values."""
 
@@ -201,7 +203,7 @@ class Mesh:
         return self.count_as_labelled + (f" · {self.thread_um:g} µm" if self.thread_um else "")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Tension:
     """The last reading: warp and weft in N/cm, when, and how many stencils were coated since."""
 
@@ -227,7 +229,7 @@ class Tension:
         return min(self.all_n_per_cm)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Stencil:
     """What is on the screen now, from its first coat on."""
 
@@ -263,7 +265,7 @@ class Stencil:
         return (self.check or self.washout) == "fault"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Life:
     """All that the log says of a screen now. Times are as `entry.stamp` writes them."""
 
@@ -316,17 +318,26 @@ class Life:
         known["standing"] = Standing(known["standing"])
         known["under"] = Standing(known["under"])
         if known["mesh"]:
-            known["mesh"] = Mesh(**known["mesh"])
+            known["mesh"] = _read_back(Mesh, known["mesh"])
         if known["tension"]:
             reading = dict(known["tension"])
             for name in ("readings_n_per_cm", "readings_weft_n_per_cm"):
                 reading[name] = tuple(reading[name])
-            known["tension"] = Tension(**reading)
+            known["tension"] = _read_back(Tension, reading)
         if known["stencil"]:
-            known["stencil"] = Stencil(**{**known["stencil"], "separations": tuple(known["stencil"]["separations"])})
+            stencil = known["stencil"]
+            known["stencil"] = _read_back(Stencil, {**stencil, "separations": tuple(stencil["separations"])})
         known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
         known["conflicts"] = tuple(known["conflicts"])
-        return cls(**known)
+        return _read_back(cls, known)
+
+
+def _read_back(cls: type[T], values: Mapping[str, Any]) -> T:
+    """A value as it was before `asdict`. Every scan reads some, past the constructor of a frozen class, which sets
+    field by field; what is not among the values has its default on the class."""
+    one = object.__new__(cls)
+    one.__dict__.update(values)
+    return one
 
 
 def replay(
