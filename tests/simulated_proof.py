@@ -34,7 +34,7 @@ TABLES = tuple(
     "standings counts carries tensions washouts meshes runs buckets stations stays stencils coats hangings upsets "
     "ink_lots cautions".split()
 )
-GAPS = {"check-missing": "check", "bucket-not-known": "coat"}
+GAPS = {"check-missing": "check", "tension-missing": "tension", "tension-old": "tension", "bucket-not-known": "coat"}
 """Reasons at the press that say that a step was left out."""
 TOLERANCE = 0.1
 """Of Little's law on a year: what was not over yet at its end is in the count and not in the stays."""

@@ -82,6 +82,7 @@ class Scene:
     head: int = 1
     in_hand: bool = False
     person_checks: int = BORIS
+    logged: tuple[str, ...] = LOGGED_BY_DEFAULT
 
     def life(self) -> Life:
         days: list[tuple[float, str, int, dict[str, Any]]] = []
@@ -121,7 +122,7 @@ class Scene:
         for number, (ago, step, person, values) in enumerate(sorted(days, key=lambda day: -day[0])):
             at = NOW - timedelta(days=ago)
             entries.append(Entry(entry=f"e{number}", step=step, at=at, saved_at=at, person=person, values=values))
-        life = replay(entries, LOGGED_BY_DEFAULT, {OUTSIDE})
+        life = replay(entries, self.logged, {OUTSIDE})
         return Life.from_dict(json.loads(json.dumps(life.to_dict())))  # as it comes back from the store
 
     def asked(self) -> list[Asked]:
@@ -479,6 +480,17 @@ def test_a_reading_ages_by_days_and_by_stencils() -> None:
     assert level_of(Scene(reading_d=90.1))[1] == ("tension-old",)
     assert level_of(Scene(stencils_since=4)) == (OK, ())
     assert level_of(Scene(stencils_since=5))[1] == ("tension-old-stencils",)
+
+
+def test_a_shop_that_does_not_log_tension_misses_no_reading_but_heeds_one_that_is_there() -> None:
+    few = ("image", "check", "hang")
+    assert level_of(Scene(reading_d=None, logged=few)) == (OK, ())
+    assert level_of(Scene(reading_d=None)) == (CAUTION, ("tension-missing",))
+    assert level_of(Scene(reading_d=200, logged=few)) == (OK, ())
+    assert level_of(Scene(readings=(17,), neighbour=(17,))) == level_of(
+        Scene(readings=(17,), neighbour=(17,), logged=few)
+    )
+    assert level_of(Scene(readings=(14,), neighbour=(14,), logged=few))[0] is STOP
 
 
 def test_without_a_floor_in_the_spec_tension_is_unknown_never_ok() -> None:

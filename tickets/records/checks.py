@@ -127,17 +127,20 @@ def readings(life: Life, warp: Sequence[float], weft: Sequence[float], work: str
 
 
 def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
-    """What the last reading says of a screen now: its level and its age."""
+    """What the last reading says of a screen now: its level and its age; of an age, or of no reading at all, nothing is
+    said in a shop that does not log tension."""
     age, stencils = spec.find("tension-age"), spec.find("tension-age-stencils")
     limits = {"limit_d": age.value if age else 1e9, "limit_stencils": stencils.value if stencils else 1e9}
     rows = tuple(limit.row for limit in (age, stencils) if limit)
     if life.tension is None:
-        reasons = tension_rules.judge_age(None, None, **limits, spec=rows)
+        reasons = tension_rules.judge_age(None, None, **limits, spec=rows) if life.tension_logged else []
         if life.mesh and life.mesh.frame == "wood" and work != "one-colour":
             reasons.append(Reason("wood-several-colours", Level.STOP))
         return reasons
     reading = life.tension
     reasons = readings(life, reading.readings_n_per_cm, reading.readings_weft_n_per_cm, work, spec)
+    if not life.tension_logged:
+        return reasons
     days = max(0.0, (now - read_stamp(reading.at)).total_seconds() / 86400)
     return reasons + tension_rules.judge_age(days, reading.stencils_since, **limits, spec=rows)
 
@@ -292,7 +295,7 @@ def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spe
     reasons = bucket_in_time(bucket, now) + room(values.get("room_c"), values.get("room_rh_pct"), spec)
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
-    if life.tension is None:
+    if life.tension is None and life.tension_logged:
         reasons.append(Reason("tension-missing", Level.CAUTION))
     return judge(reasons or _coated_well(bucket, values))
 

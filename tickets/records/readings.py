@@ -108,7 +108,7 @@ class Lesson:
 
 def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = ()) -> tuple[Life, Lesson]:
     """The life that the entries of one screen come to, and what they teach on the way."""
-    life = Life()
+    life = rules.begun(logged)
     tensions: list[TensionReading] = []
     washouts: list[WashoutReading] = []
     meshes: list[MeshLife] = []

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import asdict, dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any, TypeVar
@@ -302,6 +302,8 @@ class Life:
     """True while the log contradicts itself: the standing reads `unknown` until somebody says what is in hand."""
     last_at: str = ""
     last_step: str = ""
+    tension_logged: bool = True
+    """False in a shop that does not log tension: nothing is missed there where none was measured."""
 
     def missed(self, *steps: str) -> bool:
         """True when one of `steps` was left out for the stencil that is on now."""
@@ -340,15 +342,27 @@ def _read_back(cls: type[T], values: Mapping[str, Any]) -> T:
     return one
 
 
+def _changed(one: T, **changes: Any) -> T:
+    """`dataclasses.replace` past the constructor: whole logs are replayed, several changes to each entry."""
+    if not changes.keys() <= one.__dict__.keys():
+        raise TypeError(f"no such fields: {changes.keys() - one.__dict__.keys()}")
+    return _read_back(type(one), {**one.__dict__, **changes})
+
+
 def replay(
     entries: Iterable[Entry], logged: Collection[str] = LOGGED_BY_DEFAULT, outside: Collection[int] = ()
 ) -> Life:
     """The life that `entries` (of one screen, in any order) come to, in a shop that logs the steps `logged` and whose
     places `outside` lie outside the shop."""
-    life = Life()
+    life = begun(logged)
     for entry in standing_lines(entries):
         life = after(life, entry, logged, outside)
     return life
+
+
+def begun(logged: Collection[str]) -> Life:
+    """The life before its first entry."""
+    return Life(tension_logged="tension" in logged)
 
 
 def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection[int] = ()) -> Life:
@@ -359,7 +373,7 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
     before, under = life.standing, life.under
     now: dict[str, Any] = {"last_at": at, "last_step": entry.step}
     if life.not_at is not None and entry.step not in OUT_OF_HAND:
-        life = replace(life, not_at=None)
+        life = _changed(life, not_at=None)
     fits = _fits(life, entry, logged)
     if not fits.fits:
         marked = () if life.conflict else (entry.entry,)
@@ -381,7 +395,7 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
             now["under"] = standing
     if now["standing"] is not before:
         now["since"] = at
-    return replace(life, **now)
+    return _changed(life, **now)
 
 
 OUT_OF_HAND = frozenset({"note", "decide", "retag"})
@@ -511,7 +525,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         fabric_thickness_um=number_of(values, "fabric_thickness_um"),
         ink_volume_cm3_m2=number_of(values, "ink_volume_cm3_m2"),
     )
-    return replace(
+    return _changed(
         _off_press(life),
         mesh=mesh,
         mark=text_of(values, "mark") or life.mark,
@@ -534,14 +548,15 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
 
 
 def _retension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(life, tension=None, retensioned_at=at, fault="" if life.fault == "slack" else life.fault)
+    return _changed(life, tension=None, retensioned_at=at, fault="" if life.fault == "slack" else life.fault)
 
 
 def _tension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     readings = numbers_of(entry.values, "readings_n_per_cm")
     if not readings:
         return life
-    return replace(life, tension=Tension(entry.entry, at, readings, numbers_of(entry.values, "readings_weft_n_per_cm")))
+    weft = numbers_of(entry.values, "readings_weft_n_per_cm")
+    return _changed(life, tension=Tension(entry.entry, at, readings, weft))
 
 
 def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -552,14 +567,14 @@ def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         life = _new_stencil(life)
     stencil = life.stencil or Stencil()
     # a further coat before exposure stays on the same stencil; its age counts from the last coat
-    stencil = replace(
+    stencil = _changed(
         stencil,
         coats=stencil.coats + 1,
         coated_at=at,
         bucket=bucket or stencil.bucket,
         preset=preset or stencil.preset,
     )
-    return replace(life, stencil=stencil)
+    return _changed(life, stencil=stencil)
 
 
 def _new_stencil(life: Life) -> Life:
@@ -567,15 +582,15 @@ def _new_stencil(life: Life) -> Life:
     life = _stencil_gone(life)
     tension = life.tension
     if tension is not None:
-        tension = replace(tension, stencils_since=tension.stencils_since + 1)
+        tension = _changed(tension, stencils_since=tension.stencils_since + 1)
     number = life.stencils + 1
-    return replace(life, stencils=number, stencil=Stencil(number=number), tension=tension)
+    return _changed(life, stencils=number, stencil=Stencil(number=number), tension=tension)
 
 
 def _stencil_gone(life: Life) -> Life:
     """No stencil, and what was said of it; one that was there counts as one stripping, logged or not."""
     cycles = life.cycles + (1 if life.stencil is not None else 0)
-    return replace(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", inked=False, gaps=())
+    return _changed(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", inked=False, gaps=())
 
 
 def _with_stencil(life: Life, on: Collection[Standing], done: str = "") -> Life:
@@ -595,14 +610,14 @@ def _image(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         # what was accepted holds for these images, not for others that this screen comes to carry
         before = accepted.get("separations", ()) if accepted else ()
         accepted = {**accept, "separations": list(dict.fromkeys([*before, *named]))}
-    stencil = replace(
+    stencil = _changed(
         old,
         separations=old.separations + new,
         imaged_at=at,
         means=text_of(entry.values, "means"),
         accepted=accepted,
     )
-    return replace(life, stencil=stencil)
+    return _changed(life, stencil=stencil)
 
 
 def _expose(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -611,7 +626,7 @@ def _expose(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         life = _image(life, entry, at, logged)
     else:
         life = _with_stencil(life, {S.COATED, S.IMAGED}, life.stencil.washed_at if life.stencil else "")
-    stencil = replace(
+    stencil = _changed(
         life.stencil or Stencil(),
         exposed_at=at,
         exposure_s=number_of(values, "exposure_s"),
@@ -619,14 +634,14 @@ def _expose(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         exposure_unit=text_of(values, "exposure_unit"),
         purpose=text_of(values, "purpose"),
     )
-    return replace(life, stencil=stencil)
+    return _changed(life, stencil=stencil)
 
 
 def _washout(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     life = _with_stencil(life, STENCIL_ON)
     old = life.stencil or Stencil()
     result = text_of(entry.values, "result")
-    stencil = replace(
+    stencil = _changed(
         old,
         washed_at=at,
         washout=result,
@@ -635,7 +650,7 @@ def _washout(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         check="",
         exposed_at=old.exposed_at or at,
     )
-    return replace(life, stencil=stencil)
+    return _changed(life, stencil=stencil)
 
 
 def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -648,7 +663,7 @@ def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     by_eye = old.by_eye
     if good and by_eye is not None and by_eye != entry.person:
         by_eye = None  # a second pair of eyes has looked at it
-    stencil = replace(
+    stencil = _changed(
         old,
         checked_at=at,
         checked_by=entry.person,
@@ -661,17 +676,17 @@ def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     if good:  # a late check makes up for the missing one
         kept = ((name, tuple(step for step in missing if step != "check")) for name, missing in gaps)
         gaps = tuple(gap for gap in kept if gap[1])
-    return replace(life, stencil=stencil, gaps=gaps)
+    return _changed(life, stencil=stencil, gaps=gaps)
 
 
 def _harden(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(life, stencil=replace(life.stencil, hardened=True)) if life.stencil else life
+    return _changed(life, stencil=_changed(life.stencil, hardened=True)) if life.stencil else life
 
 
 def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     press = whole_of(values, "press")
-    return replace(
+    return _changed(
         _off_press(life),
         run=_run_of(entry),
         head=whole_of(values, "head"),
@@ -688,8 +703,8 @@ def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     count = whole_of(entry.values, "impressions") or 0
     stencil = life.stencil
     if stencil is not None:
-        stencil = replace(stencil, impressions=stencil.impressions + count)
-    return replace(
+        stencil = _changed(stencil, impressions=stencil.impressions + count)
+    return _changed(
         life,
         impressions=life.impressions + count,
         hung_impressions=life.hung_impressions + count,
@@ -700,16 +715,16 @@ def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 def _off_press(life: Life) -> Life:
     used = 1 if life.hung_impressions > 0 else 0
-    return replace(life, run=None, head=None, station=None, uses=life.uses + used, hung_impressions=0)
+    return _changed(life, run=None, head=None, station=None, uses=life.uses + used, hung_impressions=0)
 
 
 def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     condition = text_of(entry.values, "condition")
     stencil = life.stencil
     if stencil is not None and condition:
-        stencil = replace(stencil, condition="" if condition == "good" else condition)
+        stencil = _changed(stencil, condition="" if condition == "good" else condition)
     decided = text_of(entry.values, "then")
-    return replace(
+    return _changed(
         _off_press(life),
         stencil=stencil,
         torn=life.torn or condition == "torn",
@@ -720,41 +735,41 @@ def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 def _decide(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
-    return replace(
+    return _changed(
         life, decided=text_of(values, "then"), keep_until=text_of(values, "until"), keep_for=text_of(values, "for")
     )
 
 
 def _rack(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     place = whole_of(entry.values, "place")
-    return replace(life, place=place, place_since=at) if place is not None else life
+    return _changed(life, place=place, place_since=at) if place is not None else life
 
 
 def _note(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     gone = whole_of(entry.values, "not_at")  # a stock-take did not find it where the log has it
     if gone is None or gone != life.place or life.standing is S.ON_PRESS:
         return life
-    return replace(life, place=None, place_since=at, not_at=gone)
+    return _changed(life, place=None, place_since=at, not_at=gone)
 
 
 def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     life = _off_press(life)
     if life.stencil is None and life.standing is not S.STRIPPED:
-        life = replace(life, cycles=life.cycles + 1)  # there was one that the log did not know
+        life = _changed(life, cycles=life.cycles + 1)  # there was one that the log did not know
     return _stencil_gone(life)
 
 
 def _clean(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(life, inked=False)
+    return _changed(life, inked=False)
 
 
 def _haze(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(life, fault="") if life.fault == "ghost" else life
+    return _changed(life, fault="") if life.fault == "ghost" else life
 
 
 def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     kind = text_of(entry.values, "kind")
-    life = replace(life, fault=kind or life.fault, torn=life.torn or kind == "torn")
+    life = _changed(life, fault=kind or life.fault, torn=life.torn or kind == "torn")
     sent = entry.values.get("then") == "restretch" or (kind == "torn" and not entry.values.get("then"))
     return _off_press(life) if sent else life
 
@@ -763,7 +778,7 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     seen = _seen(entry.values)
     named = wholes_of(entry.values, "separations_seen")
     if life.standing is S.AWAY and seen is not S.AWAY:
-        life = replace(life, place=None, place_since=at)
+        life = _changed(life, place=None, place_since=at)
     if seen in {S.BARE, S.DEGREASED, S.STRIPPED}:
         life = _stencil_gone(life)
     elif seen is S.COATED:
@@ -773,12 +788,12 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
             life = _new_stencil(life)
         stencil = life.stencil or Stencil()
         if named and set(named) != set(stencil.separations):
-            life = replace(life, stencil=replace(stencil, separations=named, by_eye=entry.person))
+            life = _changed(life, stencil=_changed(stencil, separations=named, by_eye=entry.person))
     return life if seen is S.ON_PRESS else _off_press(life)
 
 
 def _retire(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return replace(_off_press(life), fault=text_of(entry.values, "cause"), place=None)
+    return _changed(_off_press(life), fault=text_of(entry.values, "cause"), place=None)
 
 
 _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
