@@ -23,6 +23,7 @@ from tickets.floor import desk as floor
 from tickets.floor import exports, frame_list, places, screens, shop, stocktake, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
+from tickets.records import frames as rules
 from tickets.records import job, tracing
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
@@ -508,6 +509,15 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     place = screens.find_place(db, "Rack 1")
     first = screens.find(db, rack.codes[0])
     stay = [screens.find(db, rack.codes[1]).id]
+    assert not rules.is_free(replace(first.life, not_at=place.id), ()) and rules.is_free(first.life, ())
+
+    def there() -> int:
+        found = screens.find(db, rack.codes[0]).life
+        assert found.mesh is not None
+        count = found.mesh.count_per_cm
+        return sum(one.number for one in desk.frames_alike(db, count - 0.1, count + 0.1, [str(found.standing)], ()))
+
+    before = there()
     done = stocktake.put_right(db, rack.me, place, [], stay, post=fresh(), now=NOW - timedelta(minutes=50))
     assert done == {"racked": 0, "noted": 1}
 
@@ -515,9 +525,11 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
         return [str(one.code) for one in store_boards.due(db, "missing")]
 
     assert missing() == [rack.codes[0]] and rack.place(rack.codes[1]) == place.id
+    assert there() == before - 1  # nobody can reckon with it
     screens.log(db, rack.me, first, "note", form({"note": "asked the press"}), post=fresh(), now=NOW)
     assert missing() == [rack.codes[0]]
     screens.log(db, rack.me, first, "tension", form({"readings_n_per_cm": "22"}), post=fresh(), now=NOW)
+    assert there() == before
     assert missing() == [] and rack.place(rack.codes[0]) is None  # it is there, but nobody said where
     # moved at nine, looked for at ten at the place of before: the log has it elsewhere, and keeps that
     moved = form({"place": "Rack 2", "at": (NOW - timedelta(hours=1)).isoformat()})

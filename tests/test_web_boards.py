@@ -98,6 +98,9 @@ def test_a_ready_screen_says_where_it_is(client: FlaskClient, sign_in: SignIn, f
     filled.log(code, "found", {"standing_seen": "ready", "separations_seen": str(number)})
     text = said(sign_in(client, "Ada Holm").get("/screen-room").text)
     assert "✓ ready on Rack 1" in text
+    filled.log(code, "found", {"standing_seen": "to check", "separations_seen": str(number)}, hours=0)
+    seen = said(sign_in(client, "Ada Holm").get("/screen-room").text)
+    assert "last seen on Rack 1" in seen  # it was in somebody's hands since, and nobody said where it went
     # named by eye: a caution until another person has checked it
     assert "Caution: What is on it was named by eye." in text
     need = sign_in(client, "Ada Holm").get("/screen-room?need=1")

@@ -15,6 +15,7 @@ from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import learning
+from tickets.floor.screens import moved_on
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
@@ -175,6 +176,8 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
     life = frame.life
     where = names.get(life.place or 0, "")
     on = on_place(life.place, where) if where else _("place not noted")
+    if where and moved_on(life):
+        on = _("last seen {place}").format(place=on)
     match progress.has:
         case Has.READY:
             return _("ready"), on

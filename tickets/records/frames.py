@@ -86,8 +86,9 @@ def free_standings(logged: Collection[str]) -> tuple[Standing, ...]:
 
 
 def is_free(life: Life, wanted: Collection[int]) -> bool:
-    """False for a frame whose image is still wanted (`wanted`: separations asked for), or that is to be kept."""
-    if life.torn or life.conflict or life.run is not None:
+    """False for a frame whose image is still wanted (`wanted`: separations asked for), that is to be kept, or that a
+    stock-take did not find."""
+    if life.torn or life.conflict or life.run is not None or life.not_at is not None:
         return False
     if life.standing is Standing.COATED:
         return not (life.stencil and life.stencil.failed)

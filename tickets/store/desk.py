@@ -424,17 +424,21 @@ def emulsions(db: Database, numbers: Sequence[int]) -> dict[int, tuple[str, str]
 # Frames -------------------------------------------------------------------------------------------------------------
 
 
+_MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
+"""The screens that a stock-take did not find: nobody can reckon with them."""
+
+
 def frames_alike(
     db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], floors: Sequence[float]
 ) -> list[Alike]:
     """The frames of a span of counts at some standings, those alike put together. `floors`: tensions in N/cm that must
-    tell frames apart; of each group the lowest is given."""
+    tell frames apart; of each group the lowest is given. A frame that a stock-take did not find is left out."""
     above = " + ".join(["(minimum_n_per_cm >= ?)"] * len(floors)) or "NULL"
     found: list[Alike] = []
     for standing in standings:
         rows = db.execute(
             "SELECT count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*) FROM standings "
-            "WHERE standing = ? AND count_per_cm BETWEEN ? AND ? "
+            f"WHERE standing = ? AND count_per_cm BETWEEN ? AND ? AND screen NOT IN ({_MISSING}) "
             f"GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}",
             [standing, low_per_cm, high_per_cm, *floors],
         ).fetchall()
@@ -449,6 +453,7 @@ def frames_given_up(
     rows = db.execute(
         "SELECT w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w "
         "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? AND json_extract(w.life, '$.decided') <> 'keep' "
+        f"AND w.screen NOT IN ({_MISSING}) "
         "AND NOT EXISTS (SELECT 1 FROM carries c JOIN stations t ON t.separation = c.separation "
         "JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen AND j.closed_at IS NULL) LIMIT ?",
         [standing, low_per_cm, high_per_cm, limit],
