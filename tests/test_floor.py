@@ -723,6 +723,22 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
     assert shop.check(db) == []
 
 
+def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
+    elsewhere = form({"job": job.code, "placement": "1", "press": "Press 2"})
+    other = runs.open_run(db, the_shop.press, elsewhere, post=post(), now=the_shop.tick())
+    runs.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=post(), now=the_shop.tick())
+    the_shop.log(codes[1], "pull", run=other, condition="good", then="keep")
+    runs.log(db, the_shop.press, run, "finish", form({"then": "strip"}), post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[1]).standing is Standing.KEPT  # as the other run left it
+    assert {the_shop.life(code).standing for code in codes[2:]} == {Standing.TO_STRIP}
+    assert shop.check(db) == []
+
+
 def test_a_screen_that_was_worked_on_is_no_longer_surely_where_it_was_put(the_shop: Shop) -> None:
     code = the_shop.frame()
     assert not screens.moved_on(the_shop.life(code)), "nobody said where it was"

@@ -849,6 +849,9 @@ def _decided_after_pause(
         screen = screens.get(db, number)
         if screen is None or screen.life.standing is not Standing.KEPT or screen.life.last_step == "decide":
             continue
+        pressed = [one.run for one in standing_lines(entries.of(db, "screen", number)) if one.step == "pull"]
+        if pressed[-1:] != [plan.run.id]:
+            continue  # another run had it since, and has said what becomes of it
         own = form.one(f"then.{screen.code}") or then
         if own in {"keep", "strip"}:
             # dated back, but never to before the screen came off
