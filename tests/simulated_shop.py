@@ -407,6 +407,8 @@ class SimulatedShop(Proofs):
         who = self.rng.choice(self.room)
         self.log(who, frames, "degrease", stage="degreased", forget=0.05)
         self.tick(20)
+        while not self.buckets:  # the first one failed its strip
+            self.mix()
         old = self.chance(0.15)
         code, resistant = self.buckets[0] if old else self.buckets[-1]
         if old:

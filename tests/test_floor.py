@@ -723,6 +723,29 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
     assert shop.check(db) == []
 
 
+def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(the_shop: Shop) -> None:
+    job, codes, run = press_ready(the_shop)
+    db = the_shop.db
+    for code in codes:
+        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    asked = store_jobs.asked(db, job, 1)[0]
+    label, _dot, thread = asked.mesh.partition(" · ")
+    spare = the_shop.frame(label, thread.removesuffix(" µm"))
+    the_shop.ready(spare, asked.separation, bucket=the_shop.life(codes[0]).stencil.bucket)  # type: ignore[union-attr]
+    before_swap = the_shop.tick()
+    sent = form({"old": codes[0], "new": spare, "override": "as it is"})
+    runs.log(db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
+    sent = form({"good": "25", "at": before_swap.isoformat()})
+    runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick())
+    used = {one.screen: one.impressions for one in runs.used(db, runs.plan(db, run))}
+    assert used[screens.find(db, codes[0]).id] >= 25
+    assert used[screens.find(db, spare).id] == 0
+    runs.log(db, the_shop.press, run, "count", form({"good": "5"}), post=post(), now=the_shop.tick())
+    used = {one.screen: one.impressions for one in runs.used(db, runs.plan(db, run))}
+    assert used[screens.find(db, spare).id] >= 5
+    assert shop.check(db) == []
+
+
 def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_shop: Shop) -> None:
     job, codes, run = press_ready(the_shop)
     db = the_shop.db

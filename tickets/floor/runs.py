@@ -729,13 +729,27 @@ def _count(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
-    return _count_lines(db, actor, plan, values, at, now)
+    return _count_lines(db, actor, _as_of(sent), values, at, now)
+
+
+def _as_of(sent: Sent) -> Plan:
+    """The run as it stood at the time that was typed in: a count that is dated back to before a swap, a garment or a
+    change of strokes goes to what printed then. A station that had no screen yet keeps the one of now."""
+    plan = sent.plan
+    if not sent.form.one("at") or not plan.story.last_at or stamp(sent.at) >= plan.story.last_at:
+        return plan
+    log = entries.of(sent.db, "run", plan.run.id)
+    then = run_rules.replay(one for one in log if one.at <= sent.at or one.step == "cross-out")
+    hung_then = {hung.screen for hung in then.hung.values()}
+    others = {station: hung for station, hung in plan.story.hung.items() if hung.screen not in hung_then}
+    story = replace(plan.story, hung={**others, **then.hung}, changes=then.changes)
+    return replace(plan, run=replace(plan.run, story=story))
 
 
 def _counted_first(sent: Sent) -> list[Entry]:
     """The count that came along with another step: it goes to the screens and the garment of before that step."""
     counted = _sent_count(sent.form)
-    return _count_lines(sent.db, sent.actor, sent.plan, counted, sent.at, sent.now) if counted else []
+    return _count_lines(sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now) if counted else []
 
 
 def _count_lines(
