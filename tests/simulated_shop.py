@@ -966,6 +966,7 @@ class SimulatedShop(Proofs):
         if frame.on is not None:  # taken from another run without a word
             self.note("taken from another run")
             other = self.runs[frame.on.run]
+            other.remember(self.now)
             other.hung.pop(frame.on.station, None)
             frame.on.over = True
         self.put_on(run, frame, line)
@@ -973,6 +974,7 @@ class SimulatedShop(Proofs):
 
     def put_on(self, run: Run, frame: Frame, line: Line) -> None:
         """A screen hangs, noted."""
+        run.remember(self.now)
         hanging = Hanging(run.number, line.station, frame.number, frame.stencil)
         frame.hangings.append(hanging)
         run.hangings.append(hanging)
@@ -1002,9 +1004,11 @@ class SimulatedShop(Proofs):
         elif "good" in fields:
             also = {**(also or {}), "count": 1}
             values.pop("cause", None)
+        run.dated = None
         if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
             self.note("a run's step dated back")
-            fields["at"] = self.local(self.now - timedelta(minutes=self.rng.randint(1, 90)))
+            run.dated = self.now - timedelta(minutes=self.rng.randint(1, 90))
+            fields["at"] = self.local(run.dated)
         if step in {"finish", "pause"}:
             values = {}
         done = self.post(
@@ -1346,6 +1350,9 @@ class SimulatedShop(Proofs):
         run.misprinted += spoiled
         run.order.printed = run.order.printed or good + spoiled > 0
         on = {one.station: one for one in run.hangings}  # the last one of each
+        if run.dated is not None:  # typed in later: what hung then printed it
+            on |= run.hung_at(run.dated)
+            run.dated = None
         laid = {
             on[line.station]: (good + spoiled) * run.strokes[line.station]
             for line in run.lines
@@ -1379,6 +1386,7 @@ class SimulatedShop(Proofs):
     def off(self, run: Run, frame: Frame, then: str, torn: bool = False) -> None:
         """A screen comes off, noted."""
         assert frame.on is not None
+        run.remember(self.now)
         run.hung.pop(frame.on.station)
         frame.on.over = True
         frame.decided = "" if then == "undecided" else then

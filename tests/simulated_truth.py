@@ -201,6 +201,16 @@ class Run:
     paused: bool = False
     finished: bool = False
     passed: set[tuple[int, int]] = field(default_factory=set)
+    past: list[tuple[datetime, dict[int, Hanging]]] = field(default_factory=list)
+    dated: datetime | None = None
+
+    def remember(self, now: datetime) -> None:
+        """Notes what hangs until `now`, before that changes."""
+        self.past.append((now, {station: frame.on for station, frame in self.hung.items() if frame.on}))
+
+    def hung_at(self, at: datetime) -> dict[int, Hanging]:
+        """What hung at a time that may be long ago; nothing where that has not changed since."""
+        return next((hung for until, hung in self.past if until > at), {})
 
     def prints(self, line: Line) -> bool:
         """Whether a line prints on the garment that runs now; not said which: on any."""

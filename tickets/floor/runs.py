@@ -733,8 +733,8 @@ def _count(sent: Sent) -> list[Entry]:
 
 
 def _as_of(sent: Sent) -> Plan:
-    """The run as it stood at the time that was typed in: a count that is dated back to before a swap, a garment or a
-    change of strokes goes to what printed then. A station that had no screen yet keeps the one of now."""
+    """The run with the screens of the time that was typed in: a count that is dated back to before a swap goes to
+    what printed then. A station that had no screen yet keeps the one of now."""
     plan = sent.plan
     if not sent.form.one("at") or not plan.story.last_at or stamp(sent.at) >= plan.story.last_at:
         return plan
@@ -742,7 +742,7 @@ def _as_of(sent: Sent) -> Plan:
     then = run_rules.replay(one for one in log if one.at <= sent.at or one.step == "cross-out")
     hung_then = {hung.screen for hung in then.hung.values()}
     others = {station: hung for station, hung in plan.story.hung.items() if hung.screen not in hung_then}
-    story = replace(plan.story, hung={**others, **then.hung}, changes=then.changes)
+    story = replace(plan.story, hung={**others, **then.hung})
     return replace(plan, run=replace(plan.run, story=story))
 
 
