@@ -417,6 +417,19 @@ def test_the_board_follows_a_separation_from_no_screen_to_ready(a_shop: Callable
     assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
 
 
+def test_a_station_that_no_garment_takes_asks_for_no_screen(a_shop: Callable[[], Shop]) -> None:
+    it = a_shop()
+    way = '\n[[colourway]]\ngarment = { style = "Tee", colour = "navy" }\ninks = { white = false }\n'
+    sheet = sheets.read(tomllib.loads(SHEET.format(due="2026-03-12", revision="1") + way))
+    code = jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)[0]
+    assert [line.image.name for line in it.lines()] == ["red"]
+    assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
+    ahead = boards.placement_ahead(it.db, jobs.find(it.db, code), 1, NOW)
+    assert [one.name for one in ahead.stations] == ["red"]
+    assert [job.none for job in boards.desk(it.db, NOW).jobs] == [1]
+    assert [asked.image.name for _line, asked, _has in boards.stations_ahead(it.db, NOW, "2026-03-31")[0]] == ["red"]
+
+
 def test_jobs_stand_by_due_date_and_each_gets_another_frame_first(a_shop: Callable[[], Shop]) -> None:
     it = a_shop()
     it.job("2026-03-20", "2")

@@ -13,6 +13,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.floor.posting import the_spec
+from tickets.floor.runs import needed
 from tickets.floor.screens import emulsion_of
 from tickets.records import frames as rules
 from tickets.records.bucket import Bucket
@@ -146,6 +147,14 @@ def ready_at(
 # The screen room ---------------------------------------------------------------------------------------------------
 
 
+def _needed(db: Database, job: Saved, placement: int) -> list[Asked]:
+    """The stations of a placement that ask for a screen: one that prints on none of the job's garments asks for none,
+    as at the press."""
+    sheet = job.sheet
+    some = needed(sheet, sheet.placements[placement - 1], sheet.garments)
+    return [one for one in jobs.asked(db, job, placement) if one.number in some]
+
+
 @dataclass
 class _Reader:
     """One look at the shop: what several lines need is read once."""
@@ -178,8 +187,7 @@ class _Reader:
     def asked(self, job: int, placement: int, station: int) -> Asked | None:
         key = (job, placement)
         if key not in self._asked:
-            found = jobs.asked(self.db, self.job(job), placement)
-            self._asked[key] = {one.number: one for one in found}
+            self._asked[key] = {one.number: one for one in _needed(self.db, self.job(job), placement)}
         return self._asked[key].get(station)
 
     def bucket(self, life: Life) -> Bucket | None:
@@ -574,7 +582,7 @@ def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> 
     """The printing stations of one placement (counted from 1), each with its screen, as the boards have it."""
     reader = _Reader(db, now)
     stations = []
-    for asked in jobs.asked(db, job, placement):
+    for asked in _needed(db, job, placement):
         found = rules.progress(reader.carriers(asked.separation, asked.image), asked, reader.spec, now, reader.logged)
         stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found)))
     return PlacementAhead(job.sheet.placements[placement - 1].name, tuple(stations))
