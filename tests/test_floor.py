@@ -731,9 +731,8 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
     asked = store_jobs.asked(db, job, 1)[0]
     label, _dot, thread = asked.mesh.partition(" · ")
     spare = the_shop.frame(label, thread.removesuffix(" µm"))
-    emulsion = buckets.mix(
-        db, the_shop.me, form({"kind": "dual-cure emulsion", "water_resistant": "yes"}), post=post(), now=the_shop.tick()
-    )
+    mixed = form({"kind": "dual-cure emulsion", "water_resistant": "yes"})
+    emulsion = buckets.mix(db, the_shop.me, mixed, post=post(), now=the_shop.tick())
     the_shop.ready(spare, asked.separation, bucket=emulsion)
     before_swap = the_shop.tick()
     sent = form({"old": codes[0], "new": spare, "override": "as it is"})
