@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from io import BytesIO
 from typing import Any
@@ -20,8 +21,10 @@ from tickets.floor import shop as shop_checks
 from tickets.floor.posting import form
 from tickets.records.job import read
 from tickets.records.person import Actor
+from tickets.records.screen import Life, Standing
 from tickets.records.spec import Row
 from tickets.store import entries, jobs, people, runs
+from web.runs import place_said
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 
@@ -656,6 +659,16 @@ def test_picking_a_frame_for_a_separation(shop: Shop, press: FlaskClient) -> Non
     assert press.post(f"/jobs/{job.code}/pick", data={"placement": "1", "station": "2"}).status_code == 404
 
 
+def test_the_place_of_a_screen_that_was_worked_on_since_is_where_it_was_last_seen() -> None:
+    racked = Life(standing=Standing.READY, place=3, since="2026-03-01T09:00:00.000000Z",
+                  last_at="2026-03-02T09:00:00.000000Z", last_step="rack",
+                  place_since="2026-03-02T09:00:00.000000Z")  # fmt: skip
+    checked = replace(racked, since="2026-03-03T09:00:00.000000Z", last_at="2026-03-03T09:00:00.000000Z",
+                      last_step="check")  # fmt: skip
+    names = {3: "Rack 3"}
+    assert [place_said(life, names) for life in (racked, checked, Life())] == ["Rack 3", "last seen Rack 3", ""]
+
+
 def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, white, _blue = hang_both(press, shop, shop.job())
     entry = fresh()
@@ -781,9 +794,9 @@ def test_a_finished_run_lists_the_screens_that_it_used(shop: Shop, press: FlaskC
     plain = [" ".join(re.sub("<[^>]+>", " ", one).split()) for one in listed[:3]]
     codes = [f"{code[:5]}-{code[5:]}" for code in (white, spare, blue)]
     assert plain == [
-        f"1 white head 1 {codes[0]} 1 impression came off: pinholes – now: to clean, Press 1",
-        f"1 white head 1 {codes[1]} 59 impressions came off: good, strip it – now: to clean, Press 1",
-        f"3 blue head 3 {codes[2]} 60 impressions came off: worn, keep it – now: kept, Press 1",
+        f"1 white head 1 {codes[0]} 1 impression came off: pinholes – now: to clean, last seen Press 1",
+        f"1 white head 1 {codes[1]} 59 impressions came off: good, strip it – now: to clean, last seen Press 1",
+        f"3 blue head 3 {codes[2]} 60 impressions came off: worn, keep it – now: kept, last seen Press 1",
     ]
 
 

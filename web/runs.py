@@ -16,6 +16,7 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
+from tickets.floor.screens import moved_on
 from tickets.records import lab, setup
 from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket
@@ -26,7 +27,7 @@ from tickets.records.job import Station
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
-from tickets.records.screen import STANDING_WORDS
+from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
@@ -211,6 +212,12 @@ def rows_of(plan: floor.Plan) -> list[Row]:
     return out
 
 
+def place_said(life: Life, names: Mapping[int, str]) -> str:
+    """The place of a screen, said to be where it was last seen when it was worked on since; empty: nobody noted one."""
+    place = names.get(life.place, "") if life.place else ""
+    return _("last seen {place}").format(place=place) if place and moved_on(life) else place
+
+
 def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[dict[str, Any]]:
     """The screens that carry a separation: screen, the word of its stage, the name of its place."""
     names = places.names(g.db) if names is None else names
@@ -218,7 +225,7 @@ def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[di
         {
             "screen": screen,
             "stage": STANDING_WORDS[screen.life.standing],
-            "place": names.get(screen.life.place, "") if screen.life.place else "",
+            "place": place_said(screen.life, names),
         }
         for screen in screens.carrying(g.db, separation)
     ]
@@ -338,7 +345,7 @@ def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
         life = screen.life
         off = [_("taken elsewhere")] if one.taken else [] if not one.condition else [_(dict(CONDITIONS)[one.condition])]
         off += [_(dict(THEN)[one.then])] if one.then in ("keep", "strip") and not one.taken else []
-        now = [_(STANDING_WORDS[life.standing]), where.get(life.place, "") if life.place else ""]
+        now = [_(STANDING_WORDS[life.standing]), place_said(life, where)]
         told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
         out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
     return out
@@ -844,7 +851,7 @@ def verdict_page(
         may=may_pass(actor(), causes),
         passing=bool(causes),
         free=free,
-        place=names.get(screen.life.place, "") if screen.life.place else "",
+        place=place_said(screen.life, names),
         stage=STANDING_WORDS[screen.life.standing],
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
