@@ -124,6 +124,28 @@ def test_a_bucket_leads_to_its_jobs_and_a_job_to_its_lots_in_one_click(
     assert f"Lot {bucket.lot}" in lot and found.jobs[0][0] in lot
 
 
+def test_each_link_of_the_chain_is_one_click_from_the_next_both_ways(
+    demo_phone: FlaskClient, demo_db: Database
+) -> None:
+    """Bucket, its screens, their finished runs, their jobs; from each back to the one before."""
+
+    def links(path: str) -> set[str]:
+        return set(re.findall(r'href="([^"?#]+)', demo_phone.get(path).text.split("<main")[1].split("</main")[0]))
+
+    bucket = max(buckets.every(demo_db, limit=100), key=lambda one: desk.coats_of(demo_db, one.id)[0])
+    done = {number for (number,) in demo_db.execute("SELECT id FROM runs WHERE state = 'finished'")}
+    rows = [one for one in trace.trace_buckets(demo_db, [bucket]).rows if one.run in done]
+    assert len(rows) > 5
+    lot = f"/desk/trace/{bucket.code}"
+    for one in rows:
+        screen, run, own = f"/desk/screens/{one.code}", f"/runs/{one.run}", f"/desk/trace/{one.job_code}"
+        assert {screen, run, own} <= links(lot)
+        assert {lot, run, own} <= links(screen)
+        assert {own, f"/jobs/{one.job_code}", f"/screens/{one.code}"} <= links(run)
+        assert {lot, screen, run, f"/jobs/{one.job_code}"} <= links(own)
+        assert {own, run} <= links(f"/jobs/{one.job_code}")
+
+
 def test_a_bucket_of_ink_leads_to_what_was_printed_with_it_and_says_nothing_of_coats(
     demo_folder: Path, demo_phone: FlaskClient, tmp_path: Path
 ) -> None:
@@ -213,7 +235,9 @@ def test_a_life_says_how_many_uses_are_left_or_that_it_takes_more_readings(
     few = next(code for code, number in rows if number < 3)
     enough = max(rows, key=lambda row: row[1])[0]
     assert "To foresee a loss, 3 are needed" in demo_phone.get(f"/desk/screens/{few}").text
-    page = demo_phone.get(f"/desk/screens/{enough}").text.split("Tension to come:")[1].split("</summary>")[0]
+    page = demo_phone.get(f"/desk/screens/{enough}").text
+    assert '<details class="tension part" open>' in page  # what the manager came for, on the screen and on paper
+    page = page.split("Tension to come:")[1].split("</summary>")[0]
     assert "To foresee a loss" not in page and ("uses left" in page or "do not lead down" in page), page
 
 
@@ -229,6 +253,10 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
     page = demo_phone.get("/spec").text
     limits = re.findall(r'<details class="limit">\s*<summary>(.*?)</summary>', page, re.S)
     assert len(limits) == page.count('<div id="') > 25 and "<details open" not in page
+    groups = [" ".join(re.sub("<.*?>", "", one).split()) for one in re.findall(
+        r'<details class="part">\s*<summary>(.*?)</summary>', page, re.S)]  # fmt: skip
+    assert groups[0].startswith("Wanted exposures 2 limits · ") and "of our own" in groups[0]  # the demo's own times
+    assert groups[1].startswith("Tension 9 limits") and "of our own" not in groups[1]
     floor_line = next(line for line in limits if "floor" in line.casefold())
     assert "N/cm" in floor_line or "lbf/in" in floor_line
 
@@ -255,6 +283,18 @@ def test_each_page_of_the_desk_is_there_in_both_lights(demo_phone: FlaskClient, 
     assert "<select" not in dark and said in dark
     assert path != "/desk/import" or ('type="file"' not in dark and "Show what would happen" not in dark)
     demo_phone.post("/view", data={"next": "/desk", "view": "day"})
+
+
+def test_a_method_is_named_small_behind_the_plain_words(demo_phone: FlaskClient) -> None:
+    for path, method in (("pool", "Little’s law"), ("pool", "Kaplan"), ("wrong", "Individuals chart")):
+        page = demo_phone.get(f"/desk/{path}").text
+        assert page.count(method) == 1 and method in "".join(re.findall("<small>(.*?)</small>", page))
+
+
+def test_what_waits_for_a_bucket_is_said_with_the_day(demo_phone: FlaskClient) -> None:
+    page = demo_phone.get("/desk/trace").text
+    assert "1 coated screens" not in page
+    assert re.search(r"next for .*? <span>\d+ \w+, (in \d+ days?|today|tomorrow)", page)
 
 
 def test_what_the_desk_reckons_from_is_proved_with_the_shop(demo_db: Database) -> None:
@@ -320,6 +360,60 @@ def test_a_file_runs_nothing_in_a_spreadsheet() -> None:
     columns = (exports.Column("title", ""), exports.Column("uses", ""))
     text = "".join(exports.csv_file(columns, [{"title": "=1+1", "uses": -3}, {"title": "@x", "uses": 2.5}]))
     assert text.startswith("\ufefftitle,uses\r\n") and "\r\n'=1+1,-3\r\n'@x,2.5\r\n" in text
+    for begun in ("+1", "-1", "\t=1", "\r=1", "\n=1", "\uff1d1+1", "\uff0b1", "\uff0d1", "\uff201"):
+        assert exports.safe_cell(begun) == f"'{begun}"
+    assert (exports.safe_cell(-0.5), exports.safe_cell("24-25")) == (-0.5, "24-25")
+
+
+@pytest.mark.parametrize("name", sorted(exports.tables()))
+def test_a_spreadsheet_reads_every_number_and_every_time_of_a_file(demo_phone: FlaskClient, name: str) -> None:
+    """Read back with the standard library's csv: a number is the number of the JSON line, a time a date with its minute
+    (as ISO 8601 writes it, without zone, which spreadsheets take for a date)."""
+    rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/files/{name}.csv").text.lstrip("\ufeff"))))
+    lines = [json.loads(line) for line in demo_phone.get(f"/desk/files/{name}.jsonl").text.splitlines()]
+    units, timed = {column.name: column.unit for column in exports.tables()[name].columns}, 0
+    for row, line in zip(rows, lines, strict=True):
+        for column, cell in row.items():
+            value = line.get(column)
+            if isinstance(value, int | float) and not isinstance(value, bool):
+                assert float(cell) == value
+            elif isinstance(value, list | dict):
+                assert json.loads(cell) == value
+            else:
+                assert cell in {value or "", f"'{value}"}
+            if units[column] == "time" and cell:
+                datetime.strptime(cell, "%Y-%m-%d %H:%M")
+                timed += 1
+    assert timed
+
+
+def test_the_files_hold_what_the_store_holds(demo_phone: FlaskClient, demo_db: Database) -> None:
+    """Against plain SQL: every thing once, and the sums of what can be added up."""
+
+    def held(name: str) -> list[dict[str, str]]:
+        return list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/files/{name}.csv").text.lstrip("\ufeff"))))
+
+    def told(question: str) -> list[tuple[object, ...]]:
+        return [tuple(row) for row in demo_db.execute(question)]
+
+    def total(rows: list[dict[str, str]], column: str) -> int:
+        return sum(int(row[column]) for row in rows)
+
+    screens_, runs_ = held("screens"), held("runs")
+    tensions = "SELECT c.code, s.minimum_n_per_cm, s.uses, s.impressions FROM standings s JOIN codes c"
+    tensions += " ON c.kind = 'screen' AND c.thing = s.screen AND c.replaced = 0"
+    assert len(screens_) == len(told(tensions)) > 30
+    assert {
+        (one["screen"], float(n) if (n := one["lowest_tension_n_per_cm"]) else None, int(one["uses"]),
+         int(one["impressions"])) for one in screens_
+    } == set(told(tensions))  # fmt: skip
+    counted = "SELECT sum(json_extract(vals, '$.good')), sum(json_extract(vals, '$.misprinted')) FROM entries"
+    counted += " WHERE step = 'count' AND entry NOT IN (SELECT coalesce(crosses, '') FROM entries)"
+    assert told(counted) == [(total(runs_, "good"), total(runs_, "misprinted"))]
+    assert [(total(held("stencils"), "impressions"),)] == told("SELECT sum(impressions) FROM stencils")
+    assert {(one["bucket"], one["lot"]) for one in held("buckets")} == set(told("SELECT code, lot FROM buckets"))
+    assert {(one["job"], one["due"]) for one in held("jobs")} == set(told("SELECT code, due FROM jobs"))
+    assert [(one["entry"],) for one in held("entries")] == told("SELECT entry FROM entries ORDER BY id")
 
 
 # A list of frames

@@ -9,8 +9,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from datetime import UTC, datetime
 
 from markupsafe import Markup, escape
+
+from tickets.records.entry import read_stamp
+from web.support import local_date
 
 WIDTH, HEIGHT = 360, 240
 LEFT, RIGHT, TOP, BOTTOM = 40, 88, 32, 40
@@ -19,6 +23,16 @@ NAMED, CHARACTER = 13, 6.2
 """How high a line of text and how wide a character is, about, to keep names apart."""
 
 Point = tuple[float, float]
+
+
+def day(at: str) -> float:
+    """A stored time as a place on an axis of days."""
+    return read_stamp(at).timestamp() / 86400
+
+
+def day_text(value: float) -> str:
+    """The day at a place of such an axis."""
+    return local_date(datetime.fromtimestamp(value * 86400, UTC))
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from statistics import median
 from typing import Any
 from urllib.parse import quote
@@ -23,7 +22,6 @@ from tickets.floor import learning as floor
 from tickets.floor import places as floor_places
 from tickets.floor.posting import Form, the_spec
 from tickets.records import lab, mesh_advice
-from tickets.records.entry import read_stamp
 from tickets.records.readings import WORN_OUT
 from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.records.steps import CAUSES, FAULTS
@@ -33,21 +31,13 @@ from tickets.words import N_
 from tickets.words import gettext as _
 from web import charts
 from web.charts import Axis, Level, Series
-from web.support import actor, faults_by_field, form_lists, local_date, measured, new_entry_id, one_of, page
+from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page
 
 bp = Blueprint("learning", __name__)
 
 LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
 CAUSE_WORDS = dict(FAULTS) | dict(CAUSES) | {"restretched": N_("restretched in time")}
 POINT_NAMES = ("circle", "cross", "square")
-
-
-def _day(at: str) -> float:
-    return read_stamp(at).timestamp() / 86400
-
-
-def _day_text(day: float) -> str:
-    return local_date(datetime.fromtimestamp(day * 86400, UTC))
 
 
 # Exposure units -----------------------------------------------------------------------------------------------------
@@ -105,7 +95,7 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
     spec = the_spec(g.db)
     limit = spec.find("lamp-drift", **({"lamp": story.unit.lamp} if story.unit else {}))
     due = 1 + limit.value / 100 if limit else None
-    days = [day for day, _ratio in points] + [_day(one.at) for one in story.changes]
+    days = [day for day, _ratio in points] + [charts.day(one.at) for one in story.changes]
     x_low, x_high = charts.reach(days, room=0.03)
     y_low, y_high = charts.reach([ratio for _day_, ratio in points], 1.0, due)
     series = []
@@ -115,14 +105,14 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
     levels = [Level(1.0, _("at first"))]
     if due is not None:
         levels.append(Level(due, _("lamp due")))
-    levels += [Level(_day(one.at), _("new lamp"), upright=True) for one in story.changes]
+    levels += [Level(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
     last = story.stretches[-1].drift.latest
     told = "" if last is None else _("The last three readings: {percent} of the first time.").format(
         percent=measured(100 * last, "%")
     )  # fmt: skip
     return charts.chart(
         _("Time wanted, against the first readings of each lamp"),
-        Axis(_("day of the washout"), x_low, x_high, _day_text),
+        Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("time wanted, % of the first"), y_low, y_high, lambda ratio: f"{100 * ratio:.0f}"),
         series,
         levels,

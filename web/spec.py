@@ -258,12 +258,13 @@ HIGHEST = 100_000
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A row as the page shows it."""
+    """A row as the page shows it; `own`: somebody of the shop set it, else it came with the program."""
 
     row: Row
     about: str
     value: str
     who: str
+    own: bool
 
     @property
     def origin(self) -> str:
@@ -291,9 +292,9 @@ def condition_words(conditions: Mapping[str, Any]) -> str:
 
 def _shown(row: Row, names: Mapping[int, str]) -> Shown:
     who = names.get(row.person, "")
+    own = who != people.COMMAND_LINE
     value = _("withdrawn") if row.value is None else measured(row.value, row.unit)
-    who = _("came with the program") if who == people.COMMAND_LINE else who
-    return Shown(row, condition_words(row.conditions), value, who)
+    return Shown(row, condition_words(row.conditions), value, who if own else _("came with the program"), own)
 
 
 # -- the limits
@@ -307,10 +308,12 @@ def limits() -> Response:
     for row in the_spec(g.db).rows:
         by_key.setdefault(row.key, []).append(_shown(row, names))
     grouped = {key for _title, keys in GROUPS for key in keys}
-    groups = [(_(title), keys) for title, keys in GROUPS]
     rest = tuple(sorted(set(by_key) - grouped))
-    if rest:
-        groups.append((_("Others"), rest))
+    own = {key: sum(one.own for one in found) for key, found in by_key.items()}
+    groups = [
+        (_(title), keys, sum(own.get(key, 0) for key in keys))
+        for title, keys in (*GROUPS, *([(N_("Others"), rest)] if rest else []))
+    ]
     for found in by_key.values():
         found.sort(key=_order)
     return page(

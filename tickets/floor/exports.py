@@ -281,14 +281,19 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
         yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
 
 
+RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What a cell begins with that a spreadsheet may run."""
+
+
 def safe_cell(value: Any) -> Any:
-    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10)."""
+    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10; the
+    wide signs and the line feed: OWASP, CSV injection). A number stays one, a negative one too."""
     if value is None:
         return ""
     if isinstance(value, bool | int | float):
         return value
     text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\0")) else text
+    return f"'{text}" if text.startswith(RUN) else text
 
 
 def _entry_columns() -> tuple[Column, ...]:
@@ -306,10 +311,15 @@ def _entry_columns() -> tuple[Column, ...]:
     )
 
 
+WHEN = Column("when", N_("When it was done"), "time")
+"""Beside the log's own times, which are UTC to the microsecond and no date to a spreadsheet."""
+
+
 def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
-    known = {column.name for column in _entry_columns()}
+    known, clock = {column.name for column in _entry_columns()}, Clock(db)
     for row in exported(db):
-        more = {name: value for name, value in row.items() if name not in known}
+        row = {WHEN.name: clock(row["at"]), **row}
+        more = {name: value for name, value in row.items() if name not in known and name != WHEN.name}
         yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
 
 
@@ -342,7 +352,7 @@ def tables() -> dict[str, Table]:
         Table("jobs", N_("A job"), JOBS, lambda db: _timed(JOBS, desk.job_rows(db), db)),
         Table("runs", N_("A run"), RUNS, lambda db: _timed(RUNS, desk.run_rows(db), db)),
         Table("buckets", N_("A bucket"), BUCKETS, lambda db: _timed(BUCKETS, desk.bucket_rows(db), db)),
-        Table("entries", N_("A line of the log"), _entry_columns(), _entry_lines),
+        Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines),
     )
     return {one.name: one for one in found}
 

@@ -12,7 +12,7 @@ from tickets.floor.exports import Clock, Column
 from tickets.records.bucket import Bucket
 from tickets.store import desk, jobs
 from tickets.store.desk import InkUse, Traced
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 SHOWN = 200
@@ -149,20 +149,20 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
         }
 
 
-def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str]]:
+def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]]:
     """What waits for each open bucket: coated screens with this emulsion, the first due job that asks for this ink;
-    (text, address)."""
+    (text, the day it is due or "", address)."""
     found = []
     lines = jobs.wanted(db, limit=120) if any(not one.emulsion for one in many) else []
     coated = desk.coated_from(db) if any(one.emulsion for one in many) else {}
     for one in many:
         name = one.product or _(one.kind)
         if one.emulsion and coated.get(one.id):
-            text = _("{bucket}: {number} coated screens wait with it").format(bucket=name, number=coated[one.id])
-            found.append((text, f"/desk/trace/{one.code}"))
+            text = ngettext("{bucket}: {n} coated screen waits", "{bucket}: {n} coated screens wait", coated[one.id])
+            found.append((text.format(bucket=name, n=coated[one.id]), "", f"/desk/trace/{one.code}"))
         elif not one.emulsion:
             line = next((line for line in lines if line.ink == one.sort), None)
             if line is not None:
-                text = _("{bucket}: next for {job}, due {day}").format(bucket=name, job=line.title, day=line.due)
-                found.append((text, f"/jobs/{line.code}"))
+                text = _("{bucket}: next for {job}").format(bucket=name, job=line.title)
+                found.append((text, line.due, f"/jobs/{line.code}"))
     return found

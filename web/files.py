@@ -1,0 +1,100 @@
+"""Files to take along, each with what its columns hold, and a list of frames brought in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from typing import Any
+
+from flask import Blueprint, Response, current_app, g, request
+from sqlite_utils import Database
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets import store, words
+from tickets.floor import exports, frame_list
+from tickets.floor.exports import Column
+from tickets.records.refusal import NotAllowed, NotFound, Refused
+from tickets.store import desk
+from tickets.words import gettext as _
+from web.desk import desk_page
+from web.support import actor, form_lists, need, one_of
+
+bp = Blueprint("files", __name__)
+
+
+def csv_answer(name: str, columns: Sequence[Column], rows: Iterable[dict[str, Any]]) -> Response:
+    """A table as a CSV file to take along."""
+    answer = Response("".join(exports.csv_file(columns, rows)), mimetype="text/csv")
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
+    return answer
+
+
+@bp.get("/desk/files")
+def files() -> Response:
+    """Everything to take along, with what each column holds."""
+    return desk_page("files.html", tables=exports.tables().values(), frame_columns=frame_list.COLUMNS)
+
+
+@bp.get("/desk/files/<name>")
+def file(name: str) -> Response:
+    """One file: NAME.csv, NAME.jsonl; columns.csv says what each column holds."""
+    stem, _dot, kind = name.partition(".")
+    known = exports.tables()
+    if stem == "columns" and kind == "csv":
+        return _sent(name, "text/csv", lambda db: exports.column_lines(known.values()))
+    table = known.get(stem)
+    if table is None or kind not in {"csv", "jsonl"}:
+        raise NotFound(_("There is no such file here."), "name")
+    if kind == "csv":
+        return _sent(name, "text/csv", lambda db: exports.csv_file(table.columns, table.rows(db)))
+    return _sent(name, "application/x-ndjson", lambda db: exports.json_lines(table.rows(db)))
+
+
+def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
+    """A file sent while it is read, on a connection of its own, so that a long log needs no memory."""
+    folder, language = current_app.config["FOLDER"], words.language()
+
+    def lines() -> Iterator[str]:
+        db = store.connect(folder)
+        try:
+            desk.hold_still(db)
+            words.use(language)
+            yield from make(db)
+        finally:
+            db.close()
+
+    answer = Response(lines(), mimetype=kind)
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+@bp.get("/desk/import")
+def frames() -> Response:
+    """The form for a list of frames."""
+    return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="")
+
+
+@bp.post("/desk/import")
+def bring_frames() -> AnyResponse:
+    """What a list of frames would come to; `act` = take: brings them in."""
+    need("screen room")
+    sent = form_lists()
+    text = one_of(sent, "list")
+    upload = request.files.get("file")
+    if upload is not None and upload.filename:
+        text = frame_list.decoded(upload.read())
+    try:
+        found = frame_list.read(g.db, text, g.now) if text.strip() else None
+        if found is None:
+            raise Refused(_("Choose a file, or paste the list."), "file")
+        if one_of(sent, "act") == "take" and not found.faults:
+            made = frame_list.take_in(g.db, actor(), text, post=one_of(sent, "entry"), now=g.now)
+            return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="", made=made)
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        message = " ".join(fault.message for fault in refused.faults)
+        return desk_page(
+            "import.html", refused.status, columns=frame_list.COLUMNS, found=None, text=text, fault=message
+        )
+    status = 422 if found.faults else 200
+    return desk_page("import.html", status, columns=frame_list.COLUMNS, found=found, text=text, fault="")

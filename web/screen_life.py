@@ -1,0 +1,183 @@
+"""The life of a screen on one page: mesh after mesh, stencil after stencil, in pictures and as tables."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC
+from typing import Any
+
+from flask import Blueprint, g, request
+from markupsafe import Markup
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.calculator.units import show_value
+from tickets.floor import exports
+from tickets.floor.posting import the_spec
+from tickets.floor.screens import find as find_screen
+from tickets.records import checks
+from tickets.records.entry import stamp
+from tickets.records.screen import STANDING_WORDS
+from tickets.records.tracing import StencilLife
+from tickets.store import buckets, desk, entries, jobs, readings
+from tickets.store.screens import Screen
+from tickets.words import gettext as _
+from tickets.words import ngettext
+from web import charts, log
+from web.charts import Axis, Level, Series
+from web.desk import desk_page
+from web.files import csv_answer
+from web.learning import CAUSE_WORDS, tension_panel
+from web.screens import work_of
+from web.support import row_number
+
+bp = Blueprint("screen_life", __name__)
+
+STENCILS = 8
+"""Stencils told in full on one page."""
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """A stencil as its page tells it; `lines` of the log in the order of time."""
+
+    place: int
+    stencil: StencilLife
+    images: tuple[str, ...]
+    bucket: Any
+    printed: tuple[desk.Printed, ...]
+    lines: list[log.Line]
+
+
+@bp.get("/desk/screens/<code>")
+def screen_life(code: str) -> AnyResponse:
+    """Mesh after mesh, stencil after stencil: pictures, then a table, then who did what and when."""
+    text, dot, kind = code.partition(".")
+    screen = find_screen(g.db, text)
+    if dot and kind == "csv":
+        return csv_answer(f"screen-{screen.code}", exports.LIFE, exports.life_rows(g.db, screen.id))
+    before = row_number(request.args.get("before")) or None
+    found = desk.stencils_of(g.db, screen.id, before, STENCILS + 1)
+    more, found = len(found) > STENCILS, found[:STENCILS]
+    tensions = readings.tensions(g.db, screen.id)
+    meshes = readings.meshes(g.db, screen.id)
+    return desk_page(
+        "screen.html",
+        screen=screen,
+        life=screen.life,
+        standing_words=STANDING_WORDS,
+        meshes=meshes[::-1],
+        causes=CAUSE_WORDS,
+        tension_chart=_tension_chart(screen, tensions, meshes),
+        to_come=tension_panel(screen, work_of(g.db, screen.life)),
+        prints_chart=_prints_chart(screen, meshes),
+        tensions=tensions[::-1][:30],
+        stencils=_told(screen, found),
+        between=_outside(screen, found, before),
+        more=found[-1][0] if more else 0,
+        before=before,
+    )
+
+
+def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]]) -> list[Told]:
+    if not found:
+        return []
+    printed = desk.printed_by(g.db, screen.id, [place for place, _life in found])
+    images = jobs.separations(g.db, [number for _place, one in found for number in one.images])
+    logged = entries.between(g.db, "screen", screen.id, found[-1][1].begun_at, found[0][1].ended_at or "~")
+    lines = [(stamp(line.at), line) for line in logged]
+    told = []
+    for place, one in found:
+        own = [
+            line
+            for at, line in lines
+            if one.begun_at <= at and (not one.ended_at or at <= one.ended_at)
+        ]
+        told.append(
+            Told(
+                place,
+                one,
+                tuple(f"{images[n].name} · {images[n].art} {images[n].revision}" for n in one.images if n in images),
+                buckets.get(g.db, one.bucket) if one.bucket else None,
+                tuple(run for run in printed if run.stencil == place),
+                log.lines(g.db, own),
+            )
+        )
+    return told
+
+
+def _outside(screen: Screen, found: Sequence[tuple[int, StencilLife]], before: int | None) -> list[log.Line]:
+    """What was done while no stencil was on, since the last one shown ended; on the first page only."""
+    if before is not None or (found and not found[0][1].ended_at):
+        return []
+    since = found[0][1].ended_at if found else ""
+    lines = entries.between(g.db, "screen", screen.id, since, "~")
+    return log.lines(g.db, [line for line in lines if stamp(line.at) > since][-30:])
+
+
+def _new_meshes(meshes: Sequence[Any]) -> list[Level]:
+    name = _("mesh {number}")
+    return [Level(charts.day(one.stretched_at), name.format(number=one.number), upright=True) for one in meshes]
+
+
+def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any]) -> Markup | None:
+    """Every reading of every mesh over time, with the spec's lines for what is on the frame now."""
+    if len(tensions) < 2:
+        return None
+    life, system = screen.life, str(g.settings["units"])
+    limits = checks.tension_limits(life, "colours", the_spec(g.db)) if life.mesh else None
+    lines = [(limits.new_mesh, _("new mesh")), (limits.watch, _("watch")), (limits.floor, _("floor"))] if limits else []
+    levels = [Level(value, name) for value, name in lines if value is not None]
+    days = [charts.day(one.at) for one in tensions] + [charts.day(one.stretched_at) for one in meshes]
+    x_low, x_high = charts.reach(days, room=0.03)
+    lowest = [one.minimum_n_per_cm for one in tensions]
+    y_low, y_high = charts.reach(lowest, *(level.value for level in levels))
+    series = []
+    for number in dict.fromkeys(one.mesh for one in tensions):
+        points = [(charts.day(one.at), one.minimum_n_per_cm) for one in tensions if one.mesh == number]
+        series.append(Series(points, "", "circle", "line"))
+    unit = show_value(1, "N/cm", system).split("\u00a0")[-1]
+    return charts.chart(
+        _("Lowest tension, mesh after mesh"),
+        Axis(_("day of the reading"), x_low, x_high, charts.day_text),
+        Axis(unit, y_low, y_high, lambda value: show_value(value, "N/cm", system).split("\u00a0")[0]),
+        series,
+        [*levels, *_new_meshes(meshes)],
+    )
+
+
+def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
+    """Impressions added up over the whole life, each stencil's end and fault on the way."""
+    printed = desk.printed_by_day(g.db, screen.id)
+    ends = desk.ends_of(g.db, screen.id)
+    if not ends:
+        return None
+    total, stair = 0, [(charts.day(ends[0][0]), 0.0)]
+    for at, number in printed:
+        total += number
+        stair.append((charts.day(at), float(total)))
+    if not total and not any(ended or faults for _begun, ended, faults in ends):
+        return None  # an empty picture says less than a line
+    last = max(charts.day(g.now.astimezone(UTC).isoformat()), stair[-1][0])
+    stair.append((last, float(total)))
+
+    def height(day: float) -> float:
+        return next((y for x, y in reversed(stair) if x <= day), 0.0)
+
+    stripped = [(day, height(day)) for _begun, ended, _faults in ends if ended for day in [charts.day(ended)]]
+    faulty = [(day, height(day)) for begun, _ended, faults in ends if faults for day in [charts.day(begun)]]
+    x_low, x_high = charts.reach([x for x, _y in stair] + [charts.day(one.stretched_at) for one in meshes], room=0.02)
+    series = [Series(stair, _("prints"), "", "line", stair=True)]
+    if stripped:
+        series.append(Series(stripped, _("stripped"), "square", ""))
+    if faulty:
+        series.append(Series(faulty, _("fault"), "cross", ""))
+    told = ngettext("{n} stencil, {total} impressions", "{n} stencils, {total} impressions", len(ends))
+    return charts.chart(
+        _("Impressions of this screen, stencil after stencil"),
+        Axis(_("day"), x_low, x_high, charts.day_text),
+        Axis(_("impressions"), 0.0, max(total * 1.08, 1.0)),
+        series,
+        _new_meshes(meshes),
+        told.format(n=len(ends), total=total),
+    )
