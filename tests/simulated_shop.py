@@ -1389,6 +1389,7 @@ class SimulatedShop(Proofs):
         run.remember(self.now)
         run.hung.pop(frame.on.station)
         frame.on.over = True
+        frame.came_off = run.number
         frame.decided = "" if then == "undecided" else then
         frame.torn = frame.torn or torn
         frame.stage = "to restretch" if frame.torn else "kept" if then == "keep" else "to clean"
@@ -1472,7 +1473,7 @@ class SimulatedShop(Proofs):
             self.off(run, frame, own.get(frame.number, then), frame.number in torn)
         if run.paused and then == "strip":  # what came off at the pause as kept for this run is decided over now
             for frame in {self.frames[one.frame] for one in run.hangings}:
-                if frame.said == "kept" and frame.images & {line.key for line in run.lines}:
+                if frame.came_off == run.number and frame.said == "kept" and frame.images & {line.key for line in run.lines}:
                     frame.stage = "to strip" if frame.stage == "kept" else frame.stage
                     frame.said, frame.decided = "to strip", "strip"
         run.finished = True

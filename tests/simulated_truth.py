@@ -56,6 +56,7 @@ class Frame:
     resistant: bool = True
     torn: bool = False
     decided: str = ""
+    came_off: int = 0  # the run that it last came off
     away_from: str = ""
     strips: int = 0
     strips_said: int = 0
