@@ -1473,7 +1473,8 @@ class SimulatedShop(Proofs):
             self.off(run, frame, own.get(frame.number, then), frame.number in torn)
         if run.paused and then == "strip":  # what came off at the pause as kept for this run is decided over now
             for frame in {self.frames[one.frame] for one in run.hangings}:
-                if frame.came_off == run.number and frame.said == "kept" and frame.images & {line.key for line in run.lines}:
+                mine = frame.came_off == run.number and frame.images & {line.key for line in run.lines}
+                if mine and frame.said == "kept":
                     frame.stage = "to strip" if frame.stage == "kept" else frame.stage
                     frame.said, frame.decided = "to strip", "strip"
         run.finished = True
