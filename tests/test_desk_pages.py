@@ -632,6 +632,25 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     assert shop.check(db) == []
 
 
+def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    rack = Rack(db)
+    place, post = screens.find_place(db, "Rack 1"), fresh()
+    stay = [screens.find(db, code).id for code in rack.codes[1:]]
+    stocktake.put_right(db, rack.me, place, [], stay, post=post, now=NOW - timedelta(minutes=5))
+    phone = sign_in(client, "Ada Holm")
+    assert rack.place(rack.codes[0]) is None
+    assert "not found at the stock-take of Rack 1" in phone.get(f"/screens/{rack.codes[0]}").text
+    assert rack.codes[0] in phone.get("/screens?due=missing").text and rack.codes[1] not in phone.get(
+        "/screens?due=missing").text  # fmt: skip
+    assert "not found at" in phone.get("/desk").text
+    wrong = form({"entry": fresh(), "crosses": post, "why": "it stood behind the others"})
+    screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
+    assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, "missing") == []
+    assert "not found at" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
+    assert shop.check(db) == []
+
 
 # What runs short
 
