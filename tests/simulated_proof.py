@@ -17,6 +17,7 @@ from simulated_truth import STENCIL_ON, Census, Frame, Key, Order, Post, Run, St
 from sqlite_utils import Database
 
 from tickets.floor import buckets, desk, exports, runs, screens, shop
+from tickets.floor import trace as traces
 from tickets.records import readings as readings_rules
 from tickets.store import desk as store_desk
 from tickets.store import entries
@@ -24,11 +25,6 @@ from tickets.store import jobs as store_jobs
 from tickets.store import places as store_places
 from tickets.store import runs as store_runs
 from tickets.store.settings import setting
-
-try:
-    from tickets.floor import trace as traces
-except ImportError:
-    traces = desk  # type: ignore[assignment]
 
 TABLES = tuple(
     "standings counts carries tensions washouts meshes runs buckets stations stays stencils coats hangings upsets "

@@ -335,6 +335,14 @@ def press_ready(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
     return job, codes, run
 
 
+def on_press(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
+    """As `press_ready`, with every screen hung."""
+    job, codes, run = press_ready(the_shop)
+    for code in codes:
+        runs.hang(the_shop.db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+    return job, codes, run
+
+
 def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     job, codes, run = press_ready(the_shop)
     db = the_shop.db
@@ -423,10 +431,8 @@ def test_who_may_go_past_a_stop(the_shop: Shop) -> None:
 
 
 def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Shop) -> None:
-    _job, codes, run = press_ready(the_shop)
+    _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
     assert all(the_shop.life(code).standing is Standing.KEPT for code in codes)
@@ -440,10 +446,8 @@ def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Sh
 
 
 def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
-    job, codes, run = press_ready(the_shop)
+    job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     asked = store_jobs.asked(db, job, 1)[0]
     label, _dot, thread = asked.mesh.partition(" · ")
     spare = the_shop.frame(label, thread.removesuffix(" µm"))
@@ -575,10 +579,8 @@ def test_worked_out_tables_can_be_rebuilt_and_a_wrong_one_is_found(the_shop: Sho
               "story = json_set(story, '$.misprinted', 9)"],
 )  # fmt: skip
 def test_every_worked_out_column_of_a_run_is_proved(the_shop: Shop, wrong: str) -> None:
-    _job, codes, run = press_ready(the_shop)
+    _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     sent = form({"then": "keep", "good": 5})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert shop.check(db) == []
@@ -639,10 +641,8 @@ def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path, quic
 
 
 def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> None:
-    job, codes, run = press_ready(the_shop)
+    job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(
         db, the_shop.press, run, "finish", form({"then": "keep", "good": job.sheet.pieces - 3}),
         post=post(), now=the_shop.tick(),
@@ -662,10 +662,8 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
 def test_a_kept_screen_waits_for_its_cleaning_and_its_place_but_not_at_the_press(the_shop: Shop) -> None:
     from tickets.records.screen import next_step
 
-    _job, codes, run = press_ready(the_shop)
+    _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     sent = form({"then": "keep", "good": 5})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT and next_step(the_shop.life(codes[0])) == "clean"
@@ -692,10 +690,8 @@ def test_coating_over_a_ready_stencil_names_what_it_carries(the_shop: Shop) -> N
 
 
 def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(the_shop: Shop) -> None:
-    job, codes, run = press_ready(the_shop)
+    job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     sent = form({"then": "keep", "good": job.sheet.pieces - 3})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert {line.job for line in store_jobs.wanted(db)} == {job.id}
@@ -711,10 +707,8 @@ def test_a_short_job_stays_on_the_boards_and_a_wet_stencil_is_said_at_its_check(
 
 
 def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) -> None:
-    _job, codes, run = press_ready(the_shop)
+    _job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
     sent = form({"then": "strip", f"then.{codes[0]}": "keep"})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
@@ -724,10 +718,8 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
 
 
 def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(the_shop: Shop) -> None:
-    job, codes, run = press_ready(the_shop)
+    job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     asked = store_jobs.asked(db, job, 1)[0]
     label, _dot, thread = asked.mesh.partition(" · ")
     spare = the_shop.frame(label, thread.removesuffix(" µm"))
@@ -749,10 +741,8 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
 
 
 def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_shop: Shop) -> None:
-    job, codes, run = press_ready(the_shop)
+    job, codes, run = on_press(the_shop)
     db = the_shop.db
-    for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
     elsewhere = form({"job": job.code, "placement": "1", "press": "Press 2"})
     other = runs.open_run(db, the_shop.press, elsewhere, post=post(), now=the_shop.tick())

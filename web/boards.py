@@ -15,7 +15,6 @@ from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import learning
-from tickets.floor.screens import moved_on
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
@@ -23,6 +22,7 @@ from tickets.records.steps import SCREEN_STEPS
 from tickets.store import places
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
+from web.log import seen_at
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
 
 bp = Blueprint("boards", __name__)
@@ -175,9 +175,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
         return _("no screen"), ""
     life = frame.life
     where = names.get(life.place or 0, "")
-    on = on_place(life.place, where) if where else _("place not noted")
-    if where and moved_on(life):
-        on = _("last seen {place}").format(place=on)
+    on = seen_at(life, on_place(life.place, where)) if where else _("place not noted")
     match progress.has:
         case Has.READY:
             return _("ready"), on

@@ -11,11 +11,12 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.floor import buckets as floor_buckets
+from tickets.floor.screens import moved_on
 from tickets.records.code import shown
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import MANAGES
 from tickets.records.refusal import Refused
-from tickets.records.screen import STANDING_WORDS
+from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.store import buckets, codes, entries, jobs, people, places
 from tickets.words import gettext as _
@@ -134,6 +135,11 @@ def _reads_alike(typed: str, value: Any, name: str) -> bool:
     except units.NotAQuantity:
         return False
     return numbers == [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, (int, float))]
+
+
+def seen_at(life: Life, where: str) -> str:
+    """Where a screen lies, in the words given, or was last seen when it was worked on since; empty: nobody noted it."""
+    return _("last seen {place}").format(place=where) if where and moved_on(life) else where
 
 
 def place_of(db: Database, number: int) -> places.Place | None:

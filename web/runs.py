@@ -16,7 +16,6 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
-from tickets.floor.screens import moved_on
 from tickets.records import lab, setup
 from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket
@@ -34,7 +33,7 @@ from tickets.words import N_
 from tickets.words import gettext as _
 from web import learning
 from web import pictures as sent_pictures
-from web.log import cross_page
+from web.log import cross_page, seen_at
 from web.support import (
     actor,
     confirm,
@@ -214,8 +213,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
 
 def place_said(life: Life, names: Mapping[int, str]) -> str:
     """The place of a screen, said to be where it was last seen when it was worked on since; empty: nobody noted one."""
-    place = names.get(life.place, "") if life.place else ""
-    return _("last seen {place}").format(place=place) if place and moved_on(life) else place
+    return seen_at(life, names.get(life.place, "") if life.place else "")
 
 
 def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[dict[str, Any]]:

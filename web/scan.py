@@ -21,6 +21,7 @@ from tickets.store import codes, entries, jobs, places, reading, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
+from web.runs import at_press_page
 from web.screens import screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
 from web.stocktake import stocktake_scan
@@ -86,12 +87,7 @@ def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
     task = g.sign_in.doing
     match task.get("task"):
         case "run":
-            try:
-                from web.runs import at_press_page
-            except ImportError:
-                pass
-            else:
-                return make_response(at_press_page(screen))
+            return make_response(at_press_page(screen))
         case "fit":
             fitting = _fit(screen, task)
             if fitting is not None:
