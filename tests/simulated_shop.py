@@ -1051,6 +1051,7 @@ class SimulatedShop(Proofs):
             self.approve(run)
         if len(order.data["garment"]) > 1:
             if self.step(run, who, "start", garment=1, also={"change": 1}):
+                run.remember(self.now)
                 run.garment = 1
         else:
             self.step(run, who, "start")
@@ -1226,6 +1227,7 @@ class SimulatedShop(Proofs):
 
         if self.post("change", 1, call, values={"why": "too thin"}):
             self.note("strokes changed after approval" if not inks else "ink changed after approval")
+            run.remember(self.now)
             run.strokes[line.station] = strokes
             if inks:
                 run.inks_now = run.inks_now - took | inks
@@ -1241,6 +1243,7 @@ class SimulatedShop(Proofs):
                 if self.step(run, who, "change", what="colourway", garment=number, **along):
                     self.note("colourway changed")
                     self.printed(run, left, 1 if left else 0)
+                    run.remember(self.now)
                     run.garment = number
             left = yield from self.print_garment(run, who, int(garment["pieces"]))
             if left < 0:
@@ -1338,7 +1341,7 @@ class SimulatedShop(Proofs):
             run.good -= good
             for hanging, impressions in laid.items():
                 hanging.impressions -= impressions
-            run.order.closed = False
+            run.order.closed = run.order.closed and run.order.complete
             self.touched.add(run.number)
 
         self.regrets.append((done[0], 1 + len(laid), undo))
@@ -1350,13 +1353,15 @@ class SimulatedShop(Proofs):
         run.misprinted += spoiled
         run.order.printed = run.order.printed or good + spoiled > 0
         on = {one.station: one for one in run.hangings}  # the last one of each
-        if run.dated is not None:  # typed in later: what hung then printed it
-            on |= run.hung_at(run.dated)
+        garment, strokes = run.garment, run.strokes
+        if run.dated is not None:  # typed in later: what hung then printed it, with the garment and strokes of then
+            then = run.then(run.dated)
+            on, garment, strokes = on | then.hung, then.garment, then.strokes or strokes
             run.dated = None
         laid = {
-            on[line.station]: (good + spoiled) * run.strokes[line.station]
+            on[line.station]: (good + spoiled) * strokes[line.station]
             for line in run.lines
-            if run.prints(line) and line.station in on and good + spoiled
+            if run.prints(line, garment) and line.station in on and good + spoiled
         }
         for hanging, impressions in laid.items():
             hanging.impressions += impressions

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 Key = tuple[str, str, str, int, str]
 """An image as the trade tells it apart: customer, art, revision, width in whole mm, name."""
@@ -176,6 +176,14 @@ Ink = tuple[int, str, str]
 """What a station (0: the whole run) took: the code of a bucket, or a lot by name."""
 
 
+class Then(NamedTuple):
+    """How a run printed at a time: what hung by print order, the garment said, the strokes (None: no sheet yet)."""
+
+    hung: dict[int, Hanging]
+    garment: int | None
+    strokes: dict[int, int] | None
+
+
 @dataclass(eq=False)
 class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
@@ -202,20 +210,30 @@ class Run:
     paused: bool = False
     finished: bool = False
     passed: set[tuple[int, int]] = field(default_factory=set)
-    past: list[tuple[datetime, dict[int, Hanging]]] = field(default_factory=list)
+    past: list[tuple[datetime, Then]] = field(default_factory=list)
     dated: datetime | None = None
 
     def remember(self, now: datetime) -> None:
-        """Notes what hangs until `now`, before that changes."""
-        self.past.append((now, {station: frame.on for station, frame in self.hung.items() if frame.on}))
+        """Notes what hangs and how it prints until `now`, before that changes."""
+        hung = {station: frame.on for station, frame in self.hung.items() if frame.on}
+        strokes = dict(self.strokes) if self.sheet_strokes is not None else None
+        self.past.append((now, Then(hung, self.garment, strokes)))
 
-    def hung_at(self, at: datetime) -> dict[int, Hanging]:
-        """What hung at a time that may be long ago; nothing where that has not changed since."""
-        return next((hung for until, hung in self.past if until > at), {})
+    def then(self, at: datetime) -> Then:
+        """How it printed at a time that may be long ago. What nobody had noted yet, the garment or the sheet, is as
+        it was first noted; nothing hung where that has not changed since."""
+        found = next((then for until, then in self.past if until > at), Then({}, self.garment, self.strokes))
+        said = [then.garment for until, then in self.past if until > at] + [self.garment]
+        return Then(
+            found.hung,
+            next((one for one in said if one is not None), None),
+            found.strokes if found.strokes is not None else self.sheet_strokes or self.strokes,
+        )
 
-    def prints(self, line: Line) -> bool:
-        """Whether a line prints on the garment that runs now; not said which: on any."""
-        return self.garment is None or self.garment in line.garments
+    def prints(self, line: Line, garment: int | None = None) -> bool:
+        """Whether a line prints on a garment, the one that runs now; not said which: on any."""
+        garment = garment or self.garment
+        return garment is None or garment in line.garments
 
     @property
     def missing(self) -> list[Line]:

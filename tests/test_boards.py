@@ -18,7 +18,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
-from tickets import demo
+from tickets import demo, store
 from tickets.calculator.verdict import Level
 from tickets.floor import boards, jobs, learning, places, screens, shop
 from tickets.floor import buckets as floor_buckets
@@ -428,6 +428,28 @@ def test_a_station_that_no_garment_takes_asks_for_no_screen(a_shop: Callable[[],
     assert [one.name for one in ahead.stations] == ["red"]
     assert [job.none for job in boards.desk(it.db, NOW).jobs] == [1]
     assert [asked.image.name for _line, asked, _has in boards.stations_ahead(it.db, NOW, "2026-03-31")[0]] == ["red"]
+
+
+def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_shop: Callable[[], Shop]) -> None:
+    """That version kept a row for every printing station of a job; here one is put back as it was."""
+    it = a_shop()
+    way = '\n[[colourway]]\ngarment = { style = "Tee", colour = "navy" }\ninks = { white = false }\n'
+    sheet = sheets.read(tomllib.loads(SHEET.format(due="2026-03-12", revision="1") + way))
+    jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)
+    rows = it.db.execute("SELECT * FROM stations").fetchall()
+    assert len(rows) == 1 and shop.check(it.db) == []
+    with store.writing(it.db):
+        it.db.execute(
+            "INSERT INTO stations SELECT job, placement, station - 1, s.id, mesh, count_per_cm, thread_um, ink, work "
+            "FROM stations t JOIN separations s ON s.id <> t.separation"
+        )
+        it.db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm002_stations_asked_for'")
+        it.db.execute("PRAGMA user_version = 1")
+    folder = Path(it.db.execute("PRAGMA database_list").fetchone()[2]).parent
+    assert len(shop.check(it.db)) == 1
+    store.prepare(folder)
+    assert it.db.execute("SELECT * FROM stations").fetchall() == rows and shop.check(it.db) == []
+    assert (folder / f"shop-before-{store.VERSION}.db").exists()
 
 
 def test_jobs_stand_by_due_date_and_each_gets_another_frame_first(a_shop: Callable[[], Shop]) -> None:

@@ -648,7 +648,7 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
         post=post(), now=the_shop.tick(),
     )  # fmt: skip
     known = jobs.find(db, job.code)
-    assert known.closed_at is None and runs.short(db, known) == {1: 3}
+    assert known.closed_at is None and store_jobs.short(db, known) == {1: 3}
     again = runs.open_run(
         db, the_shop.press, form({"job": job.code, "placement": "1", "press": "Press 1"}), post=post(),
         now=the_shop.tick(),
@@ -657,6 +657,22 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
         runs.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, again, "finish", form({"then": "strip", "good": 3}), post=post(), now=the_shop.tick())
     assert jobs.find(db, job.code).closed_at is not None
+
+
+def test_pieces_counted_twice_and_crossed_out_leave_a_complete_job_closed(the_shop: Shop) -> None:
+    job, _codes, run = on_press(the_shop)
+    db, pieces = the_shop.db, job.sheet.pieces
+    counts = []
+    for _unused in range(2):
+        sent = form({"good": pieces})
+        counts.append(runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick()))
+    runs.log(db, the_shop.press, run, "finish", form({"then": "keep"}), post=post(), now=the_shop.tick())
+    closed = []
+    for counted in counts:
+        sent = form({"crosses": counted[0], "why": "counted twice"})
+        screens.cross_out(db, the_shop.press, sent, post=post(), now=the_shop.tick())
+        closed.append(jobs.find(db, job.code).closed_at is not None)
+    assert closed == [True, False]  # with none of the counts the pieces are short again
 
 
 def test_a_kept_screen_waits_for_its_cleaning_and_its_place_but_not_at_the_press(the_shop: Shop) -> None:

@@ -583,6 +583,16 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     assert "runs short" not in press.get(f"/runs/{run}").text
 
 
+def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop, press: FlaskClient) -> None:
+    way = {"garment": {"style": "Heavy tee", "colour": "black"}, "inks": {"white": False}}
+    white = shop.screen(shop.job(title="Takes no white", colourway=[way]), 1)
+    rush = shop.job(title="Rush order")
+    run = start_run(press, shop, rush)
+    assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
+    assert "runs short" not in press.get(f"/runs/{run}").text
+    assert [line.title for line in jobs.wanted(shop.db)] == ["Takes no white", "Rush order", "Rush order"]
+
+
 def test_a_wrong_screen_takes_the_place_that_is_chosen(
     shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
@@ -739,6 +749,29 @@ def test_the_next_garment_takes_the_count_so_far_along(shop: Shop, press: FlaskC
     assert "and not counted" not in press.get(f"/runs/{run}").text  # back on the one before
     assert post(press, run, "finish", good="28").status_code == 303
     assert impressions(db, white, blue) == [30, 58]
+
+
+def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    """By hand: black ones at one stroke of white, then two strokes, then white ones that take blue alone."""
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
+    job = shop.job(garment=[{**tee, "colour": "black"}, {**tee, "colour": "white"}], colourway=ways)
+    run, white, blue = ready_to_print(press, shop, job, **{"s1.strokes": "1"})
+    assert post(press, run, "start", garment="1").status_code == 303
+    said = datetime.now(UTC)
+    later(press, 10)
+    assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "2"}).status_code == 303
+    later(press, 20)
+    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    later(press, 30)
+    for minutes, now in ((25, [0, 10]), (15, [20, 20]), (5, [30, 30]), (-1, [40, 40])):
+        at = (said + timedelta(minutes=minutes)).isoformat()
+        assert post(press, run, "count", good="10", at=at).status_code == 303
+        # a minute before the start: the garment that was said first, the sheet as it was noted
+        assert impressions(db, white, blue) == now, minutes
+    assert shop_checks.check(db) == []
 
 
 def test_strokes_changed_without_a_count_are_told(shop: Shop, press: FlaskClient) -> None:

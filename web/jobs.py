@@ -12,7 +12,6 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.floor import jobs as floor
 from tickets.floor import repeats
-from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -93,7 +92,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     tickets = printed.of(g.db, saved.code)
     earlier = store.get(g.db, saved.repeats) if saved.repeats else None
     all_runs = runs.of_job(g.db, saved.id)
-    missing = floor_runs.short(g.db, saved)
+    missing = store.short(g.db, saved)
     printed_any = runs.any_impressions(g.db, saved.id)
     under_way = {run.placement for run in all_runs if run.story.state != "finished"}
     return page(

@@ -111,7 +111,7 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
     """A job that is due: its placements, each with how many of its screens are ready to hang."""
     job = jobs.get(g.db, line.id)
     assert job is not None
-    missing = floor.short(g.db, job)
+    missing = jobs.short(g.db, job)
     return {
         "job": job,
         "placements": [
@@ -128,12 +128,9 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
-    """Of how many printing stations of a placement how many have a screen ready or hanging, how many one on the way:
-    what the boards say, so a screen that the spec stops is none."""
-    here = job.sheet.placements[placement - 1]
-    needed = floor.needed(job.sheet, here, job.sheet.garments)
-    found = boards.placement_ahead(g.db, job, placement, g.now)
-    asked = [one for one in found.stations if one.station in needed]
+    """Of how many stations of a placement that ask for a screen how many have one ready or hanging, how many one on the
+    way: what the boards say, so a screen that the spec stops is none."""
+    asked = boards.placement_ahead(g.db, job, placement, g.now).stations
     there = sum(one.progress.has in boards.TO_HAND for one in asked)
     covered = sum(one.progress.has.covered for one in asked)
     return {"ready": there, "under_way": covered - there, "none": len(asked) - covered, "asked": len(asked)}
@@ -437,7 +434,7 @@ def run_page(
         short=short_of(plan) if phase != "done" else [],
         ahead=ahead_of(plan) if phase in ("hang", "sheet") else None,
         ordered=plan.job.sheet.pieces,
-        lacking=floor.short(g.db, plan.job).get(plan.run.placement, 0),
+        lacking=jobs.short(g.db, plan.job).get(plan.run.placement, 0),
         job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
         earlier=repeats.against(g.db, plan.run) if plan.story.approved else None,
         colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],

@@ -13,13 +13,13 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.floor.posting import the_spec
-from tickets.floor.runs import needed
 from tickets.floor.screens import emulsion_of
 from tickets.records import frames as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import CM_PER_IN, Asked, Seen
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Frame, Has, Progress, Serves
+from tickets.records.job import needed
 from tickets.records.screen import CHAIN, Life, Standing
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
@@ -147,14 +147,6 @@ def ready_at(
 # The screen room ---------------------------------------------------------------------------------------------------
 
 
-def _needed(db: Database, job: Saved, placement: int) -> list[Asked]:
-    """The stations of a placement that ask for a screen: one that prints on none of the job's garments asks for none,
-    as at the press."""
-    sheet = job.sheet
-    some = needed(sheet, sheet.placements[placement - 1], sheet.garments)
-    return [one for one in jobs.asked(db, job, placement) if one.number in some]
-
-
 @dataclass
 class _Reader:
     """One look at the shop: what several lines need is read once."""
@@ -187,7 +179,7 @@ class _Reader:
     def asked(self, job: int, placement: int, station: int) -> Asked | None:
         key = (job, placement)
         if key not in self._asked:
-            self._asked[key] = {one.number: one for one in _needed(self.db, self.job(job), placement)}
+            self._asked[key] = {one.number: one for one in jobs.asked(self.db, self.job(job), placement)}
         return self._asked[key].get(station)
 
     def bucket(self, life: Life) -> Bucket | None:
@@ -581,11 +573,14 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
 def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> PlacementAhead:
     """The printing stations of one placement (counted from 1), each with its screen, as the boards have it."""
     reader = _Reader(db, now)
-    stations = []
-    for asked in _needed(db, job, placement):
+    here, stations = job.sheet.placements[placement - 1], []
+    wanted = needed(job.sheet, here, job.sheet.garments)
+    for asked in jobs.asked(db, job, placement):
+        if asked.number not in wanted:
+            continue
         found = rules.progress(reader.carriers(asked.separation, asked.image), asked, reader.spec, now, reader.logged)
         stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found)))
-    return PlacementAhead(job.sheet.placements[placement - 1].name, tuple(stations))
+    return PlacementAhead(here.name, tuple(stations))
 
 
 def stations_ahead(

@@ -172,16 +172,21 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
 def settle_run(db: Database, run: int) -> None:
     """Works out a run's story from its entries, and its stops, counts, lots and cautions.
 
-    A closed job whose run is open again, or printed less than was said (a crossing out), comes back onto the boards.
+    A closed job whose run is open again, or that a crossing out left short of pieces, comes back onto the boards.
     """
     before = runs.get(db, run)
     lines = entries.of(db, "run", run)
     story = run_rules.replay(lines)
     runs.save_story(db, run, story)
     was = before.story if before else story
-    if before and (story.good < was.good or (was.finished_at and not story.finished_at)):
+    if before and ((was.finished_at and not story.finished_at) or (story.good < was.good and _short(db, before.job))):
         jobs.close(db, before.job, None)
     desk.save_run(db, run, tracing.of_run(lines, story))
+
+
+def _short(db: Database, number: int) -> bool:
+    job = jobs.get(db, number)
+    return job is not None and bool(jobs.short(db, job))
 
 
 def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:

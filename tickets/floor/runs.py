@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -21,7 +21,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
-from tickets.records.job import Garment, Job, Placement, ink_for
+from tickets.records.job import Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
@@ -54,8 +54,8 @@ class Plan:
 
     def missing(self) -> list[Asked]:
         """The stations without a screen that need one: those that print on some garment, or on the one said."""
-        needed = prints_now(self)
-        return [one for one in self.asked if one.number in needed and one.number not in self.story.hung]
+        wanted = prints_now(self)
+        return [one for one in self.asked if one.number in wanted and one.number not in self.story.hung]
 
 
 def plan(db: Database, number: int) -> Plan:
@@ -658,14 +658,6 @@ def prints_now(plan: Plan) -> frozenset[int]:
     return needed(plan.job.sheet, plan.placement, [garment] if garment else plan.job.sheet.garments)
 
 
-def needed(sheet: Job, placement: Placement, garments: Iterable[Garment]) -> frozenset[int]:
-    """The stations of a placement that print on some of these garments of its job."""
-    ways = [sheet.colourway_of(garment) for garment in garments]
-    return frozenset(
-        one.number for one in placement.printing if any(ink_for(sheet, way, placement, one) is not None for way in ways)
-    )
-
-
 def _all_hung(plan: Plan) -> None:
     missing = plan.missing()
     if missing:
@@ -733,8 +725,9 @@ def _count(sent: Sent) -> list[Entry]:
 
 
 def _as_of(sent: Sent) -> Plan:
-    """The run with the screens of the time that was typed in: a count that is dated back to before a swap goes to
-    what printed then. A station that had no screen yet keeps the one of now."""
+    """The run as it was at the time that was typed in: a count that is dated back to before a swap, or before another
+    garment or other strokes, goes to what printed then. A station that had no screen yet keeps the one of now, and a
+    sheet that was noted only later tells of then too."""
     plan = sent.plan
     if not sent.form.one("at") or not plan.story.last_at or stamp(sent.at) >= plan.story.last_at:
         return plan
@@ -742,7 +735,15 @@ def _as_of(sent: Sent) -> Plan:
     then = run_rules.replay(one for one in log if one.at <= sent.at or one.step == "cross-out")
     hung_then = {hung.screen for hung in then.hung.values()}
     others = {station: hung for station, hung in plan.story.hung.items() if hung.screen not in hung_then}
-    story = replace(plan.story, hung={**others, **then.hung})
+    sheet = then if then.sheet_entry else plan.story
+    story = replace(
+        plan.story,
+        hung={**others, **then.hung},
+        sheet=sheet.sheet,
+        sheet_entry=sheet.sheet_entry,
+        sheet_at=sheet.sheet_at,
+        changes=then.changes,
+    )
     return replace(plan, run=replace(plan.run, story=story))
 
 
@@ -874,22 +875,10 @@ def _decided_after_pause(
     return lines
 
 
-def printed(db: Database, job: int, placement: int) -> int:
-    """How many good pieces the finished runs of a placement (counted from 1) came to."""
-    return sum(run.story.good for run in runs.of_job(db, job, placement) if run.story.state == "finished")
-
-
-def short(db: Database, job: jobs.Saved) -> dict[int, int]:
-    """How many pieces are still missing, by placement (counted from 1); those that are complete are left out."""
-    ordered = job.sheet.pieces
-    missing = {number: ordered - printed(db, job.id, number) for number in range(1, len(job.sheet.placements) + 1)}
-    return {number: pieces for number, pieces in missing.items() if pieces > 0}
-
-
 def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
     """A job whose pieces have all been printed leaves the boards; one that is short stays until somebody closes it."""
     job = jobs.get(db, plan.job.id)
-    if job is not None and not short(db, job):
+    if job is not None and not jobs.short(db, job):
         jobs.close(db, plan.job.id, stamp(now))
 
 

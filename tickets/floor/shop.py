@@ -104,6 +104,10 @@ def rebuild(db: Database) -> None:
             settle_screen(db, number, logged, outside)
         for number in runs.every_number(db):
             settle_run(db, number)
+        for number in jobs.every_number(db):
+            job = jobs.get(db, number)
+            assert job is not None
+            jobs.save_stations(db, number, job.sheet)
         for bucket in buckets.every(db, limit=10**9):
             settle_bucket(db, bucket.id, the_spec(db))
 

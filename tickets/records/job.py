@@ -36,12 +36,13 @@ from tickets.records.job_sheet import (
     Station,
     Typed,
     ink_for,
+    needed,
 )
 from tickets.records.table import LONGEST_NOTE, LONGEST_TEXT
 
 __all__ = [
     "DOES", "INKS", "LARGEST_FILE", "LARGEST_PICTURE", "LONGEST_NOTE", "LONGEST_TEXT", "WATER_INKS", "Art", "Colourway",
     "Dryer", "Garment", "Halftone", "Ink", "InkChange", "Job", "MeshWanted", "Placement", "Squeegee", "Station",
-    "Typed", "ink_for", "origins_first", "read", "read_file", "read_files", "repeated", "to_toml",
+    "Typed", "ink_for", "needed", "origins_first", "read", "read_file", "read_files", "repeated", "to_toml",
     "toml_data", "toml_text",
 ]  # fmt: skip

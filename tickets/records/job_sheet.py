@@ -7,7 +7,7 @@ is printed and edited later says "12 in" where somebody wrote "12 in".
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -280,6 +280,14 @@ def ink_for(job: Job, colourway: Colourway | None, placement: Placement, station
                 change.reference or (own.reference if same_ink and same_colour else ""),
             )
     return own
+
+
+def needed(job: Job, placement: Placement, garments: Iterable[Garment]) -> frozenset[int]:
+    """The stations of a placement that print on some of these garments: a colourway may leave some out."""
+    ways = [job.colourway_of(garment) for garment in garments]
+    return frozenset(
+        one.number for one in placement.printing if any(ink_for(job, way, placement, one) is not None for way in ways)
+    )
 
 
 # Writing back

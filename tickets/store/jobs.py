@@ -11,7 +11,7 @@ from sqlite_utils import Database
 
 from tickets.records import job as sheets
 from tickets.records.checks import Asked
-from tickets.records.job import Job, Placement, ink_for
+from tickets.records.job import Job, Placement, ink_for, needed
 from tickets.records.separation import Separation
 
 
@@ -110,6 +110,12 @@ def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, 
         "INSERT INTO job_versions (job, version, sheet, at, person) VALUES (?, ?, ?, ?, ?)",
         [number, version, json.dumps(sheet.to_dict(), ensure_ascii=False), at, person],
     )
+    save_stations(db, number, sheet)
+
+
+def save_stations(db: Database, number: int, sheet: Job) -> None:
+    """Works out anew what the stations of a job ask for; a separation that nobody asked for before gets its number."""
+    db.execute("DELETE FROM stations WHERE job = ?", [number])
     for row in stations_of(db, number, sheet, make=True):
         db.execute(
             "INSERT INTO stations (job, placement, station, separation, mesh, count_per_cm, thread_um, ink, work) "
@@ -119,19 +125,24 @@ def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, 
 
 
 def stations_of(db: Database, number: int, sheet: Job, make: bool) -> list[list[Any]]:
-    """The worked-out rows of a job's printing stations; `make` makes new separations and clears the old rows."""
-    if make:
-        db.execute("DELETE FROM stations WHERE job = ?", [number])
+    """The worked-out rows of the stations that ask for a screen: those that print on some garment of the job.
+
+    `make`: a separation of any printing station that has no number yet gets one, so that a screen can be named for it.
+    """
     rows = []
     for place, placement in enumerate(sheet.placements, 1):
+        wanted = needed(sheet, placement, sheet.garments)
         for station in placement.printing:
             assert station.mesh is not None
+            separation = separation_number(db, sheet.separation(placement, station), make)
+            if station.number not in wanted:
+                continue
             rows.append(
                 [
                     number,
                     place,
                     station.number,
-                    separation_number(db, sheet.separation(placement, station), make),
+                    separation,
                     station.mesh.count_as_labelled,
                     station.mesh.count_per_cm,
                     station.mesh.thread_um,
@@ -226,6 +237,23 @@ def every_number(db: Database) -> list[int]:
 def close(db: Database, number: int, at: str | None) -> None:
     """Closes a job (or opens it again with None)."""
     db.execute("UPDATE jobs SET closed_at = ? WHERE id = ?", [at, number])
+
+
+def printed(db: Database, number: int, placement: int) -> int:
+    """How many good pieces the finished runs of a placement (counted from 1) came to."""
+    return _printed(db, number).get(placement, 0)
+
+
+def short(db: Database, job: Saved) -> dict[int, int]:
+    """How many pieces are still missing, by placement (counted from 1); those that are complete are left out."""
+    done, ordered = _printed(db, job.id), job.sheet.pieces
+    missing = {number: ordered - done.get(number, 0) for number in range(1, len(job.sheet.placements) + 1)}
+    return {number: pieces for number, pieces in missing.items() if pieces > 0}
+
+
+def _printed(db: Database, number: int) -> dict[int, int]:
+    sql = "SELECT placement, sum(good) FROM runs WHERE job = ? AND state = 'finished' GROUP BY placement"
+    return dict(db.execute(sql, [number]).fetchall())
 
 
 def asked(db: Database, job: Saved, place: int) -> list[Asked]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 from sqlite_utils import Database, Migrations
 
 migrations = Migrations("tickets")
@@ -295,3 +297,17 @@ def m001_initial(db: Database) -> None:
             db.execute(statement)
     for table in GUARDED:
         _guard(db, table)
+
+
+@migrations()
+def m002_stations_asked_for(db: Database) -> None:
+    """A station that prints on no garment of its job asks for no screen: `stations` worked out anew."""
+    from tickets.records import job as sheets
+    from tickets.store import jobs
+
+    found = db.execute(
+        "SELECT j.id, v.sheet FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version "
+        "WHERE v.sheet LIKE '%colourway%'"
+    ).fetchall()
+    for number, sheet in found:
+        jobs.save_stations(db, number, sheets.read(json.loads(sheet)))
