@@ -978,6 +978,18 @@ def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, 
     assert settings["2"]["time"] == "7.5 s" and settings["3"]["strokes"] == "1"  # what was not tapped is as the target
 
 
+def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    entry = story(db, run).approved["entry"]
+    page = dark(press).get(f"/runs/{run}").text
+    form_of_crossing = page.split(f'name="crosses" value="{entry}"')[1].split("</form>")[0]
+    assert 'type="text"' not in form_of_crossing and 'name="why" value="wrong value"' in form_of_crossing
+    again = post(press, run, "cross-out", crosses=entry)
+    assert again.status_code == 422 and "Say why" in again.text.split(f'name="crosses" value="{entry}"')[1]
+    assert post(press, run, "cross-out", crosses=entry, why="wrong value").status_code == 303
+    assert story(db, run).approved is None
+
+
 def bucket_of(shop: Shop, kind: str, product: str) -> str:
     """An open bucket; its code."""
     return buckets.mix(shop.db, shop.manager, form({"kind": kind, "product": product}), post=fresh(), now=NOW)

@@ -387,7 +387,7 @@ def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskCli
     assert "Where: Rack 6" in words(room.get(f"/screens/{code}").text)
     log(db, ada, code, "degrease")
     for path in (f"/screens/{code}", f"/t/{code}"):
-        assert "Where: last seen: Rack 6" in words(room.get(path).text)
+        assert "Where: last seen Rack 6" in words(room.get(path).text)
 
 
 def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):

@@ -46,6 +46,7 @@ from web.support import (
     page,
     set_doing,
 )
+from web.steps import WHYS
 
 bp = Blueprint("runs", __name__)
 
@@ -427,6 +428,7 @@ def run_page(
         told=told_of(values or {}, step) if on_top and step not in forms_of(plan) else [],
         sheet_seen=floor.sheet_mark(plan.story),
         why_changed=WHY_CHANGED,
+        whys=WHYS,
         changes=change_lines(plan),
         garments=garments_of(plan),
         garment=floor.garment_now(plan),

@@ -170,8 +170,7 @@ def where_of(db: Database, life: Life) -> tuple[str, str]:
             return "", ""
         said = _("not found at the stock-take of {place}, {day}")
         return said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}"
-    last = _("last seen: {place}").format(place=place.name) if floor.moved_on(life) else place.name
-    return last, f"/places/{place.code}"
+    return log.seen_at(life, place.name), f"/places/{place.code}"
 
 
 def mesh_facts(life: Life) -> list[tuple[str, str, str]]:
