@@ -34,6 +34,7 @@ from tickets.words import gettext as _
 from web import learning
 from web import pictures as sent_pictures
 from web.log import cross_page, seen_at
+from web.steps import WHYS
 from web.support import (
     actor,
     confirm,
@@ -46,7 +47,6 @@ from web.support import (
     page,
     set_doing,
 )
-from web.steps import WHYS
 
 bp = Blueprint("runs", __name__)
 
