@@ -392,6 +392,14 @@ def test_a_run_from_a_script(tickets: Tickets) -> None:
     for step in (("approve", *approve), ("start",), ("count", "--good", "40"), ("finish", "--then", "keep")):
         made(tickets("run", "log", run, *step, "--json"))
     assert made(tickets("run", "list", "--json")) == []
+    over = made(tickets("run", "show", run, "--json"))
+    hung = [line["screen"] for line in over["log"] if line["step"] == "hang"]
+    assert over["missing"] == [] and over["hung"] == {}
+    (sheet,) = made(tickets("job", "show", job["code"], "--json"))["placements"]
+    strokes = next(one.get("strokes", 1) for one in sheet["stations"] if one["does"] == "print")
+    assert [(one["screen"], one["impressions"]) for one in over["used"]] == [(hung[0], 40 * strokes)]
+    said = tickets("run", "show", run).stdout
+    assert "no screen yet" not in said and f"impressions {40 * strokes}, good, keep" in said
     (done,) = made(tickets("run", "list", "--job", job["code"], "--json"))
     assert (done["state"], done["good"]) == ("finished", 40)
     assert tickets("check").stdout == "sound\n"

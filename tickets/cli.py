@@ -405,6 +405,7 @@ def _log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
         return {
             "entry": line.entry,
             "step": line.step,
+            **({"screen": codes.current(db, "screen", line.screen)} if line.screen and thing == "run" else {}),
             "at": line.at.isoformat(),
             "saved_at": line.saved_at.isoformat(),
             "person": names.get(line.person, str(line.person)),
@@ -422,10 +423,12 @@ def _log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
 
 def _print_log(db: Database, log: Sequence[Mapping[str, Any]]) -> None:
     for line in log:
-        values = ", ".join(f"{name} {json.dumps(value, ensure_ascii=False)}" for name, value in line["values"].items())
+        told = line["values"] if line["step"] != "sheet" else {}  # the settings stand above, one print order a line
+        values = ", ".join(f"{name} {json.dumps(value, ensure_ascii=False)}" for name, value in told.items())
         level = f"[{line['verdict']['level']}]" if line["verdict"] else ""
         crossed = _("(crossed out)") if line["crossed_out_by"] else ""
-        parts = (_local(db, line["at"]), line["step"], level, values, line["person"], crossed)
+        code = _shown(line["screen"]) if line.get("screen") else ""
+        parts = (_local(db, line["at"]), line["step"], code, level, values, line["person"], crossed)
         click.echo("  " + "  ".join(part for part in parts if part))
 
 
@@ -1449,12 +1452,15 @@ def run_list(job_code: str | None, as_json: bool, folder: Path | None) -> None:
 @command(run, "show", N_("Shows a run: what hangs where, its settings, its counts, its log."), _JSON)
 @click.argument("number", type=click.IntRange(0, _MOST))
 def run_show(number: int, as_json: bool, folder: Path | None) -> None:
+    from dataclasses import asdict
+
     from tickets.floor import runs as floor
     from tickets.store import screens
 
     with _shop(folder) as db:
         plan = floor.plan(db, number)
-        story = plan.story.to_dict()
+        story, used = plan.story.to_dict(), floor.used(db, plan)
+        over = plan.story.state == "finished"
         codes = {one.id: one.code for one in screens.many(db, [hung.screen for hung in plan.story.hung.values()])}
         for hung in story["hung"].values():
             hung["screen"] = codes.get(hung["screen"])
@@ -1469,8 +1475,14 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
             "changed_since": plan.changed_since,
             "placement": plan.placement.name,
             "press": plan.press.name,
-            "missing": [{"station": one.number, "separation": one.separation} for one in plan.missing()],
+            "missing": [
+                {"station": one.number, "separation": one.separation} for one in plan.missing() if not over
+            ],
             **story,
+            "settings": plan.story.settings,
+            "used": [
+                {**asdict(one), "screen": was.code if (was := screens.get(db, one.screen)) else None} for one in used
+            ],
             "log": _log(db, "run", number),
         }
         if as_json:
@@ -1492,6 +1504,16 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
                     station=one["station"], number=one["separation"]
                 )
             )
+        there = {hung["screen"] for hung in story["hung"].values()}
+        for one in shown["used"]:
+            if one["screen"] not in there:
+                head = _("head {head}").format(head=one["head"]) if one["head"] else ""
+                off = (head, _("impressions {n}").format(n=one["impressions"]), one["condition"], one["then"])
+                click.echo(f"  {one['station']}  {_shown(one['screen'])}  {', '.join(filter(None, off))}")
+        for part, values in shown["settings"].items():
+            if values:
+                told = ", ".join(f"{name} {value}" for name, value in values.items())
+                click.echo(f"  {part if part == 'run' else _('print order {number}').format(number=part)}: {told}")
         _print_log(db, shown["log"])
 
 
