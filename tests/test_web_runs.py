@@ -24,7 +24,7 @@ from tickets.records.person import Actor
 from tickets.records.screen import Life, Standing
 from tickets.records.spec import Row
 from tickets.store import entries, jobs, people, runs
-from web.runs import place_said
+from web.run_words import place_said
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 

@@ -25,7 +25,7 @@ from tickets.store import places, printed, runs
 from tickets.words import gettext as _
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, Ask, flat, said_remarks, today
-from web.runs import carriers, ready, said_ahead
+from web.run_words import carriers, ready, said_ahead
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)

@@ -1,0 +1,446 @@
+"""What the pages of a run show, put into words: where it stands, its screens, its set-up sheet, its log."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any
+
+from flask import g
+
+from tickets.calculator.verdict import Verdict, say
+from tickets.floor import boards, repeats
+from tickets.floor import buckets as floor_buckets
+from tickets.floor import runs as floor
+from tickets.records import lab, setup
+from tickets.records.as_run import NOT_MEASURED, field_word
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked
+from tickets.records.code import shown
+from tickets.records.entry import Entry
+from tickets.records.job import Station
+from tickets.records.run import COLOURWAY, Hung
+from tickets.records.screen import STANDING_WORDS, Life
+from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
+from tickets.store import buckets, entries, jobs, places, screens
+from tickets.words import N_
+from tickets.words import gettext as _
+from web.log import seen_at
+from web.support import digit_rows, in_safelight
+
+CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
+DOES = {"flash": N_("flash"), "cool": N_("cool")}
+NO_FAULTS: Mapping[str, str] = MappingProxyType({})
+NEXT = {
+    "hang": N_("scan the next screen"),
+    "sheet": N_("note the set-up"),
+    "approve": N_("have the first print approved"),
+    "start": N_("start printing"),
+    "print": N_("count, finish"),
+    "done": N_("finished"),
+}
+FORMS = {
+    "hang": {"hang"},
+    "sheet": {"sheet", "approve", "start", "stop", "change"},
+    "approve": {"sheet", "approve", "start", "stop", "change"},
+    "start": {"sheet", "start", "stop", "change"},
+    "print": {"sheet", "approve", "start", "count", "swap", "stop", "change"},
+    "done": {"use-next-time"},
+}
+"""The forms on the run's page at each phase, beside those that are always there."""
+
+
+def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
+    """Of how many stations of a placement that ask for a screen how many have one ready or hanging, how many one on the
+    way: what the boards say, so a screen that the spec stops is none."""
+    asked = boards.placement_ahead(g.db, job, placement, g.now).stations
+    there = sum(one.progress.has in boards.TO_HAND for one in asked)
+    covered = sum(one.progress.has.covered for one in asked)
+    return {"ready": there, "under_way": covered - there, "none": len(asked) - covered, "asked": len(asked)}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A line of the print order on the run's page."""
+
+    station: Station
+    asked: Asked | None
+    hung: Hung | None
+    screen: screens.Screen | None
+    others: tuple[dict[str, Any], ...]
+    """Screens that carry the separation, where none hangs yet: screen, stage, place."""
+    needed: bool = True
+    """False where no garment that is printed takes it."""
+
+
+def rows_of(plan: floor.Plan) -> list[Row]:
+    """The print order: what hangs, or where the screen is that should."""
+    asked = {one.number: one for one in plan.asked}
+    names = places.names(g.db)
+    needed = floor.prints_now(plan)
+    out = []
+    for station in plan.placement.stations:
+        hung = plan.story.hung.get(station.number)
+        one = asked.get(station.number)
+        found: tuple[dict[str, Any], ...] = ()
+        if one is not None and hung is None:
+            found = tuple(carriers(one.separation, names))
+        screen = screens.get(g.db, hung.screen) if hung else None
+        out.append(Row(station, one, hung, screen, found, station.number in needed))
+    return out
+
+
+def place_said(life: Life, names: Mapping[int, str]) -> str:
+    """The place of a screen, said to be where it was last seen when it was worked on since; empty: nobody noted one."""
+    return seen_at(life, names.get(life.place, "") if life.place else "")
+
+
+def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[dict[str, Any]]:
+    """The screens that carry a separation: screen, the word of its stage, the name of its place."""
+    names = places.names(g.db) if names is None else names
+    return [
+        {
+            "screen": screen,
+            "stage": STANDING_WORDS[screen.life.standing],
+            "place": place_said(screen.life, names),
+        }
+        for screen in screens.carrying(g.db, separation)
+    ]
+
+
+def phase_of(plan: floor.Plan) -> str:
+    """What comes next: hang, sheet, approve, start, print, done."""
+    story = plan.story
+    if story.state == "finished":
+        return "done"
+    if plan.missing():
+        return "hang"
+    if story.state == "printing":
+        return "print"
+    if not story.sheet:
+        return "sheet"
+    return "start" if story.approved else "approve"
+
+
+def forms_of(plan: floor.Plan) -> set[str]:
+    """The forms that the run's page has now."""
+    found = FORMS[phase_of(plan)] | {"note", "cross-out"}
+    if plan.story.approved:
+        found -= {"approve"}
+    if plan.story.state != "finished":
+        found |= {"finish", "pause"} if plan.story.hung else {"finish"}
+    return found
+
+
+def next_word(plan: floor.Plan) -> str:
+    """What comes next, in words, with the print orders that have no screen."""
+    missing = ", ".join(str(one.number) for one in plan.missing())
+    if missing and plan.story.state != "finished":
+        return _("no screen yet at print order {numbers}").format(numbers=missing)
+    return _("next: {next}").format(next=_(NEXT[phase_of(plan)]))
+
+
+def may_approve(plan: floor.Plan) -> bool:
+    """True while the page has the form that approves the first print."""
+    return not plan.story.approved and phase_of(plan) in ("sheet", "approve", "print")
+
+
+def counting(plan: floor.Plan) -> dict[str, Step]:
+    """The steps of a run, with counts that say since when they are and what stands already."""
+    labels = {
+        "good": _("Good pieces since the last count (so far: {number})").format(number=plan.story.good),
+        "misprinted": _("Misprinted since the last count (so far: {number})").format(number=plan.story.misprinted),
+    }
+    count = RUN_STEPS["count"]
+    fields = tuple(replace(one, label=labels.get(one.name, one.label)) for one in count.fields)
+    return {**RUN_STEPS, "count": replace(count, fields=fields)}
+
+
+def system() -> str:
+    """The shop's units."""
+    return str((g.get("settings") or {}).get("units", "metric"))
+
+
+def astray_of(plan: floor.Plan) -> list[str]:
+    """What was printed and not counted before something changed, and where a count takes it now."""
+    found = floor.uncounted(g.db, plan)
+    codes = {one: shown(screen.code) for station in found.screens.values() for one in station
+             if (screen := screens.get(g.db, one)) is not None}  # fmt: skip
+    out = []
+    for station, gone in found.screens.items():
+        hung = plan.story.hung.get(station)
+        screen = screens.get(g.db, hung.screen) if hung else None
+        told = _("Print order {station}: what {old} printed and nobody counted goes to {new}, which hangs there now.")
+        if screen is not None:
+            old = ", ".join(codes.get(one, "–") for one in gone)
+            out.append(told.format(station=station, old=old, new=shown(screen.code)))
+    if found.garment is not None:
+        names = [_garment(found.garment), _garment(plan.story.garment or {})]
+        told = _("What was printed on {old} and not counted goes to the screens that {new} takes.")
+        out.append(told.format(old=names[0] or _("the garment before"), new=names[1]))
+    for station, strokes in found.strokes.items():
+        now = plan.story.settings.get(str(station), {}).get("strokes", "–")
+        told = _("Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.")
+        out.append(told.format(station=station, now=now, old=strokes or "–"))
+    return out
+
+
+def _garment(change: Mapping[str, Any]) -> str:
+    return ", ".join(str(change[name]) for name in ("garment_style", "garment_colour") if change.get(name))
+
+
+def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The screens that a run used: where each hung, its impressions there, how it came off, what it is now."""
+    names = {one.number: one.separation for one in plan.placement.printing}
+    where = places.names(g.db)
+    out = []
+    for one in floor.used(g.db, plan):
+        screen = screens.get(g.db, one.screen)
+        if screen is None:
+            continue
+        life = screen.life
+        off = [_("taken elsewhere")] if one.taken else [] if not one.condition else [_(dict(CONDITIONS)[one.condition])]
+        off += [_(dict(THEN)[one.then])] if one.then in ("keep", "strip") and not one.taken else []
+        now = [_(STANDING_WORDS[life.standing]), place_said(life, where)]
+        told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
+        out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
+    return out
+
+
+def told_of(values: Mapping[str, Any], step: str) -> list[tuple[str, str]]:
+    """What was typed into a form that is not on the page any more, by its labels."""
+    fields = [*(RUN_STEPS[step].fields if step in RUN_STEPS else ()), *RUN_STEPS["count"].fields]
+    labels = {one.name: _(one.label) for one in fields} | {"sample": _("Where the sample is kept")}
+    out = []
+    for name, sent in values.items():
+        label = _("Colour readings, L* a* b*") if name.startswith(lab.PREFIX) else labels.get(name)
+        told = " ".join(_(str(text)) for text in sent if text)
+        if label and told and name != lab.CONDITIONS:
+            out.append((label, told))
+    return out
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the set-up sheet: a station, or the whole run. `aim` and `now` by field; `faulty`: has a fault."""
+
+    key: str
+    start: str
+    title: str
+    head: int | None
+    asks: tuple[setup.Ask, ...]
+    folded: tuple[setup.Ask, ...]
+    aim: Mapping[str, str]
+    now: Mapping[str, str]
+    faulty: bool = False
+    buckets: tuple[tuple[str, str], ...] = ()
+    taps: Mapping[str, list[tuple[str, str]]] = field(default_factory=dict)
+    """Under the safelight: what can be tapped, by setting."""
+    digits: Mapping[str, Field] = field(default_factory=dict)
+    """Under the safelight: the times that are tapped digit by digit, `now` being their number in seconds."""
+
+    @property
+    def summary(self) -> str:
+        """What it is set to, in a line."""
+        names = ("squeegee", "strokes", "ink", "time", "surface", "platen", "garment_lot", "placement")
+        said = {name: self.now.get(name, "") for name in names}
+        if said["strokes"]:
+            said["strokes"] = _("strokes {number}").format(number=said["strokes"])
+        return " · ".join(text for text in said.values() if text)
+
+    @property
+    def folded_summary(self) -> str:
+        """What the folded part holds already."""
+        return " · ".join(f"{ask.word}: {_(self.now[ask.name])}" for ask in self.folded if self.now.get(ask.name))
+
+
+def parts_of(
+    plan: floor.Plan, aim: Mapping[str, Mapping[str, str]], faults: Mapping[str, str] = NO_FAULTS, offer: bool = False
+) -> list[Part]:
+    """The set-up sheet, part by part: the target, and what is set now (the target, until something was noted).
+
+    `offer`: with what can be tapped.
+    """
+    settings = plan.story.settings or aim
+    inks = {str(one.number): one.inks for one in plan.asked}
+    open_buckets = buckets.open_ones(g.db, emulsions=False) if offer else []
+    dark = offer and in_safelight()
+    lately = floor.lately_set(g.db) if dark else {}
+    found = []
+    for station in plan.placement.stations:
+        hung = plan.story.hung.get(station.number)
+        title = station.separation if station.prints else _(DOES[station.does])
+        key, start = str(station.number), f"s{station.number}."
+        found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
+    found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.WHOLE))
+    parts = []
+    for key, start, title, head, asks in found:
+        target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
+        kinds = inks.get(key, frozenset())
+        here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
+        taps, digits = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {})
+        parts.append(
+            Part(
+                key,
+                start,
+                title,
+                head,
+                tuple(ask for ask in asks if not ask.folded),
+                tuple(ask for ask in asks if ask.folded),
+                target,
+                now,
+                any(where.startswith(start) for where in faults),
+                tuple(_bucket_tiles(open_buckets, kinds, now.get("bucket", ""))),
+                taps,
+                digits,
+            )
+        )
+    return parts
+
+
+def _tapped(
+    asks: Sequence[setup.Ask],
+    aim: Mapping[str, str],
+    now: Mapping[str, str],
+    lately: Mapping[str, Sequence[str]],
+    count: int,
+) -> tuple[dict[str, list[tuple[str, str]]], dict[str, Field]]:
+    """What can be tapped for the settings of a part, and those that are tapped digit by digit."""
+    taps, digits = {}, {}
+    for ask in asks:
+        value = now.get(ask.name, "")
+        seconds = value.removesuffix(" s")
+        number = Field(ask.name, ask.word, "number", low=0.1, high=60)
+        if ask.seconds and (value in ("", NOT_MEASURED) or (value != seconds and digit_rows(number, seconds))):
+            digits[ask.name] = number
+        elif some := setup.taps(ask, aim.get(ask.name, ""), value, lately.get(ask.name, ()), count):
+            taps[ask.name] = some
+    return taps, digits
+
+
+def _bucket_tiles(open_ones: Sequence[Bucket], inks: frozenset[str], now: str) -> Iterator[tuple[str, str]]:
+    """The open buckets that hold one of these inks, and the one that was said."""
+    kinds = {kind for ink in inks for kind in setup.INK_BUCKETS.get(ink, ())}
+    for one in open_ones:
+        if one.code == now or not kinds or one.kind in kinds:
+            name = floor_buckets.named(one)
+            yield one.code, _("{bucket} – past its time").format(bucket=name) if one.past(g.now) else name
+    if now and now not in {one.code for one in open_ones}:
+        yield now, shown(now)
+
+
+def part_named(plan: floor.Plan, key: str) -> str:
+    """A part of the sheet by its key, in words."""
+    return _("the whole run") if key == setup.RUN else key
+
+
+def differences_of(plan: floor.Plan) -> list[tuple[str, str, str, str]]:
+    """What was set up otherwise than the target, in words: (where, setting, target, as run)."""
+    return [
+        (part_named(plan, key), field_word(name), was, _(now))
+        for key, name, was, now in setup.differences(plan.story.sheet)
+    ]
+
+
+def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The changes of the run in words: when, where, what, why."""
+    out = []
+    for one in plan.story.changes:
+        name = one.get("field")
+        if name:
+            told = _("{setting}: {was} → {now}").format(
+                setting=field_word(str(name)), was=_(str(one.get("from") or "–")), now=_(str(one.get("to") or "–"))
+            )
+        elif one.get("what") == COLOURWAY:
+            told = _("goes on with {style}, {colour}").format(
+                style=one.get("garment_style"), colour=one.get("garment_colour")
+            )
+        else:
+            told = str(one.get("what", ""))
+        out.append({**one, "told": told})
+    return out
+
+
+def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
+    """The garments to choose from where the colourways differ: (number, in words)."""
+    if not plan.job.sheet.colourways:
+        return []
+    return [(str(place), f"{one.style}, {one.colour}") for place, one in enumerate(plan.job.sheet.garments, 1)]
+
+
+def idle_of(plan: floor.Plan) -> list[str]:
+    """The stations that do not print on the garment that runs now."""
+    running = floor.prints_now(plan)
+    return [f"{one.number} ({one.image.name})" for one in plan.asked if one.number not in running]
+
+
+def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """The jobs that run short because their screens hang here."""
+    return [
+        {"screen": screen, "job": one.job, "placement": one.placement, "station": one.station, "run": one.run}
+        for hung in plan.story.hung.values()
+        if (screen := screens.get(g.db, hung.screen)) is not None
+        for one in floor.runs_short(g.db, plan, screen)
+    ]
+
+
+def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What will differ from the last approved print, for whom there is one; a discharge job's remark in any case."""
+    (found,) = repeats.ahead(g.db, plan.job, g.now, run=plan.run)
+    return said_ahead(found, always=bool(plan.job.repeats))
+
+
+def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]]:
+    """Differences in words, the worst first."""
+    shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
+    shown = sorted(shown, key=lambda one: -one.level.rank)
+    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
+
+
+def cautions_of(plan: floor.Plan) -> list[str]:
+    """The cautions of printing this placement: heat always, discharge where it is used."""
+    inks = {ink for one in plan.asked for ink in one.inks}
+    return ["discharge", "heat"] if "discharge" in inks else ["heat"]
+
+
+def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What somebody went past to hang what was hung: it stays visible on the run."""
+    found = []
+    for hung in plan.story.was_hung:
+        if hung.passed or hung.level not in ("", "ok"):
+            screen = screens.get(g.db, hung.screen)
+            verdict = next((one.verdict for one in [entries.find(g.db, hung.entry)] if one is not None), None)
+            if screen is not None and verdict:
+                found.append({"hung": hung, "screen": screen, "verdict": Verdict.from_dict(verdict)})
+    return found
+
+
+def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
+    """The log of a run, newest first, with what was crossed out and by whom."""
+    crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
+    numbers = [entry.screen for entry in log if entry.screen is not None]
+    codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
+    out = []
+    for entry in log:
+        step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
+        labels = {one.name: _(one.label) for one in step.fields} if step else {}
+        if entry.step == "change":
+            labels |= {"from": _("from"), "to": _("to"), "garment_style": _("garment"), "garment_colour": _("in")}
+        elif entry.step == "approve":
+            labels |= {"sample": _("sample")}
+        told = " · ".join(
+            f"{labels[name]}: {_(str(value)) if value else '–'}"
+            for name, value in {**entry.values}.items()
+            if name in labels and name != "run"
+        )
+        out.append(
+            {
+                "entry": entry,
+                "done": step.done if step else entry.step,
+                "screen": codes.get(entry.screen) if entry.screen is not None else None,
+                "told": told,
+                "crossed": crossed.get(entry.entry),
+            }
+        )
+    return out
