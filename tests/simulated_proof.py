@@ -388,10 +388,9 @@ class Proofs:
             own = [frame for frame in self.frames.values() if frame.mesh[0] == mesh.mesh]
             serving = [frame for frame in own if frame.said not in {"retired", "to restretch", "away"}]
             now_taken = sum(1 for frame in own if frame.said in STENCIL_ON)
-            if (mesh.frames, mesh.taken) != (len(serving), now_taken):
-                self.fault(
-                    f"{mesh.mesh}: {mesh.frames} frames, {mesh.taken} taken, really {len(serving)} and {now_taken}"
-                )
+            stock = mesh.frames
+            if (stock.there + stock.missing, stock.taken) != (len(serving), now_taken):
+                self.fault(f"{mesh.mesh}: {stock}, really {len(serving)} and {now_taken} with a stencil on")
         for name in off:
             self.fault(f"Little’s law does not hold for {name}: {found[name][0]:.2f}, counted {found[name][1]:.2f}")
         return found

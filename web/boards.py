@@ -195,6 +195,9 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
             return _("on the way:"), " · ".join([", ".join(how), on])
         case Has.OFF_PRESS:
             return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
+        case Has.MISSING:
+            gone = names.get(life.not_at or 0, "")
+            return _("missing"), _("not found at the stock-take of {place}").format(place=gone)
         case Has.AWAY:
             return _("away"), _("since {time}").format(time=local_date(life.since))
         case Has.UNSURE:

@@ -224,6 +224,7 @@ def kept() -> Response:
         places=place_names,
         strip=strip,
         mesh=mesh,
+        missing=floor.to_strip_missing(g.db, g.now, mesh) if (strip or paper) and not after else 0,
         limit_d=rule.value if rule else None,
         rule=rule.row if rule else None,
         keep_words=KEEP_WORDS,

@@ -63,7 +63,8 @@ def inventory() -> AnyResponse:
         used=used,
         faults=faults,
         table=_table(screens.counts(g.db)),
-        words=STANDING_WORDS,
+        words={**STANDING_WORDS, screens.MISSING: N_("missing")},
+        missing=screens.MISSING,
         places=places.names(g.db),
         every_place=places.every(g.db),
         due=DUE,
@@ -111,6 +112,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
         due=args["due"] if args["due"] in dict(DUE) else "",
         tension_before=stamp(g.now - timedelta(days=days.value if days else 90)),
         coated_before=stamp(g.now - timedelta(days=age.value if age else 28)),
+        there=bool(args["standing"]) and args["due"] != screens.MISSING,
         stencils_over=int(times.value) - 1 if times else 10**9,
     )
 
@@ -128,7 +130,8 @@ class Table:
 def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> Table:
     """The counts as a table; standings that no screen has are left out."""
     by = {(standing, mesh): number for standing, mesh, _count, number in counted}
-    there = tuple(str(one) for one in Standing if any(standing == one for standing, _mesh in by))
+    found = {standing for standing, _mesh in by}
+    there = tuple(one for one in (*map(str, Standing), screens.MISSING) if one in found)
     meshes = list(dict.fromkeys(mesh for _standing, mesh, _count, _number in counted))
     rows = []
     for mesh in meshes:

@@ -51,12 +51,13 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     if begun:
         # a young log, or one so full that only its newest part was read, must not water down the rate
         reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
-    frames: dict[str, tuple[int, int]] = {}
+    frames: dict[str, pool.Stock] = {}
     for standing, mesh, _count, number in screens.counts(db):
         if standing in _NOT_IN_SERVICE or not mesh:
             continue
-        here, taken = frames.get(mesh, (0, 0))
-        frames[mesh] = (here + number, taken + (number if standing in STENCIL_ON else 0))
+        gone = standing == screens.MISSING
+        more = pool.Stock(0 if gone else number, number if standing in STENCIL_ON else 0, number if gone else 0)
+        frames[mesh] = frames.get(mesh, pool.Stock()) + more
     meshes = pool.by_mesh((mesh for _at, mesh in begun), desk.ended(db, since), frames, reach)
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
@@ -206,7 +207,8 @@ LOOKED_THROUGH = 400
 
 @dataclass(frozen=True, slots=True)
 class KeptScreen:
-    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, young, over, idle.
+    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, young, over, idle; one
+    that a stock-take did not find (`one.not_at`) is so only once it turns up.
 
     `asked`: the job that asks for it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
     """
@@ -237,13 +239,12 @@ def kept(
     db: Database, now: datetime, after: int = 0, strip_only: bool = False, mesh: str = "", most: int = KEPT_PAGE,
     span: tuple[float, float] | None = None, fits: Callable[[frames.Alike], bool] | None = None,
 ) -> tuple[list[KeptScreen], int]:  # fmt: skip
-    """A page of the kept screens, or of those not worth keeping; and where the next page starts (0: the last one).
+    """A page of the kept screens, or of those not worth keeping that are there; and where the next page starts (0: the
+    last one).
 
     `mesh`: of a mesh as labelled; `span`: of counts per cm from and to; `fits`: only such frames.
     """
-    rule = the_spec(db).find("keep-days")
-    limit = rule.value if rule else None
-    today = now.astimezone(zone(db)).date().isoformat()
+    judged = _keeping(db, now)
     found: list[KeptScreen] = []
     looked = 0
     while looked < LOOKED_THROUGH:
@@ -252,10 +253,8 @@ def kept(
             if len(found) == most:
                 return found, after
             after, looked = one.screen, looked + 1
-            last = max(one.since, one.last_hung)
-            idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
-            keep, why = worth_keeping(one.asked_by is not None, one.until, idle, today, limit)
-            if (strip_only and keep) or (fits is not None and not fits(one.frame)):
+            keep, why, idle = judged(one)
+            if (strip_only and (keep or one.not_at is not None)) or (fits is not None and not fits(one.frame)):
                 continue
             images = jobs.separations(db, [int(text) for text in one.separations.split()])
             found.append(
@@ -271,6 +270,26 @@ def kept(
         if len(rows) <= most:
             return found, 0
     return found, after
+
+
+def _keeping(db: Database, now: datetime) -> Callable[[desk.Kept], tuple[bool, str, float]]:
+    """The shop's rule on a kept screen: (worth keeping, why, days since it was printed or kept)."""
+    rule = the_spec(db).find("keep-days")
+    limit = rule.value if rule else None
+    today = now.astimezone(zone(db)).date().isoformat()
+
+    def judged(one: desk.Kept) -> tuple[bool, str, float]:
+        last = max(one.since, one.last_hung)
+        idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
+        return *worth_keeping(one.asked_by is not None, one.until, idle, today, limit), idle
+
+    return judged
+
+
+def to_strip_missing(db: Database, now: datetime, mesh: str = "") -> int:
+    """How many kept screens not worth keeping nobody can fetch, since a stock-take did not find them."""
+    judged = _keeping(db, now)
+    return sum(not judged(one)[0] for one in desk.kept(db, limit=LOOKED_THROUGH, mesh=mesh, missing=True))
 
 
 # What runs short ----------------------------------------------------------------------------------------------------
@@ -298,7 +317,8 @@ class MeshAhead:
     """One mesh in the days to come.
 
     `free` frames are fit for all that is asked of it; `unknown` ones may be, but nobody noted their thread; `slack`
-    ones are under the floor of the work; `waiting` ones come back once they are stripped. `needs`: the jobs whose
+    ones are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
+    did not find, and nobody reckons with them. `needs`: the jobs whose
     screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
     fewest. What would help: kept screens not worth keeping, frames to restretch with whatever mesh, frames that come
     free of a run.
@@ -309,6 +329,7 @@ class MeshAhead:
     unknown: int
     slack: int
     waiting: int
+    missing: int
     days: tuple[pool.Day, ...]
     needs: tuple[tuple[str, str, str, int], ...]
     short: pool.Day | None
@@ -430,7 +451,7 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
         )
         short = next((day for day in table if day.left < 0), None)
         mesh = MeshAhead(
-            look.wants[section[0]].mesh, *some, to_come, tuple(table),
+            look.wants[section[0]].mesh, *some, *to_come, tuple(table),
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
             min(table, key=lambda day: day.left) if short else None,
         )  # fmt: skip
@@ -439,8 +460,9 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     return Ahead(tuple(out), back_h, make_h, back_days, more)
 
 
-Counted = tuple[tuple[int, int, int], int]
-"""Frames of a mesh: free and fit, free with a thread unknown, free but slack; and those that wait to be stripped."""
+Counted = tuple[tuple[int, int, int], tuple[int, int]]
+"""Frames of a mesh: free and fit, free with a thread unknown, free but slack; those that wait to be stripped, and those
+that are missing."""
 
 
 def _stock(
@@ -476,7 +498,8 @@ def _stock(
         levels = (frames.Would.FIT, frames.Would.THREAD_UNKNOWN, frames.Would.SLACK)
         fit, unknown, slack = (sum(number for would, number in best if would is level) for level in levels)
         to_come = sum(_best(look, frame, section) is frames.Would.FIT for frame in back.values())
-        counted.append(((fit, unknown, slack), to_come))
+        gone = [_best(look, frame, section) for frame in desk.frames_missing(look.db, low, high)]
+        counted.append(((fit, unknown, slack), (to_come, len(gone) - gone.count(frames.Would.NO))))
     return [replace(frame, number=number) for frame, number in stock.items()], list(waiting.values()), counted
 
 

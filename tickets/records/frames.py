@@ -48,6 +48,7 @@ class Has(StrEnum):
     KEPT = "kept"
     UNDER_WAY = "under way"
     OFF_PRESS = "off press"
+    MISSING = "missing"
     AWAY = "away"
     UNSURE = "unsure"
     UNFIT = "unfit"
@@ -117,6 +118,8 @@ def _progress(seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Colle
     against = _against(seen, asked, spec, now)
     if against is not None:
         return Progress(Has.UNFIT, frame, against)
+    if life.not_at is not None:  # a stock-take did not find it: nobody can reckon with it
+        return Progress(Has.MISSING, frame)
     hangable = standing in {Standing.READY, Standing.KEPT, Standing.ON_PRESS}
     run = life.run or 0
     verdict = (

@@ -61,11 +61,24 @@ def little(per_day: float, hours: float) -> float:
 
 
 @dataclass(frozen=True, slots=True)
+class Stock:
+    """Frames in service: how many are there, how many of them have a stencil on, and how many more a stock-take did not
+    find."""
+
+    there: int = 0
+    taken: int = 0
+    missing: int = 0
+
+    def __add__(self, other: Stock) -> Stock:
+        return Stock(self.there + other.there, self.taken + other.taken, self.missing + other.missing)
+
+
+@dataclass(frozen=True, slots=True)
 class MeshPool:
     """One mesh: stencils begun a day, how long a frame is taken by each, and what that comes to in frames.
 
     `needed` is the average by Little's law; `needed_slow` the same for the slow tenth of the turnarounds (None: too
-    few). `frames`: in service now, `taken`: of them with a stencil on.
+    few). `frames`: those in service now.
     """
 
     mesh: str
@@ -74,20 +87,19 @@ class MeshPool:
     turnaround: Span | None
     needed: float | None
     needed_slow: float | None
-    frames: int
-    taken: int
+    frames: Stock
 
     @property
     def short_by(self) -> int:
         """Frames missing at the average rate; 0 or more."""
-        return max(0, math.ceil(self.needed - 1e-9) - self.frames) if self.needed is not None else 0
+        return max(0, math.ceil(self.needed - 1e-9) - self.frames.there) if self.needed is not None else 0
 
 
 def by_mesh(
-    begun: Iterable[str], ended: Iterable[tuple[str, float]], frames: dict[str, tuple[int, int]], days: float
+    begun: Iterable[str], ended: Iterable[tuple[str, float]], frames: dict[str, Stock], days: float
 ) -> list[MeshPool]:
     """The pool by mesh. `begun`: the mesh of each stencil begun within `days`; `ended`: mesh and hours of each that
-    ended within them; `frames`: frames in service and taken, by mesh."""
+    ended within them; `frames`: those in service, by mesh."""
     started = Counter(begun)
     hours: dict[str, list[float]] = {}
     for mesh, taken in ended:
@@ -96,7 +108,6 @@ def by_mesh(
     for mesh in dict.fromkeys([*frames, *started, *hours]):
         per_day = started[mesh] / days if days > 0 else 0.0
         took = span(hours.get(mesh, []))
-        here, taken_now = frames.get(mesh, (0, 0))
         found.append(
             MeshPool(
                 mesh,
@@ -105,8 +116,7 @@ def by_mesh(
                 took,
                 little(per_day, took.mean_h) if took else None,
                 little(per_day, took.slow_h) if took and took.slow_h is not None else None,
-                here,
-                taken_now,
+                frames.get(mesh, Stock()),
             )
         )
     return found

@@ -46,8 +46,9 @@ def frames_of_mesh(
 
 
 def some_at(db: Database, standing: str, limit: int) -> list[int]:
-    """A few screens of a stage."""
-    rows = db.execute("SELECT screen FROM standings WHERE standing = ? LIMIT ?", [standing, limit]).fetchall()
+    """A few screens of a stage that are there."""
+    there = "SELECT screen FROM standings WHERE standing = ? AND json_extract(life, '$.not_at') IS NULL LIMIT ?"
+    rows = db.execute(there, [standing, limit]).fetchall()
     return [row[0] for row in rows]
 
 

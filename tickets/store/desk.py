@@ -461,13 +461,24 @@ def frames_given_up(
     return [(row[0], Alike(*row[1:])) for row in rows]
 
 
+def frames_missing(db: Database, low_per_cm: float, high_per_cm: float) -> list[Alike]:
+    """The frames of a span of counts that a stock-take did not find, each by itself, whatever their standing."""
+    rows = db.execute(
+        "SELECT count_per_cm, thread_um, frame, minimum_n_per_cm FROM standings "
+        f"WHERE screen IN ({_MISSING}) AND +count_per_cm BETWEEN ? AND ?",
+        [low_per_cm, high_per_cm],
+    ).fetchall()
+    return [Alike(*row) for row in rows]
+
+
 # Kept screens -------------------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class Kept:
     """A kept screen: its images by number, since when it is kept and until when (empty: not said), for what, when it
-    last hung on a press (empty: never), and the first open job that asks for one of its images."""
+    last hung on a press (empty: never), and the first open job that asks for one of its images. `not_at`: the place
+    where a stock-take did not find it (None: nothing was missed)."""
 
     screen: int
     code: Code
@@ -483,14 +494,18 @@ class Kept:
     last_hung: str
     last_job: str
     asked_by: int | None
+    not_at: int | None
     frame: Alike
 
 
 def kept(
-    db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None
-) -> list[Kept]:
+    db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None,
+    missing: bool = False,
+) -> list[Kept]:  # fmt: skip
     """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
-    counts per cm from and to."""
+    counts per cm from and to; `missing`: only those that a stock-take did not find."""
+    index = "standings_missing" if missing else "standings_kept"
+    gone = "AND json_extract(w.life, '$.not_at') IS NOT NULL" if missing else ""
     only = "AND w.mesh = :mesh" if mesh else "AND +w.count_per_cm BETWEEN :low AND :high" if span else ""
     low, high = span or (0.0, 0.0)
     rows = db.execute(
@@ -502,11 +517,12 @@ def kept(
         "coalesce((SELECT j.title FROM runs r JOIN jobs j ON j.id = r.job WHERE r.id = h.run), ''), "
         "(SELECT j.id FROM carries c JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job "
         "WHERE c.screen = s.id AND j.closed_at IS NULL ORDER BY j.due, j.id LIMIT 1), "
-        "w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w INDEXED BY standings_kept "
+        "json_extract(w.life, '$.not_at'), "
+        f"w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w INDEXED BY {index} "
         "CROSS JOIN screens s ON s.id = w.screen "
         "LEFT JOIN hangings h ON h.screen = w.screen "
         "AND h.place = (SELECT max(place) FROM hangings WHERE screen = w.screen) "
-        f"WHERE w.standing = 'kept' AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
+        f"WHERE w.standing = 'kept' {gone} AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
         {
             "after": after, "limit": limit,
             **({"mesh": mesh} if mesh else {"low": low, "high": high} if span else {}),

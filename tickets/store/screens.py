@@ -14,6 +14,9 @@ from tickets.records.code import Code
 from tickets.records.screen import STENCIL_ON, Life, Standing
 from tickets.store import while_log_stays
 
+MISSING = "missing"
+"""How frames that a stock-take did not find stand among the counts, whatever their standing by the log."""
+
 
 @dataclass(frozen=True, slots=True)
 class Screen:
@@ -173,7 +176,7 @@ def clear_worked_out(db: Database) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A line of the inventory."""
+    """A line of the inventory. `missing`: a stock-take did not find it."""
 
     id: int
     code: Code
@@ -188,17 +191,19 @@ class Row:
     tension_at: str
     uses: int
     impressions: int
+    missing: int
 
 
 _ROW = (
     "s.id, s.code, w.mark, w.mesh, w.thread_um, w.frame, w.standing, w.since, w.place, w.minimum_n_per_cm, "
-    "w.tension_at, w.uses, w.impressions"
+    "w.tension_at, w.uses, w.impressions, json_extract(w.life, '$.not_at') IS NOT NULL"
 )
 
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What the inventory is asked for; empty or None: any. Counts are per cm, from low to high."""
+    """What the inventory is asked for; empty or None: any. Counts are per cm, from low to high; `there`: without those
+    that a stock-take did not find."""
 
     standing: str = ""
     count_low: float | None = None
@@ -210,6 +215,7 @@ class Wanted:
     tension_before: str = ""
     coated_before: str = ""
     stencils_over: int = 10**9
+    there: bool = False
 
 
 def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> list[Row]:
@@ -220,6 +226,8 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
         several = wanted.standing.split(",")
         where.append(f"w.standing IN ({', '.join('?' * len(several))})")
         values += several
+    if wanted.there:
+        where.append("json_extract(w.life, '$.not_at') IS NULL")
     if wanted.count_low is not None:
         where.append("w.count_per_cm BETWEEN ? AND ?")
         values += [wanted.count_low, wanted.count_high]
@@ -354,11 +362,21 @@ def free_frames(
 
 
 def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
-    """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens)."""
-    return [
-        (row[0], row[1], row[2], row[3])
-        for row in db.execute(
-            "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
-            "ORDER BY count_per_cm, mesh, standing"
+    """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens). Those that a stock-take did
+    not find are none of their standing: they stand under `MISSING`."""
+    gone = {
+        (standing, mesh): number
+        for standing, mesh, number in db.execute(
+            "SELECT standing, mesh, count(*) FROM standings INDEXED BY standings_missing "
+            "WHERE json_extract(life, '$.not_at') IS NOT NULL GROUP BY 1, 2"
         ).fetchall()
-    ]
+    }
+    found = []
+    for standing, mesh, count, number in db.execute(
+        "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
+        "ORDER BY count_per_cm, mesh, standing"
+    ).fetchall():
+        missing = gone.get((standing, mesh), 0)
+        found += [(standing, mesh, count, number - missing)] if number > missing else []
+        found += [(MISSING, mesh, count, missing)] if missing else []
+    return found
