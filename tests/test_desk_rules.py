@@ -44,6 +44,7 @@ from tickets.records.spec import Spec, shipped
 from tickets.store import desk as store_desk
 from tickets.store import people, runs
 from tickets.store import readings as store_readings
+from tickets.store import screens as stored_screens
 from tickets.store import spec as spec_rows
 
 FLOW_RATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
@@ -621,6 +622,9 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     for page in (listed, paper):
         assert shown(found) in page and shown(lost) not in page
         assert "1 more is missing since a stock-take" in page
+    gone = {(standing, number) for standing, _mesh, _count, number in stored_screens.counts(bench.db)}
+    assert gone == {("kept", 1), (stored_screens.MISSING, 4)}
+    assert "estretch" not in boss.get("/screen-room?need=1").text.split("<main")[1]  # no frame to fetch for it
     assert "missing" in boss.get("/screen-room").text.split("Stork")[1].split("Warbler")[0]
     assert 'due=missing">missing</a>' in boss.get("/screens").text
     assert shown(lost) not in boss.get("/screens?standing=kept").text

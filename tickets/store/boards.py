@@ -13,6 +13,9 @@ from sqlite_utils import Database
 from tickets.records.code import Code
 from tickets.store import while_log_stays
 
+_MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
+"""The screens that a stock-take did not find: nobody can work on them."""
+
 MANY = 1000
 """Where counting stops: a thousand due screens are "1000 or more"."""
 
@@ -47,7 +50,7 @@ def frames_of_mesh(
 
 def some_at(db: Database, standing: str, limit: int) -> list[int]:
     """A few screens of a stage that are there."""
-    there = "SELECT screen FROM standings WHERE standing = ? AND json_extract(life, '$.not_at') IS NULL LIMIT ?"
+    there = f"SELECT screen FROM standings WHERE standing = ? AND screen NOT IN ({_MISSING}) LIMIT ?"
     rows = db.execute(there, [standing, limit]).fetchall()
     return [row[0] for row in rows]
 
@@ -72,14 +75,20 @@ _SHORT = (
 
 
 def stage_count(db: Database, standing: str, coated_until: str = "") -> int:
-    """How many screens are at a stage; `coated_until`: only those whose last coat is older."""
+    """How many screens are at a stage, without those missing; `coated_until`: only those whose last coat is older."""
     if coated_until:
         row = db.execute(
-            "SELECT count(*) FROM (SELECT 1 FROM standings WHERE standing = 'coated' AND coated_at <= ? LIMIT ?)",
+            "SELECT count(*) FROM (SELECT 1 FROM standings WHERE standing = 'coated' AND coated_at <= ? "
+            f"AND screen NOT IN ({_MISSING}) LIMIT ?)",
             [coated_until, MANY],
         ).fetchone()
     else:
-        row = db.execute("SELECT coalesce(sum(screens), 0) FROM counts WHERE standing = ?", [standing]).fetchone()
+        row = db.execute(
+            "SELECT coalesce(sum(screens), 0) - (SELECT count(*) FROM standings INDEXED BY standings_missing "
+            "WHERE json_extract(life, '$.not_at') IS NOT NULL AND standing = :standing) "
+            "FROM counts WHERE standing = :standing",
+            {"standing": standing},
+        ).fetchone()
     return int(row[0])
 
 
@@ -94,7 +103,7 @@ def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[
     more, values = ("AND coated_at <= ?", [coated_until]) if coated_until else ("", [])
     rows = db.execute(
         "SELECT place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
-        f"{more} LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
+        f"{more} AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
         [standing, *values],
     ).fetchall()
     return [(row[0], row[1]) for row in rows]
@@ -109,7 +118,8 @@ def newest_stays(db: Database, standing: str, limit: int) -> list[float]:
 def inked_places(db: Database) -> list[tuple[int | None, int]]:
     """Where the kept screens are that still carry ink: (place, how many), most first."""
     rows = db.execute(
-        "SELECT place, count(*) FROM standings WHERE inked = 1 GROUP BY place ORDER BY count(*) DESC, place"
+        f"SELECT place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({_MISSING}) "
+        "GROUP BY place ORDER BY count(*) DESC, place"
     ).fetchall()
     return [(row[0], row[1]) for row in rows]
 

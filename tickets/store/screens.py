@@ -371,12 +371,13 @@ def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
             "WHERE json_extract(life, '$.not_at') IS NOT NULL GROUP BY 1, 2"
         ).fetchall()
     }
-    found = []
+    found: dict[tuple[str, str, float | None], int] = {}
     for standing, mesh, count, number in db.execute(
         "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
         "ORDER BY count_per_cm, mesh, standing"
     ).fetchall():
         missing = gone.get((standing, mesh), 0)
-        found += [(standing, mesh, count, number - missing)] if number > missing else []
-        found += [(MISSING, mesh, count, missing)] if missing else []
-    return found
+        for name, some in ((standing, number - missing), (MISSING, missing)):
+            if some:
+                found[name, mesh, count] = found.get((name, mesh, count), 0) + some
+    return [(*key, number) for key, number in found.items()]
