@@ -25,17 +25,16 @@ from tickets.records import lab, mesh_advice
 from tickets.records.readings import WORN_OUT
 from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.records.steps import CAUSES, FAULTS
-from tickets.store import jobs, people, readings, runs, screens
-from tickets.store.places import LAMPS
+from tickets.store import jobs, people, places, readings, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import charts
+from web.changes import LAMP_WORDS, past
 from web.charts import Axis, Level, Series
 from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page
 
 bp = Blueprint("learning", __name__)
 
-LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
 CAUSE_WORDS = dict(FAULTS) | dict(CAUSES) | {"restretched": N_("restretched in time")}
 POINT_NAMES = ("circle", "cross", "square")
 
@@ -54,7 +53,13 @@ def units() -> Response:
     found = [
         (floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in floor.units_of(g.db)
     ]
-    return page("learning/units.html", units=found, lamp_words=LAMP_WORDS, unit_path=unit_path)
+    return page(
+        "learning/units.html",
+        units=found,
+        retired=places.units(g.db, retired=True),
+        lamp_words=LAMP_WORDS,
+        unit_path=unit_path,
+    )
 
 
 @bp.get("/exposure-units/<name>")
@@ -64,7 +69,8 @@ def unit(name: str) -> Response:
 
 
 def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list[str]] | None = None) -> Response:
-    known = {one.casefold(): one for one in floor.units_of(g.db)}
+    retired = [one.name for one in places.units(g.db, retired=True)]
+    known = {one.casefold(): one for one in (*floor.units_of(g.db), *retired)}
     if name.casefold() not in known:
         raise NotFound(_("There is no exposure unit “{name}” here.").format(name=name[:60]), "name")
     story = floor.lamp_story(g.db, known[name.casefold()], g.now)
@@ -77,6 +83,10 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
         off=floor.off_among(wanted),
         chart=drift_chart(story),
         lamp_words=LAMP_WORDS,
+        lamps=list(LAMP_WORDS.items()),
+        notes=places.lamp_notes(g.db, story.unit.id) if story.unit else [],
+        past=past("exposure unit", story.unit.id).get(story.unit.id) if story.unit else None,
+        use_entry=new_entry_id(),
         names=people.names(g.db),
         latest=readings.washouts_of_unit(g.db, story.name, limit=30)[::-1],
         path=unit_path(story.name),
@@ -150,6 +160,22 @@ def change_lamp(name: str) -> AnyResponse:
             floor_places.withdraw_lamp(g.db, actor(), name, change, post=post, now=g.now)
         else:
             floor_places.change_lamp(g.db, actor(), name, post=post, now=g.now, at=one_of(sent, "at"))
+    except (NotAllowed, NotFound):
+        raise
+    except Refused as refused:
+        return _unit_page(name, refused, sent)
+    return redirect(unit_path(name), code=303)
+
+
+@bp.post("/exposure-units/<name>/change")
+def change_unit(name: str) -> AnyResponse:
+    """Another kind of lamp (`lamp`), out of use or back (`use`: out, in; else as it is)."""
+    sent = form_lists()
+    try:
+        unit = floor_places.find_unit(g.db, name)
+        retired = {"out": True, "in": False}.get(one_of(sent, "use"), bool(unit.retired_at))
+        lamp, post = one_of(sent, "lamp") or unit.lamp, one_of(sent, "entry")
+        floor_places.change_unit(g.db, actor(), name, lamp, retired=retired, post=post, now=g.now)
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:

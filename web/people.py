@@ -9,7 +9,19 @@ from tickets.floor import people as floor
 from tickets.records.refusal import NotFound, Refused
 from tickets.store import people as rows
 from tickets.words import gettext as _
-from web.support import COOKIE, confirm, faults_by_field, form_lists, here, local_path, need, page, page_exists
+from web.changes import past
+from web.support import (
+    COOKIE,
+    actor,
+    confirm,
+    faults_by_field,
+    form_lists,
+    here,
+    local_path,
+    need,
+    page,
+    page_exists,
+)
 
 bp = Blueprint("people", __name__)
 
@@ -145,7 +157,7 @@ def view() -> AnyResponse:
 
 @bp.get("/people")
 def people() -> Response:
-    """Everybody here, and the forms to change that."""
+    """Everybody here, and the forms to change that; `left`: who left the shop."""
     need("manager")
     return _people_page()
 
@@ -156,6 +168,9 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
         "people/people.html",
         refused.status if refused else 200,
         people=rows.every(g.db),
+        gone=rows.gone(g.db),
+        left="left" in request.args,
+        past=past("person"),
         roles=[(role, _(role)) for role in rows.ROLES],
         faults=faults_by_field(refused),
         values=form,
@@ -178,6 +193,7 @@ def add_person() -> AnyResponse:
             g.now,
             demo=bool(g.settings["demo"]),
             back="back" in form,
+            by=actor(),
         )
     except Refused as refused:
         return _people_page(refused)
@@ -192,7 +208,8 @@ def change_person(number: int) -> AnyResponse:
     secret = _one(form, "new_secret", strip=False) or None
     try:
         confirm()
-        floor.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=bool(g.settings["demo"]))
+        demo = bool(g.settings["demo"])
+        floor.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=demo, by=actor())
     except Refused as refused:
         return _people_page(refused, number)
     return redirect("/people", code=303)
@@ -204,7 +221,7 @@ def leave(number: int) -> AnyResponse:
     need("manager")
     try:
         confirm()
-        floor.leave(g.db, number, g.now)
+        floor.leave(g.db, number, g.now, by=actor())
     except Refused as refused:
         return _people_page(refused, number)
     return redirect("/people", code=303)

@@ -26,6 +26,8 @@ from tickets.store.places import Place
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import log
+from web.changes import LAMP_WORDS, past
+from web.learning import unit_path
 from web.screens import find_screen
 from web.steps import OWN_VALUES, WHYS, StepForm, options_for, question_page, step_form, worse_page
 from web.support import actor, confirm, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
@@ -56,7 +58,6 @@ WHENEVER = frozenset({"rack", "note", "decide", "retension"})
 """Steps that fit a screen at any stage."""
 
 KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
-LAMP_WORDS = {"point": N_("one lamp at a distance"), "fluorescent": N_("fluorescent tubes"), "led": N_("LED")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +93,8 @@ def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, 
         "places/list.html",
         refused.status if refused else 200,
         places=places.every(g.db),
+        retired=places.every(g.db, retired=True),
+        retired_units=places.units(g.db, retired=True),
         counts=screens.count_by_place(g.db),
         units=places.units(g.db),
         kinds=list(KIND_WORDS.items()),
@@ -101,6 +104,7 @@ def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, 
         about=about,
         values=values or {},
         unit_entry=new_entry_id(),
+        unit_path=unit_path,
     )
 
 
@@ -109,17 +113,8 @@ def add() -> AnyResponse:
     """A new place."""
     need("screen room", "press lead")
     sent = form_lists()
-    heads = one_of(sent, "heads").strip()
     try:
-        number = None
-        if heads and one_of(sent, "kind") == "press":
-            try:
-                value = units.number(heads)
-            except ValueError as fault:
-                raise Refused(str(fault), "heads") from None
-            if value != int(value):
-                raise Refused(_("A whole number is needed."), "heads")
-            number = int(value)
+        number = _heads(sent) if one_of(sent, "kind") == "press" else None
         code = floor_places.add(
             g.db,
             actor(),
@@ -137,6 +132,20 @@ def add() -> AnyResponse:
     return redirect(f"/places/{code}", code=303)
 
 
+def _heads(sent: Mapping[str, Sequence[str]]) -> int | None:
+    """The heads of a press as typed; None: none given."""
+    heads = one_of(sent, "heads").strip()
+    if not heads:
+        return None
+    try:
+        value = units.number(heads)
+    except ValueError as fault:
+        raise Refused(str(fault), "heads") from None
+    if value != int(value):
+        raise Refused(_("A whole number is needed."), "heads")
+    return int(value)
+
+
 @bp.post("/exposure-units/new")
 def add_unit() -> AnyResponse:
     """A new exposure unit."""
@@ -149,6 +158,35 @@ def add_unit() -> AnyResponse:
     except Refused as refused:
         return _list(refused, "unit", sent)
     return redirect("/places", code=303)
+
+
+@bp.post("/places/<code>/change")
+def change(code: str) -> AnyResponse:
+    """Another name, another number of heads."""
+    one, sent = find(code), form_lists()
+    try:
+        floor_places.change(
+            g.db, actor(), one, one_of(sent, "name"), _heads(sent), post=one_of(sent, "entry"), now=g.now
+        )
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        return _page(one, refused=refused, keeping=sent)
+    return redirect(f"/places/{one.code}", code=303)
+
+
+@bp.post("/places/<code>/use")
+def use(code: str) -> AnyResponse:
+    """Out of use, or in use again (`back`)."""
+    one, sent = find(code), form_lists()
+    back = form(sent).yes("back")
+    try:
+        floor_places.retire(g.db, actor(), one, back=back, post=one_of(sent, "entry"), now=g.now)
+    except NotAllowed:
+        raise
+    except Refused as refused:
+        return _page(one, refused=refused, keeping={})
+    return redirect(f"/places/{one.code}", code=303)
 
 
 # One place ----------------------------------------------------------------------------------------------------------
@@ -178,6 +216,7 @@ def _page(
     after: int = 0,
     tick: str = "",
     crossing: Done | None = None,
+    keeping: Mapping[str, Any] | None = None,
 ) -> Response:
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
     more, there = len(there) > SHOWN, there[:SHOWN]
@@ -218,6 +257,9 @@ def _page(
         whys=WHYS,
         values=values or {},
         entry=entry or new_entry_id(),
+        keeping=keeping,
+        past=past("place", one.id).get(one.id),
+        use_entry=new_entry_id(),
     )
 
 

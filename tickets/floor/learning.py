@@ -359,9 +359,10 @@ def lamp_story(db: Database, name: str, now: datetime) -> LampStory:
 
 
 def units_of(db: Database) -> list[str]:
-    """The names of all exposure units: those registered, then those that only the log names."""
+    """The names of all exposure units in use: those registered, then those that only the log names."""
     known = [unit.name for unit in places.units(db)]
-    return known + [name for name in readings.exposure_units_seen(db) if name not in known]
+    others = {*known, *(unit.name for unit in places.units(db, retired=True))}
+    return known + [name for name in readings.exposure_units_seen(db) if name not in others]
 
 
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:

@@ -16,7 +16,9 @@ from werkzeug.security import check_password_hash, generate_password_hash
 
 from tickets import store
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
+from tickets.store import changes
 from tickets.store import people as rows
 from tickets.store.people import COMMAND_LINE, ROLES, Person, SignIn
 from tickets.store.settings import save_setting, setting
@@ -50,12 +52,29 @@ def built_in(db: Database, now: datetime) -> int:
 # -- who works here
 
 
+def _note(
+    db: Database, by: Actor | None, number: int, what: str, now: datetime, *, was: str = "", becomes: str = ""
+) -> None:
+    """Notes who (None: the command line) changed what of a person; of a secret only that there is a new one."""
+    who = by.id if by is not None else built_in(db, now)
+    changes.note(db, "person", number, what, stamp(now), who, was=was, becomes=becomes)
+
+
 def add_person(
-    db: Database, name: str, role: str, secret: str | None, now: datetime, *, demo: bool = False, back: bool = False
+    db: Database,
+    name: str,
+    role: str,
+    secret: str | None,
+    now: datetime,
+    *,
+    demo: bool = False,
+    back: bool = False,
+    by: Actor | None = None,
 ) -> int:
     """A new person; the number. Without a secret they are on the list but cannot sign in.
 
     `back`: a name that left the shop is the same person again. Refused, all together: a faulty name, role or secret.
+    `by`: who adds them; None: the command line.
     """
     faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo)]
     if faults:
@@ -65,9 +84,12 @@ def add_person(
         check_new(db, name, role, back=back)
         there = rows.find(db, name)
         if there is None:
-            return rows.add(db, name, role, hashed, stamp(now))
-        rows.change(db, there.id, role, hashed, None)
-        return there.id
+            number = rows.add(db, name, role, hashed, stamp(now))
+        else:
+            number = there.id
+            rows.change(db, number, role, hashed, None)
+        _note(db, by, number, "back" if there else "added", now, becomes=role)
+        return number
 
 
 def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None:
@@ -85,7 +107,14 @@ def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None
 
 
 def change_person(
-    db: Database, number: int, role: str, secret: str | None, now: datetime, *, demo: bool = False
+    db: Database,
+    number: int,
+    role: str,
+    secret: str | None,
+    now: datetime,
+    *,
+    demo: bool = False,
+    by: Actor | None = None,
 ) -> None:
     """Another role, another secret, or both; no secret: the one they have stays.
 
@@ -105,18 +134,22 @@ def change_person(
         if person.role == "manager" and role != "manager":
             _not_the_last_manager(db, person, "role")
         rows.change(db, number, role, hashed, None)
+        if role != person.role:
+            _note(db, by, number, "role", now, was=person.role, becomes=role)
         if hashed != person.secret:
+            _note(db, by, number, "secret", now)
             rows.end_sign_ins_of(db, number)
             rows.save_tries(db, rows.name_key(person.name), 0, stamp(now))
 
 
-def leave(db: Database, number: int, now: datetime) -> None:
+def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) -> None:
     """The person leaves the shop: no secret, no sign-ins; the log keeps the name."""
     person = _here(db, number)
     with store.writing(db):
         if person.role == "manager":
             _not_the_last_manager(db, person, "")
         rows.change(db, number, person.role, None, stamp(now))
+        _note(db, by, number, "left", now)
         rows.end_sign_ins_of(db, number)
 
 

@@ -10,7 +10,8 @@ from tickets.floor.posting import act_time, once, zone
 from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
-from tickets.store import codes, places, screens
+from tickets.store import changes, codes, places, runs, screens
+from tickets.store.places import ExposureUnit, Place
 from tickets.words import gettext as _
 
 
@@ -26,26 +27,91 @@ def add(
     heads: int | None = None,
 ) -> str:
     """A new place; its code. A press has its number of heads."""
-    faults = []
-    if not name.strip() or len(name) > 60:
-        faults.append(Fault("name", _("A name of 1 to 60 characters is needed, such as “Rack 3”.")))
+    faults = _faults(name, heads)
     if kind not in places.KINDS:
         faults.append(Fault("kind", _("One of: {kinds}.").format(kinds=", ".join(places.KINDS))))
-    if heads is not None and not 1 <= heads <= 40:
-        faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
     if faults:
         raise Refused(faults)
 
     def act() -> dict[str, str]:
-        if places.find(db, name) is not None:
-            raise Refused(_("There is a place “{name}” already.").format(name=name), "name")
+        _not_taken(db, name)
         number = screens.next_number(db, "places")
         code = codes.issue(db, "place", number, stamp(now))
         places.add(db, number, code, name, kind, outside, heads if kind == "press" else None, stamp(now))
+        changes.note(db, "place", number, "added", stamp(now), actor.id, becomes=_tidy(name))
         return {"code": code}
 
     content = {"act": "place", "name": name, "kind": kind, "outside": outside, "heads": heads}
     return str(once(db, actor, post, content, now, act)["code"])
+
+
+def _tidy(name: str) -> str:
+    return " ".join(name.split())
+
+
+def _faults(name: str, heads: int | None) -> list[Fault]:
+    faults = []
+    if not name.strip() or len(name) > 60:
+        faults.append(Fault("name", _("A name of 1 to 60 characters is needed, such as “Rack 3”.")))
+    if heads is not None and not 1 <= heads <= 40:
+        faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
+    return faults
+
+
+def _not_taken(db: Database, name: str, but: int = 0) -> None:
+    there = places.find(db, name)
+    if there is None or there.id == but:
+        return
+    taken = _("There is a place “{name}” already.")
+    if there.retired_at:
+        taken = _("“{name}” is out of use: bring it back, or choose another name.")
+    raise Refused(taken.format(name=there.name), "name")
+
+
+def change(
+    db: Database, actor: Actor, place: Place, name: str, heads: int | None = None, *, post: str, now: datetime
+) -> None:
+    """Another name of a place, another number of heads of a press (None: as it is). Its code and its log stay."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager renames places."))
+    if faults := _faults(name, heads):
+        raise Refused(faults)
+    heads = (heads or place.heads) if place.kind == "press" else None
+
+    def act() -> dict[str, int]:
+        now_it_is = places.get(db, place.id) or place
+        _not_taken(db, name, place.id)
+        places.change(db, place.id, name, heads, now_it_is.retired_at)
+        for what, was, becomes in (("name", now_it_is.name, _tidy(name)), ("heads", now_it_is.heads, heads)):
+            if was != becomes:
+                said = {"was": str(was or ""), "becomes": str(becomes or "")}
+                changes.note(db, "place", place.id, what, stamp(now), actor.id, **said)
+        return {}
+
+    once(db, actor, post, {"act": "change place", "place": place.id, "name": name, "heads": heads}, now, act)
+
+
+def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post: str, now: datetime) -> None:
+    """Takes an empty place out of use, or brings it back: it is offered nowhere, and its code and log stay.
+
+    Refused: screens are there by the log, or a run is open on the press.
+    """
+    if not actor.manages:
+        raise NotAllowed(_("The manager takes places out of use."))
+
+    def act() -> dict[str, int]:
+        if not back and screens.at_place(db, place.id, 1):
+            full = _("Screens are on {place} by the log: put them elsewhere first, or take stock of it.")
+            raise Refused(full.format(place=place.name), "retire")
+        if not back and runs.open_ones(db, place.id, 1):
+            raise Refused(_("A run is open on {press}: finish it first.").format(press=place.name), "retire")
+        now_it_is = places.get(db, place.id) or place
+        if bool(now_it_is.retired_at) is back:
+            places.change(db, place.id, now_it_is.name, now_it_is.heads, None if back else stamp(now))
+            changes.note(db, "place", place.id, "back" if back else "retired", stamp(now), actor.id)
+        return {}
+
+    once(db, actor, post, {"act": "retire place", "place": place.id, "back": back}, now, act)
 
 
 def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now: datetime) -> None:
@@ -61,15 +127,20 @@ def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now
         raise Refused(faults)
 
     def act() -> dict[str, str]:
-        if places.find_unit(db, name) is not None:
-            raise Refused(_("There is an exposure unit “{name}” already.").format(name=name), "name")
-        places.add_unit(db, name, lamp, stamp(now))
+        there = places.find_unit(db, name)
+        if there is not None:
+            taken = _("There is an exposure unit “{name}” already.")
+            if there.retired_at:
+                taken = _("“{name}” is out of use: bring it back, or choose another name.")
+            raise Refused(taken.format(name=there.name), "name")
+        number = places.add_unit(db, name, lamp, stamp(now))
+        changes.note(db, "exposure unit", number, "added", stamp(now), actor.id, becomes=lamp)
         return {}
 
     once(db, actor, post, {"act": "unit", "name": name, "lamp": lamp}, now, act)
 
 
-def find_unit(db: Database, name: str) -> places.ExposureUnit:
+def find_unit(db: Database, name: str) -> ExposureUnit:
     """An exposure unit by name (NotFound: none)."""
     unit = places.find_unit(db, name)
     if unit is None:
@@ -78,6 +149,30 @@ def find_unit(db: Database, name: str) -> places.ExposureUnit:
             _("There is no exposure unit “{text}”; there are: {there}.").format(text=name[:40], there=known), "name"
         )
     return unit
+
+
+def change_unit(
+    db: Database, actor: Actor, name: str, lamp: str, *, retired: bool = False, post: str, now: datetime
+) -> None:
+    """Another kind of lamp in an exposure unit; `retired`: out of use. Its name stays, since the log says it."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes exposure units."))
+    number = find_unit(db, name).id
+    if lamp not in places.LAMPS:
+        raise Refused(_("One of: {kinds}.").format(kinds=", ".join(places.LAMPS)), "lamp")
+
+    def act() -> dict[str, int]:
+        unit = find_unit(db, name)
+        since = (unit.retired_at or stamp(now)) if retired else None
+        places.change_unit(db, unit.id, lamp, since)
+        if lamp != unit.lamp:
+            said = {"was": unit.lamp, "becomes": lamp}
+            changes.note(db, "exposure unit", unit.id, "lamp", stamp(now), actor.id, **said)
+        if bool(unit.retired_at) != retired:
+            changes.note(db, "exposure unit", unit.id, "retired" if retired else "back", stamp(now), actor.id)
+        return {}
+
+    once(db, actor, post, {"act": "change unit", "unit": number, "lamp": lamp, "retired": retired}, now, act)
 
 
 def change_lamp(db: Database, actor: Actor, name: str, *, post: str, now: datetime, at: str = "") -> None:

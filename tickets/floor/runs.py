@@ -99,6 +99,8 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
         press = find_place(db, form.one("press"))
         if press.kind != "press":
             faults.append(Fault("press", _("{place} is no press.").format(place=press.name)))
+        elif press.retired_at:
+            faults.append(Fault("press", _("{place} is out of use: choose another press.").format(place=press.name)))
     except Refused as refused:
         faults += [Fault("press", fault.message) for fault in refused.faults]
     if faults or job is None or press is None:

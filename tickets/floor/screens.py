@@ -304,7 +304,11 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
             if field.kind == "bucket":
                 values[field.name] = _thing(db, values[field.name], "bucket")
             elif field.kind == "place":
-                values[field.name] = find_place(db, values[field.name]).id
+                place = find_place(db, values[field.name])
+                if place.retired_at:
+                    gone = _("{place} is out of use: choose another place, or ask the manager to bring it back.")
+                    raise Refused(gone.format(place=place.name), field.name)
+                values[field.name] = place.id
             elif field.kind == "unit":
                 values[field.name] = _unit(db, values[field.name])
             elif field.kind == "separations":
@@ -464,9 +468,9 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
             return {"bucket": bucket.code if bucket else "", "preset": preset, **_room_of_the_shift(db, now)}
         case "expose":
             unit = str(_last_values(db, "expose").get("exposure_unit", ""))
-            if not unit:
-                units = places.units(db)
-                unit = units[0].name if units else ""
+            units = [one.name for one in places.units(db)]
+            if units and unit not in units:  # none yet, or one that is out of use
+                unit = units[0]
             wanted = learning.wanted(db, life, unit, now)
             name, known = ("exposure_units", wanted.units) if wanted.counts else ("exposure_s", wanted.seconds)
             typed = known.typed

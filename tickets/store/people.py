@@ -53,6 +53,12 @@ def every(db: Database) -> list[Person]:
     return [Person(*row) for row in rows]
 
 
+def gone(db: Database) -> list[Person]:
+    """All who left the shop."""
+    rows = db.execute(f"SELECT {_COLUMNS} FROM people WHERE left_at IS NOT NULL ORDER BY key").fetchall()
+    return [Person(*row) for row in rows]
+
+
 def names(db: Database) -> dict[int, str]:
     """Every name by number, those who left too: the log still names them."""
     return dict(db.execute("SELECT id, name FROM people").fetchall())

@@ -17,7 +17,8 @@ LAMPS = ("point", "fluorescent", "led")
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where screens are; `outside`: not in the shop (a screen racked there reads `away`); `heads` of a press."""
+    """Where screens are; `outside`: not in the shop (a screen racked there reads `away`); `heads` of a press;
+    `retired_at`: out of use since then, kept for the log."""
 
     id: int
     code: str
@@ -25,13 +26,14 @@ class Place:
     kind: str
     outside: bool
     heads: int | None
+    retired_at: str | None = None
 
 
-_COLUMNS = "id, code, name, kind, outside, heads"
+_COLUMNS = "id, code, name, kind, outside, heads, retired_at"
 
 
-def _place(row: tuple[int, str, str, str, int, int | None]) -> Place:
-    return Place(row[0], row[1], row[2], row[3], bool(row[4]), row[5])
+def _place(row: tuple[int, str, str, str, int, int | None, str | None]) -> Place:
+    return Place(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6])
 
 
 def add(db: Database, number: int, code: str, name: str, kind: str, outside: bool, heads: int | None, at: str) -> None:
@@ -54,13 +56,19 @@ def find(db: Database, name: str) -> Place | None:
     return _place(row) if row else None
 
 
-def every(db: Database, kind: str = "") -> list[Place]:
-    """All places, or those of one kind."""
-    where, values = ("WHERE kind = ?", [kind]) if kind else ("", [])
-    return [
-        _place(row)
-        for row in db.execute(f"SELECT {_COLUMNS} FROM places {where} ORDER BY kind, key", values).fetchall()
-    ]
+def change(db: Database, number: int, name: str, heads: int | None, retired_at: str | None) -> None:
+    """A place's name, its heads, and whether it is out of use."""
+    db.execute(
+        "UPDATE places SET name = ?, key = ?, heads = ?, retired_at = ? WHERE id = ?",
+        [" ".join(name.split()), name_key(name), heads, retired_at, number],
+    )
+
+
+def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]:
+    """All places in use, or those of one kind; `retired`: those out of use instead."""
+    asked = f"SELECT {_COLUMNS} FROM places WHERE (kind = ? OR ? = '') AND (retired_at IS NOT NULL) = ?"
+    rows = db.execute(f"{asked} ORDER BY kind, key", [kind, kind, int(retired)]).fetchall()
+    return [_place(row) for row in rows]
 
 
 def names(db: Database) -> dict[int, str]:
@@ -75,11 +83,15 @@ def outside(db: Database) -> frozenset[int]:
 
 @dataclass(frozen=True, slots=True)
 class ExposureUnit:
-    """An exposure unit and its lamp: point (one lamp at a distance), fluorescent, led."""
+    """An exposure unit and its lamp: point (one lamp at a distance), fluorescent, led; `retired_at`: out of use."""
 
     id: int
     name: str
     lamp: str
+    retired_at: str | None = None
+
+
+_UNIT = "id, name, lamp, retired_at"
 
 
 def add_unit(db: Database, name: str, lamp: str, at: str) -> int:
@@ -91,16 +103,22 @@ def add_unit(db: Database, name: str, lamp: str, at: str) -> int:
     return int(cursor.lastrowid or 0)
 
 
-def units(db: Database) -> list[ExposureUnit]:
-    """All exposure units."""
-    return [
-        ExposureUnit(*row) for row in db.execute("SELECT id, name, lamp FROM exposure_units ORDER BY key").fetchall()
-    ]
+def change_unit(db: Database, number: int, lamp: str, retired_at: str | None) -> None:
+    """An exposure unit's kind of lamp, and whether it is out of use. Its name stays: the log says it."""
+    db.execute("UPDATE exposure_units SET lamp = ?, retired_at = ? WHERE id = ?", [lamp, retired_at, number])
+
+
+def units(db: Database, *, retired: bool = False) -> list[ExposureUnit]:
+    """All exposure units in use; `retired`: those out of use instead."""
+    rows = db.execute(
+        f"SELECT {_UNIT} FROM exposure_units WHERE (retired_at IS NOT NULL) = ? ORDER BY key", [int(retired)]
+    ).fetchall()
+    return [ExposureUnit(*row) for row in rows]
 
 
 def find_unit(db: Database, name: str) -> ExposureUnit | None:
     """An exposure unit by name."""
-    row = db.execute("SELECT id, name, lamp FROM exposure_units WHERE key = ?", [name_key(name)]).fetchone()
+    row = db.execute(f"SELECT {_UNIT} FROM exposure_units WHERE key = ?", [name_key(name)]).fetchone()
     return ExposureUnit(*row) if row else None
 
 
@@ -109,11 +127,14 @@ def find_unit(db: Database, name: str) -> ExposureUnit | None:
 
 @dataclass(frozen=True, slots=True)
 class LampChange:
-    """A new lamp in an exposure unit: when it was put in, and the number of the person who noted it."""
+    """A new lamp in an exposure unit: when it was put in, the number of the person who noted it, and when; `withdraws`:
+    the note that this one takes back."""
 
     id: int
     at: str
     person: int
+    saved_at: str = ""
+    withdraws: int | None = None
 
 
 def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int, withdraws: int | None = None) -> int:
@@ -128,9 +149,17 @@ def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int
 def lamp_changes(db: Database, unit: int) -> list[LampChange]:
     """The lamps that an exposure unit got, oldest first, without the notes that were taken back."""
     rows = db.execute(
-        "SELECT id, at, person FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NULL AND id NOT IN "
+        "SELECT id, at, person, saved_at FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NULL AND id NOT IN "
         "(SELECT withdraws FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NOT NULL) ORDER BY at, id",
         [unit, unit],
+    ).fetchall()
+    return [LampChange(*row) for row in rows]
+
+
+def lamp_notes(db: Database, unit: int) -> list[LampChange]:
+    """Every note about an exposure unit's lamps, those taken back and the taking back too; the newest first."""
+    rows = db.execute(
+        "SELECT id, at, person, saved_at, withdraws FROM lamp_changes WHERE exposure_unit = ? ORDER BY id DESC", [unit]
     ).fetchall()
     return [LampChange(*row) for row in rows]
 

@@ -8,8 +8,13 @@ from sqlite_utils import Database, Migrations
 
 migrations = Migrations("tickets")
 
-GUARDED = ("entries", "spec", "settings", "job_versions", "printed", "lamp_changes", "pictures", "job_pictures")
+GUARDED = (
+    "entries", "spec", "settings", "job_versions", "printed", "lamp_changes", "pictures", "job_pictures", "changes",
+)  # fmt: skip
 """Tables whose rows are never changed or deleted; triggers hold it, and `check` proves that the triggers are there."""
+
+FIRST_GUARDED = GUARDED[:-1]
+"""Those of the first shop."""
 
 INITIAL = """
 CREATE TABLE settings (
@@ -295,7 +300,7 @@ def m001_initial(db: Database) -> None:
     for statement in INITIAL.split(";"):
         if statement.strip():
             db.execute(statement)
-    for table in GUARDED:
+    for table in FIRST_GUARDED:
         _guard(db, table)
 
 
@@ -311,3 +316,24 @@ def m002_stations_asked_for(db: Database) -> None:
     ).fetchall()
     for number, sheet in found:
         jobs.save_stations(db, number, sheets.read(json.loads(sheet)))
+
+
+KEPT_BY_THE_MANAGER = """
+CREATE TABLE changes (
+    id INTEGER PRIMARY KEY, thing TEXT NOT NULL CHECK (thing IN ('person', 'place', 'exposure unit')),
+    number INTEGER NOT NULL, what TEXT NOT NULL, was TEXT NOT NULL, becomes TEXT NOT NULL, at TEXT NOT NULL,
+    person INTEGER NOT NULL REFERENCES people
+) STRICT;
+CREATE INDEX changes_by_thing ON changes (thing, number, id);
+ALTER TABLE places ADD COLUMN retired_at TEXT;
+ALTER TABLE exposure_units ADD COLUMN retired_at TEXT;
+"""
+
+
+@migrations()
+def m002_who_changed_what(db: Database) -> None:
+    """Who changed people, places and exposure units, and when; places and units that are out of use."""
+    for statement in KEPT_BY_THE_MANAGER.split(";"):
+        if statement.strip():
+            db.execute(statement)
+    _guard(db, "changes")

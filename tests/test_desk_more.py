@@ -1,0 +1,221 @@
+"""What the manager keeps of the shop, each change with who and when; stock-take, paper, files."""
+
+from __future__ import annotations
+
+import html
+import re
+import secrets
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.floor import people as floor_people
+from tickets.floor import places as floor_places
+from tickets.floor import screens, shop
+from tickets.floor.posting import form
+from tickets.records.person import Actor
+from tickets.records.refusal import Refused
+from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
+from tickets.records.steps import SCREEN_STEPS
+from tickets.store import changes, places
+from tickets.store import people as people_rows
+from web import create_app
+
+NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+
+
+def fresh() -> str:
+    return secrets.token_hex(12)
+
+
+def said(page: str) -> str:
+    """The text of a page's main part."""
+    body = page.split("<main", 1)[1].split("</main", 1)[0]
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", body)).split())
+
+
+class Desk:
+    """The manager's phone at the desk, and its clock: each act is a minute after the one before."""
+
+    def __init__(self, folder: Path, sign_in: SignIn) -> None:
+        self.now = NOW
+        made = create_app(folder, testing=True, clock=lambda: self.now)
+        self.phone = made.test_client()
+        self.phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+        sign_in(self.phone, "Di Novak")
+
+    def get(self, path: str) -> str:
+        answer = self.phone.get(path)
+        assert answer.status_code == 200, (path, answer.status_code)
+        return str(answer.text)
+
+    def act(self, path: str, page: str, what: str, **sent: object) -> None:
+        """Posts what a form of `page` sends; the page then says what was done, by whom and when."""
+        self.now += timedelta(minutes=1)
+        sent = {"secret": "long-enough-password", "entry": fresh(), **sent}
+        answer = self.phone.post(path, data=sent)
+        assert answer.status_code == 303, (path, said(answer.text))
+        line = f"{what} · 4 Mar, {self.now:%H:%M} · Di Novak"
+        assert line in said(self.get(page)), (line, said(self.get(page)))
+
+
+@pytest.fixture
+def desk(folder: Path, sign_in: SignIn) -> Desk:
+    return Desk(folder, sign_in)
+
+
+def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: Desk, db: Database) -> None:
+    """Spec, people, exposure units and their lamps, presses, racks, steps that the shop logs."""
+    # pages that the desk leads to: straight, or over the page "More" that every page leads to
+    ways = desk.get("/desk") + desk.get("/more") + desk.get("/places") + desk.get("/exposure-units")
+    for path in ("/spec", "/people", "/exposure-units", "/places", "/settings"):
+        assert f'href="{path}"' in ways, path
+
+    # the spec: a row added, changed, withdrawn
+    desk.now += timedelta(minutes=1)
+    sent = {"key": "tension-watch", "work": "colours", "frame": "wood", "value": "17", "source": "a test of ours"}
+    assert desk.phone.post("/spec", data={**sent, "value.unit": "N/cm"}).status_code == 303
+    row = shop.spec_rows.rows(db)[-1]
+    path = f"/spec/{row.id}"
+    assert f"17 N/cm · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
+    desk.act(path, path, "18 N/cm", value="18", source="another test", **{"value.unit": "N/cm"})
+    desk.act(f"{path}/withdraw", path, "withdrawn", source="too strict")
+
+    # the steps that the shop logs, and the other settings
+    left = [name for name in LOGGED_BY_DEFAULT if name in ALWAYS_LOGGED or name == "degrease"]
+    said_steps = ", ".join(SCREEN_STEPS[name].title for name in left)
+    desk.act("/settings/steps", "/settings", said_steps, steps=["degrease"])
+    for name, value in (("shifts", "5 13 21"), ("shift_hours", "9"), ("zone", "Etc/UTC"), ("shop", "The long shed")):
+        desk.act(f"/settings/{name}", "/settings", value, **{name: value})
+
+    # people: added, another role, another PIN, gone, back
+    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="4720")
+    eva = people_rows.find(db, "Eva Roth")
+    assert eva is not None
+    desk.act(f"/people/{eva.id}", "/people", "role: press, then press lead", role="press lead")
+    desk.act(f"/people/{eva.id}", "/people", "new PIN or password", role="press lead", new_secret="4721")
+    desk.act(f"/people/{eva.id}/leave", "/people?left=1", "left the shop")
+    back = {"name": "Eva Roth", "role": "press", "new_secret": "4720", "back": "1"}
+    desk.act("/people", "/people", "back again: press", **back)
+    assert "4720" not in said(desk.get("/people")) and "4721" not in str(changes.of(db, "person"))
+
+    # racks and presses: added, renamed, more heads, out of use, back
+    for kind, name, heads in (("rack", "Rack 9", ""), ("press", "Press 9", "6")):
+        desk.now += timedelta(minutes=1)
+        sent = {"name": name, "kind": kind, "heads": heads, "entry": fresh()}
+        assert desk.phone.post("/places/new", data=sent).status_code == 303
+        place = places.find(db, name)
+        assert place is not None
+        path = f"/places/{place.code}"
+        assert f"added: {name} · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
+        desk.act(f"{path}/change", path, f"name: {name}, then North wall {kind}", name=f"North wall {kind}")
+        if kind == "press":
+            desk.act(f"{path}/change", path, "heads: 6, then 8", name=f"North wall {kind}", heads="8")
+        desk.act(f"{path}/use", path, "taken out of use")
+        assert place.code not in {one.code for one in places.every(db)} and path in desk.get("/places")
+        desk.act(f"{path}/use", path, "back in use", back="yes")
+        assert place.code in {one.code for one in places.every(db)}
+
+    # exposure units: added, a new lamp and its note taken back, another kind of lamp, out of use, back
+    desk.now += timedelta(minutes=1)
+    assert (
+        desk.phone.post("/exposure-units/new", data={"name": "Old lamp", "lamp": "point", "entry": fresh()}).status_code
+        == 303
+    )
+    path = "/exposure-units/Old%20lamp"
+    assert path in desk.get("/places")
+    assert f"added: one lamp at a distance · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
+    for sent, what in (({}, "New lamp on 4 Mar"), ({"withdraw": "1"}, "Taken back: a lamp of 4 Mar")):
+        desk.now += timedelta(minutes=1)
+        assert desk.phone.post(f"{path}/lamp", data={"entry": fresh(), **sent}).status_code == 303
+        assert f"{what} noted 4 Mar, {desk.now:%H:%M} by Di Novak" in said(desk.get(path))
+    desk.act(f"{path}/change", path, "lamp: one lamp at a distance, then LED", lamp="led")
+    desk.act(f"{path}/change", path, "taken out of use", lamp="led", use="out")
+    assert "Old lamp" not in [one.name for one in places.units(db)]
+    assert path in desk.get("/places") and path in desk.get("/exposure-units")
+    desk.act(f"{path}/change", path, "back in use", lamp="led", use="in")
+    assert shop.check(db) == []
+
+
+def test_who_changed_what_is_never_changed_itself(desk: Desk, db: Database) -> None:
+    desk.act("/people", "/people", "added: press", name="Eva Roth", role="press", new_secret="4720")
+    for wrong in ("UPDATE changes SET person = 1", "DELETE FROM changes"):
+        with pytest.raises(store.sqlite3.IntegrityError):
+            db.execute(wrong)
+
+
+def test_only_the_manager_renames_a_place_or_takes_it_out_of_use(
+    client: FlaskClient, sign_in: SignIn, db: Database, desk: Desk
+) -> None:
+    me = shop.command_line(db, NOW)
+    code = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    floor_places.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
+    for name in ("Ada Holm", "Bo Lind", "Cy Marsh"):
+        phone = sign_in(client, name)
+        assert f"/places/{code}/change" not in phone.get(f"/places/{code}").text
+        for path in (f"/places/{code}/change", f"/places/{code}/use", "/exposure-units/Old%20lamp/change"):
+            assert phone.post(path, data={"name": "Mine", "lamp": "led", "entry": fresh()}).status_code == 403
+    assert places.find(db, "Mine") is None and places.every(db, "rack")
+
+
+def test_a_place_goes_out_of_use_only_when_nothing_is_there(desk: Desk, db: Database) -> None:
+    """What is refused says what would do; what is out of use is offered nowhere, and takes no screen."""
+    me = shop.command_line(db, NOW)
+    code = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    other = floor_places.add(db, me, "Rack 8", "rack", post=fresh(), now=NOW)
+    mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium"}
+    frame = screens.add(db, me, form(mesh), post=fresh(), now=NOW)[0]
+    screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+    answer = desk.phone.post(f"/places/{code}/use", data={"entry": fresh()})
+    assert answer.status_code == 422 and "put them elsewhere first" in answer.text
+    screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 8"}), post=fresh(), now=NOW)
+    desk.act(f"/places/{code}/use", f"/places/{code}", "taken out of use")
+    for path in ("/screens", "/desk/stocktake", f"/screens/{frame}?step=rack"):
+        page = desk.get(path)
+        assert ">Rack 8" in page and not re.search('value="Rack 9"|/stocktake/[^>]*><strong>Rack 9', page), path
+    with pytest.raises(Refused, match="Rack 9 is out of use"):
+        screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+    for name in ("Rack 9", "Rack 8"):
+        answer = desk.phone.post(f"/places/{other}/change", data={"name": name, "entry": fresh()})
+        assert answer.status_code == (422 if name == "Rack 9" else 303)
+    answer = desk.phone.post("/places/new", data={"name": "rack 9", "kind": "rack", "entry": fresh()})
+    assert answer.status_code == 422 and "bring it back" in answer.text
+
+
+def test_no_run_is_opened_on_a_press_that_is_out_of_use(desk: Desk, db: Database) -> None:
+    me = shop.command_line(db, NOW)
+    code = floor_places.add(db, me, "Press 9", "press", post=fresh(), now=NOW, heads=6)
+    desk.act(f"/places/{code}/use", f"/places/{code}", "taken out of use")
+    assert "Press 9" not in said(desk.get("/press"))
+    answer = desk.phone.post("/runs", data={"job": "", "placement": "1", "press": "Press 9", "entry": fresh()})
+    assert "Press 9 is out of use" in html.unescape(answer.text)
+
+
+def test_the_command_line_is_named_where_it_added_somebody(desk: Desk, db: Database) -> None:
+    floor_people.add_person(db, "Eva Roth", "press", None, NOW, by=None)
+    assert "added: press · 4 Mar, 09:30 · command line" in said(desk.get("/people"))
+    di = people_rows.find(db, "Di Novak")
+    assert di is not None
+    floor_people.add_person(db, "Flo Berg", "press", None, NOW, by=Actor(di.id, di.name, di.role))
+    assert "added: press · 4 Mar, 09:30 · Di Novak" in said(desk.get("/people"))
+
+
+def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path, db: Database) -> None:
+    me = shop.command_line(db, NOW)
+    floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    db.execute("DROP TABLE changes")
+    for table in ("places", "exposure_units"):
+        db.execute(f"ALTER TABLE {table} DROP COLUMN retired_at")
+    db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm002_who_changed_what'")
+    db.execute("PRAGMA user_version = 1")
+    store.prepare(folder)
+    rack = places.find(db, "Rack 9")
+    assert rack is not None and rack.retired_at is None and shop.check(db) == []
+    floor_places.retire(db, me, rack, post=fresh(), now=NOW)
+    assert [one.what for one in changes.of(db, "place", rack.id)] == ["retired"]

@@ -1,0 +1,65 @@
+"""What was changed of people, places and exposure units, in words: who, when, what."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import g
+
+from tickets.store import changes
+from tickets.store.places import LAMPS
+from tickets.words import N_
+from tickets.words import gettext as _
+
+LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
+SAID: Mapping[str, Mapping[str, str]] = {
+    "person": {
+        "added": N_("added: {becomes}"),
+        "back": N_("back again: {becomes}"),
+        "role": N_("role: {was}, then {becomes}"),
+        "secret": N_("new PIN or password"),
+        "left": N_("left the shop"),
+    },
+    "place": {
+        "added": N_("added: {becomes}"),
+        "name": N_("name: {was}, then {becomes}"),
+        "heads": N_("heads: {was}, then {becomes}"),
+        "retired": N_("taken out of use"),
+        "back": N_("back in use"),
+    },
+    "exposure unit": {
+        "added": N_("added: {becomes}"),
+        "lamp": N_("lamp: {was}, then {becomes}"),
+        "retired": N_("taken out of use"),
+        "back": N_("back in use"),
+    },
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Past:
+    """One line of a history: what was done, when, by whom."""
+
+    said: str
+    at: str
+    person: str
+
+
+def past(thing: str, number: int | None = None) -> dict[int, list[Past]]:
+    """The history of one thing, or of all of a kind, by number; the newest first."""
+    out: dict[int, list[Past]] = {}
+    for one in changes.of(g.db, thing, number):
+        was, becomes = (_word(thing, one.what, text) for text in (one.was, one.becomes))
+        said = _(SAID[thing].get(one.what, one.what)).format(was=was, becomes=becomes)
+        out.setdefault(one.number, []).append(Past(said, one.at, one.person))
+    return out
+
+
+def _word(thing: str, what: str, text: str) -> str:
+    """A role or a kind of lamp in words; a name and a number as they are, which no catalogue may know."""
+    if thing == "exposure unit":
+        text = LAMP_WORDS.get(text, text)
+    elif thing == "place":
+        return text or "–"
+    return _(text) if text else "–"
