@@ -20,7 +20,7 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
-from tickets.floor import exports, frame_list, places, screens, shop, stocktake, trace
+from tickets.floor import exports, frame_list, limits, places, screens, shop, stocktake, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import frames as rules
@@ -322,7 +322,7 @@ def test_a_table_that_is_not_what_the_log_says_is_found(demo_db: Database, table
 
 
 def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_db: Database) -> None:
-    found, set_ups = floor.nags(demo_db)
+    found, set_ups = limits.nags(demo_db)
     runs = demo_db.execute("SELECT count(DISTINCT run) FROM entries WHERE step = 'hang'").fetchone()[0]
     assert set_ups == runs >= 5
     hung = "SELECT run, verdict FROM entries WHERE step = 'hang' AND verdict IS NOT NULL"

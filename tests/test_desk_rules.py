@@ -26,7 +26,7 @@ from scipy.stats import norm
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.floor import buckets, places, screens, shop, stocktake, trace
+from tickets.floor import buckets, limits, places, screens, shop, stocktake, trace
 from tickets.floor import desk as floor
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.desk import worth_keeping
@@ -768,12 +768,18 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
             if number in (1, 8):
                 seen.append(tracing.Caution("tension-old", None, 120.0))
             store_desk.save_run(bench.db, number, tracing.RunTrace(cautions=tuple(seen)))
-    found, set_ups = floor.nags(bench.db)
+    found, set_ups = limits.nags(bench.db)
     assert set_ups == 10
     first, second = found
     assert (first.key, first.number, first.of, first.nags, first.row) == ("tension-under-watch", 6, 10, True, watch)
     assert first.moved == control.Moved(17.5, 2)
     assert (second.key, second.number, second.nags, second.moved) == ("tension-old", 2, False, None)
+    me = shop.command_line(bench.db, bench.now)
+    for value, number, before, nags, moved in ((18.0, 3, 3, True, control.Moved(17.5, 2)), (None, 0, 6, False, None)):
+        shop.add_spec_row(bench.db, me, replace(watch, value=value, source="a test of ours"), now=bench.now)
+        (after,) = [one for one in limits.nags(bench.db)[0] if one.key == "tension-under-watch"]
+        assert after.row is not None and after.row.value == value
+        assert (after.number, after.before, after.nags, after.moved) == (number, before, nags, moved)
 
 
 # The pool, by hand

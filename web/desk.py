@@ -10,6 +10,7 @@ from markupsafe import Markup
 
 from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.floor import desk as floor
+from tickets.floor import limits as floor_limits
 from tickets.floor.boards import place_names as floor_places
 from tickets.floor.learning import mesh_lives
 from tickets.floor.posting import the_spec
@@ -239,13 +240,13 @@ def kept() -> Response:
 @bp.get("/desk/limits")
 def limits() -> Response:
     """What set-ups are warned of, and what would change if a limit moved."""
-    found, set_ups = floor.nags(g.db)
+    found, set_ups = floor_limits.nags(g.db)
     return desk_page(
         "limits.html",
         rows=[(one, _reason_words(one.key), _limit_words(one)) for one in found],
         set_ups=set_ups,
         least=control.NAG_LEAST,
-        most=floor.SET_UPS,
+        most=floor_limits.SET_UPS,
     )
 
 
@@ -278,10 +279,12 @@ def _reason_words(key: str) -> str:
     return _(REASON_WORDS[key]) if key in REASON_WORDS else key.replace("-", " ")
 
 
-def _limit_words(one: floor.Nag) -> tuple[str, str, str]:
-    """The limit that a reason rests on, what it is now, and what it would have to be."""
+def _limit_words(one: floor_limits.Nag) -> tuple[str, str, str]:
+    """The limit that a reason rests on, what it is now (empty: it was withdrawn), and what it would have to be."""
     row = one.row
-    if row is None or row.value is None:
+    if row is None:
         return "", "", ""
     name = _(spec_words.get(row.key, row.key))
+    if row.value is None:
+        return name, "", ""
     return name, measured(row.value, row.unit), measured(one.moved.value, row.unit) if one.moved else ""

@@ -13,12 +13,12 @@ from sqlite_utils import Database
 from tickets.floor.boards import stations_ahead
 from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import the_spec, zone
-from tickets.records import control, frames, pool, tracing
+from tickets.records import control, frames, pool
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
 from tickets.records.screen import STENCIL_ON, Standing
-from tickets.records.spec import Row, Spec
+from tickets.records.spec import Spec
 from tickets.store import desk, jobs, places, readings, screens
 from tickets.store.jobs import Wanted
 from tickets.store.settings import setting
@@ -534,42 +534,3 @@ def _helped(
         number for standing, _mesh, _count, number in screens.counts(look.db) if standing == Standing.TO_RESTRETCH
     )
     return replace(mesh, strip=tuple(strip), strip_more=bool(further), restretch=restretch, soon=tuple(free[:6]))
-
-
-# Limits that nag ----------------------------------------------------------------------------------------------------
-
-SET_UPS = 300
-"""The newest runs that the limits are looked at over."""
-
-
-@dataclass(frozen=True, slots=True)
-class Nag:
-    """A reason that cautioned `number` of the `of` newest set-ups. `row`: the limit that it rests on (None: it rests on
-    none); `moved`: where that limit would have to lie, and what would then be cautioned."""
-
-    key: str
-    number: int
-    of: int
-    row: Row | None
-    moved: control.Moved | None
-    nags: bool
-
-
-def nags(db: Database) -> tuple[list[Nag], int]:
-    """What set-ups are warned of, the most often first, those over a fifth marked; and how many set-ups there were."""
-    seen = desk.warned(db, SET_UPS)
-    set_ups = len({run for run, one in seen if not one.key})
-    rows = {row.id: row for row in the_spec(db).rows}
-    groups: dict[tuple[str, int | None], dict[int, float | None]] = {}
-    for run, one in seen:
-        if one.key:
-            groups.setdefault((one.key, one.row), {})[run] = one.value
-    found = []
-    for (key, number), values in groups.items():
-        nag = set_ups >= control.NAG_LEAST and len(values) > control.NAG_SHARE * set_ups
-        below = tracing.MEASURED.get(key, ("", "above"))[1] == "below"
-        known = [value for value in values.values() if value is not None]
-        shift = control.moved(known, set_ups, below) if nag and len(known) == len(values) else None
-        row = rows.get(number) if number is not None else None
-        found.append(Nag(key, len(values), set_ups, row, shift if row is not None else None, nag))
-    return sorted(found, key=lambda one: -one.number), set_ups
