@@ -258,7 +258,8 @@ ASKED = Asked(1, 1, Separation("Reedbed Walkers", "Warbler", "1", 100, "green"),
         (230, 48.0, "aluminium", 16.0, "halftone", 48.0, "slack"),  # of halftone 18
         (230, 48.0, "wood", 20.0, "colours", 48.0, "no"),  # wood takes one colour only
         (230, 48.0, "wood", 8.0, "one-colour", 48.0, "fit"),  # its floor is 7
-        (230, 48.0, "aluminium", None, "colours", 48.0, "fit"),  # never measured
+        (230, 48.0, "aluminium", None, "colours", 48.0, "not measured"),
+        (230, 48.0, "wood", None, "colours", 48.0, "no"),
         (230, None, "aluminium", 9.0, "colours", 48.0, "no"),
         (None, 48.0, "aluminium", 20.0, "colours", 48.0, "no"),
     ],
@@ -270,7 +271,10 @@ def test_what_a_frame_would_serve(
     """The limits of the shipped spec: counts within 3 %, threads within 2 um, floors 15, 10, 18 and 7 N/cm."""
     count = count_per_in / 2.54 if count_per_in else None
     asked = replace(ASKED, work=work, thread_um=thread_asked)
-    assert frames.would(frames.Alike(count, thread, frame, lowest), asked, Spec(shipped()), START) == would
+    alike, spec = frames.Alike(count, thread, frame, lowest), Spec(shipped())
+    assert frames.would(alike, asked, spec, START, LOGGED_BY_DEFAULT) == would
+    quiet = frames.would(alike, asked, spec, START, set(LOGGED_BY_DEFAULT) - {"tension"})  # that shop measures nothing
+    assert quiet == ("fit" if would == "not measured" else would)
 
 
 @pytest.mark.parametrize(
@@ -489,6 +493,29 @@ def test_a_frame_of_another_thread_is_no_frame_of_this_mesh(bench: Bench) -> Non
     first, second = bench.ahead().meshes  # a section each, the short one first
     assert first.mesh == "230/in · 48 µm" and first.short is not None
     assert (second.mesh, second.free, second.short) == ("230/in · 40 µm", 3, None)
+
+
+def test_what_rests_on_frames_that_were_never_measured_is_said(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """Four frames, two of them measured and fit; three images. It is enough only if one that was never measured is fit;
+    for a fourth and fifth image it is one short whatever they come to."""
+    for code in bench.frames(4, thread_um="48")[:2]:
+        bench.log(code, "tension", readings_n_per_cm="22")
+    bench.job(3)
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.unmeasured, mesh.short, mesh.rests) == (4, 2, None, 1)
+    boss = sign_in(client, "Di Novak")
+    page = boss.get("/desk/short").text
+    assert "? enough, if 1 frame that was never measured is fit" in page and "✓" not in page.split("<h2>")[1]
+    assert "4 frames free, 2 of these were never measured" in page and "measure the tension of 2 free frames" in page
+    bench.job(2, art="Heron")
+    (mesh,) = bench.ahead().meshes
+    assert mesh.short and (mesh.short.left, mesh.unmeasured, mesh.rests) == (-1, 2, 0)
+    steps = [step for step in LOGGED_BY_DEFAULT if step != "tension"]
+    shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "steps", steps, now=bench.now)
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.free, mesh.unmeasured, mesh.rests) == (4, 0, 0) and "measured" not in boss.get("/desk/short").text
 
 
 def test_a_thread_that_nobody_noted_may_serve_and_is_said_apart(bench: Bench) -> None:

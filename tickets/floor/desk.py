@@ -316,8 +316,9 @@ class Soon:
 class MeshAhead:
     """One mesh in the days to come.
 
-    `free` frames are fit for all that is asked of it; `unknown` ones may be, but nobody noted their thread; `slack`
-    ones are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
+    `free` frames are fit for all that is asked of it, but `unmeasured` of these were never measured, and that it is
+    enough may rest on so many of them (`rests`); `unknown` ones may be fit, but nobody noted their thread; `slack` ones
+    are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
     did not find, and nobody reckons with them. `needs`: the jobs whose
     screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
     fewest. What would help: kept screens not worth keeping, frames to restretch with whatever mesh, frames that come
@@ -326,6 +327,7 @@ class MeshAhead:
 
     mesh: str
     free: int
+    unmeasured: int
     unknown: int
     slack: int
     waiting: int
@@ -334,6 +336,7 @@ class MeshAhead:
     needs: tuple[tuple[str, str, str, int], ...]
     short: pool.Day | None
     worst: pool.Day | None = None
+    rests: int = 0
     strip: tuple[KeptScreen, ...] = ()
     strip_more: bool = False
     restretch: int = 0
@@ -376,12 +379,12 @@ class _Meshes:
         """Whether a frame would serve a want."""
         alone = replace(frame, number=1)
         if (alone, want) not in self._would:
-            self._would[alone, want] = frames.would(alone, self.wants[want], self.spec, self.now)
+            self._would[alone, want] = frames.would(alone, self.wants[want], self.spec, self.now, self.logged)
         return self._would[alone, want]
 
-    def serves(self, frame: frames.Alike) -> frozenset[int]:
-        """The wants that a frame is fit for."""
-        return frozenset(n for n in range(len(self.wants)) if self.would(frame, n) is frames.Would.FIT)
+    def serves(self, frame: frames.Alike, of: Collection[frames.Would] = frames.HOPED) -> frozenset[int]:
+        """The wants that a frame would serve so well."""
+        return frozenset(n for n in range(len(self.wants)) if self.would(frame, n) in of)
 
     def sections(self) -> list[list[int]]:
         """The wants by mesh: the same mesh for different work stands together."""
@@ -391,7 +394,7 @@ class _Meshes:
             for some in found:
                 first = self.wants[some[0]]
                 threads = (first.thread_um is None) == (asked.thread_um is None)
-                if threads and self.would(like, some[0]) is frames.Would.FIT:
+                if threads and self.would(like, some[0]) in frames.HOPED:
                     some.append(number)
                     break
             else:
@@ -436,13 +439,19 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
         for line, progress in covered.values()
         if progress.frame is not None
     ]
-    supply = [pool.Supply(day, look.serves(frame)) for _line, frame, day in soon]
     sections = look.sections()
     stock, waiting, counted = _stock(look, sections, covered)
-    supply += [pool.Supply(today, look.serves(frame), frame.number) for frame in stock]
-    supply += [pool.Supply(today + given_back, look.serves(frame)) for frame in waiting]
+    reckoned = [(day, frame) for _line, frame, day in soon]
+    reckoned += [(today, frame) for frame in stock] + [(today + given_back, frame) for frame in waiting]
     wanted = [(want, due) for (*_image, want), (_line, due) in needed.items()]
-    plan = pool.Plan(today, days, [one for one in supply if one.serves], wanted, back_days)
+
+    def planned(of: Collection[frames.Would]) -> pool.Plan:
+        supply = [pool.Supply(day, look.serves(frame, of), frame.number) for day, frame in reckoned]
+        return pool.Plan(today, days, [one for one in supply if one.serves], wanted, back_days)
+
+    plan = planned(frames.HOPED)
+    unmeasured = any(look.serves(frame, {frames.Would.NOT_MEASURED}) for _day, frame in reckoned)
+    sure = planned({frames.Would.FIT}) if unmeasured else plan
     out = []
     for section, (some, to_come) in zip(sections, counted, strict=True):
         table = plan.of(section)
@@ -454,15 +463,16 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
             look.wants[section[0]].mesh, *some, *to_come, tuple(table),
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
             min(table, key=lambda day: day.left) if short else None,
+            0 if short else max(0, -min(day.left for day in sure.of(section))),
         )  # fmt: skip
         out.append(_helped(look, mesh, section, soon) if short else mesh)
-    out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today))
+    out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today, not one.rests))
     return Ahead(tuple(out), back_h, make_h, back_days, more)
 
 
-Counted = tuple[tuple[int, int, int], tuple[int, int]]
-"""Frames of a mesh: free and fit, free with a thread unknown, free but slack; those that wait to be stripped, and those
-that are missing."""
+Counted = tuple[tuple[int, int, int, int], tuple[int, int]]
+"""Frames of a mesh: free and fit, those of them that were never measured, free with a thread unknown, free but slack;
+those that wait to be stripped, and those that are missing."""
 
 
 def _stock(
@@ -495,11 +505,13 @@ def _stock(
         }
         waiting |= back
         best = [(_best(look, frame, section), number) for frame, number in alike.items()]
-        levels = (frames.Would.FIT, frames.Would.THREAD_UNKNOWN, frames.Would.SLACK)
-        fit, unknown, slack = (sum(number for would, number in best if would is level) for level in levels)
-        to_come = sum(_best(look, frame, section) is frames.Would.FIT for frame in back.values())
+        fit, unmeasured, unknown, slack = (
+            sum(number for would, number in best if would is level) for level in list(frames.Would)[:4]
+        )
+        to_come = sum(_best(look, frame, section) in frames.HOPED for frame in back.values())
         gone = [_best(look, frame, section) for frame in desk.frames_missing(look.db, low, high)]
-        counted.append(((fit, unknown, slack), (to_come, len(gone) - gone.count(frames.Would.NO))))
+        missing = len(gone) - gone.count(frames.Would.NO)
+        counted.append(((fit + unmeasured, unmeasured, unknown, slack), (to_come, missing)))
     return [replace(frame, number=number) for frame, number in stock.items()], list(waiting.values()), counted
 
 

@@ -317,17 +317,23 @@ class Would(StrEnum):
     """Whether a frame would serve a work, by its mesh and its tension."""
 
     FIT = "fit"
+    NOT_MEASURED = "not measured"
     THREAD_UNKNOWN = "thread unknown"
     SLACK = "slack"
     NO = "no"
 
 
-def would(frame: Alike, asked: Asked, spec: Spec, now: datetime) -> Would:
-    """Whether frames like this would serve `asked`; slack: but for a tension under its floor for that work."""
+HOPED = frozenset({Would.FIT, Would.NOT_MEASURED})
+"""Frames that one reckons with, though nobody may know their tension."""
+
+
+def would(frame: Alike, asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Would:
+    """Whether frames like this would serve `asked`; slack: but for a tension under its floor for that work. In a shop
+    that does not log tension (`logged`: the steps that it does) none is missed."""
     mesh = Mesh("", frame.count_per_cm or 0.0, frame.thread_um, frame=frame.frame)
     low = frame.minimum_n_per_cm
     reading = Tension("", stamp(now), (low,)) if low is not None else None
-    life = Life(standing=Standing.STRIPPED, mesh=mesh, tension=reading)
+    life = Life(standing=Standing.STRIPPED, mesh=mesh, tension=reading, tension_logged="tension" in logged)
     asked = replace(asked, count_per_cm=round(asked.count_per_cm, 4))  # as the counts of frames are kept
     reasons = checks.same_mesh(life, asked, spec) + checks.tension(life, asked.work, spec, now)
     stops = {reason.key for reason in reasons if reason.level is Level.STOP}
@@ -336,6 +342,8 @@ def would(frame: Alike, asked: Asked, spec: Spec, now: datetime) -> Would:
         return Would.NO
     if "mesh-thread-unknown" in keys:
         return Would.NO if stops else Would.THREAD_UNKNOWN
+    if "tension-missing" in keys and not stops:
+        return Would.NOT_MEASURED
     return Would.SLACK if stops else Would.FIT
 
 
