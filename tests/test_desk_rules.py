@@ -26,7 +26,7 @@ from scipy.stats import norm
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.floor import buckets, limits, places, screens, shop, stocktake, trace
+from tickets.floor import buckets, limits, places, screens, shop, stocktake, trace, wrong
 from tickets.floor import desk as floor
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.desk import worth_keeping
@@ -732,7 +732,7 @@ def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Be
     bench.log(codes[1], "check", 6, result="fault", fault="pinholes")
     bench.log(codes[2], "check", 6, result="fault")
     bench.log(codes[3], "check", 6, result="good")
-    found = floor.wrong(bench.db, bench.now, 30)
+    found = wrong.wrong(bench.db, bench.now, 30)
     assert found.washouts == (control.Share("scum", 1, 4),)
     assert set(found.checks) == {control.Share("pinholes", 1, 3), control.Share("not named", 1, 3)}
     by = dict(found.by)
@@ -768,7 +768,7 @@ def test_the_first_readings_of_a_lamp_stay_its_limits_however_many_follow(bench:
             "fault) VALUES (?, ?, ?, ?, 'Big lamp', '', '', ?, 'good', '')", rows,
         )  # fmt: skip
         bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")
-    ((_name, _since, chart),) = floor.step_charts(bench.db, START + timedelta(days=400))
+    ((_name, _since, chart),) = wrong.step_charts(bench.db, START + timedelta(days=400))
     assert len(chart.values) == 20 + 1000 and chart.limits is not None and chart.limits.mean == 7.0
     assert chart.drifted == control.Drifted(20, "outside")
 

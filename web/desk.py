@@ -11,6 +11,7 @@ from markupsafe import Markup
 from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.floor import desk as floor
 from tickets.floor import limits as floor_limits
+from tickets.floor import wrong as floor_wrong
 from tickets.floor.boards import place_names as floor_places
 from tickets.floor.learning import mesh_lives
 from tickets.floor.posting import the_spec
@@ -125,12 +126,13 @@ MOST_GROUPS = 10
 def wrong() -> Response:
     """Faults, stops and misprints by cause and circumstance; the step held on each exposure unit over time."""
     days = _window()
-    found = floor.wrong(g.db, g.now, days)
+    found = floor_wrong.wrong(g.db, g.now, days)
+    held = floor_wrong.step_charts(g.db, g.now)
     return desk_page(
         "wrong.html",
         found=found,
         causes=_causes(found),
-        charts=[(name, since, chart, _step_chart(chart)) for name, since, chart in floor.step_charts(g.db, g.now)],
+        charts=[(name, since, chart, _step_chart(chart)) for name, since, chart in held],
         days=days,
         choices=floor.WINDOWS,
         group_words=GROUP_WORDS,
@@ -143,7 +145,7 @@ def wrong() -> Response:
     )
 
 
-def _causes(found: floor.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:
+def _causes(found: floor_wrong.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:
     """Each fault as it was seen at the washout and at the check, the commonest first."""
     washed, checked = ({one.name: one for one in some} for some in (found.washouts, found.checks))
     rows = [(name, washed.get(name), checked.get(name)) for name in dict.fromkeys([*washed, *checked])]

@@ -11,15 +11,14 @@ from datetime import date, datetime, timedelta
 from sqlite_utils import Database
 
 from tickets.floor.boards import stations_ahead
-from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.floor.posting import the_spec, zone
-from tickets.records import control, frames, pool
+from tickets.records import frames, pool
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
 from tickets.records.screen import STENCIL_ON, Standing
 from tickets.records.spec import Spec
-from tickets.store import desk, jobs, places, readings, screens
+from tickets.store import desk, jobs, screens
 from tickets.store.jobs import Wanted
 from tickets.store.settings import setting
 
@@ -70,132 +69,6 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
 _NOT_IN_SERVICE = frozenset({Standing.RETIRED, Standing.TO_RESTRETCH, Standing.AWAY})
-
-
-# What goes wrong ----------------------------------------------------------------------------------------------------
-
-SCREEN_STOPS = frozenset({"pinhole", "screen breakdown"})
-"""Stops of a press that are the screen's doing."""
-
-
-MOST_RUNS = 200
-"""Runs whose screens are counted against their stops: the newest of the window."""
-
-
-@dataclass(frozen=True, slots=True)
-class Wrong:
-    """Faults, stops and misprints of a window, each with the number that it is out of.
-
-    `washouts`, `checks`: faults by cause out of all washouts and out of all checks at the light table. `by`: by
-    exposure unit, emulsion, bucket, mesh: (name, share of washouts with a fault, of checks); `left_out`: the share of
-    stencils with a fault, with and without a step. `stops` by cause: how many, and their minutes. `misprints` by cause
-    out of all pieces printed; `presses`: misprinted pieces out of those of each press. `screen_stops`: stencils that
-    hung in a run with a stop for the screen, by the same groups. `newest`: where the window holds more, only so many of
-    each were counted (0: all were).
-    """
-
-    washouts: tuple[control.Share, ...]
-    checks: tuple[control.Share, ...]
-    by: tuple[tuple[str, tuple[control.Beside, ...]], ...]
-    left_out: tuple[control.Share, ...]
-    stops: tuple[tuple[str, int, float], ...]
-    runs: int
-    misprints: tuple[control.Share, ...]
-    presses: tuple[control.Share, ...]
-    screen_stops: tuple[tuple[str, tuple[control.Share, ...]], ...]
-    newest: int = 0
-
-
-def wrong(db: Database, now: datetime, days: int) -> Wrong:
-    """What went wrong in the last `days`."""
-    since = stamp(now - timedelta(days=days))
-    washed, checked = desk.seen(db, "washouts", since), desk.seen(db, "checks", since)
-    hung = desk.hung_in(db, since, sorted(SCREEN_STOPS), runs=MOST_RUNS)
-    numbers = {one.bucket for one in (*washed, *checked)} | {one.bucket for one in hung}
-    known = desk.emulsions(db, [number for number in numbers if number is not None])
-
-    def code(number: int | None) -> str:
-        return known.get(number or 0, ("", ""))[0]
-
-    def emulsion(number: int | None) -> str:
-        return known.get(number or 0, ("", ""))[1]
-
-    groups: tuple[tuple[str, Callable[[desk.Seen], str]], ...] = (
-        ("exposure unit", lambda one: one.exposure_unit),
-        ("emulsion", lambda one: emulsion(one.bucket)),
-        ("bucket", lambda one: code(one.bucket)),
-        ("mesh", lambda one: _count_name(one.count_per_cm)),
-    )
-
-    def shares(found: Iterable[desk.Seen], key: Callable[[desk.Seen], str]) -> list[control.Share]:
-        return control.shares((key(one), bool(one.fault), one.number) for one in found)
-
-    left = desk.left_out(db, since)
-    skipped: list[control.Share] = []
-    for step in dict.fromkeys(step for missed, _bad, _number in left for step in missed.split("|") if step):
-        without = {True: f"-{step}", False: f"+{step}"}
-        pair = control.shares((without[step in missed.split("|")], bad, number) for missed, bad, number in left)
-        skipped += sorted(pair, key=lambda one: one.name)[::-1]
-    upset = desk.upset(db, since)
-    stops: dict[str, list[float]] = {}
-    misprinted: Counter[str] = Counter()
-    press_bad: Counter[str] = Counter()
-    press_all: Counter[str] = Counter()
-    for one in upset:
-        if one.step == "stop":
-            number, minutes = stops.get(one.cause, [0, 0.0])
-            stops[one.cause] = [number + one.number, minutes + one.minutes]
-        else:
-            misprinted[one.cause] += one.misprinted
-            press_bad[one.press] += one.misprinted
-            press_all[one.press] += one.good + one.misprinted
-    pieces = press_all.total()
-    full = {sum(one.number for one in found) for found in (washed, checked, upset)}
-    by_stop: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
-        ("exposure unit", lambda one: one.exposure_unit),
-        ("bucket", lambda one: code(one.bucket)),
-        ("mesh", lambda one: one.mesh),
-    )
-    return Wrong(
-        control.causes((one.fault, one.number) for one in washed),
-        control.causes((one.fault, one.number) for one in checked),
-        tuple(
-            (name, tuple(control.beside(shares(washed, key), shares(checked, key))))
-            for name, key in groups
-            if washed or checked
-        ),
-        tuple(skipped),
-        tuple((cause, int(some[0]), some[1]) for cause, some in sorted(stops.items(), key=lambda one: -one[1][0])),
-        desk.runs_upset(db, since),
-        tuple(control.Share(cause, number, pieces) for cause, number in misprinted.most_common() if number),
-        tuple(control.Share(press, press_bad[press], number) for press, number in press_all.most_common() if number),
-        tuple(
-            (name, tuple(control.shares((key(one), one.stopped, one.number) for one in hung)))
-            for name, key in by_stop
-            if hung
-        ),
-        desk.MOST if desk.MOST in full else 0,
-    )
-
-
-def _count_name(count_per_cm: float | None) -> str:
-    return f"{count_per_cm * CM_PER_IN:.0f}/in" if count_per_cm else ""
-
-
-STEPS = 1000
-"""Readings of a lamp that are looked through for a drift, beside the first ones: the newest."""
-
-
-def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Chart]]:
-    """The steps held on each exposure unit since its lamp was put in: (unit, since when, chart)."""
-    found = []
-    for name in units_of(db):
-        unit = places.find_unit(db, name)
-        changes = [one.at for one in places.lamp_changes(db, unit.id)] if unit else []
-        since = max((at for at in changes if at <= stamp(now)), default="")
-        steps = readings.steps_held(db, name, since, stamp(now), control.BASELINE, STEPS)
-        found.append((name, since, control.step_chart(steps)))
-    return found
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------
