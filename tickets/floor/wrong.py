@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 from sqlite_utils import Database
 
@@ -22,6 +23,15 @@ MOST_RUNS = 200
 """Runs whose screens are counted against their stops: the newest of the window."""
 
 
+class AtPress(NamedTuple):
+    """The stencils of one group at the press: so many of them hung in a run that stopped for a screen, and so many
+    pieces of their runs were misprinted for one."""
+
+    name: str
+    stopped: control.Share
+    misprinted: control.Share
+
+
 @dataclass(frozen=True, slots=True)
 class Wrong:
     """Faults, stops and misprints of a window, each with the number that it is out of.
@@ -29,9 +39,10 @@ class Wrong:
     `washouts`, `checks`: faults by cause out of all washouts and out of all checks at the light table. `by`: by
     exposure unit, emulsion, bucket, mesh: (name, share of washouts with a fault, of checks); `left_out`: the share of
     stencils with a fault, with and without a step. `stops` by cause: how many, and their minutes. `misprints` by cause
-    out of all pieces printed; `presses`: misprinted pieces out of those of each press. `screen_stops`: stencils that
-    hung in a run with a stop for the screen, by the same groups. `newest`: where the window holds more, only so many of
-    each were counted (0: all were).
+    out of all pieces printed; `presses`: misprinted pieces out of those of each press. `screens`: by exposure unit,
+    emulsion, bucket, mesh and steps left out, the stencils that hung in a run that stopped for a screen, and of the
+    pieces of their runs those misprinted for one. `newest`: where the window holds more, only so many of each were
+    counted (0: all were).
     """
 
     washouts: tuple[control.Share, ...]
@@ -42,7 +53,7 @@ class Wrong:
     runs: int
     misprints: tuple[control.Share, ...]
     presses: tuple[control.Share, ...]
-    screen_stops: tuple[tuple[str, tuple[control.Share, ...]], ...]
+    screens: tuple[tuple[str, tuple[AtPress, ...]], ...]
     newest: int = 0
 
 
@@ -71,11 +82,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
         return control.shares((key(one), bool(one.fault), one.number) for one in found)
 
     left = desk.left_out(db, since)
-    skipped: list[control.Share] = []
-    for step in dict.fromkeys(step for missed, _bad, _number in left for step in missed.split("|") if step):
-        without = {True: f"-{step}", False: f"+{step}"}
-        pair = control.shares((without[step in missed.split("|")], bad, number) for missed, bad, number in left)
-        skipped += sorted(pair, key=lambda one: one.name)[::-1]
+    skipped = _with_and_without((missed, bad, number) for missed, bad, number in left)
     upset = desk.upset(db, since)
     stops: dict[str, list[float]] = {}
     misprinted: Counter[str] = Counter()
@@ -91,8 +98,9 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
             press_all[one.press] += one.good + one.misprinted
     pieces = press_all.total()
     full = {sum(one.number for one in found) for found in (washed, checked, upset)}
-    by_stop: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
+    at_press: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
         ("exposure unit", lambda one: one.exposure_unit),
+        ("emulsion", lambda one: emulsion(one.bucket)),
         ("bucket", lambda one: code(one.bucket)),
         ("mesh", lambda one: one.mesh),
     )
@@ -109,13 +117,53 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
         desk.runs_upset(db, since),
         tuple(control.Share(cause, number, pieces) for cause, number in misprinted.most_common() if number),
         tuple(control.Share(press, press_bad[press], number) for press, number in press_all.most_common() if number),
-        tuple(
-            (name, tuple(control.shares((key(one), one.stopped, one.number) for one in hung)))
-            for name, key in by_stop
-            if hung
-        ),
+        (
+            *((name, _at_press((key(one), one) for one in hung)) for name, key in at_press),
+            ("left out", _left_out_at_press(hung)),
+        )
+        if hung
+        else (),
         desk.MOST if desk.MOST in full else 0,
     )
+
+
+def _with_and_without(seen: Iterable[tuple[str, bool, int]]) -> list[control.Share]:
+    """For each step that was left out before some stencil: how often something happened without it (`-STEP`), and with
+    it (`+STEP`); (steps left out, happened, how many)."""
+    known = list(seen)
+    found: list[control.Share] = []
+    for step in _left_out(missed for missed, _so, _number in known):
+        pair = control.shares((_mark(step, missed), so, number) for missed, so, number in known)
+        found += sorted(pair, key=lambda one: one.name)[::-1]
+    return found
+
+
+def _left_out(missed: Iterable[str]) -> list[str]:
+    return list(dict.fromkeys(step for some in missed for step in some.split("|") if step))
+
+
+def _mark(step: str, missed: str) -> str:
+    return f"-{step}" if step in missed.split("|") else f"+{step}"
+
+
+def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[AtPress, ...]:
+    """The groups of what hung, the most often stopped first: (group, stencils alike)."""
+    known = list(hung)
+    misprinted = control.shares(
+        part for name, one in known
+        for part in ((name, True, one.misprinted), (name, False, one.pieces - one.misprinted))
+    )  # fmt: skip
+    by_name = {one.name: one for one in misprinted}
+    stopped = control.shares((name, one.stopped, one.number) for name, one in known)
+    return tuple(AtPress(one.name, one, by_name[one.name]) for one in stopped)
+
+
+def _left_out_at_press(hung: Sequence[desk.Hung]) -> tuple[AtPress, ...]:
+    found: list[AtPress] = []
+    for step in _left_out(one.missed for one in hung):
+        pair = _at_press((_mark(step, one.missed), one) for one in hung)
+        found += sorted(pair, key=lambda one: one.name)[::-1]
+    return tuple(found)
 
 
 def _count_name(count_per_cm: float | None) -> str:

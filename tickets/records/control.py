@@ -112,7 +112,7 @@ def shares(seen: Iterable[tuple[str, bool, int]]) -> list[Share]:
         every[name] += number
         happened[name] += number * so
     found = [Share(name, happened[name], number) for name, number in every.items()]
-    return sorted(found, key=lambda one: (-one.number / one.of, -one.of, one.name))
+    return sorted(found, key=lambda one: (-one.number / max(one.of, 1), -one.of, one.name))
 
 
 def causes(seen: Iterable[tuple[str, int]]) -> tuple[Share, ...]:

@@ -384,29 +384,35 @@ def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """Stencils alike that hung in runs: of one mesh, bucket and exposure unit, in runs that stopped for one of some
-    causes or did not, and how many they are."""
+    """Stencils alike that hung in runs: of one mesh, bucket, exposure unit and steps left out before, in runs that
+    stopped for one of some causes or did not; how many they are, and of the pieces of their runs those misprinted for
+    such a cause."""
 
     mesh: str
     bucket: int | None
     exposure_unit: str
+    missed: str
     stopped: bool
     number: int
+    misprinted: int
+    pieces: int
 
 
 def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, runs: int = 300) -> list[Hung]:
     """The stencils that hung in the newest runs with a stop or a count since a time, each once a run. `causes`: the
-    stops that are asked for."""
+    stops and misprints that are asked for."""
     marks = ", ".join("?" * len(causes))
     rows = db.execute(
-        f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped FROM ({_NEWEST}) "
-        "GROUP BY run ORDER BY run DESC LIMIT ?) "
-        "SELECT t.mesh_label, t.bucket, t.exposure_unit, o.stopped, count(*) FROM (SELECT DISTINCT h.screen, "
-        "h.stencil, h.run, p.stopped FROM picked p CROSS JOIN hangings h ON h.run = p.run) o "
-        "JOIN stencils t ON t.screen = o.screen AND t.place = o.stencil GROUP BY 1, 2, 3, 4",
-        [*causes, since, limit, runs],
+        f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped, "
+        f"sum(CASE WHEN cause IN ({marks}) THEN misprinted ELSE 0 END) AS misprinted, "
+        f"sum(good + misprinted) AS pieces FROM ({_NEWEST}) GROUP BY run ORDER BY run DESC LIMIT ?) "
+        "SELECT t.mesh_label, t.bucket, t.exposure_unit, t.missed, o.stopped, count(*), sum(o.misprinted), "
+        "sum(o.pieces) FROM (SELECT DISTINCT h.screen, h.stencil, h.run, p.stopped, p.misprinted, p.pieces "
+        "FROM picked p CROSS JOIN hangings h ON h.run = p.run) o "
+        "JOIN stencils t ON t.screen = o.screen AND t.place = o.stencil GROUP BY 1, 2, 3, 4, 5",
+        [*causes, *causes, since, limit, runs],
     ).fetchall()
-    return [Hung(row[0], row[1], row[2], bool(row[3]), row[4]) for row in rows]
+    return [Hung(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6], row[7]) for row in rows]
 
 
 def runs_upset(db: Database, since: str, limit: int = MOST) -> int:

@@ -1,0 +1,79 @@
+"""What goes wrong at the press, counted by what its stencils were made with; the cases are worked by hand."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+import pytest
+from flask.testing import FlaskClient
+from test_desk_rules import Bench, fresh
+from test_desk_rules import bench as bench  # a fixture
+
+from tickets.floor import buckets, places, runs, shop, wrong
+from tickets.floor.posting import form
+from tickets.records.person import Actor
+from tickets.store import jobs as store_jobs
+
+
+@pytest.fixture
+def two_runs(bench: Bench) -> Bench:
+    """Run 1 takes a stencil of the big lamp that nobody degreased and one of the old lamp, stops for a pinhole, and
+    prints 8 good pieces and 2 with pinholes. Run 2 takes another one of the old lamp: 20 good ones, 5 out of register.
+    """
+    places.add(bench.db, bench.me, "Press 1", "press", heads=6, post=fresh(), now=bench.now)
+    lots = {
+        lamp: buckets.mix(bench.db, bench.me, form({"kind": kind}), post=fresh(), now=bench.now)
+        for lamp, kind in (("Big lamp", "dual-cure emulsion"), ("Old lamp", "diazo emulsion"))
+    }
+    stop, bad = {"cause": "pinhole", "minutes": "5"}, {"good": "8", "misprinted": "2", "cause": "pinhole"}
+    off = {"good": "20", "misprinted": "5", "cause": "misregister"}
+    for art, lamps, steps in (("Warbler", ["Big lamp", "Old lamp"], [("stop", stop), ("count", bad)]),
+                              ("Heron", ["Old lamp"], [("count", off)])):  # fmt: skip
+        images = bench.job(len(lamps), art=art)
+        code = store_jobs.search(bench.db, art)[0].code
+        sent = form({"job": code, "placement": "1", "press": "Press 1"})
+        run = runs.open_run(bench.db, bench.me, sent, post=fresh(), now=bench.now)
+        for frame, image, lamp in zip(bench.frames(len(lamps), thread_um="48"), images, lamps, strict=True):
+            if lamp == "Old lamp":
+                bench.log(frame, "degrease", 9)
+            bench.log(frame, "coat", 8, bucket=lots[lamp])
+            bench.log(frame, "image", 7.5, separations=[str(image)], means="film")
+            bench.log(frame, "expose", 7, exposure_unit=lamp, exposure_s="80")
+            bench.log(frame, "washout", 6, result="good")
+            bench.log(frame, "check", 5, result="good")
+            hang = form({"screen": frame, "override": "as it is"})
+            runs.hang(bench.db, LEAD, run, hang, post=fresh(), now=bench.now)
+        for step, values in steps:
+            runs.log(bench.db, bench.me, run, step, form(values), post=fresh(), now=bench.now)
+    return bench
+
+
+LEAD = Actor(1, "Lead", "press lead")
+
+
+def test_stops_and_misprints_are_counted_by_what_the_stencils_were_made_with(two_runs: Bench) -> None:
+    found = dict(wrong.wrong(two_runs.db, two_runs.now, 30).screens)
+
+    def said(kind: str) -> dict[str, tuple[int, int, int, int]]:
+        return {one.name: (one.stopped.number, one.stopped.of, one.misprinted.number, one.misprinted.of)
+                for one in found[kind]}  # fmt: skip
+
+    big, old = (1, 1, 2, 10), (1, 2, 2, 35)  # the old lamp: one stencil in each run, 10 + 25 pieces
+    assert said("exposure unit") == {"Big lamp": big, "Old lamp": old}
+    assert said("emulsion") == {"dual-cure emulsion": big, "diazo emulsion": old}
+    assert sorted(said("bucket").values()) == sorted((big, old))
+    assert said("mesh") == {"230/in": (2, 3, 4, 45)}  # a piece counts for each stencil that hung
+    assert said("left out") == {"-degrease": big, "+degrease": old}
+    assert [one.name for one in found["left out"]] == ["-degrease", "+degrease"]
+    assert shop.check(two_runs.db) == []
+
+
+def test_the_page_has_the_counts_beside_each_other(
+    two_runs: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    page = sign_in(client, "Di Novak").get("/desk/wrong").text
+    part = page.split("Stops and misprints for a pinhole or a breakdown")[1].split("</details>")[0]
+    text = " ".join(re.sub(r"<[^>]+>", " ", part).split())
+    assert "without: Degrease 1 of 1 2 of 10 with: Degrease 1 of 2 2 of 35" in text
+    assert "%" not in text
