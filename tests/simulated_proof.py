@@ -385,7 +385,7 @@ class Proofs:
             found[mesh.mesh] = (said, really)
             if abs(said - really) > max(1.0, POOL_TOLERANCE * really):
                 off.append(mesh.mesh)
-            own = [frame for frame in self.frames.values() if frame.mesh[0] == mesh.mesh]
+            own = [frame for frame in self.frames.values() if frame.mesh_said == mesh.mesh]
             serving = [frame for frame in own if frame.said not in {"retired", "to restretch", "away"}]
             now_taken = sum(1 for frame in own if frame.said in STENCIL_ON)
             stock = mesh.frames

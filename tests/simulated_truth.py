@@ -74,6 +74,11 @@ class Frame:
         return self.codes[-1]
 
     @property
+    def mesh_said(self) -> str:
+        """Count and thread, which tell meshes apart."""
+        return "{} · {} µm".format(*self.mesh)
+
+    @property
     def impressions(self) -> int:
         return sum(hanging.impressions for hanging in self.hangings)
 
@@ -288,7 +293,7 @@ class Census:
         for frame in frames:
             stages[frame.said or "unknown"] += 1
             if frame.said in STENCIL_ON:
-                taken[frame.mesh[0]] += 1
+                taken[frame.mesh_said] += 1
         self.next += hours * HOUR
         self.counts.append((self.next - HOUR, hours, stages, taken))
 

@@ -825,7 +825,7 @@ def test_the_pool_by_hand(bench: Bench) -> None:
     wait = dict(view.stays)["to check"]
     assert (wait.number, wait.median_h, wait.slow_h) == (6, 3.5, 10.0)
     (mesh,) = view.meshes
-    assert (mesh.mesh, mesh.begun, mesh.frames) == ("230/in", 6, pool.Stock(6, 6))
+    assert (mesh.mesh, mesh.begun, mesh.frames) == ("230/in · 48 µm", 6, pool.Stock(6, 6))
     assert view.days == pytest.approx(6.0) and mesh.per_day == pytest.approx(1.0)
     assert mesh.turnaround is None and mesh.needed is None  # none ended: nothing to reckon from
     assert sum(sum(row) for _day, row in view.shifts) == 6
@@ -833,3 +833,32 @@ def test_the_pool_by_hand(bench: Bench) -> None:
     assert {len(row) for _day, row in floor.pool_of(bench.db, bench.now, 30).shifts} == {2}
     with pytest.raises(Refused):
         shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "12 0", now=bench.now)
+
+
+def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(bench: Bench) -> None:
+    """Of 230/in with 48 um three frames, none used; of the same count with 40 um one, which took a day for each of two
+    stencils in four days: half a frame. Two of 110/in took two days each: one frame in all, and there are two. A frame
+    of 90/cm with 50 um is one of 230/in with 48 um by the shop's tolerances (3 %, 2 um), and goes by that name; one
+    whose thread nobody noted stands alone."""
+    bench.frames(3, thread_um="48")
+    bench.frames(1, mesh_count_as_labelled="90/cm", thread_um="50")
+    bench.frames(1)
+    (thin,) = bench.frames(1, thread_um="40")
+    coarse = bench.frames(2, mesh_count_as_labelled="110/in", thread_um="80")
+    for begun in (96, 50):
+        bench.log(thin, "coat", begun)
+        bench.log(thin, "strip", begun - 24)
+    for code in coarse:
+        bench.log(code, "coat", 60)
+        bench.log(code, "strip", 12)
+    (row,) = [frame for frame in bench.frames(1, mesh_count_as_labelled="305/in", thread_um="34")]
+    for begun in range(95, 5, -10):
+        bench.log(row, "coat", begun)
+        bench.log(row, "strip", begun - 9)
+    bench.log(row, "fault", 1, kind="torn", then="restretch")  # the only frame of a busy mesh
+    meshes = floor.pool_of(bench.db, bench.now, 30).meshes
+    assert [(one.mesh, one.begun, one.frames.there, one.short_by) for one in meshes] == [
+        ("305/in · 34 µm", 9, 0, 1), ("110/in · 80 µm", 2, 2, 0), ("230/in · 48 µm", 0, 4, 0), ("230/in", 0, 1, 0),
+        ("230/in · 40 µm", 2, 1, 0),
+    ]  # fmt: skip
+    assert [meshes[place].needed for place in (1, 4)] == [pytest.approx(1.0), pytest.approx(0.5)]

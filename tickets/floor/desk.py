@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -16,7 +16,7 @@ from tickets.records import frames, pool
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
-from tickets.records.screen import STENCIL_ON, Standing
+from tickets.records.screen import STENCIL_ON, Standing, mesh_said
 from tickets.records.spec import Spec
 from tickets.store import desk, jobs, screens
 from tickets.store.jobs import Wanted
@@ -45,26 +45,53 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     """The pool by the last `days`."""
     since = stamp(now - timedelta(days=days))
     spans = [(str(one), pool.span(desk.stays(db, str(one), since))) for one in Standing if one not in _NO_STAY]
-    begun = desk.begun(db, since)
+    begun, ended = desk.begun(db, since), desk.ended(db, since)
     reach = days / 1.0
     if begun:
         # a young log, or one so full that only its newest part was read, must not water down the rate
         reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
-    frames: dict[str, pool.Stock] = {}
-    for standing, mesh, _count, number in screens.counts(db):
-        if standing in _NOT_IN_SERVICE or not mesh:
+    stock: dict[desk.OfMesh, pool.Stock] = {}
+    for standing, mesh, number in desk.frames_by_mesh(db):
+        if standing in _NOT_IN_SERVICE or not mesh[0]:
             continue
         gone = standing == screens.MISSING
         more = pool.Stock(0 if gone else number, number if standing in STENCIL_ON else 0, number if gone else 0)
-        frames[mesh] = frames.get(mesh, pool.Stock()) + more
-    meshes = pool.by_mesh((mesh for _at, mesh in begun), desk.ended(db, since), frames, reach)
+        stock[mesh] = stock.get(mesh, pool.Stock()) + more
+    names = _mesh_names(db, stock, {mesh: label for _at_or_hours, mesh, label in [*begun, *ended]})
+    there = dict.fromkeys(names.values(), pool.Stock())
+    for mesh, some in stock.items():
+        there[names[mesh]] += some
+    meshes = pool.by_mesh(
+        (names[mesh] for _at, mesh, _label in begun if mesh[0]),
+        ((names[mesh], hours) for hours, mesh, _label in ended if mesh[0]),
+        there,
+        reach,
+    )
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
         tuple((name, one) for name, one in spans if one is not None),
-        tuple(one for one in meshes if one.mesh),
+        tuple(meshes),
         tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,
     )
+
+
+def _mesh_names(
+    db: Database, stock: Mapping[desk.OfMesh, pool.Stock], used: Mapping[desk.OfMesh, str]
+) -> dict[desk.OfMesh, str]:
+    """What each mesh is called, in the order of counts: what is one mesh to the shop has one name, that of most of its
+    frames. `used`: meshes of stencils with their labels, since none of their frames may be left."""
+    labels = {mesh[0]: label for mesh, label in used.items()}
+    for _standing, label, count, _number in sorted(screens.counts(db), key=lambda one: one[3]):
+        if count:
+            labels[count] = label  # several labels of one count: that of most
+    every = [mesh for mesh in dict.fromkeys([*stock, *used]) if mesh[0]]
+    every.sort(key=lambda mesh: (-stock[mesh].there if mesh in stock else 0, mesh[0] or 0.0))
+    names: dict[desk.OfMesh, str] = {}
+    for some in frames.one_mesh([(mesh[0] or 0.0, mesh[1]) for mesh in every], the_spec(db)):
+        count, thread = every[some[0]]
+        names |= dict.fromkeys((every[place] for place in some), mesh_said(labels[count], thread))
+    return dict(sorted(names.items(), key=lambda one: (one[0][0] or 0.0, one[0][1] or 0.0)))
 
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
@@ -261,18 +288,7 @@ class _Meshes:
 
     def sections(self) -> list[list[int]]:
         """The wants by mesh: the same mesh for different work stands together."""
-        found: list[list[int]] = []
-        for number, asked in enumerate(self.wants):
-            like = frames.Alike(asked.count_per_cm, asked.thread_um, "aluminium", None)
-            for some in found:
-                first = self.wants[some[0]]
-                threads = (first.thread_um is None) == (asked.thread_um is None)
-                if threads and self.would(like, some[0]) in frames.HOPED:
-                    some.append(number)
-                    break
-            else:
-                found.append([number])
-        return found
+        return frames.one_mesh([(round(one.count_per_cm, 4), one.thread_um) for one in self.wants], self.spec)
 
     def span(self, wants: Iterable[int]) -> tuple[float, float]:
         """Counts per cm from and to that may serve, with a little room: the check itself decides."""

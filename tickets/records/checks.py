@@ -170,28 +170,32 @@ def same_mesh(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
     mesh = life.mesh
     if mesh is None:
         return [Reason("mesh-unknown", Level.UNKNOWN, {"asked_per_in": asked.count_per_cm * CM_PER_IN})]
-    tolerances = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
-
-    def compared(count_per_cm: float) -> list[Reason]:
-        return mesh_rules.judge_same(
-            asked.count_per_cm * CM_PER_IN,
-            asked.thread_um,
-            count_per_cm * CM_PER_IN,
-            mesh.thread_um,
-            count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
-            thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
-            spec=tuple(limit.row for limit in tolerances if limit),
-        )
-
-    reasons = compared(mesh.count_per_cm)
+    wanted = (asked.count_per_cm, asked.thread_um)
+    reasons = compared(wanted, (mesh.count_per_cm, mesh.thread_um), spec)
     if not mesh.count_per_cm:  # a thread that differs stops it all the same
-        reasons += [reason for reason in compared(asked.count_per_cm) if reason.level is not Level.OK]
+        thread = compared(wanted, (asked.count_per_cm, mesh.thread_um), spec)
+        reasons += [reason for reason in thread if reason.level is not Level.OK]
     accepted = _accepted(life, asked)
     if accepted and any(reason.level is Level.STOP for reason in reasons):
         said = {"mesh": mesh.said, "asked": asked.mesh, "who": accepted.get("who", ""), "why": accepted.get("why", "")}
         reasons = [reason for reason in reasons if reason.level is not Level.STOP]
         reasons.append(Reason("mesh-substitute", Level.CAUTION, said))
     return reasons
+
+
+def compared(asked: tuple[float, float | None], mesh: tuple[float, float | None], spec: Spec) -> list[Reason]:
+    """Whether one mesh is another by the shop's tolerances, each as its count per cm and its thread in um (None: not
+    noted)."""
+    tolerances = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
+    return mesh_rules.judge_same(
+        asked[0] * CM_PER_IN,
+        asked[1],
+        mesh[0] * CM_PER_IN,
+        mesh[1],
+        count_tolerance_pct=tolerances[0].value if tolerances[0] else 0.0,
+        thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
+        spec=tuple(limit.row for limit in tolerances if limit),
+    )
 
 
 def _accepted(life: Life, asked: Asked) -> Mapping[str, Any] | None:

@@ -347,6 +347,22 @@ def would(frame: Alike, asked: Asked, spec: Spec, now: datetime, logged: Collect
     return Would.SLACK if stops else Would.FIT
 
 
+def one_mesh(meshes: Sequence[tuple[float, float | None]], spec: Spec) -> list[list[int]]:
+    """Meshes (count per cm, thread in um) by what is one mesh to the shop: places in the list, each with the first that
+    it is alike. One whose thread nobody noted is only like another such."""
+    found: list[list[int]] = []
+    for place, mesh in enumerate(meshes):
+        for some in found:
+            first = meshes[some[0]]
+            noted = (first[1] is None) == (mesh[1] is None)
+            if noted and all(reason.level is Level.OK for reason in checks.compared(first, mesh, spec)):
+                some.append(place)
+                break
+        else:
+            found.append([place])
+    return found
+
+
 def like(life: Life) -> Alike:
     """The frame of one screen."""
     mesh, low = life.mesh, life.tension.minimum_n_per_cm if life.tension else None

@@ -94,12 +94,17 @@ class MeshPool:
         """Frames missing at the average rate; 0 or more."""
         return max(0, math.ceil(self.needed - 1e-9) - self.frames.there) if self.needed is not None else 0
 
+    @property
+    def short_if_slow(self) -> bool:
+        """True where the slow tenth of the turnarounds asks for more frames than there are."""
+        return self.needed_slow is not None and self.needed_slow > self.frames.there
+
 
 def by_mesh(
     begun: Iterable[str], ended: Iterable[tuple[str, float]], frames: dict[str, Stock], days: float
 ) -> list[MeshPool]:
-    """The pool by mesh. `begun`: the mesh of each stencil begun within `days`; `ended`: mesh and hours of each that
-    ended within them; `frames`: those in service, by mesh."""
+    """The pool by mesh, what is short first. `begun`: the mesh of each stencil begun within `days`; `ended`: mesh and
+    hours of each that ended within them; `frames`: those in service, by mesh."""
     started = Counter(begun)
     hours: dict[str, list[float]] = {}
     for mesh, taken in ended:
@@ -119,7 +124,7 @@ def by_mesh(
                 frames.get(mesh, Stock()),
             )
         )
-    return found
+    return sorted(found, key=lambda one: (-one.short_by, not one.short_if_slow))
 
 
 def shift_of(at: datetime, starts: Sequence[int]) -> tuple[date, int]:

@@ -14,6 +14,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, s
 from tickets.records.as_run import AsRun, alike_as, fibre_said, field_word, named, pairs, texts_of
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
+from tickets.records.screen import mesh_said
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec
 from tickets.words import N_
@@ -296,8 +297,7 @@ def _mesh(old: AsRun, was: Station, now: Station, here: Mapping[str, Any], limit
 
 def _mesh_said(station: Station) -> str:
     assert station.mesh is not None
-    thread = station.mesh.thread_um
-    return station.mesh.count_as_labelled + (f" · {thread:g} µm" if thread else "")
+    return mesh_said(station.mesh.count_as_labelled, station.mesh.thread_um)
 
 
 _OTHER_MESH = {"mesh-count-differs", "mesh-thread-differs"}

@@ -180,6 +180,11 @@ def asked_standing(step: str) -> Standing:
     return first.get(step, S.UNKNOWN)
 
 
+def mesh_said(label: str, thread_um: float | None) -> str:
+    """A mesh in words, its count as labelled and its thread where it is noted: `230/in · 48 µm`."""
+    return label + (f" · {thread_um:g} µm" if thread_um else "")
+
+
 @dataclass(frozen=True)
 class Mesh:
     """The mesh on the frame: count as its label says, thread in um (None: not known), and the maker's sheet values."""
@@ -200,7 +205,7 @@ class Mesh:
     @property
     def said(self) -> str:
         """`230/in · 48 µm`."""
-        return self.count_as_labelled + (f" · {self.thread_um:g} µm" if self.thread_um else "")
+        return mesh_said(self.count_as_labelled, self.thread_um)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
+from tickets.store.screens import MISSING
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -290,22 +291,40 @@ def stays(db: Database, standing: str, since: str, limit: int = MOST_STAYS) -> l
     return [row[0] for row in rows]
 
 
-def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, str]]:
-    """The newest stencils begun since a time: (when, mesh as labelled), newest first."""
-    rows = db.execute(
-        "SELECT begun_at, mesh_label FROM stencils WHERE begun_at >= ? ORDER BY begun_at DESC LIMIT ?", [since, limit]
-    ).fetchall()
-    return [(row[0], row[1]) for row in rows]
+OfMesh = tuple[float | None, float | None]
+"""A mesh without its label: count per cm and thread in um (None: not known)."""
 
 
-def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[str, float]]:
-    """The newest stencils ended since a time: (mesh as labelled, hours from their beginning)."""
+def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, OfMesh, str]]:
+    """The newest stencils begun since a time: (when, mesh, its label), newest first."""
     rows = db.execute(
-        "SELECT mesh_label, turnaround_h FROM stencils WHERE ended_at <> '' AND ended_at >= ? "
-        "ORDER BY ended_at DESC LIMIT ?",
+        "SELECT t.begun_at, t.count_per_cm, m.thread_um, t.mesh_label FROM stencils t LEFT JOIN meshes m "
+        "ON m.screen = t.screen AND m.number = t.mesh WHERE t.begun_at >= ? ORDER BY t.begun_at DESC LIMIT ?",
         [since, limit],
     ).fetchall()
-    return [(row[0], row[1]) for row in rows]
+    return [(row[0], (row[1], row[2]), row[3]) for row in rows]
+
+
+def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMesh, str]]:
+    """The newest stencils ended since a time: (hours from their beginning, mesh, its label)."""
+    rows = db.execute(
+        "SELECT t.turnaround_h, t.count_per_cm, m.thread_um, t.mesh_label FROM stencils t LEFT JOIN meshes m "
+        "ON m.screen = t.screen AND m.number = t.mesh WHERE t.ended_at <> '' AND t.ended_at >= ? "
+        "ORDER BY t.ended_at DESC LIMIT ?",
+        [since, limit],
+    ).fetchall()
+    return [(row[0], (row[1], row[2]), row[3]) for row in rows]
+
+
+def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int]]:
+    """Frames by standing and mesh: (standing, mesh, how many), by an index alone. Those that a stock-take did not find
+    are none of their standing: they stand under `screens.MISSING`."""
+    asked = "SELECT standing, count_per_cm, thread_um, count(*) FROM standings {} GROUP BY 1, 2, 3"
+    gone = {row[:3]: row[3] for row in db.execute(asked.format(f"WHERE screen IN ({_MISSING})")).fetchall()}
+    found = [(MISSING, row[1:3], number) for row, number in gone.items()]
+    for *row, number in db.execute(asked.format("")).fetchall():
+        found.append((row[0], (row[1], row[2]), number - gone.get(tuple(row), 0)))
+    return found
 
 
 def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:

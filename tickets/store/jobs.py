@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from tickets.records import job as sheets
 from tickets.records.checks import Asked
 from tickets.records.job import Job, Placement, ink_for, needed
+from tickets.records.screen import mesh_said
 from tickets.records.separation import Separation
 
 
@@ -279,7 +280,7 @@ def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
         number=station.number,
         separation=separation_number(db, image, make=False) or 0,
         image=image,
-        mesh=station.mesh.count_as_labelled + (f" · {station.mesh.thread_um:g} µm" if station.mesh.thread_um else ""),
+        mesh=mesh_said(station.mesh.count_as_labelled, station.mesh.thread_um),
         count_per_cm=station.mesh.count_per_cm,
         thread_um=station.mesh.thread_um,
         work=placement.work,
