@@ -978,6 +978,12 @@ def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, 
     assert settings["2"]["time"] == "7.5 s" and settings["3"]["strokes"] == "1"  # what was not tapped is as the target
 
 
+def test_the_log_of_the_shop_says_what_a_set_up_had_otherwise(shop: Shop, press: FlaskClient) -> None:
+    ready_to_print(press, shop, shop.job(), **{"s3.strokes": "2", "s2.time": "7 s"})
+    text = " ".join(re.sub(r"<[^>]+>", " ", press.get("/log").text).split())
+    assert "target: job sheet · 2, Flash or cool-down time: 6 s → 7 s · 3, Strokes: 1 → 2" in text and "{" not in text
+
+
 def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = ready_to_print(press, shop, shop.job())
     entry = story(db, run).approved["entry"]

@@ -12,6 +12,8 @@ from sqlite_utils import Database
 from tickets.calculator import units
 from tickets.floor import buckets as floor_buckets
 from tickets.floor.screens import moved_on
+from tickets.records import setup
+from tickets.records.as_run import field_word
 from tickets.records.code import shown
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import MANAGES
@@ -106,7 +108,7 @@ def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
     step = step_of(entry)
     fields = {field.name: field for field in step.fields} if step else {}
     out = []
-    for name, value in entry.values.items():
+    for name, value in _plain(entry).items():
         if value in (None, "", []) or (entry.step == "cross-out" and name == "entry"):
             continue
         field = fields.get(name)
@@ -120,6 +122,19 @@ def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
         text = _("{who}: {why}").format(who=entry.override.get("who", ""), why=entry.override.get("why", ""))
         out.append((_("Went past the verdict"), text))
     return out
+
+
+def _plain(entry: Entry) -> Mapping[str, Any]:
+    """The values of an entry that a line can say: of a set-up sheet what is otherwise than its target."""
+    if entry.step != "sheet":
+        return entry.values
+    return {
+        _("target"): str(entry.values.get("target_from") or "–"),
+        **{
+            f"{_('the whole run') if part == setup.RUN else part}, {field_word(name)}": f"{was} → {_(now)}"
+            for part, name, was, now in setup.differences(entry.values)
+        },
+    }
 
 
 def _reads_alike(typed: str, value: Any, name: str) -> bool:
