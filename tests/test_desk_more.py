@@ -8,16 +8,19 @@ import secrets
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
+import pypdfium2 as pdfium
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.floor import jobs, screens, shop
 from tickets.floor import people as floor_people
 from tickets.floor import places as floor_places
-from tickets.floor import screens, shop
 from tickets.floor.posting import form
+from tickets.records import job
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
@@ -219,3 +222,79 @@ def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path,
     assert rack is not None and rack.retired_at is None and shop.check(db) == []
     floor_places.retire(db, me, rack, post=fresh(), now=NOW)
     assert [one.what for one in changes.of(db, "place", rack.id)] == ["retired"]
+
+
+# The life of a screen, and paper
+
+
+def lived(db: Database, stencils: int) -> str:
+    """A screen that was coated, washed out and stripped so often; its code."""
+    me, at = shop.command_line(db, NOW), NOW - timedelta(days=60)
+    mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium"}
+    code = str(screens.add(db, me, form(mesh), post=fresh(), now=at)[0])
+    sheet = {
+        "title": "Marsh warbler totes",
+        "customer": "Reedbed Walkers",
+        "due": "2026-03-12",
+        "art": {"name": "Warbler", "revision": "1"},
+        "garment": [{"style": "Tote", "colour": "natural", "pieces": 100, "fibre": {"cotton": 100}}],
+        "placement": [{"name": "Front", "width": "100 mm", "height": "100 mm", "station": [{
+            "does": "print", "colour": "reed green", "ink": "plastisol", "coverage": "50 %",
+            "mesh": {"count": "230/in", "thread": "48 um"},
+        }]}],
+    }  # fmt: skip
+    jobs.add(db, me, [job.read(sheet)], post=fresh(), now=at)
+    for number in range(stencils):
+        for step, sent in (
+            ("degrease", {}),
+            ("coat", {}),
+            ("image", {"separations": "1"}),
+            ("expose", {"exposure_s": "95"}),
+            ("washout", {"result": "fault", "fault": "scum"} if number == 1 else {"result": "good"}),
+            ("note", {"note": f"remark {number + 1} of the log"}),
+            ("strip", {}),
+        ):
+            at += timedelta(hours=1)
+            screens.log(db, me, screens.find(db, code), step, form(sent), post=fresh(), now=at)
+    return code
+
+
+def test_a_life_of_many_stencils_is_folded_but_for_the_newest(desk: Desk, db: Database) -> None:
+    """Each fold says in its line when the stencil was on, and whether something went wrong with it."""
+    page = desk.get(f"/desk/screens/{lived(db, 7)}")
+    folds = re.findall(r'<details class="part stencil"( open)?>\s*<summary>(.*?)</summary>', page, re.S)
+    assert [is_open for is_open, _line in folds] == [" open", *[""] * 6]
+    lines = [" ".join(re.sub(r"<[^>]+>", " ", line).split()) for _open, line in folds]
+    assert all(re.search(r"stencil \d \d+ Jan – \d+ Jan · reed green · Warbler 1 · 0 impressions", line) for line in lines), lines
+    assert ["✕" in line for line in lines] == [False] * 5 + [True, False]
+
+
+@pytest.mark.browser
+def test_paper_has_every_fold_open(phone: Any, db: Database, sign_in_page: Callable[[Any, str], None]) -> None:
+    """What stands in a closed fold, forms apart, is read back from the PDF that Chromium prints."""
+    me = shop.command_line(db, NOW)
+    rack = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    floor_places.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
+    code = lived(db, 3)
+    screens.log(db, me, screens.find(db, code), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+    shop.set_up(db, me, "shop", "The long shed", now=NOW)
+    sign_in_page(phone, "Di Novak")
+    for path, least in (
+        ("/spec", 100), (f"/desk/screens/{code}", 20), ("/people", 4), ("/settings", 1), ("/desk/files", 100),
+        ("/exposure-units/Old%20lamp", 1), (f"/places/{rack}", 1), (f"/screens/{code}", 0),
+    ):  # fmt: skip
+        phone.goto(path)
+        folded = phone.evaluate(
+            "[...document.querySelectorAll('main details:not([open]) :is(li, td, dd, summary)')]"
+            ".filter(one => !one.closest('form') && !one.querySelector('ul, table, form, details, a.button')"
+            " && !(one.matches('summary') && !one.parentElement.querySelector('li, td, dd')))"
+            ".map(one => one.textContent)"
+        )
+        texts = {"".join(text.split()) for text in folded}
+        printed = pdfium.PdfDocument(phone.pdf(format="A4"))
+        paper = "".join("".join(page.get_textpage().get_text_range().split()) for page in printed)
+        assert len(texts) >= least, (path, len(texts))
+        paper = paper.replace("\ufffe", "")
+        missing = [text for text in texts if text and text not in paper]
+        assert not missing, (path, missing[:5])
+        assert "Save" not in paper and (path != f"/places/{rack}" or code[:5] in paper)
