@@ -537,9 +537,29 @@ def read(
             continue
         if as_typed is not None:
             typed[name] = as_typed
+    faults += _no_opening(values, form)
     if faults:
         raise Refused(faults)
     return values, typed
+
+
+def _no_opening(values: Mapping[str, Any], form: Mapping[str, Sequence[str]]) -> list[Fault]:
+    """What is wrong with a mesh whose threads leave nothing open: each must be thinner than the pitch (geometry)."""
+    label, thread_um = values.get("mesh_count_as_labelled"), values.get("thread_um")
+    if label is None or thread_um is None or thread_um < (pitch_um := 10_000 / count_per_cm(label)):
+        return []
+    text, unit = (next((one.strip() for one in form.get(name, ()) if one.strip()), "") for name in _THREAD)
+    typed = units.typed_unit("thread_um", text, unit) or "um"
+    message = _(
+        "A thread of {thread} {unit} leaves no opening in a {count} mesh: below {high} {unit} would do. Look at count "
+        "and thread on the label."
+    )
+    thread = units.exact_text(units.convert(thread_um, "um", typed))
+    span = units.span_typed(1.0, pitch_um, "um", typed)
+    return [Fault("thread_um", message.format(thread=thread, count=label, high=span["high"], unit=span["unit"]))]
+
+
+_THREAD = ("thread_um", "thread_um.unit")
 
 
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
@@ -584,7 +604,15 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case _:
             if len(sent[0]) > 2000:
                 raise ValueError(_("At most 2,000 characters."))
-            return sent[0], None
+            return (_painted(sent[0]) if field.name == "mark" else sent[0]), None
+
+
+def _painted(text: str) -> str:
+    """A mark as it can be painted, in one line: breaks and tabs become blanks, other unseen characters are refused."""
+    text = " ".join(text.split())
+    if not text.isprintable():
+        raise ValueError(_("A mark has characters that nobody can see: type it anew, such as A 12."))
+    return text
 
 
 def _in_a_row(name: str, sent: Sequence[str], unit: str | None) -> tuple[list[str], str | None]:
