@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import secrets
+from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
+from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets.floor import frame_list
 from tickets.records import steps
 from tickets.records.refusal import Refused
 
+SignIn = Callable[[FlaskClient, str], FlaskClient]
 NOW = datetime.now(UTC).replace(microsecond=0)
 
 
@@ -52,3 +56,21 @@ def test_a_mark_is_one_line_however_it_was_typed(db: Database) -> None:
     assert [one.mark for one in found.frames] == ["A 1"]
     (twice, unseen) = found.faults
     assert "is in line 2 too" in twice.message and "nobody can see" in unseen.message
+
+
+def test_a_line_is_counted_once_and_nothing_is_said_to_go_in_while_one_is_wrong(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    phone = sign_in(client, "Di Novak")
+
+    def said(text: str) -> str:
+        answer = phone.post("/desk/import", data={"list": text, "act": "take", "entry": secrets.token_hex(12)})
+        assert answer.status_code == 422 and db.execute("SELECT count(*) FROM screens").fetchone() == (0,)
+        return " ".join(answer.text.split("<main")[1].split())
+
+    three = said("mark,mesh_count,frame,place\nA 1,,plastic,Nowhere\nA 2,90/cm,wood,\n")
+    assert "1 line is refused" in three and three.count("<li><b>line 2</b>") == 1
+    assert "Nothing was brought in: a list goes in as a whole" in three
+    assert "1 other line is right" in three and "would be brought in" not in three
+    head = said("mark,colour,width,height\nA,b,c,d\n")
+    assert "1 line is refused" in head and "other line" not in head

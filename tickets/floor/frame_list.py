@@ -77,11 +77,19 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class FrameList:
-    """What a list comes to: the frames that would do, and each line refused with its reason ("line 3")."""
+    """What a list comes to: the frames that would do, and what is wrong, each with its line ("line 3")."""
 
     frames: tuple[Frame, ...]
     faults: tuple[Fault, ...]
     by_mesh: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def refused(self) -> dict[str, list[str]]:
+        """The lines refused, each once with all that is wrong in it."""
+        found: dict[str, list[str]] = {}
+        for fault in self.faults:
+            found.setdefault(fault.where, []).append(fault.message)
+        return found
 
 
 def decoded(data: bytes) -> str:
