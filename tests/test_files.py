@@ -2,20 +2,59 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import re
 import secrets
+import shutil
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
-from tickets.floor import frame_list
+from tickets import demo, store
+from tickets.floor import frame_list, screens, trace
+from tickets.floor import jobs as floor_jobs
+from tickets.floor.posting import form
 from tickets.records import steps
+from tickets.records.person import Actor
 from tickets.records.refusal import Refused
+from tickets.store import buckets, jobs, people
+from web import create_app
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 NOW = datetime.now(UTC).replace(microsecond=0)
+
+
+@pytest.fixture(scope="module")
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo shop, for what only reads."""
+    folder = tmp_path_factory.mktemp("demo")
+    demo.build(folder, NOW)
+    return folder
+
+
+def at_the_desk(folder: Path) -> FlaskClient:
+    """A phone of the demo's manager."""
+    phone = create_app(folder, testing=True, clock=lambda: NOW).test_client()
+    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    assert phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]}).status_code == 303
+    return phone
+
+
+def rows_of(phone: FlaskClient, path: str) -> list[dict[str, str]]:
+    answer = phone.get(path)
+    assert answer.status_code == 200, path
+    return list(csv.DictReader(io.StringIO(answer.text.lstrip("\ufeff"))))
+
+
+def main_of(phone: FlaskClient, path: str) -> str:
+    answer = phone.get(path, follow_redirects=True)
+    assert answer.status_code == 200, path
+    return answer.text.split("<main")[1].split("</main")[0]
 
 
 # A list of frames
@@ -74,3 +113,58 @@ def test_a_line_is_counted_once_and_nothing_is_said_to_go_in_while_one_is_wrong(
     assert "1 other line is right" in three and "would be brought in" not in three
     head = said("mark,colour,width,height\nA,b,c,d\n")
     assert "1 line is refused" in head and "other line" not in head
+
+
+# Traces
+
+
+def test_a_traced_stencil_has_the_numbers_that_it_has_among_the_stencils(demo_folder: Path) -> None:
+    phone, db = at_the_desk(demo_folder), store.connect(demo_folder)
+    known = {(row["screen"], row["mesh"], row["stencil"]): row for row in rows_of(phone, "/desk/files/stencils.csv")}
+    emulsions = [one.code for one in buckets.every(db, limit=100) if one.emulsion]
+    jobs_ = [jobs.get(db, number) for number in jobs.every_number(db)]
+    traced = [
+        row
+        for code in (*emulsions, *(job.code for job in jobs_ if job))
+        for row in rows_of(phone, f"/desk/trace/{code}.csv")
+        if row["screen"]
+    ]
+    assert len(traced) > 60 and any(row["mesh"] != "1" for row in traced)
+    for row in traced:
+        stencil = known[row["screen"], row["mesh"], row["stencil"]]
+        for column in ("mesh_count", "images", "washed_at", "faults"):
+            assert stencil[column] == row[column]
+        assert (stencil["ended_at"] == "") is (row["still_on"] == "yes")
+
+
+def test_screens_that_wait_for_a_job_are_traced_once_with_what_is_known_and_the_file_has_them(
+    demo_folder: Path, tmp_path: Path
+) -> None:
+    folder = shutil.copytree(demo_folder, tmp_path / "copy")
+    phone, db = at_the_desk(folder), store.connect(folder)
+    carried = "SELECT DISTINCT s.code FROM stations q JOIN carries c ON c.separation = q.separation "
+    carried += "JOIN screens s ON s.id = c.screen WHERE q.job = ?"
+    waiting, printed = 0, 0
+    for number in jobs.every_number(db):
+        job = jobs.get(db, number)
+        assert job is not None
+        page, rows = main_of(phone, f"/desk/trace/{job.code}"), rows_of(phone, f"/desk/trace/{job.code}.csv")
+        on_page = re.findall(r'href="/desk/screens/([0-9A-Z]{6})"', page)
+        assert sorted(on_page) == sorted(row["screen"] for row in rows if row["screen"])
+        still = [row["screen"] for row in rows if row["still_on"]]
+        assert {code for (code,) in db.execute(carried, [number])} == set(still) and len(still) == len(set(still))
+        waiting += sum(1 for row in rows if row["still_on"] and not row["run"])
+        printed += sum(1 for row in rows if row["run"] and row["job"] != job.code)
+    assert waiting > 5 and printed  # some never hung, some hung for another job
+    # what becomes known of a screen that waits is said
+    me = people.find(db, "Ada Holm")
+    assert me is not None
+    traced = next(one for n in jobs.every_number(db) for one in trace.trace_job(db, n).carrying if one.washed_at)
+    sent = form({"result": "fault", "fault": "pinholes"})
+    screen = screens.find(db, traced.code)
+    screens.log(db, Actor(me.id, me.name, me.role), screen, "check", sent, post=secrets.token_hex(12), now=NOW)
+    job = next(floor_jobs.find(db, jobs.get(db, n).code) for n in jobs.every_number(db)  # type: ignore[union-attr]
+               if traced.screen in {one.screen for one in trace.trace_job(db, n).carrying})  # fmt: skip
+    (row,) = [row for row in rows_of(phone, f"/desk/trace/{job.code}.csv") if row["screen"] == traced.code]
+    assert row["faults"] == "pinholes" and row["washed_at"] and row["bucket"]
+    assert "pinholes" in main_of(phone, f"/desk/trace/{job.code}")

@@ -51,7 +51,7 @@ def trace_start() -> AnyResponse:
 
 
 def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -> Response:
-    lots = dict.fromkeys((one.bucket_code, one.lot) for one in found.rows if one.bucket_code)
+    lots = dict.fromkeys((one.bucket_code, one.lot) for one in (*found.rows, *found.carrying) if one.bucket_code)
     return desk_page(
         "trace.html",
         kind=kind,
@@ -59,6 +59,7 @@ def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -
         rows=found.rows[: traces.SHOWN],
         more=len(found.rows) > traces.SHOWN,
         inks=found.inks[: traces.SHOWN],
+        carrying=found.carrying[: traces.SHOWN],
         totals=found.totals,
         pieces=found.pieces,
         jobs=found.jobs[: traces.SHOWN],
@@ -93,6 +94,4 @@ def trace(code: str) -> AnyResponse:
     if as_file:
         return csv_answer(f"job-{job.code}", traces.TRACE, traces.trace_rows(g.db, found))
     title = _("Lots behind {job}").format(job=job.sheet.title)
-    return _trace(
-        found, "job", title, f"/desk/trace/{job.code}.csv", job=job, carrying=desk.carrying_now(g.db, job.id)
-    )
+    return _trace(found, "job", title, f"/desk/trace/{job.code}.csv", job=job)

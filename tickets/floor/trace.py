@@ -32,10 +32,12 @@ class Totals:
 
 @dataclass(frozen=True, slots=True)
 class Trace:
-    """A lot followed to its jobs, or a job back to its lots. `inks` are the runs of ink buckets and of lots by name."""
+    """A lot followed to its jobs, or a job back to its lots. `inks` are the runs of ink buckets and of lots by name;
+    `carrying` the screens that carry an image of the job now and did not print it with that stencil."""
 
     rows: tuple[Traced, ...]
     inks: tuple[InkUse, ...]
+    carrying: tuple[Traced, ...] = ()
 
     @property
     def totals(self) -> Totals:
@@ -75,8 +77,11 @@ def trace_buckets(db: Database, many: Sequence[Bucket], lot: str = "") -> Trace:
 
 
 def trace_job(db: Database, job: int) -> Trace:
-    """The lots behind a job's runs."""
-    return Trace(tuple(desk.to_buckets(db, job)), tuple(desk.ink_uses(db, job=job)))
+    """The lots behind a job's runs, and behind the screens that wait for it."""
+    rows = desk.to_buckets(db, job)
+    hung = {(one.screen, one.stencil) for one in rows}
+    waiting = [one for one in desk.carrying_now(db, job, -1) if (one.screen, one.stencil) not in hung]
+    return Trace(tuple(rows), tuple(desk.ink_uses(db, job=job)), tuple(waiting))
 
 
 TRACE = (
@@ -84,15 +89,16 @@ TRACE = (
     Column("lot", N_("The maker’s lot")),
     Column("screen", N_("Code of the screen; empty in a line about ink")),
     Column("mark", N_("Its painted mark")),
-    Column("mesh", N_("Its mesh count, as labelled")),
-    Column("stencil", N_("Which of the screen’s stencils, counted from 1")),
+    Column("mesh", N_("Which of the screen’s meshes, counted from 1; as in the file “stencils”")),
+    Column("mesh_count", N_("Its count, as labelled")),
+    Column("stencil", N_("Which of the mesh’s stencils, counted from 1; as in the file “stencils”")),
     Column("images", N_("What is on it")),
     Column("coated_at", N_("First coat from this bucket"), "time"),
     Column("washed_at", N_("Last washout of this stencil"), "time"),
     Column("faults", N_("Faults seen at washout and check")),
     Column("still_on", N_("yes while the stencil is on the screen")),
     Column("run", N_("Number of the run that it printed; empty: none yet")),
-    Column("print_order", N_("The printing station, counted from 1; of ink: 0 is the whole run")),
+    Column("print_order", N_("Line of the print order, counted from 1; of ink: 0 is the whole run")),
     Column("press", N_("The press")),
     Column("run_at", N_("When it was hung, or the run opened"), "time"),
     Column("impressions", N_("Impressions of this stencil in this run")),
@@ -113,14 +119,15 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
             names[number] = f"{found.name} ({found.art} {found.revision})" if found else str(number)
         return names[number]
 
-    for one in trace.rows:
+    for one in (*trace.rows, *trace.carrying):
         yield {
             "bucket": one.bucket_code,
             "lot": one.lot,
             "screen": one.code,
             "mark": one.mark,
-            "mesh": one.mesh,
-            "stencil": one.stencil + 1 if one.stencil is not None else None,
+            "mesh": one.mesh_number,
+            "mesh_count": one.mesh,
+            "stencil": one.number,
             "images": "; ".join(image(int(number)) for number in one.separations.split()),
             "coated_at": clock(one.coated_at),
             "washed_at": clock(one.washed_at),

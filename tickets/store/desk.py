@@ -67,7 +67,9 @@ def warned(db: Database, runs: int) -> list[tuple[int, Caution]]:
 class Traced:
     """One line of a trace: a stencil coated from a bucket, and one run that it printed (None: none yet).
 
-    `stencil` is its place among the screen's stencils, from 0; `impressions` those of this run; `now`: it is still on.
+    `stencil` is its place among the screen's stencils, from 0; `mesh_number` and `number` are how the log counts it:
+    which of the screen's meshes, and which stencil of that mesh, from 1. `impressions` are those of this run; `now`: it
+    is still on.
     """
 
     bucket: int | None
@@ -92,13 +94,16 @@ class Traced:
     job_code: str = ""
     job_title: str = ""
     customer: str = ""
+    mesh_number: int | None = None
+    number: int | None = None
 
 
 _TRACED = (
     "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, coalesce(w.mark, ''), coalesce(t.mesh_label, ''), "
     "{stencil}, coalesce({at}, ''), coalesce(t.washed_at, ''), coalesce(t.faults, ''), coalesce(t.separations, ''), "
     "coalesce(t.ended_at = '', 0), h.run, h.station, coalesce(h.at, ''), coalesce(h.impressions, 0), "
-    "coalesce(p.name, ''), j.id, coalesce(j.code, ''), coalesce(j.title, ''), coalesce(j.customer, '')"
+    "coalesce(p.name, ''), j.id, coalesce(j.code, ''), coalesce(j.title, ''), coalesce(j.customer, ''), "
+    "t.mesh, t.number"
 )
 
 
@@ -143,15 +148,17 @@ def to_buckets(db: Database, job: int, limit: int = -1) -> list[Traced]:
 
 
 def carrying_now(db: Database, job: int, limit: int = 200) -> list[Traced]:
-    """Screens that carry an image of a job now, whether they printed it or not, with the bucket of their stencil."""
-    columns = (
-        "b.id, coalesce(b.code, ''), coalesce(b.lot, ''), s.id, s.code, w.mark, w.mesh, NULL, w.coated_at, "
-        "'', '', '', 1"
-    )
+    """Screens that carry an image of a job now, each once, with the last bucket of their stencil and the last run that
+    the stencil hung in, of whatever job (None: it never hung)."""
+    columns = _TRACED.format(stencil="t.place", at="t.coated_at")
     rows = db.execute(
-        f"SELECT DISTINCT {columns} FROM stations q JOIN carries c ON c.separation = q.separation "
-        "JOIN screens s ON s.id = c.screen JOIN standings w ON w.screen = c.screen "
-        "LEFT JOIN buckets b ON b.id = json_extract(w.life, '$.stencil.bucket') WHERE q.job = ? ORDER BY s.id LIMIT ?",
+        f"SELECT {columns} FROM screens s JOIN standings w ON w.screen = s.id "
+        "JOIN stencils t ON t.screen = s.id AND t.place = (SELECT max(place) FROM stencils WHERE screen = s.id) "
+        "LEFT JOIN buckets b ON b.id = t.bucket LEFT JOIN hangings h ON h.screen = s.id AND h.place = "
+        "(SELECT max(place) FROM hangings WHERE screen = s.id AND stencil = t.place) "
+        "LEFT JOIN runs r ON r.id = h.run LEFT JOIN places p ON p.id = r.press LEFT JOIN jobs j ON j.id = r.job "
+        "WHERE s.id IN (SELECT c.screen FROM stations q JOIN carries c ON c.separation = q.separation WHERE q.job = ?) "
+        "ORDER BY s.id LIMIT ?",
         [job, limit],
     ).fetchall()
     return [_traced(row) for row in rows]
