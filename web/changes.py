@@ -27,6 +27,7 @@ SAID: Mapping[str, Mapping[str, str]] = {
         "heads": N_("heads: {was}, then {becomes}"),
         "retired": N_("taken out of use"),
         "back": N_("back in use"),
+        "counted": N_("stock-take: {here} as the log has it, {astray} put here, {missing} not there"),
     },
     "exposure unit": {
         "added": N_("added: {becomes}"),
@@ -51,7 +52,12 @@ def past(thing: str, number: int | None = None) -> dict[int, list[Past]]:
     out: dict[int, list[Past]] = {}
     for one in changes.of(g.db, thing, number):
         was, becomes = (_word(thing, one.what, text) for text in (one.was, one.becomes))
-        said = _(SAID[thing].get(one.what, one.what)).format(was=was, becomes=becomes)
+        said = _(SAID[thing].get(one.what, one.what))
+        if one.what == "counted":
+            here, astray, missing = one.becomes.split()
+            said = said.format(here=here, astray=astray, missing=missing)
+        else:
+            said = said.format(was=was, becomes=becomes)
         out.setdefault(one.number, []).append(Past(said, one.at, one.person))
     return out
 

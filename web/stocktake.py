@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -18,17 +19,31 @@ from tickets.store.places import Place
 from tickets.store.screens import Screen
 from tickets.words import gettext as _
 from web.boards import DESK_PAGES
-from web.support import actor, form_lists, one_of, page, set_doing
+from web.support import actor, form_lists, one_of, page, row_number, set_doing
 
 bp = Blueprint("stocktake", __name__)
+
+SHOWN = 25
+"""Places on one page."""
 
 
 @bp.get("/desk/stocktake")
 def stocktakes() -> Response:
-    """Which place to go through."""
-    there = screens.count_by_place(g.db)
-    found = [(one, there.get(one.id, 0)) for one in places.every(g.db) if one.kind != "press"]
-    return page("desk/stocktakes.html", places=found, pages=DESK_PAGES)
+    """Which place to go through: those not counted longest first, or those with `q` in their name."""
+    name = request.args.get("q", "").strip()
+    counted, _dot, number = request.args.get("after", "").rpartition("~")
+    found = places.to_count(g.db, SHOWN + 1, (counted, row_number(number)), name)
+    more, found = len(found) > SHOWN, found[:SHOWN]
+    last = found[-1] if more else None
+    return page(
+        "desk/stocktakes.html",
+        places=found,
+        there=screens.count_at(g.db, [one.place.id for one in found]),
+        asked=name,
+        many=more or bool(name or number),
+        after=urlencode({"q": name, "after": f"{last.counted_at}~{last.place.id}"}) if last else "",
+        pages=DESK_PAGES,
+    )
 
 
 def _task(place: Place) -> list[int]:

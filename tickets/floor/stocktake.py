@@ -11,10 +11,9 @@ from sqlite_utils import Database
 
 from tickets.floor.posting import numbered, once, write
 from tickets.floor.screens import against_log, line
-from tickets.records.entry import Entry
+from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.store import screens
+from tickets.store import changes, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
 from tickets.words import gettext as _
@@ -53,7 +52,8 @@ def compare(db: Database, place: Place, seen: Sequence[int]) -> Taken:
 def put_right(
     db: Database, actor: Actor, place: Place, seen: Sequence[int], stay: Sequence[int] = (), *, post: str, now: datetime
 ) -> dict[str, int]:
-    """Puts the screens that were astray here, and notes that the missing ones are not: (racked, noted).
+    """Puts the screens that were astray here, and notes that the missing ones are not: (racked, noted). That the place
+    was counted is kept with it, also where all was as the log has it.
 
     A missing screen has no place from then on, and is listed as missing until it is in somebody's hands again; those in
     `stay` (numbers) keep their place, for whoever knows better than the scan.
@@ -67,10 +67,12 @@ def put_right(
         said = _("Stock-take of {place}: not there.").format(place=place.name)
         gone = {"note": said, "not_at": place.id}
         lines += [line(actor, "note", now, now, gone, screen=one.id) for one in found.missing if one.id not in stay]
-        if not lines:
-            raise Refused(_("There is nothing to put right: all is as the log has it."), "seen")
-        write(db, numbered(post, lines))
-        return {"racked": len(found.astray), "noted": len(lines) - len(found.astray)}
+        if lines:
+            write(db, numbered(post, lines))
+        racked, noted = len(found.astray), len(lines) - len(found.astray)
+        told = f"{len(found.here)} {racked} {noted}"
+        changes.note(db, "place", place.id, "counted", stamp(now), actor.id, becomes=told)
+        return {"racked": racked, "noted": noted}
 
     content = {"act": "stocktake", "place": place.id, "seen": sorted(set(seen)), "stay": sorted(set(stay))}
     answer = once(db, actor, post, content, now, act)

@@ -71,6 +71,30 @@ def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]
     return [_place(row) for row in rows]
 
 
+@dataclass(frozen=True, slots=True)
+class ToCount:
+    """A place for a stock-take: when it was counted last and by whom (both empty: never)."""
+
+    place: Place
+    counted_at: str
+    person: str
+
+
+def to_count(db: Database, limit: int, after: tuple[str, int] = ("", 0), name: str = "") -> list[ToCount]:
+    """The places where screens are put, those not counted longest first, from the one after `after` (counted_at,
+    number) on; `name`: only those that have this in their name."""
+    columns = ", ".join(f"p.{column}" for column in _COLUMNS.split(", "))
+    rows = db.execute(
+        f"SELECT {columns}, coalesce(c.at, ''), coalesce(who.name, '') FROM places p LEFT JOIN changes c ON c.id = "
+        "(SELECT id FROM changes WHERE thing = 'place' AND what = 'counted' AND number = p.id "
+        "ORDER BY at DESC LIMIT 1) LEFT JOIN people who ON who.id = c.person "
+        "WHERE p.kind <> 'press' AND p.retired_at IS NULL AND instr(p.key, ?) AND (coalesce(c.at, ''), p.id) > (?, ?) "
+        "ORDER BY coalesce(c.at, ''), p.id LIMIT ?",
+        [name_key(name), *after, limit],
+    ).fetchall()
+    return [ToCount(_place(row[:7]), row[7], row[8]) for row in rows]
+
+
 def names(db: Database) -> dict[int, str]:
     """Names by number."""
     return dict(db.execute("SELECT id, name FROM places").fetchall())

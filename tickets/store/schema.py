@@ -325,6 +325,7 @@ CREATE TABLE changes (
     person INTEGER NOT NULL REFERENCES people
 ) STRICT;
 CREATE INDEX changes_by_thing ON changes (thing, number, id);
+CREATE INDEX changes_counted ON changes (number, at) WHERE thing = 'place' AND what = 'counted';
 ALTER TABLE places ADD COLUMN retired_at TEXT;
 ALTER TABLE exposure_units ADD COLUMN retired_at TEXT;
 """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -304,6 +304,13 @@ def count_by_place(db: Database) -> dict[int, int]:
     """How many screens are at each place."""
     asked = "SELECT place, count(*) FROM standings WHERE place IS NOT NULL AND standing <> 'retired' GROUP BY place"
     return while_log_stays(db, "count by place", None, lambda: dict(db.execute(asked).fetchall()))
+
+
+def count_at(db: Database, there: Sequence[int]) -> dict[int, int]:
+    """How many screens are at each of these places."""
+    marks = ", ".join("?" * len(there))
+    asked = f"SELECT place, count(*) FROM standings WHERE place IN ({marks}) AND standing <> 'retired' GROUP BY place"
+    return dict(db.execute(asked, list(there)).fetchall())
 
 
 def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
