@@ -168,3 +168,32 @@ def test_screens_that_wait_for_a_job_are_traced_once_with_what_is_known_and_the_
     (row,) = [row for row in rows_of(phone, f"/desk/trace/{job.code}.csv") if row["screen"] == traced.code]
     assert row["faults"] == "pinholes" and row["washed_at"] and row["bucket"]
     assert "pinholes" in main_of(phone, f"/desk/trace/{job.code}")
+
+
+def test_a_trace_is_found_by_mark_by_the_customers_number_and_by_lot(demo_folder: Path, tmp_path: Path) -> None:
+    folder = shutil.copytree(demo_folder, tmp_path / "copy")
+    phone, db = at_the_desk(folder), store.connect(folder)
+
+    def leads_to(text: str, name: str = "find") -> str:
+        answer = phone.get("/desk/trace", query_string={name: text})
+        assert answer.status_code == 302
+        return str(answer.location)
+
+    (code,) = (one for (one,) in db.execute("SELECT s.code FROM screens s JOIN standings w ON w.screen = s.id "
+                                            "WHERE w.mark = 'H 04'"))  # fmt: skip
+    assert leads_to("H 04") == leads_to("h04") == leads_to("H 04", "lot") == f"/desk/screens/{code}"
+    job, reference = db.execute("SELECT code, reference FROM jobs WHERE reference <> '' ORDER BY id").fetchone()
+    assert leads_to(reference) == leads_to(reference.lower()) == f"/desk/trace/{job}"
+    lot = next(one.lot for one in buckets.every(db, limit=100) if one.lot)
+    assert leads_to(lot) == f"/desk/trace?lot={lot}" and f"Lot {lot}" in main_of(phone, f"/desk/trace?lot={lot}")
+    # several go by the same text: two painted alike, and a lot
+    me = people.find(db, "Ada Holm")
+    assert me is not None
+    mesh = form({"mesh_count_as_labelled": "90/cm", "frame": "wood", "mark": lot})
+    made = [screens.add(db, Actor(me.id, me.name, me.role), mesh, post=secrets.token_hex(12), now=NOW)[0]
+            for _time in range(2)]  # fmt: skip
+    page = main_of(phone, f"/desk/trace?find={lot}")
+    assert all(f'href="/desk/screens/{one}"' in page for one in made) and f'href="/desk/trace?lot={lot}"' in page
+    assert f"Lot {lot}" in main_of(phone, f"/desk/trace?lot={lot}")  # a link that means the lot stays with it
+    gone = phone.get("/desk/trace?find=Nowhere%207")
+    assert gone.status_code == 404 and "Nowhere 7" in gone.text and "painted mark" in gone.text

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -12,7 +14,7 @@ from tickets.floor import jobs as floor_jobs
 from tickets.floor import trace as traces
 from tickets.records.code import NoCode, read, shown
 from tickets.records.refusal import NotFound
-from tickets.store import buckets, codes, desk
+from tickets.store import buckets, codes, desk, jobs, screens
 from tickets.words import gettext as _
 from web.boards import due_words
 from web.buckets import clock
@@ -24,8 +26,12 @@ bp = Blueprint("trace", __name__)
 
 @bp.get("/desk/trace")
 def trace_start() -> AnyResponse:
-    """Where to start a trace; `lot`: a code, or a maker's lot."""
-    asked = request.args.get("lot", "").strip()
+    """Where to start a trace. `find`: a code, a painted mark, a job's customer number, or a maker's lot; `lot`: a lot
+    before anything else."""
+    lot, asked = (request.args.get(name, "").strip() for name in ("lot", "find"))
+    if lot and (there := _of_lot(lot)) is not None:
+        return there
+    asked = asked or lot
     if asked:
         try:
             code = read(asked)
@@ -33,21 +39,60 @@ def trace_start() -> AnyResponse:
             code = None
         if code is not None and codes.find(g.db, code) is not None:
             return redirect(f"/desk/trace/{code}")
-        found = traces.trace_buckets(g.db, mixed := desk.buckets_of_lot(g.db, asked), asked)
-        if mixed or found.inks:
-            if request.args.get("file"):
-                return csv_answer("lot", traces.TRACE, traces.trace_rows(g.db, found))
-            return _trace(found, "lot", _("Lot {lot}").format(lot=asked), f"{request.full_path}&file=1", buckets=mixed)
+    hits = _hits(asked) if asked else []
+    if len(hits) == 1:
+        return redirect(hits[0].path)
     open_ones = buckets.open_ones(g.db, limit=60)
+    nothing = _(
+        "Nothing here goes by “{text}”: no code, no painted mark, no customer’s number of a job, no maker’s lot."
+    )
     return desk_page(
         "trace_start.html",
-        404 if asked else 200,
+        404 if asked and not hits else 200,
+        hits=hits,
         open=[(one, clock(one, g.now)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
         next_up=traces.next_uses(g.db, open_ones),
         due_words=due_words,
         asked=asked,
-        fault=_("No bucket was mixed from a lot “{lot}”, and no run names it.").format(lot=asked[:60]) if asked else "",
+        fault=nothing.format(text=asked[:60]) if asked and not hits else "",
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """Something that goes by a text: what it is, what it is called, where its trace is."""
+
+    kind: str
+    name: str
+    path: str
+
+
+def _hits(asked: str) -> list[Hit]:
+    """What goes by a text that is no code: screens by their painted mark, jobs by their customer's number, a lot."""
+    found = [
+        Hit(_("screen"), f"{one.life.mark} · {shown(one.code)}", f"/desk/screens/{one.code}")
+        for one in screens.many(g.db, screens.by_mark(g.db, asked))
+    ]
+    numbers = dict.fromkeys([*jobs.by_reference(g.db, asked), *jobs.by_reference(g.db, asked.upper())])
+    for job in (jobs.get(g.db, number) for number in numbers):
+        if job is not None:
+            name = f"{job.sheet.reference} · {job.sheet.title} · {job.sheet.customer}"
+            found.append(Hit(_("job"), name, f"/desk/trace/{job.code}"))
+    if desk.buckets_of_lot(g.db, asked) or desk.ink_uses(g.db, lot=asked, limit=1):
+        found.append(Hit(_("lot"), asked, f"/desk/trace?{urlencode({'lot': asked})}"))
+    return found
+
+
+def _of_lot(lot: str) -> AnyResponse | None:
+    """The trace of a maker's lot, as a page or (`file`) as a file; None: nobody noted such a lot."""
+    mixed = desk.buckets_of_lot(g.db, lot)
+    found = traces.trace_buckets(g.db, mixed, lot)
+    if not mixed and not found.inks:
+        return None
+    if request.args.get("file"):
+        return csv_answer("lot", traces.TRACE, traces.trace_rows(g.db, found))
+    file = f"/desk/trace?{urlencode({'lot': lot, 'file': 1})}"
+    return _trace(found, "lot", _("Lot {lot}").format(lot=lot), file, buckets=mixed)
 
 
 def _trace(found: traces.Trace, kind: str, title: str, file: str, **more: Any) -> Response:
