@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
 import html
+import io
 import re
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -13,10 +15,12 @@ from typing import Any
 import pypdfium2 as pdfium
 import pytest
 from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.floor import jobs, screens, shop, stocktake
+from tickets.floor import exports, frame_list, jobs, screens, shop, stocktake
 from tickets.floor import people as floor_people
 from tickets.floor import places as floor_places
 from tickets.floor.posting import form
@@ -334,3 +338,74 @@ def test_paper_has_every_fold_open(phone: Any, db: Database, sign_in_page: Calla
         missing = [text for text in texts if text and text not in paper]
         assert not missing, (path, missing[:5])
         assert "Save" not in paper and (path != f"/places/{rack}" or code[:5] in paper)
+
+
+# Files
+
+
+LINK = '=HYPERLINK("http://shop.test")'
+FORMULAS = ("=1+1", "@x", "+1", "-3", "'=7", "''+1", LINK, "\uff1d1+1", "'s mark", "a=b")
+"""Marks that begin like a formula, or like the quote that keeps one from running; two that do neither."""
+
+
+def run_by_a_spreadsheet(cell: str) -> bool:
+    """True for a cell that a spreadsheet may run (the characters that OWASP's "CSV Injection" page names)."""
+    return cell[:1] in tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+
+
+def csv_of(rows: list[list[str]]) -> str:
+    held = io.StringIO()
+    csv.writer(held).writerows(rows)
+    return held.getvalue()
+
+
+def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back(
+    desk: Desk, db: Database, tmp_path: Path
+) -> None:
+    """A frame list with such marks, brought in, taken along as screens.csv, and that file brought into another shop."""
+    me = shop.command_line(db, NOW)
+    floor_places.add(db, me, "+North wall", "rack", post=fresh(), now=NOW)
+    floor_places.add(db, me, "-9 °C room", "rack", post=fresh(), now=NOW)
+    frames = [[mark, "230/in", "48", "+North wall"] for mark in FORMULAS]
+    frames.append(["\t=2+2", "230/in", "48", "-9 °C room"])  # led by a tab: blanks around a cell are nothing
+    text = csv_of([["mark", "mesh_count", "thread_um", "place"], *frames])
+    dry = desk.phone.post("/desk/import", data={"list": text, "entry": fresh()})
+    assert dry.status_code == 200 and db.execute("SELECT count(*) FROM screens").fetchone()[0] == 0
+    rows = re.findall(r'data-word="mark">(.*?)</td>', dry.text)
+    assert [html.unescape(row) for row in rows] == [*read_back(FORMULAS), "=2+2"]
+    answer = desk.phone.post("/desk/import", data={"list": text, "act": "take", "entry": fresh()})
+    assert "11 screens were brought in" in said(answer.text)
+    file = desk.phone.get("/desk/files/screens.csv").get_data(as_text=True).lstrip("\ufeff")
+    lines = list(csv.DictReader(io.StringIO(file)))
+    assert not [cell for line in lines for cell in line.values() if run_by_a_spreadsheet(cell)]
+    kept = ["mark", "mesh_count", "thread_um", "place"]
+    again = csv_of([kept, *([line[name] for name in kept] for line in lines)])
+    store.prepare(tmp_path / "other")
+    other = store.connect(tmp_path / "other")
+    she = shop.command_line(other, NOW)
+    for name in ("+North wall", "-9 °C room"):
+        floor_places.add(other, she, name, "rack", post=fresh(), now=NOW)
+    frame_list.take_in(other, she, again, post=fresh(), now=NOW)
+    marked = "SELECT w.mark, p.name FROM standings w JOIN places p ON p.id = w.place ORDER BY w.screen"
+    assert other.execute(marked).fetchall() == db.execute(marked).fetchall()
+    assert [mark for mark, _place in other.execute(marked)] == [*read_back(FORMULAS), "=2+2"]
+    other.close()
+
+
+def read_back(marks: Sequence[str]) -> list[str]:
+    """What a person's list means: one quote in front of a formula is a spreadsheet's own way to write text."""
+    return [mark[1:] if mark.startswith("'") and run_by_a_spreadsheet(mark.lstrip("'")) else mark for mark in marks]
+
+
+@given(st.text(max_size=12))
+def test_every_text_comes_back_from_its_cell(text: str) -> None:
+    cell = exports.safe_cell(text)
+    assert exports.as_written(cell) == text and not run_by_a_spreadsheet(cell)
+
+
+def test_a_formula_in_a_column_of_numbers_is_refused_at_its_line(desk: Desk) -> None:
+    for column, cell in (("mesh_count", "=230"), ("thread_um", "=48"), ("tension_n_per_cm", "-3"), ("frame", "@wood")):
+        row = {"mesh_count": "230/in", column: cell}
+        text = csv_of([list(row), list(row.values())])
+        answer = desk.phone.post("/desk/import", data={"list": text, "entry": fresh()})
+        assert answer.status_code == 422 and "line 2" in said(answer.text), (column, said(answer.text)[:300])

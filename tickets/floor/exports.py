@@ -287,13 +287,21 @@ RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d",
 
 def safe_cell(value: Any) -> Any:
     """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10; the
-    wide signs and the line feed: OWASP, CSV injection). A number stays one, a negative one too."""
+    wide signs and the line feed: OWASP, CSV injection). A number stays one, a negative one too.
+
+    Text that has such a quote already gets one more, so that `as_written` gives every text back as it was.
+    """
     if value is None:
         return ""
     if isinstance(value, bool | int | float):
         return value
     text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.startswith(RUN) else text
+    return f"'{text}" if text.lstrip("'").startswith(RUN) else text
+
+
+def as_written(cell: str) -> str:
+    """The text that `safe_cell` put a quote in front of; any other text as it is."""
+    return cell[1:] if cell.startswith("'") and cell.lstrip("'").startswith(RUN) else cell
 
 
 def _entry_columns() -> tuple[Column, ...]:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.floor.exports import Column
+from tickets.floor.exports import Column, as_written
 from tickets.floor.posting import act_time, numbered, once, write, zone
 from tickets.floor.screens import line
 from tickets.records import steps
@@ -133,7 +133,8 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
     if not below:
         raise Refused(_("There is no frame in the list."), "file")
     for number, row in below:
-        cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if cell.strip()}
+        texts = [as_written(cell.strip()).strip() for cell in row]
+        cells = {name: text for name, text in zip(names, texts, strict=False) if text}
         if len(row) > len(names) and any(cell.strip() for cell in row[len(names) :]):
             where = _("line {number}").format(number=number)
             faults.append(Fault(where, _("It has more columns than the first line.")))
