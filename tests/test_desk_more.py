@@ -409,3 +409,9 @@ def test_a_formula_in_a_column_of_numbers_is_refused_at_its_line(desk: Desk) -> 
         text = csv_of([list(row), list(row.values())])
         answer = desk.phone.post("/desk/import", data={"list": text, "entry": fresh()})
         assert answer.status_code == 422 and "line 2" in said(answer.text), (column, said(answer.text)[:300])
+
+
+def test_the_address_stands_in_the_codes_of_tags_and_tickets(desk: Desk) -> None:
+    """A screen and a place carry a tag, a job a ticket; the address is in the QR code of each."""
+    assert "address in the QR codes" in said(desk.get("/more"))
+    assert "tags and tickets keep the address they were printed with" in said(desk.get("/settings"))

@@ -58,7 +58,7 @@ def more() -> Response:
         ("/exposure-units", _("Exposure units"), _("lamps, their drift, the times that washouts teach")),
         ("/mesh-lives", _("How long meshes last"), _("by mesh and frame, and which ones are near their end")),
         ("/spec", _("Limits"), _("the shop's limits and where they come from")),
-        ("/settings", _("Settings"), _("name, time zone, units, address on the tickets")),
+        ("/settings", _("Settings"), _("name, time zone, units, address in the QR codes")),
     ]
     if g.person.role == "manager":
         links.append(("/people", _("People"), _("who works here, and in which role")))
