@@ -15,8 +15,10 @@ from flask.testing import FlaskClient
 from PIL import Image
 from sqlite_utils import Database
 
+from tickets.calculator.verdict import Level
 from tickets.floor import buckets, places, screens
 from tickets.floor import jobs as floor_jobs
+from tickets.floor import runs as floor_runs
 from tickets.floor import shop as shop_checks
 from tickets.floor.posting import form
 from tickets.records.job import read
@@ -591,6 +593,39 @@ def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
     assert "runs short" not in press.get(f"/runs/{run}").text
     assert [line.title for line in jobs.wanted(shop.db)] == ["Takes no white", "Rush order", "Rush order"]
+
+
+@pytest.mark.parametrize(
+    ("why", "left"),
+    [
+        ("pinholes", ("pinholes", "to clean", "undecided", "caution", "taken-off-worn")),
+        ("torn", ("torn", "to restretch", "undecided", "stop", "torn")),
+        ("stencil breaks down", ("worn", "to clean", "strip", "stop", "not-ready")),
+        ("slack", ("", "to clean", "undecided", "caution", "fault-noted")),
+        ("the customer likes blue", ("", "to clean", "undecided", "", "")),
+    ],
+)
+def test_a_swapped_screen_comes_off_as_the_reason_says(
+    shop: Shop, press: FlaskClient, db: Database, why: str, left: tuple[str, str, str, str, str]
+) -> None:
+    condition, standing, decided, level, key = left
+    job = shop.job()
+    run, white, _blue = hang_both(press, shop, job)
+    spare = shop.screen(job, 1)
+    assert post(press, run, "swap", old=white, new=spare, why=why).status_code == 303
+    life = screens.find(db, white).life
+    pulled = next(one for one in reversed(entries.of(db, "screen", screens.find(db, white).id)) if one.step == "pull")
+    assert (pulled.values["condition"] if condition else "", life.standing.value) == (condition, standing)
+    assert pulled.values["then"] == decided and shop_checks.check(db) == []
+    if standing == "to clean":
+        now = datetime.now(UTC)
+        screens.log(db, shop.screen_room, screens.find(db, white), "clean", form({}), post=fresh(), now=now)
+    verdict = floor_runs.check(db, floor_runs.plan(db, start_run(press, shop, job, shop.other_press)),
+                               screens.find(db, white), datetime.now(UTC)).verdict  # fmt: skip
+    if key:
+        assert key in verdict.keys and verdict.level.value == level
+    else:
+        assert verdict.level is Level.OK
 
 
 def test_a_wrong_screen_takes_the_place_that_is_chosen(

@@ -28,7 +28,7 @@ from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.store import entries, jobs, pictures, places, runs, screens
 from tickets.store.settings import setting
-from tickets.words import day_text
+from tickets.words import N_, day_text
 from tickets.words import gettext as _
 
 MOST_WORDS = 300
@@ -884,8 +884,17 @@ def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
         jobs.close(db, plan.job.id, stamp(now))
 
 
+SWAPPED = {
+    N_("pinholes"): ("pinholes", "undecided"),
+    N_("torn"): ("torn", "undecided"),
+    N_("stencil breaks down"): ("worn", "strip"),
+    N_("slack"): ("good", "undecided"),
+}
+"""Why a screen is swapped, and how it comes off for that: its condition, and what becomes of it."""
+
+
 def _swap(sent: Sent) -> list[Entry]:
-    """Another screen on a head: the old one comes off, the new one is checked as at set-up.
+    """Another screen on a head: the old one comes off as the reason says, the new one is checked as at set-up.
 
     Pieces that are counted along (fields good, misprinted, cause) were printed with the old one.
     """
@@ -900,12 +909,15 @@ def _swap(sent: Sent) -> list[Entry]:
     off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
     found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"), station=hung.station)
-    condition = form.one("condition") or "good"
-    pulled = {"run": plan.run.id, "condition": condition, "then": "undecided"}
+    why = next((why for why in SWAPPED if str(values.get("why", "")) in (why, _(why))), "")
+    condition, then = SWAPPED.get(why, ("good", "undecided"))
+    pulled = {"run": plan.run.id, "condition": form.one("condition") or condition, "then": then}
     lines = [
         line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
         line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
     ]
+    if why == "slack":
+        lines.append(line(actor, "fault", at, now, {"kind": "slack"}, screen=old.id))
     more, _verdict = _hang_lines(actor, off, new, found, hung.station, head, form, at, now)
     return counted + lines + more
 

@@ -458,6 +458,8 @@ def at_press(
     reasons += why
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
+    elif life.fault in ("slack", "glue gone", "frame bent"):
+        reasons.append(Reason("fault-noted", Level.CAUTION, {"fault_word": life.fault}))
     reasons += _stage(life, run, in_hand, checks_logged)
     stencil = life.stencil
     if stencil is not None:
@@ -646,6 +648,10 @@ phrases(
         "taken-off-worn": (
             N_("It was taken off the press as “{condition_word}” and not checked since."),
             N_("Look it over against the light, block pinholes."),
+        ),
+        "fault-noted": (
+            N_("Noted on the frame: {fault_word}."),
+            N_("Look at it and measure its tension before it prints."),
         ),
         "tension-no-floor": (
             N_("The shop has no tension floor for this work."),
