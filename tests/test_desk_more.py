@@ -8,6 +8,7 @@ import io
 import re
 import secrets
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -20,14 +21,18 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.floor import exports, frame_list, jobs, screens, shop, stocktake
+from tickets.floor import exports, frame_list, jobs, repeats, screens, shop, stocktake
 from tickets.floor import people as floor_people
 from tickets.floor import places as floor_places
-from tickets.floor.posting import form
+from tickets.floor.posting import form, the_spec
 from tickets.records import job
+from tickets.records.as_run import AsRun
+from tickets.records.comparison import compare, for_customer
+from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
+from tickets.records.spec import Spec, shipped
 from tickets.records.steps import SCREEN_STEPS
 from tickets.store import changes, places
 from tickets.store import people as people_rows
@@ -415,3 +420,58 @@ def test_the_address_stands_in_the_codes_of_tags_and_tickets(desk: Desk) -> None
     """A screen and a place carry a tag, a job a ticket; the address is in the QR code of each."""
     assert "address in the QR codes" in said(desk.get("/more"))
     assert "tags and tickets keep the address they were printed with" in said(desk.get("/settings"))
+
+
+# The customer's comparison, in the units that the job was typed in
+
+
+def printed(width: str, height: str | None, width_mm: float | None = None) -> AsRun:
+    """A run of a placement of this size; `width_mm`: without what was typed."""
+    sheet = {
+        "title": "Gulls", "customer": "Tern Rowing", "due": "2026-04-01", "art": {"name": "Gull", "revision": "2"},
+        "garment": [{"style": "Heavy tee", "colour": "navy", "pieces": 100, "fibre": {"cotton": 100}}],
+        "placement": [{"name": "Front", "width": width, **({"height": height} if height else {}), "station": [
+            {"does": "print", "colour": "red", "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"}}]}],
+    }  # fmt: skip
+    order = job.read(sheet)
+    place = order.placements[0]
+    return AsRun(1, "JOB010", order, replace(place, width_mm=width_mm, typed={}) if width_mm else place)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said_before", "said_after", "differs", "far"),
+    [  # 1 in = 25.4 mm exactly (NIST SP 811)
+        (("12 in", "14 in"), ("12 in", "14 in"), "12 in × 14 in", "12 in × 14 in", False, ""),
+        (("12 in", None), ("11,5 in", None), "12 in", "11,5 in", True, "-0.5 in"),
+        (("12 in", None), ("305 mm", None), "12 in", "305 mm", False, ""),  # 304.8 mm: the same to the whole mm
+        (("30 cm", "250 mm"), ("300 mm", "240 mm"), "30 cm × 250 mm", "300 mm × 240 mm", True, ""),
+        (("12 in", None), ("12 in", "14 in"), "12 in", "12 in × 14 in", None, ""),
+    ],
+)
+def test_the_customer_reads_sizes_as_they_were_typed(
+    before: tuple[str, str | None], after: tuple[str, str | None],
+    said_before: str, said_after: str, differs: bool | None, far: str,
+) -> None:  # fmt: skip
+    a, b = printed(*before), printed(*after)
+    lines = for_customer(compare(a, b, Spec(shipped()), system="us"), a, b)
+    (size,) = [line for line in lines if line.what == "size"]
+    plain = [text.replace("\u00a0", " ") for text in (size.a, size.b, size.by_how_much)]
+    assert [*plain, size.differs] == [said_before, said_after, far, differs]
+
+
+@pytest.mark.parametrize(("system", "said_so"), [("us", "12 in"), ("metric", "304.8 mm")])
+def test_a_size_that_nobody_typed_is_said_in_the_shops_units(system: str, said_so: str) -> None:
+    a = b = printed("1 in", None, width_mm=304.8)
+    (size,) = [one for one in compare(a, b, Spec(shipped()), system=system) if one.what == "size"]
+    assert size.a.replace("\u00a0", " ") == said_so
+
+
+def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(db: Database) -> None:
+    """20 N/cm = 11.4 lbf/in (1 lbf/in = 1.75127 N/cm, NIST SP 811)."""
+    me = shop.command_line(db, NOW)
+    shop.open_shop(Path(store.place_of(db)).parent, NOW)
+    shop.set_up(db, me, "units", "us", now=NOW)
+    row = next(one for one in the_spec(db).rows if one.key == "tension-watch" and one.value == 20)
+    shop.add_spec_row(db, me, replace(row, value=21.0, source="ours"), now=NOW + timedelta(days=1))
+    (change,) = repeats._spec_changes(db, stamp(NOW + timedelta(hours=1)))
+    assert (change.before.replace("\u00a0", " "), change.after.replace("\u00a0", " ")) == ("11.4 lbf/in", "12 lbf/in")

@@ -275,6 +275,7 @@ def _spec_changes(db: Database, since: str) -> list[SpecChange]:
     """The limits that are otherwise than they were at a time, by the shop's rows."""
     if not since:
         return []
+    system = str(setting(db, "units"))
     before: dict[object, Row] = {}
     after: dict[object, Row] = {}
     for row in spec_rows.rows(db):
@@ -286,7 +287,7 @@ def _spec_changes(db: Database, since: str) -> list[SpecChange]:
         was = before.get(identity)
         if was is row or (was is not None and was.value == row.value) or (was is None and row.value is None):
             continue
-        found.append(SpecChange(_what(row), _value(was), _value(row)))
+        found.append(SpecChange(_what(row), _value(was, system), _value(row, system)))
     return found
 
 
@@ -296,10 +297,8 @@ def _what(row: Row) -> str:
     return _(word) + (f" ({cases})" if cases else "")
 
 
-def _value(row: Row | None) -> str:
-    if row is None or row.value is None:
-        return ""
-    return " ".join(part for part in (units.number_text(row.value), units.unit_text(row.unit)) if part)
+def _value(row: Row | None, system: str) -> str:
+    return "" if row is None or row.value is None else units.show_value(row.value, row.unit, system)
 
 
 # Afterwards ----------------------------------------------------------------------------------------

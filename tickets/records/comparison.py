@@ -28,7 +28,7 @@ from tickets.records.as_run import (
     texts_of,
 )
 from tickets.records.job import Garment, Job, Placement, Station
-from tickets.records.separation import folded
+from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec, facts_of
 from tickets.words import gettext as _
 
@@ -68,9 +68,10 @@ def compare(
     """Every setting of the run before (`a`) and of the repeat (`b`), station by station in the repeat's print order.
 
     The colour is held against `first`, the first approved print of all (None: that is `a`), by the limits
-    `colour-warn` and `colour-fail` of the spec. Texts are said in the units of `system`, settings as they were noted.
+    `colour-warn` and `colour-fail` of the spec. What was measured is said in the units of `system`, sizes and settings
+    as they were typed.
     """
-    lines = list(_whole(a, b))
+    lines = list(_whole(a, b, system))
     origin = first or a
     read = colours(origin.placement, origin.approved, b.placement, b.approved, b.job, b.code, limits)
     colour_of = {one.station: one for one in read}
@@ -88,13 +89,13 @@ def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
     return Line(station, title, what, a, b, None if same is None else not same, how_far(a, b) if same is False else "")
 
 
-def _whole(a: AsRun, b: AsRun) -> Iterator[Line]:
+def _whole(a: AsRun, b: AsRun, system: str) -> Iterator[Line]:
     def both(what: str, one: Callable[[AsRun], str]) -> Iterator[Line]:
         if one(a) or one(b):
             yield _line(0, "", what, one(a), one(b))
 
     yield from both("art", lambda run: f"{run.placement.art.name}, {run.placement.art.revision}")
-    yield from both("size", lambda run: _size(run.placement))
+    yield _sizes(a.placement, b.placement, system)
     yield from both("garment", lambda run: "; ".join(_garment_said(one) for one in run.job.garments))
     yield from both("press", lambda run: run.press)
     wholes = [_wholes(run.sheet) for run in (a, b)]
@@ -103,9 +104,31 @@ def _whole(a: AsRun, b: AsRun) -> Iterator[Line]:
     yield from both("approved", lambda run: approval_said(run.approved))
 
 
-def _size(placement: Placement) -> str:
-    wide = units.show_value(placement.width_mm, "mm")
-    return f"{wide} × {units.show_value(placement.height_mm, 'mm')}" if placement.height_mm else wide
+def _sizes(a: Placement, b: Placement, system: str) -> Line:
+    """The print size of both. The same to the whole mm is the same: separations are told by that."""
+    wide = whole_mm(a.width_mm) != whole_mm(b.width_mm)
+    high = a.height_mm and b.height_mm and whole_mm(a.height_mm) != whole_mm(b.height_mm)
+    known = bool(a.height_mm) == bool(b.height_mm)
+    differs = True if wide or high else False if known else None
+    one, other = (_size(placement, system) for placement in (a, b))
+    return Line(0, "", "size", one, other, differs, how_far(one, other) if differs else "")
+
+
+def _size(placement: Placement, system: str) -> str:
+    wide = _length(placement, "width", placement.width_mm, system)
+    if not placement.height_mm:
+        return wide
+    return f"{wide} × {_length(placement, 'height', placement.height_mm, system)}"
+
+
+def _length(placement: Placement, name: str, value_mm: float, system: str) -> str:
+    """A length as the job sheet has it, in the unit that it was typed in; else in the units of `system`."""
+    typed, was = placement.typed.get(name, ("", None))
+    if not typed or was != value_mm:
+        return units.show_value(value_mm, "mm", system)
+    digits, spelling = units.split(typed)
+    unit = units.unit_named(spelling, "length") if spelling else None
+    return f"{digits}\u00a0{units.unit_text(unit)}" if unit else typed
 
 
 def _garment_said(garment: Garment) -> str:
