@@ -234,7 +234,7 @@ def _page(
         ticks = _ticks(there, step, logged)
     asked: StepForm | None = None
     if step and there:
-        asked = _form(one, there, step, values, refused, entry)
+        asked = _form(one, there, step, values, refused if keeping is None else None, entry)
     answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
     done = _done(answer[2], request.args["done"]) if answer else None
     steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
