@@ -272,6 +272,14 @@ def test_no_carrier_is_no_screen_and_a_wrong_one_covers_nothing() -> None:
     assert not any(one.covered for one in (Has.NONE, Has.UNFIT, Has.UNSURE, Has.AWAY))
 
 
+def test_a_screen_that_hangs_in_another_run_is_not_there() -> None:
+    hangs = carrier(Standing.ON_PRESS, **CHECKED, run=3)
+    for own, expected in (({3}, Has.ON_PRESS), ({2}, Has.ELSEWHERE)):
+        assert frames.progress([hangs], ASKED, SPEC, NOW, LOGGED_BY_DEFAULT, own.__contains__).has is expected
+    waits = frames.progress([hangs, carrier(Standing.IMAGED)], ASKED, SPEC, NOW, LOGGED_BY_DEFAULT, {2}.__contains__)
+    assert waits.has is Has.UNDER_WAY  # one that is on its way is nearer than one that prints for others
+
+
 def test_the_nearest_to_ready_counts() -> None:
     wrong = carrier(Standing.READY, **CHECKED, torn=True)
     assert has(wrong, carrier(Standing.IMAGED), carrier(Standing.READY, **CHECKED)).has is Has.READY

@@ -581,6 +581,9 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     assert text in page and "then runs short at print order 1" in page
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
     assert "then runs short at print order 1" in press.get(f"/runs/{run}").text
+    for path in ("/screen-room", "/desk"):
+        assert re.search(rf"on press for another print:\s*(</\w+>\s*)*run {run}", press.get(path).text), path
+    assert "0 of 2 screens ready, 1 on the way" in press.get(f"/jobs/{waits.code}").text
     shop.screen(waits, 1)  # a second one: nobody waits
     assert "runs short" not in press.get(f"/runs/{run}").text
 

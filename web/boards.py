@@ -183,6 +183,8 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
             return _("kept from an earlier run"), on
         case Has.ON_PRESS:
             return _("on press"), _("run {number}").format(number=life.run) if life.run else ""
+        case Has.ELSEWHERE:
+            return _("on press for another print:"), _("run {number}").format(number=life.run)
         case Has.UNDER_WAY:
             how = [] if progress.next_step == "check" else [_(STANDING_WORDS[life.standing])]
             if progress.dry_at is not None:

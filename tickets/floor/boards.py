@@ -23,7 +23,7 @@ from tickets.records.job import needed
 from tickets.records.screen import CHAIN, Life, Standing
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
-from tickets.store import boards, buckets, jobs, places, printed, screens, while_log_stays
+from tickets.store import boards, buckets, jobs, places, printed, runs, screens, while_log_stays
 from tickets.store.jobs import Saved, Wanted
 from tickets.store.screens import Screen
 from tickets.store.settings import settings
@@ -161,6 +161,7 @@ class _Reader:
     _carriers: dict[int, list[Seen]] = field(default_factory=dict)
     _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
     _wanted: dict[int, bool] = field(default_factory=dict)
+    _runs: dict[int, tuple[int, int]] = field(default_factory=dict)
     _slack: list[Frame] | None = None
     _usual: dict[Standing, float | None] = field(default_factory=dict)
     verdicts: dict[tuple[Any, ...], Verdict] = field(default_factory=dict)
@@ -261,8 +262,19 @@ class _Reader:
         asked = self.asked(line.job, line.placement, line.station)
         if asked is None:
             return None
-        seen = self.carriers(line.separation, asked.image)
-        return asked, rules.progress(seen, asked, self.spec, self.now, self.logged)
+        return asked, self.progress_of(asked, line.job, line.placement)
+
+    def progress_of(self, asked: Asked, job: int, placement: int) -> Progress:
+        """How near a station of a placement is to a screen."""
+
+        def own(run: int) -> bool:
+            if run not in self._runs:
+                found = runs.get(self.db, run)
+                self._runs[run] = (found.job, found.placement) if found else (0, 0)
+            return self._runs[run] == (job, placement)
+
+        carriers = self.carriers(asked.separation, asked.image)
+        return rules.progress(carriers, asked, self.spec, self.now, self.logged, own)
 
 
 def screen_room(
@@ -578,7 +590,7 @@ def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> 
     for asked in jobs.asked(db, job, placement):
         if asked.number not in wanted:
             continue
-        found = rules.progress(reader.carriers(asked.separation, asked.image), asked, reader.spec, now, reader.logged)
+        found = reader.progress_of(asked, job.id, placement)
         stations.append(StationAhead(asked.number, asked.image.name, found, reader.ready_at(found)))
     return PlacementAhead(here.name, tuple(stations))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
@@ -48,6 +48,7 @@ class Has(StrEnum):
     KEPT = "kept"
     UNDER_WAY = "under way"
     OFF_PRESS = "off press"
+    ELSEWHERE = "elsewhere"
     MISSING = "missing"
     AWAY = "away"
     UNSURE = "unsure"
@@ -60,7 +61,7 @@ class Has(StrEnum):
         return self in COVERED
 
 
-COVERED = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT, Has.UNDER_WAY, Has.OFF_PRESS})
+COVERED = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT, Has.UNDER_WAY, Has.OFF_PRESS, Has.ELSEWHERE})
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,15 +103,27 @@ def is_free(life: Life, wanted: Collection[int]) -> bool:
 # What there is ---------------------------------------------------------------------------------------------------
 
 
-def progress(carriers: Iterable[Seen], asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Progress:
-    """How near `asked` is to a screen, out of those that carry it: the nearest to ready counts, a wrong one last."""
-    found = [_progress(seen, asked, spec, now, logged) for seen in carriers]
+def progress(
+    carriers: Iterable[Seen],
+    asked: Asked,
+    spec: Spec,
+    now: datetime,
+    logged: Collection[str],
+    own: Callable[[int], bool] = lambda run: True,
+) -> Progress:
+    """How near `asked` is to a screen, out of those that carry it: the nearest to ready counts, a wrong one last.
+
+    `own`: whether a run (by number) prints the placement that asks; a screen that hangs in another one is not there.
+    """
+    found = [_progress(seen, asked, spec, now, logged, own) for seen in carriers]
     order = list(Has)
     found.sort(key=lambda one: (order.index(one.has), one.verdict.level.rank if one.verdict else 0))
     return found[0] if found else Progress(Has.NONE)
 
 
-def _progress(seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Progress:
+def _progress(
+    seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Collection[str], own: Callable[[int], bool]
+) -> Progress:
     life, frame = seen.life, Frame(seen.screen, seen.code, seen.life, seen.emulsion)
     standing, stencil = life.standing, life.stencil
     if life.conflict or standing is Standing.UNKNOWN or stencil is None:
@@ -131,7 +144,7 @@ def _progress(seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Colle
         return Progress(Has.UNFIT, frame, verdict)
     match standing:
         case Standing.ON_PRESS:
-            return Progress(Has.ON_PRESS, frame, verdict)
+            return Progress(Has.ON_PRESS if life.run is None or own(life.run) else Has.ELSEWHERE, frame, verdict)
         case Standing.READY:
             return Progress(Has.READY, frame, verdict)
         case Standing.KEPT:
