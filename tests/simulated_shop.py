@@ -296,6 +296,8 @@ class SimulatedShop(Proofs):
                 continue
             if self.log(self.room[1], frame, one.step, neutral=True, at=one.at, **one.fields):
                 self.note("typed late")
+                if one.step != "rack":
+                    self.census.late(frame, one.at, one.stage)
                 if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
                     frame.said, frame.strips_said = one.stage, one.strips
                 if one.step == "coat":
@@ -1353,7 +1355,7 @@ class SimulatedShop(Proofs):
         run.misprinted += spoiled
         run.order.printed = run.order.printed or good + spoiled > 0
         on = {one.station: one for one in run.hangings}  # the last one of each
-        garment, strokes = run.garment, run.strokes
+        garment, strokes, at = run.garment, run.strokes, run.dated or self.now
         if run.dated is not None:  # typed in later: what hung then printed it, with the garment and strokes of then
             then = run.then(run.dated)
             on, garment, strokes = on | then.hung, then.garment, then.strokes or strokes
@@ -1365,6 +1367,7 @@ class SimulatedShop(Proofs):
         }
         for hanging, impressions in laid.items():
             hanging.impressions += impressions
+            hanging.printed = max(at, hanging.printed or at)
         for frame in run.hung.values():
             frame.tension -= 0.02
         return laid
@@ -1471,11 +1474,16 @@ class SimulatedShop(Proofs):
                 sent[f"condition.{frame.code}"] = "torn"
         if not self.step(run, who, "finish", **sent):
             return False
+        dated = run.dated
         self.touched.add(run.number)
         if pieces:
             self.printed(run, int(pieces.get("good", 0)), int(pieces.get("misprinted", 0)))
         for frame in list(run.hung.values()):
+            on, hung = frame.on, frame.since
             self.off(run, frame, own.get(frame.number, then), frame.number in torn)
+            if dated is not None:
+                last = max(one for one in (dated, hung, on.printed if on else None) if one is not None)
+                self.census.late(frame, last, frame.said or "unknown")  # not before it printed
         if run.paused and then == "strip":  # what came off at the pause as kept for this run is decided over now
             for frame in {self.frames[one.frame] for one in run.hangings}:
                 mine = frame.came_off == run.number and frame.images & {line.key for line in run.lines}

@@ -3,10 +3,12 @@ program."""
 
 from __future__ import annotations
 
+from bisect import insort
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
+from itertools import zip_longest
 from typing import Any, NamedTuple
 
 Key = tuple[str, str, str, int, str]
@@ -14,7 +16,6 @@ Key = tuple[str, str, str, int, str]
 STENCIL_ON = frozenset(
     {"coated", "imaged", "exposed", "to check", "ready", "on press", "to clean", "kept", "to strip"}
 )
-HOUR = timedelta(hours=1)
 
 
 @dataclass(eq=False)
@@ -28,7 +29,7 @@ class Stencil:
 
 @dataclass(eq=False)
 class Hanging:
-    """One time on a press, on one head. `stencil` None: a bare frame hung by mistake."""
+    """One time on a press, on one head. `stencil` None: a bare frame hung by mistake; `printed`: when last."""
 
     run: int
     station: int
@@ -36,6 +37,7 @@ class Hanging:
     stencil: Stencil | None
     impressions: int = 0
     over: bool = False
+    printed: datetime | None = None
 
 
 @dataclass(eq=False)
@@ -76,7 +78,7 @@ class Frame:
     @property
     def mesh_said(self) -> str:
         """Count and thread, which tell meshes apart."""
-        return "{} · {} µm".format(*self.mesh)
+        return f"{self.mesh[0]} · {self.mesh[1]} µm"
 
     @property
     def impressions(self) -> int:
@@ -277,38 +279,39 @@ class Forgotten:
 
 
 class Census:
-    """Somebody who counts the frames every full hour: by the log's stage, and those with a stencil by mesh."""
+    """Somebody who notes the moment at which each frame comes to another stage by the log; what is typed late is noted
+    for the time when it was done. Not a count at full hours: the shop's day goes by the clock, and what is degreased
+    at six and coated before seven would hardly ever be counted."""
 
     def __init__(self, start: datetime) -> None:
-        self.next = start + HOUR
-        self.counts: list[tuple[datetime, int, Counter[str], Counter[str]]] = []
+        self.now = start
+        self.there: list[tuple[str, str]] = []
+        self.notes: list[list[tuple[datetime, str, str]]] = []
+        """Of each frame: since when it stands at which stage, and its mesh then."""
 
     def upto(self, now: datetime, frames: Iterable[Frame]) -> None:
-        """Counts for the full hours that passed; nothing happened in between."""
-        if now < self.next:
-            return
-        hours = (now - self.next) // HOUR + 1
-        stages: Counter[str] = Counter()
-        taken: Counter[str] = Counter()
-        for frame in frames:
-            stages[frame.said or "unknown"] += 1
-            if frame.said in STENCIL_ON:
-                taken[frame.mesh_said] += 1
-        self.next += hours * HOUR
-        self.counts.append((self.next - HOUR, hours, stages, taken))
+        """What stands there now stood so since the last time."""
+        there = [(frame.said or "unknown", frame.mesh_said) for frame in frames]
+        if there != self.there:
+            self.notes += [[] for _new in there[len(self.notes) :]]
+            for notes, one, before in zip_longest(self.notes, there, self.there):
+                if one != before:
+                    notes.append((self.now, *one))
+            self.there = there
+        self.now = now
+
+    def late(self, frame: Frame, at: datetime, stage: str) -> None:
+        """A step that brought a frame to a stage some time ago is typed in only now."""
+        insort(self.notes[frame.number - 1], (at, stage, frame.mesh_said), key=lambda note: note[0])
 
     def means(self, since: datetime) -> tuple[dict[str, float], dict[str, float]]:
         """The mean number of frames from a time on: by stage, and with a stencil by mesh."""
-        total = 0
-        stages: Counter[str] = Counter()
-        taken: Counter[str] = Counter()
-        for until, hours, by_stage, by_mesh in self.counts:
-            hours = min(hours, int((until - since) / HOUR))
-            if hours <= 0:
-                continue
-            total += hours
-            for sums, some in ((stages, by_stage), (taken, by_mesh)):
-                for name, number in some.items():
-                    sums[name] += number * hours
-        by_stage, by_mesh = ({name: number / total for name, number in sums.items()} for sums in (stages, taken))
-        return by_stage, by_mesh
+        stages: dict[str, float] = {}
+        taken: dict[str, float] = {}
+        for notes in self.notes:
+            for (begun, stage, mesh), (until, *_next) in zip_longest(notes, notes[1:], fillvalue=(self.now, "", "")):
+                share = max(0.0, (until - max(begun, since)) / (self.now - since))
+                stages[stage] = stages.get(stage, 0.0) + share
+                if stage in STENCIL_ON:
+                    taken[mesh] = taken.get(mesh, 0.0) + share
+        return stages, taken

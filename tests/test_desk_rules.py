@@ -152,10 +152,17 @@ def test_littles_law_gives_the_frames_that_a_queue_really_holds() -> None:
 
 
 def test_the_pool_of_a_mesh_by_hand() -> None:
-    # 30 begun in 10 days are 3 a day; each takes a frame for 48 h: 6 frames on average
-    (one,) = pool.by_mesh(["230/in"] * 30, [("230/in", 48.0)] * 12, {"230/in": pool.Stock(5, 4)}, 10)
+    # 30 begun in 10 days are 3 a day; each takes a frame for 48 h, and as many end: 6 frames on average
+    some = pool.Stock(5, 4)
+    (one,) = pool.by_mesh(["230/in"] * 30, [("230/in", 48.0, 48.0)] * 30, [], {"230/in": some}, 10)
     assert (one.per_day, one.needed, one.needed_slow, one.short_by) == (3.0, 6.0, 6.0, 1)
-    (none,) = pool.by_mesh([], [], {"110/in": pool.Stock(4, 0)}, 10)
+    # twelve ended, of which one was begun 5 days before; one is on since before, three for a day: 24 h of 10 days each
+    ended = [("230/in", 48.0, 48.0)] * 11 + [("230/in", 168.0, 48.0)]
+    still_on = [("230/in", 240.0), ("230/in", 72.0)]
+    (open_,) = pool.by_mesh(["230/in"] * 14, ended, still_on, {"230/in": some}, 10)
+    assert open_.needed == pytest.approx((12 * 48 + 240 + 72) / 240)
+    assert open_.turnaround == pool.span([48] * 11 + [168])
+    (none,) = pool.by_mesh([], [], [], {"110/in": pool.Stock(4, 0)}, 10)
     assert none.needed is None and none.short_by == 0
 
 
@@ -812,7 +819,9 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
 # The pool, by hand
 
 
-def test_the_pool_by_hand(bench: Bench) -> None:
+def test_the_pool_by_hand(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
     """Six screens stood washed out for 1, 2, 3, 4, 5 and 15 h: the median is 3.5 h, the slow tenth 10 h (half way from
     5 to 15). Six stencils were begun within six days, one a day: six of six made ready."""
     for place, hours in enumerate((1, 2, 3, 4, 5, 15)):
@@ -822,17 +831,23 @@ def test_the_pool_by_hand(bench: Bench) -> None:
         bench.log(code, "washout", begun - 1, result="good")
         bench.log(code, "check", begun - 1 - hours, result="good")
     view = floor.pool_of(bench.db, bench.now, 30)
-    wait = dict(view.stays)["to check"]
-    assert (wait.number, wait.median_h, wait.slow_h) == (6, 3.5, 10.0)
+    stages = {one.standing: one for one in view.stays}
+    wait, ready = stages["to check"].ended, stages["ready"]
+    assert wait and (wait.number, wait.median_h, wait.slow_h) == (6, 3.5, 10.0)
+    first = bench.now - timedelta(hours=24 * 6 - 2)  # the first of them is ready since 142 h
+    assert (ready.ended, ready.still, ready.oldest) == (None, 6, stamp(first))
     (mesh,) = view.meshes
     assert (mesh.mesh, mesh.begun, mesh.frames) == ("230/in · 48 µm", 6, pool.Stock(6, 6))
     assert view.days == pytest.approx(6.0) and mesh.per_day == pytest.approx(1.0)
-    assert mesh.turnaround is None and mesh.needed is None  # none ended: nothing to reckon from
+    # none ended; of the six days they were on for 6, 5, 4, 3, 2 and 1
+    assert mesh.turnaround is None and mesh.needed == pytest.approx(21 / 6)
     assert sum(sum(row) for _day, row in view.shifts) == 6
     shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "0 12", now=bench.now)
     assert {len(row) for _day, row in floor.pool_of(bench.db, bench.now, 30).shifts} == {2}
     with pytest.raises(Refused):
         shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "12 0", now=bench.now)
+    page = sign_in(client, "Di Novak").get("/desk/pool").text
+    assert "none left it" in page and "6, the first since" in page and "still are" in page
 
 
 def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(bench: Bench) -> None:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from simulated_proof import LEAST
 from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Run
 
@@ -32,7 +33,10 @@ def test_three_weeks(tmp_path: Path) -> None:
     made.live(21)
     made.prove_month()
     made.prove_traces()
+    pool = made.prove_little()
     assert not made.faults, faults(made)
+    seen = {stage for stage, (_said, really) in pool.items() if really > 20 * LEAST}  # far beyond what is let through
+    assert {"coated", "degreased", "exposed", "kept", "on press", "ready", "stripped", "to check"} <= seen
     for what in (
         "scanned twice", "asked", "typed late", "crossed out", "repeat by its approved run", "paused",
         "colourway changed", "photo at approval", "colour read at approval", "ganged", "spare", "stock-take",
@@ -86,6 +90,9 @@ FORGIVEN = {"degrease", "clean", "expose"}
         ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
         ("tickets.store.desk.from_bucket", lambda real: lambda *which: real(*which)[:-1], "bucket"),
         ("tickets.store.desk.to_buckets", lambda real: lambda *which: real(*which)[1:], "job"),
+        ("tickets.store.desk.stays", lambda real: lambda *which: real(*which)[1:], "law does not hold for coated"),
+        ("tickets.store.desk.still_on", lambda real: lambda *which: [], "law does not hold for 230/in"),
+        ("tickets.store.desk.still_there", lambda real: lambda *which: (1, ""), "still kept"),
         ("tickets.records.tracing.ink_lots", lambda real: lambda story: (), "lot"),
         (
             "tickets.records.screen.follow",
@@ -109,6 +116,9 @@ def test_the_simulator_notices(
         made.live(1)
         if day % 4 == 3 and noticed in {"bucket", "job", "lot"}:
             made.prove_traces()
+        if day % 4 == 3 and "tickets.store.desk.st" in where:
+            made.count_stays()
+            made.prove_little()
         if any(noticed in fault for fault in made.faults):
             break
     assert any(noticed in fault for fault in made.faults), faults(made)

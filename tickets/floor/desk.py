@@ -29,13 +29,24 @@ WINDOWS = (30, 90, 365)
 
 
 @dataclass(frozen=True, slots=True)
+class StageStays:
+    """A stage: how long those that left it had stayed (None: nobody left), how many are there still, and since when the
+    first of them (empty: none is)."""
+
+    standing: str
+    ended: pool.Span | None
+    still: int
+    oldest: str
+
+
+@dataclass(frozen=True, slots=True)
 class PoolView:
     """How long screens stay at each stage, what is made in a shift, and how many frames that takes.
 
     `days`: how far back the figures reach, which is less than asked where the log is younger or very full.
     """
 
-    stays: tuple[tuple[str, pool.Span], ...]
+    stays: tuple[StageStays, ...]
     meshes: tuple[pool.MeshPool, ...]
     shifts: tuple[tuple[date, tuple[int, ...]], ...]
     days: float
@@ -44,7 +55,11 @@ class PoolView:
 def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     """The pool by the last `days`."""
     since = stamp(now - timedelta(days=days))
-    spans = [(str(one), pool.span(desk.stays(db, str(one), since))) for one in Standing if one not in _NO_STAY]
+    stages = [
+        StageStays(name, pool.span(desk.stays(db, name, since)), *desk.still_there(db, name))
+        for name in map(str, Standing)
+        if name not in _NO_STAY
+    ]
     begun, ended = desk.begun(db, since), desk.ended(db, since)
     reach = days / 1.0
     if begun:
@@ -57,19 +72,27 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
         gone = standing == screens.MISSING
         more = pool.Stock(0 if gone else number, number if standing in STENCIL_ON else 0, number if gone else 0)
         stock[mesh] = stock.get(mesh, pool.Stock()) + more
-    names = _mesh_names(db, stock, {mesh: label for _at_or_hours, mesh, label in [*begun, *ended]})
+    from_ = now - timedelta(days=reach)
+    on = desk.still_on(db, stamp(from_), stamp(now))
+    labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _hours, mesh, label in on}
+    names = _mesh_names(db, stock, labels | {mesh: label for _at, mesh, label in begun})
     there = dict.fromkeys(names.values(), pool.Stock())
     for mesh, some in stock.items():
         there[names[mesh]] += some
     meshes = pool.by_mesh(
         (names[mesh] for _at, mesh, _label in begun if mesh[0]),
-        ((names[mesh], hours) for hours, mesh, _label in ended if mesh[0]),
+        (
+            (names[mesh], hours, max(0.0, min(hours, (read_stamp(at) - from_).total_seconds() / 3600)))
+            for hours, mesh, _label, at in ended
+            if mesh[0]
+        ),
+        ((names[mesh], hours) for hours, mesh, _label in on if mesh[0]),
         there,
         reach,
     )
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
-        tuple((name, one) for name, one in spans if one is not None),
+        tuple(one for one in stages if one.ended is not None or one.still),
         tuple(meshes),
         tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,

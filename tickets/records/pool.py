@@ -75,10 +75,13 @@ class Stock:
 
 @dataclass(frozen=True, slots=True)
 class MeshPool:
-    """One mesh: stencils begun a day, how long a frame is taken by each, and what that comes to in frames.
+    """One mesh: stencils begun a day, how long those that ended took a frame (None: none ended), and how many frames
+    were taken on average.
 
-    `needed` is the average by Little's law; `needed_slow` the same for the slow tenth of the turnarounds (None: too
-    few). `frames`: those in service now.
+    `needed` is that average (None: nothing was on). What is still on counts for as long as it has been: in the long
+    run the average is what is begun a day times the days that each takes (Little's law), but in a young log the long
+    ones have not ended, and their like would be left out. `needed_slow`: were all as long as the slow tenth of the
+    turnarounds, by Little's law (None: too few). `frames`: those in service now.
     """
 
     mesh: str
@@ -101,26 +104,37 @@ class MeshPool:
 
 
 def by_mesh(
-    begun: Iterable[str], ended: Iterable[tuple[str, float]], frames: dict[str, Stock], days: float
+    begun: Iterable[str],
+    ended: Iterable[tuple[str, float, float]],
+    still_on: Iterable[tuple[str, float]],
+    frames: dict[str, Stock],
+    days: float,
 ) -> list[MeshPool]:
-    """The pool by mesh, what is short first. `begun`: the mesh of each stencil begun within `days`; `ended`: mesh and
-    hours of each that ended within them; `frames`: those in service, by mesh."""
+    """The pool by mesh, what is short first. `begun`: the mesh of each stencil begun within `days`; `ended`: of each
+    that ended within them its mesh, its hours, and those of them within the days; `still_on`: meshes, and hours within
+    the days of the stencils that have not ended; `frames`: those in service, by mesh."""
     started = Counter(begun)
     hours: dict[str, list[float]] = {}
-    for mesh, taken in ended:
+    within: dict[str, float] = {}
+    for mesh, taken, inside in ended:
         hours.setdefault(mesh, []).append(taken)
+        within[mesh] = within.get(mesh, 0.0) + inside
+    for mesh, inside in still_on:
+        within[mesh] = within.get(mesh, 0.0) + inside
     found = []
-    for mesh in dict.fromkeys([*frames, *started, *hours]):
+    for mesh in dict.fromkeys([*frames, *started, *within]):
         per_day = started[mesh] / days if days > 0 else 0.0
         took = span(hours.get(mesh, []))
+        needed = within[mesh] / 24 / days if within.get(mesh) and days > 0 else None
+        slow = little(per_day, took.slow_h) if took and took.slow_h is not None else None
         found.append(
             MeshPool(
                 mesh,
                 started[mesh],
                 per_day,
                 took,
-                little(per_day, took.mean_h) if took else None,
-                little(per_day, took.slow_h) if took and took.slow_h is not None else None,
+                needed,
+                max(slow, needed or 0.0) if slow is not None else None,
                 frames.get(mesh, Stock()),
             )
         )

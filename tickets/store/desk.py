@@ -312,15 +312,37 @@ def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, OfMesh
     return [(row[0], (row[1], row[2]), row[3]) for row in rows]
 
 
-def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMesh, str]]:
-    """The newest stencils ended since a time: (hours from their beginning, mesh, its label)."""
+def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMesh, str, str]]:
+    """The newest stencils ended since a time: (hours from their beginning, mesh, its label, when)."""
     rows = db.execute(
-        "SELECT t.turnaround_h, t.count_per_cm, m.thread_um, t.mesh_label FROM stencils t LEFT JOIN meshes m "
-        "ON m.screen = t.screen AND m.number = t.mesh WHERE t.ended_at <> '' AND t.ended_at >= ? "
+        "SELECT t.turnaround_h, t.count_per_cm, m.thread_um, t.mesh_label, t.ended_at FROM stencils t "
+        "LEFT JOIN meshes m ON m.screen = t.screen AND m.number = t.mesh WHERE t.ended_at <> '' AND t.ended_at >= ? "
         "ORDER BY t.ended_at DESC LIMIT ?",
         [since, limit],
     ).fetchall()
+    return [(row[0], (row[1], row[2]), row[3], row[4]) for row in rows]
+
+
+def still_on(db: Database, since: str, now: str) -> list[tuple[float, OfMesh, str]]:
+    """The stencils that have not ended, by mesh: (hours from a time on, or from their beginning, all together; mesh;
+    its label)."""
+    rows = db.execute(
+        "SELECT sum(julianday(:now) - julianday(max(t.begun_at, :since))) * 24, t.count_per_cm, m.thread_um, "
+        "max(t.mesh_label) FROM stencils t LEFT JOIN meshes m ON m.screen = t.screen AND m.number = t.mesh "
+        "WHERE t.ended_at = '' AND t.begun_at <= :now GROUP BY 2, 3",
+        {"since": since, "now": now},
+    ).fetchall()
     return [(row[0], (row[1], row[2]), row[3]) for row in rows]
+
+
+def still_there(db: Database, standing: str) -> tuple[int, str]:
+    """How many screens stand at a stage now, and since when the first of them (empty: none)."""
+    row = db.execute(
+        "SELECT (SELECT sum(screens) FROM counts WHERE standing = :standing), "
+        "(SELECT min(since) FROM standings WHERE standing = :standing)",
+        {"standing": standing},
+    ).fetchone()
+    return row[0] or 0, row[1] or ""
 
 
 def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int]]:
