@@ -332,6 +332,8 @@ def test_a_hanging_is_crossed_out_although_the_screen_has_printed(calm: CalmShop
     life = calm.life(frame)
     assert life.standing is Standing.UNKNOWN and life.conflict and life.impressions == 40
     assert [one.number for one in runs.plan(calm.db, run.number).missing()] == [1]
+    (mine,) = [one for one in runs.used(calm.db, runs.plan(calm.db, run.number)) if one.screen == frame.number]
+    assert (mine.station, mine.impressions, mine.unhung) == (1, 40, True)  # what it printed is still listed
     with pytest.raises(Refused, match="no screen yet"):
         calm.send(run, "count", good=5)
     sent = {"screen": frame.code, "station": line.station}

@@ -203,6 +203,7 @@ def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
         off = [_("taken elsewhere")] if one.taken else [] if not one.condition else [_(dict(CONDITIONS)[one.condition])]
         off += [_(dict(THEN)[one.then])] if one.then in ("keep", "strip") and not one.taken else []
         now = [_(STANDING_WORDS[life.standing]), place_said(life, where)]
+        now += [_("its hanging was crossed out, what it printed stands")] if one.unhung else []
         told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
         out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
     return out

@@ -242,7 +242,8 @@ def _garment_of(change: Mapping[str, Any]) -> tuple[Any, Any]:
 class Used:
     """A screen that a run used: where it hung, its impressions there, and how it came off (empty: it hangs still).
 
-    `condition` and `then` are those of the last time that it came off; `taken`: it went elsewhere without being noted.
+    `condition` and `then` are those of the last time that it came off; `taken`: it went elsewhere without being noted;
+    `unhung`: its hanging was crossed out, though the log has it printing or coming off here.
     """
 
     screen: int
@@ -252,23 +253,33 @@ class Used:
     condition: str = ""
     then: str = ""
     taken: bool = False
+    unhung: bool = False
 
 
 def used(entries: Iterable[Entry]) -> list[Used]:
     """The screens of one run by its log, in print order, those of one print order as they were hung."""
+    every = list(entries)
+    wrong = {text_of(one.values, "entry") for one in every if one.step == "cross-out"}
+    unhung = {one.screen: one for one in every if one.step == "hang" and one.entry in wrong}
     found: dict[tuple[int, int], Used] = {}
     at: dict[int, tuple[int, int]] = {}
-    for entry in standing_lines(entries):
+    for entry in standing_lines(every):
         if entry.screen is None:
             continue
         values, key = entry.values, at.get(entry.screen)
         if entry.step == "hang":
             key = at[entry.screen] = (whole_of(values, "station") or 0, entry.screen)
             was = found.get(key, Used(entry.screen, key[0], None))
-            found[key] = replace(was, head=whole_of(values, "head"), condition="", then="", taken=False)
-        elif key is None:
+            head = whole_of(values, "head")
+            found[key] = replace(was, head=head, condition="", then="", taken=False, unhung=False)
             continue
-        elif entry.step == "print":
+        if key is None and entry.step in {"print", "pull"} and entry.screen in unhung:
+            hung = unhung[entry.screen].values
+            key = at[entry.screen] = (whole_of(hung, "station") or 0, entry.screen)
+            found[key] = Used(entry.screen, key[0], whole_of(hung, "head"), unhung=True)
+        if key is None:
+            continue
+        if entry.step == "print":
             more = whole_of(values, "impressions") or 0
             found[key] = replace(found[key], impressions=found[key].impressions + more)
         elif entry.step == "pull":
