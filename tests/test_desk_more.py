@@ -268,6 +268,22 @@ def test_a_stock_take_lists_the_places_not_counted_longest_first_a_page_at_a_tim
     assert told in said(desk.get(f"/places/{codes[2]}"))
 
 
+def test_places_are_listed_a_page_at_a_time_and_found_by_name(desk: Desk, db: Database) -> None:
+    me = shop.command_line(db, NOW)
+    names = [f"Rack {n:02}" for n in range(1, 61)]
+    for name in names:
+        floor_places.add(db, me, name, "rack", post=fresh(), now=NOW)
+    floor_places.add(db, me, "Press 1", "press", post=fresh(), now=NOW, heads=6)
+    named = re.compile(r'<li><a href="/places/\w+"><b>([^<]+)')
+    first = desk.get("/places")
+    way = re.search(r'href="(/places\?[^"]+)">More places', first)
+    assert way is not None
+    rest = desk.get(html.unescape(way[1]))
+    assert named.findall(first) + named.findall(rest) == ["Press 1", *names] and len(named.findall(first)) == 50
+    assert "More places" not in rest and named.findall(desk.get("/places?q=RACK+07")) == ["Rack 07"]
+    assert "No place has that in its name." in said(desk.get("/places?q=shelf"))
+
+
 # The life of a screen, and paper
 
 

@@ -34,7 +34,8 @@ from web.support import actor, confirm, faults_by_field, form_lists, need, new_e
 
 bp = Blueprint("places", __name__)
 
-SHOWN = 200
+SHOWN, LISTED = 200, 50
+"""Screens of a place, and places, on one page."""
 FOR_MANY = (
     "degrease", "coat", "expose", "washout", "check", "harden", "clean", "decide", "rack", "strip", "haze",
     "retension", "note",
@@ -84,18 +85,25 @@ def find(text: str) -> Place:
 
 @bp.get("/places")
 def every() -> Response:
-    """All places with how many screens are there; exposure units; forms for new ones."""
+    """A page of the places (`q`: those with this in their name) with how many screens are there; exposure units; forms
+    for new ones."""
     return _list()
 
 
 def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, Any] | None = None) -> Response:
+    asked, kind, last = (request.args.get(name, "").strip() for name in ("q", "kind", "after"))
+    found = places.listed(g.db, LISTED + 1, (kind, last), asked)
+    more, found = len(found) > LISTED, found[:LISTED]
     return page(
         "places/list.html",
         refused.status if refused else 200,
-        places=places.every(g.db),
+        places=found,
+        asked=asked,
+        many=more or bool(asked or last),
+        after=urlencode({"q": asked, "kind": found[-1].kind, "after": found[-1].name}) if more else "",
         retired=places.every(g.db, retired=True),
         retired_units=places.units(g.db, retired=True),
-        counts=screens.count_by_place(g.db),
+        counts=screens.count_at(g.db, [one.id for one in found]),
         units=places.units(g.db),
         kinds=list(KIND_WORDS.items()),
         lamps=list(LAMP_WORDS.items()),

@@ -71,6 +71,17 @@ def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]
     return [_place(row) for row in rows]
 
 
+def listed(db: Database, limit: int, after: tuple[str, str] = ("", ""), name: str = "") -> list[Place]:
+    """The places in use by kind and name, from the one after `after` (its kind, its name) on; `name`: only those that
+    have this in their name."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM places WHERE retired_at IS NULL AND instr(key, ?) AND (kind, key) > (?, ?) "
+        "ORDER BY kind, key LIMIT ?",
+        [name_key(name), after[0], name_key(after[1]), limit],
+    ).fetchall()
+    return [_place(row) for row in rows]
+
+
 @dataclass(frozen=True, slots=True)
 class ToCount:
     """A place for a stock-take: when it was counted last and by whom (both empty: never)."""

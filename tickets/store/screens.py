@@ -300,12 +300,6 @@ def at_place(db: Database, place: int, limit: int = 500, after: int = 0) -> list
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
-def count_by_place(db: Database) -> dict[int, int]:
-    """How many screens are at each place."""
-    asked = "SELECT place, count(*) FROM standings WHERE place IS NOT NULL AND standing <> 'retired' GROUP BY place"
-    return while_log_stays(db, "count by place", None, lambda: dict(db.execute(asked).fetchall()))
-
-
 def count_at(db: Database, there: Sequence[int]) -> dict[int, int]:
     """How many screens are at each of these places."""
     marks = ", ".join("?" * len(there))
