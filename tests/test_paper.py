@@ -600,11 +600,11 @@ def test_lines_to_write_on_fill_what_is_left_and_ask_for_no_page() -> None:
 
 def test_the_head_asked_for_stands_at_every_station_whatever_its_note_says() -> None:
     job = jobs.read_file(next(file for file in SAMPLES if file.stem == "harbour-lights"))
-    noted = {("Full front", 1): {"note": "as run: pressed harder"}}
-    rows = job_ticket(job, "7K32XM", MIDDLE, as_run=noted).placements[0].stations
+    noted = {"Full front": {"1": {"note": "as run: pressed harder"}}}
+    rows = job_ticket(job, "7K32XM", MIDDLE, targets=noted).placements[0].stations
     assert [row.head for row in rows] == [f"head asked for: {n}" for n in range(1, 8)]
     assert rows[0].note == "as run: pressed harder" and rows[0].choke == "choke 1 pt"
-    _pdf, pages = draw_job(job_ticket(job, "7K32XM", MIDDLE, as_run=noted), "A4", None)
+    _pdf, pages = draw_job(job_ticket(job, "7K32XM", MIDDLE, targets=noted), "A4", None)
     heads = [drawn for drawn in pages.drawn if drawn.text.startswith("head asked for")]
     assert [drawn.text for drawn in heads] == [row.head for row in rows] and len({drawn.left for drawn in heads}) == 1
 
@@ -718,11 +718,40 @@ def test_a_ticket_says_a_job_as_it_was_typed() -> None:
 
 
 def test_an_approved_run_replaces_the_job_sheets_settings() -> None:
-    as_run = {("Full front", 3): {"strokes": "2 strokes"}, ("Full front", 0): {"dryer": "belt 3 ft/min"}}
-    ticket = job_ticket(a_job(), "7K32XM", MIDDLE, as_run=as_run, where_from="approved run 12, 3 Mar")
-    assert ticket.placements[0].stations[2].strokes == "2 strokes"
-    assert ticket.placements[0].stations[0].strokes == "2 strokes" and ticket.placements[0].dryer == "belt 3 ft/min"
-    assert "approved run 12" in words(job_pdf(ticket))
+    targets = {"Full front": {"3": {"strokes": "2"}, "run": {"belt_speed": "3 ft/min", "adhesive": "web spray"}}}
+    ticket = job_ticket(a_job(), "7K32XM", MIDDLE, targets=targets, where_from="approved run 12, 3 Mar")
+    [sheet] = ticket.placements
+    assert [row.strokes for row in sheet.stations] == ["2 strokes", "", "2 strokes"]
+    assert sheet.dryer == "belt 3 ft/min, garment peak 160 °C, held 90 s" and sheet.more == "Adhesive: web spray"
+    text = words(job_pdf(ticket))
+    assert "approved run 12" in text and "Adhesive: web spray" in text
+
+
+@pytest.mark.parametrize(
+    ("otherwise", "field", "said"),
+    [
+        # the job sheet has 70/90/70, 15 deg, pressure firm; two strokes; a flash of 6 s, dry right through
+        ({"squeegee": "75 · square"}, "squeegee", "75 · square, 15°, pressure firm"),
+        ({"angle": "10 deg"}, "squeegee", "70/90/70 Shore A, 10°, pressure firm"),
+        ({"pressure": "4 bar", "speed": "mark 3"}, "squeegee", "70/90/70 Shore A, 15°, pressure 4 bar, speed mark 3"),
+        ({"flood": "hard"}, "strokes", "2 strokes, flood hard"),
+        ({"strokes": "1"}, "strokes", "1 stroke, flood light"),
+        ({"pressure": "4 bar"}, "note", "Four hours at most."),
+        ({"additives": "1 % retarder"}, "note", "Four hours at most. · Additives: 1 % retarder"),
+        ({"order": "3"}, "note", "Four hours at most. · Print order: 3"),
+    ],
+)
+def test_what_an_approved_run_set_takes_the_place_of_that_alone(
+    otherwise: dict[str, str], field: str, said: str
+) -> None:
+    first, *rest = a_job().to_dict()["placement"][0]["station"]
+    first |= {"note": "Four hours at most.", "flood": "light"}
+    job = a_job(placement=[{**a_job().to_dict()["placement"][0], "station": [first, *rest]}])
+    row, flash, _green = job_ticket(
+        job, "7K32XM", MIDDLE, targets={"Full front": {"1": otherwise, "2": {"time": "8 s"}}}
+    ).placements[0].stations  # fmt: skip
+    assert getattr(row, field) == said
+    assert flash.flash == "8 s, dry right through"
 
 
 def test_cautions_stand_where_the_risk_is() -> None:

@@ -231,12 +231,20 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
         hang = {"screen": carrier, "station": str(one.number), "override": "test", "in_hand": "yes"}
         runs.hang(here, me(here), run, form(hang), post=post(), now=NOW)
     first = asked[0].number
-    squeegee = "75/90/75 · 12 deg"
+    squeegee = "75/90/75 · square"
     runs.save_sheet(
         here,
         me(here),
         run,
-        form({f"s{first}.squeegee": squeegee, f"s{first}.strokes": "2", f"s{first}.off_contact": "2.3 mm"}),
+        form(
+            {
+                f"s{first}.squeegee": squeegee,
+                f"s{first}.pressure": "firm",
+                f"s{first}.strokes": "2",
+                f"s{first}.off_contact": "2.3 mm",
+                "run.adhesive": "web spray",
+            }
+        ),
         post=post(),
         now=NOW,
     )
@@ -255,10 +263,11 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     (repeat,) = jobs.add(here, me(here), [again], post=post(), now=NOW)
     says = printing.job_ticket(here, jobs.find(here, repeat), LAN, NOW)
     row = says.placements[0].stations[first - 1]
-    assert row.squeegee == squeegee and row.strokes == "2 strokes"
+    assert row.squeegee == f"{squeegee}, 15°, pressure firm" and row.strokes == "2 strokes"
+    assert row.note == "Neither choked nor trapped." and "Adhesive: web spray" in says.placements[0].more
     assert f"approved run {run}" in says.where_from and says.repeats == shown(code)
     text, _codes = read(printing.print_job(here, me(here), repeat, now=NOW).pdf)
-    assert row.off_contact == "2.3 mm" and "2.3" not in row.note and text.count("2.3 mm") == 1
+    assert row.off_contact == "2.3 mm" and text.count("2.3 mm") == 1
     plain = before.placements[0].stations
     rest = [row for row in says.placements[0].stations if int(row.order) != first]
     assert [row.squeegee for row in rest] == [row.squeegee for row in plain if int(row.order) != first]

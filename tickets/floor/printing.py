@@ -5,8 +5,8 @@ from __future__ import annotations
 import socket
 import threading
 import time
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
@@ -25,7 +25,6 @@ from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.paper.qr import QUIET_ZONE, symbol
 from tickets.records import ticket
-from tickets.records.as_run import field_word
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.job_remarks import remarks
@@ -38,7 +37,7 @@ from tickets.records.ticket import AssignedScreen, BucketTag, JobTicket, PlaceTa
 from tickets.store import buckets, codes, jobs, places, printed, runs, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
-from tickets.words import N_, ngettext
+from tickets.words import N_
 from tickets.words import gettext as _
 
 PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
@@ -320,7 +319,7 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
             carried[asked.image.key] = [
                 AssignedScreen(code=one.code, mark=one.life.mark) for one in screens.carrying(db, asked.separation)
             ]
-    as_run, where_from = _targets(db, job)
+    targets, where_from = _targets(db, job)
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
     said = [say(remark.reason, system) for remark in remarks(sheet, the_spec(db))]
@@ -333,14 +332,14 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
         screens=carried,
         remarks=[" ".join(part for part in (one.word + ":", one.sentence, one.advice) if part) for one in said],
         where_from=where_from,
-        as_run=as_run,
+        targets=targets,
         **_Shop(db, address, now).common,
     )
 
 
-def _targets(db: Database, job: jobs.Saved) -> tuple[dict[tuple[str, int], dict[str, Any]], str]:
-    """Where a placement's target is an approved run: what it ran otherwise than the sheet says, and which run."""
-    as_run: dict[tuple[str, int], dict[str, Any]] = {}
+def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[str, str]]], str]:
+    """What the next run of each placement is to meet, and where that comes from."""
+    aims: dict[str, dict[str, dict[str, str]]] = {}
     sources: dict[str, str] = {}
     for number, placement in enumerate(job.sheet.placements, 1):
         # a run that is not there, to ask what the next one should meet
@@ -352,47 +351,10 @@ def _targets(db: Database, job: jobs.Saved) -> tuple[dict[tuple[str, int], dict[
             press=places.Place(0, "", "", "press", False, None),
             changed_since=False,
         )
-        aim, source = target(db, next_run)
-        plain, _sheet = target(db, replace(next_run, placement=replace(placement, name="")))  # of which no run was
-        sources[placement.name] = source
-        for station in placement.stations:
-            of_sheet = plain[str(station.number)]
-            changed = _as_run(
-                {name: value for name, value in aim[str(station.number)].items() if value != of_sheet.get(name, "")}
-            )
-            if changed:
-                as_run[(placement.name, station.number)] = changed
+        aims[placement.name], sources[placement.name] = target(db, next_run)
     if len(set(sources.values())) <= 1:
-        return as_run, next(iter(sources.values()), "")
-    return as_run, "; ".join(f"{name}: {source}" for name, source in sources.items())
-
-
-def _as_run(found: Mapping[str, str]) -> dict[str, Any]:
-    """The fields of a station's row for what an approved run set otherwise than the job sheet."""
-    row: dict[str, Any] = {}
-    if "squeegee" in found:
-        row["squeegee"] = found["squeegee"]
-    if "strokes" in found:
-        strokes = found["strokes"]
-        row["strokes"] = (
-            ngettext("{n} stroke", "{n} strokes", int(strokes)).format(n=strokes) if strokes.isdigit() else strokes
-        )
-    if "ink" in found:
-        row |= {"ink": found["ink"], "colour": "", "series": "", "reference": ""}
-    if "time" in found or "surface" in found:
-        row["flash"] = ", ".join(part for part in (found.get("time", ""), found.get("surface", "")) if part)
-    if "off_contact" in found:
-        row["off_contact"] = found["off_contact"]
-    if "recipe" in found:
-        row["recipe"] = found["recipe"]
-    said = [f"{field_word(name)}: {found[name]}" for name in _BESIDE if found.get(name)]
-    if "note" in found or said:
-        row["note"] = " · ".join(part for part in (found.get("note", ""), *said) if part)
-    return row
-
-
-_BESIDE = tuple("angle pressure speed flood length hardness_measured additives time_cold time_steady".split())
-"""What an approved run set that has no column of its own on the job ticket."""
+        return aims, next(iter(sources.values()), "")
+    return aims, "; ".join(f"{name}: {source}" for name, source in sources.items())
 
 
 # What was printed ---------------------------------------------------------------------------------------------------

@@ -190,6 +190,8 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     flow.words(" · ".join(filter(None, map(plain, facts))), 10)
     if sheet.dryer:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
+    if sheet.more:
+        flow.words(plain(sheet.more), 10)
     flow.y += 1.5
     if rows:
         table(flow, columns, rows, 10.5, keep=_APPROVAL)

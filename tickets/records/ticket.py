@@ -8,14 +8,15 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.calculator.verdict import say
-from tickets.records import job_remarks
+from tickets.records import job_remarks, setup
+from tickets.records.as_run import field_word
 from tickets.records.code import LENGTH
-from tickets.records.job import Job, Station, ink_for
+from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.kept import as_data, build
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import Key, folded
@@ -127,7 +128,7 @@ class StationRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacementSheet:
-    """One printing position with its print order and its dryer."""
+    """One printing position with its print order and its dryer. `more`: what an approved run set beside these."""
 
     name: str
     size: str = ""
@@ -135,6 +136,7 @@ class PlacementSheet:
     platen: str = ""
     art: str = ""
     dryer: str = ""
+    more: str = ""
     stations: tuple[StationRow, ...] = ()
 
 
@@ -266,36 +268,39 @@ def job_ticket(
     remarks: Sequence[str] | None = None,
     system: str = "metric",
     where_from: str = "",
-    as_run: Mapping[tuple[str, int], Mapping[str, Any]] | None = None,
+    targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
     `screens`: by separation. `due`, `repeats`: as said to people; else the date as ISO text and what the job says.
-    `as_run`: the target where it is an approved run: (placement, print order) -> fields of StationRow; print order 0
-    for fields of PlacementSheet. `where_from` says which run. `remarks`: None for those of `job_remarks`, said in the
-    units of `system`.
+    `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
+    otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from.
+    `remarks`: None for those of `job_remarks`, said in the units of `system`.
     """
     data = job.to_dict()
-    as_run, screens = as_run or {}, screens or {}
+    targets, screens = targets or {}, screens or {}
     sheets = []
     for placement, said in zip(job.placements, data["placement"], strict=True):
         rows = []
+        otherwise = _otherwise(placement, targets.get(placement.name, {}))
         for station, words in zip(placement.stations, said["station"], strict=True):
             key = job.separation(placement, station).key if station.prints else None
-            row = _station_row(station, words, tuple(screens.get(key, ())) if key else ())
-            rows.append(replace(row, **as_run.get((placement.name, station.number), {})))
+            there = tuple(screens.get(key, ())) if key else ()
+            rows.append(_station_row(station, words, there, otherwise[str(station.number)]))
         height = said.get("height", "")
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
+        whole = otherwise[setup.RUN]
         sheet = PlacementSheet(
             name=placement.name,
             size=with_signs(f"{said['width']} × {height}" if height else _("{width} wide").format(width=said["width"])),
-            measured_from=placement.from_where,
-            platen=placement.platen,
+            measured_from=whole.get("placement", placement.from_where),
+            platen=whole.get("platen", placement.platen),
             art=art,
-            dryer=_dryer(said.get("dryer", {})),
+            dryer=_dryer({**said.get("dryer", {}), **whole}),
+            more=_beside(whole, {"placement", "platen", *_DRYER}),
             stations=tuple(rows),
         )
-        sheets.append(replace(sheet, **as_run.get((placement.name, 0), {})))
+        sheets.append(sheet)
     if remarks is None:  # a discharge job's remark on dye lots is one of them
         spoken = [say(remark.reason, system) for remark in job_remarks.remarks(job)]
         remarks = [" ".join(filter(None, (one.sentence, one.advice))) for one in spoken]
@@ -343,21 +348,82 @@ def with_signs(text: str) -> str:
     return text
 
 
-def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[AssignedScreen, ...]) -> StationRow:
+def _otherwise(placement: Placement, target: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
+    """What a target says otherwise than the job sheet, by the print order's number and `run`."""
+    return {
+        key: {name: value for name, value in target.get(key, {}).items() if value != plain.get(name, "")}
+        for key, plain in setup.of_job(placement).items()
+    }
+
+
+def _beside(values: Mapping[str, str], told: Collection[str]) -> str:
+    """What has no place of its own on the ticket, each with its name."""
+    return with_signs(" · ".join(f"{field_word(name)}: {value}" for name, value in values.items() if name not in told))
+
+
+_BLADE = ("angle", "edge", "length", "pressure", "speed", "hardness_measured")
+_OWN_PLACE = frozenset({"squeegee", "strokes", "flood", "ink", "recipe", "off_contact", "note", "time", "surface"})
+"""What a station's row has a place for, beside the blade."""
+
+
+def _station_row(
+    station: Station, said: Mapping[str, Any], screens: tuple[AssignedScreen, ...], otherwise: Mapping[str, str]
+) -> StationRow:
+    """`said`: the station as typed; `otherwise`: what an approved run set in its place, by the set-up sheet's names."""
     does = {"print": _("Print"), "flash": _("Flash"), "cool": _("Cool")}[station.does]
     revolution = _("revolution {n}").format(n=station.revolution) if station.revolution > 1 else ""
     head = _("head asked for: {n}").format(n=station.head) if station.head else ""
+    more = _beside(otherwise, _OWN_PLACE.union(_BLADE) if station.prints else _OWN_PLACE)
+    note = " · ".join(filter(None, (otherwise.get("note", station.note), more)))
     if not station.prints:
-        time = ", ".join(filter(None, (said.get("time", ""), said.get("surface", ""))))
+        time = ", ".join(filter(None, (otherwise.get(name) or said.get(name, "") for name in ("time", "surface"))))
         return StationRow(
             order=str(station.number),
             does=does,
             flash=with_signs(time),
             head=head,
             revolution=revolution,
-            note=station.note,
+            note=note,
         )
-    mesh, ruling, blade = said["mesh"], said.get("halftone", {}), said.get("squeegee", {})
+    mesh, ruling = said["mesh"], said.get("halftone", {})
+    choke = _("choke {value}").format(value=station.choke) if station.choke else ""
+    flooded = otherwise.get("flood", station.flood)
+    flood = _("flood {value}").format(value=flooded) if flooded else ""
+    flake = _("flake {value}").format(value=said["flake"]) if "flake" in said else ""
+    grams = _("{part} {grams} g")
+    recipe = otherwise.get("recipe") or ", ".join(
+        grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()
+    )
+    ink = otherwise.get("ink", "")  # with its colour, series and reference
+    return StationRow(
+        order=str(station.number),
+        does=does,
+        separation=station.separation,
+        colour="" if ink else station.colour,
+        ink=ink or _(station.ink),
+        series="" if ink else station.series,
+        reference="" if ink else station.reference,
+        recipe=with_signs(", ".join(filter(None, (recipe, flake)))),
+        coverage=said.get("coverage", ""),
+        mesh=with_signs(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
+        strokes=", ".join(filter(None, (_strokes(otherwise.get("strokes") or str(station.strokes)), flood))),
+        squeegee=_squeegee(said.get("squeegee", {}), otherwise),
+        off_contact=with_signs(otherwise.get("off_contact") or said.get("off_contact", "")),
+        halftone=with_signs(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
+        head=head,
+        revolution=revolution,
+        choke=choke,
+        note=note,
+        screens=screens,
+    )
+
+
+def _strokes(text: str) -> str:
+    return ngettext("{n} stroke", "{n} strokes", int(text)).format(n=text) if text.isdigit() else text
+
+
+def _squeegee(typed: Mapping[str, str], otherwise: Mapping[str, str]) -> str:
+    """The blade: one that a run set takes the place of hardness and edge; the rest stays as it was."""
     named = {
         "hardness": _("{value} Shore A"),
         "angle": "{value}",
@@ -365,50 +431,24 @@ def _station_row(station: Station, said: Mapping[str, Any], screens: tuple[Assig
         "length": _("{value} long"),
         "pressure": _("pressure {value}"),
         "speed": _("speed {value}"),
+        "hardness_measured": _("hardness measured {value}"),
     }
-    choke = _("choke {value}").format(value=station.choke) if station.choke else ""
-    flood = _("flood {value}").format(value=station.flood) if station.flood else ""
-    flake = _("flake {value}").format(value=said["flake"]) if "flake" in said else ""
-    strokes = ngettext("{n} stroke", "{n} strokes", station.strokes).format(n=station.strokes)
-    grams = _("{part} {grams} g")
-    return StationRow(
-        order=str(station.number),
-        does=does,
-        separation=station.separation,
-        colour=station.colour,
-        ink=_(station.ink),
-        series=station.series,
-        reference=station.reference,
-        recipe=with_signs(
-            ", ".join(
-                [
-                    *(grams.format(part=part, grams=f"{g:g}") for part, g in station.recipe.items()),
-                    *([flake] if flake else []),
-                ]
-            )
-        ),
-        coverage=said.get("coverage", ""),
-        mesh=with_signs(" · ".join(filter(None, (mesh["count"], mesh.get("thread", ""))))),
-        strokes=", ".join(filter(None, (strokes, flood))),
-        squeegee=with_signs(", ".join(form.format(value=blade[part]) for part, form in named.items() if part in blade)),
-        off_contact=with_signs(said.get("off_contact", "")),
-        halftone=with_signs(_(" at ").join(filter(None, (ruling.get("ruling", ""), ruling.get("angle", ""))))),
-        head=head,
-        revolution=revolution,
-        choke=choke,
-        note=station.note,
-        screens=screens,
-    )
+    said = {**typed, **{name: otherwise[name] for name in _BLADE if name in otherwise}}
+    blade = otherwise.get("squeegee", "")
+    if blade:
+        said = {name: value for name, value in said.items() if name not in {"hardness", "edge"}}
+    parts = [form.format(value=said[name]) for name, form in named.items() if name in said]
+    return with_signs(", ".join([blade, *parts] if blade else parts))
+
+
+_DRYER = ("belt_speed", "set", "garment_peak", "hold")
 
 
 def _dryer(said: Mapping[str, str]) -> str:
-    named = {
-        "belt_speed": _("belt {value}"),
-        "set": _("set {value}"),
-        "garment_peak": _("garment peak {value}"),
-        "hold": _("held {value}"),
-    }
-    return with_signs(", ".join(form.format(value=said[part]) for part, form in named.items() if part in said))
+    forms = (_("belt {value}"), _("set {value}"), _("garment peak {value}"), _("held {value}"))
+    return with_signs(
+        ", ".join(form.format(value=said[part]) for part, form in zip(_DRYER, forms, strict=True) if part in said)
+    )
 
 
 def _colourways(job: Job) -> tuple[ColourwayRow, ...]:
