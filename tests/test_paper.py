@@ -727,6 +727,18 @@ def test_an_approved_run_replaces_the_job_sheets_settings() -> None:
     assert "approved run 12" in text and "Adhesive: web spray" in text
 
 
+def test_each_placement_says_where_its_own_settings_come_from() -> None:
+    """As it stood in one text under every heading, it was cut off there."""
+    front = a_job().to_dict()["placement"][0]
+    names = ("Full front", "Left sleeve", "Full back")
+    several = [{**front, "name": name, "width": f"{10 + n} in"} for n, name in enumerate(names)]
+    sources = {"Full front": "approved run 16", "Left sleeve": "job sheet", "Full back": "approved run 21"}
+    ticket = job_ticket(a_job(placement=several), "7K32XM", MIDDLE, where_from=sources)
+    _pdf, pages = draw_job(ticket, "A4", None)
+    said = [drawn.text for drawn in pages.drawn if drawn.text in names or drawn.text.startswith("settings:")]
+    assert said == [text for name in names for text in (name, f"settings: {sources[name]}")]
+
+
 @pytest.mark.parametrize(
     ("otherwise", "field", "said"),
     [

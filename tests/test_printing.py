@@ -256,7 +256,7 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     ):
         runs.log(here, me(here), run, step, form(fields), post=post(), now=NOW)
     before = printing.job_ticket(here, jobs.find(here, code), LAN, NOW)
-    assert "approved run" not in before.where_from  # nobody said yet that these are the ones for next time
+    assert before.placements[0].where_from == "job sheet"  # nobody said yet that these are the ones for next time
     runs.log(here, me(here), run, "use-next-time", form({}), post=post(), now=NOW)
 
     again = jobs.repeat_of(jobs.find(here, code), sheet.due, "again")
@@ -265,7 +265,7 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     row = says.placements[0].stations[first - 1]
     assert row.squeegee == f"{squeegee}, 15°, pressure firm" and row.strokes == "2 strokes"
     assert row.note == "Neither choked nor trapped." and "Adhesive: web spray" in says.placements[0].more
-    assert f"approved run {run}" in says.where_from and says.repeats == shown(code)
+    assert says.placements[0].where_from == f"approved run {run}" and says.repeats == shown(code)
     text, _codes = read(printing.print_job(here, me(here), repeat, now=NOW).pdf)
     assert row.off_contact == "2.3 mm" and text.count("2.3 mm") == 1
     plain = before.placements[0].stations

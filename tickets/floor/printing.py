@@ -337,8 +337,8 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
     )
 
 
-def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[str, str]]], str]:
-    """What the next run of each placement is to meet, and where that comes from."""
+def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[str, str]]], dict[str, str]]:
+    """What the next run of each placement is to meet, and where that comes from, by the placement's name."""
     aims: dict[str, dict[str, dict[str, str]]] = {}
     sources: dict[str, str] = {}
     for number, placement in enumerate(job.sheet.placements, 1):
@@ -352,9 +352,7 @@ def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[st
             changed_since=False,
         )
         aims[placement.name], sources[placement.name] = target(db, next_run)
-    if len(set(sources.values())) <= 1:
-        return aims, next(iter(sources.values()), "")
-    return aims, "; ".join(f"{name}: {source}" for name, source in sources.items())
+    return aims, sources
 
 
 # What was printed ---------------------------------------------------------------------------------------------------

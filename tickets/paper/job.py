@@ -174,7 +174,8 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     whole = 32 + sum(max(10.5, row.high) for row in rows) + _APPROVAL
     flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
     flow.y += 4
-    settings = _("settings: {where}").format(where=plain(ticket.where_from)) if ticket.where_from else ""
+    where = sheet.where_from or ticket.where_from
+    settings = _("settings: {where}").format(where=plain(where)) if where else ""
     note, note_size = fit(settings, room * 0.45, 9, 7)
     name, size = fit(sheet.name, room - width(note, note_size) - 4, 16, 9)
     base = flow.y + ASCENT * 16 * PT

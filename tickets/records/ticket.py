@@ -128,7 +128,8 @@ class StationRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacementSheet:
-    """One printing position with its print order and its dryer. `more`: what an approved run set beside these."""
+    """One printing position with its print order and its dryer. `more`: what an approved run set beside these;
+    `where_from`: where its settings come from (empty: as the ticket says of all)."""
 
     name: str
     size: str = ""
@@ -137,6 +138,7 @@ class PlacementSheet:
     art: str = ""
     dryer: str = ""
     more: str = ""
+    where_from: str = ""
     stations: tuple[StationRow, ...] = ()
 
 
@@ -152,8 +154,8 @@ class ColourwayRow:
 class JobTicket:
     """The paper that travels with an order.
 
-    `where_from` says where the settings come from (`job sheet`, `approved run 12, 3 Mar`); `picture` is the file of
-    the art, absolute or beside the shop's other pictures.
+    `where_from` says where the settings come from (`job sheet`, `approved run 12, 3 Mar`), unless each placement says
+    it of its own; `picture` is the file of the art, absolute or beside the shop's other pictures.
     """
 
     code: str
@@ -267,18 +269,20 @@ def job_ticket(
     screens: Mapping[Key, Sequence[AssignedScreen]] | None = None,
     remarks: Sequence[str] | None = None,
     system: str = "metric",
-    where_from: str = "",
+    where_from: Mapping[str, str] | str = "",
     targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
     `screens`: by separation. `due`, `repeats`: as said to people; else the date as ISO text and what the job says.
     `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
-    otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from.
-    `remarks`: None for those of `job_remarks`, said in the units of `system`.
+    otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
+    them or by placement. `remarks`: None for those of `job_remarks`, said in the units of `system`.
     """
     data = job.to_dict()
     targets, screens = targets or {}, screens or {}
+    sources = where_from if isinstance(where_from, Mapping) else {}
+    common = "" if sources else str(where_from) or _("job sheet")
     sheets = []
     for placement, said in zip(job.placements, data["placement"], strict=True):
         rows = []
@@ -298,6 +302,7 @@ def job_ticket(
             art=art,
             dryer=_dryer({**said.get("dryer", {}), **whole}),
             more=_beside(whole, {"placement", "platen", *_DRYER}),
+            where_from=sources.get(placement.name, ""),
             stations=tuple(rows),
         )
         sheets.append(sheet)
@@ -331,7 +336,7 @@ def job_ticket(
         colourways=_colourways(job),
         cautions=job_cautions(job),
         remarks=tuple(dict.fromkeys(remarks)),
-        where_from=where_from or _("job sheet"),
+        where_from=common,
         shop=shop,
         demo=demo,
         printed_on=printed_on,
