@@ -1022,6 +1022,24 @@ def test_the_log_of_the_shop_says_what_a_set_up_had_otherwise(shop: Shop, press:
     assert "target: job sheet · 2, Flash or cool-down time: 6 s → 7 s · 3, Strokes: 1 → 2" in text and "{" not in text
 
 
+def test_a_photo_of_40_mb_is_refused_at_its_field_and_nothing_typed_is_lost(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    assert post(press, run, "sheet").status_code == 303
+    large = b"\xff\xd8\xff" + bytes(40_000_000)
+    said = "This picture is too large: at most 12 MB. Take it at a lower resolution."
+    sent = {"approved_by": "Ines", "approved_as": "customer", "sample": "drawer 4"}
+    answer = post(press, run, "approve", **sent, picture=(BytesIO(large), "print.jpg"))
+    assert answer.status_code == 413 and answer.text.count(said) == 1
+    assert 'value="Ines"' in answer.text and 'value="drawer 4"' in answer.text and not story(db, run).approved
+    answer = post(press, run, "sheet", **{"s1.squeegee": "80 · round"}, panel_photo=(BytesIO(large), "panel.jpg"))
+    assert answer.status_code == 413 and said in answer.text and "80 · round" in answer.text
+    sent = {"title": "Regatta shirts", "picture": (BytesIO(large), "art.png")}
+    answer = press.post("/jobs/new", data={"entry": fresh(), **sent})
+    assert answer.status_code == 422 and said in answer.text and 'value="Regatta shirts"' in answer.text
+
+
 def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = ready_to_print(press, shop, shop.job())
     entry = story(db, run).approved["entry"]

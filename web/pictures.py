@@ -18,14 +18,19 @@ TYPES = {"jpg": "image/jpeg", "png": "image/png"}
 
 WITH_PICTURE = re.compile(r"/runs/[0-9]+/(?:approve|sheet|panel)|/jobs|/jobs/[^/]+(?:/picture|/change)?")
 """Posts that may carry a picture, so may be larger than any other one."""
-BESIDE = 1_000_000
-"""Bytes that the rest of such a form may have."""
+READ = 64_000_000
+"""Bytes of such a form that are read: more than a picture may have, so that a photo that is too large is refused at its
+field and what was typed beside it comes back."""
 
 
 class TooLarge(Refused):
-    """More than is taken; nothing of it was read."""
+    """A picture of more bytes than are taken."""
 
     status = 413
+
+    def __init__(self, field: str) -> None:
+        message = _("This picture is too large: at most {most} MB. Take it at a lower resolution.")
+        super().__init__(message.format(most=floor.MOST_BYTES // 1_000_000), field)
 
 
 @bp.before_app_request
@@ -33,13 +38,9 @@ def _room() -> None:
     """Before anything of the form is read: how much of it is taken."""
     if request.method != "POST" or not WITH_PICTURE.fullmatch(request.path):
         return
-    request.max_content_length = floor.MOST_BYTES + BESIDE
-    if (request.content_length or 0) > request.max_content_length:
-        raise TooLarge(
-            _("This picture is too large: at most {most} MB. Take it at a lower resolution.").format(
-                most=floor.MOST_BYTES // 1_000_000
-            )
-        )
+    request.max_content_length = READ
+    if (request.content_length or 0) > READ:
+        raise TooLarge("")
 
 
 @bp.get("/pictures/<found>")
@@ -64,4 +65,6 @@ def take(field: str = "picture") -> str | None:
     if sent is None:
         return None
     raw = sent.stream.read(floor.MOST_BYTES + 1)
+    if len(raw) > floor.MOST_BYTES:
+        raise TooLarge(field)
     return floor.take(g.db, actor(), raw, now=g.now, where=field) if raw else None
