@@ -15,12 +15,13 @@ from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
-from tickets import store
+from tickets import cli, store
 from tickets.floor import exports, frame_list, jobs, repeats, screens, shop, stocktake
 from tickets.floor import people as floor_people
 from tickets.floor import places as floor_places
@@ -491,3 +492,13 @@ def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(db: Dat
     shop.add_spec_row(db, me, replace(row, value=21.0, source="ours"), now=NOW + timedelta(days=1))
     (change,) = repeats._spec_changes(db, stamp(NOW + timedelta(hours=1)))
     assert (change.before.replace("\u00a0", " "), change.after.replace("\u00a0", " ")) == ("11.4 lbf/in", "12 lbf/in")
+
+
+def test_the_command_line_notes_by_whom_it_adds_somebody(folder: Path, db: Database) -> None:
+    asked = ["person", "add", "Eva Roth", "--role", "press", "--secret-stdin", "--by", "Di Novak"]
+    done = CliRunner().invoke(cli.root, [*asked, "--data", str(folder)], input="4720\n")
+    assert done.exit_code == 0, done.output
+    eva = people_rows.find(db, "Eva Roth")
+    assert eva is not None
+    assert [(one.what, one.becomes, one.person) for one in changes.of(db, "person", eva.id)] == [
+        ("added", "press", "Di Novak")]  # fmt: skip

@@ -1897,7 +1897,7 @@ def person_add(
     from tickets.store.settings import setting
 
     with _shop(folder, make=True) as db:
-        _manager(db, by, _("The manager adds people."))
+        actor = _manager(db, by, _("The manager adds people."))
         asks = _("Password") if role == "manager" else _("PIN")
         with _as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
             floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
@@ -1908,7 +1908,7 @@ def person_add(
                 raise Stopped([unasked.format(secret=asks)])
             else:
                 secret = click.prompt(asks, hide_input=True, confirmation_prompt=True)
-            floor.add_person(db, name, role, secret, _now(), demo=bool(setting(db, "demo")), back=back)
+            floor.add_person(db, name, role, secret, _now(), demo=bool(setting(db, "demo")), back=back, by=actor)
     if as_json:
         _print_json([{"name": name, "role": role}])
     else:
