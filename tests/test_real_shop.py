@@ -201,6 +201,7 @@ def test_a_real_shop(
         it.tap("Set up like this")
         it.tap("First print approved")
         it.tap("Start printing")
+        phone.locator("summary", has_text="Finish the run").click()
         phone.locator("form[action$='/finish'] [name=good]").fill(good)
 
     run = set_up(job)

@@ -81,10 +81,13 @@ class Shop:
         (code,) = floor_jobs.add(self.db, self.manager, [sheet], post=fresh(), now=NOW)
         return floor_jobs.find(self.db, code)
 
-    def screen(self, job: jobs.Saved, station: int, until: str = "check", tension: str = "26", **mesh: str) -> str:
-        """A screen for a station of the job's first placement, logged up to `until`; its code."""
+    def screen(
+        self, job: jobs.Saved, station: int, until: str = "check", tension: str = "26", kind: int = 0, **mesh: str
+    ) -> str:
+        """A screen for a station of the job's first placement, logged up to `until`; its code. `kind`: the station of
+        two_colours whose mesh it has, where the job is another one."""
         asked = next(one for one in jobs.asked(self.db, job, 1) if one.number == station)
-        count, thread = {1: ("156/in", "64"), 3: ("230/in", "48")}[station]
+        count, thread = {1: ("156/in", "64"), 3: ("230/in", "48")}[kind or station]
         sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium", **mesh}
         start = NOW - timedelta(hours=9)
         (code,) = screens.add(self.db, self.screen_room, form(sent), post=fresh(), now=start)
@@ -1173,6 +1176,49 @@ def test_one_rule_judges_a_colour_on_the_run_and_in_the_comparison(
 # On a phone ---------------------------------------------------------------------------------------------------------
 
 
+def seven_stations(**more: Any) -> dict[str, Any]:
+    """Four colours with two flashes and a cool-down between them, for garments of three colours."""
+    sheet = two_colours(**more)
+    white, flash, blue = sheet["placement"][0]["station"]
+    grey, sun = {**white, "colour": "grey"}, {**blue, "colour": "yellow"}
+    sheet["placement"][0]["station"] = [white, flash, grey, flash, blue, {"does": "cool"}, sun]
+    tee = {"style": "Heavy tee", "pieces": 20, "fibre": {"cotton": 100}}
+    sheet["garment"] = [{**tee, "colour": colour} for colour in ("black", "red", "navy")]
+    return sheet
+
+
+@pytest.mark.browser
+def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
+    phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], press: FlaskClient
+) -> None:
+    ways = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"white": False}}]
+    (code,) = floor_jobs.add(shop.db, shop.manager, [read(seven_stations(colourway=ways))], post=fresh(), now=NOW)
+    job = floor_jobs.find(shop.db, code)
+    run = start_run(press, shop, job)
+    for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
+        screen = shop.screen(job, station, kind=kind)
+        assert post(press, run, "hang", screen=screen, head=str(station), station=str(station)).status_code == 303
+    assert post(press, run, "sheet").status_code == 303
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
+    assert post(press, run, "start", garment="1").status_code == 303
+    sign_in_page(phone, "Bo Lind")
+    phone.goto(f"/runs/{run}")
+    wanted = ["Count so far", "The press stopped", "Swap a screen", "Pause: all screens off", "Finish the run"]
+    for dark_view in (False, True):
+        if dark_view:
+            with phone.expect_navigation():
+                phone.get_by_role("button", name="Safelight").tap()
+        boxes = [phone.locator("summary", has_text=text).bounding_box() for text in wanted]
+        assert max(box["y"] + box["height"] for box in boxes) <= 740, boxes
+        assert boxes[-1]["y"] == max(box["y"] for box in boxes)  # the end of the run is the last of them
+        assert phone.locator("h2", has_text="Print order").bounding_box()["y"] > boxes[-1]["y"]
+    phone.locator("summary", has_text="The press stopped").tap()
+    phone.locator("form[action$='/stop'] label.tile", has_text="pinhole").tap()
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="Note the stop").tap()
+    assert [one["cause"] for one in story(shop.db, run).stops] == ["pinhole"]
+
+
 @pytest.mark.browser
 def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None]) -> None:
     job = shop.job()
@@ -1214,6 +1260,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     tap(phone.get_by_role("button", name="First print approved"))
     tap(phone.get_by_role("button", name="Start printing"))
     fits()
+    phone.locator("summary", has_text="Finish the run").tap()
     phone.locator("form[action$='/finish'] [name=good]").fill("59")
     phone.locator("form[action$='/finish'] [name=misprinted]").fill("1")
     assert phone.locator("form[action$='/finish'] .sum").inner_text() == "In all then: 59 good, 1 misprinted."
@@ -1307,6 +1354,7 @@ def test_two_phones_on_one_run(
 
     other.goto(f"/runs/{run}")
     for page, good in ((phone, "58"), (other, "60")):
+        page.locator("summary", has_text="Finish the run").tap()
         page.locator("form[action$='/finish'] [name=good]").fill(good)
         tap(page, "Finish the run")
     told = other.locator("main").inner_text()
