@@ -1173,6 +1173,29 @@ def test_one_rule_judges_a_colour_on_the_run_and_in_the_comparison(
         assert "2.04" in text and "Caution" in text and "STOP" not in text
 
 
+def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """A pair of Sharma's test data (Color Res. Appl. 30:21, 2005; from memory): 22.8977."""
+    sign_in(press, "Cy Marsh")
+    job = shop.job()
+    first = approved_run(press, shop, job, "70", "50 2.5 0")
+    assert post(press, first, "use-next-time").status_code == 303
+    page = press.get(f"/runs/{first}").text
+    assert "3. blue: L* 50, a* 2.5, b* 0" in page and "Read under: D50, 2°, bench instrument" in page
+    run, _white, _blue = hang_both(press, shop, job)
+    assert post(press, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+    read = {"lab.3": "61 -5 29", "lab_conditions": "D50, 2°, bench instrument"}
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
+    page = press.get(f"/runs/{run}").text
+    before = page.split("Start printing</button>")[0]
+    assert '<section class="verdict stop"><p class="word">STOP' in before and "22.9" in before
+    assert "3. blue: L* 61, a* -5, b* 29" in page
+    assert post(press, run, "start").status_code == 303
+    before = press.get(f"/runs/{run}").text.split(f"/runs/{run}/count")[0]
+    assert "3. blue STOP, ΔE 22.90" in before and 'href="#colour"' in before
+
+
 # On a phone ---------------------------------------------------------------------------------------------------------
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from flask import g
 
-from tickets.calculator.verdict import Verdict, say
+from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import boards, repeats
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
@@ -139,6 +139,26 @@ def next_word(plan: floor.Plan) -> str:
     if missing and plan.story.state != "finished":
         return _("no screen yet at print order {numbers}").format(numbers=missing)
     return _("next: {next}").format(next=_(NEXT[phase_of(plan)]))
+
+
+def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
+    """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
+    names = {station.number: station.separation for station in plan.placement.stations}
+    found = lab.kept(plan.story.approved or {}).readings
+    return [
+        (number, names.get(number, ""), f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}")
+        for number, one in sorted(found.items())
+    ]
+
+
+def colour_off(panel: Mapping[str, Any] | None) -> list[dict[str, Any]]:
+    """The colours that are not as approved, the worst first: row, name, level."""
+    found = [
+        {"row": row, "name": panel["names"].get(row.station, ""), "level": row.verdict.level}
+        for row in (panel["rows"] if panel else ())
+        if panel and row.verdict.level in (Level.STOP, Level.CAUTION)
+    ]
+    return sorted(found, key=lambda one: -one["level"].rank)
 
 
 def may_approve(plan: floor.Plan) -> bool:

@@ -34,6 +34,7 @@ from web.run_words import (
     astray_of,
     cautions_of,
     change_lines,
+    colour_off,
     counting,
     differences_of,
     forms_of,
@@ -46,6 +47,7 @@ from web.run_words import (
     passed_lines,
     phase_of,
     place_said,
+    readings_of,
     ready,
     rows_of,
     short_of,
@@ -228,6 +230,7 @@ def run_page(
     aim, source = floor.target(g.db, plan)
     phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
+    colour = learning.colour_panel(plan, floor.marked_run(g.db, plan))
     on_top = bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan))
     return page(
         "runs/run.html",
@@ -271,7 +274,9 @@ def run_page(
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         then=THEN,
         conditions=CONDITIONS,
-        colour=learning.colour_panel(plan, floor.marked_run(g.db, plan)),
+        colour=colour,
+        colour_off=colour_off(colour),
+        readings=readings_of(plan),
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,
