@@ -301,7 +301,7 @@ def test_what_the_desk_reckons_from_is_proved_with_the_shop(demo_db: Database) -
     assert shop.check(demo_db) == []
     before = {table: demo_db.execute(f"SELECT * FROM {table}").fetchall() for table in
               ("stays", "stencils", "coats", "hangings", "upsets", "ink_lots", "cautions")}  # fmt: skip
-    assert all(before[table] for table in before if table != "ink_lots")
+    assert all(before.values())
     shop.rebuild(demo_db)
     for table, rows in before.items():
         assert sorted(map(repr, demo_db.execute(f"SELECT * FROM {table}").fetchall())) == sorted(map(repr, rows))
@@ -342,7 +342,7 @@ def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_
 # Files
 
 
-@pytest.mark.parametrize("name", sorted(exports.tables()))
+@pytest.mark.parametrize("name", sorted(set(exports.tables()) - {"printed"}))  # the demo has printed nothing yet
 def test_every_file_is_there_twice_with_its_columns_told(demo_phone: FlaskClient, name: str) -> None:
     table = exports.tables()[name]
     rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/files/{name}.csv").text.lstrip("\ufeff"))))
@@ -365,7 +365,7 @@ def test_a_file_runs_nothing_in_a_spreadsheet() -> None:
     assert (exports.safe_cell(-0.5), exports.safe_cell("24-25")) == (-0.5, "24-25")
 
 
-@pytest.mark.parametrize("name", sorted(exports.tables()))
+@pytest.mark.parametrize("name", sorted(set(exports.tables()) - {"printed"}))  # the demo has printed nothing yet
 def test_a_spreadsheet_reads_every_number_and_every_time_of_a_file(demo_phone: FlaskClient, name: str) -> None:
     """Read back with the standard library's csv: a number is the number of the JSON line, a time a date with its minute
     (as ISO 8601 writes it, without zone, which spreadsheets take for a date)."""
@@ -377,6 +377,10 @@ def test_a_spreadsheet_reads_every_number_and_every_time_of_a_file(demo_phone: F
             value = line.get(column)
             if isinstance(value, int | float) and not isinstance(value, bool):
                 assert float(cell) == value
+            elif isinstance(value, list) and not any(isinstance(one, dict) for one in value):
+                assert cell in {text := "; ".join(map(str, value)), f"'{text}"}
+            elif isinstance(value, dict) and column in {"fibre", "recipe"}:
+                assert cell == "; ".join(f"{part} {amount}" for part, amount in value.items())
             elif isinstance(value, list | dict):
                 assert json.loads(cell) == value
             else:
@@ -384,7 +388,7 @@ def test_a_spreadsheet_reads_every_number_and_every_time_of_a_file(demo_phone: F
             if units[column] == "time" and cell:
                 datetime.strptime(cell, "%Y-%m-%d %H:%M")
                 timed += 1
-    assert timed
+    assert timed or "time" not in units.values()
 
 
 def test_the_files_hold_what_the_store_holds(demo_phone: FlaskClient, demo_db: Database) -> None:
@@ -691,3 +695,35 @@ def test_a_job_that_the_frames_are_enough_for_is_not_short(db: Database) -> None
     add_job(rack, 3, 2)
     (mesh,) = floor.ahead(db, NOW).meshes
     assert mesh.short is None and [day.left for day in mesh.days][:3] == [3, 3, 0]
+
+
+def test_the_demo_shows_what_would_help_a_mesh_that_runs_short(demo_phone: FlaskClient, demo_db: Database) -> None:
+    """One mesh is a frame short: a kept screen that nobody ordered again may be stripped, frames that wait for new mesh
+    may get this one, and another job gives one back, too late unless it is printed earlier."""
+    (mesh,) = [one for one in floor.ahead(demo_db, NOW).meshes if one.short]
+    assert (mesh.mesh, mesh.short and mesh.short.left, mesh.free) == ("195/in · 55 µm", -1, 0)
+    (strip,), (soon,) = mesh.strip, mesh.soon
+    assert strip.idle_d > 90 and strip.asked is None and mesh.restretch > 0
+    section = demo_phone.get("/desk/short").text.split("195/in · 55 µm:")[1].split("</section>")[0]
+    assert f"/desk/screens/{strip.one.code}" in section and "no print and no order for 4 months" in section
+    assert "to be restretched: give " in section
+    assert f"is free after {soon.title}" in section and "too late, unless it is printed earlier" in section
+    assert str(strip.one.code) in demo_phone.get("/desk/kept?strip=1").text
+
+
+def test_the_demos_bucket_of_white_leads_to_its_runs_and_jobs_and_back(
+    demo_phone: FlaskClient, demo_db: Database
+) -> None:
+    """Against the set-up sheets themselves: each run whose sheet names the bucket, its job, and from there back."""
+    (white,) = [one for one in buckets.every(demo_db, limit=100) if one.kind == "plastisol ink"]
+    named = demo_db.execute(
+        "SELECT DISTINCT e.run, j.code FROM entries e JOIN runs r ON r.id = e.run JOIN jobs j ON j.id = r.job "
+        "WHERE e.step = 'sheet' AND e.vals LIKE ?", [f"%{white.code}%"],
+    ).fetchall()  # fmt: skip
+    assert len(named) >= 3 and len({job for _run, job in named}) >= 3
+    page = demo_phone.get(f"/desk/trace/{white.code}").text.split("<main")[1].split("</main")[0]
+    assert {int(run) for run in re.findall(r'href="/runs/(\d+)"', page)} == {run for run, _job in named}
+    assert all(f'href="/desk/trace/{job}"' in page for _run, job in named)
+    for _run, job in named:
+        assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/desk/trace/{job}").text
+    assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/buckets/{white.code}").text

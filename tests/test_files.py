@@ -4,25 +4,32 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import re
 import secrets
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.floor import frame_list, screens, trace
+from tickets.floor import exports, frame_list, screens, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
+from tickets.records import job as job_rules
 from tickets.records import steps
+from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
-from tickets.store import buckets, jobs, people
+from tickets.records.spec import CONDITIONS
+from tickets.store import buckets, jobs, people, settings
 from web import create_app
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -197,3 +204,247 @@ def test_a_trace_is_found_by_mark_by_the_customers_number_and_by_lot(demo_folder
     assert f"Lot {lot}" in main_of(phone, f"/desk/trace?lot={lot}")  # a link that means the lot stays with it
     gone = phone.get("/desk/trace?find=Nowhere%207")
     assert gone.status_code == 404 and "Nowhere 7" in gone.text and "painted mark" in gone.text
+
+
+# Everything to take along
+
+
+def lines_of(phone: FlaskClient, name: str) -> list[dict[str, Any]]:
+    return [json.loads(line) for line in phone.get(f"/desk/files/{name}.jsonl").text.splitlines()]
+
+
+def told(db: Database, question: str) -> list[tuple[Any, ...]]:
+    return [tuple(row) for row in db.execute(question)]
+
+
+def rebuilt(files: Mapping[str, list[dict[str, Any]]], job: str, version: int) -> job_rules.Job:
+    """A job's sheet put together again from the lines of the files alone."""
+
+    def of(name: str, **more: Any) -> list[dict[str, Any]]:
+        wanted = {"job": job, "version": version, **more}
+        return [row for row in files[name] if all(row[key] == value for key, value in wanted.items())]
+
+    def said(row: Mapping[str, Any], **names: str) -> dict[str, Any]:
+        """Keys of a job file out of the columns of a line, each with its unit behind where it has one."""
+        found = {}
+        for key, name in names.items():
+            column, _blank, unit = name.partition(" ")
+            if row.get(column) not in (None, "", "no", {}):
+                found[key] = f"{row[column]:.12f} {unit}" if unit else row[column]
+        return found
+
+    def station(row: Mapping[str, Any]) -> dict[str, Any]:
+        blade = {key: f"squeegee_{key}" for key in ("hardness", "angle", "edge", "length", "pressure", "speed")}
+        data = said(row, does="does", revolution="revolution", head="head", separation="image", colour="colour",
+                    ink="ink", series="series", reference="reference", strokes="strokes", coverage="coverage_pct %",
+                    flood="flood", choke="choke", off_contact="off_contact_mm mm", flake="flake_um um",
+                    recipe="recipe", time="time_s s", surface="surface", note="note")  # fmt: skip
+        parts = {
+            "mesh": said(row, count="mesh_count", thread="thread_um um"),
+            "halftone": said(row, ruling="ruling_per_in /in", angle="angle_deg deg"),
+            "squeegee": said(row, **blade),
+        }
+        return {**data, **{key: part for key, part in parts.items() if part}}
+
+    def placement(row: Mapping[str, Any]) -> dict[str, Any]:
+        data = said(row, name="name", width="width_mm mm", height="height_mm mm", platen="platen", **{"from": "from"})
+        dryer = said(row, belt_speed="belt_speed_m_per_min m/min", set="set_c degC",
+                     garment_peak="garment_peak_c degC", hold="hold_s s")  # fmt: skip
+        return {
+            **data,
+            "art": said(row, name="art", revision="revision"),
+            "same_image": row["same_image"] == "yes",
+            "station": [station(one) for one in of("job_stations", placement=row["placement"])],
+            **({"dryer": dryer} if dryer else {}),
+        }
+
+    (head,) = of("job_versions")
+    ways: dict[int, dict[str, Any]] = {}
+    for row in of("job_colourways"):
+        way = ways.setdefault(
+            row["colourway"], {"garment": {"style": row["style"], "colour": row["garment_colour"]}, "inks": {}}
+        )
+        if row.get("image"):
+            ink = said(row, colour="colour", ink="ink", series="series", reference="reference")
+            way["inks"][row["image"]] = False if row["printed"] == "no" else ink
+    data = {
+        **said(head, title="title", customer="customer", due="due", reference="reference", repeats="repeats"),
+        "art": said(head, name="art", revision="revision", picture="picture_file"),
+        "garment": [
+            {**said(row, style="style", colour="colour", pieces="pieces", lot="lot", fibre="fibre"),
+             "infant": row["infant"] == "yes"}
+            for row in of("job_garments")
+        ],
+        "placement": [placement(row) for row in of("job_placements")],
+        "colourway": list(ways.values()),
+    }  # fmt: skip
+    return job_rules.read(data)
+
+
+def test_every_version_of_every_job_can_be_put_together_from_its_files(demo_folder: Path, tmp_path: Path) -> None:
+    """The plain data of a sheet, read back out of the files of its parts, is the sheet that the shop holds."""
+    folder = shutil.copytree(demo_folder, tmp_path / "copy")
+    phone, db = at_the_desk(folder), store.connect(folder)
+    me = people.find(db, "Di Novak")
+    assert me is not None
+    changed = next(
+        jobs.get(db, n) for n in jobs.every_number(db) if not told(db, f"SELECT 1 FROM runs WHERE job = {n}")
+    )
+    assert changed is not None
+    sheet = replace(changed.sheet, title="Told anew", garments=(replace(changed.sheet.garments[0], pieces=7),))
+    floor_jobs.change(db, Actor(me.id, me.name, me.role), changed, sheet, post=secrets.token_hex(12), now=NOW)
+    names = ("job_versions", "job_garments", "job_placements", "job_stations", "job_colourways")
+    files = {name: lines_of(phone, name) for name in names}
+    held = told(db, "SELECT j.code, v.version, v.sheet, p.name FROM job_versions v JOIN jobs j ON j.id = v.job "
+                    "JOIN people p ON p.id = v.person")  # fmt: skip
+    assert len(held) == len(files["job_versions"]) > 10
+    assert any(version == 2 for _code, version, _sheet, _who in held)
+    assert any(row["job"] == changed.code and row["title"] == "Told anew" for row in files["job_versions"])
+    for code, version, text, who in held:
+        assert rebuilt(files, code, version) == job_rules.read(json.loads(text)), (code, version)
+        (head,) = [row for row in files["job_versions"] if (row["job"], row["version"]) == (code, version)]
+        assert head["person"] == who and head["at"]
+    numbers = {row["separation"]: row for row in lines_of(phone, "separations")}
+    for row in files["job_stations"]:
+        if row["does"] == "print":
+            assert numbers[row["separation"]]["name"].casefold() == row["image"].casefold()
+        else:
+            assert row["separation"] is None
+
+
+def test_what_the_office_keeps_is_in_its_files_and_no_secret_is(demo_folder: Path) -> None:
+    """Against plain SQL."""
+    phone, db = at_the_desk(demo_folder), store.connect(demo_folder)
+    rows = {name: lines_of(phone, name) for name in exports.tables()}
+
+    def columns(name: str, *wanted: str) -> list[tuple[Any, ...]]:
+        return [tuple(row[column] for column in wanted) for row in rows[name]]
+
+    limits = told(db, "SELECT id, key, json_extract(value, '$'), unit, source FROM spec ORDER BY id")
+    assert columns("limits", "row", "key", "value", "unit", "source") == limits and len(limits) > 50
+    for row, (conditions,) in zip(rows["limits"], db.execute("SELECT conditions FROM spec ORDER BY id"), strict=True):
+        assert {name: row[name] for name in CONDITIONS if name in row} == json.loads(conditions)
+    assert columns("people", "person", "role") == told(db, "SELECT name, role FROM people ORDER BY id")
+    assert columns("places", "place", "code", "heads") == told(db, "SELECT name, code, heads FROM places ORDER BY id")
+    assert columns("exposure_units", "exposure_unit", "lamp") == told(db, "SELECT name, lamp FROM exposure_units")
+    assert columns("lamp_changes", "exposure_unit") == told(
+        db, "SELECT u.name FROM lamp_changes l JOIN exposure_units u ON u.id = l.exposure_unit")  # fmt: skip
+    assert columns("changes", "thing", "what", "becomes") == told(db, "SELECT thing, what, becomes FROM changes")
+    assert ("person", "Ada Holm", "added") in columns("changes", "thing", "name", "what")
+    assert columns("separations", "separation", "art") == told(db, "SELECT id, art FROM separations ORDER BY id")
+    assert len(rows["codes"]) == told(db, "SELECT count(*) FROM codes")[0][0]
+    all_of_it = json.dumps(rows)
+    for (secret,) in db.execute("SELECT secret FROM people WHERE secret IS NOT NULL"):
+        assert secret not in all_of_it and secret.split("$")[-1] not in all_of_it
+
+
+def test_a_setting_set_anew_has_its_history_and_the_one_time_link_is_left_out(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    phone = sign_in(client, "Di Novak")
+    me = people.find(db, "Di Novak")
+    assert me is not None
+    for name, value in (("shop", "Old name"), ("first_manager", "a-token"), ("shop", "New name"), ("demo", False)):
+        settings.save_setting(db, name, value, stamp(NOW), me.id)
+    db.conn.commit()
+    rows = [row for row in rows_of(phone, "/desk/files/settings.csv") if row["setting"] in {"shop", "demo"}]
+    said = [(row["setting"], row["value"], row["stands"], row["person"]) for row in rows[-3:]]
+    assert said == [
+        ("shop", "Old name", "no", "Di Novak"),
+        ("shop", "New name", "yes", "Di Novak"),
+        ("demo", "no", "yes", "Di Novak"),
+    ]
+    assert "a-token" not in phone.get("/desk/files/settings.csv").text
+
+
+def test_no_number_of_the_log_is_left_without_the_file_that_explains_it(demo_folder: Path) -> None:
+    phone = at_the_desk(demo_folder)
+    images = {row["separation"]: f"{row['name']} ({row['art']} {row['revision']})"
+              for row in lines_of(phone, "separations")}  # fmt: skip
+    limits = {row["row"] for row in lines_of(phone, "limits")}
+    runs = {row["run"] for row in lines_of(phone, "runs")}
+    entries, named, ruled = lines_of(phone, "entries"), 0, 0
+    for row in entries:
+        numbers = [*(row.get("separations") or ()), *(row.get("separations_seen") or ())]
+        assert [images[number] for number in numbers] == row.get("images", [])
+        named += len(numbers)
+        for reason in (row.get("verdict") or {}).get("reasons", ()):
+            assert set(reason.get("spec") or ()) <= limits
+            ruled += len(reason.get("spec") or ())
+        assert row.get("run") is None or row["run"] in runs
+        assert "person" not in (row.get("override") or {})
+    assert named > 20 and ruled > 20
+    for row in lines_of(phone, "stencils"):
+        assert [images[number] for number in row["separations"]] == row["images"]
+    about = {
+        row["column"]: row["about"] for row in rows_of(phone, "/desk/files/columns.csv") if row["file"] == "entries"
+    }
+    assert "“separations”" in about["separations"] and "“separations”" in about["separations_seen"]
+    assert "“limits”" in about["verdict"] and all(about.values())
+
+
+def test_what_a_set_up_sheet_says_of_the_whole_run_is_taken_along(demo_folder: Path) -> None:
+    phone, db = at_the_desk(demo_folder), store.connect(demo_folder)
+    sheets = {entry: json.loads(values) for entry, values in db.execute("SELECT entry, vals FROM entries WHERE step = "
+                                                                        "'sheet'")}  # fmt: skip
+    found = [row for row in lines_of(phone, "entries") if row["entry"] in sheets]
+    assert len(found) == len(sheets) > 5
+    assert [row["run_settings"] for row in found] == [sheets[row["entry"]]["run"] for row in found]
+    assert any(row["run_settings"] for row in found)
+
+
+def test_the_export_writes_every_file_in_both_ways_and_tells_every_column(demo_folder: Path, tmp_path: Path) -> None:
+    db, out, phone = store.connect(demo_folder), tmp_path / "out", at_the_desk(demo_folder)
+    assert exports.export(db, out) == {"entries": told(db, "SELECT count(*) FROM entries")[0][0]}
+    assert not db.conn.in_transaction
+    names = set(exports.tables())
+    assert {file.name for file in out.iterdir()} == {
+        *(f"{name}.{kind}" for name in names for kind in ("csv", "jsonl")), "columns.csv"
+    }  # fmt: skip
+    with (out / "columns.csv").open(encoding="utf-8", newline="") as file:
+        described = [(row["file"], row["column"]) for row in csv.DictReader(file) if row["about"]]
+    for name in names:
+        with (out / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+            reader = csv.DictReader(file)
+            rows = list(reader)
+        assert [column for its, column in described if its == name] == reader.fieldnames
+        lines = [json.loads(line) for line in (out / f"{name}.jsonl").read_text("utf-8").splitlines()]
+        assert len(lines) == len(rows) and (rows or name == "printed")
+        if name != "entries":
+            assert lines == lines_of(phone, name) and rows == rows_of(phone, f"/desk/files/{name}.csv")
+
+
+def test_readings_read_well_in_a_cell_and_are_read_back_by_a_frame_list(demo_folder: Path, db: Database) -> None:
+    phone = at_the_desk(demo_folder)
+    lines = {line["entry"]: line for line in lines_of(phone, "entries") if line["step"] == "tension"}
+    cells = {row["entry"]: row["readings_n_per_cm"] for row in rows_of(phone, "/desk/files/entries.csv")}
+    assert len(lines) > 50
+    read = "\n".join(f'{number},230/in,"{cells[entry]}"' for number, entry in enumerate(lines))
+    found = frame_list.read(db, f"mark,mesh_count,tension_n_per_cm\n{read}\n", NOW)
+    assert not found.faults
+    assert [one.tension["readings_n_per_cm"] for one in found.frames] == [
+        line["readings_n_per_cm"] for line in lines.values()
+    ]
+    assert cells[next(iter(lines))] == "; ".join(map(str, next(iter(lines.values()))["readings_n_per_cm"]))
+    assert "semicolons" in next(row["about"] for row in rows_of(phone, "/desk/files/columns.csv")
+                                if row["column"] == "readings_n_per_cm")  # fmt: skip
+
+
+def test_a_stencil_says_when_it_was_begun(demo_folder: Path) -> None:
+    phone, db = at_the_desk(demo_folder), store.connect(demo_folder)
+    begun = sorted(row["begun_at"] for row in rows_of(phone, "/desk/files/stencils.csv"))
+    shop = ZoneInfo(settings.setting(db, "zone"))
+    held = [datetime.fromisoformat(at).astimezone(shop) for (at,) in db.execute("SELECT begun_at FROM stencils")]
+    assert begun == sorted(f"{at:%Y-%m-%d %H:%M}" for at in held) and len(begun) > 20
+
+
+def test_the_page_leads_to_every_file_and_tells_the_columns_of_a_trace(demo_folder: Path) -> None:
+    phone = at_the_desk(demo_folder)
+    page = main_of(phone, "/desk/files")
+    for name, table in exports.tables().items():
+        assert f'href="/desk/files/{name}.csv"' in page and f'href="/desk/files/{name}.jsonl"' in page
+        assert all(f"<code>{column.name}</code>" in page for column in table.columns)
+    assert all(f"<code>{column.name}</code>" in page for column in trace.TRACE)
+    described = rows_of(phone, "/desk/files/columns.csv")
+    assert [row["column"] for row in described if row["file"] == "trace"] == [one.name for one in trace.TRACE]
+    assert all(row["about"] for row in described)

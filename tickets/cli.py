@@ -2054,7 +2054,7 @@ def spec_list(as_json: bool, folder: Path | None) -> None:
 @command(
     root,
     "export",
-    N_("Writes every entry as entries.csv and entries.jsonl into a folder."),
+    N_("Writes everything into a folder: the log as entries.csv and entries.jsonl, the other files likewise."),
     option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help=N_("The folder.")),
     _JSON,
 )

@@ -10,10 +10,11 @@ from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import store, words
-from tickets.floor import exports, frame_list
-from tickets.floor.exports import Column
+from tickets.floor import exports, frame_list, trace
+from tickets.floor.table_file import Column, column_lines, csv_file, json_lines
 from tickets.records.refusal import NotAllowed, NotFound, Refused
-from tickets.store import desk
+from tickets.store import files as rows
+from tickets.words import N_
 from tickets.words import gettext as _
 from web.desk import desk_page
 from web.support import actor, form_lists, need, one_of
@@ -23,15 +24,37 @@ bp = Blueprint("files", __name__)
 
 def csv_answer(name: str, columns: Sequence[Column], rows: Iterable[dict[str, Any]]) -> Response:
     """A table as a CSV file to take along."""
-    answer = Response("".join(exports.csv_file(columns, rows)), mimetype="text/csv")
+    answer = Response("".join(csv_file(columns, rows)), mimetype="text/csv")
     answer.headers["Content-Disposition"] = f'attachment; filename="{name}.csv"'
     return answer
+
+
+GROUPS = (
+    (N_("Screens and runs"), ("screens", "stencils", "runs", "buckets", "separations")),
+    (
+        N_("Jobs and their sheets"),
+        ("jobs", "job_versions", "job_garments", "job_placements", "job_stations", "job_colourways"),
+    ),
+    (
+        N_("What the office keeps"),
+        ("limits", "people", "places", "exposure_units", "lamp_changes", "settings", "changes", "codes", "printed"),
+    ),
+    (N_("The log"), ("entries",)),
+)
+"""The files by what they are about, for the page."""
+
+
+def described() -> list[tuple[str, Sequence[Column]]]:
+    """Every file with its columns, the file of a trace too."""
+    return [*((table.name, table.columns) for table in exports.tables().values()), ("trace", trace.TRACE)]
 
 
 @bp.get("/desk/files")
 def files() -> Response:
     """Everything to take along, with what each column holds."""
-    return desk_page("files.html", tables=exports.tables().values(), frame_columns=frame_list.COLUMNS)
+    known = exports.tables()
+    groups = [(heading, [known[name] for name in names]) for heading, names in GROUPS]
+    return desk_page("files.html", groups=groups, trace_columns=trace.TRACE)
 
 
 @bp.get("/desk/files/<name>")
@@ -40,13 +63,13 @@ def file(name: str) -> Response:
     stem, _dot, kind = name.partition(".")
     known = exports.tables()
     if stem == "columns" and kind == "csv":
-        return _sent(name, "text/csv", lambda db: exports.column_lines(known.values()))
+        return _sent(name, "text/csv", lambda db: column_lines(described()))
     table = known.get(stem)
     if table is None or kind not in {"csv", "jsonl"}:
         raise NotFound(_("There is no such file here."), "name")
     if kind == "csv":
-        return _sent(name, "text/csv", lambda db: exports.csv_file(table.columns, table.rows(db)))
-    return _sent(name, "application/x-ndjson", lambda db: exports.json_lines(table.rows(db)))
+        return _sent(name, "text/csv", lambda db: csv_file(table.columns, table.rows(db)))
+    return _sent(name, "application/x-ndjson", lambda db: json_lines(table.rows(db)))
 
 
 def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Response:
@@ -56,9 +79,9 @@ def _sent(name: str, kind: str, make: Callable[[Database], Iterable[str]]) -> Re
     def lines() -> Iterator[str]:
         db = store.connect(folder)
         try:
-            desk.hold_still(db)
             words.use(language)
-            yield from make(db)
+            with rows.still(db):
+                yield from make(db)
         finally:
             db.close()
 

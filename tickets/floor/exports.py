@@ -1,69 +1,46 @@
-"""Files to take along: tables, each column described, as CSV that spreadsheets read right and as JSON lines."""
+"""Files to take along: which there are, the log among them, and what each of their columns holds."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.calculator import units
-from tickets.floor.posting import zone
-from tickets.records.entry import read_stamp, stamp
+from tickets.floor import kept_files
+from tickets.floor.table_file import (
+    Clock,
+    Column,
+    Table,
+    as_written,
+    column_lines,
+    csv_file,
+    json_lines,
+    safe_cell,
+    timed,
+)
+from tickets.records.entry import stamp
 from tickets.records.refusal import NotNow
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, codes, desk, entries, jobs, people, places, screens
+from tickets.store import buckets, codes, desk, entries, files, jobs, people, places, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A column of a file: its name, what it holds, and its unit ("" for a text, "time" for a time of the shop)."""
-
-    name: str
-    about: str
-    unit: str = ""
-
-
-def csv_file(columns: Sequence[Column], rows: Iterable[Mapping[str, Any]], mark: bool = True) -> Iterator[str]:
-    """A table as CSV (RFC 4180), a line at a time. Text that begins like a formula is made harmless.
-
-    `mark`: with a mark in front that makes spreadsheets read it as UTF-8 (programs would take it for part of a name).
-    """
-    held = io.StringIO()
-    writer = csv.writer(held)
-    writer.writerow([column.name for column in columns])
-    if mark:
-        yield "\N{ZERO WIDTH NO-BREAK SPACE}"
-    for row in rows:
-        writer.writerow([safe_cell(row.get(column.name)) for column in columns])
-        yield held.getvalue()
-        held.seek(0)
-        held.truncate()
-    yield held.getvalue()
-
-
-class Clock:
-    """Writes stored times as spreadsheets take them: the shop's zone, to the minute, without an offset."""
-
-    def __init__(self, db: Database) -> None:
-        self._zone = zone(db)
-
-    def __call__(self, stamp: str | None) -> str:
-        return read_stamp(stamp).astimezone(self._zone).strftime("%Y-%m-%d %H:%M") if stamp else ""
-
+__all__ = [
+    "Column", "Images", "LIFE", "Table", "as_written", "csv_file", "export", "exported", "life_rows", "safe_cell",
+    "tables",
+]  # fmt: skip
 
 LIFE = (
     Column("mesh", N_("Which of the screen’s meshes, counted from 1")),
     Column("mesh_count", N_("Its count, as labelled")),
     Column("stencil", N_("Which of the mesh’s stencils, counted from 1")),
-    Column("images", N_("What was on it")),
+    Column("begun_at", N_("Begun: its first coat, or when it was first seen"), "time"),
+    Column("images", N_("What was on it"), many=True),
+    Column("separations", N_("The same by their numbers in the file “separations”"), many=True),
     Column("bucket", N_("Code of the bucket of its last coat")),
     Column("preset", N_("How it was coated")),
     Column("coated_at", N_("Last coat"), "time"),
@@ -76,8 +53,8 @@ LIFE = (
     Column("step_held", N_("Solid step held on the step wedge")),
     Column("checked_at", N_("Last check on the light table"), "time"),
     Column("check", N_("Its result: good or fault")),
-    Column("faults", N_("Faults seen at washout and check")),
-    Column("left_out", N_("Steps that the shop logs, left out for this stencil")),
+    Column("faults", N_("Faults seen at washout and check"), many=True),
+    Column("left_out", N_("Steps that the shop logs, left out for this stencil"), many=True),
     Column("ready_at", N_("Ready for the press"), "time"),
     Column("impressions", N_("Impressions of this stencil")),
     Column("ended_at", N_("Stripped, or gone with its mesh; empty: still on"), "time"),
@@ -85,12 +62,26 @@ LIFE = (
 )
 
 
+class Images:
+    """Says what a separation is by its number, looked up once."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+        self._said: dict[int, str] = {}
+
+    def __call__(self, number: int) -> str:
+        if number not in self._said:
+            one = jobs.separation(self._db, number)
+            self._said[number] = f"{one.name} ({one.art} {one.revision})" if one else str(number)
+        return self._said[number]
+
+
 def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
     """Every stencil of a screen as the lines of its file, oldest first."""
     clock = Clock(db)
     codes_: dict[int, str] = {}
+    image = Images(db)
     for _place, one in reversed(desk.stencils_of(db, screen, None, -1)):
-        images = jobs.separations(db, list(one.images))
         if one.bucket and one.bucket not in codes_:
             bucket = buckets.get(db, one.bucket)
             codes_[one.bucket] = bucket.code if bucket else ""
@@ -98,7 +89,9 @@ def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
             "mesh": one.mesh,
             "mesh_count": one.mesh_label,
             "stencil": one.number,
-            "images": "; ".join(f"{image.name} ({image.art} {image.revision})" for image in images.values()),
+            "begun_at": clock(one.begun_at),
+            "images": [image(number) for number in one.images],
+            "separations": list(one.images),
             "bucket": codes_.get(one.bucket or 0, ""),
             "preset": one.preset,
             "coated_at": clock(one.coated_at),
@@ -111,23 +104,13 @@ def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
             "step_held": one.step_held,
             "checked_at": clock(one.checked_at),
             "check": one.checked,
-            "faults": "; ".join(one.fault_list),
-            "left_out": "; ".join(one.missed_list),
+            "faults": list(one.fault_list),
+            "left_out": list(one.missed_list),
             "ready_at": clock(one.ready_at),
             "impressions": one.impressions,
             "ended_at": clock(one.ended_at),
             "turnaround_h": one.turnaround_h,
         }
-
-
-@dataclass(frozen=True, slots=True)
-class Table:
-    """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read."""
-
-    name: str
-    about: str
-    columns: tuple[Column, ...]
-    rows: Callable[[Database], Iterator[dict[str, Any]]]
 
 
 SCREENS = (
@@ -150,12 +133,15 @@ JOBS = (
     Column("customer", N_("Its customer")),
     Column("reference", N_("The customer’s number")),
     Column("due", N_("Press date")),
-    Column("version", N_("How often it was changed, plus one")),
+    Column("version", N_("How often it was changed, plus one; each version is in the file “job_versions”")),
+    Column("repeats", N_("Code of the earlier job that it prints again")),
+    Column("made_at", N_("When it was entered"), "time"),
     Column("closed_at", N_("When it was closed; empty: open"), "time"),
 )
 RUNS = (
     Column("run", N_("Number of the run")),
     Column("job", N_("Code of its job")),
+    Column("version", N_("Which version of the job’s sheet it was planned with")),
     Column("placement", N_("Which placement, counted from 1")),
     Column("press", N_("The press")),
     Column("state", N_("set-up, printing, paused or finished")),
@@ -200,16 +186,12 @@ def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
             yield {"screen": screen.code if screen else number, **row}
 
 
-def _timed(columns: Sequence[Column], rows: Iterable[dict[str, Any]], db: Database) -> Iterator[dict[str, Any]]:
-    clock = Clock(db)
-    times = [column.name for column in columns if column.unit == "time"]
-    for row in rows:
-        yield {**row, **{name: clock(row[name]) for name in times}}
-
-
 FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
 TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
 
+
+IMAGES = ("separations", "separations_seen")
+"""Fields that name separations by number."""
 
 BESIDE = {
     "press": N_("The press"),
@@ -220,7 +202,19 @@ BESIDE = {
     "target": N_("The settings that the run should meet, as JSON"),
     "target_from": N_("Where the target comes from: an approved run, else the job sheet"),
     "accept": N_("Who took a mesh in place of the one asked for, and why"),
-    "lab": N_("Measured colour of the print, L*a*b*, as JSON"),
+    "run_settings": N_("The settings of a run that are of no station, as JSON"),
+    "target_run": N_("Number of the approved run that the target comes from"),
+    "lab": N_("Measured colour of the print, L*a*b*, by the print order, as JSON"),
+    "sample": N_("Where the approved sample is kept"),
+    "photo": N_("Fingerprint under which a backup holds the picture of the approved print"),
+    "panel": N_("Fingerprint under which a backup holds the picture of the press’s panel"),
+    "field": N_("Which setting was changed during a run"),
+    "from": N_("What it was before"),
+    "to": N_("What it became"),
+    "garment": N_("Which garment of the job’s sheet is printed from here on, counted from 1"),
+    "garment_style": N_("Its style"),
+    "garment_colour": N_("Its colour"),
+    "images": N_("What the separations are"),
 }
 """What acts write beside the fields of their forms."""
 
@@ -238,7 +232,7 @@ def field_names() -> list[str]:
 def exported(db: Database) -> Iterator[dict[str, Any]]:
     """Every entry as plain data: things by their codes, people by name, values under their field names."""
     names, place_names = people.names(db), places.names(db)
-    crossed = {entry.crosses: entry.entry for entry in entries.every(db) if entry.crosses}
+    crossed, image = files.crossings(db), Images(db)
     cache: dict[tuple[str, int], str] = {}
 
     def code(kind: str, thing: int | None) -> str | None:
@@ -270,50 +264,40 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
             "at": stamp(entry.at),
             "saved_at": stamp(entry.saved_at),
         }
+        if isinstance(values.get("run"), dict):  # what a set-up sheet says of the whole run
+            values["run_settings"] = values["run"]
         values.pop("run", None)
+        shown = [one for name in IMAGES for one in values.get(name) or ()]
+        if shown:
+            values["images"] = [image(number) for number in shown]
+        override = dict(entry.override) if entry.override else {}
+        override.pop("person", None)  # a number that says no more than the name beside it
         tail = {
             "typed": dict(entry.typed) or None,
             "verdict": entry.verdict,
-            "override": entry.override,
+            "override": override or None,
             "crosses": entry.crosses,
             "crossed_out_by": crossed.get(entry.entry),
         }
         yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
 
 
-RUN = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "\uff1d", "\uff0b", "\uff0d", "\uff20")
-"""What a cell begins with that a spreadsheet may run."""
-
-
-def safe_cell(value: Any) -> Any:
-    """A cell that no spreadsheet runs: text that begins like a formula gets a quote in front (OWASP ASVS 1.2.10; the
-    wide signs and the line feed: OWASP, CSV injection). A number stays one, a negative one too.
-
-    Text that has such a quote already gets one more, so that `as_written` gives every text back as it was.
-    """
-    if value is None:
-        return ""
-    if isinstance(value, bool | int | float):
-        return value
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return f"'{text}" if text.lstrip("'").startswith(RUN) else text
-
-
-def as_written(cell: str) -> str:
-    """The text that `safe_cell` put a quote in front of; any other text as it is."""
-    return cell[1:] if cell.startswith("'") and cell.lstrip("'").startswith(RUN) else cell
-
-
 def _entry_columns() -> tuple[Column, ...]:
     """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
     about = dict(BESIDE)
+    many = {"images"}
     for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
         for step in steps.values():
             for one in step.fields:
                 about[one.name] = about.get(one.name) or one.label
+                many |= {one.name} if one.kind in {"numbers", "separations"} else set()
+    about |= {
+        "separations": N_("The separations on the screen, by their numbers in the file “separations”"),
+        "separations_seen": N_("The separations as seen, by their numbers in the file “separations”"),
+    }
     return (
         *(Column(name, ENTRY_ABOUT.get(name, "")) for name in FIXED),
-        *(Column(name, about.get(name, ""), units.unit_of(name) or "") for name in field_names()),
+        *(Column(name, about.get(name, ""), units.unit_of(name) or "", name in many) for name in field_names()),
         *(Column(name, ENTRY_ABOUT.get(name, "")) for name in TAIL),
         Column("more", N_("What else the entry carries, as JSON")),
     )
@@ -344,9 +328,9 @@ ENTRY_ABOUT = {
     "signed": N_("pin, password, tap on a name, or command line"),
     "at": N_("When it was done (UTC)"),
     "saved_at": N_("When it was written down (UTC)"),
-    "typed": N_("What was typed, where that read otherwise"),
-    "verdict": N_("The verdict shown with it: level, reasons, limits used"),
-    "override": N_("Who went past a verdict, and why"),
+    "typed": N_("What was typed, where that read otherwise, as JSON"),
+    "verdict": N_("The verdict shown with it, as JSON: level, reasons, and under “spec” the rows of the file “limits”"),
+    "override": N_("Who went past a verdict, and why, as JSON"),
     "crosses": N_("Id of the entry that it crosses out"),
     "crossed_out_by": N_("Id of the entry that crossed it out"),
 }
@@ -357,60 +341,50 @@ def tables() -> dict[str, Table]:
     found = (
         Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
         Table("stencils", N_("A stencil, from its coat to its stripping"), (SCREENS[0], *LIFE), _stencil_lines),
-        Table("jobs", N_("A job"), JOBS, lambda db: _timed(JOBS, desk.job_rows(db), db)),
-        Table("runs", N_("A run"), RUNS, lambda db: _timed(RUNS, desk.run_rows(db), db)),
-        Table("buckets", N_("A bucket"), BUCKETS, lambda db: _timed(BUCKETS, desk.bucket_rows(db), db)),
+        Table("jobs", N_("A job as it is now"), JOBS, lambda db: timed(JOBS, files.jobs(db), db)),
+        Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
+        Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),
+        *kept_files.TABLES,
         Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines),
     )
     return {one.name: one for one in found}
 
 
-def json_lines(rows: Iterable[Mapping[str, Any]]) -> Iterator[str]:
-    """The lines of a table as JSON, one a line."""
-    for row in rows:
-        yield json.dumps(row, ensure_ascii=False, default=str) + "\n"
-
-
-def column_lines(every: Iterable[Table], mark: bool = True) -> Iterator[str]:
-    """What each column of each file holds, as a CSV file."""
-    columns = (Column("file", ""), Column("column", ""), Column("unit", ""), Column("about", ""))
-    return csv_file(
-        columns,
-        (
-            {"file": table.name, "column": one.name, "unit": _unit_said(one), "about": _(one.about)}
-            for table in every
-            for one in table.columns
-        ),
-        mark,
-    )
-
-
-def _unit_said(column: Column) -> str:
-    return _("time of the shop, YYYY-MM-DD HH:MM") if column.unit == "time" else column.unit
-
-
 def export(db: Database, out: Path) -> dict[str, int]:
-    """Writes every entry to `entries.csv` and `entries.jsonl` in a folder, and what each column holds to
-    `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
+    """Writes everything into a folder: the log as `entries.csv` and `entries.jsonl`, each other file likewise, and what
+    each column holds as `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
     try:
         out.mkdir(parents=True, exist_ok=True)
-        known = _entry_columns()[:-1]
-        names = {column.name for column in known}
-        others: dict[str, None] = {}  # what steps carry beside their own fields: every value has its column
-        number = 0
-        with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
-            for row in exported(db):
-                lines.write(json.dumps(row, ensure_ascii=False) + "\n")
-                others.update(dict.fromkeys(name for name in row if name not in names))
-                number += 1
-        more = (Column(name, N_("What else the entry carries"), units.unit_of(name) or "") for name in sorted(others))
-        columns = (*known[: -len(TAIL)], *more, *known[-len(TAIL) :])
-        with (out / "entries.jsonl").open(encoding="utf-8") as lines:
-            _write(out / "entries.csv", csv_file(columns, map(json.loads, lines), mark=False))
-        _write(out / "columns.csv", column_lines([Table("entries", "", columns, exported)], mark=False))
+        with files.still(db):
+            columns, number = _export_entries(db, out)
+            told: list[tuple[str, tuple[Column, ...]]] = [("entries", columns)]
+            for table in tables().values():
+                if table.name != "entries":
+                    _write(out / f"{table.name}.csv", csv_file(table.columns, table.rows(db), mark=False))
+                    _write(out / f"{table.name}.jsonl", json_lines(table.rows(db)))
+                    told.append((table.name, table.columns))
+        _write(out / "columns.csv", column_lines(told, mark=False))
     except OSError as error:
         raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
     return {"entries": number}
+
+
+def _export_entries(db: Database, out: Path) -> tuple[tuple[Column, ...], int]:
+    """Writes the log; its columns, and how many entries there are. Every value that an entry carries has its column."""
+    known = _entry_columns()[:-1]
+    names = {column.name for column in known}
+    others: dict[str, None] = {}
+    number = 0
+    with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
+        for row in exported(db):
+            lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+            others.update(dict.fromkeys(name for name in row if name not in names))
+            number += 1
+    more = (Column(name, N_("What else the entry carries"), units.unit_of(name) or "") for name in sorted(others))
+    columns = (*known[: -len(TAIL)], *more, *known[-len(TAIL) :])
+    with (out / "entries.jsonl").open(encoding="utf-8") as lines:
+        _write(out / "entries.csv", csv_file(columns, map(json.loads, lines), mark=False))
+    return columns, number
 
 
 def _write(path: Path, text: Iterable[str]) -> None:

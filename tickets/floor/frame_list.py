@@ -13,9 +13,9 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.floor.exports import Column, as_written
 from tickets.floor.posting import act_time, numbered, once, write, zone
 from tickets.floor.screens import line
+from tickets.floor.table_file import Column, as_written
 from tickets.records import steps
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor

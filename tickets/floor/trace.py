@@ -8,7 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor.exports import Clock, Column
+from tickets.floor.exports import Images
+from tickets.floor.table_file import Clock, Column
 from tickets.records.bucket import Bucket
 from tickets.store import desk, jobs
 from tickets.store.desk import InkUse, Traced
@@ -92,10 +93,10 @@ TRACE = (
     Column("mesh", N_("Which of the screen’s meshes, counted from 1; as in the file “stencils”")),
     Column("mesh_count", N_("Its count, as labelled")),
     Column("stencil", N_("Which of the mesh’s stencils, counted from 1; as in the file “stencils”")),
-    Column("images", N_("What is on it")),
+    Column("images", N_("What is on it"), many=True),
     Column("coated_at", N_("First coat from this bucket"), "time"),
     Column("washed_at", N_("Last washout of this stencil"), "time"),
-    Column("faults", N_("Faults seen at washout and check")),
+    Column("faults", N_("Faults seen at washout and check"), many=True),
     Column("still_on", N_("yes while the stencil is on the screen")),
     Column("run", N_("Number of the run that it printed; empty: none yet")),
     Column("print_order", N_("Line of the print order, counted from 1; of ink: 0 is the whole run")),
@@ -111,14 +112,7 @@ TRACE = (
 def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
     """A trace as the lines of its file."""
     clock = Clock(db)
-    names: dict[int, str] = {}
-
-    def image(number: int) -> str:
-        if number not in names:
-            found = jobs.separation(db, number)
-            names[number] = f"{found.name} ({found.art} {found.revision})" if found else str(number)
-        return names[number]
-
+    image = Images(db)
     for one in (*trace.rows, *trace.carrying):
         yield {
             "bucket": one.bucket_code,
@@ -128,10 +122,10 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
             "mesh": one.mesh_number,
             "mesh_count": one.mesh,
             "stencil": one.number,
-            "images": "; ".join(image(int(number)) for number in one.separations.split()),
+            "images": [image(int(number)) for number in one.separations.split()],
             "coated_at": clock(one.coated_at),
             "washed_at": clock(one.washed_at),
-            "faults": one.faults.replace("|", "; "),
+            "faults": [fault for fault in one.faults.split("|") if fault],
             "still_on": "yes" if one.now else "",
             "run": one.run,
             "print_order": one.station,

@@ -6,7 +6,7 @@ answers like a small one.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import astuple, dataclass, fields
 from typing import Any
 
@@ -592,40 +592,3 @@ def _kept(row: Sequence[Any]) -> Kept:
         values[place] = values[place] or ""
     values[-4:] = [Alike(*values[-4:])]
     return Kept(*values)
-
-
-# Files --------------------------------------------------------------------------------------------------------------
-
-
-def hold_still(db: Database) -> None:
-    """One look at the shop from here on, whatever is written meanwhile, until the connection is closed."""
-    db.execute("BEGIN")
-
-
-def job_rows(db: Database) -> Iterator[dict[str, Any]]:
-    """Every job, as a file has it."""
-    yield from db.query(
-        "SELECT code AS job, title, customer, reference, due, version, closed_at FROM jobs ORDER BY id"
-    )
-
-
-def run_rows(db: Database) -> Iterator[dict[str, Any]]:
-    """Every run, as a file has it."""
-    yield from db.query(
-        "SELECT r.id AS run, j.code AS job, r.placement, p.name AS press, r.state, r.opened_at, r.done_at, "
-        "r.impressions, coalesce(sum(u.good), 0) AS good, coalesce(sum(u.misprinted), 0) AS misprinted, "
-        "coalesce(sum(u.step = 'stop'), 0) AS stops, coalesce(sum(u.minutes), 0) AS stop_minutes "
-        "FROM runs r JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press LEFT JOIN upsets u ON u.run = r.id "
-        "GROUP BY r.id ORDER BY r.id"
-    )
-
-
-def bucket_rows(db: Database) -> Iterator[dict[str, Any]]:
-    """Every bucket, as a file has it."""
-    yield from db.query(
-        "SELECT b.code AS bucket, b.kind, b.product, b.lot, b.mixed_at, b.good_until, b.discarded_at, "
-        "count(DISTINCT c.screen || '.' || c.stencil) AS stencils, "
-        "count(DISTINCT CASE WHEN t.faults <> '' THEN c.screen || '.' || c.stencil END) AS stencils_with_a_fault "
-        "FROM buckets b LEFT JOIN coats c ON c.bucket = b.id "
-        "LEFT JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil GROUP BY b.id ORDER BY b.id"
-    )
