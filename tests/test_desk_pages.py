@@ -724,6 +724,6 @@ def test_the_demos_bucket_of_white_leads_to_its_runs_and_jobs_and_back(
     page = demo_phone.get(f"/desk/trace/{white.code}").text.split("<main")[1].split("</main")[0]
     assert {int(run) for run in re.findall(r'href="/runs/(\d+)"', page)} == {run for run, _job in named}
     assert all(f'href="/desk/trace/{job}"' in page for _run, job in named)
-    for _run, job in named:
-        assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/desk/trace/{job}").text
+    for _run, code in named:
+        assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/desk/trace/{code}").text
     assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/buckets/{white.code}").text

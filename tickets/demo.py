@@ -69,6 +69,7 @@ class _Demo:
         self.rng = random.Random(19)  # the same shop every time, dates apart
         self.posts = 0
         self.lamp_new, self.lamp_fades = self.clock, LAMP_THAT_FAILED
+        self.white = ""
         self.ada = self.bo = self.cy = self.di = shop.command_line(self.db, self.clock)
 
     # The small acts
@@ -97,6 +98,11 @@ class _Demo:
         self.people_and_places()
         self.frames()
         samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
+        back = samples["quiet-mooring"]
+        chances = self.rng.getstate()  # what comes after is the same with and without it
+        season = of_the_back(back, "Season opening shirts", "Tidewater Sailing School", "First of May", "TS-12")
+        self.make_and_print(self.enter(season, 127), 127, then="undecided")  # and nobody ordered it again
+        self.rng.setstate(chances)
         self.earlier_orders(samples["night-run"])
         self.at(46)
         self.next_bucket("0985")
@@ -105,9 +111,11 @@ class _Demo:
         self.at(26)
         self.next_bucket("1044")  # near its end today
         for days, name in zip(DAYS_BEFORE, PRINTED_BEFORE, strict=True):
-            self.make_and_print(codes[name], days)
+            self.make_and_print(codes[name], days, then="keep" if name == "harbour-lights" else "strip")
         self.at(9)
-        self.this_week(self.enter_jobs(samples, [name for name in samples if name not in PRINTED_BEFORE]))
+        waiting = self.enter_jobs(samples, [name for name in samples if name not in PRINTED_BEFORE])
+        regatta = of_the_back(back, "Regatta shirts", "Tidewater Sailing School", "Two dinghies", "TS-19")
+        self.this_week({**waiting, "regatta": self.enter(regatta, -9)})
         self.db.close()
 
     def people_and_places(self) -> None:
@@ -225,15 +233,21 @@ class _Demo:
         made = jobs.add(self.db, self.di, orders, post=self.post(), now=self.clock, pictures=art)
         return dict(zip(names, made, strict=True))
 
+    def enter(self, sheet: Job, days: int) -> str:
+        """One order that was due so many days ago (below zero: that is to come); its code."""
+        due = _workday(self.now.date() - timedelta(days=days))
+        order = replace(sheet, due=due, art=replace(sheet.art, picture=""))
+        return str(jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)[0])
+
     def earlier_orders(self, sheet: Job) -> None:
         """The same shirts ordered again and again: meshes wear, a lamp weakens and is changed, some screens tear."""
         for number, days in enumerate(range(124, 52, -9)):
             if number == 5:
                 places.change_lamp(self.db, self.di, "Big lamp", post=self.post(), now=self.clock)
                 self.lamp_new, self.lamp_fades = self.clock, LAMP_IN_USE
-            due = _workday(self.now.date() - timedelta(days=days))
-            order = replace(sheet, due=due, reference=f"BH-{301 + number}", art=replace(sheet.art, picture=""))
-            (code,) = jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)
+            if number == 6:
+                self.white = self.mix("plastisol ink", "Low-bleed white, thinned by 3 %", "W-2210", "unknown")
+            code = self.enter(replace(sheet, reference=f"BH-{301 + number}"), days)
             self.make_and_print(code, days, torn=number in {2, 4, 6})
 
     # Making and printing
@@ -335,16 +349,16 @@ class _Demo:
         self.clock += timedelta(minutes=self.rng.randint(2, 9))
         runs.log(self.db, who, run, step, form(fields), post=self.post(), now=self.clock)
 
-    def make_and_print(self, code: str, days: int, torn: bool = False) -> None:
-        """A job of some weeks ago: made, printed, approved; its screens kept for the repeat or stripped, one torn."""
+    def make_and_print(self, code: str, days: int, torn: bool = False, then: str = "strip") -> None:
+        """A job of some weeks ago: made, printed, approved; its screens kept for the repeat, stripped, or put on the
+        rack undecided (`then`), one torn."""
         job = jobs.find(self.db, code)
         self.at(days + 1)
         self.prepared((job, "check"))
-        keep = "keep" if job.sheet.title.startswith("Harbour") else "strip"
         for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
             run = self.set_up(job, place, "Press 1")
-            self.run_step(self.bo, run, "sheet", **{"s1.off_contact": "2 mm"})
+            self.run_step(self.bo, run, "sheet", **{"s1.off_contact": "2 mm"}, **self.white_of(job, place))
             self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
             self.run_step(self.bo, run, "start")
             pieces = job.sheet.pieces
@@ -354,14 +368,14 @@ class _Demo:
             self.run_step(self.bo, run, "count", good=pieces, misprinted=spoiled, cause="misregister")
             hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
             broken = self.screen_of(hung[-1]).code if torn else ""
-            self.run_step(self.bo, run, "finish", then=keep, **({f"condition.{broken}": "torn"} if torn else {}))
-            if keep == "keep":
+            self.run_step(self.bo, run, "finish", then=then, **({f"condition.{broken}": "torn"} if torn else {}))
+            if then == "keep":
                 self.run_step(self.cy, run, "use-next-time")
             used = [one for one in store_screens.many(self.db, hung) if one.code != broken]
             self.log(self.ada, used, "clean")
             if torn:
                 self.restretch(self.screen(broken))
-            if keep == "strip":
+            if then == "strip":
                 fresh = [self.screen(one.code) for one in used]
                 self.log(self.ada, fresh, "strip", remover_s="60")
                 self.log(self.ada, [self.screen(one.code) for one in used], "rack", place="Rack 3")
@@ -371,6 +385,14 @@ class _Demo:
                 for one in used:
                     self.measure(self.screen(one.code))
                 self.log(self.ada, used, "rack", place="Rack 2")
+
+    def white_of(self, job: store_jobs.Saved, place: int) -> dict[str, str]:
+        """The bucket that the white of a placement's plastisol was taken out of, once there is one."""
+        if not self.white:
+            return {}
+        stations = job.sheet.placements[place - 1].printing
+        white = [one.number for one in stations if one.colour == "white" and "plastisol" in (one.ink or "")]
+        return {f"s{number}.bucket": self.white for number in white}
 
     def screen_of(self, number: int) -> Screen:
         found = store_screens.get(self.db, number)
@@ -395,6 +417,7 @@ class _Demo:
         goes wrong in any shop."""
         job = {name: jobs.find(self.db, code) for name, code in waiting.items()}
         self.at(2)
+        self.prepared((job["regatta"], "check"))
         self.nothing_free("195/in", 55.0)
         for name in ("golden-kite", "harbour-lights-again"):
             self.prepared((job[name], "check"))
@@ -419,14 +442,10 @@ class _Demo:
         self.clock = min(self.clock, self.now)
 
     def nothing_free(self, label: str, thread: float) -> None:
-        """Every frame of a mesh is out of use: at the stretcher's, slack, or still with last month's stencil on it."""
-        torn, away, old = (self.free_list(label, thread) + [None] * 3)[:3]
-        if torn:
-            self.log(self.ada, torn, "fault", kind="slack", then="restretch")
-        if away:
-            self.log(self.ada, away, "rack", place="Stretching service")
-        if old:
-            self.log(self.ada, old, "found", standing_seen="to strip", why="an old stencil on it")
+        """Every frame of a mesh that is left is out of use: slack, or at the stretcher's."""
+        left = self.free_list(label, thread)
+        self.log(self.ada, left[:1], "fault", kind="slack", then="restretch")
+        self.log(self.ada, left[1:], "rack", place="Stretching service")
 
     def stock_take(self, name: str) -> None:
         """All that the log has at a place were seen there but one, which nobody finds."""
@@ -446,6 +465,13 @@ class _Demo:
             self.log(self.ada, one, "fault", kind="torn", then="restretch")
             self.log(self.ada, two, "rack", place="Stretching service")
             self.log(self.ada, three, "note", note="Corner by the clamp looks tired; measure again next week.")
+
+
+def of_the_back(sheet: Job, title: str, customer: str, art: str, reference: str) -> Job:
+    """Another customer's order of the same shirts, printed on the back alone."""
+    named = replace(sheet.art, name=art, revision="1")
+    back = tuple(replace(one, art=named) for one in sheet.placements if one.name == "Full back")
+    return replace(sheet, title=title, customer=customer, reference=reference, art=named, placements=back)
 
 
 def _workday(day: date) -> date:
