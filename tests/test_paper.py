@@ -727,6 +727,26 @@ def test_an_approved_run_replaces_the_job_sheets_settings() -> None:
     assert "approved run 12" in text and "Adhesive: web spray" in text
 
 
+def test_a_ticket_kept_by_an_earlier_version_is_drawn_as_it_was() -> None:
+    """What it did not know of yet is left out of what it kept."""
+    kept = to_dict(replace(TICKET, where_from="Full front: approved run 12; Back: job sheet"))
+    for sheet in kept["placements"]:
+        for name in ("more", "where_from", "changed"):
+            assert sheet.pop(name) == ""
+        assert [row.pop("changed") for row in sheet["stations"]] == ["", ""]
+    again = from_dict(kept)
+    assert again.placements == TICKET.placements
+    assert "settings: Full front: approved run 12; Back: job sheet" in words(job_pdf(again))
+
+
+def test_what_was_changed_after_an_approval_stands_at_its_station() -> None:
+    changed = {("Full front", 0): "Changed after the approval of run 7: Belt from A to B", ("Full front", 1): "Changed 1",
+               ("Full front", 2): "Changed 2"}  # fmt: skip
+    _pdf, pages = draw_job(job_ticket(a_job(), "7K32XM", MIDDLE, changed=changed), "A4", None)
+    said = [drawn.text for drawn in pages.drawn if drawn.text in {"1", "2", "3"} or drawn.text.startswith("Changed")]
+    assert said == [changed["Full front", 0], "1", "Changed 1", "2", "Changed 2", "3"]
+
+
 def test_each_placement_says_where_its_own_settings_come_from() -> None:
     """As it stood in one text under every heading, it was cut off there."""
     front = a_job().to_dict()["placement"][0]

@@ -18,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.records.as_run import AsRun, ScreenThen, alike, alike_as, how_far, pairs
+from tickets.records.as_run import AsRun, Changed, ScreenThen, alike, alike_as, how_far, pairs
 from tickets.records.comparison import Line, compare, for_customer
 from tickets.records.job import Job, read
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
@@ -265,6 +265,28 @@ def test_a_target_other_than_what_was_approved_is_said():
     ]  # fmt: skip
 
 
+HARDER = Changed(1, "Squeegee", "squeegee", "70 · square · 15 deg", "80", "edge not sharp")
+
+
+def test_what_was_changed_after_the_approval_reaches_the_next_run_with_its_reason():
+    """Not what belonged to that run alone, not what the target says by now; told by what the station prints."""
+    bucket, told = Changed(1, "Ink bucket", "bucket", "K3", "K7", "empty"), Changed(0, "belt slower", why="tacky")
+    old = run(changes=(HARDER, bucket, told))
+    found = differing(job(), old, target=STATIONS)
+    assert [(one.key, one.station) for one in found] == [("repeat-changed-after", 1), ("repeat-changed-after", 0)]
+    assert [say(one.reason).sentence for one in found] == [
+        "After the approval of run 1, print order 1 (white) – Squeegee from 70 · square · 15 deg to 80 (edge not sharp).",
+        "After the approval of run 1, the whole placement – belt slower (tacky).",
+    ]
+    moved = job(placement__0__station=[FLASH, WHITE, RED])
+    assert [one.station for one in differing(moved, old) if one.key == "repeat-changed-after"] == [2, 0]
+    by_now = {**STATIONS, "1": {**STATIONS["1"], "squeegee": "80"}}
+    assert "repeat-changed-after" not in keys(job(), run(changes=(HARDER,)), target=by_now)
+    # the target is of a run before the last approved one: the changes of both are said
+    found = differing(job(), run(9), aimed_at=run(4, changes=(HARDER,)), target=STATIONS)
+    assert [one.numbers["run"] for one in found] == [4]
+
+
 def test_the_whole_placement_has_a_target_too():
     whole = {"belt_speed": "6 m/min", "platen": "standard", "garment_lot": "L7"}
     old = run(sheet={"stations": STATIONS, "run": whole})
@@ -438,6 +460,21 @@ def test_a_limit_of_the_job_wins_over_the_shops():
     for spec, level in ((SPEC, Level.OK), (strict, Level.STOP)):
         found = compare(lab_run(1, 50, 0, 0), lab_run(2, 50.5, 0, 0), spec)
         assert colour_level(found) is level
+
+
+def test_what_was_changed_after_the_approval_stands_beside_and_is_no_setting_of_the_print():
+    a, b = run(1, changes=(HARDER,)), run(2, changes=(Changed(3, "strokes", "strokes", "1", "2"),))
+    found = lines(b, a)
+    said = "Squeegee from 70 · square · 15 deg to 80"
+    assert (found[1, "changed"].a, found[1, "changed"].b) == (f"{said} (edge not sharp)", "")
+    assert (found[3, "changed"].a, found[3, "changed"].b) == ("", "Strokes from 1 to 2")
+    assert found[1, "changed"].word == "Changed after the approval"
+    assert not [one for one in found.values() if one.differs]
+    inside = (Changed(1, "Note", "note", "", "mind it"), Changed(1, "Ink bucket", "bucket", "K3", "K7"),
+              Changed(1, "Boris said so"), Changed(2, "Note", "note", "", "hot"))  # fmt: skip
+    a = run(1, changes=(HARDER, *inside))
+    outside = {(one.station, one.what): one.a for one in for_customer(compare(a, b, SPEC), a, b)}
+    assert outside[1, "changed"] == said and (2, "changed") not in outside  # no reasons, no notes, no codes
 
 
 def test_the_customer_sees_no_names_of_the_shops_people_and_no_notes():

@@ -15,7 +15,7 @@ from test_floor import Shop, post
 from test_repeat import BASE, job
 
 from tickets.calculator.verdict import Level, say
-from tickets.floor import buckets, jobs, places, repeats, runs, shop
+from tickets.floor import buckets, jobs, places, printing, repeats, runs, sheets, shop
 from tickets.floor.posting import form
 from tickets.records.code import shown
 from tickets.records.comparison import Line
@@ -347,6 +347,42 @@ def test_the_sheet_is_the_one_of_the_approval_not_of_later_changes(press: Press)
     press.approve(run)
     press.step(run, "sheet", s1__squeegee="80")
     assert repeats.as_run(press.db, store_runs.get(press.db, run)).settings(1)["squeegee"] == "75"
+
+
+def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
+    """What was changed before an approval that replaced another one belongs to it; a garment is no setting."""
+    order = press.order(job())
+    run = press.set_up(order, press.screens_for(order), s1__squeegee="75")
+    press.approve(run)
+    press.step(run, "sheet", s2__time="7 s", why="tacky")
+    press.step(run, "cross-out", why="again", entry=store_runs.get(press.db, run).story.approved["entry"])
+    press.approve(run)
+    press.step(run, "start")
+    press.step(run, "sheet", s1__squeegee="80", why="edge not sharp")
+    press.step(run, "change", station=3, what="more pressure", why="pale")
+    press.step(run, "change", what="colourway", garment="1")
+    changes = repeats.as_run(press.db, store_runs.get(press.db, run)).changes
+    assert [(one.station, one.said()) for one in changes] == [
+        (1, "Squeegee from 75 to 80 (edge not sharp)"), (3, "more pressure (pale)")
+    ]  # fmt: skip
+    press.print_out(run)
+    press.step(run, "use-next-time")
+    again = press.again(order)
+    after = [one for one in said(press, again) if one[0] == "repeat-changed-after"]
+    assert [sentence for _key, sentence in after] == [
+        f"After the approval of run {run}, print order 1 (white) – Squeegee from 75 to 80 (edge not sharp).",
+        f"After the approval of run {run}, print order 3 (red) – more pressure (pale).",
+    ]
+    front = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    assert [row.changed for row in front.stations] == [
+        f"Changed after the approval of run {run}: Squeegee from 75 to 80 (edge not sharp)", "",
+        f"Changed after the approval of run {run}: more pressure (pale)",
+    ]  # fmt: skip
+    assert front.stations[0].squeegee.startswith("75, ")  # what was approved stays the target
+    second = press.set_up(again, {})
+    for one in (run, second):  # the sheet of the run itself has nothing that came after it
+        targets = [station.target[-1] for station in sheets.setup_of(press.db, one, "", press.now).stations]
+        assert ["edge not sharp" in text for text in targets] == [one == second, False, False]
 
 
 def test_two_runs_stand_side_by_side(press: Press, first: Any):

@@ -178,6 +178,21 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
         assert wanted.casefold() in outside.casefold(), wanted
 
 
+def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_staff_alone(
+    press: Press, printed: Any, phone: FlaskClient
+):
+    press.step(printed[3], "change", station=3, what="more pressure, said Boris", why="pale")
+    press.step(printed[3], "sheet", s2__time="9 s", why="lint stuck")
+    page = phone.get(f"/runs/{printed[3]}/comparison").text
+    inside, outside = (paper(phone, printed[3], what, anyway="yes") for what in ("comparison", "customer"))
+    change, reason, told = "Flash or cool-down time from 7 s to 9 s", "(lint stuck)", "more pressure, said Boris (pale)"
+    for text in (page, inside):
+        assert "Changed after the approval" in text and f"{change} {reason}" in text and told in text
+    assert "Changed after the approval" in outside and change in outside
+    assert "lint" not in outside and "Boris" not in outside
+    assert "not known of both" not in re.search(r"Changed after the approval.*?</tr>", page)[0]
+
+
 def test_colours_nobody_measured_are_not_said_to_be_compared(press: Press, phone: FlaskClient):
     order = press.order(job())
     hung = press.screens_for(order)

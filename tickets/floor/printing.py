@@ -20,6 +20,7 @@ from tickets.floor import shop
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
+from tickets.floor.repeats import changed_since
 from tickets.floor.runs import Plan, target
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
@@ -319,7 +320,7 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
             carried[asked.image.key] = [
                 AssignedScreen(code=one.code, mark=one.life.mark) for one in screens.carrying(db, asked.separation)
             ]
-    targets, where_from = _targets(db, job)
+    aims = _aims(db, job)
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
     said = [say(remark.reason, system) for remark in remarks(sheet, the_spec(db))]
@@ -331,16 +332,24 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
         picture=name_for_job(db, job.id, job.version),
         screens=carried,
         remarks=[" ".join(part for part in (one.word + ":", one.sentence, one.advice) if part) for one in said],
-        where_from=where_from,
-        targets=targets,
+        where_from=aims.sources,
+        targets=aims.targets,
+        changed=aims.changed,
         **_Shop(db, address, now).common,
     )
 
 
-def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[str, str]]], dict[str, str]]:
-    """What the next run of each placement is to meet, and where that comes from, by the placement's name."""
-    aims: dict[str, dict[str, dict[str, str]]] = {}
-    sources: dict[str, str] = {}
+@dataclass(frozen=True, slots=True)
+class _Aims:
+    """What the next run of each placement is to meet, where that comes from, and what was set otherwise since."""
+
+    targets: dict[str, dict[str, dict[str, str]]]
+    sources: dict[str, str]
+    changed: dict[tuple[str, int], str]
+
+
+def _aims(db: Database, job: jobs.Saved) -> _Aims:
+    aims = _Aims({}, {}, {})
     for number, placement in enumerate(job.sheet.placements, 1):
         # a run that is not there, to ask what the next one should meet
         next_run = Plan(
@@ -351,8 +360,11 @@ def _targets(db: Database, job: jobs.Saved) -> tuple[dict[str, dict[str, dict[st
             press=places.Place(0, "", "", "press", False, None),
             changed_since=False,
         )
-        aims[placement.name], sources[placement.name] = target(db, next_run)
-    return aims, sources
+        aim, aims.sources[placement.name] = target(db, next_run)
+        aims.targets[placement.name] = aim
+        for station, told in changed_since(db, next_run, aim).items():
+            aims.changed[placement.name, station] = told
+    return aims
 
 
 # What was printed ---------------------------------------------------------------------------------------------------

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -15,14 +15,14 @@ from tickets.floor.posting import the_spec, zone
 from tickets.records import checks, comparison
 from tickets.records import repeat as rules
 from tickets.records import screen as screen_rules
-from tickets.records.as_run import AsRun, ScreenThen, pairs
+from tickets.records.as_run import AsRun, Changed, ScreenThen, pairs
 from tickets.records.code import NoCode, read
 from tickets.records.comparison import Line
-from tickets.records.entry import read_stamp, standing_lines
+from tickets.records.entry import read_stamp, standing_lines, whole_of
 from tickets.records.job import Placement
 from tickets.records.refusal import NotFound
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
-from tickets.records.run import Hung, Story
+from tickets.records.run import COLOURWAY, Hung, Story
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.separation import folded
 from tickets.records.spec import Row
@@ -104,7 +104,19 @@ def as_run(db: Database, run: runs.Run) -> AsRun:
         story.approved,
         {station: _screen_then(db, one, until) for station, one in sorted(hung.items())},
         {station: one.head for station, one in sorted(hung.items())},
+        tuple(_changes_since(job.sheet.placements[run.placement - 1], story, until)) if until else (),
     )
+
+
+def _changes_since(placement: Placement, story: Story, approved_at: str) -> Iterator[Changed]:
+    """What was set otherwise after the approval; another garment and a picture of the panel are no settings."""
+    known = {station.number for station in placement.stations}
+    for change in story.changes:
+        if change["at"] < approved_at or change.get("what") == COLOURWAY or change.get("panel"):
+            continue
+        station = whole_of(change, "station") or 0
+        what, name, was, to, why = (str(change.get(part) or "") for part in ("what", "field", "from", "to", "why"))
+        yield Changed(station if station in known else 0, what, name, was, to, why)
 
 
 def _hung_then(story: Story, until: str) -> dict[int, Hung]:
@@ -178,6 +190,20 @@ def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run
     return Ahead(place, placement, origin, tuple(found))
 
 
+def changed_since(db: Database, plan: floor_runs.Plan, aim: Mapping[str, Mapping[str, str]]) -> dict[int, str]:
+    """In words what was set otherwise after the approval of the run that the target `aim` is of, and of the last
+    approved one, by print order (0: the whole placement)."""
+    last = last_approved(db, plan.job, plan.run.placement, plan.run.id or 2**62)
+    found: dict[int, list[str]] = {}
+    for run in {run.id: run for run in (floor_runs.marked_run(db, plan), last) if run and run.story.changes}.values():
+        by_station: dict[int, list[str]] = {}
+        for station, one in rules.changed_after(as_run(db, run), plan.placement, aim):
+            by_station.setdefault(station, []).append(one.said())
+        for station, told in by_station.items():
+            found.setdefault(station, []).append(rules.changed_said(run.id, told))
+    return {station: " · ".join(told) for station, told in found.items()}
+
+
 def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: datetime, run: runs.Run | None) -> Facts:
     placement = job.sheet.placements[place - 1]
     press = places.get(db, run.press) if run else None
@@ -190,6 +216,7 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         changed_since=False,
     )
     aim, source = floor_runs.target(db, next_run)
+    marked = floor_runs.marked_run(db, next_run)
     asked = {one.number: one for one in jobs.asked(db, job, place)}
     kept: dict[int, list[LastScreen]] = {number: [] for number in asked}
     lots: dict[int, tuple[str, str]] = {}
@@ -211,6 +238,7 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         frames={number: _free(db, one) for number, one in asked.items()},
         target=aim,
         target_from=source,
+        aimed_at=as_run(db, marked) if marked and marked.id != origin.run and marked.story.changes else None,
         lots=lots,
         press=press.name if press else "",
         spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),

@@ -20,7 +20,7 @@ from tickets.records.job import Job
 from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
 from tickets.records.refusal import NotFound
-from tickets.records.repeat import dye_lot
+from tickets.records.repeat import changed_said, dye_lot
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
 from tickets.store import jobs, printed, runs, screens
@@ -85,8 +85,13 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     system = str(setting(db, "units"))
     remarks = []
+    changed: dict[int, list[str]] = {}
     for one in ahead.differences:
-        if one.level is not Level.OK and (plan.job.repeats or one.key == "repeat-dye-lot"):
+        if one.key == "repeat-changed-after" and one.station:  # stands beside its target
+            changed.setdefault(one.station, []).append(changed_said(one.numbers["run"], [one.numbers["change"]]))
+        elif one.level is not Level.OK and (
+            plan.job.repeats or one.key in {"repeat-dye-lot", "repeat-changed-after"}
+        ):
             said = say(one.reason, system)
             remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
     hung = plan.story.hung or {one.station: one for one in plan.story.was_hung}
@@ -108,6 +113,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         heads={station: one.head for station, one in hung.items()},
         approved=approval_said(plan.story.approved),
         remarks=remarks,
+        changed=changed,
     )
 
 

@@ -193,6 +193,8 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
         flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
     if sheet.more:
         flow.words(plain(sheet.more), 10)
+    if sheet.changed:
+        flow.words(plain(sheet.changed), 10, True)
     flow.y += 1.5
     if rows:
         table(flow, columns, rows, 10.5, keep=_APPROVAL)
@@ -206,10 +208,12 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
 def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
     order = cell(wide[0], (row.order, 17, True))
     beside = list(filter(None, (row.head, row.revolution, row.choke)))
+    changed: list[Piece] = [(row.changed, 9.0, True)] if row.changed else []
     if not row.prints:
         does = f"{row.does}: {row.flash}" if row.flash else row.does
         rest = " · ".join(filter(None, (*beside, row.note)))
-        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), *([rest] if rest else []))])
+        under = [*([rest] if rest else []), *changed]
+        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), *under)])
     colour = row.colour if row.colour.casefold() != row.separation.casefold() else ""
     inks: list[Piece] = [(", ".join(filter(None, (colour, row.ink))), 9.0, True)]
     covers = _("coverage {share}").format(share=row.coverage) if row.coverage else ""
@@ -241,7 +245,7 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
             cell(wide[5], *screens),
             [],
         ]
-        return TableRow(cells, cell(sum(wide[1:]), row.note) if beneath else [])
+        return TableRow(cells, cell(sum(wide[1:]), *([row.note] if beneath else []), *changed))
 
     beside_it = made(False)  # a note that makes its row higher in the narrow column runs under it instead
     return min(beside_it, made(True), key=lambda one: one.high) if row.note else beside_it

@@ -67,6 +67,7 @@ OTHER_WORDS: dict[str, str] = {
     "emulsion": N_("Emulsion"),
     "colour": N_("Colour, L* a* b*"),
     "approved": N_("Approved by"),
+    "changed": N_("Changed after the approval"),
 }
 
 
@@ -98,9 +99,30 @@ class ScreenThen:
 
 
 @dataclass(frozen=True, slots=True)
+class Changed:
+    """What was set otherwise after the approval, and why. `station` 0: of the whole placement. `name`: the setting;
+    empty where the change was told in words alone (`what`)."""
+
+    station: int
+    what: str
+    name: str = ""
+    was: str = ""
+    to: str = ""
+    why: str = ""
+
+    def said(self, reason: bool = True) -> str:
+        """The change in words, with its reason in brackets."""
+        told = self.what
+        if self.name:
+            was, to = (_(NOT_MEASURED) if text == NOT_MEASURED else text or "–" for text in (self.was, self.to))
+            told = _("{setting} from {was} to {to}").format(setting=field_word(self.name), was=was, to=to)
+        return f"{told} ({self.why})" if reason and self.why else told
+
+
+@dataclass(frozen=True, slots=True)
 class AsRun:
     """A run as it was approved: its job and placement, the press by name, the set-up sheet as run (`stations`: by the
-    print order's number as text), the approval, screens and heads by print order."""
+    print order's number as text), the approval, screens and heads by print order; `changes`: made afterwards."""
 
     run: int
     code: str
@@ -112,6 +134,7 @@ class AsRun:
     approved: Mapping[str, Any] | None = None
     screens: Mapping[int, ScreenThen] = field(default_factory=dict)
     heads: Mapping[int, int | None] = field(default_factory=dict)
+    changes: tuple[Changed, ...] = ()
 
     def settings(self, station: int) -> Mapping[str, str]:
         """What a station was run with, by field."""

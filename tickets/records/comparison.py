@@ -36,7 +36,7 @@ INTERNAL = frozenset({"note", "bucket", "screen"})
 """Not for the customer."""
 _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
     "art", "size", "garment", "press", "order", "mesh", "tension", "tension_low", "exposure", "step_held", "emulsion",
-    "colour", "approved",
+    "colour", "approved", "changed",
 }  # fmt: skip
 """Only what is known to be fit: a field that nobody thought of stays inside."""
 
@@ -75,10 +75,13 @@ def compare(
     origin = first or a
     read = colours(origin.placement, origin.approved, b.placement, b.approved, b.job, b.code, limits)
     colour_of = {one.station: one for one in read}
+    changed = _changed(a, b)
+    lines += changed.get(0, ())
     for was, now in pairs(a.placement, b.placement):
         here = now or was
         assert here is not None
         lines += _compared(a, was, b, now, here.number, named(here), system)
+        lines += changed.get(here.number, ()) if now is not None else ()
         if now is not None and now.number in colour_of:
             lines.append(_colour(colour_of[now.number], named(now)))
     return tuple(lines)
@@ -180,6 +183,27 @@ def _compared(
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
     for name in _in_order({*settings[0], *settings[1]} - {"order"}):
         yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""))
+
+
+def _changed(a: AsRun, b: AsRun, staff: bool = True) -> dict[int, tuple[Line]]:
+    """What was set otherwise after either approval, by the print order of `b`: no setting of the approved print, so it
+    never counts as a difference. Without `staff`: without reasons, and without what the customer is not shown."""
+    same = [(was, now) for was, now in pairs(a.placement, b.placement) if now is not None]
+    found: dict[int, tuple[Line]] = {}
+    for was, now in [(None, None), *same]:
+        number = now.number if now else 0
+        numbers = (was.number if was else None if now else 0, number)
+        said = [
+            "; ".join(
+                one.said(staff)
+                for one in run.changes
+                if one.station == own and (staff or one.name in _SHOWN_TO_CUSTOMER)
+            )
+            for run, own in zip((a, b), numbers, strict=True)
+        ]
+        if any(said):
+            found[number] = (Line(number, named(now) if now else "", "changed", said[0], said[1], None),)
+    return found
 
 
 _MEASURED: tuple[tuple[str, str, Callable[[ScreenThen], float | None]], ...] = (
@@ -313,7 +337,12 @@ def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[s
     """
     inside = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in sorted(hidden, key=len, reverse=True)))
     shown = []
+    changed = _changed(a, b, staff=False)
     for line in lines:
+        if line.what == "changed":
+            if line.station not in changed:
+                continue
+            (line,) = changed[line.station]
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
             shown.append(Line(0, "", "approved", one, other, one != other if one and other else None))

@@ -11,11 +11,12 @@ from typing import Any
 
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
-from tickets.records.as_run import AsRun, alike_as, fibre_said, field_word, named, pairs, texts_of
+from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.screen import mesh_said
 from tickets.records.separation import folded, whole_mm
+from tickets.records.setup import PASSING
 from tickets.records.spec import Spec
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -51,13 +52,15 @@ class Facts:
     """What the shop knows beside the two sheets, by the print order of the new one.
 
     `frames`: free frames of the mesh asked for; `target`: what the run is to meet (as the set-up sheet says it) and
-    `target_from` where that comes from; `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
+    `target_from` where that comes from, `aimed_at` the run whose settings it is, where that is another one than the
+    last approved; `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
     """
 
     screens: Mapping[int, Sequence[LastScreen]] = field(default_factory=dict)
     frames: Mapping[int, int] = field(default_factory=dict)
     target: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     target_from: str = ""
+    aimed_at: AsRun | None = None
     lots: Mapping[int, tuple[str, str]] = field(default_factory=dict)
     press: str = ""
     spec_changes: Sequence[SpecChange] = ()
@@ -104,11 +107,42 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
                 found += _screens(facts, now, numbers)
         else:
             found += _station(old, was, new, placement, now, facts, limits)
+    for run in filter(None, (facts.aimed_at, old)):
+        for station, one in changed_after(run, placement, facts.target):
+            where = _("the whole placement")
+            if station:
+                what = next(named(each) for each in placement.stations if each.number == station)
+                where = _("print order {station} ({what})").format(station=station, what=what)
+            said = {"where": where, "run": run.run, "change": one.said()}
+            found.append(Difference("repeat-changed-after", Level.CAUTION, said, station))
     found += [
         Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.before or "–", "now": one.after or "–"})
         for one in facts.spec_changes
     ]
     return found
+
+
+def changed_after(
+    run: AsRun, placement: Placement, target: Mapping[str, Mapping[str, str]]
+) -> Iterator[tuple[int, Changed]]:
+    """What was set otherwise after a run was approved, by the print order of `placement` (0: the whole of it).
+
+    Left out: what belonged to that run alone (lots), stations that are gone, and what the target says by now.
+    """
+    numbers = {was.number: now.number for was, now in pairs(run.placement, placement) if was and now} | {0: 0}
+    last = {(one.station, one.name): one.to for one in run.changes}
+    for one in run.changes:
+        station = numbers.get(one.station)
+        if station is None or one.name in PASSING:
+            continue
+        aim = target.get(str(station) if station else WHOLE, {}).get(one.name, "")
+        if not one.name or alike_as(one.name, last[one.station, one.name], aim) is not True:
+            yield station, one
+
+
+def changed_said(run: int, changes: Sequence[str]) -> str:
+    """For paper, where the settings stand that were changed."""
+    return _("Changed after the approval of run {run}: {changes}").format(run=run, changes="; ".join(changes))
 
 
 def dye_lot(job: Job, placement: Placement) -> Iterator[Difference]:
@@ -566,6 +600,10 @@ phrases(
         "repeat-setting-whole": (
             N_("{setting} is to be {now}; the approved print was run with {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
+        ),
+        "repeat-changed-after": (
+            N_("After the approval of run {run}, {where} – {change}."),
+            N_("The target stays as approved: ask whether the next run needs the change from its first piece."),
         ),
         "repeat-sheet": (
             N_("Print order {station} ({what}), {setting} on the job sheet: {now}; last time: {was}."),

@@ -120,12 +120,13 @@ def setup_sheet(
     heads: Mapping[int, int | None] | None = None,
     approved: str = "",
     remarks: Sequence[str] = (),
+    changed: Mapping[int, Sequence[str]] | None = None,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
-    will differ from the last approved print.
+    will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved.
     """
-    as_run, screens, heads = as_run or {}, screens or {}, heads or {}
+    as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
     for station, row in zip(placement.stations, sheet.stations, strict=True):
         aim = dict(target.get(str(station.number), {}))
@@ -140,7 +141,7 @@ def setup_sheet(
                 row.separation,
                 row.mesh,
                 screens.get(station.number, ""),
-                _target(station, row, aim),
+                (*_target(station, row, aim), *changed.get(station.number, ())),
                 tuple(_settings(_fields_of(station, run_with), aim, run_with)),
             )
         )

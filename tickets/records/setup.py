@@ -104,6 +104,8 @@ WHOLE = (
     Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
     Ask("hold", True, True, seconds=True),
 )
+PASSING = frozenset(ask.name for asks in (*STATION.values(), WHOLE) for ask in asks if not ask.lasting)
+"""What belongs to one run alone."""
 INK_BUCKETS = {
     "discharge": ("discharge ink",),
     "silicone": ("silicone ink", "catalysed ink"),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import ipaddress
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
@@ -97,7 +97,7 @@ class AssignedScreen:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationRow:
     """One line of the print order. `separation` is empty where nothing is printed (flash, cool). `head`, `revolution`
-    and `choke` are of the job sheet, whatever a run noted."""
+    and `choke` are of the job sheet, whatever a run noted. `changed`: what was set otherwise after an approval."""
 
     order: str
     does: str
@@ -118,6 +118,7 @@ class StationRow:
     revolution: str = ""
     choke: str = ""
     note: str = ""
+    changed: str = ""
     screens: tuple[AssignedScreen, ...] = ()
 
     @property
@@ -129,7 +130,8 @@ class StationRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacementSheet:
     """One printing position with its print order and its dryer. `more`: what an approved run set beside these;
-    `where_from`: where its settings come from (empty: as the ticket says of all)."""
+    `where_from`: where its settings come from (empty: as the ticket says of all); `changed`: what was set otherwise
+    after an approval."""
 
     name: str
     size: str = ""
@@ -139,6 +141,7 @@ class PlacementSheet:
     dryer: str = ""
     more: str = ""
     where_from: str = ""
+    changed: str = ""
     stations: tuple[StationRow, ...] = ()
 
 
@@ -271,16 +274,18 @@ def job_ticket(
     system: str = "metric",
     where_from: Mapping[str, str] | str = "",
     targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
+    changed: Mapping[tuple[str, int], str] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
     `screens`: by separation. `due`, `repeats`: as said to people; else the date as ISO text and what the job says.
     `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
     otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
-    them or by placement. `remarks`: None for those of `job_remarks`, said in the units of `system`.
+    them or by placement. `changed`: what was set otherwise after an approval, by placement and print order (0: the
+    whole placement). `remarks`: None for those of `job_remarks`, said in the units of `system`.
     """
     data = job.to_dict()
-    targets, screens = targets or {}, screens or {}
+    targets, screens, changed = targets or {}, screens or {}, changed or {}
     sources = where_from if isinstance(where_from, Mapping) else {}
     common = "" if sources else str(where_from) or _("job sheet")
     sheets = []
@@ -290,7 +295,8 @@ def job_ticket(
         for station, words in zip(placement.stations, said["station"], strict=True):
             key = job.separation(placement, station).key if station.prints else None
             there = tuple(screens.get(key, ())) if key else ()
-            rows.append(_station_row(station, words, there, otherwise[str(station.number)]))
+            row = _station_row(station, words, there, otherwise[str(station.number)])
+            rows.append(replace(row, changed=changed.get((placement.name, station.number), "")))
         height = said.get("height", "")
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
         whole = otherwise[setup.RUN]
@@ -303,6 +309,7 @@ def job_ticket(
             dryer=_dryer({**said.get("dryer", {}), **whole}),
             more=_beside(whole, {"placement", "platen", *_DRYER}),
             where_from=sources.get(placement.name, ""),
+            changed=changed.get((placement.name, 0), ""),
             stations=tuple(rows),
         )
         sheets.append(sheet)
