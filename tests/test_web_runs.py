@@ -1226,7 +1226,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     assert post(press, run, "start", garment="1").status_code == 303
     sign_in_page(phone, "Bo Lind")
     phone.goto(f"/runs/{run}")
-    wanted = ["Count so far", "The press stopped", "Swap a screen", "Pause: all screens off", "Finish the run"]
+    wanted = ["Count, go on printing", "The press stopped", "Swap a screen", "Pause: all screens off", "Finish the run"]
     for dark_view in (False, True):
         if dark_view:
             with phone.expect_navigation():
