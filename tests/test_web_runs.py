@@ -1173,6 +1173,24 @@ def test_one_rule_judges_a_colour_on_the_run_and_in_the_comparison(
         assert "2.04" in text and "Caution" in text and "STOP" not in text
 
 
+def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: FlaskClient) -> None:
+    """By hand: approved with 2 strokes against 1 and with 70 as blade; then 3 strokes, and back to 1."""
+    job = shop.job()
+    run, _white, _blue = ready_to_print(press, shop, job, **{"s1.strokes": "2"})
+    assert post(press, run, "start").status_code == 303
+
+    def told() -> str:
+        page = press.get(f"/runs/{run}").text
+        text = page.split("Not as the target")[1].split("</section>")[0] if "Not as the target" in page else ""
+        return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+
+    assert "1. Strokes: 2 (target: 1)" in told() and "approved with" not in told()
+    assert post(press, run, "sheet", why="colour drifts", **{"s1.strokes": "3"}).status_code == 303
+    assert "1. Strokes: 3 (target: 1) approved with 2, changed " in told() and told().endswith(": colour drifts")
+    assert post(press, run, "sheet", why="ink flow", **{"s1.strokes": "1"}).status_code == 303
+    assert told() == ""
+
+
 def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:

@@ -356,12 +356,27 @@ def part_named(plan: floor.Plan, key: str) -> str:
     return _("the whole run") if key == setup.RUN else key
 
 
-def differences_of(plan: floor.Plan) -> list[tuple[str, str, str, str]]:
-    """What was set up otherwise than the target, in words: (where, setting, target, as run)."""
-    return [
-        (part_named(plan, key), field_word(name), was, _(now))
-        for key, name, was, now in setup.differences(plan.story.sheet)
-    ]
+def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What is set otherwise than the target now, in words: where, setting, target, as run; `change`: since the
+    approval (what was approved, when and why it was last changed)."""
+    story = plan.story
+    stations = {key: values for key, values in story.settings.items() if key != setup.RUN}
+    sheet = {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
+    approved = setup.parts_of(story.sheet)
+    last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
+            if one.get("field") and one["at"] >= story.sheet_at}  # fmt: skip
+    found = []
+    for key, name, was, now in setup.differences(sheet):
+        change = last.get((key, name))
+        told = change and {
+            "was": _(approved.get(key, {}).get(name) or (key if name == "order" else "–")),
+            "at": change["at"],
+            "why": change.get("why", ""),
+        }
+        found.append(
+            {"where": part_named(plan, key), "name": field_word(name), "was": was, "now": _(now), "change": told}
+        )
+    return found
 
 
 def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
