@@ -740,11 +740,11 @@ def test_a_ticket_kept_by_an_earlier_version_is_drawn_as_it_was() -> None:
 
 
 def test_what_was_changed_after_an_approval_stands_at_its_station() -> None:
-    changed = {("Full front", 0): "Changed after the approval of run 7: Belt from A to B", ("Full front", 1): "Changed 1",
-               ("Full front", 2): "Changed 2"}  # fmt: skip
+    changed = {("Full front", n): f"Changed after the approval of run 7: Belt from {n} to B" for n in range(3)}
     _pdf, pages = draw_job(job_ticket(a_job(), "7K32XM", MIDDLE, changed=changed), "A4", None)
     said = [drawn.text for drawn in pages.drawn if drawn.text in {"1", "2", "3"} or drawn.text.startswith("Changed")]
-    assert said == [changed["Full front", 0], "1", "Changed 1", "2", "Changed 2", "3"]
+    whole, first, second = changed.values()
+    assert said == [whole, "1", first, "2", second, "3"]
 
 
 def test_each_placement_says_where_its_own_settings_come_from() -> None:

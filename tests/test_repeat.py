@@ -216,6 +216,15 @@ def test_another_press_is_said_and_an_open_one_is_not():
 
 STOP = Verdict(Level.STOP, (Reason("torn", Level.STOP),))
 HANGS = Verdict(Level.STOP, (Reason("hanging-elsewhere", Level.STOP, {"run": 4, "since_at": "2026-03-01T08:00:00Z"}),))
+TORN = Reason("torn", Level.STOP)
+
+
+def unready(standing: str, *more: Reason) -> LastScreen:
+    """A screen that is not far enough for the press."""
+    reasons = (Reason("not-ready", Level.STOP, {"standing_word": standing}), *more)
+    return replace(FIT, standing=standing, verdict=judge(reasons))
+
+
 OLD = Verdict(Level.CAUTION, (Reason("check-missing", Level.CAUTION),))
 MIXED = Verdict(Level.UNKNOWN, (Reason("tension-no-floor", Level.UNKNOWN), Reason("torn", Level.OK)))
 
@@ -237,6 +246,27 @@ def test_the_screens_of_last_time_are_there_or_not(screen: LastScreen, key: str,
     assert (found.key, found.level, found.station) == (key, level, 1)
     if screen.verdict and level is not Level.OK:
         assert say(screen.verdict.reasons[0]).sentence in say(found.reason).sentence
+
+
+@pytest.mark.parametrize(
+    ("standing", "key", "says"),
+    [
+        ("to clean", "repeat-screen-off-press", ("came off the press", "Clean it, check it, keep it.")),
+        ("to strip", "repeat-screen-off-press", ("came off the press", "Clean it, check it, keep it.")),
+        ("exposed", "repeat-screen-under-way", ("is on the way: it is “exposed”", "remaining steps")),
+    ],
+)
+def test_a_screen_that_lacks_its_next_steps_alone_is_no_new_one(standing: str, key: str, says: tuple[str, str]):
+    """As the boards say it; one that will not do for another reason too is told that reason."""
+    (found,) = differing(job(), screens={1: [unready(standing)]}, frames={1: 0})
+    said = say(found.reason)
+    assert (found.key, found.level) == (key, Level.CAUTION)
+    assert says[0] in said.sentence and says[1] in said.advice and "new one" not in said.advice
+    other = replace(unready(standing), last=False)
+    assert keys(job(), screens={1: [other]}, frames={1: 0}) == ["repeat-screen-other-later"]
+    torn = differing(job(), screens={1: [unready(standing, TORN)]}, frames={1: 0})
+    assert [one.key for one in torn] == ["repeat-screen-unfit", "repeat-mesh-none"]
+    assert "torn" in say(torn[0].reason).sentence and "not ready" not in say(torn[0].reason).sentence
 
 
 def test_another_screen_of_the_image_spares_a_new_one():
@@ -275,7 +305,7 @@ def test_what_was_changed_after_the_approval_reaches_the_next_run_with_its_reaso
     found = differing(job(), old, target=STATIONS)
     assert [(one.key, one.station) for one in found] == [("repeat-changed-after", 1), ("repeat-changed-after", 0)]
     assert [say(one.reason).sentence for one in found] == [
-        "After the approval of run 1, print order 1 (white) – Squeegee from 70 · square · 15 deg to 80 (edge not sharp).",
+        f"After the approval of run 1, print order 1 (white) – {HARDER.said()}.",
         "After the approval of run 1, the whole placement – belt slower (tacky).",
     ]
     moved = job(placement__0__station=[FLASH, WHITE, RED])

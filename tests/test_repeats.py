@@ -304,6 +304,21 @@ def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     assert "repeat-mesh-free" not in by_key
 
 
+def test_a_screen_that_came_off_the_press_asks_for_its_cleaning(press: Press):
+    order = press.order(job())
+    hung = press.screens_for(order)
+    run = press.set_up(order, hung)
+    press.approve(run)
+    press.print_out(run, then="strip")
+    again = press.again(order)
+    off, fit = ("repeat-screen-off-press", 1), ("repeat-screen-fit", 1)
+    assert off in press.ahead(again) and ("repeat-mesh-none", 1) not in press.ahead(again)
+    press.log(hung[1], "clean")
+    assert off in press.ahead(again)  # to strip, by what the press said; nobody did so yet
+    press.log(hung[1], "decide", then="keep")
+    assert fit in press.ahead(again)
+
+
 def test_a_slack_screen_will_not_do(press: Press, first: Any):
     order, hung, _run = first
     press.log(hung[3], "tension", readings_n_per_cm="9 9 9")  # under the floor of 15 for several colours

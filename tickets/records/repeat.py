@@ -14,7 +14,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, s
 from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
-from tickets.records.screen import mesh_said
+from tickets.records.screen import Standing, mesh_said
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setup import PASSING
 from tickets.records.spec import Spec
@@ -335,16 +335,27 @@ def _mesh_said(station: Station) -> str:
 
 
 _OTHER_MESH = {"mesh-count-differs", "mesh-thread-differs"}
+_LATER = {"not-ready"}
+"""What its remaining steps put right."""
+_PASSES = {"hanging-elsewhere", "log-unclear"}
+"""It comes off there again, or somebody looks at it: no reason for a new screen yet."""
 
 
 def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bool = True) -> Iterator[Difference]:
-    """The screens of last time: fit, fit with a caution, not fit, or no longer of that image."""
+    """The screens of last time: fit, fit with a caution, to be cleaned or made ready first, not fit, or no longer of
+    that image."""
     kept = facts.screens.get(now.number, ())
     fit = False
     for screen in kept:
         numbers = {**here, "screen": shown(screen.code), "standing_word": screen.standing}
+        stops = [one for one in screen.verdict.reasons if one.level is Level.STOP] if screen.verdict else []
+        keys = {one.key for one in stops}
+        later = bool(keys) and keys <= _LATER
+        fit = fit or later
         if not screen.last:
-            if screen.verdict is not None and screen.verdict.level in {Level.OK, Level.CAUTION}:
+            if later:
+                yield Difference("repeat-screen-other-later", Level.CAUTION, numbers, now.number)
+            elif screen.verdict is not None and screen.verdict.level in {Level.OK, Level.CAUTION}:
                 fit = True
                 yield Difference("repeat-screen-other", screen.verdict.level, numbers, now.number)
             continue
@@ -353,13 +364,17 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
                 yield Difference("repeat-screen-gone", Level.CAUTION, numbers, now.number)
             continue
         level = screen.verdict.level
-        if level is Level.STOP and {one.key for one in screen.verdict.reasons if one.level is level} <= _OTHER_MESH:
+        if stops and keys <= _OTHER_MESH:
             continue  # that another mesh is asked for is said
         worst = next((reason for reason in screen.verdict.reasons if reason.level is level), None)
+        worst = next((reason for reason in stops if reason.key not in _LATER), worst)
         fit = fit or level in {Level.OK, Level.CAUTION}
-        hangs = level is Level.STOP and worst is not None and worst.key == "hanging-elsewhere"  # it comes off again
         key = {Level.OK: "repeat-screen-fit", Level.STOP: "repeat-screen-unfit"}.get(level, "repeat-screen-doubt")
-        key = "repeat-screen-doubt" if hangs else key
+        if later:
+            off_press = screen.standing in {Standing.TO_CLEAN, Standing.TO_STRIP}
+            key = "repeat-screen-off-press" if off_press else "repeat-screen-under-way"
+        elif worst is not None and worst.key in _PASSES:
+            key = "repeat-screen-doubt"
         said_as = level if level in {Level.OK, Level.UNKNOWN} else Level.CAUTION
         yield Difference(key, said_as, {**numbers, "why": _said(worst) if worst else ""}, now.number)
     free = facts.frames.get(now.number)
@@ -559,6 +574,19 @@ phrases(
         "repeat-screen-doubt": (
             N_("Print order {station} ({what}): last time’s screen {screen} is there, but: {why}"),
             N_("Look it over before it is hung."),
+        ),
+        "repeat-screen-off-press": (
+            N_("Print order {station} ({what}): last time’s screen {screen} came off the press, not stripped."),
+            N_("Clean it, check it, keep it."),
+        ),
+        "repeat-screen-under-way": (
+            N_("Print order {station} ({what}): last time’s screen {screen} is on the way: it is “{standing_word}”."),
+            N_("It needs its remaining steps in time."),
+        ),
+        "repeat-screen-other-later": (
+            N_("Print order {station} ({what}): screen {screen}, not last time’s, carries this image; it is"
+               " “{standing_word}”."),
+            N_("It needs its remaining steps in time. Another stencil and tension: compare the first print."),
         ),
         "repeat-screen-unfit": (
             N_("Print order {station} ({what}): last time’s screen {screen} will not do: {why}"),
