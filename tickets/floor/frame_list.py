@@ -40,7 +40,7 @@ COLUMNS = (
     Column("frame_size_mm", N_("Frame size, such as 585 x 790")),
     Column("stretched_on", N_("Day of stretching, such as 2026-03-09; empty: not known")),
     Column("stage", N_("How far it is: bare, degreased, stripped, to strip or to restretch; empty: not looked at")),
-    Column("tension_n_per_cm", N_("Tension readings, blanks between"), "N/cm"),
+    Column("tension_n_per_cm", N_("Tension readings, blanks or semicolons between"), "N/cm"),
     Column("place", N_("Name of a place of the shop")),
 )
 """The columns that a list may have, in any order."""
