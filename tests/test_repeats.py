@@ -135,6 +135,27 @@ def test_use_these_next_time_makes_the_approved_settings_the_target(press: Press
     assert not [key for key, _station in press.ahead(press.again(order)) if key == "repeat-setting"]
 
 
+def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Press):
+    """2 mm by the first run, 15 deg by the job sheet; the hardness was never measured, so nothing is aimed at there."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung, s1__off_contact="2 mm")
+    not_read = {"s1__off_contact__not": "yes", "s1__angle__not": "yes", "s1__hardness_measured__not": "yes"}
+    press.approve(first)
+    press.step(first, "use-next-time")
+    press.print_out(first)
+    again = press.again(order)
+    second = press.set_up(again, hung, s1__squeegee="75", **not_read)
+    press.approve(second)
+    press.step(second, "use-next-time")
+    press.print_out(second)
+    third = press.set_up(press.again(again), {})
+    aim, source = runs.target(press.db, runs.plan(press.db, third))
+    assert aim["1"]["off_contact"] == "2 mm" and aim["1"]["angle"] == "15 deg" and aim["1"]["squeegee"] == "75"
+    assert "hardness_measured" not in aim["1"]
+    assert source == f"approved run {second}, what it did not measure as before"
+
+
 # One thing is changed, one line comes: each with what it was and what it is
 
 

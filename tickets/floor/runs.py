@@ -417,6 +417,8 @@ def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
         return setup.of_job(plan.placement), _("job sheet")
     was = job.sheet.placements[marked.placement - 1]
     aim = setup.onto(plan.placement, marked.story.sheet, was)
+    if setup.unmeasured(marked.story.sheet):
+        return aim, _("approved run {number}, what it did not measure as before").format(number=marked.id)
     return aim, _("approved run {number}").format(number=marked.id)
 
 

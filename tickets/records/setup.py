@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 from tickets.records.as_run import NOT_MEASURED, alike, field_word, pairs
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
+from tickets.records.separation import folded
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -187,9 +189,11 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
     """The job sheet's target with what an approved run of the placement `was` was set to (`sheet`).
 
     Stations are told by what they print. What this order says otherwise than that one did is wanted, so it stays;
-    what belongs to that run alone (lots) does not come along.
+    what belongs to that run alone (lots) does not come along. What it did not measure is no target: there the target
+    keeps what was known before, of that run's own target or the job sheet.
     """
     found, before = of_job(placement), of_job(was)
+    known = sheet.get("target") or {}
     said = parts_of(sheet)
     same = [(RUN, RUN)]
     same += [(str(one.number), str(other.number)) for one, other in pairs(was, placement) if one and other]
@@ -198,9 +202,22 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
         passing = {ask.name for ask in asks[key] if not ask.lasting}
         aim = found[key]
         for name, value in said.get(old, {}).items():
+            if _not_measured(value):
+                value = str((known.get(old) or {}).get(name, ""))
+                if not value or _not_measured(value):
+                    continue
             if name not in passing and aim.get(name, "") == before[old].get(name, ""):
                 aim[name] = value
     return found
+
+
+def _not_measured(value: str) -> bool:
+    return folded(value) in {folded(NOT_MEASURED), folded(_(NOT_MEASURED))}
+
+
+def unmeasured(sheet: Mapping[str, Any]) -> bool:
+    """Whether a sheet as kept says of anything that it was not measured."""
+    return any(_not_measured(str(value)) for values in parts_of(sheet).values() for value in values.values())
 
 
 def taps(
@@ -242,6 +259,17 @@ def read(
     """
     found: dict[str, dict[str, str]] = {}
     faults: list[Fault] = []
+    known = {start: {ask.name for ask in asks} for _key, start, asks in _fields(placement)}
+    for field in sent:
+        part, dot, name = field.partition(".")
+        if dot and (part == RUN or re.fullmatch("s[0-9]+", part)):
+            asked = known.get(f"{part}.")
+            if asked is None:
+                message = _("There is no such part of the sheet; its parts are {parts}.")
+                faults.append(Fault(field, message.format(parts=", ".join(one.rstrip(".") for one in known))))
+            elif name.partition(".")[0] not in asked:
+                message = _("The sheet does not ask this there; it asks {fields}.")
+                faults.append(Fault(field, message.format(fields=", ".join(sorted(asked)))))
     for key, start, asks in _fields(placement):
         values = dict(aim.get(key, {}))
         for ask in asks:
