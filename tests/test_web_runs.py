@@ -182,6 +182,18 @@ def later(phone: FlaskClient, minutes: int) -> None:
 # The wrong screen ---------------------------------------------------------------------------------------------------
 
 
+def test_a_press_with_too_few_heads_is_offered_a_free_one(shop: Shop, press: FlaskClient) -> None:
+    small = places.add(shop.db, shop.manager, "Sample press", "press", post=fresh(), now=NOW, heads=2)
+    job = shop.job()
+    run, white, blue = start_run(press, shop, job, small), shop.screen(job, 1), shop.screen(job, 3)
+    heads = {}
+    for code in (blue, white):  # print order 3 has no head 3 here
+        page = press.get(f"/runs/{run}?screen={code}").text
+        heads[code] = re.search(r'name="head" value="(\d+)"', page).group(1)  # type: ignore[union-attr]
+        assert post(press, run, "hang", screen=code, head=heads[code], seen="caution").status_code == 303
+    assert heads == {blue: "2", white: "1"}
+
+
 def test_a_screen_of_another_revision_stops_and_only_a_lead_goes_past(
     shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
@@ -1179,6 +1191,38 @@ def test_one_rule_judges_a_colour_on_the_run_and_in_the_comparison(
         assert "2.04" in text and "Caution" in text and "STOP" not in text
 
 
+def text_of(page: str) -> str:
+    """What a page says, without its marks."""
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, press: FlaskClient) -> None:
+    """By hand: 20 + 4 black ones with both colours, then 5 red ones that leave out white and take orange for blue."""
+    tee = {"style": "Heavy tee", "fibre": {"cotton": 100}}
+    garments = [{**tee, "colour": "black", "pieces": 40}, {**tee, "colour": "red", "pieces": 20}]
+    inks = {"white": False, "blue": {"colour": "orange", "reference": "book page 7"}}
+    job = shop.job(garment=garments, colourway=[{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": inks}])
+    run, _white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start", garment="1").status_code == 303
+    assert post(press, run, "count", good="20").status_code == 303
+
+    def order() -> str:
+        return text_of(press.get(f"/runs/{run}").text.split("Print order</h2>")[1].split("</ol>")[0])
+
+    assert "orange" not in order() and "not printed on this garment" not in order()
+    assert post(press, run, "change", what="colourway", garment="2", good="4").status_code == 303
+    assert "3 blue, orange plastisol, book page 7" in order() and order().count("! not printed on this garment") == 1
+    assert order().index("not printed on this garment") < order().index("flash")  # at print order 1
+    assert post(press, run, "count", good="5").status_code == 303
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert "Printing now: Heavy tee, red – 3 blue: orange, plastisol, book page 7 – not printed: 1 (white)" in page
+    pieces = "Good pieces, of those ordered: Heavy tee, black 24/40; Heavy tee, red 5/20"
+    assert pieces in page
+    assert post(press, run, "finish", then="strip").status_code == 303
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert "Printing now" not in page and pieces in page
+
+
 def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: FlaskClient) -> None:
     """By hand: approved with 2 strokes against 1 and with 70 as blade; then 3 strokes, and back to 1."""
     job = shop.job()
@@ -1187,8 +1231,7 @@ def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: Flas
 
     def told() -> str:
         page = press.get(f"/runs/{run}").text
-        text = page.split("Not as the target")[1].split("</section>")[0] if "Not as the target" in page else ""
-        return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+        return text_of(page.split("Not as the target")[1].split("</section>")[0] if "Not as the target" in page else "")
 
     assert "1. Strokes: 2 (target: 1)" in told() and "approved with" not in told()
     assert post(press, run, "sheet", why="colour drifts", **{"s1.strokes": "3"}).status_code == 303

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
@@ -18,12 +19,12 @@ from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import shown
-from tickets.records.entry import Entry
-from tickets.records.job import Station
+from tickets.records.entry import Entry, standing_lines, whole_of
+from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.run import COLOURWAY, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
-from tickets.store import buckets, entries, jobs, places, screens
+from tickets.store import buckets, entries, jobs, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web.log import seen_at
@@ -72,6 +73,8 @@ class Row:
     """Screens that carry the separation, where none hangs yet: screen, stage, place."""
     needed: bool = True
     """False where no garment that is printed takes it."""
+    ink: Ink | None = None
+    """What it prints on the garment that runs now; None where it prints nothing there."""
 
 
 def rows_of(plan: floor.Plan) -> list[Row]:
@@ -79,6 +82,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
     asked = {one.number: one for one in plan.asked}
     names = places.names(g.db)
     needed = floor.prints_now(plan)
+    way = _way_now(plan)
     out = []
     for station in plan.placement.stations:
         hung = plan.story.hung.get(station.number)
@@ -87,8 +91,54 @@ def rows_of(plan: floor.Plan) -> list[Row]:
         if one is not None and hung is None:
             found = tuple(carriers(one.separation, names))
         screen = screens.get(g.db, hung.screen) if hung else None
-        out.append(Row(station, one, hung, screen, found, station.number in needed))
+        ink = ink_for(plan.job.sheet, way, plan.placement, station)
+        out.append(Row(station, one, hung, screen, found, station.number in needed, ink))
     return out
+
+
+def _way_now(plan: floor.Plan) -> Colourway | None:
+    """The colourway of the garment that runs now; None: the stations' own inks, or the run did not say which."""
+    garments = plan.job.sheet.garments
+    garment = floor.garment_now(plan) or (garments[0] if len(garments) == 1 else None)
+    return plan.job.sheet.colourway_of(garment) if garment else None
+
+
+def ink_said(ink: Ink) -> str:
+    """An ink in words."""
+    return ", ".join(part for part in (ink.colour, _(ink.kind), ink.series, ink.reference) if part)
+
+
+def inks_now(plan: floor.Plan) -> list[str]:
+    """What the garment that runs now takes otherwise than the stations' own inks, in words."""
+    job, way = plan.job.sheet, _way_now(plan)
+    found = []
+    for station in plan.placement.printing:
+        ink, own = ink_for(job, way, plan.placement, station), ink_for(job, None, plan.placement, station)
+        if ink is not None and ink != own:
+            found.append(f"{station.number} {station.separation}: {ink_said(ink)}")
+    return found
+
+
+def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
+    """Where several garments are ordered: each with its good pieces counted in all runs of this placement, and how
+    many are ordered (0: counted before anybody said on which)."""
+    garments = plan.job.sheet.garments
+    if len(garments) < 2:
+        return []
+    counted: Counter[str] = Counter()
+    for run in runs.of_job(g.db, plan.job.id, plan.run.placement):
+        now = ""
+        for entry in standing_lines(entries.of(g.db, "run", run.id)):
+            if entry.step == "change" and entry.values.get("what") == COLOURWAY:
+                now = _garment(entry.values)
+            elif entry.step == "count":
+                counted[now] += whole_of(entry.values, "good") or 0
+    ordered: Counter[str] = Counter()
+    for one in garments:
+        ordered[f"{one.style}, {one.colour}"] += one.pieces
+    rest = sum(counted.values()) - sum(counted[name] for name in ordered)
+    found = [(name, counted[name], pieces) for name, pieces in ordered.items()]
+    return [*found, (_("garment not said"), rest, 0)] if rest else found
 
 
 def place_said(life: Life, names: Mapping[int, str]) -> str:
@@ -402,7 +452,9 @@ def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
     """The garments to choose from where the colourways differ: (number, in words)."""
     if not plan.job.sheet.colourways:
         return []
-    return [(str(place), f"{one.style}, {one.colour}") for place, one in enumerate(plan.job.sheet.garments, 1)]
+    counted = {name: f" ({good}/{pieces})" for name, good, pieces in pieces_of(plan)}
+    names = [f"{one.style}, {one.colour}" for one in plan.job.sheet.garments]
+    return [(str(place), name + counted.get(name, "")) for place, name in enumerate(names, 1)]
 
 
 def idle_of(plan: floor.Plan) -> list[str]:
