@@ -1223,6 +1223,23 @@ def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, p
     assert "Printing now" not in page and pieces in page
 
 
+def test_a_pause_says_the_count_so_far_and_when_all_hang_again(shop: Shop, press: FlaskClient) -> None:
+    run, white, blue = ready_to_print(press, shop, shop.job())
+    assert '<span class="tag">approved, not started</span>' in press.get(f"/runs/{run}").text
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "pause", good="35", misprinted="2", cause="ink").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert "35 of 60 good, 2 misprinted so far" in page and "paused, screens off" in page
+    for code, station, told in ((white, "1", "screens hang again in part"), (blue, "3", "all screens hang again")):
+        assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
+        page = press.get(f"/runs/{run}").text
+        assert f"paused, {told}</span>" in page and "paused, screens off" not in page
+    assert "35 of 60 good" in page and "all its screens hang again – next: go on printing" in page
+    assert "paused, all screens hang again" in press.get("/press").text
+    assert post(press, run, "start").status_code == 303
+    assert '<span class="tag">printing</span>' in press.get(f"/runs/{run}").text
+
+
 def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: FlaskClient) -> None:
     """By hand: approved with 2 strokes against 1 and with 70 as blade; then 3 strokes, and back to 1."""
     job = shop.job()

@@ -21,7 +21,7 @@ from tickets.records.checks import Asked
 from tickets.records.code import shown
 from tickets.records.entry import Entry, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
-from tickets.records.run import COLOURWAY, Hung
+from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, places, runs, screens
@@ -89,7 +89,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
         one = asked.get(station.number)
         found: tuple[dict[str, Any], ...] = ()
         if one is not None and hung is None:
-            found = tuple(carriers(one.separation, names))
+            found = tuple(sorted(carriers(one.separation, names), key=_far))
         screen = screens.get(g.db, hung.screen) if hung else None
         ink = ink_for(plan.job.sheet, way, plan.placement, station)
         out.append(Row(station, one, hung, screen, found, station.number in needed, ink))
@@ -141,6 +141,11 @@ def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
     return [*found, (_("garment not said"), rest, 0)] if rest else found
 
 
+def _far(carrier: Mapping[str, Any]) -> bool:
+    """Whether a screen cannot be hung as it is: those that can come first."""
+    return carrier["screen"].life.standing not in floor.TO_HANG
+
+
 def place_said(life: Life, names: Mapping[int, str]) -> str:
     """The place of a screen, said to be where it was last seen when it was worked on since; empty: nobody noted one."""
     return seen_at(life, names.get(life.place, "") if life.place else "")
@@ -188,7 +193,22 @@ def next_word(plan: floor.Plan) -> str:
     missing = ", ".join(str(one.number) for one in plan.missing())
     if missing and plan.story.state != "finished":
         return _("no screen yet at print order {numbers}").format(numbers=missing)
-    return _("next: {next}").format(next=_(NEXT[phase_of(plan)]))
+    phase = phase_of(plan)
+    then = N_("go on printing") if phase == "start" and plan.story.started_at else NEXT[phase]
+    return _("next: {next}").format(next=_(then))
+
+
+def state_of(plan: floor.Plan) -> str:
+    """Where the run stands, in words: more than its state where screens hang again, or a print was approved."""
+    story = plan.story
+    if story.state == "paused" and story.hung:
+        return _("paused, screens hang again in part") if plan.missing() else _("paused, all screens hang again")
+    if story.state == "set-up" and not plan.missing():
+        if story.approved:
+            return _("approved, not started")
+        if story.sheet_entry:
+            return _("set up, not approved")
+    return _(STATES[story.state])
 
 
 def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:

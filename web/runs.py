@@ -19,7 +19,7 @@ from tickets.records.checks import AtPress
 from tickets.records.code import shown
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, NotFound, Refused
-from tickets.records.run import STATES, Hung
+from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
@@ -53,6 +53,7 @@ from web.run_words import (
     ready,
     rows_of,
     short_of,
+    state_of,
     system,
     told_of,
     used_of,
@@ -112,7 +113,7 @@ def press() -> Response:
     by_press: dict[int, list[dict[str, Any]]] = {}
     for run in runs.open_ones(g.db, limit=60):
         plan = floor.plan(g.db, run.id)
-        line = {"plan": plan, "next": next_word(plan), "state": STATES[plan.story.state]}
+        line = {"plan": plan, "next": next_word(plan), "state": state_of(plan)}
         by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
     day, _dot, number = request.args.get("after", "").rpartition(".")
@@ -241,7 +242,8 @@ def run_page(
         story=plan.story,
         phase=phase,
         rows=rows_of(plan),
-        state=STATES[plan.story.state],
+        state=state_of(plan),
+        next=next_word(plan),
         step=step,
         faults=faults,
         worse=refused.verdict if isinstance(refused, Worse) else None,
