@@ -388,11 +388,14 @@ def test_a_run_from_a_script(tickets: Tickets) -> None:
         hung = made(tickets("run", "log", run, "hang", *hang, "--json"))
         assert hung["verdict"]["level"] != "ok"
     assert made(tickets("run", "show", run, "--json"))["missing"] == []
+    refused(tickets("run", "log", run, "sheet", "--s1.bogus", "7"), "off_contact")
     approve = ("--approved_by", "Cy Marsh", "--approved_as", "press")
+    made(tickets("run", "log", run, "sheet", "--s1.off-contact", "2 mm", "--json"))
     for step in (("approve", *approve), ("start",), ("count", "--good", "40"), ("finish", "--then", "keep")):
         made(tickets("run", "log", run, *step, "--json"))
     assert made(tickets("run", "list", "--json")) == []
     over = made(tickets("run", "show", run, "--json"))
+    assert over["settings"]["1"]["off_contact"] == "2 mm"
     hung = [line["screen"] for line in over["log"] if line["step"] == "hang"]
     assert over["missing"] == [] and over["hung"] == {}
     (sheet,) = made(tickets("job", "show", job["code"], "--json"))["placements"]

@@ -44,13 +44,21 @@ def test_the_target_out_of_the_job_sheet() -> None:
 
 def test_what_is_sent_and_what_is_not() -> None:
     here = placement(WHITE, FLASH, BLUE)
-    sent = {"s1.squeegee": ["75"], "s1.angle.not": ["yes"], "s1.angle": ["15 deg"], "s2.time": [""], "s9.ink": ["x"]}
+    sent = {"s1.squeegee": ["75"], "s1.angle.not": ["yes"], "s1.angle": ["15 deg"], "s2.time": [""]}
     found, faults = setup.read(sent, here, setup.of_job(here))
     assert faults == []
     assert found["1"] == {"squeegee": "75", "strokes": "2", "ink": "white · plastisol", "angle": "not measured"}
-    assert found["2"] == {"surface": "105 degC"} and "9" not in found
+    assert found["2"] == {"surface": "105 degC"}
     _found, faults = setup.read({"s1.strokes": ["0"], "s3.strokes": ["٣"], "s2.order": ["zwei"]}, here, {})
     assert [one.where for one in faults] == ["s1.strokes", "s3.strokes", "s2.order"]
+
+
+def test_a_setting_that_the_sheet_does_not_ask_is_refused_with_those_that_it_asks() -> None:
+    here = placement(WHITE, FLASH, BLUE)
+    for field, said in (("s1.bogus", "it asks"), ("s9.strokes", "its parts are"), ("run.nonsense", "platen")):
+        _found, (fault,) = setup.read({field: ["7"]}, here, {})
+        assert fault.where == field and said in fault.message
+    assert setup.read({"s1.angle.not": ["yes"], "then.7K32XM": ["keep"]}, here, {})[1] == []
 
 
 def test_what_differs_is_what_the_target_says_otherwise() -> None:

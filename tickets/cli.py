@@ -320,7 +320,8 @@ def _collected(arguments: Sequence[str]) -> dict[str, list[str]]:
         if text.startswith("--") and len(text) > 2:
             field, equals, value = text[2:].partition("=")
             stem, dot, rest = field.partition(".")
-            name = stem.replace("-", "_") + dot + rest
+            setting = re.fullmatch("s[0-9]+|run", stem) is not None  # elsewhere a code may follow the dot
+            name = stem.replace("-", "_") + dot + (rest.replace("-", "_") if setting else rest)
             found.setdefault(name, [])
             if equals:
                 found[name].append(value)

@@ -223,17 +223,16 @@ def without(plan: Plan, screen: int) -> Plan:
 
 
 def free_head(plan: Plan, station: int) -> int | None:
-    """The head to offer for a station: the one that the job wishes for, else the next free one in print order."""
+    """The head to offer for a station: the one that the job wishes for, else the next free one in print order; the last
+    free one where a press has too few heads for that."""
     asked = next(one for one in plan.asked if one.number == station)
     taken = {hung.head for hung in plan.story.hung.values() if hung.head}
-    if asked.head and asked.head not in taken:
+    free = [head for head in range(1, (plan.press.heads or 40) + 1) if head not in taken]
+    if asked.head in free:
         return asked.head
     order = [one.number for one in plan.placement.stations if one.revolution == asked.revolution]
-    head = order.index(station) + 1 if station in order else station
-    most = plan.press.heads or 40
-    while head in taken and head < most:
-        head += 1
-    return head if head not in taken else None
+    wished = order.index(station) + 1 if station in order else station
+    return next((head for head in free if head >= wished), free[-1] if free else None)
 
 
 def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> AtPress:
