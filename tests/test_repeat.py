@@ -375,10 +375,10 @@ def test_what_differs_says_by_how_much():
     differing = {place: one.by_how_much for place, one in found.items() if one.differs}
     assert differing == {
         (1, "head"): "+1",
-        (1, "squeegee"): "+5, -5 °",  # 70 -> 75, 15 -> 10 degrees
-        (1, "strokes"): "-1",
-        (1, "tension"): "-3.6\u00a0N/cm (-15 %)",  # 24 - 20.4 = 3.6, which is 15 % of 24
-        (1, "exposure"): "-11\u00a0s (-10 %)",  # 110 - 99, a tenth
+        (1, "squeegee"): "+5, −5 °",  # 70 -> 75, 15 -> 10 degrees
+        (1, "strokes"): "−1",
+        (1, "tension"): "−3.6\u00a0N/cm, −15 %",  # 24 - 20.4 = 3.6, which is 15 % of 24
+        (1, "exposure"): "−11\u00a0s, −10 %",  # 110 - 99, a tenth
         (2, "time"): "+1 s",
         (3, "squeegee"): "+10",
     }  # and 221 degF is 105 degC: (221 - 32) / 1.8
@@ -396,7 +396,7 @@ def test_us_units_are_said_to_those_who_read_them():
     # 24 N/cm x 0.571 lbf/in = 13.7; 1 N/cm = 0.5710 lbf/in
     found = lines(run(2, screens={**SCREENS, 1: replace(SCREENS[1], mean_n_per_cm=20.4)}), system="us")
     one = found[1, "tension"]
-    assert (one.a, one.b, one.by_how_much) == ("13.7\u00a0lbf/in", "11.6\u00a0lbf/in", "-2.06\u00a0lbf/in (-15 %)")
+    assert (one.a, one.b, one.by_how_much) == ("13.7\u00a0lbf/in", "11.6\u00a0lbf/in", "−2.06\u00a0lbf/in, −15 %")
 
 
 def test_what_was_not_measured_is_not_called_alike():
@@ -411,7 +411,7 @@ def test_settings_of_the_whole_placement_stand_first():
         run(2, sheet={"stations": STATIONS, "dryer": {**dryer, "belt_speed": "5.4 m/min"}, "off_contact": "2 mm"}),
         run(1, sheet={"stations": STATIONS, "dryer": dryer, "off_contact": "2.0 mm"}),
     )
-    assert found[0, "belt_speed"].by_how_much == "-0.6 m/min" and not found[0, "off_contact"].differs
+    assert found[0, "belt_speed"].by_how_much == "−0.6 m/min" and not found[0, "off_contact"].differs
     assert [one.station for one in found.values()] == sorted(one.station for one in found.values())
 
 
@@ -540,7 +540,7 @@ def test_the_customer_sees_no_names_of_the_shops_people_and_no_notes():
         ("10 s", "15 deg", False, ""),
         ("160 degC", "320 degF", True, ""),
         ("160 degC", "170 degC", False, "+10 °C"),
-        ("2,5 mm", "2.0 mm", False, "-0.5 mm"),
+        ("2,5 mm", "2.0 mm", False, "−0.5 mm"),
         ("sharp", "round", False, ""),
         ("70 · sharp", "75 · round", False, ""),
     ],

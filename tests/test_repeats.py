@@ -434,12 +434,18 @@ def test_two_runs_stand_side_by_side(press: Press, first: Any):
     beside = {"screen", "garment_lot"}
     differ = {place: one.by_how_much for place, one in found.items() if one.differs and place[1] not in beside}
     assert set(differ) == {(0, "garment"), (0, "press"), (2, "time"), (3, "tension"), (3, "tension_low"), (3, "colour")}
-    assert differ[2, "time"] == "-1 s"
+    assert differ[2, "time"] == "−1 s"
     # mean of 24, 24, 23.5, 24, 24 is 23.9; 21 - 23.9 = -2.9, which is 12 %
-    assert differ[3, "tension"] == "-2.9\u00a0N/cm (-12 %)"
+    assert differ[3, "tension"] == "−2.9\u00a0N/cm, −12 %"
     # CIEDE2000 of L* 50 and 51.5: 1.5 / (1 + 0.015 x 0.75^2 / sqrt(20 + 0.75^2)) = 1.497
     assert differ[3, "colour"] == "ΔE00 1.5" and found[3, "colour"].verdict.level is Level.CAUTION
     assert found[3, "screen"].differs and found[1, "screen"].differs is False
+    press.step(run, "cross-out", why="by another", entry=store_runs.get(press.db, run).story.approved["entry"])
+    press.step(run, "approve", approved_by="Cy Marsh", approved_as="press")
+    both = repeats.compared(press.db, run)
+    assert both is not None
+    otherwise = {one.what for one in both.lines if one.differs}
+    assert "approved" in otherwise and {one.what for one in both.differing} == otherwise - {"approved"}  # no setting
 
 
 def test_the_colour_goes_back_to_the_first_print_the_settings_to_the_last(press: Press, first: Any):

@@ -346,8 +346,8 @@ class SideBySide:
 
     @property
     def differing(self) -> Sequence[Line]:
-        """Only the settings that differ."""
-        return [line for line in self.lines if line.differs]
+        """Only the settings that differ: who approved is none."""
+        return [line for line in self.lines if line.differs and line.what != "approved"]
 
     @property
     def for_customer(self) -> tuple[Line, ...]:

@@ -225,8 +225,13 @@ def _same(a: str, b: str) -> bool:
     return far is not None and abs(far[0]) <= 1e-9 * max(1.0, abs(far[2]))
 
 
+def signed(number: str) -> str:
+    """A difference as it is said, with its sign: a true minus, since a hyphen looks like a dash."""
+    return f"−{number[1:]}" if number.startswith("-") else f"+{number}"
+
+
 def how_far(a: str, b: str) -> str:
-    """By how much two settings differ, in the unit of the later one: `+5`, `-1 s`; empty where they are no numbers."""
+    """By how much two settings differ, in the unit of the later one: `+5`, `−1 s`; empty where they are no numbers."""
     parts = [_PARTS.split(text.strip()) for text in (a, b)]
     if len(parts[0]) != len(parts[1]):
         return ""
@@ -236,7 +241,7 @@ def how_far(a: str, b: str) -> str:
             far = _far(one, other)
             if far is None:
                 return ""
-            found.append(("+" if far[0] > 0 else "") + " ".join(filter(None, (units.number_text(far[0]), far[1]))))
+            found.append(signed(" ".join(filter(None, (units.number_text(far[0]), far[1])))))
     return ", ".join(found)
 
 

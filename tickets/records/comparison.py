@@ -25,6 +25,7 @@ from tickets.records.as_run import (
     how_far,
     named,
     pairs,
+    signed,
     texts_of,
 )
 from tickets.records.job import Garment, Job, Placement, Station
@@ -237,15 +238,10 @@ def _measured(station: int, title: str, what: str, a: float | None, b: float | N
     if a is None or b is None:
         return Line(station, title, what, said[0], said[1], None)
     far = b - a
-    share = f" ({_signed(100 * far / a, '%', system)})" if a and said[0] != said[1] else ""
-    by = _signed(far, unit, system) + share if said[0] != said[1] else ""
+    percent = round(100 * far / a) if a else 0
+    share = f", {signed(f'{percent} %')}" if percent else ""
+    by = signed(units.show_value(far, unit, system)) + share if said[0] != said[1] else ""
     return Line(station, title, what, said[0], said[1], said[0] != said[1], by)
-
-
-def _signed(value: float, unit: str, system: str = "metric") -> str:
-    if unit == "%":
-        return f"{round(value):+d} %"
-    return ("+" if value > 0 else "") + units.show_value(value, unit, system)
 
 
 # Colour
