@@ -66,55 +66,66 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
         # a young log, or one so full that only its newest part was read, must not water down the rate
         reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
     stock: dict[desk.OfMesh, pool.Stock] = {}
-    for standing, mesh, number in desk.frames_by_mesh(db):
-        if standing in _NOT_IN_SERVICE or not mesh[0]:
-            continue
-        gone = standing == screens.MISSING
-        more = pool.Stock(0 if gone else number, number if standing in STENCIL_ON else 0, number if gone else 0)
-        stock[mesh] = stock.get(mesh, pool.Stock()) + more
-    from_ = now - timedelta(days=reach)
-    on = desk.still_on(db, stamp(from_), stamp(now))
-    labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _hours, mesh, label in on}
-    names = _mesh_names(db, stock, labels | {mesh: label for _at, mesh, label in begun})
+    taken: Counter[desk.OfMesh] = Counter(dict(desk.taken_besides(db)))
+    for standing, mesh, here, gone in desk.frames_by_mesh(db):
+        if standing in STENCIL_ON:
+            taken[mesh] += here + gone
+        if standing not in _NOT_IN_SERVICE and mesh[0]:
+            stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here, here if standing in STENCIL_ON else 0, gone)
+    start = now - timedelta(days=reach)
+    given_up = desk.given_up(db, stamp(start))
+    labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
+    names, also = _mesh_names(db, stock, [*taken, *labels, *(mesh for mesh, _at in given_up)], labels)
     there = dict.fromkeys(names.values(), pool.Stock())
     for mesh, some in stock.items():
         there[names[mesh]] += some
+
+    def after_start(at: str) -> float:
+        return max(0.0, (read_stamp(at) - start).total_seconds() / 3600)
+
+    now_taken: Counter[str] = Counter()
+    for mesh, number in taken.items():
+        if mesh[0]:
+            now_taken[names[mesh]] += number
     meshes = pool.by_mesh(
-        (names[mesh] for _at, mesh, _label in begun if mesh[0]),
-        (
-            (names[mesh], hours, max(0.0, min(hours, (read_stamp(at) - from_).total_seconds() / 3600)))
-            for hours, mesh, _label, at in ended
-            if mesh[0]
-        ),
-        ((names[mesh], hours) for hours, mesh, _label in on if mesh[0]),
+        [(names[mesh], after_start(at)) for at, mesh, _label in begun if mesh[0]],
+        [(names[mesh], after_start(at), hours) for hours, mesh, _label, at in ended if mesh[0]],
+        [(names[mesh], after_start(at)) for mesh, at in given_up if mesh[0]],
+        now_taken,
         there,
         reach,
     )
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
         tuple(one for one in stages if one.ended is not None or one.still),
-        tuple(meshes),
+        tuple(replace(one, also=also.get(one.mesh, ())) for one in meshes),
         tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,
     )
 
 
 def _mesh_names(
-    db: Database, stock: Mapping[desk.OfMesh, pool.Stock], used: Mapping[desk.OfMesh, str]
-) -> dict[desk.OfMesh, str]:
-    """What each mesh is called, in the order of counts: what is one mesh to the shop has one name, that of most of its
-    frames. `used`: meshes of stencils with their labels, since none of their frames may be left."""
+    db: Database,
+    stock: Mapping[desk.OfMesh, pool.Stock],
+    others: Iterable[desk.OfMesh],
+    used: Mapping[desk.OfMesh, str],
+) -> tuple[dict[desk.OfMesh, str], dict[str, tuple[str, ...]]]:
+    """What each mesh in stock and of some others is called, in the order of counts: what is one mesh to the shop has
+    one name, that of most of its frames; and by which other names it goes. `used`: labels of meshes that none of the
+    frames may have any more."""
     labels = {mesh[0]: label for mesh, label in used.items()}
     for _standing, label, count, _number in sorted(screens.counts(db), key=lambda one: one[3]):
         if count:
             labels[count] = label  # several labels of one count: that of most
-    every = [mesh for mesh in dict.fromkeys([*stock, *used]) if mesh[0]]
+    every = [mesh for mesh in dict.fromkeys([*stock, *others]) if mesh[0]]
     every.sort(key=lambda mesh: (-stock[mesh].there if mesh in stock else 0, mesh[0] or 0.0))
     names: dict[desk.OfMesh, str] = {}
+    also: dict[str, tuple[str, ...]] = {}
     for some in frames.one_mesh([(mesh[0] or 0.0, mesh[1]) for mesh in every], the_spec(db)):
-        count, thread = every[some[0]]
-        names |= dict.fromkeys((every[place] for place in some), mesh_said(labels[count], thread))
-    return dict(sorted(names.items(), key=lambda one: (one[0][0] or 0.0, one[0][1] or 0.0)))
+        said = [mesh_said(labels[every[place][0]], every[place][1]) for place in some]
+        names |= dict.fromkeys((every[place] for place in some), said[0])
+        also[said[0]] = tuple(name for name in dict.fromkeys(said) if name != said[0])
+    return dict(sorted(names.items(), key=lambda one: (one[0][0] or 0.0, one[0][1] or 0.0))), also
 
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean, median, quantiles
@@ -81,7 +81,8 @@ class MeshPool:
     `needed` is that average (None: nothing was on). What is still on counts for as long as it has been: in the long
     run the average is what is begun a day times the days that each takes (Little's law), but in a young log the long
     ones have not ended, and their like would be left out. `needed_slow`: were all as long as the slow tenth of the
-    turnarounds, by Little's law (None: too few). `frames`: those in service now.
+    turnarounds, by Little's law (None: too few). `frames`: those in service now; `also`: meshes by other names that are
+    the same to the shop, and counted with it.
     """
 
     mesh: str
@@ -91,6 +92,7 @@ class MeshPool:
     needed: float | None
     needed_slow: float | None
     frames: Stock
+    also: tuple[str, ...] = ()
 
     @property
     def short_by(self) -> int:
@@ -104,35 +106,41 @@ class MeshPool:
 
 
 def by_mesh(
-    begun: Iterable[str],
+    begun: Iterable[tuple[str, float]],
     ended: Iterable[tuple[str, float, float]],
-    still_on: Iterable[tuple[str, float]],
-    frames: dict[str, Stock],
+    given_up: Iterable[tuple[str, float]],
+    taken: Mapping[str, int],
+    frames: Mapping[str, Stock],
     days: float,
 ) -> list[MeshPool]:
-    """The pool by mesh, what is short first. `begun`: the mesh of each stencil begun within `days`; `ended`: of each
-    that ended within them its mesh, its hours, and those of them within the days; `still_on`: meshes, and hours within
-    the days of the stencils that have not ended; `frames`: those in service, by mesh."""
-    started = Counter(begun)
-    hours: dict[str, list[float]] = {}
-    within: dict[str, float] = {}
-    for mesh, taken, inside in ended:
-        hours.setdefault(mesh, []).append(taken)
-        within[mesh] = within.get(mesh, 0.0) + inside
-    for mesh, inside in still_on:
-        within[mesh] = within.get(mesh, 0.0) + inside
+    """The pool by mesh, what is short first. `begun`: of each stencil begun within `days` its mesh and how many hours
+    after their beginning; `ended`: of each that ended within them the same and the hours that it took; `given_up`: of
+    each frame that was given up with its stencil on; `taken`: frames with a stencil on now, by mesh; `frames`: those in
+    service, by mesh."""
+    hours = days * 24
+    started: Counter[str] = Counter()
+    within = {mesh: number * hours for mesh, number in taken.items()}  # were they on all the days
+    for mesh, after in begun:
+        started[mesh] += 1
+        within[mesh] = within.get(mesh, 0.0) - after
+    took: dict[str, list[float]] = {}
+    for mesh, after, turnaround in ended:
+        took.setdefault(mesh, []).append(turnaround)
+        within[mesh] = within.get(mesh, 0.0) + after
+    for mesh, after in given_up:
+        within[mesh] = within.get(mesh, 0.0) + after
     found = []
-    for mesh in dict.fromkeys([*frames, *started, *within]):
+    for mesh in dict.fromkeys([*frames, *within]):
         per_day = started[mesh] / days if days > 0 else 0.0
-        took = span(hours.get(mesh, []))
-        needed = within[mesh] / 24 / days if within.get(mesh) and days > 0 else None
-        slow = little(per_day, took.slow_h) if took and took.slow_h is not None else None
+        spread = span(took.get(mesh, []))
+        needed = max(0.0, within[mesh] / hours) if within.get(mesh) and hours > 0 else None
+        slow = little(per_day, spread.slow_h) if spread and spread.slow_h is not None else None
         found.append(
             MeshPool(
                 mesh,
                 started[mesh],
                 per_day,
-                took,
+                spread,
                 needed,
                 max(slow, needed or 0.0) if slow is not None else None,
                 frames.get(mesh, Stock()),

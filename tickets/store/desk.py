@@ -16,7 +16,6 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
-from tickets.store.screens import MISSING
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -323,16 +322,24 @@ def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMe
     return [(row[0], (row[1], row[2]), row[3], row[4]) for row in rows]
 
 
-def still_on(db: Database, since: str, now: str) -> list[tuple[float, OfMesh, str]]:
-    """The stencils that have not ended, by mesh: (hours from a time on, or from their beginning, all together; mesh;
-    its label)."""
+def taken_besides(db: Database) -> list[tuple[OfMesh, int]]:
+    """Frames with a stencil on at a stage that does not tell so: sent away, or of an unclear log; how many by mesh."""
     rows = db.execute(
-        "SELECT sum(julianday(:now) - julianday(max(t.begun_at, :since))) * 24, t.count_per_cm, m.thread_um, "
-        "max(t.mesh_label) FROM stencils t LEFT JOIN meshes m ON m.screen = t.screen AND m.number = t.mesh "
-        "WHERE t.ended_at = '' AND t.begun_at <= :now GROUP BY 2, 3",
-        {"since": since, "now": now},
+        "SELECT count_per_cm, thread_um, count(*) FROM standings WHERE standing IN ('away', 'unknown') "
+        "AND json_extract(life, '$.stencil') IS NOT NULL GROUP BY 1, 2"
     ).fetchall()
-    return [(row[0], (row[1], row[2]), row[3]) for row in rows]
+    return [((row[0], row[1]), row[2]) for row in rows]
+
+
+def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
+    """Frames that were retired or are to be restretched since a time, with a stencil that nobody stripped: (mesh,
+    when)."""
+    rows = db.execute(
+        "SELECT count_per_cm, thread_um, since FROM standings WHERE standing IN ('retired', 'to restretch') "
+        "AND since >= ? AND json_extract(life, '$.stencil') IS NOT NULL",
+        [since],
+    ).fetchall()
+    return [((row[0], row[1]), row[2]) for row in rows]
 
 
 def still_there(db: Database, standing: str) -> tuple[int, str]:
@@ -345,15 +352,13 @@ def still_there(db: Database, standing: str) -> tuple[int, str]:
     return row[0] or 0, row[1] or ""
 
 
-def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int]]:
-    """Frames by standing and mesh: (standing, mesh, how many), by an index alone. Those that a stock-take did not find
-    are none of their standing: they stand under `screens.MISSING`."""
+def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
+    """Frames by standing and mesh, by an index alone: (standing, mesh, how many are there, how many more a stock-take
+    did not find)."""
     asked = "SELECT standing, count_per_cm, thread_um, count(*) FROM standings {} GROUP BY 1, 2, 3"
     gone = {row[:3]: row[3] for row in db.execute(asked.format(f"WHERE screen IN ({_MISSING})")).fetchall()}
-    found = [(MISSING, row[1:3], number) for row, number in gone.items()]
-    for *row, number in db.execute(asked.format("")).fetchall():
-        found.append((row[0], (row[1], row[2]), number - gone.get(tuple(row), 0)))
-    return found
+    rows = db.execute(asked.format("")).fetchall()
+    return [(row[0], row[1:3], row[3] - gone.get(row[:3], 0), gone.get(row[:3], 0)) for row in rows]
 
 
 def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:

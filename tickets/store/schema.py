@@ -342,8 +342,5 @@ def m002_who_changed_what(db: Database) -> None:
 
 @migrations()
 def m002_what_is_still_there(db: Database) -> None:
-    """What stands longest at each stage, and the stencils that have not ended, without looking through the others."""
+    """What stands longest at each stage, and what came to it lately, without looking through the others."""
     db.execute("CREATE INDEX standings_since ON standings (standing, since)")
-    db.execute(
-        "CREATE INDEX stencils_on ON stencils (ended_at, screen, mesh, count_per_cm, begun_at) WHERE ended_at = ''"
-    )
