@@ -472,7 +472,7 @@ def test_the_customer_reads_sizes_as_they_were_typed(
     a, b = printed(*before), printed(*after)
     lines = for_customer(compare(a, b, Spec(shipped()), system="us"), a, b)
     (size,) = [line for line in lines if line.what == "size"]
-    plain = [text.replace("\u00a0", " ") for text in (size.a, size.b, size.by_how_much)]
+    plain = [text.replace("\u00a0", " ").replace("\u2212", "-") for text in (size.a, size.b, size.by_how_much)]
     assert [*plain, size.differs] == [said_before, said_after, far, differs]
 
 
