@@ -58,7 +58,7 @@ def screen_life(code: str) -> AnyResponse:
         return csv_answer(f"screen-{screen.code}", exports.LIFE, exports.life_rows(g.db, screen.id))
     before = row_number(request.args.get("before")) or None
     found = desk.stencils_of(g.db, screen.id, before, STENCILS + 1)
-    more, found = len(found) > STENCILS, found[:STENCILS]
+    more, before_them, found = len(found) > STENCILS, found[STENCILS:], found[:STENCILS]
     tensions = readings.tensions(g.db, screen.id)
     meshes = readings.meshes(g.db, screen.id)
     return desk_page(
@@ -67,32 +67,33 @@ def screen_life(code: str) -> AnyResponse:
         life=screen.life,
         standing_words=STANDING_WORDS,
         meshes=meshes[::-1],
+        labels=entries.said(g.db, "screen", screen.id, "stretch", "mesh_count_as_labelled"),
         causes=CAUSE_WORDS,
         tension_chart=_tension_chart(screen, tensions, meshes),
         to_come=tension_panel(screen, work_of(g.db, screen.life)),
         prints_chart=_prints_chart(screen, meshes),
         tensions=tensions[::-1][:30],
-        stencils=_told(screen, found),
+        stencils=_told(screen, found, before_them[0][1] if before_them else None),
         between=_outside(screen, found, before),
         more=found[-1][0] if more else 0,
         before=before,
     )
 
 
-def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]]) -> list[Told]:
+def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: StencilLife | None) -> list[Told]:
+    """The stencils, each with all that was done since the one before it ended (`older`: the one before the oldest of
+    these): new mesh, its readings, faults of the bare frame."""
     if not found:
         return []
     printed = desk.printed_by(g.db, screen.id, [place for place, _life in found])
     images = jobs.separations(g.db, [number for _place, one in found for number in one.images])
-    logged = entries.between(g.db, "screen", screen.id, found[-1][1].begun_at, found[0][1].ended_at or "~")
+    earlier = [one for _place, one in found[1:]] + ([older] if older else [])
+    since = [one.ended_at or one.begun_at for one in earlier] + ([] if older else [""])
+    logged = entries.between(g.db, "screen", screen.id, since[-1], found[0][1].ended_at or "~")
     lines = [(stamp(line.at), line) for line in logged]
     told = []
-    for place, one in found:
-        own = [
-            line
-            for at, line in lines
-            if one.begun_at <= at and (not one.ended_at or at <= one.ended_at)
-        ]
+    for (place, one), start in zip(found, since, strict=True):
+        own = [line for at, line in lines if start < at and (not one.ended_at or at <= one.ended_at)]
         told.append(
             Told(
                 place,
@@ -125,7 +126,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
     if len(tensions) < 2:
         return None
     life, system = screen.life, str(g.settings["units"])
-    limits = checks.tension_limits(life, "colours", the_spec(g.db)) if life.mesh else None
+    limits = checks.tension_limits(life, work_of(g.db, life), the_spec(g.db)) if life.mesh else None
     lines = [(limits.new_mesh, _("new mesh")), (limits.watch, _("watch")), (limits.floor, _("floor"))] if limits else []
     levels = [Level(value, name) for value, name in lines if value is not None]
     days = [charts.day(one.at) for one in tensions] + [charts.day(one.stretched_at) for one in meshes]

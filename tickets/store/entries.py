@@ -106,6 +106,14 @@ def between(db: Database, thing: str, number: int, since: str, until: str, limit
     return [_entry(row) for row in rows]
 
 
+def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[str, str]:
+    """What the entries of one step of one thing have in a field, by their time."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    sql = f"SELECT at, json_extract(vals, '$.' || ?) FROM entries WHERE {thing} = ? AND step = ?"
+    return {at: str(value) for at, value in db.execute(sql, [field, number, step]).fetchall() if value is not None}
+
+
 def find(db: Database, entry: str) -> Entry | None:
     """One entry by its id; the id of a post of one part finds that part too."""
     row = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
