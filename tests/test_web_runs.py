@@ -1280,6 +1280,34 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     assert "3. blue STOP, ΔE 22.90" in before and 'href="#colour"' in before
 
 
+def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    sign_in(press, "Cy Marsh")
+    job = shop.job()
+    first = approved_run(press, shop, job, "70")
+    assert post(press, first, "use-next-time").status_code == 303
+    run, _white, _blue = hang_both(press, shop, job)
+    sent = {"approved_by": "Cy Marsh", "approved_as": "press", "sample": "drawer 4", "picture": picture()}
+    assert post(press, run, "sheet").status_code == 303
+    assert post(press, run, "approve", **sent).status_code == 303
+    assert post(press, run, "finish", good="10", then="strip").status_code == 303
+    assert post(press, run, "use-next-time").status_code == 303
+    assert "No approval stands" not in press.get(f"/runs/{run}").text
+    approved = story(db, run).approved
+    assert post(press, run, "cross-out", crosses=approved["entry"], why="wrong print").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    told = text_of(page.split("No approval stands")[1].split("</section>")[0])
+    assert told.startswith("The approval by Cy Marsh, ") and "was crossed out by Cy Marsh, " in told
+    assert ": wrong print." in told and "It had: a sample, drawer 4, a photo" in told
+    assert approved["photo"] in page and f"the next run has: approved run {first}." in told
+    assert "These settings are the target" not in page and "no other print of it is approved" in told
+    other, _white, _blue = hang_both(press, shop, job)
+    assert f"Target: approved run {first}." in press.get(f"/runs/{other}").text  # what the page said comes true
+    assert post(press, other, "finish", then="strip").status_code == 303
+    assert "No first print was approved." in press.get(f"/runs/{other}").text
+
+
 # On a phone ---------------------------------------------------------------------------------------------------------
 
 

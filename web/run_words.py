@@ -24,7 +24,7 @@ from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
-from tickets.store import buckets, entries, jobs, places, runs, screens
+from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web.log import seen_at
@@ -219,6 +219,30 @@ def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
         (number, names.get(number, ""), f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}")
         for number, one in sorted(found.items())
     ]
+
+
+def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
+    """The newest approval that was crossed out, where none stands: what it `said`, its time, by whom, when and
+    why it was crossed out; `target`: what the next run has as its target now, in words, where this run was that."""
+    if plan.story.approved:
+        return None
+    log = entries.of(g.db, "run", plan.run.id)
+    approvals = [entry for entry in log if entry.step == "approve"]
+    if not approvals:
+        return None
+    last = approvals[-1]
+    crossing = entries.crossed_by(g.db, [last.entry])[last.entry]
+    marked = any(entry.step == "use-next-time" for entry in standing_lines(log))
+    found = floor.marked_run(g.db, plan) if marked else None
+    target = (_("approved run {number}").format(number=found.id) if found else _("job sheet")) if marked else ""
+    return {
+        "said": last.values,
+        "at": last.at,
+        "who": people.names(g.db).get(crossing.person, ""),
+        "when": crossing.at,
+        "why": crossing.values.get("why", ""),
+        "target": target,
+    }
 
 
 def colour_off(panel: Mapping[str, Any] | None) -> list[dict[str, Any]]:
