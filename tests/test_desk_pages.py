@@ -200,9 +200,7 @@ def test_a_screens_life_is_told_mesh_after_mesh(demo_phone: FlaskClient, demo_db
     screen = demo_db.execute("SELECT code FROM screens WHERE id = ?", [row[0]]).fetchone()[0]
     page = demo_phone.get(f"/desk/screens/{screen}").text
     assert page.count("<svg") == 3 and "Mesh 4, stencil" in page and "Ada Holm" in page and "Bo Lind" in page
-    older = re.search(rf'/desk/screens/{screen}\?before=(\d+)', page)
-    assert older is not None
-    assert "Mesh 1, stencil 1" in demo_phone.get(f"/desk/screens/{screen}?before={older[1]}").text
+    assert "Mesh 1, stencil 1" in page
     rows = list(csv.DictReader(io.StringIO(demo_phone.get(f"/desk/screens/{screen}.csv").text.lstrip("\ufeff"))))
     assert len(rows) == row[1] and rows[0]["mesh"] == rows[0]["stencil"] == "1"
 
@@ -727,3 +725,14 @@ def test_the_demos_bucket_of_white_leads_to_its_runs_and_jobs_and_back(
     for _run, code in named:
         assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/desk/trace/{code}").text
     assert f'href="/desk/trace/{white.code}"' in demo_phone.get(f"/buckets/{white.code}").text
+
+
+def test_the_short_way_to_what_is_due_of_a_lamp_says_the_same(demo_db: Database) -> None:
+    """The desk leaves out the lamps before and the combinations whose time nobody set; the unit's page has them all."""
+    for name in learning.units_of(demo_db):
+        whole, short = (learning.lamp_story(demo_db, name, NOW, whole=whole) for whole in (True, False))
+        assert short.verdict == whole.verdict and short.stretches == whole.stretches[-1:]
+        off = learning.off_among(learning.taught(demo_db, name, NOW))
+        assert learning.set_times_off(demo_db, name, NOW) == off
+    assert len(learning.lamp_story(demo_db, "Big lamp", NOW).stretches) == 2
+    assert learning.every_set_time_off(demo_db, NOW)

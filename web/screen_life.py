@@ -33,8 +33,8 @@ from web.support import row_number
 
 bp = Blueprint("screen_life", __name__)
 
-STENCILS = 8
-"""Stencils told in full on one page."""
+STENCILS = 20
+"""Stencils on one page, all but the newest folded: the usual life of a frame fits on it, and on one paper."""
 
 
 @dataclass(frozen=True, slots=True)
