@@ -20,7 +20,7 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.floor import desk as floor
-from tickets.floor import exports, frame_list, limits, places, screens, shop, stocktake, trace
+from tickets.floor import exports, frame_list, learning, limits, places, screens, shop, stocktake, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import frames as rules

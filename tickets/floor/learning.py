@@ -312,18 +312,21 @@ class LampStory:
     verdict: Verdict
 
 
-def lamp_story(db: Database, name: str, now: datetime) -> LampStory:
-    """The lamp of an exposure unit: its age, hours, drift, and whether it is due by the shop's spec."""
+def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) -> LampStory:
+    """The lamp of an exposure unit: its age, hours, drift, and whether it is due by the shop's spec. Not `whole`:
+    without the story of the lamps before it, which decides nothing."""
     spec = the_spec(db)
     lamp = _Lamp(db, name, now)
     changes = places.lamp_changes(db, lamp.unit.id) if lamp.unit else []
     seconds, number, untimed = readings.burnt(db, name, lamp.since)
     hours = seconds / 3600
     age = (now - read_stamp(lamp.since)).total_seconds() / 86400 if lamp.since else None
-    edges = ["", *(one.at for one in changes if one.at <= stamp(now)), ""]
-    stretches = []
+    edges = ["", *(one.at for one in changes if one.at <= stamp(now)), ""][0 if whole else -2 :]
+    stretches, newest = [], lamp.readings
     for since, until in zip(edges, edges[1:], strict=False):
-        found = readings.washouts_of_unit(db, name, since, 1000, until or "~")
+        found = newest
+        if since != lamp.since or len(found) >= readings.NEWEST:
+            found = readings.washouts_of_unit(db, name, since, 1000, until or "~")
         lamp.read([one for one in found if not until or one.at < until])
         drift = exposure.drift(lamp.washouts("s"), name, 7)
         if drift.points or since == lamp.since:
@@ -367,10 +370,13 @@ def units_of(db: Database) -> list[str]:
 
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:
     """The exposure units whose lamp is due."""
-    found = [
-        while_log_stays(db, f"lamp: {name}", _about(db, name, now), lambda name=name: lamp_story(db, name, now))  # type: ignore[misc]
-        for name in units_of(db)
-    ]
+
+    def story(name: str) -> LampStory:
+        return while_log_stays(
+            db, f"lamp: {name}", _about(db, name, now), lambda: lamp_story(db, name, now, whole=False)
+        )
+
+    found = [story(name) for name in units_of(db)]
     return [one for one in found if one.verdict.level is Level.CAUTION]
 
 
@@ -394,7 +400,7 @@ def set_times_off(db: Database, name: str, now: datetime) -> list[SetTimeOff]:
     """The set times of an exposure unit that its washouts since the last lamp change contradict, combination by
     combination, the farthest off first. Nothing is carried over from one combination to another."""
     about = _about(db, name, now)
-    return while_log_stays(db, f"set times off: {name}", about, lambda: off_among(taught(db, name, now)))
+    return while_log_stays(db, f"set times off: {name}", about, lambda: off_among(taught(db, name, now, only_set=True)))
 
 
 def off_among(wanted: Iterable[Wanted]) -> list[SetTimeOff]:
@@ -417,16 +423,21 @@ def every_set_time_off(db: Database, now: datetime) -> list[SetTimeOff]:
     return [one for name in units_of(db) for one in set_times_off(db, name, now)]
 
 
-def taught(db: Database, name: str, now: datetime) -> list[Wanted]:
-    """Every combination of an exposure unit that washouts since the last lamp change were read of, the latest first."""
+def taught(db: Database, name: str, now: datetime, *, only_set: bool = False) -> list[Wanted]:
+    """Every combination of an exposure unit that washouts since the last lamp change were read of, the latest first;
+    `only_set`: those whose time the shop set."""
     spec = the_spec(db)
+    set_keys = {"exposure-time", "exposure-units"}
+    if only_set and set_keys.isdisjoint(row.key for row in spec.rows):
+        return []
     lamp = _Lamp(db, name, now)
     cases: list[Case] = []
     for one in reversed(lamp.readings):
         case = lamp.case(one)
         if case.of.emulsion and all(case.of.differs(other.of) for other in cases):
             cases.append(case)
-    return [_wanted(spec, lamp, case) for case in cases[:40]]
+    cases = [case for case in cases[:40] if not only_set or any(spec.find(key, **case.facts) for key in set_keys)]
+    return [_wanted(spec, lamp, case) for case in cases]
 
 
 # Tension -----------------------------------------------------------------------------------------------------

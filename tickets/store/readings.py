@@ -163,8 +163,12 @@ def meshes(db: Database, screen: int) -> list[MeshLife]:
     return [MeshLife(*row) for row in rows]
 
 
+NEWEST = 400
+"""Washouts that an exposure is learned from, at most."""
+
+
 def washouts_of_unit(
-    db: Database, exposure_unit: str, since: str = "", limit: int = 400, until: str = "~"
+    db: Database, exposure_unit: str, since: str = "", limit: int = NEWEST, until: str = "~"
 ) -> list[WashoutReading]:
     """The newest washouts with a step held of one exposure unit between two times, oldest of them first."""
     rows = db.execute(
