@@ -20,7 +20,7 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.floor import exports, frame_list, screens, trace
+from tickets.floor import exports, frame_list, printing, screens, shop, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import job as job_rules
@@ -28,7 +28,7 @@ from tickets.records import steps
 from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
-from tickets.records.spec import CONDITIONS
+from tickets.records.spec import CONDITIONS, Row
 from tickets.store import buckets, jobs, people, settings
 from web import create_app
 
@@ -355,6 +355,43 @@ def test_a_setting_set_anew_has_its_history_and_the_one_time_link_is_left_out(
         ("demo", "no", "yes", "Di Novak"),
     ]
     assert "a-token" not in phone.get("/desk/files/settings.csv").text
+
+
+def test_a_limit_moved_and_withdrawn_has_a_line_each_and_the_file_says_which_one_counts(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    phone, person = sign_in(client, "Di Novak"), people.find(db, "Di Novak")
+    assert person is not None
+    me = Actor(person.id, person.name, person.role)
+    conditions = {"frame": "wood", "work": "one-colour"}  # shipped with its conditions the other way round
+    for value in (8.0, None):
+        row = Row(0, "tension-floor", value, "N/cm", conditions, "a test of ours")
+        shop.add_spec_row(db, me, row, now=NOW)
+    rows = [
+        row for row in rows_of(phone, "/desk/files/limits.csv")
+        if (row["key"], row["frame"], row["work"]) == ("tension-floor", "wood", "one-colour")
+    ]  # fmt: skip
+    assert [(row["value"], row["stands"], row["person"]) for row in rows] == [
+        ("7.0", "no", "command line"), ("8.0", "no", "Di Novak"), ("", "no", "Di Novak")
+    ]  # fmt: skip
+    others = [row for row in rows_of(phone, "/desk/files/limits.csv") if row["person"] == "command line"]
+    assert {row["stands"] for row in others if row not in rows} == {"yes"}
+
+
+def test_a_new_tag_and_a_printed_paper_have_their_lines(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
+    phone, person = sign_in(client, "Di Novak"), people.find(db, "Di Novak")
+    assert person is not None
+    me = Actor(person.id, person.name, person.role)
+    mesh = form({"mesh_count_as_labelled": "90/cm", "frame": "wood", "mark": "W 1"})
+    (old,) = screens.add(db, me, mesh, post=secrets.token_hex(12), now=NOW)
+    screens.log(db, me, screens.find(db, old), "retag", form({}), post=secrets.token_hex(12), now=NOW)
+    new = screens.find(db, old).code
+    printing.print_tags(db, me, [new], now=NOW, anyway=True)
+    found = {row["code"]: row["code_now"] for row in rows_of(phone, "/desk/files/codes.csv")}
+    assert old != new and found[old] == found[new] == new
+    (paper,) = rows_of(phone, "/desk/files/printed.csv")
+    assert (paper["code"], paper["person"], paper["kind"]) == (new, "Di Novak", "screen")
+    assert paper["at"] and list(paper) == [column.name for column in exports.tables()["printed"].columns]
 
 
 def test_no_number_of_the_log_is_left_without_the_file_that_explains_it(demo_folder: Path) -> None:

@@ -9,8 +9,8 @@ from sqlite_utils import Database
 
 from tickets.floor.table_file import Clock, Column, Table, timed, yes
 from tickets.records.job import Placement, Station
-from tickets.records.spec import CONDITIONS
-from tickets.store import files
+from tickets.records.spec import CONDITIONS, Spec
+from tickets.store import files, people, spec
 from tickets.store import jobs as store_jobs
 from tickets.store.files import Version
 from tickets.words import N_
@@ -275,9 +275,20 @@ LIMITS = (
 
 
 def _limits(db: Database) -> Iterator[dict[str, Any]]:
-    for row in timed(LIMITS, files.limits(db), db):
-        conditions = row.pop("conditions")
-        yield {**row, **conditions, "stands": yes(row["stands"] and row["value"] is not None)}
+    clock, names, rows = Clock(db), people.names(db), spec.rows(db)
+    standing = {row.id for row in Spec(rows).rows}
+    for row in rows:
+        yield {
+            "row": row.id,
+            "key": row.key,
+            "value": row.value,
+            "unit": row.unit,
+            **row.conditions,
+            "source": row.source,
+            "at": clock(row.at),
+            "person": names.get(row.person, ""),
+            "stands": yes(row.id in standing),
+        }
 
 
 PEOPLE = (
@@ -334,7 +345,7 @@ CODES = (
 )
 PRINTED = (
     Column("number", N_("Number of the paper")),
-    Column("kind", N_("What was printed")),
+    Column("kind", N_("The ticket of a screen, job, bucket or place; of a run: set-up, comparison or customer")),
     Column("code", N_("Code of the thing")),
     Column("version", N_("Of a job’s ticket: which version of its sheet")),
     Column("address", N_("The address in its QR code")),

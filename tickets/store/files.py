@@ -90,17 +90,6 @@ def separations(db: Database) -> Iterator[dict[str, Any]]:
     yield from db.query("SELECT id AS separation, customer, art, revision, name, width_mm FROM separations ORDER BY id")
 
 
-def limits(db: Database) -> Iterator[dict[str, Any]]:
-    """Every row of the spec, those replaced and withdrawn (no value) too; `stands`: none came after it."""
-    rows = db.query(
-        'SELECT s.id AS "row", s.key, s.value, s.unit, s.conditions, s.source, s.at, p.name AS person, '
-        "s.id = (SELECT max(id) FROM spec o WHERE o.key = s.key AND o.conditions = s.conditions) AS stands "
-        "FROM spec s JOIN people p ON p.id = s.person ORDER BY s.id"
-    )
-    for row in rows:
-        yield {**row, "value": json.loads(row["value"]), "conditions": json.loads(row["conditions"])}
-
-
 def people(db: Database) -> Iterator[dict[str, Any]]:
     """Everybody, those who left too; never a secret."""
     yield from db.query(
