@@ -153,7 +153,7 @@ def test_a_comparison_is_one_page_that_says_what_differs(paper: str, customer: b
     assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
     said = words(pdf)
     for wanted in ("Comparison of prints", "2026-01-03", "2026-03-09", "Print order 2: flash", "6 s", "7 s", "+1 s",
-                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "first approved print, 2026-01-03", "The same:",
+                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "that was measured, 2026-01-03", "The same:",
                    "A remark."):  # fmt: skip
         assert wanted in said, wanted
     assert ("Boris" in said) is not customer and ("run 12" in said) is not customer and ("Vera" in said) is not customer
@@ -182,6 +182,34 @@ def test_eight_stations_that_all_differ_a_little_still_fit_one_page():
 
 
 STATIONS_OF = {one["does"]: one for one in job_stations()}
+
+
+@pytest.mark.parametrize(
+    ("before", "now", "word", "why"),
+    [
+        ([50, 0, 0], [55, 0, 0], "STOP", "from the approved print, over 2."),  # the shipped limit
+        (None, [50, 0, 0], "Unknown", "The approved print before it was not measured"),
+        ([50, 0, 0], None, "Unknown", "The colour of this print was not measured."),
+    ],
+)
+def test_a_colour_that_is_not_close_says_why_to_the_customer_too(before: Any, now: Any, word: str, why: str):
+    a, b = (
+        run(n, approved={**APPROVED, "lab_conditions": "D50", "lab": {"3": one} if one else {}})
+        for n, one in ((1, before), (2, now))
+    )
+    found = for_customer(compare(a, b, SPEC), a, b)
+    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, None, found, for_customer=True)))
+    assert word in said.split() and why in " ".join(said.split())
+
+
+def test_what_the_light_was_called_names_nobody_to_the_customer():
+    a, b = (
+        run(n, approved={**APPROVED, "lab_conditions": f"{name}’s lamp", "lab": {"3": [50, 0, 0]}})
+        for n, name in ((1, "Boris"), (2, "Vera"))
+    )
+    found = for_customer(compare(a, b, SPEC), a, b, ["Boris", "Vera"])
+    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, None, found, for_customer=True)))
+    assert "…’s lamp" in " ".join(said.split()) and "Boris" not in said and "Vera" not in said
 
 
 def test_a_colour_says_its_verdict_even_when_it_is_close():

@@ -472,7 +472,7 @@ def test_the_colour_is_found_by_its_separation_whatever_the_print_order():
     ("a", "b", "key"),
     [
         (lab_run(1, 50, 0, 0), lab_run(2), "colour-not-measured"),
-        (lab_run(1), lab_run(2, 50, 0, 0), "colour-not-measured"),
+        (lab_run(1), lab_run(2, 50, 0, 0), "colour-first-not-measured"),
         (lab_run(1, 50, 0, 0), lab_run(2, 50, 0, 0, conditions="D65, 10°"), "colour-conditions-differ"),
         (lab_run(1, 50, 0, 0, conditions=""), lab_run(2, 50, 0, 0), "colour-conditions-unknown"),
     ],

@@ -465,6 +465,23 @@ def test_the_colour_goes_back_to_the_first_print_the_settings_to_the_last(press:
     assert [one.code for one in repeats.chain(press.db, orders[-1])] == [one.code for one in reversed(orders)]
 
 
+def test_the_colour_goes_back_to_the_first_print_that_was_measured(press: Press, first: Any):
+    """An order whose first print nobody measured: the second one's reading starts the comparison, as is said there."""
+    order = press.order(job(title="Unread"))
+    hung = press.screens_for(order)
+    found = []
+    for lightness in (None, 50, 50.7):
+        run = press.set_up(order, hung)
+        press.approve(run, *([lightness, 0, 0] if lightness else []))
+        press.print_out(run)
+        found.append(repeats.compared(press.db, run))
+        order = press.again(order)
+    one, two = ([line.verdict for line in each.lines if line.verdict] for each in found[1:] if each)
+    assert [verdict.keys for verdict in one] == [("colour-first-not-measured",)]
+    assert "before it was not measured: this reading starts" in say(one[0].reasons[0]).sentence
+    assert [verdict.level for verdict in two] == [Level.OK]
+
+
 def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press, first: Any):
     order, hung, run = first
     again = press.again(order)

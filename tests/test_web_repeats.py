@@ -193,6 +193,34 @@ def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_sta
     assert "not known of both" not in re.search(r"Changed after the approval.*?</tr>", page)[0]
 
 
+def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: FlaskClient):
+    """Not while the run is set up, although its target was measured."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung)
+    press.approve(first, 50, 0, 0)
+    press.step(first, "use-next-time")
+    press.print_out(first)
+    run = press.set_up(press.again(order), hung)
+    assert "<h2>Colour</h2>" not in phone.get(f"/runs/{run}").text
+    press.approve(run)
+    page = phone.get(f"/runs/{run}").text
+    assert "<h2>Colour</h2>" in page and "The colour of this print was not measured." in page
+
+
+def test_the_light_of_a_reading_names_nobody_to_the_customer(press: Press, phone: FlaskClient):
+    order = press.order(job())
+    hung = press.screens_for(order)
+    for light in ("D50", "Lind’s lamp"):
+        run = press.set_up(order, hung)
+        lab = {"lab__3": "50 0 0", "lab_conditions": light}
+        press.step(run, "approve", approved_by="Vera Lind", approved_as="customer", **lab)
+        press.print_out(run)
+    assert "Lind’s lamp" in paper(phone, run, "comparison", anyway="yes")
+    outside = paper(phone, run, "customer")
+    assert "…’s lamp" in outside and "Lind" not in outside
+
+
 def test_colours_nobody_measured_are_not_said_to_be_compared(press: Press, phone: FlaskClient):
     order = press.order(job())
     hung = press.screens_for(order)

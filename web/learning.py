@@ -387,7 +387,9 @@ def weigh(code: str) -> AnyResponse:
 
 
 def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
-    """The readings of a run's first print beside the approved ones; None where nobody read any."""
+    """The readings of a run's first print beside the approved ones; None where nobody read any, or approved it yet."""
+    if not plan.story.approved:
+        return None
     found = floor.colour_against_approved(g.db, plan, approved)
     own = lab.kept(plan.story.approved or {})
     if not found and not own.readings:

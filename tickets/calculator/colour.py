@@ -88,6 +88,13 @@ phrases(
             N_("The shop has no limit for a colour difference here."),
             N_("Set one under “Limits”."),
         ),
-        "colour-not-measured": (N_("The colour was not measured."), N_("Hold the print against the approved one.")),
+        "colour-not-measured": (
+            N_("The colour of this print was not measured."),
+            N_("Hold the print against the approved one."),
+        ),
+        "colour-first-not-measured": (
+            N_("The approved print before it was not measured: this reading starts the comparison."),
+            N_("Hold the print against the approved one."),
+        ),
     }
 )

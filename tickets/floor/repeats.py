@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from tickets.calculator import defaults, units
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import the_spec, zone
-from tickets.records import checks, comparison
+from tickets.records import checks, comparison, lab
 from tickets.records import repeat as rules
 from tickets.records import screen as screen_rules
 from tickets.records.as_run import AsRun, Changed, ScreenThen, pairs
@@ -74,12 +74,11 @@ def last_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62
 
 
 def first_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62) -> runs.Run | None:
-    """The first approved print of all, which the colour is held against."""
-    for one in reversed(chain(db, job)):
-        found = list(_approved(db, one, job, place, before))
-        if found:
-            return found[-1]
-    return None
+    """The first approved print whose colour was measured, which the colour is held against: else the first of all."""
+    found = [
+        run for one in reversed(chain(db, job)) for run in reversed(list(_approved(db, one, job, place, before)))
+    ]
+    return next((run for run in found if lab.kept(run.story.approved or {}).readings), found[0] if found else None)
 
 
 # A run as it was approved ----------------------------------------------------------------------------------------
@@ -334,7 +333,7 @@ def _value(row: Row | None, system: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """The run before, the repeat, the first approved print of all (None: that is `before`), and every setting.
+    """The run before, the repeat, the first approved print that was measured (None: that is `before`), every setting.
 
     `inside`: the names of the shop's people and its codes that stand among the settings."""
 
@@ -385,7 +384,8 @@ _LEAST_NAME = 3
 
 def _inside(db: Database, lines: Sequence[Line]) -> Iterator[str]:
     """Words in what was noted that are nobody's business outside: people's names and parts of them, issued codes."""
-    text = " ".join(f"{line.a} {line.b}" for line in lines)
+    told = [value for line in lines if line.verdict for one in line.verdict.reasons for value in one.numbers.values()]
+    text = " ".join([*(f"{line.a} {line.b}" for line in lines), *(one for one in told if isinstance(one, str))])
     for name in people.names(db).values():
         yield from (part for part in (name, *name.split()) if len(part) >= _LEAST_NAME and part in text)
     for word in set(re.findall(r"[\w-]{6,7}", text)):

@@ -221,7 +221,8 @@ def _group(group: ComparedGroup, wide: Sequence[float]) -> list[TableRow]:
         title.append((_("Nothing differs."), 7.5, False))
     rows = [TableRow([cell(sum(wide), *title)])]
     for row in group.rows:
-        by: list[Piece] = [(text, 9.0, bold) for text, bold in ((row.verdict, True), (row.by_how_much, False)) if text]
+        told = ((row.verdict, 9.0, True), (row.by_how_much, 9.0, False), (row.why, 8.0, False))
+        by: list[Piece] = [piece for piece in told if piece[0]]
         rows.append(
             TableRow(
                 [

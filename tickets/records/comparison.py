@@ -68,7 +68,7 @@ def compare(
 ) -> tuple[Line, ...]:
     """Every setting of the run before (`a`) and of the repeat (`b`), station by station in the repeat's print order.
 
-    The colour is held against `first`, the first approved print of all (None: that is `a`), by the limits
+    The colour is held against `first`, the first approved print that was measured (None: that is `a`), by the limits
     `colour-warn` and `colour-fail` of the spec. What was measured is said in the units of `system`, sizes and settings
     as they were typed.
     """
@@ -296,8 +296,10 @@ def judge_colour(
     limits: Spec,
 ) -> tuple[float | None, Verdict]:
     """CIEDE2000 between two readings and its verdict; None where they cannot be compared."""
-    if one is None or other is None:
+    if other is None:
         return None, judge(colour_rules.judge(None, warn=0, fail=0))
+    if one is None:
+        return None, judge([Reason("colour-first-not-measured", Level.UNKNOWN)])
     why = colour_rules.judge_conditions(conditions, conditions_now)
     if why:
         return None, judge(why)
@@ -322,6 +324,23 @@ def _lab(one: Lab | None) -> str:
     return " ".join(f"{part:.1f}" for part in (one.lightness, one.a, one.b)) if one else ""
 
 
+def _without(verdict: Verdict, inside: re.Pattern[str]) -> Verdict:
+    """A verdict whose reasons quote nothing of that: the light of a reading is noted freely too."""
+    return replace(
+        verdict,
+        reasons=tuple(
+            replace(
+                reason,
+                numbers={
+                    name: inside.sub("…", value) if isinstance(value, str) else value
+                    for name, value in reason.numbers.items()
+                },
+            )
+            for reason in verdict.reasons
+        ),
+    )
+
+
 _ORDERED = frozenset({"art", "size", "garment", "ink", "mesh"})
 """The customer's own order: nobody of the shop is named there."""
 
@@ -344,6 +363,7 @@ def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[s
             shown.append(Line(0, "", "approved", one, other, one != other if one and other else None))
         elif line.what in _SHOWN_TO_CUSTOMER:
             if hidden and line.what not in _ORDERED:
-                line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b))
+                verdict = _without(line.verdict, inside) if line.verdict else None
+                line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b), verdict=verdict)
             shown.append(line)
     return tuple(shown)

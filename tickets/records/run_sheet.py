@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tickets.calculator.verdict import WORDS
+from tickets.calculator.verdict import WORDS, Level, say
 from tickets.records.as_run import FIELDS, AsRun, alike_as, field_word, texts_of
 from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
@@ -209,13 +209,14 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
 
 @dataclass(frozen=True, slots=True)
 class ComparedRow:
-    """A setting of both prints, and by how much they differ; `verdict` of a colour: the word first."""
+    """A setting of both prints, and by how much they differ; `verdict` of a colour: the word first, then `why`."""
 
     label: str
     before: str
     now: str
     by_how_much: str = ""
     verdict: str = ""
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,6 +259,7 @@ def comparison_sheet(
         same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
         title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
         groups.append(ComparedGroup(title, tuple(map(_row, rows)), " · ".join(same)))
+    held = _("The colour is held against the first approved print that was measured, {day}.")
     run = "" if for_customer else _("run {n}")
     said = [
         ", ".join(filter(None, (word, run.format(n=one.run), one.day)))
@@ -268,7 +270,7 @@ def comparison_sheet(
         after.placement.name,
         (said[0], said[1]),
         tuple(groups),
-        _("The colour is held against the first approved print, {day}.").format(day=(first or before).day)
+        held.format(day=(first or before).day)
         if any(line.what == "colour" for line in lines)
         else _("No colour was measured, so none is compared."),
         for_customer,
@@ -278,4 +280,6 @@ def comparison_sheet(
 
 def _row(line: Line) -> ComparedRow:
     verdict = _(WORDS[line.verdict.level]) if line.verdict else ""
-    return ComparedRow(line.word, with_signs(line.a) or "–", with_signs(line.b) or "–", line.by_how_much, verdict)
+    reasons = [one for one in line.verdict.reasons if one.level is not Level.OK] if line.verdict else []
+    why = " ".join(say(one).sentence for one in reasons)
+    return ComparedRow(line.word, with_signs(line.a) or "–", with_signs(line.b) or "–", line.by_how_much, verdict, why)
