@@ -671,7 +671,9 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(shop: Shop, press
     del sheet["placement"][0]["station"][1:]
     floor_jobs.change(shop.db, shop.manager, job, read(sheet), post=fresh(), now=NOW)
     page = press.get(f"/runs/{run}").text
-    assert "this run keeps version 1, the job is at version 2" in page and blue in page.replace("-", "")
+    assert "this run keeps version 1, the job is at version 2" in page
+    told = f"The job no longer asks for print order 3 (blue). Its screen {blue[:5]}-{blue[5:]} hangs here still."
+    assert told in page and page.count("The job no longer asks for") == 1
     assert post(press, run, "finish", good="12", then="keep").status_code == 303
     assert screens.find(db, blue).life.impressions == 12
 
@@ -1320,6 +1322,45 @@ def seven_stations(**more: Any) -> dict[str, Any]:
     tee = {"style": "Heavy tee", "pieces": 20, "fibre": {"cotton": 100}}
     sheet["garment"] = [{**tee, "colour": colour} for colour in ("black", "red", "navy")]
     return sheet
+
+
+@pytest.mark.browser
+def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
+    phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], press: FlaskClient
+) -> None:
+    sheet = seven_stations()
+    sheet["placement"][0]["from"] = "80 mm below the collar seam, centred between the two side seams"
+    sheet["placement"][0]["station"][0]["reference"] = "colour book page 12, cool, to lie under all the others"
+    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    job = floor_jobs.find(shop.db, code)
+    run = start_run(press, shop, job)
+    for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
+        screen = shop.screen(job, station, kind=kind)
+        assert post(press, run, "hang", screen=screen, head=str(station), station=str(station)).status_code == 303
+    sign_in_page(phone, "Bo Lind")
+    phone.goto(f"/runs/{run}")
+    assert phone.locator(".setup th:visible", has_text="As run").bounding_box()["x"] >= 0
+    assert phone.locator(".setup th:visible", has_text="Target").bounding_box()["x"] >= 0
+    cut = "one => one.scrollWidth > one.clientWidth || one.scrollHeight > one.clientHeight"
+    ink = phone.locator("[name='s1.ink']")
+    assert "to lie under all the others" in ink.input_value() and not ink.evaluate(cut)
+    phone.locator(".bar", has_text="The whole run").tap()
+    place = phone.locator("[name='run.placement']")
+    assert "side seams" in place.input_value() and not place.evaluate(cut)
+    place.fill("80 mm below\nthe collar")  # a line break is no other setting
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="Set up like this").tap()
+    assert story(shop.db, run).settings["run"]["placement"] == "80 mm below the collar"
+
+    phone.set_viewport_size({"width": 1280, "height": 800})
+    for path, part in ((f"/runs/{run}", ".setup .head-view"), (f"/runs/{run}/sheet", ".whole-sheets > section")):
+        phone.goto(path)
+        for fold in phone.locator("summary", has_text="Set-up sheet").all():
+            fold.click()
+        boxes = [one.bounding_box() for one in phone.locator(part).all()]
+        assert len(boxes) == 8 and len({round(box["y"]) for box in boxes}) <= 4  # two or three beside each other
+        assert max(box["x"] + box["width"] for box in boxes) > 1100
+    assert "Nothing is asked or noted here." in phone.locator("main").inner_text()  # the cool-down, without a time
 
 
 @pytest.mark.browser

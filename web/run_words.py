@@ -23,6 +23,7 @@ from tickets.records.entry import Entry, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
+from tickets.records.separation import folded
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
@@ -219,6 +220,23 @@ def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
         (number, names.get(number, ""), f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}")
         for number, one in sorted(found.items())
     ]
+
+
+def no_more_asked(plan: floor.Plan) -> list[tuple[int, str, screens.Screen | None]]:
+    """What this run prints and the job, as it is now, asks for no more: (print order, its name, the screen there)."""
+    job = jobs.get(g.db, plan.job.id) if plan.changed_since else None
+    if job is None:
+        return []
+    names = [folded(one.name) for one in job.sheet.placements]
+    wanted = folded(plan.placement.name)
+    place = names.index(wanted) + 1 if wanted in names else 0
+    now = {one.separation for one in jobs.asked(g.db, job, place)} if place else set()
+    found = []
+    for one in plan.asked:
+        if one.separation not in now:
+            hung = plan.story.hung.get(one.number)
+            found.append((one.number, one.image.name, screens.get(g.db, hung.screen) if hung else None))
+    return found
 
 
 def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:

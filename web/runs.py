@@ -45,6 +45,7 @@ from web.run_words import (
     log_lines,
     may_approve,
     next_word,
+    no_more_asked,
     parts_of,
     passed_lines,
     phase_of,
@@ -285,6 +286,7 @@ def run_page(
         colour_off=colour_off(colour),
         readings=readings_of(plan),
         crossed=crossed_approval(plan),
+        no_more=no_more_asked(plan) if phase != "done" else [],
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         why_swapped=WHY_SWAPPED,
@@ -359,6 +361,7 @@ def log(number: int, step: str) -> AnyResponse:
             if (picture := sent_pictures.take(box)) is not None:
                 form = Form({**form.sent, name: [picture]})
         if step == "sheet":
+            form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
         if step == "hang":
             screen = find_screen(form.one("screen"))
