@@ -342,5 +342,14 @@ def m002_who_changed_what(db: Database) -> None:
 
 @migrations()
 def m002_what_is_still_there(db: Database) -> None:
-    """What stands longest at each stage, and what came to it lately, without looking through the others."""
-    db.execute("CREATE INDEX standings_since ON standings (standing, since)")
+    """What stands longest at each stage, and the newest stencils with their mesh, each out of an index alone."""
+    for statement in (
+        "CREATE INDEX standings_since ON standings (standing, since)",
+        "CREATE INDEX meshes_by_number ON meshes (screen, number, thread_um)",
+        "DROP INDEX stencils_begun",
+        "CREATE INDEX stencils_begun ON stencils (begun_at, screen, mesh, count_per_cm, mesh_label)",
+        "DROP INDEX stencils_ended",
+        "CREATE INDEX stencils_ended ON stencils (ended_at, screen, mesh, count_per_cm, mesh_label, turnaround_h) "
+        "WHERE ended_at <> ''",
+    ):
+        db.execute(statement)
