@@ -29,7 +29,7 @@ from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.records.spec import CONDITIONS, Row
-from tickets.store import buckets, jobs, people, settings
+from tickets.store import buckets, desk, jobs, people, settings
 from web import create_app
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -485,3 +485,18 @@ def test_the_page_leads_to_every_file_and_tells_the_columns_of_a_trace(demo_fold
     described = rows_of(phone, "/desk/files/columns.csv")
     assert [row["column"] for row in described if row["file"] == "trace"] == [one.name for one in trace.TRACE]
     assert all(row["about"] for row in described)
+
+
+def test_a_lot_is_found_by_its_index(demo_folder: Path) -> None:
+    """SQLite's own account of what it reads: no table is gone through from end to end."""
+    db, asked = store.connect(demo_folder), []
+    db.conn.set_trace_callback(asked.append)
+    desk.buckets_of_lot(db, "0917")
+    desk.ink_uses(db, lot="0917")
+    desk.ink_uses(db, bucket="7K32XM")
+    desk.carrying_now(db, 12)
+    db.conn.set_trace_callback(None)
+    assert len(asked) == 4
+    for question in asked:
+        plan = [row[3] for row in db.execute(f"EXPLAIN QUERY PLAN {question}")]
+        assert not [line for line in plan if line.startswith("SCAN")], plan

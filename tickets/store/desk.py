@@ -193,7 +193,10 @@ def ink_uses(
     db: Database, *, bucket: str = "", lot: str = "", job: int | None = None, limit: int = -1
 ) -> list[InkUse]:
     """The runs of an ink bucket (its code), of a maker's lot, or the lots of a job's runs; newest run first."""
-    where, value = ("i.bucket = ?", bucket) if bucket else ("i.lot = ?", lot) if lot else ("r.job = ?", job)
+    where, value = "r.job = ?", bucket or lot or job
+    if bucket or lot:  # `<> ''` says that the index of those that are noted will do
+        noted = "bucket" if bucket else "lot"
+        where = f"i.{noted} = ? AND i.{noted} <> ''"
     rows = db.execute(f"{_INK_USE} {where} ORDER BY r.id DESC, i.station LIMIT ?", [value, limit]).fetchall()
     return [InkUse(*row) for row in rows]
 
@@ -201,7 +204,8 @@ def ink_uses(
 def buckets_of_lot(db: Database, lot: str) -> list[Bucket]:
     """The buckets mixed from a maker's lot, newest first."""
     names = ", ".join(field.name for field in fields(Bucket))
-    rows = db.execute(f"SELECT {names} FROM buckets WHERE lot = ? ORDER BY id DESC LIMIT 500", [lot]).fetchall()
+    noted = f"SELECT {names} FROM buckets WHERE lot = ? AND lot <> ''"
+    rows = db.execute(f"{noted} ORDER BY id DESC LIMIT 500", [lot]).fetchall()
     return [Bucket(*row) for row in rows]
 
 
