@@ -773,6 +773,29 @@ def test_a_swap_takes_the_count_so_far_along(shop: Shop, press: FlaskClient, db:
     assert not any(screens.find(db, code).life.conflict for code in (white, spare, blue)) and not shop_checks.check(db)
 
 
+def test_a_swap_from_a_second_phone_and_for_a_reason_of_its_own(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start").status_code == 303
+    spare = shop.screen(job, 1)
+    press.post("/doing/leave")  # as a phone that did not open the run
+    assert "RIGHT SCREEN" not in press.get(f"/t/{spare}").text
+    swap = press.get(f"/runs/{run}").text.split("<summary>Swap a screen</summary>")[1].split("</details>")[0]
+    assert f'action="/runs/{run}/here"' in swap and "Scan with this phone" in swap
+    assert press.post(f"/runs/{run}/here", data={"entry": fresh()}).status_code == 303
+    assert f'action="/runs/{run}/here"' not in press.get(f"/runs/{run}").text
+    page = press.get(f"/t/{spare}").text
+    assert "RIGHT SCREEN" in page
+    # a keyboard's "go" takes the first button of the form: what is typed stands before the ready-made reasons
+    assert page.index('<input id="why" name="why"') < page.index('<button name="why" value="pinholes">')
+    sent = {"old": white, "new": spare, "head": "1", "seen": "ok"}
+    faulty = post(press, run, "swap", **sent, why="")
+    assert faulty.status_code == 422 and 'id="why-fault"' in faulty.text and "Say why it is swapped" in faulty.text
+    assert screens.find(db, white).life.run == run
+    assert post(press, run, "swap", **sent, why=["ghost image", "pinholes"]).status_code == 303
+    assert [one.values["why"] for one in entries.of(db, "run", run) if one.step == "swap"] == ["ghost image"]
+
+
 def test_a_swap_without_a_count_says_where_the_pieces_go(shop: Shop, press: FlaskClient, db: Database) -> None:
     job = shop.job()
     run, white, _blue = ready_to_print(press, shop, job)

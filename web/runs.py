@@ -80,7 +80,7 @@ WHY_PASSED = (
     N_("lead said so"),
     N_("looked at it: it is fine"),
 )
-WHY_SWAPPED = (N_("pinholes"), N_("torn"), N_("stencil breaks down"), N_("slack"))
+WHY_SWAPPED = tuple(floor.SWAPPED)
 HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
 WHY_CHANGED = (
     N_("colour drifts"),
@@ -289,7 +289,6 @@ def run_page(
         no_more=no_more_asked(plan) if phase != "done" else [],
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
-        why_swapped=WHY_SWAPPED,
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
         leads=actor().leads,
         log=log_lines(log),
@@ -363,6 +362,8 @@ def log(number: int, step: str) -> AnyResponse:
         if step == "sheet":
             form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
+        if step == "swap" and not form.one("why") and not form.one("override"):
+            raise Refused(_("Say why it is swapped: it goes into the log of the screen that comes off."), "why")
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}
@@ -467,7 +468,7 @@ def verdict_page(
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and not free else [],
         why_passed=WHY_PASSED,
-        why_swapped=WHY_SWAPPED,
+        why_swapped=[_(why) for why in WHY_SWAPPED],
         values=values,
         faults=faults,
         cautions=cautions_of(plan),
