@@ -196,16 +196,43 @@ def lefts(plan: pool.Plan, *wants: int) -> list[int]:
     return [day.left for day in plan.of(wants)]
 
 
+def needs(*wanted: tuple[int, date]) -> list[pool.Need]:
+    """Screens for one print each."""
+    return [pool.Need(want, due) for want, due in wanted]
+
+
+def test_the_images_of_one_print_hang_together_by_hand() -> None:
+    """Seven images of one print and six frames: no frame comes back from a print that cannot begin, so that one is
+    short until another frame comes on Thursday. Back two days after the press."""
+    mine = frozenset({0})
+    wanted = [pool.Need(0, TUE, "seven")] * 7
+    supply = [pool.Supply(MON, mine, 6)]
+    assert lefts(pool.Plan(MON, 6, supply, wanted, 2), 0) == [6, -1, -1, -1, -1, -1, -1]
+    late = pool.Plan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2)
+    assert lefts(late, 0) == [6, -1, -1, 0, 0, 7, 7]
+    # a print of one image due on Wednesday goes before the waiting one's last image only where it is due first
+    other = [*wanted, pool.Need(0, WED, "one")]
+    assert lefts(pool.Plan(MON, 3, supply, other, 2), 0) == [6, -1, -2, -2]
+    # two screens of the print that are made already come back with it, not before
+    held = [("seven", pool.Supply(WED, mine, 2))]
+    assert lefts(pool.Plan(MON, 6, supply, wanted, 2, held), 0) == [6, -1, -1, -1, -1, -1, -1]
+    assert lefts(pool.Plan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2, held), 0) == [6, -1, -1, 0, 0, 9, 9]
+    # an image that a later print asks for too keeps its frame until then
+    longer = [pool.Need(0, MON, "first", WED)]
+    assert lefts(pool.Plan(MON, 6, [pool.Supply(MON, mine)], longer, 2), 0) == [0, 0, 0, 0, 1, 1, 1]
+
+
 def test_frames_day_by_day_by_hand() -> None:
     mine = frozenset({0})
     # two free; two screens of Tuesday come back; three images of Wednesday have none
     supply = [pool.Supply(MON, mine, 2), pool.Supply(WED, mine, 2)]
-    soon = pool.Plan(MON, 3, supply, [(0, WED)] * 3, 1)
+    soon = pool.Plan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 1)
     assert [(day.needed, day.back, day.left) for day in soon.of([0])] == [(0, 0, 2), (0, 0, 2), (3, 2, 1), (0, 3, 4)]
-    late = pool.Plan(MON, 3, [pool.Supply(MON, mine, 2), pool.Supply(THU, mine, 2)], [(0, WED)] * 3, 2)
+    supply = [pool.Supply(MON, mine, 2), pool.Supply(THU, mine, 2)]
+    late = pool.Plan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 2)
     assert lefts(late, 0) == [2, 2, -1, 1]  # Tuesday's come back a day too late: one short, and printed on Thursday
     # what is late is wanted today; it takes the first frame that comes back, and that one is back a day later
-    assert lefts(pool.Plan(MON, 2, [pool.Supply(TUE, mine)], [(0, date(2026, 3, 2))], 1), 0) == [-1, 0, 1]
+    assert lefts(pool.Plan(MON, 2, [pool.Supply(TUE, mine)], needs((0, date(2026, 3, 2))), 1), 0) == [-1, 0, 1]
 
 
 def test_a_frame_is_given_out_once_however_many_meshes_it_would_do_for() -> None:
@@ -213,9 +240,9 @@ def test_a_frame_is_given_out_once_however_many_meshes_it_would_do_for() -> None
     the first frame alone, one of them goes without."""
     both, first = frozenset({0, 1}), frozenset({0})
     for wanted in ([(0, MON), (1, MON)], [(0, MON), (1, TUE)], [(1, MON), (0, TUE)]):
-        plan = pool.Plan(MON, 1, [pool.Supply(MON, both), pool.Supply(MON, first)], wanted, 5)
+        plan = pool.Plan(MON, 1, [pool.Supply(MON, both), pool.Supply(MON, first)], needs(*wanted), 5)
         assert lefts(plan, 0, 1)[-1] == 0
-    alone = pool.Plan(MON, 1, [pool.Supply(MON, both)], [(0, MON), (1, MON)], 5)
+    alone = pool.Plan(MON, 1, [pool.Supply(MON, both)], needs((0, MON), (1, MON)), 5)
     assert lefts(alone, 0, 1) == [-1, -1] and lefts(alone, 0) == [0, 0] and lefts(alone, 1) == [-1, -1]
 
 
@@ -223,13 +250,13 @@ def test_a_want_is_given_another_frame_when_that_serves_two() -> None:
     """Monday's want takes one of two kinds that serve two wants each; Tuesday's can only use that very kind."""
     left, right = frozenset({0, 1}), frozenset({0, 2})
     for last in (1, 2):
-        plan = pool.Plan(MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], [(0, MON), (last, TUE)], 5)
+        plan = pool.Plan(MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5)
         assert lefts(plan, 0, 1, 2) == [1, 0]
-        long = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], [(0, MON), (last, TUE)], 5)
+        long = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5)
         assert lefts(long, 0, 1, 2) == [1, 0, 0, 0, 0, 1, 2, 2]  # two frames in all, also once they are back
         # and what comes back on Saturday is the other frame, which is of no use to a want of that day
         again = [(0, MON), (last, TUE), (last, MON + timedelta(days=5))]
-        late = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], again, 5)
+        late = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs(*again), 5)
         assert lefts(late, 0, 1, 2) == [1, 0, 0, 0, 0, -1, 1, 1]
 
 
@@ -240,7 +267,7 @@ def test_no_plan_serves_fewer_than_a_maximum_matching(frames: list[set[int]], wa
     """With frames all there that never come back, as many are served as a maximum matching has edges (SciPy)."""
     days = [MON + timedelta(days=n) for n in range(4)]
     plan = pool.Plan(MON, 3, [pool.Supply(MON, frozenset(serves)) for serves in frames],
-                     [(want, days[day]) for want, day in wants], 99)  # fmt: skip
+                     needs(*((want, days[day]) for want, day in wants)), 99)  # fmt: skip
     most = 0
     if frames and wants:
         edges = csr_matrix(numpy.array([[want in serves for serves in frames] for want, _day in wants], dtype=int))
@@ -600,6 +627,27 @@ def test_an_image_that_one_placement_prints_twice_needs_two_screens(bench: Bench
     bench.made(code, images[:1])
     (mesh,) = bench.ahead().meshes
     assert sum(day.needed for day in mesh.days) == 2  # the other image, and the second screen of this one
+
+
+def test_a_stencil_that_failed_waits_to_be_stripped_and_gives_its_frame_back(bench: Bench) -> None:
+    """One image, one frame whose stencil for it failed at the washout: it is short today, and not once that is off."""
+    (code,) = bench.frames(1, thread_um="48")
+    (image,) = bench.job(1, days=4)
+    bench.made(code, [image], days_ago=1)
+    bench.log(code, "check", 2, result="fault", fault="pinholes")
+    (mesh,) = bench.ahead().meshes
+    assert (mesh.now, mesh.free, mesh.waiting, mesh.short) == (0, 0, 1, None)
+    assert [day.left for day in mesh.days][:6] == [0, 0, 1, 1, 0, 0]  # two days to be stripped and made ready
+
+
+def test_a_print_that_lacks_a_frame_gives_none_back_and_is_no_help_to_itself(bench: Bench) -> None:
+    """Three images on the press date, one made, one frame free: one short, from that day to the last."""
+    made, _free = bench.frames(2, thread_um="48")
+    images = bench.job(3, days=2, art="Heron")
+    bench.made(made, images[:1])
+    (mesh,) = bench.ahead().meshes
+    assert mesh.now == 1 and mesh.short is not None and mesh.short.left == -1
+    assert {day.left for day in mesh.days[2:]} == {-1} and mesh.soon == ()
 
 
 def test_what_helps_names_only_kept_screens_that_would_serve(bench: Bench) -> None:

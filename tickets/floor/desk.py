@@ -253,8 +253,8 @@ class MeshAhead:
     `free` frames are fit for all that is asked of it, but `unmeasured` of these were never measured, and that it is
     enough may rest on so many of them (`rests`); `unknown` ones may be fit, but nobody noted their thread; `slack` ones
     are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
-    did not find, and nobody reckons with them. `needs`: the jobs whose
-    screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
+    did not find, and nobody reckons with them. `now`: those that are free and reckoned with, before any is given out;
+    `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
     fewest. What would help: kept screens not worth keeping, frames to restretch with whatever mesh, frames that come
     free of a run.
     """
@@ -266,6 +266,7 @@ class MeshAhead:
     slack: int
     waiting: int
     missing: int
+    now: int
     days: tuple[pool.Day, ...]
     needs: tuple[tuple[str, str, str, int], ...]
     short: pool.Day | None
@@ -345,7 +346,8 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     back_days = max(1, math.ceil(hours / 24))
     look = _Meshes(db, now, the_spec(db), setting(db, "steps"))
     covered: dict[int, tuple[Wanted, Progress]] = {}  # by screen: the last job that it prints
-    needed: dict[tuple[int, int, int], tuple[Wanted, date]] = {}  # by image, its how-manyeth, want: the first job
+    needed: dict[tuple[int, int, int], tuple[Wanted, date, date]] = {}  # by image, its how-manyeth, want: the first
+    # job, and when the first and the last are due
     times: Counter[tuple[int, int, int]] = Counter()
     for line, asked, progress in lines:
         want, where = look.number(asked), (line.job, line.placement, line.separation)
@@ -355,7 +357,9 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
             assert progress.frame is not None
             covered[progress.frame.screen] = (line, progress)
         else:
-            needed.setdefault((line.separation, nth, want), (line, max(date.fromisoformat(line.due), today)))
+            due = max(date.fromisoformat(line.due), today)
+            first, since, _until = needed.get((line.separation, nth, want), (line, due, due))
+            needed[line.separation, nth, want] = (first, since, due)
     given_back = timedelta(days=back_days)
     soon = [
         (line, frames.like(progress.frame.life), max(date.fromisoformat(line.due), today) + given_back)
@@ -364,31 +368,40 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     ]
     sections = look.sections()
     stock, waiting, counted = _stock(look, sections, covered)
-    reckoned = [(day, frame) for _line, frame, day in soon]
-    reckoned += [(today, frame) for frame in stock] + [(today + given_back, frame) for frame in waiting]
-    wanted = [(want, due) for (*_image, want), (_line, due) in needed.items()]
+    reckoned: list[tuple[tuple[int, int] | None, date, frames.Alike]]
+    reckoned = [((line.job, line.placement), day, frame) for line, frame, day in soon]
+    reckoned += [(None, today, frame) for frame in stock] + [(None, today + given_back, frame) for frame in waiting]
+    wanted = [
+        pool.Need(want, due, (line.job, line.placement), until)
+        for (*_image, want), (line, due, until) in needed.items()
+    ]
 
     def planned(of: Collection[frames.Would]) -> pool.Plan:
-        supply = [pool.Supply(day, look.serves(frame, of), frame.number) for day, frame in reckoned]
-        return pool.Plan(today, days, [one for one in supply if one.serves], wanted, back_days)
+        supply = [(held, pool.Supply(day, look.serves(frame, of), frame.number)) for held, day, frame in reckoned]
+        made = [(held, one) for held, one in supply if one.serves and held is not None]
+        loose = [one for held, one in supply if one.serves and held is None]
+        return pool.Plan(today, days, loose, wanted, back_days, made)
 
     plan = planned(frames.HOPED)
-    unmeasured = any(look.serves(frame, {frames.Would.NOT_MEASURED}) for _day, frame in reckoned)
+    unmeasured = any(look.serves(frame, {frames.Would.NOT_MEASURED}) for _held, _day, frame in reckoned)
     sure = planned({frames.Would.FIT}) if unmeasured else plan
     out = []
     for section, (some, to_come) in zip(sections, counted, strict=True):
         table = plan.of(section)
         needs = Counter(
-            (line.code, line.title, line.due) for (*_image, want), (line, _due) in needed.items() if want in section
+            (line.code, line.title, line.due)
+            for (*_image, want), (line, *_due) in needed.items()
+            if want in section
         )
         short = next((day for day in table if day.left < 0), None)
         mesh = MeshAhead(
-            look.wants[section[0]].mesh, *some, *to_come, tuple(table),
+            look.wants[section[0]].mesh, *some, *to_come, plan.free_now(section), tuple(table),
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
             min(table, key=lambda day: day.left) if short else None,
             0 if short else max(0, -min(day.left for day in sure.of(section))),
         )  # fmt: skip
-        out.append(_helped(look, mesh, section, soon) if short else mesh)
+        free = [one for one in soon if not plan.stuck((one[0].job, one[0].placement))]
+        out.append(_helped(look, mesh, section, free) if short else mesh)
     out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today, not one.rests))
     return Ahead(tuple(out), back_h, make_h, back_days, more)
 
@@ -439,9 +452,9 @@ def _stock(
 
 
 def _best(look: _Meshes, frame: frames.Alike, section: Iterable[int]) -> frames.Would:
-    """How well a frame would serve the works of a mesh: the most exacting counts, since it is what runs short."""
+    """How well a frame would serve the works of a mesh: that counts which it would serve best, as it is given out."""
     order = list(frames.Would)
-    return max((look.would(frame, want) for want in section), key=order.index)
+    return min((look.would(frame, want) for want in section), key=order.index)
 
 
 def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> float | None:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import fmean, median, quantiles
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from tickets.records.refusal import Refused
@@ -195,80 +196,160 @@ class Day:
     left: int
 
 
+class Need(NamedTuple):
+    """A screen that has no frame yet: the want (by number), the day it is due, the print that it is for, and the last
+    day that any print asks for its image (None: that day itself)."""
+
+    want: int
+    due: date
+    print: Hashable = None
+    until: date | None = None
+
+
+Kind = tuple[date, frozenset[int]]
+"""Frames alike: from which day on they can take an image, and the wants that they serve."""
+
+
+class _Given(NamedTuple):
+    """Frames alike that were given to screens alike."""
+
+    print: Hashable
+    want: int
+    until: date
+    day: date
+    kind: Kind
+
+
 class Plan:
     """Frames given out day by day, each to one want, from `today` for so many days.
 
-    `wanted`: (want by number, due day) of each screen that has no frame yet; what is late is wanted today. A frame that
-    printed can carry another image from `back_days` on. The earliest due is served first; a frame that would do for
-    several wants goes where it lets most of them be served (augmenting paths: H. W. Kuhn, The Hungarian Method for the
-    Assignment Problem, 1955). What goes without waits for the next frame.
+    What is late is wanted today. The images of one print hang together: their frames are held until the last of them
+    has its frame, and can carry other images `back_days` after that day (or after the last print that asks for the
+    image). The earliest due is served first; a frame that would do for several wants goes where it lets most of them
+    be served (augmenting paths: H. W. Kuhn, The Hungarian Method for the Assignment Problem, 1955). What goes without
+    waits for the next frame. `held`: frames of a print's screens that are made already, with that print.
     """
 
     def __init__(
-        self, today: date, days: int, supply: Iterable[Supply], wanted: Iterable[tuple[int, date]], back_days: int
+        self,
+        today: date,
+        days: int,
+        supply: Iterable[Supply],
+        wanted: Iterable[Need],
+        back_days: int,
+        held: Iterable[tuple[Hashable, Supply]] = (),
     ) -> None:
         self.days = [today + timedelta(days=number) for number in range(days + 1)]
         self._back = timedelta(days=back_days)
-        self._supply: Counter[tuple[date, frozenset[int]]] = Counter()
+        self._supply: Counter[Kind] = Counter()
         for one in supply:
             self._supply[max(one.day, today), one.serves] += one.number
-        self._due: Counter[tuple[int, date]] = Counter((want, max(day, today)) for want, day in wanted)
+        needs = [
+            Need(want, max(due, today), ("alone", place) if whole is None else whole, until)
+            for place, (want, due, whole, until) in enumerate(wanted)
+        ]
+        self._due = Counter((one.want, one.due) for one in needs)
+        self._without = Counter(one.print for one in needs)
+        waits_for: dict[Hashable, list[Supply]] = {}
+        for whole, one in held:
+            if self._without[whole]:
+                waits_for.setdefault(whole, []).append(one)
+            else:
+                self._supply[max(one.day, today), one.serves] += one.number
         self._free = Counter(self._supply)
-        self._given: Counter[tuple[int, date, tuple[date, frozenset[int]]]] = Counter()
-        waits: Counter[int] = Counter()
+        self._given: Counter[_Given] = Counter()
+        self._printed: dict[Hashable, date] = {}
+        waits: list[Need] = []
         for day in self.days:
-            for want, due in sorted(self._due, key=lambda one: (one[1], one[0])):
-                if due == day:
-                    waits[want] += self._due[want, due]
-            for want in list(waits):  # in the order in which they came to be wanted
-                while waits[want] and self._serve(want, day, set()):
-                    waits[want] -= 1
-            waits += Counter()  # those that are served are forgotten
+            waits += sorted((one for one in needs if one.due == day), key=lambda one: one.want)
+            waits = self._serve_all(waits, day)
+            for whole in [whole for whole, number in self._without.items() if not number]:
+                del self._without[whole]
+                self._print(whole, day, waits_for.pop(whole, []))
 
-    def _serve(self, want: int, day: date, tried: set[tuple[date, frozenset[int]]]) -> bool:
-        """Gives a frame to a want on a day, out of what is free or by giving another want a different one."""
-        fit = [one for one in self._free if one[0] <= day and want in one[1] and one not in tried]
+    def _serve_all(self, waits: Sequence[Need], day: date) -> list[Need]:
+        """Gives frames to what waits, the earliest due first; what goes without."""
+        left: list[Need] = []
+        in_vain: set[int] = set()
+        for one in waits:
+            if one.want in in_vain or not self._serve(one, day, set()):
+                in_vain.add(one.want)
+                left.append(one)
+            else:
+                self._without[one.print] -= 1
+        return left
+
+    def _print(self, whole: Hashable, day: date, made: Iterable[Supply]) -> None:
+        """All images of a print have their frames: they come back, with those that it had before."""
+        self._printed[whole] = day
+        for given, number in self._given.items():
+            if given.print == whole:
+                self._free[self._after(given)] += number
+        for one in made:
+            kind = (max(one.day, day + self._back), one.serves)
+            self._supply[kind] += one.number
+            self._free[kind] += one.number
+
+    def _after(self, given: _Given) -> Kind:
+        """What frames that were given out are once their print is done."""
+        return max(self._printed[given.print], given.until) + self._back, given.kind[1]
+
+    def _serve(self, need: Need, day: date, tried: set[Kind]) -> bool:
+        """Gives a frame to a need on a day, out of what is free or by giving another one a different frame."""
+        fit = [one for one in self._free if one[0] <= day and need.want in one[1] and one not in tried]
         fit.sort(key=lambda one: (len(one[1]), one[0], sorted(one[1])))
         for kind in fit:
             if self._free[kind] > 0:
                 self._free[kind] -= 1
-                self._take(want, day, kind)
+                self._take(need, day, kind)
                 return True
         for kind in fit:
             if kind in tried:
                 continue
             tried.add(kind)
-            for other, when, held in [one for one, number in self._given.items() if one[2] == kind and number]:
-                after = (when + self._back, kind[1])
-                if self._free[after] <= 0:  # it was given out again since
-                    continue
-                self._free[after] -= 1
-                if self._serve(other, when, tried):
-                    self._given[other, when, held] -= 1
-                    self._take(want, day, kind)
+            for given in [one for one, number in self._given.items() if one.kind == kind and number]:
+                if given.print in self._printed:
+                    if self._free[self._after(given)] <= 0:  # it was given out again since
+                        continue
+                    self._free[self._after(given)] -= 1
+                if self._serve(Need(given.want, given.day, given.print, given.until), given.day, tried):
+                    self._given[given] -= 1
+                    self._take(need, day, kind)
                     return True
-                self._free[after] += 1
+                if given.print in self._printed:
+                    self._free[self._after(given)] += 1
         return False
 
-    def _take(self, want: int, day: date, kind: tuple[date, frozenset[int]]) -> None:
-        self._given[want, day, kind] += 1
-        self._free[day + self._back, kind[1]] += 1
+    def _take(self, need: Need, day: date, kind: Kind) -> None:
+        given = _Given(need.print, need.want, max(need.until or need.due, need.due), day, kind)
+        self._given[given] += 1
+        if need.print in self._printed:
+            self._free[self._after(given)] += 1
 
     def of(self, wants: Collection[int]) -> list[Day]:
         """The days of some wants together. A frame that would also do for another want is left for both."""
         mine = frozenset(wants)
         there = Counter({kind: number for kind, number in self._supply.items() if kind[1] & mine})
-        for (_want, day, kind), number in self._given.items():
-            if kind[1] & mine:
-                there[day + self._back, kind[1]] += number
+        for given, number in self._given.items():
+            if given.kind[1] & mine and given.print in self._printed:
+                there[self._after(given)] += number
         found = []
         for day in self.days:
             due = sum(number for (want, when), number in self._due.items() if want in mine and when <= day)
-            given = [(want, kind, number) for (want, when, kind), number in self._given.items() if when <= day]
-            without = due - sum(number for want, _kind, number in given if want in mine)
+            so_far = [(given.want, given.kind, number) for given, number in self._given.items() if given.day <= day]
+            without = due - sum(number for want, _kind, number in so_far if want in mine)
             left = sum(number for kind, number in there.items() if kind[0] <= day)
-            left -= sum(number for _want, kind, number in given if kind[1] & mine)
+            left -= sum(number for _want, kind, number in so_far if kind[1] & mine)
             needed = sum(number for (want, when), number in self._due.items() if want in mine and when == day)
             back = sum(number for kind, number in there.items() if kind[0] == day) if day != self.days[0] else 0
             found.append(Day(day, needed, back, -without if without else left))
         return found
+
+    def stuck(self, whole: Hashable) -> bool:
+        """True for a print that has no frame for one of its images until the last of these days."""
+        return bool(self._without.get(whole))
+
+    def free_now(self, wants: Collection[int]) -> int:
+        """How many frames that would do for some of these wants can take an image today, before any is given out."""
+        mine = frozenset(wants)
+        return sum(number for kind, number in self._supply.items() if kind[0] == self.days[0] and kind[1] & mine)

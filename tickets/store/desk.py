@@ -512,13 +512,16 @@ def frames_alike(
 def frames_given_up(
     db: Database, low_per_cm: float, high_per_cm: float, standing: str, limit: int = 300
 ) -> list[tuple[int, Alike]]:
-    """Screens of a span of counts at a standing that nobody keeps and no open job asks for: (screen, frame)."""
+    """Screens of a span of counts at a standing that nobody keeps and no open job asks for, or whose stencil failed:
+    (screen, frame)."""
     rows = db.execute(
         "SELECT w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w "
         "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? AND json_extract(w.life, '$.decided') <> 'keep' "
         f"AND w.screen NOT IN ({_MISSING}) "
-        "AND NOT EXISTS (SELECT 1 FROM carries c JOIN stations t ON t.separation = c.separation "
-        "JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen AND j.closed_at IS NULL) LIMIT ?",
+        "AND (coalesce(nullif(json_extract(w.life, '$.stencil.check'), ''), "
+        "json_extract(w.life, '$.stencil.washout')) = 'fault' "
+        "OR NOT EXISTS (SELECT 1 FROM carries c JOIN stations t ON t.separation = c.separation "
+        "JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen AND j.closed_at IS NULL)) LIMIT ?",
         [standing, low_per_cm, high_per_cm, limit],
     ).fetchall()
     return [(row[0], Alike(*row[1:])) for row in rows]
