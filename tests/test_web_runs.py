@@ -595,12 +595,19 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     page = press.get(f"/runs/{run}?screen={white}").text
     assert text in page and "then runs short at print order 1" in page
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
-    assert "then runs short at print order 1" in press.get(f"/runs/{run}").text
+    blue = shop.screen(waits, 3)
+    assert post(press, run, "hang", screen=blue, head="3", station="3").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert page.count("these run short then") == 1  # one box, a line for each job
+    lacks = f"print order 1 ({white[:5]}-{white[5:]}), 3 ({blue[:5]}-{blue[5:]})"
+    assert lacks in page and page.count(f'href="/jobs/{waits.code}"') == 1
     for path in ("/screen-room", "/desk"):
         assert re.search(rf"on press for another print:\s*(</\w+>\s*)*run {run}", press.get(path).text), path
-    assert "0 of 2 screens ready, 1 on the way" in press.get(f"/jobs/{waits.code}").text
-    shop.screen(waits, 1)  # a second one: nobody waits
-    assert "runs short" not in press.get(f"/runs/{run}").text
+    assert "0 of 2 screens ready, 2 on the way" in press.get(f"/jobs/{waits.code}").text
+    shop.screen(waits, 1)  # a second one: nobody waits for that
+    assert f"print order 3 ({blue[:5]}" in press.get(f"/runs/{run}").text
+    shop.screen(waits, 3)
+    assert "run short" not in press.get(f"/runs/{run}").text
 
 
 def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop, press: FlaskClient) -> None:
@@ -609,7 +616,7 @@ def test_a_job_that_prints_an_image_on_no_garment_waits_for_no_screen(shop: Shop
     rush = shop.job(title="Rush order")
     run = start_run(press, shop, rush)
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
-    assert "runs short" not in press.get(f"/runs/{run}").text
+    assert "run short" not in press.get(f"/runs/{run}").text
     assert [line.title for line in jobs.wanted(shop.db)] == ["Takes no white", "Rush order", "Rush order"]
 
 

@@ -526,13 +526,16 @@ def idle_of(plan: floor.Plan) -> list[str]:
 
 
 def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
-    """The jobs that run short because their screens hang here."""
-    return [
-        {"screen": screen, "job": one.job, "placement": one.placement, "station": one.station, "run": one.run}
-        for hung in plan.story.hung.values()
-        if (screen := screens.get(g.db, hung.screen)) is not None
-        for one in floor.runs_short(g.db, plan, screen)
-    ]
+    """The jobs that run short because their screens hang here: job, placement, run, and which print orders lack which
+    screens, in words."""
+    found: dict[tuple[int, str, int | None], dict[str, Any]] = {}
+    for _station, hung in sorted(plan.story.hung.items()):
+        screen = screens.get(g.db, hung.screen)
+        for one in floor.runs_short(g.db, plan, screen) if screen else ():
+            line = {"job": one.job, "placement": one.placement, "run": one.run, "lacks": []}
+            key = (one.job.id, one.placement.name, one.run)
+            found.setdefault(key, line)["lacks"].append(f"{one.station} ({shown(screen.code) if screen else '–'})")
+    return list(found.values())
 
 
 def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
