@@ -342,9 +342,12 @@ def m002_who_changed_what(db: Database) -> None:
 
 @migrations()
 def m002_what_is_still_there(db: Database) -> None:
-    """What stands longest at each stage, and the newest stencils with their mesh, each out of an index alone."""
+    """What stands longest at each stage, what is due to be measured, and the newest stencils with their mesh: each out
+    of an index alone."""
     for statement in (
         "CREATE INDEX standings_since ON standings (standing, since)",
+        "DROP INDEX standings_by_tension",
+        "CREATE INDEX standings_by_tension ON standings (tension_at, standing, stencils_since, screen)",
         "CREATE INDEX meshes_by_number ON meshes (screen, number, thread_um)",
         "DROP INDEX stencils_begun",
         "CREATE INDEX stencils_begun ON stencils (begun_at, screen, mesh, count_per_cm, mesh_label)",
