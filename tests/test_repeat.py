@@ -264,6 +264,7 @@ def test_a_screen_that_lacks_its_next_steps_alone_is_no_new_one(standing: str, k
     assert says[0] in said.sentence and says[1] in said.advice and "new one" not in said.advice
     other = replace(unready(standing), last=False)
     assert keys(job(), screens={1: [other]}, frames={1: 0}) == ["repeat-screen-other-later"]
+    assert keys(job(), screens={1: [replace(FIT, verdict=HANGS)]}, frames={1: 0}) == ["repeat-screen-doubt"]
     torn = differing(job(), screens={1: [unready(standing, TORN)]}, frames={1: 0})
     assert [one.key for one in torn] == ["repeat-screen-unfit", "repeat-mesh-none"]
     assert "torn" in say(torn[0].reason).sentence and "not ready" not in say(torn[0].reason).sentence

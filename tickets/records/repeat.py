@@ -375,6 +375,7 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
             key = "repeat-screen-off-press" if off_press else "repeat-screen-under-way"
         elif worst is not None and worst.key in _PASSES:
             key = "repeat-screen-doubt"
+            fit = fit or keys == {"hanging-elsewhere"}
         said_as = level if level in {Level.OK, Level.UNKNOWN} else Level.CAUTION
         yield Difference(key, said_as, {**numbers, "why": _said(worst) if worst else ""}, now.number)
     free = facts.frames.get(now.number)
