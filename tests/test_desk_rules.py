@@ -41,6 +41,7 @@ from tickets.records.refusal import Refused
 from tickets.records.screen import LOGGED_BY_DEFAULT
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, shipped
+from tickets.store import boards as stored_boards
 from tickets.store import desk as store_desk
 from tickets.store import people, runs
 from tickets.store import readings as store_readings
@@ -772,6 +773,21 @@ def test_no_page_of_the_desk_reads_the_whole_log(
     monkeypatch.setattr(store.Connection, "execute", explained)
     assert phone.get(path.format(screen=code, bucket=bucket)).status_code == 200
     assert scanned <= BOUNDED.get(path, set())
+
+
+def test_what_is_counted_after_each_entry_is_read_out_of_indexes_alone(bench: Bench) -> None:
+    """A row of a large shop lies on a page of its own; an index has a hundred side by side (by SQLite’s own plans)."""
+    bench.frames(1)
+    asked: list[str] = []
+    bench.db.conn.set_trace_callback(asked.append)
+    store_desk.begun(bench.db, "2026")
+    store_desk.ended(bench.db, "2026")
+    stored_boards.due_count(bench.db, "tension", "2026", 5)
+    bench.db.conn.set_trace_callback(None)
+    plans = [row[3] for sql in asked for row in bench.db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall()]
+    reads = [plan for plan in plans if plan.startswith(("SEARCH", "SCAN")) and "SUBQUERY" not in plan]
+    assert len(asked) == 3 and len(reads) >= 6
+    assert all("COVERING INDEX" in plan for plan in reads if "(subquery" not in plan), reads
 
 
 # What goes wrong, by hand
