@@ -1312,6 +1312,44 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     assert "3. blue STOP, ΔE 22.90" in before and 'href="#colour"' in before
 
 
+def test_a_finished_run_tells_what_came_up(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """By hand: 3 misprints of ink, 1 of the garment; a bucket, a swap, a stop, a pause, a count crossed out."""
+    sign_in(press, "Cy Marsh")
+    job, bucket = shop.job(), bucket_of(shop, "plastisol ink", "Night blue")
+    run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
+    named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
+    sheet = press.get(f"/runs/{run}/sheet").text
+    assert f"<td>{named}</td>" in sheet and f"<td>{bucket}</td>" not in sheet
+    assert post(press, run, "start").status_code == 303
+    spare = shop.screen(job, 1)
+    sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
+    assert post(press, run, "swap", **sent, good="10", misprinted="1", cause="garment").status_code == 303
+    assert post(press, run, "stop", cause="pinhole", minutes="7").status_code == 303
+    assert post(press, run, "sheet", why="ink flow", **{"s3.bucket": ""}).status_code == 303
+    wrong = fresh()
+    assert press.post(f"/runs/{run}/count", data={"entry": wrong, "good": "500"}).status_code == 303
+    assert post(press, run, "cross-out", crosses=f"{wrong}-1", why="one nought too many").status_code == 303
+    assert post(press, run, "pause", good="5", misprinted="3", cause="ink").status_code == 303
+    for code, station in ((spare, "1"), (blue, "3")):
+        assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "finish", then="strip").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    text, log = text_of(page.split("Log of this run")[0]), text_of(page.split("Log of this run")[1])
+    assert "15 good, 4 misprinted. Misprints: ink 3, garment 1." in text
+    swap = f"screen {white[:5]}-{white[5:]} swapped for {spare[:5]}-{spare[5:]} (pinholes)"
+    change = f"changed: print order 3: Ink bucket: {named} → – (ink flow)"
+    told = [swap, "stopped, pinhole, 7 min", change, "paused, screens off", "went on printing"]
+    places_of = [text.index(one) for one in told]
+    assert places_of == sorted(places_of)
+    assert "Crossed out – Counted, " in log and "– one nought too many" in log
+    assert wrong not in re.sub(r"<[^>]+>", " ", page)  # no entry's id where people read
+    for label in ("from:", "to:", "in:", "sample:"):
+        assert label not in log, label
+
+
 def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:

@@ -10,6 +10,7 @@ from typing import Any
 
 from flask import g
 
+from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import boards, repeats
 from tickets.floor import buckets as floor_buckets
@@ -19,17 +20,18 @@ from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import shown
-from tickets.records.entry import Entry, standing_lines, whole_of
+from tickets.records.entry import Entry, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
+from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.separation import folded
-from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, THEN, Field, Step
+from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 from web.log import seen_at
-from web.support import digit_rows, in_safelight
+from web.support import digit_rows, in_safelight, local_time
 
 CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
@@ -216,10 +218,11 @@ def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
     """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
     names = {station.number: station.separation for station in plan.placement.stations}
     found = lab.kept(plan.story.approved or {}).readings
-    return [
-        (number, names.get(number, ""), f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}")
-        for number, one in sorted(found.items())
-    ]
+    return [(number, names.get(number, ""), _lab_said(one)) for number, one in sorted(found.items())]
+
+
+def _lab_said(one: Lab) -> str:
+    return f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}"
 
 
 def no_more_asked(plan: floor.Plan) -> list[tuple[int, str, screens.Screen | None]]:
@@ -491,23 +494,64 @@ def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
     return found
 
 
+def setting_said(name: str, value: Any) -> str:
+    """A setting as people read it: of a bucket its code as printed and what is in it."""
+    text = str(value or "")
+    if name == "bucket" and text:
+        try:
+            return floor_buckets.named(floor_buckets.find(g.db, text))
+        except Refused:
+            return shown(text)
+    return _(text) if text else "–"
+
+
+def change_said(change: Mapping[str, Any]) -> str:
+    """A change during the run, in words."""
+    name = str(change.get("field") or "")
+    if name:
+        was, now = setting_said(name, change.get("from")), setting_said(name, change.get("to"))
+        return _("{setting}: {was} → {now}").format(setting=field_word(name), was=was, now=now)
+    if change.get("what") == COLOURWAY:
+        return _("goes on with {style}, {colour}").format(
+            style=change.get("garment_style"), colour=change.get("garment_colour")
+        )
+    return str(change.get("what", ""))
+
+
 def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
     """The changes of the run in words: when, where, what, why."""
-    out = []
-    for one in plan.story.changes:
-        name = one.get("field")
-        if name:
-            told = _("{setting}: {was} → {now}").format(
-                setting=field_word(str(name)), was=_(str(one.get("from") or "–")), now=_(str(one.get("to") or "–"))
-            )
-        elif one.get("what") == COLOURWAY:
-            told = _("goes on with {style}, {colour}").format(
-                style=one.get("garment_style"), colour=one.get("garment_colour")
-            )
-        else:
-            told = str(one.get("what", ""))
-        out.append({**one, "told": told})
+    return [{**one, "told": change_said(one)} for one in plan.story.changes]
+
+
+def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
+    """What came up during the run, in its order: stops, swaps, pauses, changes: when, what, with why and a photo."""
+    out: list[dict[str, Any]] = []
+    for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
+        values, said = entry.values, ""
+        if entry.step == "stop":
+            cause = dict(STOP_CAUSES).get(str(values.get("cause")), str(values.get("cause", "")))
+            said = _("stopped") + f", {_(cause)}"
+            if values.get("minutes"):
+                said += f", {values['minutes']:g} min"
+        elif entry.step == "swap":
+            old, new = (shown(str(values.get(name) or "–")) for name in ("old", "new"))
+            said = _("screen {old} swapped for {new}").format(old=old, new=new)
+        elif entry.step == "pause":
+            said = _("paused, screens off")
+        elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
+            said = _("went on printing")
+        elif entry.step == "change":
+            where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
+            said = ": ".join(part for part in (_("changed"), where, change_said(values)) if part)
+        if said:
+            out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
     return out
+
+
+def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
+    """What the misprints were for, the most frequent first: (cause in words, pieces)."""
+    words = dict(STOP_CAUSES)
+    return [(_(words.get(one, one)), many) for one, many in sorted(plan.story.causes.items(), key=lambda one: -one[1])]
 
 
 def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
@@ -574,26 +618,41 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
     numbers = [entry.screen for entry in log if entry.screen is not None]
     codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
-    out = []
-    for entry in log:
-        step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
-        labels = {one.name: _(one.label) for one in step.fields} if step else {}
-        if entry.step == "change":
-            labels |= {"from": _("from"), "to": _("to"), "garment_style": _("garment"), "garment_colour": _("in")}
-        elif entry.step == "approve":
-            labels |= {"sample": _("sample")}
-        told = " · ".join(
-            f"{labels[name]}: {_(str(value)) if value else '–'}"
-            for name, value in {**entry.values}.items()
-            if name in labels and name != "run"
-        )
-        out.append(
-            {
-                "entry": entry,
-                "done": step.done if step else entry.step,
-                "screen": codes.get(entry.screen) if entry.screen is not None else None,
-                "told": told,
-                "crossed": crossed.get(entry.entry),
-            }
-        )
-    return out
+    return [
+        {
+            "entry": entry,
+            "done": _done(entry),
+            "screen": codes.get(entry.screen) if entry.screen is not None else None,
+            "told": _told(entry),
+            "crossed": crossed.get(entry.entry),
+        }
+        for entry in log
+    ]
+
+
+def _done(entry: Entry) -> str:
+    step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
+    return _(step.done) if step else entry.step
+
+
+def _told(entry: Entry) -> str:
+    """What a line of a run's log says beside who, when and what was done."""
+    values, why = entry.values, str(entry.values.get("why") or "")
+    if entry.step == "change":
+        where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
+        return " · ".join(part for part in (where, change_said(values), why) if part)
+    if entry.step == "cross-out":
+        wrong = entries.find(g.db, entry.crosses or "")
+        what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""
+        return " – ".join(part for part in (what, why) if part)
+    said = {**values, **{name: shown(str(values[name])) for name in ("old", "new") if values.get(name)}}
+    step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
+    told = []
+    for one in step.fields if step else ():
+        if said.get(one.name) not in (None, "") and one.name != "run":
+            text = dict(one.choices).get(str(said[one.name]), str(said[one.name]))
+            told.append(f"{_(one.label)}: {_(text)}")
+    if values.get("sample"):
+        told.append(_("Sample: {where}").format(where=values["sample"]))
+    told += [f"{number}. {_lab_said(one)}" for number, one in sorted(lab.kept(values).readings.items())]
+    return " · ".join(told)
