@@ -421,6 +421,23 @@ def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
         assert ["edge not sharp" in text for text in targets] == [one == second, False, False]
 
 
+def test_the_set_up_sheet_says_its_own_target_whole(press: Press):
+    """Also once the run is the target of the next one; what has no place of its own there stands with the note."""
+    order = press.order(job(placement__0__station__0__note="Mix for four hours at most."))
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung, s1__hardness_measured="72", s1__additives="1 % retarder", run__platen="wide")
+    press.approve(first)
+    press.step(first, "use-next-time")
+    press.print_out(first)
+    second = press.set_up(press.again(order), hung, run__platen="narrow")
+    for run, wanted, platen in ((first, False, ""), (second, True, "wide")):
+        sheet = sheets.setup_of(press.db, run, "", press.now)
+        target = " | ".join(sheet.stations[0].target)
+        assert sheet.placement.platen == platen and "Mix for four hours at most." in target
+        for text in ("Squeegee hardness as measured: 72", "Additives: 1 % retarder"):
+            assert (text in target) is wanted
+
+
 def test_two_runs_stand_side_by_side(press: Press, first: Any):
     order, hung, _run = first
     garments = (replace(order.sheet.garments[0], lot="L8"),)

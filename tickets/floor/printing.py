@@ -5,7 +5,7 @@ from __future__ import annotations
 import socket
 import threading
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -311,8 +311,15 @@ def print_job(
     return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
 
 
-def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> JobTicket:
-    """What the ticket of a job says now: its sheet, the screens that carry its images, the target."""
+def job_ticket(
+    db: Database,
+    job: jobs.Saved,
+    address: str,
+    now: datetime,
+    known: Mapping[int, tuple[dict[str, dict[str, str]], str]] | None = None,
+) -> JobTicket:
+    """What the ticket of a job says now: its sheet, the screens that carry its images, the target. `known`: the target
+    of a placement (counted from 1) and where it comes from, where that is not what its next run is to meet."""
     sheet = job.sheet
     carried: dict[Key, list[AssignedScreen]] = {}
     for number in range(1, len(sheet.placements) + 1):
@@ -320,7 +327,7 @@ def job_ticket(db: Database, job: jobs.Saved, address: str, now: datetime) -> Jo
             carried[asked.image.key] = [
                 AssignedScreen(code=one.code, mark=one.life.mark) for one in screens.carrying(db, asked.separation)
             ]
-    aims = _aims(db, job)
+    aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
     said = [say(remark.reason, system) for remark in remarks(sheet, the_spec(db))]
@@ -348,9 +355,12 @@ class _Aims:
     changed: dict[tuple[str, int], str]
 
 
-def _aims(db: Database, job: jobs.Saved) -> _Aims:
+def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dict[str, str]], str]]) -> _Aims:
     aims = _Aims({}, {}, {})
     for number, placement in enumerate(job.sheet.placements, 1):
+        if number in known:
+            aims.targets[placement.name], aims.sources[placement.name] = known[number]
+            continue
         # a run that is not there, to ask what the next one should meet
         next_run = Plan(
             run=runs.Run(0, job.id, job.version, number, 0, "", None, Story()),

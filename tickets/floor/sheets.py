@@ -81,7 +81,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     aim, source = plan.story.sheet.get("target"), str(plan.story.sheet.get("target_from", ""))
     if not aim:
         aim, source = floor_runs.target(db, plan)
-    ticket = printing.job_ticket(db, plan.job, address, now)
+    ticket = printing.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     system = str(setting(db, "units"))
     remarks = []

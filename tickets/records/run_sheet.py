@@ -181,10 +181,14 @@ def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[st
         yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value) is False)
 
 
+_BLADE = ("angle", "length", "pressure", "speed", "hardness_measured", "flood")
+
+
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
     """What the run should meet, a text each: the target where it says something, else the job sheet."""
+    note = row.note if aim.get("note", "") in row.note else aim["note"]  # the row has what has no place of its own too
     if not station.prints:
-        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), row.head, aim.get("note", row.note)]
+        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), row.head, note]
         return tuple(map(with_signs, filter(None, held)))
     blade = aim.get("squeegee") or row.squeegee
     said = [
@@ -192,14 +196,14 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
         row.recipe,
         _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
         _("squeegee {blade}").format(blade=blade) if blade else "",
-        *(f"{field_word(name)}: {aim[name]}" for name in ("angle", "pressure", "speed", "flood") if aim.get(name)),
+        *(f"{field_word(name)}: {aim[name]}" for name in _BLADE if aim.get(name)),
         _("off-contact {distance}").format(distance=aim.get("off_contact") or row.off_contact)
         if aim.get("off_contact") or row.off_contact
         else "",
         row.halftone,
         row.head,
         row.choke,
-        aim.get("note") or row.note,
+        note,
     ]
     return tuple(map(with_signs, filter(None, said)))
 
