@@ -1137,7 +1137,9 @@ def test_a_discharge_station_is_asked_for_its_bucket(
     offered = {station: set(re.findall(rf'name="s{station}\.bucket" value="(\w+)"', page)) for station in (1, 3)}
     assert offered == {1: {right}, 3: {wrong}}
     told = "Print order 1 (discharge): no bucket said: the program cannot see whether it is past its time."
-    assert page.count(told) == 1
+    assert page.count(told) == 1 and 'data-until="s1.bucket"' in page
+    again = post(press, run, "sheet", **{"s1.bucket": right, "s1.strokes": "many"})
+    assert again.status_code == 422 and told not in again.text  # it is chosen, though the sheet is not taken yet
     assert post(press, run, "sheet").status_code == 303
     assert press.get(f"/runs/{run}").text.count(told) == 1  # before the approval too
     assert post(press, run, "sheet", **{"s1.bucket": right}).status_code == 303
@@ -1310,6 +1312,21 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     assert post(press, run, "start").status_code == 303
     before = press.get(f"/runs/{run}").text.split(f"/runs/{run}/count")[0]
     assert "3. blue STOP, ΔE 22.90" in before and 'href="#colour"' in before
+
+
+def test_a_faulty_photo_and_faulty_readings_are_said_together(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    assert post(press, run, "sheet").status_code == 303
+    sent = {"approved_by": "Cy Marsh", "approved_as": "press", "picture": (BytesIO(b"no picture"), "x.jpg")}
+    answer = post(press, run, "approve", **sent, **{"lab.1": "52 red", "lab.3": "30 2 -40"})
+    assert answer.status_code == 422
+    form_of_approval = answer.text.split(f'action="/runs/{run}/approve"')[1].split("</form>")[0]
+    assert 'id="picture-fault"' in form_of_approval and "Three numbers are needed" in form_of_approval
+    assert 'value="30 2 -40"' in form_of_approval
+    sent["picture"] = (BytesIO(b"no picture"), "x.jpg")
+    answer = post(press, run, "approve", **sent, **{"lab.3": "30 2 -40"})  # what is typed stays in sight
+    folds = re.findall(r"<details( open)?><summary>Colour readings", answer.text)
+    assert answer.status_code == 422 and folds == [" open"]
 
 
 def test_a_finished_run_tells_what_came_up(

@@ -18,7 +18,7 @@ from tickets.records import lab, setup
 from tickets.records.checks import AtPress
 from tickets.records.code import shown
 from tickets.records.person import NOBODY_PASSES, may_pass
-from tickets.records.refusal import Clash, NotFound, Refused
+from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import THEN
@@ -361,8 +361,12 @@ def log(number: int, step: str) -> AnyResponse:
             confirm()
         if step in ("approve", "sheet"):
             box, name = ("picture", "photo") if step == "approve" else ("panel_photo", "panel")
-            if (picture := sent_pictures.take(box)) is not None:
-                form = Form({**form.sent, name: [picture]})
+            try:
+                if (picture := sent_pictures.take(box)) is not None:
+                    form = Form({**form.sent, name: [picture]})
+            except Refused as refused:
+                refused.faults += tuple(_reading_faults(form))  # all that is wrong, together
+                raise
         if step == "sheet":
             form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
@@ -383,6 +387,15 @@ def log(number: int, step: str) -> AnyResponse:
     if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
+
+
+def _reading_faults(form: Form) -> list[Fault]:
+    """What is wrong with the colour readings of a form, to be said together with what is wrong with its picture."""
+    try:
+        lab.read(form.sent)
+    except Refused as refused:
+        return list(refused.faults)
+    return []
 
 
 def _say_why(number: int, form: Form) -> None:

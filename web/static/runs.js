@@ -24,3 +24,9 @@ document.addEventListener("input", (event) => {
     (text, name) => text.replace(`{${name}}`, Number(sum.dataset[name]) + typed(form, name)), sum.dataset.said);
   sum.textContent = told;
 });
+
+// A bucket that is chosen is said: the line that asks for it goes.
+document.addEventListener("change", (event) => {
+  const line = document.querySelector(`[data-until="${CSS.escape(event.target.name || "")}"]`);
+  if (line) line.hidden = Boolean(event.target.value);
+});
