@@ -707,6 +707,12 @@ def test_the_demo_shows_what_would_help_a_mesh_that_runs_short(demo_phone: Flask
     assert "to be restretched: give " in section
     assert f"is free after {soon.title}" in section and "too late, unless it is printed earlier" in section
     assert str(strip.one.code) in demo_phone.get("/desk/kept?strip=1").text
+    days = (mesh.short.day - NOW.date()).days if mesh.short else 0
+    for choice in (3, 7, 14, 30):  # the desk itself says so first, as far as it looks ahead
+        for path in (f"/desk?days={choice}", f"/desk?days={choice}&print=1"):
+            page = demo_phone.get(path).text
+            assert ("195/in · 55 µm:</strong> ✕ 1 frame short on" in page) == (choice >= days), path
+    assert "Enough frames for the jobs of these days." in demo_phone.get("/desk?days=3").text
 
 
 def test_the_demos_bucket_of_white_leads_to_its_runs_and_jobs_and_back(

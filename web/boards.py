@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
+from tickets.floor import desk as floor_desk
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import learning
 from tickets.records.frames import Has, Progress, Serves
@@ -259,6 +260,7 @@ def desk() -> Response:
         "boards/desk.html",
         more=DESK_PAGES[1:],
         desk=floor.desk(g.db, g.now, days),
+        shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
         near=learning.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),
         times_off=learning.every_set_time_off(g.db, g.now),

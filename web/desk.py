@@ -23,7 +23,7 @@ from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts
-from web.boards import DESK_PAGES, due_words
+from web.boards import DAYS, DESK_PAGES, due_words
 from web.charts import Axis, Level, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
@@ -52,10 +52,13 @@ def desk_page(template: str, status: int = 200, **values: Any) -> Response:
 @bp.get("/desk/short")
 def short() -> Response:
     """Frames by mesh against what the coming jobs want, day by day; what would help."""
+    asked = request.args.get("days", "")
+    days = int(asked) if asked.isdecimal() and int(asked) in DAYS else floor.AHEAD_DAYS
     return desk_page(
         "short.html",
-        ahead=floor.ahead(g.db, g.now),
-        days=floor.AHEAD_DAYS,
+        ahead=floor.ahead(g.db, g.now, days),
+        days=days,
+        choices=DAYS,
         span_words=span_words,
         idle_words=idle_words,
         due_words=due_words,
