@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from html import unescape
 from typing import Any
 
 import pytest
@@ -142,7 +143,17 @@ def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db
     number = row_of(db, "tension-spread", work="halftone")
     assert phone.post(f"/spec/{number}/withdraw").status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == 5  # the general row speaks again
-    assert "withdrawn" in text_of(phone.get(f"/spec/{number}").text)
+    page = phone.get(f"/spec/{number}").text
+    assert "withdrawn" in text_of(page)
+    row = next(one for one in rows.rows(db) if one.id == number)
+    (back,) = re.findall(r'<form method="post" action="/spec/(\d+)">(<input type="hidden".*?)</form>', page)
+    assert re.search(rf'<li><a href="/spec/{back[0]}"><span class="value">withdrawn', phone.get("/spec").text)
+    assert "by Di Novak" in phone.get("/spec").text.split("withdrawn</span>")[1].split("</li>")[0]
+    sent = {name: unescape(value) for name, value in re.findall(r'name="([^"]+)" value="([^"]*)"', back[1])}
+    assert phone.post(f"/spec/{back[0]}", data=sent).status_code == 303  # one tap sets it again
+    now = the_spec(db).rows
+    assert [one.value for one in now if one.identity == row.identity] == [row.value]
+    assert "withdrawn" not in phone.get("/spec").text
     assert phone.post(f"/spec/{number}", data={"value": "3", "value.unit": "N/cm", "source": "back"}).status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == 3
 

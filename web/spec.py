@@ -316,8 +316,12 @@ def limits() -> Response:
     ]
     for found in by_key.values():
         found.sort(key=_order)
+    withdrawn: dict[str, list[tuple[Shown, str]]] = {}
+    for row, was in rules.withdrawn(rows.rows(g.db)):
+        withdrawn.setdefault(row.key, []).append((_shown(row, names), _shown(was, names).value))
     return page(
         "spec/limits.html",
+        withdrawn=withdrawn,
         groups=groups,
         by_key=by_key,
         words=WORDS,
@@ -367,12 +371,20 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         row=now,
         shown=_shown(now, names),
         history=[_shown(one, names) for one in history],
+        before=_before(history, names),
         title=_(WORDS.get(asked.key, asked.key)),
         values={"value": value, "value.unit": unit, "source": "", **sent},
         units=_units(now.unit),
         faults=faults_by_field(refused),
         disagree=asked.key in DISAGREE,
     )
+
+
+def _before(history: Sequence[Row], names: Mapping[int, str]) -> list[tuple[Shown, tuple[str, str]]]:
+    """What a limit was before, each value once, the newest first: to be set again as it was."""
+    earlier = {one.value: one for one in reversed(history) if one.value is not None and one.value != history[0].value}
+    newest = sorted(earlier.values(), key=lambda one: -one.id)
+    return [(_shown(one, names), _as_typed(one)) for one in newest]
 
 
 def _as_typed(row: Row) -> tuple[str, str]:
@@ -412,7 +424,7 @@ def withdraw(number: int) -> AnyResponse:
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
     except Refused as refused:
         return _limit_page(number, refused)
-    return redirect(f"/spec#{was.key}", code=303)
+    return redirect(f"/spec/{number}", code=303)  # where it can be set again
 
 
 def _add(row: Row, newest: Row | None = None) -> None:

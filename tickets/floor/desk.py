@@ -250,13 +250,13 @@ class Soon:
 class MeshAhead:
     """One mesh in the days to come.
 
-    `free` frames are fit for all that is asked of it, but `unmeasured` of these were never measured, and that it is
-    enough may rest on so many of them (`rests`); `unknown` ones may be fit, but nobody noted their thread; `slack` ones
-    are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
+    `free` frames are fit for some of what is asked of it, but `unmeasured` of these were never measured, and that it
+    is enough may rest on so many of them (`rests`); `unknown` ones may be fit, but nobody noted their thread; `slack`
+    ones are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
     did not find, and nobody reckons with them. `now`: those that are free and reckoned with, before any is given out;
-    `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None: enough), `worst` the day with
-    fewest. What would help: kept screens not worth keeping, frames to restretch with whatever mesh, frames that come
-    free of a run.
+    `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None:
+    enough), `worst` the day with fewest. What would help: kept screens not worth keeping, frames to restretch with
+    whatever mesh, frames that come free of a run.
     """
 
     mesh: str

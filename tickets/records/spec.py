@@ -160,6 +160,17 @@ def facts_of(**known: Any) -> dict[str, Any]:
     return {name: value for name, value in known.items() if value not in (None, "")}
 
 
+def withdrawn(rows: Iterable[Row]) -> list[tuple[Row, Row]]:
+    """The limits that count no more: the row that withdrew each, and the last one with a value."""
+    latest: dict[tuple[str, frozenset[tuple[str, Any]]], Row] = {}
+    valued = dict(latest)
+    for row in rows:
+        latest[row.identity] = row
+        if row.value is not None:
+            valued[row.identity] = row
+    return [(row, valued[row.identity]) for row in latest.values() if row.value is None and row.identity in valued]
+
+
 def history(rows: Sequence[Row], identity: tuple[str, frozenset[tuple[str, Any]]]) -> list[Row]:
     """What a row has been, newest first."""
     return [row for row in reversed(rows) if row.identity == identity]
