@@ -6,6 +6,7 @@ import hashlib
 import re
 import secrets
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
@@ -197,6 +198,8 @@ def fresh_secret() -> bool:
 def set_doing(task: dict[str, Any]) -> None:
     """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
     floor_people.set_doing(g.db, g.token, task)
+    if g.sign_in is not None:  # the page of this answer has the band of now
+        g.sign_in = replace(g.sign_in, doing=task)
 
 
 # -- forms
