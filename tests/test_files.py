@@ -9,7 +9,6 @@ import re
 import secrets
 import shutil
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -20,7 +19,7 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.floor import exports, frame_list, printing, screens, shop, trace
+from tickets.floor import exports, frame_list, posting, printing, screens, shop, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form
 from tickets.records import job as job_rules
@@ -281,6 +280,43 @@ def rebuilt(files: Mapping[str, list[dict[str, Any]]], job: str, version: int) -
     return job_rules.read(data)
 
 
+WHOLE = {
+    "title": "Told anew", "customer": "Marsh Lane Players", "due": "2031-04-02", "reference": "=MLP-7",
+    "art": {"name": "Reeds", "revision": "C"},
+    "garment": [
+        {"style": "Tee 150", "colour": "navy", "pieces": 40, "lot": "0815",
+         "fibre": {"cotton": 62.5, "polyester": 37.5}},
+        {"style": "Romper", "colour": "white", "pieces": 7, "fibre": {"cotton": 100}, "infant": True},
+    ],
+    "placement": [
+        {
+            "name": "front", "width": "11.5 in", "height": "300 mm", "from": "collar seam, 80 mm", "platen": "standard",
+            "station": [
+                {"does": "print", "separation": "grain", "colour": "grey", "ink": "water-base", "head": 2,
+                 "mesh": {"count": "110/cm", "thread": "34 um"}, "series": "Aqua", "reference": "house book p. 9",
+                 "strokes": 2, "coverage": "18.5 %", "halftone": {"ruling": "55 /in", "angle": "22.5 deg"},
+                 "flood": "light", "choke": "0.3 mm", "off_contact": "1.5 mm", "flake": "12 um", "note": "wet on wet",
+                 "squeegee": {"hardness": "70/90/70", "angle": "15 deg", "edge": "square", "length": "360 mm",
+                              "pressure": "firm", "speed": "mark 4"},
+                 "recipe": {"base": 940, "violet": 60.5}},
+                {"does": "flash", "time": "6 s", "surface": "105 degC"},
+                {"does": "cool", "time": "4 s"},
+                {"does": "print", "colour": "gold", "ink": "plastisol", "mesh": {"count": "86/in"}, "revolution": 2},
+            ],
+            "dryer": {"belt_speed": "1.5 m/min", "set": "190 degC", "garment_peak": "160 degC", "hold": "60 s"},
+        },
+        {"name": "nape", "width": "60 mm", "art": {"name": "Reeds, small", "revision": "A"}, "same_image": True,
+         "station": [{"does": "print", "colour": "gold", "ink": "plastisol", "mesh": {"count": "90/cm"}}]},
+    ],
+    "colourway": [
+        {"garment": {"style": "Romper", "colour": "white"},
+         "inks": {"grain": {"colour": "sand", "ink": "water-base", "series": "Aqua 2", "reference": "p. 2"},
+                  "gold": False}},
+    ],
+}  # fmt: skip
+"""A sheet that says everything that a sheet can say."""
+
+
 def test_every_version_of_every_job_can_be_put_together_from_its_files(demo_folder: Path, tmp_path: Path) -> None:
     """The plain data of a sheet, read back out of the files of its parts, is the sheet that the shop holds."""
     folder = shutil.copytree(demo_folder, tmp_path / "copy")
@@ -291,7 +327,7 @@ def test_every_version_of_every_job_can_be_put_together_from_its_files(demo_fold
         jobs.get(db, n) for n in jobs.every_number(db) if not told(db, f"SELECT 1 FROM runs WHERE job = {n}")
     )
     assert changed is not None
-    sheet = replace(changed.sheet, title="Told anew", garments=(replace(changed.sheet.garments[0], pieces=7),))
+    sheet = job_rules.read(WHOLE)
     floor_jobs.change(db, Actor(me.id, me.name, me.role), changed, sheet, post=secrets.token_hex(12), now=NOW)
     names = ("job_versions", "job_garments", "job_placements", "job_stations", "job_colourways")
     files = {name: lines_of(phone, name) for name in names}
@@ -409,7 +445,6 @@ def test_no_number_of_the_log_is_left_without_the_file_that_explains_it(demo_fol
             assert set(reason.get("spec") or ()) <= limits
             ruled += len(reason.get("spec") or ())
         assert row.get("run") is None or row["run"] in runs
-        assert "person" not in (row.get("override") or {})
     assert named > 20 and ruled > 20
     for row in lines_of(phone, "stencils"):
         assert [images[number] for number in row["separations"]] == row["images"]
@@ -418,6 +453,20 @@ def test_no_number_of_the_log_is_left_without_the_file_that_explains_it(demo_fol
     }
     assert "“separations”" in about["separations"] and "“separations”" in about["separations_seen"]
     assert "“limits”" in about["verdict"] and all(about.values())
+
+
+def test_who_went_past_a_verdict_is_named_and_not_numbered(demo_folder: Path, tmp_path: Path) -> None:
+    folder = shutil.copytree(demo_folder, tmp_path / "copy")
+    phone, db = at_the_desk(folder), store.connect(folder)
+    person = people.find(db, "Cy Marsh")
+    assert person is not None
+    me = Actor(person.id, person.name, person.role)
+    past = {"who": me.name, "person": me.id, "why": "the press waits", "causes": ["not-ready"]}
+    entry = screens.line(me, "note", NOW, NOW, {"note": "gone past"}, override=past, screen=1)
+    with store.writing(db):
+        posting.write(db, posting.numbered(secrets.token_hex(12), [entry]))
+    row = lines_of(phone, "entries")[-1]
+    assert row["override"] == {"who": "Cy Marsh", "why": "the press waits", "causes": ["not-ready"]}
 
 
 def test_what_a_set_up_sheet_says_of_the_whole_run_is_taken_along(demo_folder: Path) -> None:
