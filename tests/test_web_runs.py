@@ -14,6 +14,7 @@ import pytest
 from flask.testing import FlaskClient
 from PIL import Image
 from sqlite_utils import Database
+from test_web_base import AXE
 
 from tickets.calculator.verdict import Level
 from tickets.floor import buckets, places, screens
@@ -1452,6 +1453,8 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
 def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], press: FlaskClient
 ) -> None:
+    from axe_playwright_python.sync_playwright import Axe
+
     ways = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"white": False}}]
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(seven_stations(colourway=ways))], post=fresh(), now=NOW)
     job = floor_jobs.find(shop.db, code)
@@ -1473,6 +1476,17 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
         assert max(box["y"] + box["height"] for box in boxes) <= 740, boxes
         assert boxes[-1]["y"] == max(box["y"] for box in boxes)  # the end of the run is the last of them
         assert phone.locator("h2", has_text="Print order").bounding_box()["y"] > boxes[-1]["y"]
+        for width in (360, 1280):
+            phone.set_viewport_size({"width": width, "height": 740})
+            phone.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
+            assert phone.evaluate("document.documentElement.scrollWidth") <= width
+            found = Axe().run(phone, options=AXE).response["violations"]
+            assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
+        if dark_view:
+            shot = Image.open(BytesIO(phone.screenshot(full_page=True))).convert("RGB")
+            assert shot.getchannel("B").getextrema() == (0, 0)
+        phone.set_viewport_size({"width": 360, "height": 740})
+        phone.reload()
     phone.locator("summary", has_text="The press stopped").tap()
     phone.locator("form[action$='/stop'] label.tile", has_text="pinhole").tap()
     with phone.expect_navigation():
