@@ -709,7 +709,7 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     assert post(press, second, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
     assert f"/runs/{second}/comparison" in press.get(f"/runs/{second}").text
     page = press.get(f"/runs/{second}/comparison").text
-    assert "(+5)" in page and "(-1)" in page and "2 settings differ" not in page
+    assert "(+5)" in page and "(−1)" in page and "2 settings differ" not in page
     assert "Nothing to compare with" in press.get(f"/runs/{run}/comparison").text
 
 
@@ -1359,7 +1359,7 @@ def test_a_finished_run_tells_what_came_up(
     assert "15 good, 4 misprinted. Misprints: ink 3, garment 1." in text
     swap = f"screen {white[:5]}-{white[5:]} swapped for {spare[:5]}-{spare[5:]} (pinholes)"
     change = f"changed: print order 3: Ink bucket: {named} → – (ink flow)"
-    told = [swap, "stopped, pinhole, 7 min", change, "paused, screens off", "went on printing"]
+    told = [swap, "stopped, pinhole, 7 min", change, "paused, all screens taken off", "went on printing"]
     places_of = [text.index(one) for one in told]
     assert places_of == sorted(places_of)
     assert "Crossed out – Counted, " in log and "– one nought too many" in log

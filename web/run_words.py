@@ -537,7 +537,7 @@ def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
             old, new = (shown(str(values.get(name) or "–")) for name in ("old", "new"))
             said = _("screen {old} swapped for {new}").format(old=old, new=new)
         elif entry.step == "pause":
-            said = _("paused, screens off")
+            said = _("paused, all screens taken off")
         elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
             said = _("went on printing")
         elif entry.step == "change":
