@@ -369,7 +369,7 @@ def test_faults_of_several_files_are_said_together_and_nothing_is_entered(ticket
     refused(tickets("job", "add", "no-such-file.toml"), "no-such-file.toml")
 
 
-def test_a_run_from_a_script(tickets: Tickets) -> None:
+def test_a_run_from_a_script(tickets: Tickets, tmp_path: Path) -> None:
     (job,) = made(tickets("job", "add", SAMPLES / "taverna-tote.toml", "--json"))
     press = made(tickets("place", "add", "Carousel", "--kind", "press", "--heads", "6", "--json"))[0]
     assert press["heads"] == 6
@@ -391,6 +391,12 @@ def test_a_run_from_a_script(tickets: Tickets) -> None:
     refused(tickets("run", "log", run, "sheet", "--s1.bogus", "7"), "off_contact")
     approve = ("--approved_by", "Cy Marsh", "--approved_as", "press")
     made(tickets("run", "log", run, "sheet", "--s1.off-contact", "2 mm", "--json"))
+    paper = tmp_path / "sheet.pdf"
+    assert made(tickets("print", "run", run, "--out", paper, "--anyway", "--json"))["printed"]
+    document = pypdfium2.PdfDocument(paper)
+    assert "2 mm" in document[0].get_textpage().get_text_range()
+    document.close()
+    refused(tickets("print", "run", run, "--what", "customer", "--out", paper), "No earlier approved run")
     for step in (("approve", *approve), ("start",), ("count", "--good", "40"), ("finish", "--then", "keep")):
         made(tickets("run", "log", run, *step, "--json"))
     assert made(tickets("run", "list", "--json")) == []

@@ -1823,6 +1823,46 @@ def print_job(
         _write_pdf(out, as_json, lambda: printing.print_job(db, actor, code, paper=size, anyway=anyway, now=_now()))
 
 
+@command(
+    paper,
+    "run",
+    N_("The papers of a run: its set-up sheet, or how it compares with the print before it."),
+    _OUT,
+    option(
+        "--what",
+        default="set-up",
+        show_default=True,
+        type=click.Choice(["set-up", "comparison", "customer"]),
+        help=N_("The sheet, the comparison, or the customer's copy of it."),
+    ),
+    option("--paper", "size", default="A4", show_default=True, help=N_("A4 or Letter.")),
+    _ANYWAY,
+    _BY,
+    _JSON,
+)
+@click.argument("number", type=click.IntRange(0, _MOST))
+def print_run(
+    number: int, out: Path, what: str, size: str, anyway: bool, by: str | None, as_json: bool, folder: Path | None
+) -> None:
+    from tickets.floor import sheets
+
+    with _shop(folder) as db:
+        actor = _actor(db, by)
+        if what == "set-up":
+            _write_pdf(
+                out, as_json, lambda: sheets.print_setup(db, actor, number, paper=size, anyway=anyway, now=_now())
+            )
+            return
+        customer = what == "customer"
+        _write_pdf(
+            out,
+            as_json,
+            lambda: sheets.print_comparison(
+                db, actor, number, for_customer=customer, paper=size, anyway=anyway, now=_now()
+            ),
+        )
+
+
 def _print_one(kind: str, label: str, about: str) -> None:
     @command(
         paper,
