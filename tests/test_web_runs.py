@@ -1337,6 +1337,8 @@ def test_a_finished_run_tells_what_came_up(
     sign_in(press, "Cy Marsh")
     job, bucket = shop.job(), bucket_of(shop, "plastisol ink", "Night blue")
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
+    other, _white, _blue = ready_to_print(press, shop, shop.job(title="Other tees"), **{"s3.strokes": "2"})
+    assert "Set-up noted – 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text
     assert f"<td>{named}</td>" in sheet and f"<td>{bucket}</td>" not in sheet
@@ -1362,6 +1364,7 @@ def test_a_finished_run_tells_what_came_up(
     told = [swap, "stopped, pinhole, 7 min", change, "paused, all screens taken off", "went on printing"]
     places_of = [text.index(one) for one in told]
     assert places_of == sorted(places_of)
+    assert "Set-up noted – as the target" in log
     assert "Crossed out – Counted, " in log and "– one nought too many" in log
     assert wrong not in re.sub(r"<[^>]+>", " ", page)  # no entry's id where people read
     for label in ("from:", "to:", "in:", "sample:"):

@@ -471,6 +471,10 @@ def part_named(plan: floor.Plan, key: str) -> str:
     return _("the whole run") if key == setup.RUN else key
 
 
+def _otherwise(key: str, name: str, was: str, now: str) -> str:
+    return f"{_('the whole run') if key == setup.RUN else key}, {field_word(name)}: {was} → {_(now)}"
+
+
 def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
     """What is set otherwise than the target now, in words: where, setting, target, as run; `change`: since the
     approval (what was approved, when and why it was last changed)."""
@@ -641,6 +645,8 @@ def _told(entry: Entry) -> str:
     if entry.step == "change":
         where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
         return " · ".join(part for part in (where, change_said(values), why) if part)
+    if entry.step == "sheet":
+        return " · ".join(_otherwise(*one) for one in setup.differences(values)) or _("as the target")
     if entry.step == "cross-out":
         wrong = entries.find(g.db, entry.crosses or "")
         what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""
