@@ -1453,6 +1453,22 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
 
 
 @pytest.mark.browser
+def test_the_line_that_asks_for_a_bucket_goes_once_one_is_chosen(
+    phone: Any, server: str, shop: Shop, press: FlaskClient, sign_in: Any, sign_in_page: Callable[[Any, str], None]
+) -> None:
+    bucket_of(shop, "discharge ink", "Clear base")
+    run = hang_discharge(sign_in(press, "Cy Marsh"), shop, discharge_job(shop))
+    sign_in_page(phone, "Bo Lind")
+    phone.goto(f"/runs/{run}")
+    asks = phone.get_by_text("no bucket said")
+    assert asks.is_visible()
+    phone.locator("label.tile", has_text="Clear base").first.tap()
+    assert not asks.is_visible()
+    phone.locator("[role=group][aria-label='Ink bucket'] label.tile", has_text="not said").first.tap()
+    assert asks.is_visible()
+
+
+@pytest.mark.browser
 def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], press: FlaskClient
 ) -> None:
