@@ -916,6 +916,22 @@ def test_the_pool_by_hand(
     assert "none left it" in page and "6, the first since" in page and "still are" in page
 
 
+def test_a_pool_out_of_the_newest_part_of_the_log_misses_nothing_that_ended_since(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a log that is too full the newest three stencils are read: the last 48 h, with three on since 48, 47 and 46 h.
+    Six older ones were stripped 30, 28, ... 20 h ago: they took a frame for 18, 20, ... 28 h of the 48."""
+    monkeypatch.setattr(store_desk, "MOST", 3)
+    codes = bench.frames(9, days_ago=11, thread_um="48")
+    for place, code in enumerate(codes[:6]):
+        bench.log(code, "coat", 240)
+        bench.log(code, "strip", 30 - 2 * place)
+    for place, code in enumerate(codes[6:]):
+        bench.log(code, "coat", 48 - place)
+    (mesh,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    assert mesh.needed == pytest.approx((48 + 47 + 46 + 18 + 20 + 22 + 24 + 26 + 28) / 48)
+
+
 def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
     bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:

@@ -16,11 +16,12 @@ from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Run
 
 from tickets import store
-from tickets.floor import jobs, runs, screens, shop
+from tickets.floor import desk, jobs, runs, screens, shop
 from tickets.floor.posting import Worse, form
 from tickets.records import job as sheets
 from tickets.records.refusal import Clash, NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
+from tickets.store import desk as store_desk
 from tickets.store import entries
 
 
@@ -28,7 +29,7 @@ def faults(made: SimulatedShop) -> str:
     return "\n".join(made.faults[:40])
 
 
-def test_three_weeks(tmp_path: Path) -> None:
+def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     made = SimulatedShop(tmp_path, seed=7)
     made.live(21)
     made.prove_month()
@@ -37,6 +38,10 @@ def test_three_weeks(tmp_path: Path) -> None:
     assert not made.faults, faults(made)
     seen = {stage for stage, (_said, really) in pool.items() if really > 20 * LEAST}  # far beyond what is let through
     assert {"coated", "degreased", "exposed", "kept", "on press", "ready", "stripped", "to check"} <= seen
+    monkeypatch.setattr(store_desk, "MOST", 50)  # as in a log so full that only its newest part is read
+    assert desk.pool_of(made.db, made.now, 30).days < 10
+    made.prove_little()
+    assert not made.faults, faults(made)
     for what in (
         "scanned twice", "asked", "typed late", "crossed out", "repeat by its approved run", "paused",
         "colourway changed", "photo at approval", "colour read at approval", "ganged", "spare", "stock-take",

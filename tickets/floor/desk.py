@@ -60,11 +60,13 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
         for name in map(str, Standing)
         if name not in _NO_STAY
     ]
-    begun, ended = desk.begun(db, since), desk.ended(db, since)
+    begun = desk.begun(db, since, desk.MOST)
     reach = days / 1.0
     if begun:
         # a young log, or one so full that only its newest part was read, must not water down the rate
         reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
+    start = now - timedelta(days=reach)
+    ended = desk.ended(db, stamp(start), 2 * desk.MOST)  # more may have ended in that time than were begun
     stock: dict[desk.OfMesh, pool.Stock] = {}
     taken: Counter[desk.OfMesh] = Counter(dict(desk.taken_besides(db)))
     for standing, mesh, here, gone in desk.frames_by_mesh(db):
@@ -72,7 +74,6 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
             taken[mesh] += here + gone
         if standing not in _NOT_IN_SERVICE and mesh[0]:
             stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here, here if standing in STENCIL_ON else 0, gone)
-    start = now - timedelta(days=reach)
     given_up = desk.given_up(db, stamp(start))
     labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
     names, also = _mesh_names(db, stock, [*taken, *labels, *(mesh for mesh, _at in given_up)], labels)
