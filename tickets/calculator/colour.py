@@ -92,9 +92,5 @@ phrases(
             N_("The colour of this print was not measured."),
             N_("Hold the print against the approved one."),
         ),
-        "colour-first-not-measured": (
-            N_("The approved print before it was not measured: this reading starts the comparison."),
-            N_("Hold the print against the approved one."),
-        ),
     }
 )

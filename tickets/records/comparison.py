@@ -13,7 +13,7 @@ from typing import Any
 from tickets.calculator import colour as colour_rules
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
-from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import lab
 from tickets.records.as_run import (
     FIELDS,
@@ -31,6 +31,7 @@ from tickets.records.as_run import (
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec, facts_of
+from tickets.words import N_
 from tickets.words import gettext as _
 
 INTERNAL = frozenset({"note", "bucket", "screen"})
@@ -311,6 +312,16 @@ def judge_colour(
     difference = colour_rules.delta_e_2000(one, other)
     rows = (warn.row, fail.row)
     return difference, judge(colour_rules.judge(difference, warn=warn.value, fail=fail.value, spec=rows))
+
+
+phrases(
+    {
+        "colour-first-not-measured": (
+            N_("The approved print before it was not measured: this reading starts the comparison."),
+            N_("Hold the print against the approved one."),
+        ),
+    }
+)
 
 
 def _colour(read: ColourOf, title: str) -> Line:
