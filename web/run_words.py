@@ -106,19 +106,17 @@ def _way_now(plan: floor.Plan) -> Colourway | None:
     return plan.job.sheet.colourway_of(garment) if garment else None
 
 
-def ink_said(ink: Ink) -> str:
-    """An ink in words."""
-    return ", ".join(part for part in (ink.colour, _(ink.kind), ink.series, ink.reference) if part)
-
-
 def inks_now(plan: floor.Plan) -> list[str]:
     """What the garment that runs now takes otherwise than the stations' own inks, in words."""
     job, way = plan.job.sheet, _way_now(plan)
     found = []
     for station in plan.placement.printing:
         ink, own = ink_for(job, way, plan.placement, station), ink_for(job, None, plan.placement, station)
-        if ink is not None and ink != own:
-            found.append(f"{station.number} {station.separation}: {ink_said(ink)}")
+        if ink is not None and own is not None and ink != own:
+            pairs = ((ink.colour, own.colour), (_(ink.kind), _(own.kind)), (ink.series, own.series),
+                     (ink.reference, own.reference))  # fmt: skip
+            new = [now for now, was in pairs if now and now != was] or [ink.colour]
+            found.append(f"{station.number} {station.separation}: {', '.join(new)}")
     return found
 
 
