@@ -240,15 +240,19 @@ class _Demo:
         return str(jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)[0])
 
     def earlier_orders(self, sheet: Job) -> None:
-        """The same shirts ordered again and again: meshes wear, a lamp weakens and is changed, some screens tear."""
+        """The same shirts ordered again and again, each a repeat of the one before: meshes wear, a lamp weakens and is
+        changed, some screens tear."""
+        before = ""
         for number, days in enumerate(range(124, 52, -9)):
             if number == 5:
                 places.change_lamp(self.db, self.di, "Big lamp", post=self.post(), now=self.clock)
                 self.lamp_new, self.lamp_fades = self.clock, LAMP_IN_USE
             if number == 6:
                 self.white = self.mix("plastisol ink", "Low-bleed white, thinned by 3 %", "W-2210", "unknown")
-            code = self.enter(replace(sheet, reference=f"BH-{301 + number}"), days)
-            self.make_and_print(code, days, torn=number in {2, 4, 6})
+            code = self.enter(replace(sheet, reference=f"BH-{301 + number}", repeats=before), days)
+            otherwise = {"s1.squeegee": "75"} if number == 7 else {}  # the 70 was in the wash
+            self.make_and_print(code, days, torn=number in {2, 4, 6}, otherwise=otherwise)
+            before = code
 
     # Making and printing
 
@@ -349,16 +353,19 @@ class _Demo:
         self.clock += timedelta(minutes=self.rng.randint(2, 9))
         runs.log(self.db, who, run, step, form(fields), post=self.post(), now=self.clock)
 
-    def make_and_print(self, code: str, days: int, torn: bool = False, then: str = "strip") -> None:
+    def make_and_print(
+        self, code: str, days: int, torn: bool = False, then: str = "strip", otherwise: Mapping[str, str] | None = None
+    ) -> None:
         """A job of some weeks ago: made, printed, approved; its screens kept for the repeat, stripped, or put on the
-        rack undecided (`then`), one torn."""
+        rack undecided (`then`), one torn; `otherwise`: settings that were not as the target."""
         job = jobs.find(self.db, code)
         self.at(days + 1)
         self.prepared((job, "check"))
         for place in range(1, len(job.sheet.placements) + 1):
             self.at(days, 2 * place)
             run = self.set_up(job, place, "Press 1")
-            self.run_step(self.bo, run, "sheet", **{"s1.off_contact": "2 mm"}, **self.white_of(job, place))
+            as_run = {"s1.off_contact": "2 mm", **self.white_of(job, place), **(otherwise or {})}
+            self.run_step(self.bo, run, "sheet", **as_run)
             self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
             self.run_step(self.bo, run, "start")
             pieces = job.sheet.pieces
