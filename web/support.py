@@ -29,6 +29,7 @@ from tickets.records.entry import read_stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.records.steps import CAUTIONS, SHEET_RULE, Field
+from tickets.records.ticket import with_signs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
@@ -420,8 +421,9 @@ def named(value: Any, name: str) -> str:
 def install(app: Flask) -> None:
     """Gives the templates what they use."""
     app.jinja_env.filters.update(
-        local_time=local_time, local_date=local_date, ago=ago, shown=codes.shown, measured=measured, named=named, tr=_
-    )
+        local_time=local_time, local_date=local_date, ago=ago, shown=codes.shown, measured=measured, named=named, tr=_,
+        with_signs=with_signs,
+    )  # fmt: skip
     app.jinja_env.globals.update(
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
