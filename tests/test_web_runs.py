@@ -1392,11 +1392,18 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     assert told.startswith("The approval by Cy Marsh, ") and "was crossed out by Cy Marsh, " in told
     assert ": wrong print." in told and "It had: a sample, drawer 4, a photo" in told
     assert approved["photo"] in page and f"the next run has: approved run {first}." in told
-    assert "These settings are the target" not in page and "no other print of it is approved" in told
+    assert "These settings are the target" not in page and "Approve its first print again" in told
     other, _white, _blue = hang_both(press, shop, job)
     assert f"Target: approved run {first}." in press.get(f"/runs/{other}").text  # what the page said comes true
     assert post(press, other, "finish", then="strip").status_code == 303
     assert "No first print was approved." in press.get(f"/runs/{other}").text
+    assert post(press, other, "approve", approved_by="Ines", approved_as="customer").status_code == 422  # never had one
+    assert post(press, run, "approve", approved_by="Ines", approved_as="").status_code == 422
+    assert post(press, run, "approve", approved_by="Ines", approved_as="customer", sample="drawer 5").status_code == 303
+    told = story(db, run)
+    assert told.state == "finished" and told.approved["approved_by"] == "Ines"
+    assert post(press, run, "approve", approved_by="Bo", approved_as="press").status_code == 409
+    assert shop_checks.check(db) == []
 
 
 # On a phone ---------------------------------------------------------------------------------------------------------

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.floor import jobs as floor
 from tickets.floor import repeats
+from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -25,7 +26,7 @@ from tickets.store import places, printed, runs
 from tickets.words import gettext as _
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, Ask, flat, said_remarks, today
-from web.run_words import carriers, ready, said_ahead
+from web.run_words import carriers, ready, said_ahead, state_of
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)
@@ -112,7 +113,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         else [],
         presses=places.every(g.db, "press"),
         press_names=names,
-        runs=[{"run": run, "state": STATES[run.story.state]} for run in all_runs],
+        runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
         remarks=said_remarks(sheet, bool(saved.closed_at)),
         cautions=job_cautions(sheet),
         ink=learning.job_panel(saved),
@@ -172,6 +173,11 @@ def _spelled(text: str) -> str:
     """A quantity as typed, its unit as people write it: `48 um` as 48 µm."""
     amount, _space, unit = text.rpartition(" ")
     return f"{amount} {units.unit_text(unit)}" if amount and unit in ("um", "degC", "degF", "deg") else text
+
+
+def _run_state(run: runs.Run) -> str:
+    """Where a run stands, in words; what is over needs no look at its screens."""
+    return _(STATES["finished"]) if run.story.state == "finished" else state_of(floor_runs.plan(g.db, run.id))
 
 
 @bp.post("/jobs/<code>/close")

@@ -186,6 +186,8 @@ def forms_of(plan: floor.Plan) -> set[str]:
         found -= {"approve"}
     if plan.story.state != "finished":
         found |= {"finish", "pause"} if plan.story.hung else {"finish"}
+    elif crossed_approval(plan):
+        found |= {"approve"}
     return found
 
 

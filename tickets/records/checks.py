@@ -17,6 +17,7 @@ from tickets.calculator import stencil as stencil_rules
 from tickets.calculator import tension as tension_rules
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
+from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.screen import Life, Standing, drying_until
 from tickets.records.separation import Separation
@@ -506,7 +507,7 @@ def _station_for(
         station = min(fitting, key=rank)
         reasons = []
         if station.number in hung and hung[station.number].screen != seen.screen:  # a right screen, one too many
-            other = hung[station.number].code
+            other = shown(hung[station.number].code)
             reasons.append(Reason("station-taken", Level.CAUTION, {"station": station.number, "other": other}))
         extra = [number for number in carried if number != station.separation]
         return station, reasons, tuple(_told_apart(seen, number, station.image) for number in extra)
