@@ -332,7 +332,7 @@ ALTER TABLE exposure_units ADD COLUMN retired_at TEXT;
 
 
 @migrations()
-def m002_who_changed_what(db: Database) -> None:
+def m003_who_changed_what(db: Database) -> None:
     """Who changed people, places and exposure units, and when; places and units that are out of use."""
     for statement in KEPT_BY_THE_MANAGER.split(";"):
         if statement.strip():
@@ -341,7 +341,7 @@ def m002_who_changed_what(db: Database) -> None:
 
 
 @migrations()
-def m002_what_is_still_there(db: Database) -> None:
+def m004_what_is_still_there(db: Database) -> None:
     """What stands longest at each stage, what is due to be measured, and the newest stencils with their mesh: each out
     of an index alone."""
     for statement in (
