@@ -225,7 +225,7 @@ def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path,
     db.execute("DROP TABLE changes")
     for table in ("places", "exposure_units"):
         db.execute(f"ALTER TABLE {table} DROP COLUMN retired_at")
-    db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm002_who_changed_what'")
+    db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm003_who_changed_what'")
     db.execute("PRAGMA user_version = 1")
     store.prepare(folder)
     rack = places.find(db, "Rack 9")
