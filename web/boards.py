@@ -87,6 +87,14 @@ DESK_PAGES = (
     ("/desk/files", N_("Files")),
 )
 """The desk's pages, as each of them leads to the others."""
+KEPT_PAGES = (
+    ("/spec", N_("Limits")),
+    ("/people", N_("People")),
+    ("/places", N_("Racks, presses, other places")),
+    ("/exposure-units", N_("Exposure units")),
+    ("/settings", N_("Settings, steps that are logged")),
+)
+"""What the manager keeps, each change with who and when."""
 
 
 @bp.get("/screen-room")
@@ -258,7 +266,7 @@ def desk() -> Response:
     days = int(asked) if asked.isdecimal() and int(asked) in DAYS else 7
     return page(
         "boards/desk.html",
-        more=DESK_PAGES[1:],
+        more=DESK_PAGES[1:] + KEPT_PAGES,
         desk=floor.desk(g.db, g.now, days),
         shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
         near=learning.near_end(g.db, FIRST_NEAR),

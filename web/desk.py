@@ -23,7 +23,7 @@ from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts
-from web.boards import DAYS, DESK_PAGES, due_words
+from web.boards import DAYS, DESK_PAGES, KEPT_PAGES, due_words
 from web.charts import Axis, Level, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
@@ -43,7 +43,7 @@ def fault_words(faults: str) -> str:
 
 def desk_page(template: str, status: int = 200, **values: Any) -> Response:
     """A page of the desk, with the way to the others."""
-    return page(f"desk/{template}", status, pages=DESK_PAGES, fault_words=fault_words, **values)
+    return page(f"desk/{template}", status, pages=DESK_PAGES + KEPT_PAGES, fault_words=fault_words, **values)
 
 
 # What runs short ----------------------------------------------------------------------------------------------------
