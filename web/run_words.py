@@ -27,6 +27,7 @@ from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.separation import folded
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
+from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -138,6 +139,8 @@ def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
     for one in garments:
         ordered[f"{one.style}, {one.colour}"] += one.pieces
     rest = sum(counted.values()) - sum(counted[name] for name in ordered)
+    if rest and rest == sum(counted.values()):
+        return []  # nobody says here on which garment
     found = [(name, counted[name], pieces) for name, pieces in ordered.items()]
     return [*found, (_("garment not said"), rest, 0)] if rest else found
 
@@ -506,7 +509,7 @@ def setting_said(name: str, value: Any) -> str:
             return floor_buckets.named(floor_buckets.find(g.db, text))
         except Refused:
             return shown(text)
-    return _(text) if text else "–"
+    return with_signs(_(text)) if text else "–"
 
 
 def change_said(change: Mapping[str, Any]) -> str:
