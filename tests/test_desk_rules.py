@@ -97,6 +97,20 @@ def test_a_lamp_read_the_same_each_time_has_limits_half_a_step_away() -> None:
     assert control.step_chart(list(zip(at, [7.0] * 9, strict=False))).limits is None  # nine are too few
 
 
+def test_a_first_reading_outside_its_own_limits_is_named_though_it_is_no_drift() -> None:
+    """Nine readings at step 7 with one at 5 between them: their mean is 6.8, the nine moving ranges add up to 4, and so
+    the limits lie at 6.8 ± 3 × 4/9 / 1.128, about 5.62 and 7.98."""
+    day = datetime(2026, 3, 1, tzinfo=UTC)
+    at = [(day + timedelta(days=n)).isoformat() for n in range(30)]
+    few = control.step_chart(list(zip(at, [7.0] * 4 + [5.0] + [7.0] * 5, strict=False)))
+    assert few.limits is not None and few.limits.low == pytest.approx(6.8 - 3 * 4 / 9 / 1.128)
+    assert (few.apart, few.drifted, few.judged) == ((4,), None, 0)
+    more = control.step_chart(list(zip(at, [*few.values, *[7.0, 7.0, 6.5] * 3, 7.0, 7.0], strict=False)))
+    assert (more.apart, more.drifted, more.judged) == ((4,), None, 1)
+    fell = control.step_chart(list(zip(at, [7.0] * 20 + [5.0], strict=False)))
+    assert (fell.apart, fell.drifted, fell.judged) == ((), control.Drifted(20, "outside"), 1)
+
+
 def test_shares_keep_their_counts() -> None:
     seen = [("A", True, 3), ("A", False, 1), ("B", True, 1), ("B", False, 2)]
     assert control.shares(seen) == [control.Share("A", 3, 4), control.Share("B", 1, 3)]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
+from datetime import timedelta
 
 import pytest
 from flask.testing import FlaskClient
-from test_desk_rules import Bench, fresh
+from test_desk_rules import START, Bench, fresh
 from test_desk_rules import bench as bench  # a fixture
 
+from tickets import store
 from tickets.floor import buckets, places, runs, shop, wrong
 from tickets.floor.posting import form
 from tickets.records.person import Actor
@@ -77,3 +79,31 @@ def test_the_page_has_the_counts_beside_each_other(
     text = " ".join(re.sub(r"<[^>]+>", " ", part).split())
     assert "without: Degrease 1 of 1 2 of 10 with: Degrease 1 of 2 2 of 35" in text
     assert "%" not in text
+
+
+def test_a_lamp_is_called_steady_only_by_readings_after_those_that_its_limits_are_drawn_from(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    bench.frames(1)
+    bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")
+    phone = sign_in(client, "Di Novak")
+
+    def held(steps: list[float], first: int) -> str:
+        """The part of the page about the lamp, once it has these readings too, a day apart."""
+        rows = [
+            (n, f"s{n:05d}", (START - timedelta(days=60 - n)).isoformat(), step) for n, step in enumerate(steps, first)
+        ]
+        with store.writing(bench.db):
+            bench.db.conn.executemany(
+                "INSERT INTO washouts (screen, place, entry, at, exposure_unit, mesh_colour, preset, step_held, "
+                "result, fault) VALUES (1, ?, ?, ?, 'Big lamp', '', '', ?, 'good', '')", rows,
+            )  # fmt: skip
+        part = phone.get("/desk/wrong").text.split("<h3>Big lamp</h3>")[1].split("</section>")[0]
+        assert part.count("l8 8m0 -8l-8 8") == 2, "a cross at the reading, and one beside its name"
+        return " ".join(re.sub(r"<[^>]+>", " ", part).split())
+
+    young = held([7.0] * 4 + [5.0] + [7.0] * 5, 0)
+    assert "! Reading of" in young and "outside the limits : step 5, among the first ones" in young
+    assert "readings after the first 20 are judged" in young and "✓" not in young
+    old = held([*[7.0, 7.0, 6.5] * 3, 7.0, 7.0], 10)
+    assert "! Reading of" in old and "✓ no drift seen in the 1 reading after those" in old

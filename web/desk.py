@@ -190,11 +190,15 @@ def _step_chart(found: control.Chart) -> Markup | None:
         levels = [Level(held.high, _("upper")), Level(held.mean, _("mean")), Level(held.low, _("lower"))]
     if found.drifted is not None:
         levels.append(Level(days[found.drifted.place - first], _("drifted"), upright=True))
+    series = [Series(list(zip(days, values, strict=True)), "", "circle", "line")]
+    apart = [(days[place - first], values[place - first]) for place in found.apart if 0 <= place - first < len(days)]
+    if apart:
+        series.append(Series(apart, _("outside"), "cross", ""))
     return charts.chart(
         _("Step held at washout, one reading after another"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("step"), y_low, y_high),
-        [Series(list(zip(days, values, strict=True)), "", "circle", "line")],
+        series,
         levels,
     )
 

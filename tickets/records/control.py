@@ -73,12 +73,18 @@ def drifted(values: Sequence[float], held: Limits, start: int = 0) -> Drifted | 
 
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Readings in the order of time, the limits of the first ones, and the day of the drift (None: none seen)."""
+    """Readings in the order of time, the limits of the first ones, and the day of the drift (None: none seen).
+
+    `apart`: the places of those among the first ones that lie outside the limits drawn from them; nothing drifted by
+    them, but they are looked into. `judged`: how many readings came after the first ones, and were held against them.
+    """
 
     at: tuple[str, ...]
     values: tuple[float, ...]
     limits: Limits | None
     drifted: Drifted | None
+    apart: tuple[int, ...] = ()
+    judged: int = 0
 
 
 def step_chart(readings: Sequence[tuple[str, float]]) -> Chart:
@@ -88,7 +94,10 @@ def step_chart(readings: Sequence[tuple[str, float]]) -> Chart:
         return Chart(at, values, None, None)
     first = values[:BASELINE]
     held = limits(first, HALF_STEP)
-    return Chart(at, values, held, drifted(values, held, len(first)) if held else None)
+    if held is None:
+        return Chart(at, values, None, None)
+    apart = tuple(place for place, value in enumerate(first) if not held.low <= value <= held.high)
+    return Chart(at, values, held, drifted(values, held, len(first)), apart, len(values) - len(first))
 
 
 # What goes wrong ----------------------------------------------------------------------------------------------------
