@@ -19,7 +19,7 @@ from tickets.floor import learning
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import SCREEN_STEPS
+from tickets.records.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.store import places
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
@@ -196,6 +196,9 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
             return _("on press for another print:"), _("run {number}").format(number=life.run)
         case Has.UNDER_WAY:
             how = [] if progress.next_step == "check" else [_(STANDING_WORDS[life.standing])]
+            if life.stencil is not None and life.stencil.failed:
+                fault = _(dict(WASHOUT_FAULTS).get(life.stencil.fault, "")) or _("a fault")
+                how.insert(0, _("{fault} seen at the washout, to be mended").format(fault=fault))
             if progress.dry_at is not None:
                 how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
             if progress.next_step in SCREEN_STEPS:

@@ -133,7 +133,8 @@ def stocktake_put_right(code: str) -> AnyResponse:
     place = find_place(g.db, code)
     sent = form_lists()
     seen, gone = _task(place), set(sent.get("gone", ()))
-    stay = [one.id for one in stock.compare(g.db, place, seen).missing if str(one.code) not in gone]
+    found = stock.compare(g.db, place, seen)
+    stay = [one.id for one in found.missing if str(one.code) not in gone]
     try:
         done = stock.put_right(
             g.db, actor(), place, seen, stay, post=one_of(sent, "entry"), now=g.now
@@ -143,7 +144,14 @@ def stocktake_put_right(code: str) -> AnyResponse:
     except Refused as refused:
         return _stocktake(place, refused.status, " ".join(one.message for one in refused.faults))
     set_doing({})
-    return page("desk/stocktake_done.html", place=place, done=done)
+    return page(
+        "desk/stocktake_done.html",
+        place=place,
+        done=done,
+        unlikely=found.unlikely,
+        place_names=floor_places(g.db),
+        standing_words=STANDING_WORDS,
+    )
 
 
 def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:

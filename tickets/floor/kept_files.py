@@ -333,7 +333,7 @@ CHANGES = (
     Column("name", N_("Its name now")),
     Column("what", N_("What was done: added, name, role, ...")),
     Column("was", N_("What it was before")),
-    Column("becomes", N_("What it became")),
+    Column("becomes", N_("What it became; of a counted place how many were as logged, were put here, were missing")),
     Column("at", N_("When"), "time"),
     Column("person", N_("Who did it")),
 )

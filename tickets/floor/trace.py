@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.floor.boards import stations_ahead
 from tickets.floor.exports import Images
 from tickets.floor.table_file import Clock, Column
+from tickets.records import checks
 from tickets.records.bucket import Bucket
+from tickets.records.separation import folded
 from tickets.store import desk, jobs
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_, ngettext
@@ -150,20 +154,51 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
         }
 
 
-def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]]:
-    """What waits for each open bucket: coated screens with this emulsion, the first due job that asks for this ink;
-    (text, the day it is due or "", address)."""
+def next_uses(db: Database, many: Sequence[Bucket], now: datetime) -> list[tuple[str, str, str]]:
+    """What each open bucket is for next: (text, the day it is due or "", address).
+
+    Of an emulsion the coated screens that wait with it, else the first due job that lacks a screen and whose inks it
+    stands; of an ink the first due job that names its colour, series or reference, else the next one in its kind.
+    """
     found = []
     lines = jobs.wanted(db, limit=120) if any(not one.emulsion for one in many) else []
     coated = desk.coated_from(db) if any(one.emulsion for one in many) else {}
+    lacking = _lacking(db, now) if any(one.emulsion and not coated.get(one.id) for one in many) else []
     for one in many:
         name = one.product or _(one.kind)
         if one.emulsion and coated.get(one.id):
             text = ngettext("{bucket}: {n} coated screen waits", "{bucket}: {n} coated screens wait", coated[one.id])
             found.append((text.format(bucket=name, n=coated[one.id]), "", f"/desk/trace/{one.code}"))
-        elif not one.emulsion:
-            line = next((line for line in lines if line.ink == one.sort), None)
-            if line is not None:
-                text = _("{bucket}: next for {job}").format(bucket=name, job=line.title)
-                found.append((text, line.due, f"/jobs/{line.code}"))
+            continue
+        if one.emulsion:
+            fit = (line for line, inks in lacking if not checks.emulsion_fit(one, inks))
+            line, text = next(fit, None), _("{bucket}: next to coat for {job}")
+        else:
+            kind = [line for line in lines if line.ink == one.sort]
+            line = next((line for line in kind if _named(db, line, one.product)), None)
+            text = _("{bucket}: next for {job}")
+            if line is None and kind:
+                line, text = kind[0], _("{bucket}: no due job names it; the next one in {ink} is {job}")
+        if line is not None:
+            said = text.format(bucket=name, job=line.title, ink=_(one.sort))
+            if one.good_until and one.good_until[:10] < line.due:
+                said += " – " + _("it is past its time by then: a fresh one is needed")
+            found.append((said, line.due, f"/jobs/{line.code}"))
     return found
+
+
+def _lacking(db: Database, now: datetime) -> list[tuple[jobs.Wanted, frozenset[str]]]:
+    """The first due stations without a screen, each with its inks."""
+    lines, _more = stations_ahead(db, now, "9999", 120)
+    return [(line, asked.inks) for line, asked, progress in lines if not progress.has.covered]
+
+
+def _named(db: Database, line: jobs.Wanted, product: str) -> bool:
+    """Whether a station's colour, series or reference is among the words on a bucket of ink."""
+    job = jobs.get(db, line.job)
+    if job is None or not product:
+        return False
+    station = next(one for one in job.sheet.placements[line.placement - 1].stations if one.number == line.station)
+    words = f" {folded(product)} "
+    return any(one and f" {folded(one)} " in words for one in (station.colour, station.series, station.reference))
+

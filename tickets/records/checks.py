@@ -718,6 +718,9 @@ phrases(
         ),
         "check-good": (N_("Checked and good."), ""),
         "check-not-told": (N_("Nobody said how the check went."), N_("Say good or what is wrong.")),
-        "check-fault": (N_("The check found a fault: {fault_word}."), N_("Mend it and check again, or make it new.")),
+        "check-fault": (
+            N_("The check found a fault: {fault_word}."),
+            N_("Strip it; or mend it (block pinholes) and check it again."),
+        ),
     }
 )
