@@ -37,8 +37,8 @@ def day_text(value: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Series:
-    """A line, a stair or marks. `mark`: "" (none), "circle", "cross", "square"; `line`: "", "line", "dashed", "dotted";
-    `stair`: each value holds until the next point."""
+    """A line, a stair or marks. `mark`: "" (none), "circle", "cross", "square", "ring", "tick", "triangle"; `line`: "",
+    "line", "dashed", "dotted"; `stair`: each value holds until the next point."""
 
     points: Sequence[Point]
     name: str = ""
@@ -162,6 +162,13 @@ def _mark(kind: str, x: float, y: float) -> Markup:
     if kind == "cross":
         path = f"M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8"
         return Markup('<path d="{}" stroke-width="2"/>').format(path)
+    if kind == "tick":
+        return Markup('<path d="M{:.1f} {:.1f}v8" stroke-width="2"/>').format(x, y - 4)
+    if kind == "triangle":
+        path = f"M{x - 5:.1f} {y - 4:.1f}h10l-5 9z"
+        return Markup('<path d="{}" fill="currentColor" stroke="none"/>').format(path)
+    if kind == "ring":
+        return Markup('<circle cx="{:.1f}" cy="{:.1f}" r="3" stroke-width="1.5"/>').format(x, y)
     if kind == "square":
         return Markup('<rect x="{:.1f}" y="{:.1f}" width="7" height="7" stroke-width="2"/>').format(x - 3.5, y - 3.5)
     return Markup('<circle cx="{:.1f}" cy="{:.1f}" r="3.5" fill="currentColor" stroke="none"/>').format(x, y)
@@ -189,13 +196,19 @@ def _axes(frame: _Frame) -> Markup:
 
 
 def _beside(names: Sequence[tuple[float, str, Series | None]]) -> Markup:
-    """The names of lines, right of the plot, from the top down, each below the one before; a series with a sample of
-    its line or mark, since it may have been moved."""
+    """The names of lines, right of the plot, from the top down, each below the one before and none under the plot; a
+    series with a sample of its line or mark, since it may have been moved."""
     parts: list[Markup] = []
-    free = float(TOP)
     left = WIDTH - RIGHT + 5
-    for y, text, series in sorted(names, key=lambda one: one[:2]):
-        free = max(free, y)
+    ordered = sorted(names, key=lambda one: one[:2])
+    places: list[float] = []
+    for y, _text_of, _series in ordered:
+        places.append(max(y, places[-1] + NAMED if places else float(TOP)))
+    lowest = float(HEIGHT - BOTTOM)
+    for number in reversed(range(len(places))):
+        places[number] = min(places[number], lowest)
+        lowest = places[number] - NAMED
+    for free, (_y, text, series) in zip(places, ordered, strict=True):
         start = left
         if series is not None:
             start += 20
@@ -204,7 +217,6 @@ def _beside(names: Sequence[tuple[float, str, Series | None]]) -> Markup:
             if series.mark:
                 parts.append(_mark(series.mark, left + 8, free))
         parts.append(_text(start, free + 4, text, "start"))
-        free += NAMED
     return Markup("").join(parts)
 
 

@@ -16,13 +16,14 @@ from tickets.floor import exports
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks
-from tickets.records.entry import stamp
+from tickets.records.entry import Entry, stamp, standing_lines, text_of
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.tracing import StencilLife
+from tickets.records.steps import FAULTS, SCREEN_STEPS, WASHOUT_FAULTS
+from tickets.records.tracing import UNNAMED, StencilLife
 from tickets.store import buckets, desk, entries, jobs, readings
 from tickets.store.screens import Screen
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
-from tickets.words import ngettext
 from web import charts, log
 from web.charts import Axis, Level, Series
 from web.desk import desk_page
@@ -37,9 +38,29 @@ STENCILS = 20
 """Stencils on one page, all but the newest folded: the usual life of a frame fits on it, and on one paper."""
 
 
+PICTURED = ("washout", "check", "fault", "pull", "clean", "strip", "cross-out")
+"""Steps whose entries the picture of prints is marked with (a crossing out takes one away)."""
+ENDINGS = frozenset({"strip", "stretch", "found", "retire"})
+"""Steps that say how a stencil ended; where another one ended it, nobody logged the stripping."""
+TROUBLES = {
+    **dict(WASHOUT_FAULTS),
+    **dict(FAULTS),
+    **dict(SCREEN_STEPS["pull"].field("condition").choices),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Deed:
+    """What was done or seen (empty: as the column says), by whom and when."""
+
+    what: str
+    who: str
+    at: str
+
+
 @dataclass(frozen=True, slots=True)
 class Told:
-    """A stencil as its page tells it; `lines` of the log in the order of time."""
+    """A stencil as its page tells it; `lines` of the log in the order of time. `ended`: None while it is still on."""
 
     place: int
     stencil: StencilLife
@@ -47,6 +68,10 @@ class Told:
     bucket: Any
     printed: tuple[desk.Printed, ...]
     lines: list[log.Line]
+    washed: tuple[Deed, ...]
+    cleaned: tuple[Deed, ...]
+    troubles: tuple[Deed, ...]
+    ended: Deed | None
 
 
 @bp.get("/desk/screens/<code>")
@@ -93,7 +118,8 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: Stenc
     lines = [(stamp(line.at), line) for line in logged]
     told = []
     for (place, one), start in zip(found, since, strict=True):
-        own = [line for at, line in lines if start < at and (not one.ended_at or at <= one.ended_at)]
+        own = log.lines(g.db, [line for at, line in lines if start < at and (not one.ended_at or at <= one.ended_at)])
+        done = [line for line in own if line.crossed is None]
         told.append(
             Told(
                 place,
@@ -101,10 +127,41 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: Stenc
                 tuple(f"{images[n].name} · {images[n].art} {images[n].revision}" for n in one.images if n in images),
                 buckets.get(g.db, one.bucket) if one.bucket else None,
                 tuple(run for run in printed if run.stencil == place),
-                log.lines(g.db, own),
+                own,
+                tuple(_deed(line) for line in done if line.entry.step == "washout"),
+                tuple(_deed(line) for line in done if line.entry.step == "clean"),
+                tuple(_deed(line, _(TROUBLES.get(kind, kind))) for line in done if (kind := trouble(line.entry))),
+                _ended(one, done),
             )
         )
     return told
+
+
+def _deed(line: log.Line, what: str = "") -> Deed:
+    return Deed(what, line.who, stamp(line.entry.at))
+
+
+def _ended(one: StencilLife, done: Sequence[log.Line]) -> Deed | None:
+    if not one.ended_at:
+        return None
+    for line in reversed(done):
+        if stamp(line.entry.at) == one.ended_at:
+            return _deed(line, line.title if line.entry.step in ENDINGS else _("stripping not logged"))
+    return Deed("", "", one.ended_at)
+
+
+def trouble(entry: Entry) -> str:
+    """What was wrong with a screen by one entry of its log: a fault at the washout or the check, one that was reported,
+    or how it came off the press; empty: nothing."""
+    values = entry.values
+    if entry.step in {"washout", "check"}:
+        return (text_of(values, "fault") or UNNAMED) if values.get("result") == "fault" else ""
+    if entry.step == "fault":
+        return text_of(values, "kind")
+    if entry.step == "pull":
+        condition = text_of(values, "condition")
+        return "" if condition == "good" else condition
+    return ""
 
 
 def _outside(screen: Screen, found: Sequence[tuple[int, StencilLife]], before: int | None) -> list[log.Line]:
@@ -148,7 +205,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
 
 
 def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
-    """Impressions added up over the whole life, each stencil's end and fault on the way."""
+    """Impressions added up over the whole life, with what was washed, stripped, torn and wrong on the way."""
     printed = desk.printed_by_day(g.db, screen.id)
     ends = desk.ends_of(g.db, screen.id)
     if not ends:
@@ -157,7 +214,8 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
     for at, number in printed:
         total += number
         stair.append((charts.day(at), float(total)))
-    if not total and not any(ended or faults for _begun, ended, faults in ends):
+    done = standing_lines(entries.of_steps(g.db, "screen", screen.id, PICTURED))
+    if not total and not any(entry.step == "strip" or trouble(entry) for entry in done):
         return None  # an empty picture says less than a line
     last = max(charts.day(g.now.astimezone(UTC).isoformat()), stair[-1][0])
     stair.append((last, float(total)))
@@ -165,20 +223,44 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
     def height(day: float) -> float:
         return next((y for x, y in reversed(stair) if x <= day), 0.0)
 
-    stripped = [(day, height(day)) for _begun, ended, _faults in ends if ended for day in [charts.day(ended)]]
-    faulty = [(day, height(day)) for begun, _ended, faults in ends if faults for day in [charts.day(begun)]]
-    x_low, x_high = charts.reach([x for x, _y in stair] + [charts.day(one.stretched_at) for one in meshes], room=0.02)
+    marks: dict[str, list[float]] = {}
+    for entry in done:
+        for kind in _pictured(entry):
+            marks.setdefault(kind, []).append(charts.day(stamp(entry.at)))
+    lane = max(total, 1) / 10  # washes have lanes of their own under the prints: they would hide each other there
     series = [Series(stair, _("prints"), "", "line", stair=True)]
-    if stripped:
-        series.append(Series(stripped, _("stripped"), "square", ""))
-    if faulty:
-        series.append(Series(faulty, _("fault"), "cross", ""))
+    for kind, (name, mark, low) in MARKS.items():
+        if kind in marks:
+            points = [(x, low * lane if low else height(x)) for x in marks[kind]]
+            series.append(Series(points, _(name), mark, ""))
+    days = [x for x, _y in stair] + [x for some in marks.values() for x in some]
+    x_low, x_high = charts.reach(days + [charts.day(one.stretched_at) for one in meshes], room=0.02)
+    high = max(total * 1.08, 1.0)
     told = ngettext("{n} stencil, {total} impressions", "{n} stencils, {total} impressions", len(ends))
+    told = told.format(n=len(ends), total=total)
+    counted = [f"{_(name)}: {len(marks[kind])}" for kind, (name, _mark, _low) in MARKS.items() if kind in marks]
     return charts.chart(
         _("Impressions of this screen, stencil after stencil"),
         Axis(_("day"), x_low, x_high, charts.day_text),
-        Axis(_("impressions"), 0.0, max(total * 1.08, 1.0)),
+        Axis(_("impressions"), -2.2 * lane, high, ticks=charts.ticks(0.0, high)),
         series,
         _new_meshes(meshes),
-        told.format(n=len(ends), total=total),
+        "; ".join([told, *counted]),
     )
+
+
+MARKS = {
+    "strip": (N_("stripped"), "square", 0.0),
+    "torn": (N_("torn"), "triangle", 0.0),
+    "fault": (N_("fault"), "cross", 0.0),
+    "washout": (N_("washout"), "tick", -0.7),
+    "clean": (N_("ink off"), "ring", -1.6),
+}
+"""What the picture of prints is marked with: its name, its mark, and how far under the prints (0: on their line)."""
+
+
+def _pictured(entry: Entry) -> list[str]:
+    """The marks of an entry: what was done, and what was wrong."""
+    wrong = trouble(entry)
+    seen = ["torn" if wrong == "torn" else "fault"] if wrong else []
+    return [entry.step, *seen] if entry.step in {"strip", "washout", "clean"} else seen

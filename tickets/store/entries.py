@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -104,6 +104,18 @@ def between(db: Database, thing: str, number: int, since: str, until: str, limit
         [number, since, until, limit],
     ).fetchall()
     return [_entry(row) for row in rows]
+
+
+def of_steps(db: Database, thing: str, number: int, steps: Sequence[str], limit: int = 1000) -> list[Entry]:
+    """The entries of some steps of one thing in the order of replay, the newest `limit` at most."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? AND step IN ({', '.join('?' * len(steps))}) "
+        "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT ?",
+        [number, *steps, limit],
+    ).fetchall()
+    return [_entry(row) for row in reversed(rows)]
 
 
 def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[str, str]:
