@@ -878,7 +878,7 @@ class SimulatedShop(Proofs):
             return None
         if number in self.runs:
             self.fault(f"run {number} was opened twice")
-        run = self.runs[number] = Run(number, order, place, press, order.version, order.lines(place))
+        run = self.runs[number] = Run(number, order, place, press, order.version, order.lines(place), self.now)
         order.runs.append(run)
         order.closed = False
         run.strokes = {line.station: line.strokes for line in run.lines}
@@ -986,6 +986,7 @@ class SimulatedShop(Proofs):
         frame.strips_said = frame.strips
         frame.acts += 1
         frame.moved(run.press)
+        frame.kept_for = 0
         run.hung[line.station] = frame
 
     def step(
@@ -1010,6 +1011,8 @@ class SimulatedShop(Proofs):
         if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
             self.note("a run's step dated back")
             run.dated = self.now - timedelta(minutes=self.rng.randint(1, 90))
+            if step == "count":
+                run.dated = max(run.opened, run.dated)
             fields["at"] = self.local(run.dated)
         if step in {"finish", "pause"}:
             values = {}
@@ -1397,7 +1400,7 @@ class SimulatedShop(Proofs):
         run.remember(self.now)
         run.hung.pop(frame.on.station)
         frame.on.over = True
-        frame.came_off = run.number
+        frame.came_off, frame.kept_for = run.number, 0
         frame.decided = "" if then == "undecided" else then
         frame.torn = frame.torn or torn
         frame.stage = "to restretch" if frame.torn else "kept" if then == "keep" else "to clean"
@@ -1417,6 +1420,7 @@ class SimulatedShop(Proofs):
         was = dict(run.hung)
         for frame in was.values():
             self.off(run, frame, "keep")
+            frame.kept_for = run.number
         if self.chance(0.5):
             self.rush(run)
         for _steps in range(self.rng.randint(1, 30)):
@@ -1484,10 +1488,10 @@ class SimulatedShop(Proofs):
             if dated is not None:
                 last = max(one for one in (dated, hung, on.printed if on else None) if one is not None)
                 self.census.late(frame, last, frame.said or "unknown")  # not before it printed
-        if run.paused and then == "strip":  # what came off at the pause as kept for this run is decided over now
+        if then == "strip":  # what came off at a pause as kept for this run is decided over now
             for frame in {self.frames[one.frame] for one in run.hangings}:
                 mine = frame.came_off == run.number and frame.images & {line.key for line in run.lines}
-                if mine and frame.said == "kept":
+                if mine and frame.said == "kept" and (run.paused or frame.kept_for == run.number):
                     frame.stage = "to strip" if frame.stage == "kept" else frame.stage
                     frame.said, frame.decided = "to strip", "strip"
         run.finished = True

@@ -59,6 +59,7 @@ class Frame:
     torn: bool = False
     decided: str = ""
     came_off: int = 0  # the run that it last came off
+    kept_for: int = 0  # the run that it came off at a pause of, and waits for
     away_from: str = ""
     strips: int = 0
     strips_said: int = 0
@@ -202,6 +203,7 @@ class Run:
     press: str
     version: int
     lines: list[Line]
+    opened: datetime
     hung: dict[int, Frame] = field(default_factory=dict)
     hangings: list[Hanging] = field(default_factory=list)
     strokes: dict[int, int] = field(default_factory=dict)

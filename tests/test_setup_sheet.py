@@ -53,6 +53,17 @@ def test_what_is_sent_and_what_is_not() -> None:
     assert [one.where for one in faults] == ["s1.strokes", "s3.strokes", "s2.order"]
 
 
+def test_a_bare_number_has_the_unit_of_its_target() -> None:
+    here = placement(WHITE, FLASH, BLUE, platen="wide", dryer={"belt_speed": "2.4 m/min", "garment_peak": "320 degF"})
+    sent = {"s1.angle": ["12"], "s2.time": ["7,5"], "s2.surface": ["warm"], "run.belt_speed": ["2"],
+            "run.garment_peak": ["310"], "s1.squeegee": ["75"], "run.platen": ["3"]}  # fmt: skip
+    found, faults = setup.read(sent, here, setup.of_job(here))
+    assert faults == [] and found["1"]["angle"] == "12 deg" and found["1"]["squeegee"] == "75"
+    assert found["2"] == {"time": "7,5 s", "surface": "warm"}
+    assert (found["run"]["belt_speed"], found["run"]["garment_peak"]) == ("2 m/min", "310 °F")
+    assert found["run"]["platen"] == "3"
+
+
 def test_a_setting_that_the_sheet_does_not_ask_is_refused_with_those_that_it_asks() -> None:
     here = placement(WHITE, FLASH, BLUE)
     for field, said in (("s1.bogus", "it asks"), ("s9.strokes", "its parts are"), ("run.nonsense", "platen")):

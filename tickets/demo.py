@@ -432,7 +432,7 @@ class _Demo:
         self.prepared((job["quiet-mooring"], {"white": "check"}))
         self.coat(self.free("305/in", 34.0))
         self.at(0, -5)
-        self.mix("discharge ink", "Clear base with 6 % activator", "today", "unknown")
+        self.mix("discharge ink", "Clear base with 6 % activator", "C-0619", "unknown")
         run = self.set_up(job["golden-kite"], 1, "Press 2")
         self.run_step(self.bo, run, "sheet")
         self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")

@@ -103,7 +103,10 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
         at = first
     if at > now + AHEAD:
         raise Refused(
-            _("That is more than 5 minutes ahead of the shop’s clock ({now}).").format(now=now.isoformat()), "at"
+            _("That is more than 5 minutes ahead of the shop’s clock ({now}).").format(
+                now=f"{now.astimezone(shop):%Y-%m-%d %H:%M}"
+            ),
+            "at",
         )
     return at
 

@@ -585,6 +585,11 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
+    if step == "count" and form.one("at"):
+        opened = read_stamp(plan(db, number).run.opened_at)
+        if at < opened.replace(second=0, microsecond=0):  # people type minutes
+            message = _("Run {number} was opened {when}: give a later time.")
+            raise Refused(message.format(number=number, when=_said(db, opened, now)), "at")
 
     def once_act() -> dict[str, Any]:
         the_plan = plan(db, number)
@@ -675,11 +680,13 @@ def _approve(sent: Sent) -> list[Entry]:
     if plan.story.approved:
         raise Clash(_approved_already(db, plan, now))
     # in place of one that was crossed out it may come when the run is over and its screens are off
-    again = any(one.step == "approve" for one in entries.of(db, "run", plan.run.id))
-    if not again:
+    earlier = [one.at for one in entries.of(db, "run", plan.run.id) if one.step == "approve"]
+    over = bool(earlier) and plan.story.state == "finished"
+    if not over:
         _is_open(plan)
-    if not again or plan.story.state != "finished":
         _all_hung(plan)
+    elif not form.one("at"):
+        at = max(earlier)  # the same first print: what was changed after it stays a change
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
@@ -690,7 +697,7 @@ def _approve(sent: Sent) -> list[Entry]:
             raise Refused(_("There is no such picture here: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
     return [
-        *_sheet_again(actor, plan, at, now),
+        *([] if over else _sheet_again(actor, plan, at, now)),
         line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id),
     ]
 
@@ -841,11 +848,15 @@ def _pause(sent: Sent) -> list[Entry]:
     if plan.story.state == "paused" and not plan.story.hung:
         raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
     lines = _counted_first(sent)
-    keep_for = _("run {number}: {job}, {placement}").format(
+    lines += _pull_lines(actor, plan, form, "keep", _kept_for(plan), at, now, db)
+    return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _kept_for(plan: Plan) -> str:
+    """What a pause keeps its screens for."""
+    return _("run {number}: {job}, {placement}").format(
         number=plan.run.id, job=plan.job.sheet.title, placement=plan.placement.name
     )
-    lines += _pull_lines(actor, plan, form, "keep", keep_for, at, now, db)
-    return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
 def _finish(sent: Sent) -> list[Entry]:
@@ -862,14 +873,15 @@ def _finish(sent: Sent) -> list[Entry]:
 def _decided_after_pause(
     db: Database, actor: Actor, plan: Plan, form: Form, then: str, at: datetime, now: datetime
 ) -> list[Entry]:
-    """What becomes of the screens that a pause took off as kept for this run and that lie kept still."""
-    if plan.story.state != "paused":
-        return []
+    """What becomes of the screens that a pause took off as kept for this run and that lie kept still: a run that went
+    on with another garment may have done without some of them."""
     hanging = {hung.screen for hung in plan.story.hung.values()}
     lines = []
     for number in dict.fromkeys(hung.screen for hung in plan.story.was_hung if hung.screen not in hanging):
         screen = screens.get(db, number)
         if screen is None or screen.life.standing is not Standing.KEPT or screen.life.last_step == "decide":
+            continue
+        if plan.story.state != "paused" and screen.life.keep_for != _kept_for(plan):
             continue
         pressed = [one.run for one in standing_lines(entries.of(db, "screen", number)) if one.step == "pull"]
         if pressed[-1:] != [plan.run.id]:

@@ -18,7 +18,7 @@ from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import NoCode, read, shown
-from tickets.records.entry import Entry, read_stamp, stamp
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
@@ -590,6 +590,10 @@ def cross_out(
         raise Refused(faults)
     if entry.step == "cross-out":
         raise Refused(_("A crossing out is final."), "entry")
+    run = runs.get(db, entry.run) if entry.step == "sheet" and entry.run is not None else None
+    if run is not None and run.story.approved and run.story.sheet_entry == entry.entry:
+        message = _("The approval rests on this set-up: cross the approval out first, or note what is otherwise.")
+        raise Refused(message, "entry")
 
     def act() -> dict[str, Any]:
         assert entry is not None
@@ -611,7 +615,7 @@ def cross_out(
                 job=one.job,
                 bucket=one.bucket,
             )
-            for one in (entry, *_counted_with(db, entry))
+            for one in (entry, *_counted_with(db, entry), *_marked_with(db, entry))
         ]
         lines = numbered(post, crossings)
         write(db, lines)
@@ -638,6 +642,14 @@ def _counted_with(db: Database, entry: Entry) -> list[Entry]:
     same = [one for one in entries.of(db, "run", entry.run) if one.post == entry.post and one.step == "print"]
     crossed = entries.crossed_by(db, [one.entry for one in same])
     return [one for one in same if one.entry not in crossed]
+
+
+def _marked_with(db: Database, entry: Entry) -> list[Entry]:
+    """That a run is the target goes with its approval: another approval is marked anew, by whoever may."""
+    if entry.step != "approve" or entry.run is None:
+        return []
+    log = entries.of(db, "run", entry.run)
+    return [one for one in standing_lines(log) if one.step == "use-next-time"]
 
 
 def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post: str, now: datetime) -> Logged:

@@ -278,8 +278,8 @@ def read(
                 values[ask.name] = NOT_MEASURED
             elif field in sent:
                 values[ask.name] = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
-                unit = next(iter(sent.get(f"{field}.unit", ())), "")
-                if unit and values[ask.name].replace(".", "", 1).isdigit():
+                unit = next(iter(sent.get(f"{field}.unit", ())), "") or _unit_of(aim.get(key, {}).get(ask.name, ""))
+                if unit and re.fullmatch(NUMBER, values[ask.name]):
                     values[ask.name] += f" {unit}"
         strokes = values.get("strokes", "")
         if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
@@ -288,6 +288,15 @@ def read(
         found[key] = {name: value for name, value in values.items() if value}
     faults += _orders(found, placement)
     return found, faults
+
+
+NUMBER = "[0-9]+(?:[.,][0-9]+)?"
+
+
+def _unit_of(aim: str) -> str:
+    """The unit of a target that is one number with one, such as 152 °C: a bare number in its place has the same."""
+    found = re.fullmatch(rf"{NUMBER}\s*([^\d\s·,;]+)", aim)
+    return found[1] if found else ""
 
 
 def _orders(found: Mapping[str, dict[str, str]], placement: Placement) -> Iterator[Fault]:
