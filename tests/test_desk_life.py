@@ -5,11 +5,13 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
+import pytest
 from flask.testing import FlaskClient
-from test_desk_rules import Bench
+from test_desk_rules import Bench, fresh
 from test_desk_rules import bench as bench  # a fixture
 
 from tickets.floor import screens
+from tickets.floor.posting import form
 from web.screen_life import STENCILS
 
 
@@ -40,3 +42,41 @@ def test_every_entry_of_a_screen_stands_in_its_life(
     assert "1 · 230/in · 48" in first, "the mesh as its label has it"
     table = first.split("Stencils as a table")[1].split("</table>")[0]
     assert table.count("<tr>") == 1 + STENCILS
+
+
+def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """Three stencils: stripped; torn off the press, then new mesh; stripped, after a stripping that was a slip. The
+    second was reported slack two days after it was begun, the third had scum at its washout."""
+    (code,) = bench.frames(1, days_ago=9, thread_um="48")
+    for hours, step, sent in (
+        (200, "coat", {}), (199, "washout", {"result": "good"}), (181, "clean", {}), (180, "strip", {}),
+        (150, "coat", {}), (149, "washout", {"result": "good"}), (100, "fault", {"kind": "slack", "then": "use on"}),
+        (60, "pull", {"condition": "torn"}), (50, "stretch", {"mesh_count_as_labelled": "230/in"}),
+        (40, "coat", {}), (39, "washout", {"result": "fault", "fault": "scum"}), (20, "strip", {}),
+    ):  # fmt: skip
+        bench.log(code, step, hours, **sent)
+    slip = bench.log(code, "strip", 30)
+    crossed = form({"crosses": slip, "why": "the wrong screen"})
+    screens.cross_out(bench.db, bench.me, crossed, post=fresh(), now=bench.now)
+    page = sign_in(client, "Di Novak").get(f"/desk/screens/{code}").text
+    picture = page.split("<h2>Prints</h2>")[1].split("</svg>")[0]
+    drawn = {"stripped": "<rect", "torn": "h10l-5 9z", "fault": "l8 8m0 -8l-8 8", "washout": "v8", "ink off": 'r="3"'}
+    counts = {"stripped": 2, "torn": 1, "fault": 2, "washout": 3, "ink off": 1}
+    assert {name: picture.count(mark) - 1 for name, mark in drawn.items()} == counts, "one more beside its name"
+    assert all(f"{name}: {number}" in picture for name, number in counts.items())
+    # 216 h from the stretching until now, and 2 % of that on either side, on a plot from 40 to 272
+    faults = [float(x) + 4 for x in re.findall(r"M([\d.]+) [\d.]+l8 8m0", picture)][:2]
+    assert faults == pytest.approx([40 + 232 * (1.02 * 216 - hours) / (1.04 * 216) for hours in (100, 39)], abs=0.2)
+    names = sorted(float(y) for y in re.findall(r'<text x="297\.0" y="([\d.]+)"', picture))  # beside the plot
+    apart = [below - above for above, below in zip(names, names[1:], strict=False)]
+    assert len(names) == 6 and min(apart) >= 13 and names[-1] <= 204, "legible, and beside the plot, not under it"
+    rows = page.split("Stencils as a table")[1].split("</table>")[0].split("<tr>")[2:]
+    third, second, first = (" ".join(re.sub(r"<[^>]+>", " ", row).split()) for row in rows)
+    when = r"\d+ \w+,? [^,]*\d\d:\d\d"
+    assert re.fullmatch(rf"1, 1 .* {when}, Ada Holm 0 {when}, Ada Holm – Stripped, {when}, Ada Holm", first), first
+    faulty = rf"slack, {when}, Ada Holm torn, {when}, Ada Holm"
+    assert re.fullmatch(rf"1, 2 .* 0 – {faulty} New mesh stretched, {when}, Ada Holm", second), second
+    scum = rf"scum in the open mesh, {when}, Ada Holm"
+    assert re.fullmatch(rf"2, 1 .* 0 – {scum} Stripped, {when}, Ada Holm", third), third
