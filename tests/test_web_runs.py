@@ -987,7 +987,7 @@ def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: Flas
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
     assert "Not printed here: no screen is needed." in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
-    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "start", garment="1").status_code == 303
     assert post(press, run, "count", good="60").status_code == 303
     assert impressions(db, blue) == [60]
 
@@ -1256,6 +1256,69 @@ def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, p
     assert post(press, run, "finish", then="strip").status_code == 303
     page = text_of(press.get(f"/runs/{run}").text)
     assert "Printing now" not in page and pieces in page
+
+
+def test_a_job_of_two_garments_without_colourways_says_which_is_printed(shop: Shop, press: FlaskClient) -> None:
+    """By hand: of 36 tees and 18 tops, in two lots, 36 tees, then 10 + 8 tops with the same inks."""
+    top = {"style": "Hooded top", "colour": "black", "fibre": {"cotton": 100}}
+    tee = {"style": "Heavy tee", "colour": "black", "pieces": 36, "fibre": {"cotton": 100}}
+    job = shop.job(garment=[tee, {**top, "pieces": 10, "lot": "A"}, {**top, "pieces": 8, "lot": "B"}])
+    run, _white, _blue = ready_to_print(press, shop, job)
+    page = press.get(f"/runs/{run}").text
+    asked = page.split("Which garment first?")[1].split("</fieldset>")[0]
+    assert re.findall(r'name="garment" value="(\d*)"', asked) == ["1", "2"] and "checked" not in asked
+    refused = post(press, run, "start")
+    assert refused.status_code == 422 and story(shop.db, run).started_at == ""
+    told = "Say which garment is printed first: the pieces of each are counted apart."
+    assert refused.text.count(told) == 1 and told in refused.text.split("Which garment first?")[1]
+    assert post(press, run, "start", garment="1").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert "Printing now: Heavy tee, black" in page and "Next garment" in page and "first?" not in page
+    assert post(press, run, "change", what="colourway", garment="2", good="36").status_code == 303
+    assert post(press, run, "pause", good="10").status_code == 303
+    assert post(press, run, "start").status_code == 422  # its screens are off: nothing is asked about a garment
+    assert post(press, run, "finish", good="8").status_code == 303
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert "Heavy tee, black 36/36; Hooded top, black 18/18" in page and "not said" not in page
+
+
+def test_a_start_without_approval_asks_for_the_garment_too(shop: Shop, press: FlaskClient) -> None:
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    run, _white, _blue = hang_both(press, shop, shop.job(garment=[{**tee, "colour": one} for one in ("black", "red")]))
+    refused = post(press, run, "start")
+    fold = refused.text.split("Start without an approved print")[1].split("</form>")[0]
+    assert refused.status_code == 422 and "Say which garment is printed first" in fold and 'value="2"' in fold
+    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    assert "Which garment first?" not in press.get(f"/runs/{run}").text  # it is said
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "change", what="colourway", garment="1").status_code == 303
+    told = "What was printed on Heavy tee, red and not counted is taken for Heavy tee, black."
+    assert told in press.get(f"/runs/{run}").text
+
+
+def test_a_job_of_one_garment_starts_without_a_question(shop: Shop, press: FlaskClient) -> None:
+    tee = {"style": "Heavy tee", "colour": "black", "fibre": {"cotton": 100}}
+    job = shop.job(garment=[{**tee, "pieces": 10, "lot": "A"}, {**tee, "pieces": 8, "lot": "B"}])
+    run, _white, _blue = ready_to_print(press, shop, job)
+    page = press.get(f"/runs/{run}").text
+    assert "Which garment first?" not in page and "Say which garment" not in page
+    assert post(press, run, "start").status_code == 303
+
+
+def test_the_print_order_shows_the_flash_as_it_is_set(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+
+    def order() -> str:
+        return text_of(press.get(f"/runs/{run}").text.split("Print order</h2>")[1].split("</ol>")[0])
+
+    assert "2 flash 6 s" in order()
+    sent = {"s2.time": "5 s", "s2.surface": "120 degC", "s3.ink": "ice blue"}
+    assert post(press, run, "sheet", **sent).status_code == 303
+    assert "2 flash 5 s, 120 °C" in order() and "6 s" not in order()
+    assert "as run: ice blue" in order() and order().count("as run") == 1
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press", secret="4822").status_code == 303
+    assert post(press, run, "sheet", why="flash or cure", **{"s2.time": "7 s"}).status_code == 303
+    assert "2 flash 7 s" in order()
 
 
 def test_a_pause_says_the_count_so_far_and_when_all_hang_again(shop: Shop, press: FlaskClient) -> None:

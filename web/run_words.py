@@ -315,7 +315,9 @@ def astray_of(plan: floor.Plan) -> list[str]:
             out.append(told.format(station=station, old=old, new=shown(screen.code)))
     if found.garment is not None:
         names = [_garment(found.garment), _garment(plan.story.garment or {})]
-        told = _("What was printed on {old} and not counted goes to the screens that {new} takes.")
+        told = _("What was printed on {old} and not counted is taken for {new}.")
+        if plan.job.sheet.colourways:
+            told = _("What was printed on {old} and not counted goes to the screens that {new} takes.")
         out.append(told.format(old=names[0] or _("the garment before"), new=names[1]))
     for station, strokes in found.strokes.items():
         now = plan.story.settings.get(str(station), {}).get("strokes", "–")
@@ -562,12 +564,19 @@ def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
 
 
 def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
-    """The garments to choose from where the colourways differ: (number, in words)."""
-    if not plan.job.sheet.colourways:
-        return []
+    """The garments to choose from where the job has two or more: (number, in words); lots of one garment as one."""
     counted = {name: f" ({good}/{pieces})" for name, good, pieces in pieces_of(plan)}
-    names = [f"{one.style}, {one.colour}" for one in plan.job.sheet.garments]
-    return [(str(place), name + counted.get(name, "")) for place, name in enumerate(names, 1)]
+    numbers: dict[str, int] = {}
+    for place, one in enumerate(plan.job.sheet.garments, 1):
+        numbers.setdefault(f"{one.style}, {one.colour}", place)
+    found = [(str(place), name + counted.get(name, "")) for name, place in numbers.items()]
+    return found if len(found) > 1 else []
+
+
+def asks_garment(plan: floor.Plan) -> bool:
+    """True while the start of the run has to say which garment comes first."""
+    asked = "start" in forms_of(plan) and not plan.story.started_at
+    return asked and floor.garment_now(plan) is None and bool(garments_of(plan))
 
 
 def idle_of(plan: floor.Plan) -> list[str]:

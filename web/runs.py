@@ -31,6 +31,7 @@ from web.log import cross_page
 from web.run_words import (
     CONDITIONS,
     ahead_of,
+    asks_garment,
     astray_of,
     causes_of,
     cautions_of,
@@ -266,6 +267,7 @@ def run_page(
         whys=WHYS,
         garments=garments_of(plan),
         garment=floor.garment_now(plan),
+        asks_garment=asks_garment(plan),
         idle=idle_of(plan),
         inks_now=inks_now(plan),
         pieces=pieces_of(plan),
@@ -370,6 +372,8 @@ def log(number: int, step: str) -> AnyResponse:
         if step == "sheet":
             form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
+        if step == "start" and not form.one("garment") and asks_garment(floor.plan(g.db, number)):
+            raise Refused(_("Say which garment is printed first: the pieces of each are counted apart."), "garment")
         if step == "swap" and not form.one("why") and not form.one("override"):
             raise Refused(_("Say why it is swapped: it goes into the log of the screen that comes off."), "why")
         if step == "hang":
