@@ -405,6 +405,7 @@ class Proofs:
             if abs(said - really) > max(LEAST, TOLERANCE * really):
                 self.fault(f"Little’s law does not hold for {name}: {said:.3f}, counted {really:.3f}")
         for one in view.stays:
-            if one.standing not in {"retired", "unknown"} and one.still != self.standing_now(one.standing):
-                self.fault(f"{one.still} still {one.standing}, really {self.standing_now(one.standing)}")
+            still_there = one.still + one.missing
+            if one.standing not in {"retired", "unknown"} and still_there != self.standing_now(one.standing):
+                self.fault(f"{still_there} still {one.standing}, really {self.standing_now(one.standing)}")
         return found

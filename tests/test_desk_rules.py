@@ -291,6 +291,61 @@ def test_no_plan_serves_fewer_than_a_maximum_matching(frames: list[set[int]], wa
     assert len(wants) - without == most
 
 
+KINDS = st.sets(st.integers(0, 2), min_size=1)
+
+
+@settings(deadline=None)
+@given(
+    st.lists(st.tuples(KINDS, st.integers(0, 4), st.integers(1, 3)), max_size=5),
+    st.lists(st.tuples(st.integers(0, 2), st.integers(0, 6), st.sampled_from("abcd"), st.integers(0, 3)), max_size=9),
+    st.lists(st.tuples(st.sampled_from("abcd"), KINDS), max_size=2),
+    st.integers(1, 3),
+    st.sets(st.integers(0, 2), min_size=1),
+)
+def test_every_row_of_the_days_adds_up(
+    frames: list[tuple[set[int], int, int]], wants: list[tuple[int, int, str, int]], held: list[tuple[str, set[int]]],
+    back: int, mine: set[int],
+) -> None:  # fmt: skip
+    """What is left is what was left, with what came back, less what was needed and what was given to others; from what
+    there is now on. What others were given is counted a second way where every frame would do for all: what they
+    needed, less what more of them goes without."""
+    days = [MON + timedelta(days=n) for n in range(10)]
+    for every in (False, True):
+        supply = [pool.Supply(days[day], frozenset({0, 1, 2} if every else serves), n) for serves, day, n in frames]
+        made = [(whole, pool.Supply(TUE, frozenset({0, 1, 2} if every else serves))) for whole, serves in held]
+        wanted = [pool.Need(want, days[due], whole, days[due + more]) for want, due, whole, more in wants]
+        plan = pool.Plan(MON, 9, supply, wanted, back, made)
+        net, before, others = plan.free_now(mine), 0, {0, 1, 2} - mine
+        for day, other in zip(plan.of(mine), plan.of(others), strict=True):
+            assert min(day.needed, day.back, day.given, day.spare) >= 0
+            assert day.spare == 0 or day.left < 0
+            net += day.back - day.needed - day.given
+            assert day.left + day.spare == net
+            if every:
+                without = -min(0, other.left)
+                assert day.given == other.needed - (without - before)
+                before = without
+        assert sum(day.given for day in plan.of({0, 1, 2})) == 0
+
+
+def test_what_a_print_of_another_mesh_holds_by_hand() -> None:
+    """Three frames that would do for both; four images of one print on Tuesday take them all, and wait for the fourth:
+    the two images of Wednesday have none. With a fourth frame they come back on Thursday, two days after."""
+    both = frozenset({0, 1})
+    wanted = [*[pool.Need(0, TUE, "four")] * 4, *[pool.Need(1, WED, "two")] * 2]
+    stuck = pool.Plan(MON, 3, [pool.Supply(MON, both, 3)], wanted, 2)
+    assert stuck.of([1]) == [
+        pool.Day(MON, 0, 0, 3), pool.Day(TUE, 0, 0, 0, given=3), pool.Day(WED, 2, 0, -2), pool.Day(THU, 0, 0, -2)
+    ]  # fmt: skip
+    assert stuck.held([1], WED) == {("four", 0): 3} and stuck.stuck("four") and not stuck.held([1], TUE)
+    late = pool.Plan(MON, 3, [pool.Supply(MON, both, 4)], wanted, 2)
+    assert late.held([1], WED) == {("four", 0): 4} and not late.stuck("four") and not late.held([1], THU)
+    assert late.of([1])[2:] == [pool.Day(WED, 2, 0, -2), pool.Day(THU, 0, 4, 2)]
+    # a frame left that fits other work of the mesh only is said beside what goes without
+    work = pool.Plan(MON, 1, [pool.Supply(MON, frozenset({1}))], needs((0, MON)), 2)
+    assert work.of([0, 1])[0] == pool.Day(MON, 1, 0, -1, spare=1) and not work.held([0, 1], MON)
+
+
 ASKED = Asked(1, 1, Separation("Reedbed Walkers", "Warbler", "1", 100, "green"), "230/in · 48 µm", 230 / 2.54, 48.0,
               "colours")  # fmt: skip
 
@@ -680,6 +735,60 @@ def test_what_helps_names_only_kept_screens_that_would_serve(bench: Bench) -> No
     assert mesh.strip[0].idle_d == 199
 
 
+def rows_of(page: str, mesh: str) -> list[list[str]]:
+    """The day by day of one mesh on a page, its head first, as it reads."""
+    section = page.split(f'aria-label="{mesh}"')[1].split("</section>")[0]
+    rows = re.findall(r"<tr>.*?</tr>", section, re.S)
+    return [[re.sub(r"<[^>]*>", "", cell) for cell in re.findall(r"<t[hd].*?</t[hd]>", row, re.S)] for row in rows]
+
+
+def test_what_two_meshes_share_adds_up_in_both(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """Three frames of 135/in with 48 um. Four images ask for them by their thread in two days and wait for a fourth;
+    two ask for their count alone in five days, and find none. One frame more, and all come back two days after."""
+    *first, fourth = bench.frames(4, mesh_count_as_labelled="135/in", thread_um="48")
+    for code in first:
+        bench.log(code, "tension", readings_n_per_cm="22")
+    bench.log(fourth, "tension", 5, readings_n_per_cm="9")  # tightened later
+    bench.job(4, days=2, count="135/in")
+    bench.job(2, days=5, art="Heron", count="135/in", thread="")
+    boss = sign_in(client, "Di Novak")
+    named, plain = bench.ahead().meshes
+    assert (named.mesh, plain.mesh) == ("135/in · 48 µm", "135/in") and not named.held
+    assert [(one.title, one.mesh, one.number, one.stuck) for one in plain.held] == [
+        ("Warbler totes", "135/in · 48 µm", 3, True)
+    ]
+    page = boss.get("/desk/short").text
+    head, now, *days = rows_of(page, "135/in")
+    assert head[1:] == ["frames needed", "given to other meshes", "come back", "left"] and now[1:] == ["", "", "", "3"]
+    assert [row[1:] for row in days[:2]] == [["0", "3", "0", "0"], ["2", "0", "0", "✕ 2 short"]]
+    section = page.split('aria-label="135/in"')[1].split("</section>")[0]
+    assert "3 frames that would do here are given to" in section and "which lacks a frame itself" in section
+    head, now, *days = rows_of(page, "135/in · 48 µm")
+    assert head[1:] == ["frames needed", "come back", "left"] and days[0][1:] == ["4", "0", "✕ 1 short"]
+    bench.log(fourth, "tension", readings_n_per_cm="22")
+    page = boss.get("/desk/short").text
+    assert page.count("✓ enough") == 2 and "would do here" not in page
+    rows = {mesh: [row[1:] for row in rows_of(page, mesh)[2:]] for mesh in ("135/in", "135/in · 48 µm")}
+    assert rows["135/in"] == [["0", "4", "0", "0"], ["0", "0", "4", "4"], ["2", "0", "0", "2"], ["0", "0", "2", "4"]]
+    assert rows["135/in · 48 µm"] == [
+        ["4", "0", "0", "0"], ["0", "0", "4", "4"], ["0", "2", "0", "2"], ["0", "0", "2", "4"]
+    ]  # fmt: skip
+
+
+def test_frames_to_restretch_are_offered_twice_but_said_to_be_the_same(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    for code in bench.frames(2, mesh_count_as_labelled="305/in", thread_um="34"):
+        bench.log(code, "fault", 3, kind="slack", then="restretch")
+    bench.job(1)
+    bench.job(1, art="Heron", count="110/in", thread="")
+    sections = sign_in(client, "Di Novak").get("/desk/short").text.split("<section")[1:]
+    assert ["2 frames wait to be restretched" in one for one in sections] == [True, True]
+    assert ["the same 2 frames as above, once" in one for one in sections] == [False, True]
+
+
 def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
@@ -903,9 +1012,9 @@ def test_the_pool_by_hand(
     bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """Six screens stood washed out for 1, 2, 3, 4, 5 and 15 h: the median is 3.5 h, the slow tenth 10 h (half way from
-    5 to 15). Six stencils were begun within six days, one a day: six of six made ready."""
+    5 to 15). Six stencils were begun within the six days of the log, one a day: six of six made ready."""
     for place, hours in enumerate((1, 2, 3, 4, 5, 15)):
-        (code,) = bench.frames(1, thread_um="48")
+        (code,) = bench.frames(1, days_ago=6, thread_um="48")
         begun = 24 * (6 - place)
         bench.log(code, "coat", begun)
         bench.log(code, "washout", begun - 1, result="good")
@@ -953,18 +1062,18 @@ def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
     stencils in four days: half a frame. Two of 110/in took two days each: one frame in all, and there are two. A frame
     of 90/cm with 50 um is one of 230/in with 48 um by the shop's tolerances (3 %, 2 um), and goes by that name; one
     whose thread nobody noted stands alone."""
-    bench.frames(3, thread_um="48")
-    bench.frames(1, mesh_count_as_labelled="90/cm", thread_um="50")
-    bench.frames(1)
-    (thin,) = bench.frames(1, thread_um="40")
-    coarse = bench.frames(2, mesh_count_as_labelled="110/in", thread_um="80")
+    bench.frames(3, days_ago=4, thread_um="48")
+    bench.frames(1, days_ago=4, mesh_count_as_labelled="90/cm", thread_um="50")
+    bench.frames(1, days_ago=4)
+    (thin,) = bench.frames(1, days_ago=4, thread_um="40")
+    coarse = bench.frames(2, days_ago=4, mesh_count_as_labelled="110/in", thread_um="80")
     for begun in (96, 50):
         bench.log(thin, "coat", begun)
         bench.log(thin, "strip", begun - 24)
     for code in coarse:
         bench.log(code, "coat", 60)
         bench.log(code, "strip", 12)
-    (row,) = [frame for frame in bench.frames(1, mesh_count_as_labelled="305/in", thread_um="34")]
+    (row,) = bench.frames(1, days_ago=4, mesh_count_as_labelled="305/in", thread_um="34")
     for begun in range(95, 5, -10):
         bench.log(row, "coat", begun)
         bench.log(row, "strip", begun - 9)
@@ -977,3 +1086,61 @@ def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
     assert [one.also for one in meshes] == [(), (), ("90/cm · 50 µm",), (), ()]
     assert "with 90/cm · 50 µm" in sign_in(client, "Di Novak").get("/desk/pool").text
     assert [meshes[place].needed for place in (1, 4)] == [pytest.approx(1.0), pytest.approx(0.5)]
+
+
+def test_a_quiet_window_does_not_raise_the_rate(bench: Bench) -> None:
+    """A log of 130 days, with seven stencils begun in the last 25 of them: over 30 days that is 7 / 30 a day, not
+    7 / 25. Each took a frame for a day: 7 / 30 of a frame. A list of frames may say that they were stretched years
+    ago: that makes no log of years."""
+    (code,) = bench.frames(1, days_ago=130, thread_um="48")
+    for days_ago in (24.9, 21, 17, 13, 9, 5, 2):
+        bench.log(code, "coat", days_ago * 24)
+        bench.log(code, "strip", days_ago * 24 - 24)
+    view = floor.pool_of(bench.db, bench.now, 30)
+    (mesh,) = view.meshes
+    assert (view.days, mesh.begun) == (30, 7) and mesh.per_day == pytest.approx(7 / 30)
+    assert mesh.needed == pytest.approx(7 / 30)
+    long = floor.pool_of(bench.db, bench.now, 365)
+    assert long.days == pytest.approx(130) and long.meshes[0].per_day == pytest.approx(7 / 130)
+
+
+def test_a_list_of_old_frames_makes_no_old_log(bench: Bench) -> None:
+    """Frames written down three days ago, stretched years ago; one stencil since two days: over three days."""
+    at = bench.now - timedelta(days=3)
+    sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "in_hand": "yes",
+            "at": (bench.now - timedelta(days=900)).isoformat()}  # fmt: skip
+    (code,) = screens.add(bench.db, bench.me, form(sent), post=fresh(), now=at)
+    bench.log(str(code), "coat", 48)
+    view = floor.pool_of(bench.db, bench.now, 90)
+    assert view.days == pytest.approx(3.0) and view.meshes[0].per_day == pytest.approx(1 / 3)
+
+
+@pytest.mark.parametrize(("needed", "there", "short"), [(1.004, 1, 0), (1.04, 1, 0), (1.06, 1, 1), (2.0, 1, 1)])
+def test_a_need_is_rounded_as_it_is_shown(needed: float, there: int, short: int) -> None:
+    of = pool.MeshPool("230/in", 1, 0.1, None, needed, needed, pool.Stock(there))
+    assert (of.short_by, of.short_if_slow) == (short, bool(short)), f"{needed:.1f} needed, {there} there"
+
+
+def test_what_a_stock_take_did_not_find_is_neither_needed_nor_there(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """Three screens ready for eight of the ten days of a log; a stock-take finds two: two frames are there, and 2 x
+    8 / 10 of them were taken. The third was begun, all the same. Were it found again, 3 x 8 / 10."""
+    codes = bench.frames(3, days_ago=10, thread_um="48")
+    places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=11))
+    rack = screens.find_place(bench.db, "Rack 1")
+    images = bench.job(3)
+    for code, image in zip(codes, images, strict=True):
+        bench.made(code, [image], days_ago=8)
+        bench.log(code, "rack", 0.2, place=rack.name)
+    (before,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    assert before.needed == pytest.approx(24 / 10) and before.frames == pool.Stock(3, 3)
+    seen = [screens.find(bench.db, code).id for code in codes[:2]]
+    stocktake.put_right(bench.db, bench.me, rack, [], seen, post=fresh(), now=bench.now)
+    view = floor.pool_of(bench.db, bench.now, 30)
+    (mesh,) = view.meshes
+    assert mesh.needed == pytest.approx(16 / 10) and mesh.frames == pool.Stock(2, 2, 1) and mesh.begun == 3
+    (ready,) = [one for one in view.stays if one.standing == "ready"]
+    assert (ready.still, ready.missing) == (2, 1)
+    page = sign_in(client, "Di Novak").get("/desk/pool").text.split("still there</th>")[1]
+    assert "2, the first since" in page and "1 more is missing since a stock-take" in page

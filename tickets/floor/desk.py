@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 
@@ -30,13 +30,14 @@ WINDOWS = (30, 90, 365)
 
 @dataclass(frozen=True, slots=True)
 class StageStays:
-    """A stage: how long those that left it had stayed (None: nobody left), how many are there still, and since when the
-    first of them (empty: none is)."""
+    """A stage: how long those that left it had stayed (None: nobody left), how many are there still, since when the
+    first of them (empty: none is), and how many more a stock-take did not find."""
 
     standing: str
     ended: pool.Span | None
     still: int
     oldest: str
+    missing: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,26 +56,30 @@ class PoolView:
 def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     """The pool by the last `days`."""
     since = stamp(now - timedelta(days=days))
+    by_standing = desk.frames_by_mesh(db)
+    missing: Counter[str] = Counter()
+    for standing, _mesh, _here, gone in by_standing:
+        missing[standing] += gone
     stages = [
-        StageStays(name, pool.span(desk.stays(db, name, since)), *desk.still_there(db, name))
+        StageStays(name, pool.span(desk.stays(db, name, since)), *desk.still_there(db, name), missing[name])
         for name in map(str, Standing)
         if name not in _NO_STAY
     ]
     begun = desk.begun(db, since, desk.MOST)
-    reach = days / 1.0
-    if begun:
-        # a young log, or one so full that only its newest part was read, must not water down the rate
-        reach = min(reach, max((now - read_stamp(begun[-1][0])).total_seconds() / 86400, 1.0))
+    # a young log, or one so full that only its newest part was read, must not water down the rate
+    first = begun[-1][0] if len(begun) >= desk.MOST else desk.log_began(db)
+    reach = min(days / 1.0, max((now - read_stamp(first)).total_seconds() / 86400, 1.0)) if first else days / 1.0
     start = now - timedelta(days=reach)
     ended = desk.ended(db, stamp(start), 2 * desk.MOST)  # more may have ended in that time than were begun
     stock: dict[desk.OfMesh, pool.Stock] = {}
     taken: Counter[desk.OfMesh] = Counter(dict(desk.taken_besides(db)))
-    for standing, mesh, here, gone in desk.frames_by_mesh(db):
+    for standing, mesh, here, gone in by_standing:
         if standing in STENCIL_ON:
-            taken[mesh] += here + gone
+            taken[mesh] += here
         if standing not in _NOT_IN_SERVICE and mesh[0]:
             stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here, here if standing in STENCIL_ON else 0, gone)
-    given_up = desk.given_up(db, stamp(start))
+    # what a stock-take did not find is neither there nor taken: as if it were given up when its stencil was begun
+    given_up = desk.given_up(db, stamp(start)) + desk.begun_on_missing(db)
     labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
     names, also = _mesh_names(db, stock, [*taken, *labels, *(mesh for mesh, _at in given_up)], labels)
     there = dict.fromkeys(names.values(), pool.Stock())
@@ -98,7 +103,7 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     )
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
-        tuple(one for one in stages if one.ended is not None or one.still),
+        tuple(one for one in stages if one.ended is not None or one.still or one.missing),
         tuple(replace(one, also=also.get(one.mesh, ())) for one in meshes),
         tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,
@@ -248,6 +253,18 @@ class Soon:
 
 
 @dataclass(frozen=True, slots=True)
+class Held:
+    """Frames that would do here and are out with a print of another mesh: for which job, asked for as which mesh, how
+    many; `stuck`: that print lacks a frame itself, and gives none back."""
+
+    job: str
+    title: str
+    mesh: str
+    number: int
+    stuck: bool
+
+
+@dataclass(frozen=True, slots=True)
 class MeshAhead:
     """One mesh in the days to come.
 
@@ -256,8 +273,9 @@ class MeshAhead:
     ones are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
     did not find, and nobody reckons with them. `now`: those that are free and reckoned with, before any is given out;
     `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None:
-    enough), `worst` the day with fewest. What would help: kept screens not worth keeping, frames to restretch with
-    whatever mesh, frames that come free of a run.
+    enough), `worst` the day with fewest, `held` the frames that prints of other meshes have on these days and that
+    would do for what goes without. What would help: kept screens not worth keeping, frames to restretch with whatever
+    mesh, frames that come free of a run.
     """
 
     mesh: str
@@ -273,6 +291,7 @@ class MeshAhead:
     short: pool.Day | None
     worst: pool.Day | None = None
     rests: int = 0
+    held: tuple[Held, ...] = ()
     strip: tuple[KeptScreen, ...] = ()
     strip_more: bool = False
     restretch: int = 0
@@ -386,6 +405,20 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     plan = planned(frames.HOPED)
     unmeasured = any(look.serves(frame, {frames.Would.NOT_MEASURED}) for _held, _day, frame in reckoned)
     sure = planned({frames.Would.FIT}) if unmeasured else plan
+    said = {want: look.wants[section[0]].mesh for section in sections for want in section}
+    printed: dict[Hashable, Wanted] = {(line.job, line.placement): line for line, _asked, _progress in lines}
+
+    def held(section: Sequence[int], short: Iterable[pool.Day]) -> Iterator[Held]:
+        most: Counter[tuple[Hashable, int]] = Counter()
+        for day in short:
+            most |= plan.held(section, day.day)
+        by_mesh: Counter[tuple[Hashable, str]] = Counter()
+        for (whole, want), number in most.items():
+            by_mesh[whole, said[want]] += number
+        for (whole, mesh), number in by_mesh.items():
+            line = printed[whole]
+            yield Held(line.code, line.title, mesh, number, plan.stuck(whole))
+
     out = []
     for section, (some, to_come) in zip(sections, counted, strict=True):
         table = plan.of(section)
@@ -395,11 +428,12 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
             if want in section
         )
         short = next((day for day in table if day.left < 0), None)
+        worst = min(table, key=lambda day: day.left) if short else None
         mesh = MeshAhead(
-            look.wants[section[0]].mesh, *some, *to_come, plan.free_now(section), tuple(table),
+            said[section[0]], *some, *to_come, plan.free_now(section), tuple(table),
             tuple((code, title, due, number) for (code, title, due), number in needs.items()), short,
-            min(table, key=lambda day: day.left) if short else None,
-            0 if short else max(0, -min(day.left for day in sure.of(section))),
+            worst, 0 if short else max(0, -min(day.left for day in sure.of(section))),
+            tuple(held(section, [day for day in (short, worst) if day is not None])),
         )  # fmt: skip
         free = [one for one in soon if not plan.stuck((one[0].job, one[0].placement))]
         out.append(_helped(look, mesh, section, free) if short else mesh)

@@ -64,7 +64,7 @@ def little(per_day: float, hours: float) -> float:
 @dataclass(frozen=True, slots=True)
 class Stock:
     """Frames in service: how many are there, how many of them have a stencil on, and how many more a stock-take did not
-    find."""
+    find; these are reckoned neither as there nor as taken."""
 
     there: int = 0
     taken: int = 0
@@ -97,13 +97,13 @@ class MeshPool:
 
     @property
     def short_by(self) -> int:
-        """Frames missing at the average rate; 0 or more."""
-        return max(0, math.ceil(self.needed - 1e-9) - self.frames.there) if self.needed is not None else 0
+        """Frames missing at the average rate, which is taken to a tenth, as it is shown; 0 or more."""
+        return max(0, math.ceil(round(self.needed, 1)) - self.frames.there) if self.needed is not None else 0
 
     @property
     def short_if_slow(self) -> bool:
         """True where the slow tenth of the turnarounds asks for more frames than there are."""
-        return self.needed_slow is not None and self.needed_slow > self.frames.there
+        return self.needed_slow is not None and round(self.needed_slow, 1) > self.frames.there
 
 
 def by_mesh(
@@ -188,12 +188,18 @@ class Supply:
 @dataclass(frozen=True, slots=True)
 class Day:
     """One day to come: screens wanted on it that have no frame yet, frames that come back, frames left in the evening
-    (below zero: so many wanted by then went without)."""
+    (below zero: so many wanted by then went without).
+
+    `given`: frames that would do here too, given to wants of others. `spare`: where some went without, frames left that
+    fit none of these. So `left + spare` is that of the day before, plus `back`, less `needed` and `given`.
+    """
 
     day: date
     needed: int
     back: int
     left: int
+    given: int = 0
+    spare: int = 0
 
 
 class Need(NamedTuple):
@@ -342,7 +348,26 @@ class Plan:
             left -= sum(number for _want, kind, number in so_far if kind[1] & mine)
             needed = sum(number for (want, when), number in self._due.items() if want in mine and when == day)
             back = sum(number for kind, number in there.items() if kind[0] == day) if day != self.days[0] else 0
-            found.append(Day(day, needed, back, -without if without else left))
+            others = sum(
+                number for one, number in self._given.items()
+                if one.day == day and one.kind[1] & mine and one.want not in mine
+            )  # fmt: skip
+            found.append(Day(day, needed, back, -without if without else left, others, left if without else 0))
+        return found
+
+    def held(self, wants: Collection[int], day: date) -> Counter[tuple[Hashable, int]]:
+        """Frames out on a day with prints of other wants, that would do for one of these that goes without then: how
+        many by print and want."""
+        going = Counter({want: number for (want, due), number in self._due.items() if want in wants and due <= day})
+        found: Counter[tuple[Hashable, int]] = Counter()
+        for given, number in self._given.items():
+            if given.day <= day and given.want in going:
+                going[given.want] -= number
+        waits = frozenset(want for want, number in going.items() if number > 0)
+        for given, number in self._given.items():
+            out = given.day <= day and (given.print not in self._printed or self._after(given)[0] > day)
+            if number and out and given.want not in wants and given.kind[1] & waits:
+                found[given.print, given.want] += number
         return found
 
     def stuck(self, whole: Hashable) -> bool:

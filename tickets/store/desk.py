@@ -327,10 +327,11 @@ def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMe
 
 
 def taken_besides(db: Database) -> list[tuple[OfMesh, int]]:
-    """Frames with a stencil on at a stage that does not tell so: sent away, or of an unclear log; how many by mesh."""
+    """Frames with a stencil on at a stage that does not tell so: sent away, or of an unclear log; how many by mesh,
+    without those that a stock-take did not find."""
     rows = db.execute(
         "SELECT count_per_cm, thread_um, count(*) FROM standings WHERE standing IN ('away', 'unknown') "
-        "AND json_extract(life, '$.stencil') IS NOT NULL GROUP BY 1, 2"
+        f"AND json_extract(life, '$.stencil') IS NOT NULL AND screen NOT IN ({_MISSING}) GROUP BY 1, 2"
     ).fetchall()
     return [((row[0], row[1]), row[2]) for row in rows]
 
@@ -346,11 +347,34 @@ def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
-def still_there(db: Database, standing: str) -> tuple[int, str]:
-    """How many screens stand at a stage now, and since when the first of them (empty: none)."""
+def begun_on_missing(db: Database) -> list[tuple[OfMesh, str]]:
+    """The stencils on frames that a stock-take did not find, but for those that `given_up` counts: (mesh, when it was
+    begun)."""
+    rows = db.execute(
+        "SELECT w.count_per_cm, w.thread_um, t.begun_at FROM standings w JOIN stencils t ON t.screen = w.screen "
+        f"WHERE w.screen IN ({_MISSING}) AND w.standing NOT IN ('retired', 'to restretch') AND t.ended_at = ''"
+    ).fetchall()
+    return [((row[0], row[1]), row[2]) for row in rows]
+
+
+def log_began(db: Database) -> str:
+    """When the first entry was saved, or a stencil begun that was written down later (empty: neither yet). Days of
+    stretching, which a list of frames may set years back, do not tell."""
     row = db.execute(
-        "SELECT (SELECT sum(screens) FROM counts WHERE standing = :standing), "
-        "(SELECT min(since) FROM standings WHERE standing = :standing)",
+        "SELECT (SELECT saved_at FROM entries WHERE id = (SELECT min(id) FROM entries)), "
+        "(SELECT min(begun_at) FROM stencils)"
+    ).fetchone()
+    return min((at for at in row if at), default="")
+
+
+def still_there(db: Database, standing: str) -> tuple[int, str]:
+    """How many screens stand at a stage now, and since when the first of them (empty: none); without those that a
+    stock-take did not find."""
+    row = db.execute(
+        "SELECT (SELECT sum(screens) FROM counts WHERE standing = :standing) - "
+        f"(SELECT count(*) FROM standings WHERE screen IN ({_MISSING}) AND +standing = :standing), "
+        f"(SELECT since FROM standings WHERE standing = :standing AND screen NOT IN ({_MISSING}) "
+        "ORDER BY since LIMIT 1)",
         {"standing": standing},
     ).fetchone()
     return row[0] or 0, row[1] or ""
