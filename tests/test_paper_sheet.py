@@ -15,6 +15,7 @@ from tickets.calculator.verdict import Level
 from tickets.paper.page import PAPERS
 from tickets.paper.sheet import comparison_pdf, draw_comparison, draw_setup, setup_pdf
 from tickets.records.comparison import compare, for_customer
+from tickets.records.kept import as_data, build
 from tickets.records.refusal import Refused
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.ticket import JobTicket, job_ticket
@@ -100,7 +101,54 @@ def test_what_was_noted_beyond_what_is_asked_is_printed_too_and_nothing_twice():
     assert {"Flood", "Recipe"} <= set(labels) and labels[-1] == "Note"
     for station in setup(as_run={"stations": {**STATIONS, "2": {"time": "6 s"}}}).stations:
         labels = [setting.label for setting in station.settings]
-        assert len(labels) == len(set(labels)) and not {"Recipe", "Ink", "Time"} & set(labels)
+        assert len(labels) == len(set(labels)) and not {"Recipe", "Ink"} & set(labels)
+
+
+def test_a_flash_has_a_line_for_each_of_its_times():
+    """No time stands in for another: what was not noted once it was steady is left blank."""
+
+    def times(**flash: str) -> dict[str, tuple[str, str]]:
+        target = {**TARGET, "2": {"time": "5 s", "time_cold": "6 s", "time_steady": "4.5 s"}}
+        sheet = setup(target=target, as_run={"stations": {**STATIONS, "2": flash}})
+        (station,) = [one for one in sheet.stations if not one.prints]
+        return {one.label: (one.target, one.as_run) for one in station.settings if one.target}
+
+    noted = times(time="5 s", time_cold="6 s", time_steady="4.6 s")
+    assert noted == {"Time": ("5 s", "5 s"), "Cold start": ("6 s", "6 s"), "Steady": ("4.5 s", "4.6 s")}
+    assert times(time="8 s") == {"Time": ("5 s", "8 s"), "Cold start": ("6 s", ""), "Steady": ("4.5 s", "")}
+
+
+def test_the_approval_and_what_was_changed_are_filled_in_where_they_were_noted():
+    changes = ["2026-03-09 14:05, print order 2: Flash time from 5 s to 6 s (lint stuck)"]
+    known = {"approved": "Vera Lind (customer)", "how": "photo sent", "sample": "drawer 4", "changes": changes}
+    sheet = setup(**known)
+    for paper in ("A4", "Letter"):
+        pdf, pages = draw_setup(sheet, paper)
+        said = " ".join(words(pdf).split())
+        for wanted in ("Vera Lind (customer)", "How photo sent", "Sample kept at drawer 4", "Changed during the run",
+                       changes[0]):  # fmt: skip
+            assert wanted in said, wanted
+        assert not overlaps(pages) and not outside(pages, 8)
+    assert "Changed during the run" not in words(setup_pdf(setup()))
+
+
+def test_a_sheet_kept_before_these_had_a_place_draws_as_it_did():
+    data = as_data(setup(approved="Vera Lind (customer), photo sent"))
+    for name in ("how", "sample", "changes"):
+        del data[name]
+    said = " ".join(words(setup_pdf(build(SetupSheet, data))).split())
+    assert "Vera Lind (customer), photo sent How Sample kept at" in said and "Changed" not in said
+
+
+def test_an_ink_says_its_bucket_by_name_and_a_lot_beside_it_that_is_another():
+    def lot(**ink: str) -> str:
+        sheet = setup(as_run={"stations": {**STATIONS, "1": {**STATIONS["1"], **ink}}})
+        (found,) = [one.as_run for one in sheet.stations[0].settings if one.label == "Ink lot or bucket"]
+        return found
+
+    named = "MY4G3-0 · Quick White · W-2210"
+    assert lot(bucket=named) == lot(bucket=named, ink_lot="w-2210") == named and lot(ink_lot="W 7") == "W 7"
+    assert lot(bucket=named, ink_lot="W 7") == f"{named} · W 7"
 
 
 def test_without_a_target_the_job_sheet_is_what_to_meet():
@@ -218,3 +266,22 @@ def test_a_colour_says_its_verdict_even_when_it_is_close():
     assert [line.verdict.level for line in found if line.verdict] == [Level.OK]
     (row,) = [row for group in comparison_sheet(ticket(), a, b, None, found).groups for row in group.rows]
     assert (row.verdict, row.by_how_much) == ("OK", "ΔE00 0")
+
+
+def test_the_print_that_a_colour_is_held_against_is_named_and_only_if_it_was_measured():
+    """Run 5 was measured, run 7 before it not: the reading in the column of run 7 is said to be of run 5."""
+    read = {**APPROVED, "lab_conditions": "D50", "lab": {"3": [50, 0, 0]}}
+    first, before, now = (
+        run(n, approved=approved, day=f"2026-0{n}-03") for n, approved in ((5, read), (7, APPROVED), (9, read))
+    )
+    for customer, named in ((False, "50.0 0.0 0.0 (run 5, 2026-05-03)"), (True, "50.0 0.0 0.0 (2026-05-03)")):
+        found = compare(before, now, SPEC, first=first)
+        found = for_customer(found, before, now) if customer else found
+        sheet = comparison_sheet(ticket(), before, now, first, found, for_customer=customer)
+        (row,) = [row for group in sheet.groups for row in group.rows if row.verdict]
+        assert row.before == named and "that was measured, 2026-05-03" in sheet.first
+    for first_ in (None, replace(first, approved=APPROVED)):  # none before this one was measured
+        found = compare(before, now, SPEC, first=first_)
+        sheet = comparison_sheet(ticket(), before, now, first_, found)
+        assert "held against" not in words(comparison_pdf(sheet)) and "was not measured" in words(comparison_pdf(sheet))
+        assert not [line for line in found if line.run]

@@ -118,6 +118,90 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
     assert "Front: 60 of 100 pieces are missing" in phone.get(f"/jobs/{again.code}").text
 
 
+def bucket_of(press: Press, lot: str) -> str:
+    mixed = form({"kind": "plastisol ink", "product": "Quick White", "lot": lot})
+    return str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
+
+
+def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(press: Press, phone: FlaskClient):
+    order = press.order(job())
+    hung, white = press.screens_for(order), bucket_of(press, "W-2210")
+    flash = {"s2__time": "5 s", "s2__time_cold": "6 s", "s2__time_steady": "4.5 s"}
+    run = press.set_up(order, hung, s1__bucket=white, **flash)
+    press.step(run, "approve", approved_by="Vera Lind", approved_as="customer", how="photo sent", sample="drawer 4")
+    press.step(run, "sheet", s2__time="6 s", why="lint stuck")
+    press.step(run, "change", station=3, what="more pressure", why="pale")
+    press.step(run, "sheet", s1__bucket=bucket_of(press, "W-2214"), why="empty")
+    said = paper(phone, run, "set-up", anyway="yes")
+    for wanted in (
+        "Time other: 5 s Cold start 6 s", "Steady 4.5 s", "Changed during the run",
+        "print order 2: Flash or cool-down time from 5 s to 6 s (lint stuck)", "print order 3: more pressure (pale)",
+        f"{shown(white)} · Quick White · W-2210 to ", " · Quick White · W-2214 (empty)",
+        f"Ink lot or bucket {shown(white)} · Quick White · W-2210",
+        "First print approved by Vera Lind (customer) How photo sent", "Sample kept at drawer 4",
+    ):  # fmt: skip
+        assert wanted in said, wanted
+    assert re.search(r"2026-\d\d-\d\d \d\d:\d\d, print order 2: Flash", said)
+
+
+def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskClient):
+    """The ink's out of its bucket, the garment's out of the job sheet (L7), where the set-up sheet noted none."""
+    order = press.order(job())
+    hung, white = press.screens_for(order), bucket_of(press, "W-2210")
+    first = press.set_up(order, hung, s1__bucket=white)
+    press.approve(first)
+    press.print_out(first)
+    run = press.set_up(press.again(order), hung, s1__ink_lot="W-2210", s3__ink_lot="R-1", run__garment_lot="R-2291")
+    press.approve(run)
+    page = phone.get(f"/runs/{run}/comparison").text
+    inside, outside = (paper(phone, run, what, anyway="yes") for what in ("comparison", "customer"))
+    assert "Ink lot: W-2210" in page and "Ink lot: W-2210" in inside and "Ink lot: W-2210" in outside
+    row = re.search(r"<tr([^>]*)><th[^>]*>Garment lot</th>(.*?)</tr>", page)
+    assert "differs" in row[1] and row[2] == "<td>L7</td><td>R-2291</td>"
+    assert "Garment lot L7 R-2291" in inside and "Garment lot L7 R-2291" in outside
+    named = f"{shown(white)} · Quick White · W-2210"
+    assert named in page and named in inside and white not in page and shown(white) not in outside
+    assert "Ink lot – R-1" in inside  # nobody knows the red's lot of last time
+
+
+def test_as_many_settings_are_marked_as_are_counted(press: Press, printed: Any, phone: FlaskClient):
+    run = printed[3]
+    press.step(run, "cross-out", why="Bo looked too", entry=store_runs.get(press.db, run).story.approved["entry"])
+    press.step(run, "approve", approved_by="Bo Lind", approved_as="press", how="piece in hand")
+    page = phone.get(f"/runs/{run}/comparison").text
+    assert "Bo Lind" in re.search(r"<tr><th[^>]*>Approved by</th>.*?</tr>", page)[0]
+    counted = re.search(r"(\d+) settings differ", page)
+    assert int(counted[1]) == page.count('class="differs"') > 1
+
+
+def test_the_reading_of_a_print_further_back_is_said_to_be_of_that_one(press: Press, phone: FlaskClient):
+    """The first print was measured, the second not: the third is held against the first."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    made = []
+    for lab in ((50, 0, 0), (), (51.5, 0, 0)):
+        made.append(press.set_up(order, hung))
+        press.approve(made[-1], *lab)
+        press.print_out(made[-1])
+    page = phone.get(f"/runs/{made[2]}/comparison").text
+    assert re.search(rf"<td>50.0 0.0 0.0 <small>\(run {made[0]}, [^)]*\)</small></td>", page)
+    assert f"Before: run {made[1]}," in page and f"that was measured, run {made[0]}." in page
+    inside, outside = (paper(phone, made[2], what, anyway="yes") for what in ("comparison", "customer"))
+    assert re.search(rf"50.0 0.0 0.0 \(run {made[0]}, 20[-\d]+\)", inside)
+    assert re.search(r"50.0 0.0 0.0 \(20[-\d]+\)", outside) and f"run {made[0]}" not in outside
+
+
+def test_a_print_that_nobody_measured_is_not_said_to_be(press: Press, phone: FlaskClient):
+    order = press.order(job())
+    hung = press.screens_for(order)
+    for lab in ((), (), (51.5, 0, 0)):
+        run = press.set_up(order, hung)
+        press.approve(run, *lab)
+        press.print_out(run)
+    for text in (phone.get(f"/runs/{run}/comparison").text, paper(phone, run, "customer")):
+        assert "51.5 0.0 0.0" in text and "held against" not in text and "that was measured" not in text
+
+
 def test_a_discharge_repeat_says_that_the_dye_lot_moves_the_colour(press: Press, phone: FlaskClient):
     order = press.order(job(placement__0__station__0__ink="discharge"))
     hung = press.screens_for(order)

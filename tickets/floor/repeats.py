@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.calculator import defaults, units
 from tickets.floor import runs as floor_runs
+from tickets.floor.buckets import find as find_bucket
+from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
 from tickets.records import checks, comparison, lab
 from tickets.records import repeat as rules
@@ -20,7 +23,7 @@ from tickets.records.code import NoCode, read
 from tickets.records.comparison import Line
 from tickets.records.entry import read_stamp, standing_lines, whole_of
 from tickets.records.job import Placement
-from tickets.records.refusal import NotFound
+from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
 from tickets.records.screen import STANDING_WORDS, Standing
@@ -298,6 +301,23 @@ def ink_lot(db: Database, settings: object) -> str:
     return bucket.lot if bucket else ""
 
 
+def bucket_said(db: Database, text: str) -> str:
+    """A bucket as it was noted by its code: how it is called."""
+    try:
+        return named(find_bucket(db, text))
+    except Refused:
+        return text
+
+
+def named_buckets(db: Database, sheet: Mapping[str, Any]) -> dict[str, Any]:
+    """A set-up sheet as kept, its ink buckets as they are called."""
+    stations = {
+        key: {**values, "bucket": bucket_said(db, str(values["bucket"]))} if values.get("bucket") else values
+        for key, values in (sheet.get("stations") or {}).items()
+    }
+    return {**sheet, "stations": stations}
+
+
 def _spec_changes(db: Database, since: str) -> list[SpecChange]:
     """The limits that are otherwise than they were at a time, by the shop's rows."""
     if not since:
@@ -345,8 +365,13 @@ class SideBySide:
 
     @property
     def differing(self) -> Sequence[Line]:
-        """Only the settings that differ: who approved is none."""
-        return [line for line in self.lines if line.differs and line.what != "approved"]
+        """Only the settings that differ."""
+        return [line for line in self.lines if line.counts]
+
+    @property
+    def colour_from(self) -> AsRun | None:
+        """The measured print that the colour is held against; None where it was not measured."""
+        return comparison.colour_from(self.before, self.first)
 
     @property
     def for_customer(self) -> tuple[Line, ...]:
@@ -372,10 +397,23 @@ def compared(db: Database, number: int) -> SideBySide | None:
     if last is None:
         return None
     first = first_approved(db, job, run.placement, run.id)
-    before, after = as_run(db, last), as_run(db, run)
+    before, after = (_said(db, as_run(db, one)) for one in (last, run))
     origin = as_run(db, first) if first and first.id != last.id else None
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=str(setting(db, "units")))
     return SideBySide(before, after, origin, lines, tuple(_inside(db, lines)))
+
+
+def _said(db: Database, run: AsRun) -> AsRun:
+    """A run with its buckets called by name, and the ink's lot out of the bucket where nobody noted it."""
+    stations = {}
+    for key, values in (run.sheet.get("stations") or {}).items():
+        lot = ink_lot(db, values)
+        stations[key] = {**values, "ink_lot": lot} if lot else values
+    changes = [
+        replace(one, was=bucket_said(db, one.was), to=bucket_said(db, one.to)) if one.name == "bucket" else one
+        for one in run.changes
+    ]
+    return replace(run, sheet=named_buckets(db, {**run.sheet, "stations": stations}), changes=tuple(changes))
 
 
 _LEAST_NAME = 3

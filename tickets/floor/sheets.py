@@ -4,25 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, say
 from tickets.floor import printing, repeats
 from tickets.floor import runs as floor_runs
+from tickets.floor.posting import zone
 from tickets.floor.printing import Printed
 from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
-from tickets.records.as_run import pairs
+from tickets.records.as_run import Changed, pairs
 from tickets.records.code import shown
-from tickets.records.comparison import approval_said
-from tickets.records.job import Job
+from tickets.records.comparison import approval_said, garment_lot
+from tickets.records.entry import read_stamp
 from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
 from tickets.records.refusal import NotFound
 from tickets.records.repeat import changed_said, dye_lot
+from tickets.records.run import COLOURWAY
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
+from tickets.records.ticket import with_signs
 from tickets.store import jobs, printed, runs, screens
 from tickets.store.settings import setting
 from tickets.words import gettext as _
@@ -94,6 +98,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         ):
             said = say(one.reason, system)
             remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
+    approved = plan.story.approved or {}
     hung = plan.story.hung or {one.station: one for one in plan.story.was_hung}
     named = {}
     for station, there in hung.items():
@@ -108,13 +113,32 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         press=plan.press.name,
         target=aim,
         where_from=source,
-        as_run=plan.story.sheet,
+        as_run=repeats.named_buckets(db, plan.story.sheet),
         screens=named,
         heads={station: one.head for station, one in hung.items()},
-        approved=approval_said(plan.story.approved),
+        approved=approval_said({**approved, "how": ""}),
         remarks=remarks,
         changed=changed,
+        how=str(approved.get("how") or ""),
+        sample=str(approved.get("sample") or ""),
+        changes=[_change_said(db, change) for change in plan.story.changes],
     )
+
+
+def _change_said(db: Database, change: Mapping[str, Any]) -> str:
+    """A change during the run: when, where, what, from, to, why."""
+    at = read_stamp(str(change["at"])).astimezone(zone(db))
+    name, what = str(change.get("field") or ""), str(change.get("what") or "")
+    was, to = (str(change.get(part) or "") for part in ("from", "to"))
+    if name == "bucket":
+        was, to = repeats.bucket_said(db, was), repeats.bucket_said(db, to)
+    if what == COLOURWAY:
+        what = _("goes on with {style}, {colour}").format(
+            style=change.get("garment_style"), colour=change.get("garment_colour")
+        )
+    place = _("print order {number}").format(number=change["station"]) if change.get("station") else ""
+    said = Changed(0, what, name, with_signs(was), with_signs(to), str(change.get("why") or "")).said()
+    return f"{', '.join(filter(None, (f'{at:%Y-%m-%d %H:%M}', place)))}: {said}"
 
 
 def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
@@ -136,7 +160,7 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
             if one and two and folded(one) != folded(two):
                 numbers = {"station": station.number, "what": station.separation, "was": one, "now": two}
                 found.append(Reason("repeat-ink-lot", Level.CAUTION, numbers))
-    one, two = _garment_lot(was.sheet.get(setup.RUN, {}), was.job), _garment_lot(settings.get(setup.RUN, {}), job)
+    one, two = garment_lot(was.sheet.get(setup.RUN, {}), was.job), garment_lot(settings.get(setup.RUN, {}), job)
     numbers = {"garment": " / ".join(dict.fromkeys(garment.style for garment in job.garments)), "was": one, "now": two}
     if one and two and folded(one) != folded(two):
         found.append(Reason("repeat-garment-lot", Level.CAUTION, numbers))
@@ -144,11 +168,6 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
         numbers |= {"was": one or "–", "now": two or "–"}
         found.append(Reason("repeat-garment-lot-unknown", Level.UNKNOWN, numbers))
     return found
-
-
-def _garment_lot(noted: Mapping[str, str], job: Job) -> str:
-    """The garment's lot as it was noted from the carton, else the job sheet's."""
-    return noted.get("garment_lot", "") or ", ".join(dict.fromkeys(one.lot for one in job.garments if one.lot))
 
 
 def print_comparison(

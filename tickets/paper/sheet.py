@@ -91,14 +91,19 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
     for line in _writing([_aimed(setting) for setting in sheet.whole], room):
         flow.need(line.high)
         _put(flow, line)
+    if sheet.changes:
+        flow.heading(_("Changed during the run"), 8)
+        for change in sheet.changes:
+            flow.words("– " + plain(change), 8.5)
     flow.need(2 * WRITING + 4)
     blanks = [
         Setting(_("First print approved by"), "", sheet.approved),
-        Setting(_("How")),
-        Setting(_("Sample kept at")),
+        Setting(_("How"), "", sheet.how),
+        Setting(_("Sample kept at"), "", sheet.sample),
     ]
     flow.y += 2
     for line in _writing(blanks, room, 2):
+        flow.need(line.high)
         _put(flow, line)
     flow.y += 3
     for caution in sheet.job.cautions:

@@ -47,7 +47,8 @@ _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
 class Line:
     """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
     only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
-    `by_how_much`: where both read as numbers, with sign and unit. `verdict`: of the colour alone."""
+    `by_how_much`: where both read as numbers, with sign and unit. Of the colour alone: `verdict`, and `run` and `day`
+    of the print that `a` was read from, where that is not the run before."""
 
     station: int
     title: str
@@ -57,6 +58,13 @@ class Line:
     differs: bool | None
     by_how_much: str = ""
     verdict: Verdict | None = None
+    run: int = 0
+    day: str = ""
+
+    @property
+    def counts(self) -> bool:
+        """Whether it is a setting that differs: who approved is none."""
+        return bool(self.differs) and self.what != "approved"
 
     @property
     def word(self) -> str:
@@ -75,6 +83,7 @@ def compare(
     """
     lines = list(_whole(a, b, system))
     origin = first or a
+    other = (origin.run, origin.day) if origin.run != a.run else (0, "")
     read = colours(origin.placement, origin.approved, b.placement, b.approved, b.job, b.code, limits)
     colour_of = {one.station: one for one in read}
     changed = _changed(a, b)
@@ -85,13 +94,25 @@ def compare(
         lines += _compared(a, was, b, now, here.number, named(here), system)
         lines += changed.get(here.number, ()) if now is not None else ()
         if now is not None and now.number in colour_of:
-            lines.append(_colour(colour_of[now.number], named(now)))
+            line = _colour(colour_of[now.number], named(now))
+            lines.append(replace(line, run=other[0], day=other[1]) if line.a else line)
     return tuple(lines)
+
+
+def colour_from(a: AsRun, first: AsRun | None) -> AsRun | None:
+    """The measured print that a colour is held against (`first` as in `compare`); None where it was not measured."""
+    origin = first or a
+    return origin if lab.kept(origin.approved or {}).readings else None
 
 
 def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
     same = alike_as(what, a, b)
-    return Line(station, title, what, a, b, None if same is None else not same, how_far(a, b) if same is False else "")
+    far = how_far(a, b) if same is False and what not in _NUMBERS_OF_THINGS else ""
+    return Line(station, title, what, a, b, None if same is None else not same, far)
+
+
+_NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
+"""Numbers that tell things apart: no two of them are so much apart."""
 
 
 def _whole(a: AsRun, b: AsRun, system: str) -> Iterator[Line]:
@@ -104,9 +125,17 @@ def _whole(a: AsRun, b: AsRun, system: str) -> Iterator[Line]:
     yield from both("garment", lambda run: "; ".join(_garment_said(one) for one in run.job.garments))
     yield from both("press", lambda run: run.press)
     wholes = [_wholes(run.sheet) for run in (a, b)]
+    if any(one.get("garment_lot") for one in wholes):
+        for run, one in zip((a, b), wholes, strict=True):
+            one["garment_lot"] = garment_lot(one, run.job)
     for name in _in_order({**wholes[0], **wholes[1]}):
         yield _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""))
     yield from both("approved", lambda run: approval_said(run.approved))
+
+
+def garment_lot(noted: Mapping[str, str], job: Job) -> str:
+    """The garment's lot as it was noted from the carton, else the job sheet's."""
+    return noted.get("garment_lot", "") or ", ".join(dict.fromkeys(one.lot for one in job.garments if one.lot))
 
 
 def _sizes(a: Placement, b: Placement, system: str) -> Line:

@@ -11,9 +11,10 @@ from typing import Any
 
 from tickets.calculator.verdict import WORDS, Level, say
 from tickets.records.as_run import FIELDS, AsRun, alike_as, field_word, texts_of
-from tickets.records.comparison import Line
+from tickets.records.comparison import Line, colour_from
 from tickets.records.job import Placement, Station
 from tickets.records.repeat import WHOLE
+from tickets.records.separation import folded
 from tickets.records.ticket import JobTicket, PlacementSheet, StationRow, with_signs
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -31,7 +32,7 @@ PRINT_FIELDS = (
     "additives",
     "note",
 )
-FLASH_FIELDS = ("head", "time_cold", "time_steady", "surface", "note")
+FLASH_FIELDS = ("head", "time", "time_cold", "time_steady", "surface", "note")
 COOL_FIELDS = ("head", "time", "note")
 WHOLE_FIELDS = (
     "belt",
@@ -93,7 +94,8 @@ class SheetStation:
 
 @dataclass(frozen=True, slots=True)
 class SetupSheet:
-    """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target."""
+    """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target; `how`
+    it was approved and where the `sample` is kept; `changes`: during the run, each a sentence."""
 
     job: JobTicket
     run: str
@@ -104,6 +106,9 @@ class SetupSheet:
     whole: tuple[Setting, ...]
     approved: str = ""
     remarks: tuple[str, ...] = ()
+    how: str = ""
+    sample: str = ""
+    changes: tuple[str, ...] = ()
 
 
 def setup_sheet(
@@ -121,10 +126,14 @@ def setup_sheet(
     approved: str = "",
     remarks: Sequence[str] = (),
     changed: Mapping[int, Sequence[str]] | None = None,
+    how: str = "",
+    sample: str = "",
+    changes: Sequence[str] = (),
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
-    will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved.
+    will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
+    `how`, `sample` and `changes` as in `SetupSheet`.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -159,26 +168,33 @@ def setup_sheet(
         tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values)),
         approved,
         tuple(remarks),
+        how,
+        sample,
+        tuple(changes),
     )
 
 
 def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
     """What is asked of a station, and what was noted beyond that."""
     asked = {"print": PRINT_FIELDS, "flash": FLASH_FIELDS}.get(station.does, COOL_FIELDS)
-    renamed = {"bucket": "ink_lot", "time": "time_steady" if station.does == "flash" else "time"}
-    extra = [name for name in FIELDS if name in run_with and renamed.get(name, name) not in asked]
+    extra = [name for name in FIELDS if name in run_with and name not in (*asked, "bucket")]  # it stands with its lot
     order = ["order"] if "order" in run_with else []
     return [*order, *asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
 
 
 def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str]) -> Iterable[Setting]:
-    stands_in = {"ink_lot": "bucket", "time_steady": "time"}
     for name in names:
-        other = stands_in.get(name, name)
-        target = aim.get(name, "") or aim.get(other, "")
-        value = run_with.get(name, "") or run_with.get(other, "")
+        target, value = (_with_bucket(name, values) for values in (aim, run_with))
         label = _(SHORT[name]) if name in SHORT else field_word(name)
         yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value) is False)
+
+
+def _with_bucket(name: str, values: Mapping[str, str]) -> str:
+    """A setting; the ink's lot with its bucket, which may have said it already."""
+    value, bucket = values.get(name, ""), values.get("bucket", "") if name == "ink_lot" else ""
+    if bucket and (not value or folded(value) in map(folded, bucket.split(" · "))):
+        return bucket
+    return " · ".join(filter(None, (bucket, value)))
 
 
 _BLADE = ("angle", "length", "pressure", "speed", "hardness_measured", "flood")
@@ -262,7 +278,8 @@ def comparison_sheet(
         rows = [line for line in own if line.differs or line.differs is None or line.verdict]
         same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
         title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
-        groups.append(ComparedGroup(title, tuple(map(_row, rows)), " · ".join(same)))
+        groups.append(ComparedGroup(title, tuple(_row(line, for_customer) for line in rows), " · ".join(same)))
+    origin = colour_from(before, first)
     held = _("The colour is held against the first approved print that was measured, {day}.")
     run = "" if for_customer else _("run {n}")
     said = [
@@ -274,16 +291,22 @@ def comparison_sheet(
         after.placement.name,
         (said[0], said[1]),
         tuple(groups),
-        held.format(day=(first or before).day)
-        if any(line.what == "colour" for line in lines)
-        else _("No colour was measured, so none is compared."),
+        _("No colour was measured, so none is compared.")
+        if not any(line.what == "colour" for line in lines)
+        else held.format(day=origin.day)
+        if origin
+        else "",
         for_customer,
         tuple(remarks),
     )
 
 
-def _row(line: Line) -> ComparedRow:
+def _row(line: Line, for_customer: bool) -> ComparedRow:
     verdict = _(WORDS[line.verdict.level]) if line.verdict else ""
     reasons = [one for one in line.verdict.reasons if one.level is not Level.OK] if line.verdict else []
     why = " ".join(say(one).sentence for one in reasons)
-    return ComparedRow(line.word, with_signs(line.a) or "–", with_signs(line.b) or "–", line.by_how_much, verdict, why)
+    a, b = with_signs(line.a) or "–", with_signs(line.b) or "–"
+    if line.run:  # the reading stands in the column of another print
+        run = "" if for_customer else _("run {n}").format(n=line.run)
+        a += f" ({', '.join(filter(None, (run, line.day)))})"
+    return ComparedRow(line.word, a, b, line.by_how_much, verdict, why)
