@@ -190,10 +190,15 @@ def _step_chart(found: control.Chart) -> Markup | None:
         levels = [Level(held.high, _("upper")), Level(held.mean, _("mean")), Level(held.low, _("lower"))]
     if found.drifted is not None:
         levels.append(Level(days[found.drifted.place - first], _("drifted"), upright=True))
-    series = [Series(list(zip(days, values, strict=True)), "", "circle", "line")]
-    apart = [(days[place - first], values[place - first]) for place in found.apart if 0 <= place - first < len(days)]
-    if apart:
-        series.append(Series(apart, _("outside"), "cross", ""))
+    apart = {place - first for place in found.apart}
+    points = list(zip(days, values, strict=True))
+    series = [
+        Series(points),
+        Series([point for place, point in enumerate(points) if place not in apart], "", "circle", ""),
+    ]
+    outside = [point for place, point in enumerate(points) if place in apart]
+    if outside:
+        series.append(Series(outside, _("outside"), "cross", ""))
     return charts.chart(
         _("Step held at washout, one reading after another"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
