@@ -845,13 +845,14 @@ def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
     ways = [{"garment": {"style": "Heavy tee", "colour": "white"}, "inks": {"white": False}}]
     job = shop.job(garment=[{**tee, "colour": "black"}, {**tee, "colour": "white"}], colourway=ways)
     run, white, blue = ready_to_print(press, shop, job, **{"s1.strokes": "1"})
+    later(press, 5)
     assert post(press, run, "start", garment="1").status_code == 303
-    said = datetime.now(UTC)
-    later(press, 10)
+    said = datetime.now(UTC) + timedelta(minutes=5)
+    later(press, 15)
     assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "2"}).status_code == 303
-    later(press, 20)
+    later(press, 25)
     assert post(press, run, "change", what="colourway", garment="2").status_code == 303
-    later(press, 30)
+    later(press, 35)
     for minutes, now in ((25, [0, 10]), (15, [20, 20]), (5, [30, 30]), (-1, [40, 40])):
         at = (said + timedelta(minutes=minutes)).isoformat()
         assert post(press, run, "count", good="10", at=at).status_code == 303
@@ -1319,6 +1320,79 @@ def test_the_print_order_shows_the_flash_as_it_is_set(shop: Shop, press: FlaskCl
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press", secret="4822").status_code == 303
     assert post(press, run, "sheet", why="flash or cure", **{"s2.time": "7 s"}).status_code == 303
     assert "2 flash 7 s" in order()
+
+
+def test_only_what_this_person_may_cross_out_is_offered(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """Own entries of today, others' by the manager: what is offered does not end in a refusal."""
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    mine = {entry.entry for entry in entries.of(db, "run", run) if entry.step != "open"}
+
+    def offered() -> set[str]:
+        return set(re.findall(r'name="crosses" value="([^"]+)"', press.get(f"/runs/{run}").text))
+
+    assert len(mine) == 2 and offered() == mine
+    sign_in(press, "Cy Marsh")
+    assert offered() == set()
+    refused = post(press, run, "cross-out", crosses=min(mine), why="wrong value")
+    assert refused.status_code == 403 and "others by the manager" in refused.text  # sent all the same: its form says so
+    sign_in(press, "Di Novak")
+    assert offered() == mine
+    later(press, 60 * 25)
+    sign_in(press, "Bo Lind")
+    assert offered() == set()  # own, but not of today
+
+
+def test_a_hanging_that_was_crossed_out_before_it_printed_left_nothing_that_stands(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, white, blue = ready_to_print(press, shop, shop.job())
+    hung = {one.screen: one.entry for one in story(db, run).was_hung}
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "finish", good="60").status_code == 303
+    (one, other) = (screens.find(db, code).id for code in (white, blue))
+    assert post(press, run, "cross-out", crosses=hung[one], why="wrong screen").status_code == 303
+    told = text_of(press.get(f"/runs/{run}").text.split("Screens used")[1].split("</ul>")[0])
+    assert "60 impressions" in told and told.count("its hanging was crossed out, what it printed stands") == 1
+    (counted,) = (line.entry for line in entries.of(db, "run", run) if line.step == "count")
+    assert post(press, run, "cross-out", crosses=hung[other], why="wrong screen").status_code == 303
+    assert post(press, run, "cross-out", crosses=counted, why="wrong value").status_code == 303
+    told = text_of(press.get(f"/runs/{run}").text.split("Screens used")[1].split("</ul>")[0])
+    assert told.count("0 impressions") == 2 and told.count("its hanging was crossed out") == 2 and "stands" not in told
+
+
+def test_misprints_without_a_cause_are_told_apart_from_other_causes(shop: Shop, press: FlaskClient) -> None:
+    """By hand: 2 + 3 without a cause, 1 for another one, 4 for ink, and 9 that were crossed out."""
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    wrong = fresh()
+    assert press.post(f"/runs/{run}/count", data={"entry": wrong, "good": "0", "misprinted": "9"}).status_code == 303
+    assert post(press, run, "cross-out", crosses=f"{wrong}-1", why="wrong value").status_code == 303
+    for many, cause in (("2", ""), ("1", "other"), ("4", "ink")):
+        assert post(press, run, "count", good="0", misprinted=many, cause=cause).status_code == 303
+    assert post(press, run, "finish", good="50", misprinted="3").status_code == 303
+    assert "Misprints: not said 5, ink 4, other 1." in text_of(press.get(f"/runs/{run}").text)
+
+
+def test_what_will_differ_is_folded_once_a_screen_hung(
+    shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    sign_in(press, "Cy Marsh")
+    job = shop.job()
+    approved_run(press, shop, job, "70")
+    run = start_run(press, shop, job)
+
+    def opened() -> list[str]:
+        return re.findall(r"<details( open)?><summary>What will differ", press.get(f"/runs/{run}").text)
+
+    assert opened() == [" open"]  # before anything hangs it is what is read first
+    for code, station in ((shop.screen(job, 1), "1"), (shop.screen(job, 3), "3")):
+        assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
+    assert post(press, run, "sheet").status_code == 303
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
+    assert post(press, run, "pause").status_code == 303
+    assert opened() == [""]  # the field for the next screen comes first
 
 
 def test_a_pause_says_the_count_so_far_and_when_all_hang_again(shop: Shop, press: FlaskClient) -> None:

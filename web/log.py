@@ -51,7 +51,7 @@ class Line:
 def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing: bool = True) -> list[Line]:
     """Entries as they are read, in the order given; `about`: with a link to the thing that each is about; `crossing`:
     with whether this person may cross it out."""
-    who, may = people.names(db), _crossing() if crossing else _never
+    who, may = people.names(db), may_cross_out() if crossing else _never
     crossed = entries.crossed_by(db, [entry.entry for entry in found])
     things: dict[tuple[str, int], tuple[str, str] | None] = {}
     out = []
@@ -75,7 +75,7 @@ def _never(entry: Entry) -> bool:
     return False
 
 
-def _crossing() -> Callable[[Entry], bool]:
+def may_cross_out() -> Callable[[Entry], bool]:
     """Whether this person may cross an entry out: own ones of today, others' by the manager, as `floor.cross_out` has
     it."""
     person, shop = g.person, zone()

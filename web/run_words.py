@@ -31,7 +31,7 @@ from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.log import seen_at
+from web.log import may_cross_out, seen_at
 from web.support import digit_rows, in_safelight, local_time
 
 CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
@@ -256,7 +256,9 @@ def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
         return None
     last = approvals[-1]
     crossing = entries.crossed_by(g.db, [last.entry])[last.entry]
-    marked = any(entry.step == "use-next-time" for entry in standing_lines(log))
+    marks = [entry.entry for entry in log if entry.step == "use-next-time"]
+    fallen = entries.crossed_by(g.db, marks)  # with the approval, or on its own before
+    marked = any(one not in fallen or fallen[one].saved_at == crossing.saved_at for one in marks)
     found = floor.marked_run(g.db, plan) if marked else None
     target = (_("approved run {number}").format(number=found.id) if found else _("job sheet")) if marked else ""
     return {
@@ -343,7 +345,11 @@ def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
         off = [_("taken elsewhere")] if one.taken else [] if not one.condition else [_(dict(CONDITIONS)[one.condition])]
         off += [_(dict(THEN)[one.then])] if one.then in ("keep", "strip") and not one.taken else []
         now = [_(STANDING_WORDS[life.standing]), place_said(life, where)]
-        now += [_("its hanging was crossed out, what it printed stands")] if one.unhung else []
+        if one.unhung:
+            stands = one.impressions > 0
+            now.append(
+                _("its hanging was crossed out, what it printed stands") if stands else _("its hanging was crossed out")
+            )
         told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
         out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
     return out
@@ -558,9 +564,13 @@ def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
 
 
 def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
-    """What the misprints were for, the most frequent first: (cause in words, pieces)."""
-    words = dict(STOP_CAUSES)
-    return [(_(words.get(one, one)), many) for one, many in sorted(plan.story.causes.items(), key=lambda one: -one[1])]
+    """What the misprints were for, the most frequent first: (cause in words, pieces); told from the counts, since the
+    story has those without a cause among the others."""
+    words, found = dict(STOP_CAUSES), Counter[str]()
+    for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
+        if entry.step == "count":
+            found[str(entry.values.get("cause") or "")] += whole_of(entry.values, "misprinted") or 0
+    return [(_(words.get(one, one)) if one else _("not said"), many) for one, many in found.most_common() if many]
 
 
 def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
@@ -630,8 +640,9 @@ def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
 
 
 def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
-    """The log of a run, newest first, with what was crossed out and by whom."""
+    """The log of a run, newest first, with what was crossed out and by whom, and whether this person may."""
     crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
+    may = may_cross_out()
     numbers = [entry.screen for entry in log if entry.screen is not None]
     codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
     return [
@@ -641,6 +652,7 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
             "screen": codes.get(entry.screen) if entry.screen is not None else None,
             "told": _told(entry),
             "crossed": crossed.get(entry.entry),
+            "may_cross": entry.step != "open" and entry.entry not in crossed and may(entry),
         }
         for entry in log
     ]
