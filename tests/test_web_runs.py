@@ -1148,6 +1148,39 @@ def test_a_discharge_station_is_asked_for_its_bucket(
     assert "no bucket said" not in press.get(f"/runs/{run}").text
 
 
+def test_buckets_that_name_the_ink_are_offered_first_and_the_others_by_their_kind_alone(
+    shop: Shop, press: FlaskClient
+) -> None:
+    """By hand: amber, series Meadow 3 on black, coral on red; a word in a word ("ambergris") names nothing."""
+    for product in ("Low-bleed white", "Ambergris brown", "Mixed AMBER 12", "Meadow 3 base", "Coral"):
+        bucket_of(shop, "plastisol ink", product)
+    bucket_of(shop, "water-base ink", "Amber")
+    sheet = two_colours()
+    sheet["placement"][0]["station"][2] |= {"colour": "amber", "series": "Meadow 3"}
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    sheet["garment"] = [{**tee, "colour": "black"}, {**tee, "colour": "red"}]
+    inks = {"amber": {"colour": "coral", "series": "Dune"}}
+    sheet["colourway"] = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": inks}]
+    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    run, _white, _blue = hang_both(press, shop, floor_jobs.find(shop.db, code))
+
+    def offered(station: int) -> tuple[set[str], set[str]]:
+        """The products named first, and those after them, which are said to be offered by their kind alone."""
+        page = press.get(f"/runs/{run}").text
+        found = re.findall(rf'name="s{station}\.bucket" value="\w+"[^>]*><span>[^ ]+ · ([^<]*)', page)
+        alone = [one.endswith(" – by its kind alone") for one in found]
+        assert len(found) == 5 and alone == sorted(alone)  # the named ones come first
+        return tuple(
+            {one.split(" – ")[0] for one, last in zip(found, alone, strict=True) if last is which}
+            for which in (False, True)
+        )  # type: ignore[return-value]
+
+    assert offered(1) == ({"Low-bleed white"}, {"Ambergris brown", "Mixed AMBER 12", "Meadow 3 base", "Coral"})
+    assert offered(3) == ({"Mixed AMBER 12", "Meadow 3 base", "Coral"}, {"Low-bleed white", "Ambergris brown"})
+    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    assert offered(3)[0] == {"Coral"}
+
+
 def test_other_lots_stand_beside_the_approval(
     shop: Shop, press: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:

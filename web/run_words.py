@@ -17,7 +17,7 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.records import lab, setup
 from tickets.records.as_run import NOT_MEASURED, field_word
-from tickets.records.bucket import Bucket
+from tickets.records.bucket import Bucket, named_by
 from tickets.records.checks import Asked
 from tickets.records.code import shown
 from tickets.records.entry import Entry, stamp, standing_lines, whole_of
@@ -412,6 +412,7 @@ def parts_of(
     settings = plan.story.settings or aim
     inks = {str(one.number): one.inks for one in plan.asked}
     open_buckets = buckets.open_ones(g.db, emulsions=False) if offer else []
+    words = _ink_words(plan) if offer else {}
     dark = offer and in_safelight()
     lately = floor.lately_set(g.db) if dark else {}
     found = []
@@ -438,12 +439,28 @@ def parts_of(
                 target,
                 now,
                 any(where.startswith(start) for where in faults),
-                tuple(_bucket_tiles(open_buckets, kinds, now.get("bucket", ""))),
+                tuple(_bucket_tiles(open_buckets, kinds, words.get(key, ()), now.get("bucket", ""))),
                 taps,
                 digits,
             )
         )
     return parts
+
+
+def _ink_words(plan: floor.Plan) -> dict[str, list[str]]:
+    """By print order the colour, series and reference that it prints: on the garment said, else on any."""
+    job, garment = plan.job.sheet, floor.garment_now(plan)
+    ways = [job.colourway_of(one) for one in ([garment] if garment else job.garments)]
+    return {
+        str(station.number): [
+            word
+            for way in ways
+            if (ink := ink_for(job, way, plan.placement, station)) is not None
+            for word in (ink.colour, ink.series, ink.reference)
+            if word
+        ]
+        for station in plan.placement.printing
+    }
 
 
 def _tapped(
@@ -466,13 +483,18 @@ def _tapped(
     return taps, digits
 
 
-def _bucket_tiles(open_ones: Sequence[Bucket], inks: frozenset[str], now: str) -> Iterator[tuple[str, str]]:
-    """The open buckets that hold one of these inks, and the one that was said."""
+def _bucket_tiles(
+    open_ones: Sequence[Bucket], inks: frozenset[str], words: Sequence[str], now: str
+) -> Iterator[tuple[str, str]]:
+    """The open buckets that hold one of these inks, and the one that was said: first those that name the ink's colour,
+    series or reference (`words`); of the others their kind alone is known to fit, which is said."""
     kinds = {kind for ink in inks for kind in setup.INK_BUCKETS.get(ink, ())}
-    for one in open_ones:
-        if one.code == now or not kinds or one.kind in kinds:
-            name = floor_buckets.named(one)
-            yield one.code, _("{bucket} – past its time").format(bucket=name) if one.past(g.now) else name
+    fit = [one for one in open_ones if one.code == now or not kinds or one.kind in kinds]
+    for one in sorted(fit, key=lambda one: not named_by(one.product, words)):
+        said = [floor_buckets.named(one)]
+        said += [] if named_by(one.product, words) or one.kind not in kinds else [_("by its kind alone")]
+        said += [_("past its time")] if one.past(g.now) else []
+        yield one.code, " – ".join(said)
     if now and now not in {one.code for one in open_ones}:
         yield now, shown(now)
 

@@ -13,8 +13,7 @@ from tickets.floor.boards import stations_ahead
 from tickets.floor.exports import Images
 from tickets.floor.table_file import Clock, Column
 from tickets.records import checks
-from tickets.records.bucket import Bucket
-from tickets.records.separation import folded
+from tickets.records.bucket import Bucket, named_by
 from tickets.store import desk, jobs
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_, ngettext
@@ -199,6 +198,4 @@ def _named(db: Database, line: jobs.Wanted, product: str) -> bool:
     if job is None or not product:
         return False
     station = next(one for one in job.sheet.placements[line.placement - 1].stations if one.number == line.station)
-    words = f" {folded(product)} "
-    return any(one and f" {folded(one)} " in words for one in (station.colour, station.series, station.reference))
-
+    return named_by(product, (station.colour, station.series, station.reference))

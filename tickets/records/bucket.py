@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of
+from tickets.records.separation import folded
 from tickets.records.spec import Spec
 
 
@@ -85,6 +86,12 @@ def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:
     if hours is None or kind in {"water-base ink", "plastisol ink"}:  # their clock runs only once a catalyst is in
         return ""
     return stamp(mixed + timedelta(hours=hours.value))
+
+
+def named_by(product: str, words: Iterable[str]) -> bool:
+    """Whether one of the words of an ink (its colour, series, reference) is among those on a bucket of it."""
+    there = f" {folded(product)} "
+    return any(one and f" {folded(one)} " in there for one in words)
 
 
 def hours_past(bucket: Bucket, now: datetime) -> float:
