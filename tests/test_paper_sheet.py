@@ -229,6 +229,66 @@ def test_eight_stations_that_all_differ_a_little_still_fit_one_page():
         assert len(pages.sizes) == 1 and not overlaps(pages)
 
 
+def eight_stations(typed_before: bool, stations: int = 8) -> ComparisonSheet:
+    """Two prints of as many stations, one of them a flash; every field of the sheet is typed for the later print and,
+    if so, for the earlier one; four settings of each print differ, its colour too."""
+    count = stations - 1
+    prints = [{**STATIONS_OF["print"], "separation": f"colour {n}", "colour": f"colour {n}"} for n in range(count)]
+    order = job(placement__0__station=[prints[0], STATIONS_OF["flash"], *prints[1:]])
+    printing = {
+        "squeegee": "70 · square", "strokes": "2", "ink": "white · plastisol · Quick White", "ink_lot": "W-2210",
+        "bucket": "MY4G3-0 · Quick White · W-2210", "note": "two turns up after ten pieces", "hardness_measured": "68",
+        "angle": "15°", "pressure": "dial 4", "speed": "40 cm/s", "flood": "soft", "off_contact": "1.6 mm", "length":
+        "340 mm", "recipe": "base 940 g, activator 60 g", "additives": "2 % retarder",
+    }  # fmt: skip
+    flash = {"time": "6 s", "surface": "105 °C", "note": "hot", "time_cold": "8 s", "time_steady": "5.5 s"}
+    whole = {
+        "garment_lot": "R-2291", "platen": "standard 40 x 50", "adhesive": "web spray, every 30", "placement": "75 mm "
+        "from the collar seam", "belt": "B", "belt_speed": "1.1 m/min", "belt_set": "dial 6", "set": "160 °C",
+        "garment_peak": "152 °C", "peak_how": "probe", "hold": "40 s",
+    }  # fmt: skip
+    other = {"squeegee": "75 · square", "pressure": "dial 5", "angle": "20°", "strokes": "1"}
+    sheets = []
+    for more, all_of_it in (({}, typed_before), (other, True)):
+        known = printing if all_of_it else {name: printing[name] for name in ("squeegee", "strokes", "ink")}
+        parts = {str(n): {**known, **more} for n in range(1, stations + 1) if n != 2}
+        if not all_of_it:
+            more_flash, more_whole = {"time": "6 s"}, {"platen": whole["platen"]}
+        else:
+            more_flash, more_whole = flash, whole
+        sheets.append({"stations": {**parts, "2": more_flash}, "run": more_whole})
+    screens = {n: replace(SCREENS[1], mean_n_per_cm=22.0 + n) for n in range(1, stations + 1) if n != 2}
+    read = {**APPROVED, "lab_conditions": "D50"}
+    labs = [{str(n): [50 + more, 0, 0] for n in screens} for more in (0.0, 1.5)]
+    a, b = (
+        run(n, order, sheet=sheet, screens=screens, heads={n: n for n in screens}, day="2026-01-03",
+            approved={**read, "lab": lab})
+        for n, (sheet, lab) in enumerate(zip(sheets, labs, strict=True), 1)
+    )  # fmt: skip
+    return comparison_sheet(ticket(), a, b, None, compare(a, b, SPEC), remarks=["The dye lot moves the colour."])
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("typed_before", [True, False])
+def test_a_comparison_of_eight_stations_with_every_field_typed_is_one_readable_page(paper: str, typed_before: bool):
+    sheet = eight_stations(typed_before)
+    pdf, pages = draw_comparison(sheet, paper)
+    assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
+    assert min(one.size for one in pages.drawn if one.kind == "text" and one.text) >= 6.5
+    said = words(pdf).split()  # a text may break between any two of them
+    for word in ("turns", "940", "retarder", "340", "1.6", "soft", "W-2210", "ΔE00", "(Caution,"):
+        assert said.count(word) >= 7, word
+    assert said.count("ΔE00") == 7 and said.count("alone:") == (0 if typed_before else 9)
+
+
+def test_a_comparison_that_has_the_room_is_set_in_full_size_and_a_huge_one_in_as_few_pages_as_can_be():
+    _pdf, pages = draw_comparison(comparison(), "A4")
+    assert {one.size for one in pages.drawn if one.text.startswith("Print order")} == {10.0}
+    for typed_before in (True, False):
+        _pdf, pages = draw_comparison(eight_stations(typed_before, 16), "A4")
+        assert len(pages.sizes) == 2 and not overlaps(pages) and not outside(pages, 8)
+
+
 STATIONS_OF = {one["does"]: one for one in job_stations()}
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
 
-from tickets.paper.flow import PAD, Cell, Flow, Line, Piece, TableRow, cell, columns_of, table
+from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.tags import paper_size
-from tickets.records.run_sheet import ComparedGroup, ComparisonSheet, Setting, SetupSheet, SheetStation
+from tickets.records.run_sheet import ComparedGroup, ComparedRow, ComparisonSheet, Setting, SetupSheet, SheetStation
 from tickets.words import gettext as _
 
 LABEL, VALUE = 7.5, 9.5
@@ -37,21 +38,30 @@ def draw_setup(sheet: SetupSheet, paper: str, language: str = "en") -> tuple[byt
 
 
 def draw_comparison(sheet: ComparisonSheet, paper: str, language: str = "en") -> tuple[bytes, Pages]:
-    """`comparison_pdf`, and the pages with all that was drawn."""
+    """`comparison_pdf`, and the pages with all that was drawn: one, as long as small type makes it one."""
 
     def flow(total: int) -> Flow:
         label, inside = _("Comparison of prints"), not sheet.for_customer
         return Flow(sheet.job, paper_size(paper), total, language, label, sheet.placement, inside)
 
-    return _drawn(flow, lambda on: _comparison(on, sheet))
+    tries = [partial(_comparison, sheet=sheet, how=how) for how in DENSITIES]
+    return _drawn(flow, *tries)
 
 
-def _drawn(made: Callable[[int], Flow], draw: Callable[[Flow], None]) -> tuple[bytes, Pages]:
-    """Drawn twice, since a page says how many there are."""
-    counted = made(1)
-    draw(counted)
-    flow = made(len(counted.pages.sizes))
-    draw(flow)
+def _drawn(made: Callable[[int], Flow], *tries: Callable[[Flow], None]) -> tuple[bytes, Pages]:
+    """Drawn the first way that takes one page, else the first that takes the fewest; twice, since a page says how many
+    there are."""
+    best, fewest = tries[0], 0
+    for draw in tries:
+        counted = made(1)
+        draw(counted)
+        pages = len(counted.pages.sizes)
+        if not fewest or pages < fewest:
+            best, fewest = draw, pages
+        if fewest == 1:
+            break
+    flow = made(fewest)
+    best(flow)
     return flow.pages.finish(), flow.pages
 
 
@@ -199,43 +209,138 @@ def _alone(setting: Setting, room: float) -> Cell:
 
 # -- the comparison -------------------------------------------------------------------------------------------------
 
+LEAST = 6.5
+"""Points of the smallest type that is still read on paper."""
 
-def _comparison(flow: Flow, sheet: ComparisonSheet) -> None:
+
+@dataclass(frozen=True, slots=True)
+class Density:
+    """How closely a comparison is set: type by `scale`; `tight`: no rules between a station's settings, long texts in
+    two columns; `packed`: what is known of one print only as a text instead of rows; `abreast`: two settings a line,
+    one text for what is no row."""
+
+    scale: float = 1.0
+    tight: bool = False
+    packed: bool = False
+    abreast: bool = False
+
+    def points(self, size: float) -> float:
+        """The size of type that is `size` where there is room."""
+        return max(LEAST, size * self.scale)
+
+    def columns(self, room: float, headings: tuple[str, str]) -> list[Column]:
+        """The columns of the table, twice where settings stand abreast."""
+        setting, wide, by = (29, 23, 17) if self.abreast else (38, 45, 56) if self.tight else (42, 50, 42)
+        shares = ((_("Setting"), setting), (headings[0], wide), (headings[1], wide), (_("Differs by"), by))
+        return columns_of(room, *shares, *(shares if self.abreast else ()))
+
+
+DENSITIES = (
+    Density(),
+    Density(0.9, True),
+    Density(0.9, True, True),
+    Density(0.85, True, True, True),
+    Density(0.76, True, True, True),
+)
+"""From the one that reads best to the closest one."""
+
+
+def _comparison(flow: Flow, sheet: ComparisonSheet, how: Density) -> None:
     flow.y += 1.5
     for remark in sheet.remarks:
-        flow.words("– " + plain(remark), 8.5)
-    flow.words(sheet.first, 8.5)
-    room = flow.right - flow.left
-    columns = columns_of(
-        room, (_("Setting"), 42), (sheet.headings[0], 50), (sheet.headings[1], 50), (_("Differs by"), 42)
-    )
+        flow.words("– " + plain(remark), how.points(8.5))
+    flow.words(sheet.first, how.points(8.5))
+    columns = how.columns(flow.right - flow.left, sheet.headings)
     wide = [column.wide for column in columns]
     rows: list[TableRow] = []
     for group in sheet.groups:
-        rows += _group(group, wide)
+        rows += _group(group, wide, how)
     flow.y += 1.5
     if rows:
         table(flow, columns, rows)
 
 
-def _group(group: ComparedGroup, wide: Sequence[float]) -> list[TableRow]:
-    title: list[Piece] = [(group.title, 10.0, True)]
-    if group.same:
-        title.append((_("The same: {settings}").format(settings=group.same), 7.5, False))
-    elif not group.rows:
-        title.append((_("Nothing differs."), 7.5, False))
-    rows = [TableRow([cell(sum(wide), *title)])]
-    for row in group.rows:
-        told = ((row.verdict, 9.0, True), (row.by_how_much, 9.0, False), (row.why, 8.0, False))
-        by: list[Piece] = [piece for piece in told if piece[0]]
-        rows.append(
-            TableRow(
-                [
-                    cell(wide[0], (row.label, 8.5, False)),
-                    cell(wide[1], (row.before, 8.5, False)),
-                    cell(wide[2], (row.now, 8.5, True)),
-                    cell(wide[3], *by),
-                ]
-            )
-        )
-    return rows
+def _group(group: ComparedGroup, wide: Sequence[float], how: Density) -> list[TableRow]:
+    small, whole = how.points(7.5), sum(wide)
+    lines = cell(whole, (group.title, how.points(10.0), True))
+    rows = [row for row in group.rows if not (how.packed and row.one_sided)]
+    packed = [row for row in group.rows if row not in rows]
+    told = [(_("The same: {settings}"), group.same)]
+    told.append((_("Known of the print before alone: {settings}"), _listed((row.label, row.before) for row in packed)))
+    told.append((_("Known of this print alone: {settings}"), _listed((row.label, row.now) for row in packed)))
+    texts = [text.format(settings=settings) for text, settings in told if settings]
+    if not texts and not rows:
+        texts.append(_("Nothing differs."))
+    for text in [". ".join(texts)] if how.abreast and texts else texts:
+        lines += _in_two(text, small, whole) if how.tight else cell(whole, (text, small, False))
+    if how.abreast:
+        return [TableRow([[*lines, *_abreast(rows, wide, how.points(8.5))]])]
+    if how.tight:
+        return [TableRow([[*lines, *(line for row in rows for line in _level(row, wide, how.points(8.5)))]])]
+    return [TableRow([lines]), *(_row(row, wide) for row in rows)]
+
+
+def _listed(settings: Iterable[tuple[str, str]]) -> str:
+    return " · ".join(f"{label}: {value}" for label, value in settings if value != "–")
+
+
+def _in_two(text: str, size: float, room: float) -> Cell:
+    """A long text in two columns where that takes no more room: small type reads ill over the width of a page."""
+    whole, half = wrap(text, size, room - 2 * PAD), room / 2
+    pieces = wrap(text, size, half - 2 * PAD - 1)
+    split = (len(pieces) + 1) // 2
+    if split > len(whole) or len(whole) < 3:
+        return [Line(piece, size) for piece in whole]
+    both = zip(pieces, [*pieces[split:], ""][:split], strict=False)
+    return [Line(left, size, False, ((half, right, size, False),)) for left, right in both]
+
+
+def _row(row: ComparedRow, wide: Sequence[float]) -> TableRow:
+    told = ((row.verdict, 9.0, True), (row.by_how_much, 9.0, False), (row.why, 8.0, False))
+    by: list[Piece] = [piece for piece in told if piece[0]]
+    return TableRow(
+        [
+            cell(wide[0], (row.label, 8.5, False)),
+            cell(wide[1], (row.before, 8.5, False)),
+            cell(wide[2], (row.now, 8.5, True)),
+            cell(wide[3], *by),
+        ]
+    )
+
+
+def _by(row: ComparedRow) -> str:
+    """By how much it differs, in one text."""
+    return ". ".join(filter(None, (", ".join(filter(None, (row.verdict, row.by_how_much))), row.why)))
+
+
+def _level(row: ComparedRow, wide: Sequence[float], size: float) -> Cell:
+    """A setting as lines over the whole width of the table, its parts under their headings."""
+    parts = (row.label, row.before, row.now, _by(row))
+    pieces = [wrap(text, size, room - 2 * PAD) for text, room in zip(parts, wide, strict=True)]
+    lines: Cell = []
+    for n in range(max(map(len, pieces))):
+        more = [(sum(wide[:place]), some[n], size, place == 2) for place, some in enumerate(pieces) if n < len(some)]
+        lines.append(Line("", size, False, tuple(more)))
+    return lines
+
+
+def _abreast(rows: Sequence[ComparedRow], wide: Sequence[float], size: float) -> Cell:
+    """Settings two a line; one that is too long for its half is told over the whole width."""
+    half = len(wide) // 2
+    lines: Cell = []
+    waiting: list[tuple[float, str, float, bool]] = []
+    for row in rows:
+        parts = (row.label, row.before, row.now, _by(row))
+        if any(width(plain(text), size) > room - PAD for text, room in zip(parts, wide[:half], strict=True)):
+            told = _("{setting}: before {before}, now {now}").format(setting=row.label, before=row.before, now=row.now)
+            by = _by(row)
+            lines += cell(sum(wide), (f"{told} ({by})" if by else told, size, False))
+            continue
+        begin = half if waiting else 0
+        waiting += [
+            (sum(wide[: begin + place]), plain(text), size, place == 2) for place, text in enumerate(parts) if text
+        ]
+        if begin:
+            lines.append(Line("", size, False, tuple(waiting)))
+            waiting = []
+    return [*lines, Line("", size, False, tuple(waiting))] if waiting else lines

@@ -229,7 +229,8 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
 
 @dataclass(frozen=True, slots=True)
 class ComparedRow:
-    """A setting of both prints, and by how much they differ; `verdict` of a colour: the word first, then `why`."""
+    """A setting of both prints, and by how much they differ; `verdict` of a colour: the word first, then `why`.
+    `one_sided`: a setting known of one print alone."""
 
     label: str
     before: str
@@ -237,6 +238,7 @@ class ComparedRow:
     by_how_much: str = ""
     verdict: str = ""
     why: str = ""
+    one_sided: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,4 +311,5 @@ def _row(line: Line, for_customer: bool) -> ComparedRow:
     if line.run:  # the reading stands in the column of another print
         run = "" if for_customer else _("run {n}").format(n=line.run)
         a += f" ({', '.join(filter(None, (run, line.day)))})"
-    return ComparedRow(line.word, a, b, line.by_how_much, verdict, why)
+    one_sided = line.differs is None and not verdict and line.what in FIELDS and "–" in (a, b)
+    return ComparedRow(line.word, a, b, line.by_how_much, verdict, why, one_sided)
