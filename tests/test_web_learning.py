@@ -17,7 +17,8 @@ from sqlite_utils import Database
 
 from tickets.floor import buckets, places, runs, screens, shop
 from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form
+from tickets.floor.posting import form, numbered, write
+from tickets.floor.screens import line
 from tickets.records.job import read
 from tickets.records.person import Actor
 from tickets.records.readings import Lesson, MeshLife
@@ -64,6 +65,14 @@ class Shop:
         self.log(code, "coat", bucket=self.bucket, preset="2+1 round edge")
         self.tick(120)
         self.log(code, "image", separations=self.separation())
+
+    def printed(self, code: str) -> None:
+        """One use: hung, printed, pulled, cleaned."""
+        screen = screens.find(self.db, code).id
+        steps = {"hang": {"run": 1, "station": 1}, "print": {"impressions": 50}, "pull": {"then": "keep"}, "clean": {}}
+        lines = [line(self.me, step, self.tick(), self.now, values, screen=screen) for step, values in steps.items()]
+        with writing(self.db):
+            write(self.db, numbered(fresh(), lines))
 
     def separation(self) -> int:
         found = self.db.execute("SELECT min(id) FROM separations").fetchone()[0]
@@ -188,6 +197,27 @@ def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient
     page = manager.get(f"/screens/{code}").text
     assert "Tension to come" in page and "To foresee a loss, 3 are needed" in page
     assert "new mesh, still settling" in page and "one place only" in page
+
+
+def test_a_mesh_that_settles_still_is_given_no_number_of_uses(the_shop: Shop, manager: FlaskClient) -> None:
+    """Three readings, the last at the first of the two uses that a new mesh takes to settle."""
+    code = the_shop.frame()
+    for value in ("25", "24.8"):
+        the_shop.log(code, "tension", readings_n_per_cm=value)
+    the_shop.printed(code)
+    the_shop.log(code, "tension", readings_n_per_cm="23.5")
+
+    def told() -> str:
+        page = manager.get(f"/desk/screens/{code}").text.split("Tension to come")[1].split("</details>")[0]
+        return re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", page))
+
+    settling = "The mesh was still settling when last measured, at use 1; it settles by about use 2."
+    assert settling in told() and "uses left" not in told() and "1 uses" not in told()
+    the_shop.printed(code)
+    assert settling in told() and "uses left" not in told()  # the readings are still those of new mesh
+    the_shop.printed(code)
+    the_shop.log(code, "tension", readings_n_per_cm="22")
+    assert settling not in told() and "uses left" in told()
 
 
 # Mesh lives

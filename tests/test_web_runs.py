@@ -869,6 +869,8 @@ def test_strokes_changed_without_a_count_are_told(shop: Shop, press: FlaskClient
     assert told in press.get(f"/runs/{run}").text
     assert post(press, run, "count", good="3").status_code == 303
     assert told not in press.get(f"/runs/{run}").text
+    assert post(press, run, "sheet", **{"s1.strokes": "1"}, why="ink flow").status_code == 303
+    assert "is taken for 1 stroke, not 2." in press.get(f"/runs/{run}").text
 
 
 def test_a_count_says_since_when_and_what_stands_already(shop: Shop, press: FlaskClient) -> None:

@@ -29,7 +29,7 @@ from tickets.records.separation import folded
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.log import may_cross_out, seen_at
 from web.support import digit_rows, in_safelight, local_time
@@ -323,7 +323,11 @@ def astray_of(plan: floor.Plan) -> list[str]:
         out.append(told.format(old=names[0] or _("the garment before"), new=names[1]))
     for station, strokes in found.strokes.items():
         now = plan.story.settings.get(str(station), {}).get("strokes", "–")
-        told = _("Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.")
+        told = ngettext(
+            "Print order {station}: what was printed and not counted is taken for {now} stroke, not {old}.",
+            "Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.",
+            int(now) if now.isdecimal() else 0,
+        )
         out.append(told.format(station=station, now=now, old=strokes or "–"))
     return out
 

@@ -278,13 +278,16 @@ def judge_loss(
         numbers = {"readings": readings, "least": LEAST_READINGS}
         return [Reason("tension-loss-too-few", Level.UNKNOWN, numbers, spec)]
     reasons: list[Reason] = []
-    if loss.last_uses < settled_uses:
+    settling = loss.last_uses < settled_uses
+    if settling:
         reasons.append(
             Reason(
                 "tension-mesh-new", Level.UNKNOWN, {"uses": round(loss.last_uses), "settled": int(settled_uses)}, spec
             )
         )
     said: dict[str, Any] = {"floor_n_per_cm": floor_n_per_cm}
+    if settling and (loss.uses_to_floor is None or loss.uses_to_floor > max(loss.last_uses, uses_now or 0.0)):
+        return reasons  # the first uses take most: no number out of them is one to plan with
     if loss.uses_to_floor is None and loss.uses_to_floor_low is not None:
         said["low"] = math.floor(loss.uses_to_floor_low)
         reasons.append(Reason("tension-loss-scattered", Level.UNKNOWN, said, spec))
@@ -368,27 +371,28 @@ phrases(
             N_("Measure again after the next uses."),
         ),
         "tension-mesh-new": (
-            N_("New mesh: {uses} uses since stretching, it settles after about {settled}."),
-            N_("The first prints and washes take most; foresee nothing from them yet."),
+            N_("The mesh was still settling when last measured, at use {uses}; it settles by about use {settled}."),
+            N_("The first prints and washes take most: measure again then, and foresee from that."),
         ),
         "tension-loss-none-foreseen": (
             N_("These readings do not lead down to {floor_n_per_cm} within any number of uses worth planning for."),
             N_("Go on measuring."),
         ),
         "tension-loss-scattered": (
-            N_("The readings scatter too much: {floor_n_per_cm} may be reached at {low} uses, or never."),
+            N_("The readings scatter too much: {floor_n_per_cm} may be reached at use {low}, or never."),
             N_("Measure again after the next uses, at the same places."),
         ),
         "tension-loss-reached": (
-            N_("The fitted tension has reached {floor_n_per_cm} already (at {uses} uses)."),
+            N_("The fitted tension has reached {floor_n_per_cm} already (at use {uses})."),
             N_("Measure now; retension or restretch."),
         ),
         "tension-loss-range": (
-            N_("About {left} uses left until {floor_n_per_cm}, at {uses} since stretching (likely {low} to {high})."),
+            N_("Number of uses left until {floor_n_per_cm}: about {left}. It comes at use {uses} "
+               "(likely {low} to {high})."),
             "",
         ),
         "tension-loss-open": (
-            N_("About {left} uses left until {floor_n_per_cm}, at {uses} since stretching (earliest {low})."),
+            N_("Number of uses left until {floor_n_per_cm}: about {left}. It comes at use {uses} (earliest {low})."),
             N_("The readings scatter too much to say a latest."),
         ),
     }
