@@ -345,6 +345,8 @@ def test_what_a_print_of_another_mesh_holds_by_hand() -> None:
     late = pool.Plan(MON, 3, [pool.Supply(MON, both, 4)], wanted, 2)
     assert late.held([1], WED) == {("four", 0): 4} and not late.stuck("four") and not late.held([1], THU)
     assert late.of([1])[2:] == [pool.Day(WED, 2, 0, -2), pool.Day(THU, 0, 4, 2)]
+    many = pool.Plan(MON, 3, [pool.Supply(MON, both, 4)], [*wanted[:4], *[pool.Need(1, WED, "many")] * 5], 2)
+    assert many.of([1])[3].left == -1 and not many.held([1], THU)  # they are back, and still not enough
     # a frame left that fits other work of the mesh only is said beside what goes without
     work = pool.Plan(MON, 1, [pool.Supply(MON, frozenset({1}))], needs((0, MON)), 2)
     assert work.of([0, 1])[0] == pool.Day(MON, 1, 0, -1, spare=1) and not work.held([0, 1], MON)
