@@ -281,6 +281,19 @@ def test_a_comparison_of_eight_stations_with_every_field_typed_is_one_readable_p
     assert said.count("ΔE00") == 7 and said.count("alone:") == (0 if typed_before else 9)
 
 
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(LONG, LONG, st.integers(1, 9), st.sampled_from(["A4", "Letter"]))
+def test_whatever_is_compared_nothing_runs_over_or_into_anything(text: str, other: str, times: int, paper: str):
+    order = job(placement__0__station=[{**STATIONS_OF["print"], "separation": f"c{n}"} for n in range(times)])
+    a, b = (
+        run(n, order, sheet={"stations": {str(n): {"squeegee": one, "note": two, "odd": one, "ink": "red"}
+                                          for n in range(1, times + 1)}})
+        for n, (one, two) in enumerate(((text, ""), (other, text)), 1)
+    )  # fmt: skip
+    _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, None, compare(a, b, SPEC)), paper)
+    assert not overlaps(pages) and not outside(pages, 8)
+
+
 def test_a_comparison_that_has_the_room_is_set_in_full_size_and_a_huge_one_in_as_few_pages_as_can_be():
     _pdf, pages = draw_comparison(comparison(), "A4")
     assert {one.size for one in pages.drawn if one.text.startswith("Print order")} == {10.0}

@@ -162,6 +162,11 @@ def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskCl
     named = f"{shown(white)} · Quick White · W-2210"
     assert named in page and named in inside and white not in page and shown(white) not in outside
     assert "Ink lot – R-1" in inside  # nobody knows the red's lot of last time
+    assert all(shown(code) in inside and shown(code) in page for code in hung.values())
+    other = bucket_of(press, "W-2214")
+    press.step(run, "sheet", s1__bucket=other, why="empty")
+    told = f"Ink bucket from – to {shown(other)} · Quick White · W-2214 (empty)"
+    assert told in phone.get(f"/runs/{run}/comparison").text and told in paper(phone, run, "comparison", anyway="yes")
 
 
 def test_as_many_settings_are_marked_as_are_counted(press: Press, printed: Any, phone: FlaskClient):

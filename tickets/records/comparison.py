@@ -28,6 +28,7 @@ from tickets.records.as_run import (
     signed,
     texts_of,
 )
+from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec, facts_of
@@ -252,7 +253,7 @@ def _of_screens(
     def said(what: Callable[[ScreenThen], str]) -> tuple[str, str]:
         return (what(one) if one else "", what(other) if other else "")
 
-    yield _line(number, title, "screen", *said(lambda screen: screen.mark or screen.code))
+    yield _line(number, title, "screen", *said(lambda screen: screen.mark or shown(screen.code)))
     yield _line(number, title, "mesh", *said(lambda screen: screen.mesh))
     for what, unit, value in _MEASURED:
         pair = (value(one) if one else None, value(other) if other else None)
@@ -391,7 +392,7 @@ def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[s
     `hidden`: words (names, codes) that go out of what was typed freely, wherever they stand as words of their own.
     """
     inside = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in sorted(hidden, key=len, reverse=True)))
-    shown = []
+    left = []
     changed = _changed(a, b, staff=False)
     for line in lines:
         if line.what == "changed":
@@ -400,10 +401,10 @@ def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[s
             (line,) = changed[line.station]
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
-            shown.append(Line(0, "", "approved", one, other, one != other if one and other else None))
+            left.append(Line(0, "", "approved", one, other, one != other if one and other else None))
         elif line.what in _SHOWN_TO_CUSTOMER:
             if hidden and line.what not in _ORDERED:
                 verdict = _without(line.verdict, inside) if line.verdict else None
                 line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b), verdict=verdict)
-            shown.append(line)
-    return tuple(shown)
+            left.append(line)
+    return tuple(left)
