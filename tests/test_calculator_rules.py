@@ -263,9 +263,11 @@ def test_fewer_than_three_readings_say_so(count: int) -> None:
 
 
 def test_new_mesh_is_told_apart_from_settled_mesh() -> None:
-    young = tension.fit_loss([(0, quantity(25, "N/cm")), (0.5, quantity(23, "N/cm")), (1, quantity(22, "N/cm"))],
-                             quantity(18, "N/cm"))  # fmt: skip
-    assert "tension-mesh-new" in keys(tension.judge_loss(young, 3, 18, settled_uses=2))
+    first = [(0, quantity(25, "N/cm")), (0.5, quantity(23, "N/cm")), (1, quantity(22, "N/cm"))]
+    young = tension.fit_loss(first, quantity(18, "N/cm"))
+    assert keys(tension.judge_loss(young, 3, 18, settled_uses=2)) == {"tension-mesh-new"}  # no number of uses with it
+    slack = tension.fit_loss(first, quantity(22.5, "N/cm"))
+    assert keys(tension.judge_loss(slack, 3, 22.5, settled_uses=2)) == {"tension-mesh-new", "tension-loss-reached"}
     old = tension.fit_loss([(0, quantity(25, "N/cm")), (3, quantity(23, "N/cm")), (9, quantity(22, "N/cm"))],
                            quantity(18, "N/cm"))  # fmt: skip
     assert "tension-mesh-new" not in keys(tension.judge_loss(old, 3, 18, settled_uses=2))
@@ -707,7 +709,9 @@ def every_reason() -> list[verdict.Reason]:
     for floor, made in ((18, [25, 23.1, 22.4, 21.2]), (22, [25, 23.1, 22.4, 21.2]), (18, [25, 25, 25]), (18, [25]),
                         (12, [25, 21, 24, 22]), (17, [25, 22, 23, 21])):  # fmt: skip
         points = [(float(use * use), quantity(one, "N/cm")) for use, one in enumerate(made)]
-        out += tension.judge_loss(tension.fit_loss(points, quantity(floor, "N/cm")), len(made), floor, settled_uses=5)
+        loss = tension.fit_loss(points, quantity(floor, "N/cm"))
+        for settled in (2, 5):
+            out += tension.judge_loss(loss, len(made), floor, settled_uses=settled)
     for time, unit in ((60, "s"), (60, "units"), (None, "s")):
         for held in (5, 7, 10):
             out += exposure.judge_step(held, 7, time, above=2, unit=unit)
