@@ -1490,8 +1490,9 @@ class SimulatedShop(Proofs):
                 self.census.late(frame, last, frame.said or "unknown")  # not before it printed
         if then == "strip":  # what came off at a pause as kept for this run is decided over now
             for frame in {self.frames[one.frame] for one in run.hangings}:
-                mine = frame.came_off == run.number and frame.images & {line.key for line in run.lines}
-                if mine and frame.said == "kept" and (run.paused or frame.kept_for == run.number):
+                own_image = run.paused and frame.images & {line.key for line in run.lines}
+                mine = frame.came_off == run.number and (frame.kept_for == run.number or own_image)
+                if mine and frame.said == "kept":
                     frame.stage = "to strip" if frame.stage == "kept" else frame.stage
                     frame.said, frame.decided = "to strip", "strip"
         run.finished = True
