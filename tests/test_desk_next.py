@@ -42,7 +42,7 @@ def test_a_bucket_is_next_for_the_job_that_names_its_ink(bench: Bench) -> None:
     made = [mix(bench, kind="plastisol ink", product=name) for name in ("Low-bleed White", "Black", "")]
     made.append(mix(bench, kind="discharge ink", product="Clear base"))  # nobody asks for its kind
     open_ones = {one.id: one for one in stored.open_ones(bench.db)}
-    found = trace.next_uses(bench.db, [open_ones[number] for number in made], bench.now)
+    found = trace.next_uses(bench.db, [open_ones[number] for number in made])
     assert [text for text, _due, _path in found] == [
         "Low-bleed White: next for White totes",
         "Black: no due job names it; the next one in plastisol is Gold totes",
@@ -55,7 +55,7 @@ def test_a_bucket_that_is_past_its_time_by_then_says_so(bench: Bench) -> None:
     mix(bench, kind="discharge ink", product="Clear")
     (one,) = stored.open_ones(bench.db)
     assert one.good_until and one.good_until[:10] < (bench.now + timedelta(days=5)).date().isoformat()
-    ((text, _due, _path),) = trace.next_uses(bench.db, [one], bench.now)
+    ((text, _due, _path),) = trace.next_uses(bench.db, [one])
     assert text == "Clear: next for Night totes – it is past its time by then: a fresh one is needed"
 
 
@@ -65,7 +65,7 @@ def test_an_emulsion_is_next_for_the_first_job_whose_inks_it_stands(bench: Bench
     weak = mix(bench, kind="diazo emulsion", product="Plain", water_resistant="no")
     good = mix(bench, kind="dual-cure emulsion", product="Aqua", water_resistant="yes")
     open_ones = {one.id: one for one in stored.open_ones(bench.db)}
-    said = [text for text, *_rest in trace.next_uses(bench.db, [open_ones[weak], open_ones[good]], bench.now)]
+    said = [text for text, *_rest in trace.next_uses(bench.db, [open_ones[weak], open_ones[good]])]
     assert said == ["Plain: next to coat for Dry totes", "Aqua: next to coat for Wet totes"]
 
 

@@ -51,7 +51,7 @@ def trace_start() -> AnyResponse:
         404 if asked and not hits else 200,
         hits=hits,
         open=[(one, clock(one, g.now)[0], desk.coats_of(g.db, one.id)) for one in open_ones],
-        next_up=traces.next_uses(g.db, open_ones, g.now),
+        next_up=traces.next_uses(g.db, open_ones),
         due_words=due_words,
         asked=asked,
         fault=nothing.format(text=asked[:60]) if asked and not hits else "",

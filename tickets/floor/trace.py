@@ -4,17 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor.boards import stations_ahead
 from tickets.floor.exports import Images
 from tickets.floor.table_file import Clock, Column
 from tickets.records import checks
 from tickets.records.bucket import Bucket, named_by
-from tickets.store import desk, jobs
+from tickets.store import desk, jobs, screens
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
@@ -153,16 +151,17 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
         }
 
 
-def next_uses(db: Database, many: Sequence[Bucket], now: datetime) -> list[tuple[str, str, str]]:
+def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]]:
     """What each open bucket is for next: (text, the day it is due or "", address).
 
     Of an emulsion the coated screens that wait with it, else the first due job that lacks a screen and whose inks it
     stands; of an ink the first due job that names its colour, series or reference, else the next one in its kind.
     """
     found = []
-    lines = jobs.wanted(db, limit=120) if any(not one.emulsion for one in many) else []
+    lines = jobs.wanted(db, limit=120) if many else []
     coated = desk.coated_from(db) if any(one.emulsion for one in many) else {}
-    lacking = _lacking(db, now) if any(one.emulsion and not coated.get(one.id) for one in many) else []
+    waits = any(one.emulsion and not coated.get(one.id) for one in many)
+    has = screens.carried_anywhere(db, [line.separation for line in lines]) if waits else set()
     for one in many:
         name = one.product or _(one.kind)
         if one.emulsion and coated.get(one.id):
@@ -170,7 +169,8 @@ def next_uses(db: Database, many: Sequence[Bucket], now: datetime) -> list[tuple
             found.append((text.format(bucket=name, n=coated[one.id]), "", f"/desk/trace/{one.code}"))
             continue
         if one.emulsion:
-            fit = (line for line, inks in lacking if not checks.emulsion_fit(one, inks))
+            lacking = (line for line in lines if line.separation not in has)
+            fit = (line for line in lacking if not checks.emulsion_fit(one, frozenset({line.ink})))
             line, text = next(fit, None), _("{bucket}: next to coat for {job}")
         else:
             kind = [line for line in lines if line.ink == one.sort]
@@ -184,12 +184,6 @@ def next_uses(db: Database, many: Sequence[Bucket], now: datetime) -> list[tuple
                 said += " – " + _("it is past its time by then: a fresh one is needed")
             found.append((said, line.due, f"/jobs/{line.code}"))
     return found
-
-
-def _lacking(db: Database, now: datetime) -> list[tuple[jobs.Wanted, frozenset[str]]]:
-    """The first due stations without a screen, each with its inks."""
-    lines, _more = stations_ahead(db, now, "9999", 120)
-    return [(line, asked.inks) for line, asked, progress in lines if not progress.has.covered]
 
 
 def _named(db: Database, line: jobs.Wanted, product: str) -> bool:
