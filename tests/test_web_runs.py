@@ -702,7 +702,7 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
         found = screens.find(shop.db, code)
         screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=datetime.now(UTC))
     second = start_run(press, shop, again)
-    assert "What will differ from the approved print" in press.get(f"/runs/{second}").text
+    assert f"What will differ from the approved print of run {run}" in press.get(f"/runs/{second}").text
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, second, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, second, "sheet", **{"s3.squeegee": "75"}).status_code == 303

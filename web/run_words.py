@@ -644,7 +644,11 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]
     """Differences in words, the worst first."""
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
     shown = sorted(shown, key=lambda one: -one.level.rank)
-    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
+    against = found.origin.run if found.origin else 0
+    return [
+        {"key": one.key, "level": str(one.level), "said": say(one.reason, system()), "against": against}
+        for one in shown
+    ]
 
 
 def cautions_of(plan: floor.Plan) -> list[str]:
