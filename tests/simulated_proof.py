@@ -210,7 +210,7 @@ class Proofs:
         """The pieces of an order by placement, and whether it is off the boards."""
         for place in range(1, len(order.data["placement"]) + 1):
             really = sum(run.good for run in order.runs if run.place == place and run.finished)
-            said = store_jobs.printed(self.db, order.number, place)
+            said = store_jobs.printed(self.db, order.number).get(place, 0)
             if said != really:
                 self.fault(f"job {order.number}: {said} good pieces at placement {place}, really {really}")
         saved = store_jobs.get(self.db, order.number)

@@ -89,7 +89,7 @@ FORGIVEN = {"degrease", "clean", "expose"}
         ("tickets.floor.runs._counted_first", lambda real: lambda sent: [], "0 count, 1 were entered"),
         ("tickets.floor.runs.prints_now", lambda real: _every_station, "impressions, really"),
         ("tickets.floor.runs._as_of", lambda real: lambda sent: sent.plan, "impressions, really"),
-        ("tickets.store.jobs._printed", lambda real: lambda *which: {1: 1, **real(*which)}, "good pieces"),
+        ("tickets.store.jobs.printed", lambda real: lambda *which: {1: 1, **real(*which)}, "good pieces"),
         ("tickets.floor.runs.runs_short", lambda real: lambda *which: [], "waits for screen"),
         ("tickets.store.jobs.set_repeats", lambda real: lambda *which: None, "repeats None"),
         ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),

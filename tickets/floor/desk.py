@@ -366,8 +366,8 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     back_days = max(1, math.ceil(hours / 24))
     look = _Meshes(db, now, the_spec(db), setting(db, "steps"))
     covered: dict[int, tuple[Wanted, Progress]] = {}  # by screen: the last job that it prints
-    needed: dict[tuple[int, int, int], tuple[Wanted, date, date]] = {}  # by image, its how-manyeth, want: the first
-    # job, and when the first and the last are due
+    # by image, its how-manyeth, and want: the first job that asks for it, when that and when the last one is due
+    needed: dict[tuple[int, int, int], tuple[Wanted, date, date]] = {}
     times: Counter[tuple[int, int, int]] = Counter()
     for line, asked, progress in lines:
         want, where = look.number(asked), (line.job, line.placement, line.separation)

@@ -240,21 +240,18 @@ def close(db: Database, number: int, at: str | None) -> None:
     db.execute("UPDATE jobs SET closed_at = ? WHERE id = ?", [at, number])
 
 
-def printed(db: Database, number: int, placement: int) -> int:
-    """How many good pieces the finished runs of a placement (counted from 1) came to."""
-    return _printed(db, number).get(placement, 0)
+def printed(db: Database, number: int) -> dict[int, int]:
+    """How many good pieces the finished runs of a job came to, by placement (counted from 1); one without such a run
+    is not among them."""
+    sql = "SELECT placement, sum(good) FROM runs WHERE job = ? AND state = 'finished' GROUP BY placement"
+    return dict(db.execute(sql, [number]).fetchall())
 
 
 def short(db: Database, job: Saved) -> dict[int, int]:
     """How many pieces are still missing, by placement (counted from 1); those that are complete are left out."""
-    done, ordered = _printed(db, job.id), job.sheet.pieces
+    done, ordered = printed(db, job.id), job.sheet.pieces
     missing = {number: ordered - done.get(number, 0) for number in range(1, len(job.sheet.placements) + 1)}
     return {number: pieces for number, pieces in missing.items() if pieces > 0}
-
-
-def _printed(db: Database, number: int) -> dict[int, int]:
-    sql = "SELECT placement, sum(good) FROM runs WHERE job = ? AND state = 'finished' GROUP BY placement"
-    return dict(db.execute(sql, [number]).fetchall())
 
 
 def asked(db: Database, job: Saved, place: int) -> list[Asked]:
