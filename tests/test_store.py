@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 import threading
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from sqlite_utils import Database
 
 from tickets import store
+from tickets.calculator.defaults import Default
 from tickets.floor import shop
 from tickets.records.refusal import NotNow
+from tickets.records.spec import NO_LONGER, Row, Spec
 from tickets.store import spec
 from tickets.store.schema import GUARDED
 
@@ -35,6 +39,63 @@ def test_opening_again_changes_nothing(tmp_path: Path) -> None:
     before = spec.newest(shop.open_shop(tmp_path, NOW))
     db = shop.open_shop(tmp_path, NOW)
     assert spec.newest(db) == before > 0
+
+
+OLDER = (
+    Default("coated-age", 21, "d", "judgement"),
+    Default("tension-floor", 11, "N/cm", "judgement", {"work": "one-colour"}),
+    Default("tension-floor", 14, "N/cm", "judgement", {"work": "colours"}),
+    Default("keep-days", 60, "d", "judgement"),
+    Default("gone", 3, "d", "judgement"),
+)
+NEWER = (
+    Default("coated-age", 28, "d", "a maker"),
+    Default("coated-age", 7, "d", "a maker", {"emulsion": "diazo"}),
+    Default("tension-floor", 10, "N/cm", "judgement", {"work": "one-colour"}),
+    Default("tension-floor", 15, "N/cm", "judgement", {"work": "colours"}),
+    Default("tension-floor", 9, "N/cm", "judgement", {"work": "colours", "frame": "wood"}),
+    Default("keep-days", 90, "d", "judgement"),
+    Default("keep-days", 30, "d", "judgement", {"frame": "wood"}),
+    Default("fresh", 5, "d", "judgement"),
+)
+
+
+def limits(db: Database) -> dict[tuple[str, str], float]:
+    """What counts now, by key and conditions."""
+    return {(row.key, json.dumps(dict(row.conditions))): row.value or 0 for row in Spec(spec.rows(db)).rows}
+
+
+@pytest.mark.parametrize("as_version_4", [False, True], ids=["this version", "before came was noted"])
+def test_a_newer_program_brings_its_limits_and_leaves_those_of_the_shop(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, as_version_4: bool
+) -> None:
+    """The shop changed the floor for several colours and withdrew how long to keep; it left the others as they came."""
+    monkeypatch.setattr("tickets.records.spec.DEFAULTS", OLDER)
+    db = shop.open_shop(tmp_path, NOW)
+    me, later = shop.command_line(db, NOW), NOW + timedelta(days=1)
+    shop.add_spec_row(db, me, Row(0, "tension-floor", 17, "N/cm", {"work": "colours"}, "ours"), now=later)
+    shop.add_spec_row(db, me, Row(0, "keep-days", None, "d", {}, ""), now=later)
+    if as_version_4:
+        db.execute("DROP TABLE shipped")
+        db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm005_limits_that_came_with_the_program'")
+        db.execute("PRAGMA user_version = 4")
+    db.close()
+    monkeypatch.setattr("tickets.records.spec.DEFAULTS", NEWER)
+    db = shop.open_shop(tmp_path, later)
+    expected = {
+        ("coated-age", "{}"): 28,  # changed by the program
+        ("coated-age", '{"emulsion": "diazo"}'): 7,  # new
+        ("tension-floor", '{"work": "one-colour"}'): 10,
+        ("tension-floor", '{"work": "colours"}'): 17,  # the shop's own, and nothing new that would count before it
+        ("fresh", "{}"): 5,  # "gone" is shipped no more; nothing to keep for was withdrawn by the shop
+    }
+    assert limits(db) == expected
+    rows = spec.rows(db)
+    assert [row.value for row in rows if row.key == "coated-age" and not row.conditions] == [21, 28], "appended"
+    assert [row.source for row in rows if row.key == "gone"] == ["judgement", NO_LONGER]
+    db.close()
+    again = shop.open_shop(tmp_path, later)
+    assert len(spec.rows(again)) == len(rows) and store.guards_missing(again) == [] and shop.check(again) == []
 
 
 def test_a_shop_of_a_newer_program_is_left_alone(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -21,7 +22,7 @@ from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
 from tickets.records.refusal import Fault, NotAllowed, Refused
-from tickets.records.spec import Row, Spec, check_new, shipped
+from tickets.records.spec import Row, Spec, check_new, to_ship
 from tickets.store import buckets, desk, entries, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
@@ -29,14 +30,15 @@ from tickets.words import gettext as _
 
 
 def open_shop(folder: Path, now: datetime) -> Database:
-    """A connection to the shop of a folder; a new one gets its built-in person and the shipped spec."""
+    """A connection to the shop of a folder. A new one gets its built-in person; one that lacks limits which the
+    program ships now gets them, and keeps what it set itself."""
     store.prepare(folder)
     db = store.connect(folder)
     person = built_in(db, now)
-    if spec_rows.newest(db) == 0:
+    if to_ship(spec_rows.rows(db), spec_rows.came(db)):
         with store.writing(db):
-            for row in shipped():
-                spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), person))
+            for row in to_ship(spec_rows.rows(db), spec_rows.came(db)):
+                spec_rows.ship(db, replace(row, id=0, at=stamp(now), person=person))
     return db
 
 

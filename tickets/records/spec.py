@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, cast
 
 from tickets.calculator.defaults import DEFAULTS, Default
 from tickets.records.refusal import Refused
+from tickets.words import N_
 from tickets.words import gettext as _
 
+NO_LONGER = N_("the program ships this limit no more")
 Worked = TypeVar("Worked")
 CONDITIONS = (
     "work",
@@ -113,6 +115,34 @@ def shipped() -> tuple[Row, ...]:
         Row(number, default.key, float(default.value), default.unit, dict(default.when), default.source)
         for number, default in enumerate(DEFAULTS, 1)
     )
+
+
+def to_ship(rows: Sequence[Row], came: Collection[int], ships: Iterable[Row] | None = None) -> list[Row]:
+    """What a shop with these rows lacks of what the program ships now (`ships`), as rows to append.
+
+    `came`: the numbers of the rows that came with the program. What somebody of the shop set or withdrew stays: no row
+    comes that would count in its place. A row that the program ships no more is withdrawn (value None).
+    """
+    latest: dict[tuple[str, frozenset[tuple[str, Any]]], Row] = {}
+    for row in rows:
+        latest[row.identity] = row
+    own: dict[str, list[Row]] = {}
+    for row in latest.values():
+        if row.id not in came:
+            own.setdefault(row.key, []).append(row)
+    new, known = [], set()
+    for row in shipped() if ships is None else ships:
+        known.add(row.identity)
+        there = latest.get(row.identity)
+        if there is not None and there.id in came:
+            if (there.value, there.unit, there.source) != (row.value, row.unit, row.source):
+                new.append(row)
+        elif not any(
+            one.weight <= row.weight and _may_meet(one.conditions, row.conditions) for one in own.get(row.key, ())
+        ):
+            new.append(row)
+    gone = [row for row in latest.values() if row.id in came and row.identity not in known and row.value is not None]
+    return new + [replace(row, value=None, source=NO_LONGER) for row in gone]
 
 
 def check_new(spec: Spec, row: Row) -> None:

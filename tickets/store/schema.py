@@ -10,10 +10,11 @@ migrations = Migrations("tickets")
 
 GUARDED = (
     "entries", "spec", "settings", "job_versions", "printed", "lamp_changes", "pictures", "job_pictures", "changes",
+    "shipped",
 )  # fmt: skip
 """Tables whose rows are never changed or deleted; triggers hold it, and `check` proves that the triggers are there."""
 
-FIRST_GUARDED = GUARDED[:-1]
+FIRST_GUARDED = GUARDED[:8]
 """Those of the first shop."""
 
 INITIAL = """
@@ -356,3 +357,15 @@ def m004_what_is_still_there(db: Database) -> None:
         "WHERE ended_at <> ''",
     ):
         db.execute(statement)
+
+
+@migrations()
+def m005_limits_that_came_with_the_program(db: Database) -> None:
+    """Which limits came with the program: a newer one may ship others, and leaves alone what the shop set. Up to now
+    all of them came at once, when the shop was made."""
+    db.execute("CREATE TABLE shipped (spec INTEGER PRIMARY KEY REFERENCES spec) STRICT")
+    db.execute(
+        "INSERT INTO shipped SELECT s.id FROM spec s JOIN (SELECT at, person FROM spec ORDER BY id LIMIT 1) f "
+        "ON s.at = f.at AND s.person = f.person"
+    )
+    _guard(db, "shipped")

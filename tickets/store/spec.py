@@ -21,9 +21,20 @@ def newest(db: Database) -> int:
     return store.newest(db).spec or 0
 
 
-def add(db: Database, row: Row) -> None:
-    """Appends a row; its number is given by the store."""
-    db.execute(
+def came(db: Database) -> frozenset[int]:
+    """The numbers of the rows that came with the program."""
+    return frozenset(row[0] for row in db.execute("SELECT spec FROM shipped").fetchall())
+
+
+def ship(db: Database, row: Row) -> None:
+    """Appends a row that comes with the program."""
+    db.execute("INSERT INTO shipped (spec) VALUES (?)", [add(db, row)])
+
+
+def add(db: Database, row: Row) -> int:
+    """Appends a row; its number, which the store gives."""
+    cursor = db.execute(
         "INSERT INTO spec (key, value, unit, conditions, source, at, person) VALUES (?, ?, ?, ?, ?, ?, ?)",
         [row.key, json.dumps(row.value), row.unit, json.dumps(dict(row.conditions)), row.source, row.at, row.person],
     )
+    return int(cursor.lastrowid or 0)
