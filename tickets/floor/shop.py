@@ -28,18 +28,41 @@ from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import gettext as _
 
+RULES = 1
+"""Raised by one with every change of what replay makes of a log (records/screen, run, readings, tracing, bucket) and of
+any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
+
 
 def open_shop(folder: Path, now: datetime) -> Database:
     """A connection to the shop of a folder. A new one gets its built-in person; one that lacks limits which the
-    program ships now gets them, and keeps what it set itself."""
+    program ships now gets them, and keeps what it set itself; one made by earlier rules is worked out anew.
+
+    Raises NotNow: the shop cannot be opened, or a newer program wrote it."""
     store.prepare(folder)
     db = store.connect(folder)
-    person = built_in(db, now)
-    if to_ship(spec_rows.rows(db), spec_rows.came(db)):
-        with store.writing(db):
-            for row in to_ship(spec_rows.rows(db), spec_rows.came(db)):
-                spec_rows.ship(db, replace(row, id=0, at=stamp(now), person=person))
+    try:
+        person = built_in(db, now)
+        if to_ship(spec_rows.rows(db), spec_rows.came(db)):
+            with store.writing(db):
+                for row in to_ship(spec_rows.rows(db), spec_rows.came(db)):
+                    spec_rows.ship(db, replace(row, id=0, at=stamp(now), person=person))
+        rules = store.rules_of(db)
+        if rules > RULES:
+            raise store.newer_shop(store.shop_file(folder), rules, RULES)
+        if rules < RULES:
+            _bring_up(db, now)
+    except BaseException:
+        db.close()
+        raise
     return db
+
+
+def _bring_up(db: Database, now: datetime) -> None:
+    """Every worked-out table anew by the rules of now, in one transaction with the note that it was done."""
+    with store.writing(db):
+        if store.rules_of(db) < RULES:  # no other process was first
+            rebuild(db)
+            store.note_rules(db, RULES, stamp(now))
 
 
 def command_line(db: Database, now: datetime) -> Actor:

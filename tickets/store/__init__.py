@@ -23,7 +23,7 @@ from tickets.store.schema import GUARDED, migrations
 from tickets.words import gettext as _
 
 SHOP_FILE = "shop.db"
-VERSION = 5
+VERSION = 6
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MAPPED = 1 << 30
@@ -203,11 +203,7 @@ def _unwritable(folder: Path, why: object) -> NotNow:
 def _bring_up(db: Database, path: Path, new: bool) -> None:
     version = db.execute("PRAGMA user_version").fetchone()[0]
     if version > VERSION:
-        raise NotNow(
-            _("{path} was made by a newer version ({version}, this one knows {known}): update the program.").format(
-                path=path, version=version, known=VERSION
-            )
-        )
+        raise newer_shop(path, version, VERSION)
     db.execute("PRAGMA journal_mode=WAL")
     if version == VERSION:
         return
@@ -218,6 +214,25 @@ def _bring_up(db: Database, path: Path, new: bool) -> None:
     missing = [name for name in guards_missing(db)]
     if missing:
         raise NotNow(_("The shop file lost its guards ({names}): restore a backup.").format(names=", ".join(missing)))
+
+
+def rules_of(db: Database) -> int:
+    """By which rules of replay the worked-out tables of this shop were made; 0: by those of before this was noted."""
+    return int(db.execute("SELECT coalesce((SELECT rules FROM worked_out ORDER BY id DESC LIMIT 1), 0)").fetchone()[0])
+
+
+def note_rules(db: Database, rules: int, at: str) -> None:
+    """Notes by which rules the worked-out tables were made."""
+    db.execute("INSERT INTO worked_out (rules, at) VALUES (?, ?)", [rules, at])
+
+
+def newer_shop(path: Path, version: int, known: int) -> NotNow:
+    """What is said of a shop that a newer program has written."""
+    return NotNow(
+        _("{path} was made by a newer version ({version}, this one knows {known}): update the program.").format(
+            path=path, version=version, known=known
+        )
+    )
 
 
 def place_of(db: Database) -> str:

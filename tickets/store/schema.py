@@ -369,3 +369,9 @@ def m005_limits_that_came_with_the_program(db: Database) -> None:
         "ON s.at = f.at AND s.person = f.person"
     )
     _guard(db, "shipped")
+
+
+@migrations()
+def m006_by_which_rules(db: Database) -> None:
+    """By which rules of replay the worked-out tables were made, the newest row last; none: by those before this."""
+    db.execute("CREATE TABLE worked_out (id INTEGER PRIMARY KEY, rules INTEGER NOT NULL, at TEXT NOT NULL) STRICT")
