@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from tickets.calculator import colour, defaults, dryer, exposure, ink, lifetime, mesh, stencil, tension, verdict
-from tickets.calculator.catalogue import Shipped, tension_limits
+from tickets.calculator.catalogue import Faulty, Shipped, compute, tension_limits
 from tickets.calculator.tension import TensionLimits
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, judge, say
@@ -607,6 +607,87 @@ def test_cooling_marks_count_for_what_was_measured_but_not_for_the_warm_up() -> 
     assert one.fastest is not None and two.fastest is not None
     assert magnitude(one.fastest, "m/min") == pytest.approx(magnitude(two.fastest, "m/min"))
     assert magnitude(two.time_above_cure, "s") > magnitude(one.time_above_cure, "s")
+
+
+@st.composite
+def probe_runs(draw: st.DrawFn) -> list[dryer.Mark]:
+    """A run that warms up, as noted by a shaky hand, and goes on after the exit (120 s) in any way at all."""
+    air, tau = draw(st.floats(min_value=110, max_value=235)), draw(st.floats(min_value=8, max_value=90))
+    every, shake = draw(st.sampled_from([5.0, 11.0, 20.0, 30.0])), draw(st.sampled_from([0.0, 0.5, 4.0]))
+    noise = st.floats(min_value=-shake, max_value=shake)
+    marks = [dryer.Mark(one.s, one.c + draw(noise)) for one in run(air, tau, 120, every=every)]
+    later = draw(st.lists(st.floats(min_value=20, max_value=230), max_size=5))
+    return marks + [dryer.Mark(marks[-1].s + 10.0 * (place + 1), c) for place, c in enumerate(later)]
+
+
+@settings(max_examples=400)
+@given(probe_runs(), st.floats(min_value=100, max_value=190), st.floats(min_value=0, max_value=120),
+       st.sampled_from(["none", "at the peak", "anywhere"]), st.floats(min_value=90, max_value=220),
+       st.sampled_from([1.5, 1.499, 0.6, 4.0]) | st.floats(min_value=0.4, max_value=6))  # fmt: skip
+def test_a_probe_run_and_its_window_never_contradict_each_other(
+    marks: list[dryer.Mark], cure: float, hold: float, which: str, anywhere: float, speed: float
+) -> None:
+    """Good at its own speed just where that speed lies in the window that is printed, whatever follows the exit."""
+    bleed = {"none": None, "at the peak": max(mark.c for mark in marks), "anywhere": anywhere}[which]
+    asked = (quantity(cure, "degC"), quantity(hold, "s"), None if bleed is None else quantity(bleed, "degC"))
+    found = dryer.window(marks, *asked, quantity(3, "m"), quantity(speed, "m/min"))
+    reasons = dryer.judge_window(found, *asked, quantity(speed, "m/min"))
+    printed = [one.numbers for one in reasons if one.key in ("speed-window", "speed-window-open")]
+    inside = [one for one in printed if one.get("slowest_m_per_min", 0) <= speed <= one["fastest_m_per_min"]]
+    assert (level(reasons) is Level.OK) == bool(inside), (reasons, found)
+    if found.fastest is not None and found.open:
+        low = 0 if found.slowest is None else magnitude(found.slowest, "m/min")
+        within = low <= speed <= magnitude(found.fastest, "m/min") * (1 + 1e-12)
+        assert (found.cured and not found.bled) == within
+
+
+def test_time_after_the_exit_is_no_time_in_the_heat() -> None:
+    """A garment that stays hot on the cooling belt was once called good at a speed outside its own window."""
+    marks = [*run(175, 40, 120), *(dryer.Mark(120.0 + 10 * later, 165 - later) for later in range(1, 7))]
+    found, said, worst = judged(marks, 160, 60, None)
+    assert magnitude(found.time_above_cure, "s") > 60 > magnitude(found.held, "s")
+    assert "cure-short" in said and worst is Level.STOP
+    assert found.fastest is not None and magnitude(found.fastest, "m/min") < 1.5
+
+
+def probed(text: str) -> dict[str, object]:
+    asked = {"cure": "160 degC", "hold": "30 s", "length": "3 m", "speed": "1.5 m/min", "file": text}
+    return compute("probe", asked).to_dict()
+
+
+def test_a_probe_file_in_degf_reads_as_the_same_run_in_degc() -> None:
+    """Check values of the trade notes (C = (F - 32) / 1.8): 320 F is 160 C, 350 F is 177 C, 75 F is 24 C."""
+    marks = [(0, 24), (20, 110), (40, 149), (60, 160), (80, 166), (100, 171), (120, 177)]
+    celsius = "s,c\n" + "".join(f"{s},{c}\n" for s, c in marks)
+    fahrenheit = "s,f\n" + "".join(f"{s},{c * 1.8 + 32:.1f}\n" for s, c in marks)
+    one, two = probed(celsius)["results"], probed(fahrenheit)["results"]
+    assert isinstance(one, dict) and isinstance(two, dict)
+    for name, value in one.items():
+        assert two[name]["value"] == (value["value"] and pytest.approx(value["value"], rel=1e-3)), name
+    assert two["peak"] == {"value": pytest.approx(177), "unit": "degC"}
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "more"),
+    [
+        ("s,c\n0,75\n20,230\n40,300\n60,331\n", 4, "°F"),  # marks in degF under c were once good at 331
+        ("s,f\n0,75\n20,230\n\n40,300\n60,631\n", 6, "631"),
+        ("s,c\n0,24\n20,110\n20,140\n40,160\n", 4, "20 s"),
+        ("s,c\n0,24\n20,110\n15,140\n", 4, "15 s"),
+        ("s,c\n0,24\n20,-12\n40,140\n", 3, "12"),
+        ("s,c\n-5,24\n20,110\n", 2, "5 s"),
+    ],
+)
+def test_a_mark_that_cannot_be_is_refused_with_its_line(text: str, line: int, more: str) -> None:
+    with pytest.raises(Faulty) as refused:
+        probed(text)
+    ((where, message),) = refused.value.faults
+    assert where == "file" and f"Line {line}:" in message and more in message
+
+
+def test_a_probe_file_that_names_both_units_is_refused() -> None:
+    with pytest.raises(Faulty, match="both"):
+        probed("s,c,f\n0,24,75\n20,110,230\n")
 
 
 def test_time_above_a_limit_joins_marks_by_straight_lines() -> None:

@@ -22,6 +22,7 @@ from tickets.words import gettext as _
 if TYPE_CHECKING:
     from pint import Quantity
 
+    from tickets.calculator.dryer import Mark
     from tickets.calculator.tension import TensionLimits
 
 MOST_ROWS = 20_000
@@ -111,6 +112,8 @@ class Input:
     default: str | None = None
     choices: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
+    other_columns: tuple[str, ...] = ()
+    """Columns that a table may have instead, as where the same is noted in another unit."""
 
     @property
     def option(self) -> str:
@@ -312,8 +315,8 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None]) -> tuple[Any
 
         return Lab(*numbers), Value(numbers, "")
     assert kind == "table", kind
-    rows = table(text, asked.columns)
-    return rows, Value([list(row) for row in rows], "")
+    read = table(text, asked.columns, asked.other_columns)
+    return read, Value([list(row) for row in read.rows], "")
 
 
 def listed(text: str) -> list[str]:
@@ -321,51 +324,67 @@ def listed(text: str) -> list[str]:
     return [part.rstrip(",") for part in text.replace(";", " ").split()]
 
 
-def table(text: str, columns: Sequence[str]) -> list[tuple[float, ...]]:
-    """The rows of a CSV text whose first line names `columns`; parted by commas, semicolons or tabs.
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """A table as read: its rows, the line that each stands in, and the columns that it named."""
+
+    rows: list[tuple[float, ...]]
+    lines: list[int]
+    columns: tuple[str, ...]
+
+
+def table(text: str, columns: Sequence[str], other_columns: Sequence[str] = ()) -> Rows:
+    """A CSV text whose first line names `columns`, or `other_columns`; parted by commas, semicolons or tabs.
 
     Empty lines and further columns are passed over. Raises NotAQuantity with the line at fault.
     """
     lines = text.lstrip("\ufeff").splitlines()
     head = next((line for line in lines if line.strip()), "")
     mark = ";" if ";" in head else "\t" if "\t" in head else ","
-    wanted = ",".join(columns)
-    places: list[int] | None = None
-    width = 0
-    rows: list[tuple[float, ...]] = []
+    sets = [tuple(columns), *([tuple(other_columns)] if other_columns else [])]
+    wanted = _(" or ").join(", ".join(one) for one in sets)
+    names: list[str] | None = None
+    found = Rows([], [], ())
     try:
         for number, cells in enumerate(csv.reader(io.StringIO("\n".join(lines)), delimiter=mark), start=1):
             cells = [cell.strip() for cell in cells]
             if not any(cells):
                 continue
-            if places is None:
+            if names is None:
                 names = [cell.lower() for cell in cells]
-                if any(column not in names for column in columns):
-                    raise NotAQuantity(
-                        _("The first line must name the columns {columns}.").format(columns=wanted.replace(",", ", "))
-                    )
-                places, width = [names.index(column) for column in columns], len(names)
+                found = Rows([], [], _columns_of(names, sets, wanted))
                 continue
-            if len(cells) != width:
+            if len(cells) != len(names):
                 raise NotAQuantity(
                     _("Line {line} has {cells} cells, not {width}: part them by ; where a comma is the decimal mark.")
-                    .format(line=number, cells=len(cells), width=width)
+                    .format(line=number, cells=len(cells), width=len(names))
                 )  # fmt: skip
             try:
-                rows.append(tuple(units.number(cells[place]) for place in places))
+                found.rows.append(tuple(units.number(cells[names.index(column)]) for column in found.columns))
+                found.lines.append(number)
             except NotAQuantity as fault:
                 raise NotAQuantity(_("Line {line}: {fault}").format(line=number, fault=fault)) from None
-            if len(rows) > MOST_ROWS:
+            if len(found.rows) > MOST_ROWS:
                 raise NotAQuantity(_("More than {most} lines: too many to work with.").format(most=MOST_ROWS))
     except csv.Error:
         raise NotAQuantity(_("This is no table of the columns {columns}.").format(columns=wanted)) from None
-    if places is None or not rows:
+    if not found.rows:
         raise NotAQuantity(
             _("The table is empty: the first line names the columns {columns}, then one line for each.").format(
                 columns=wanted
             )
         )
-    return rows
+    return found
+
+
+def _columns_of(names: Sequence[str], sets: Sequence[tuple[str, ...]], wanted: str) -> tuple[str, ...]:
+    """Which of the sets of columns a head names; one that names several leaves open which is meant."""
+    fit = [one for one in sets if all(column in names for column in one)]
+    if not fit:
+        raise NotAQuantity(_("The first line must name the columns {columns}.").format(columns=wanted))
+    if len(fit) > 1:
+        raise NotAQuantity(_("The first line names both {columns}: leave one out.").format(columns=wanted))
+    return fit[0]
 
 
 def _of(q: Quantity[float] | None, unit: str) -> Value:
@@ -535,7 +554,7 @@ def _tension(given: Mapping[str, Any], limits: _Asked) -> Outcome:
 def _tension_loss(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import tension
 
-    readings = [(uses, quantity(value, "N/cm")) for uses, value in given["file"]]
+    readings = [(uses, quantity(value, "N/cm")) for uses, value in given["file"].rows]
     if any(magnitude(reading, "N/cm") < 0 for _uses, reading in readings):
         raise CannotBe(_("A tension cannot be below zero."))
     loss = tension.fit_loss(readings, given["floor"])
@@ -572,10 +591,24 @@ def _belt(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     return Outcome(results)
 
 
+def marks_of(found: Rows, lowest_c: float, highest_c: float) -> list[Mark]:
+    """The marks of a probe's file, in degC whatever it was noted in. Raises CannotBe with the line of one that cannot
+    be."""
+    from tickets.calculator import dryer
+
+    unit = "degF" if "f" in found.columns else "degC"
+    marks = [dryer.Mark(s, units.convert(degrees, unit, "degC")) for s, degrees in found.rows]
+    return dryer.checked(marks, found.lines, lowest_c, highest_c, unit)
+
+
 def _probe(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import dryer
 
-    marks = [dryer.Mark(s, c) for s, c in given["file"]]
+    low, high = limits.maybe("probe-mark-lowest"), limits.maybe("probe-mark-highest")
+    try:
+        marks = marks_of(given["file"], -math.inf if low is None else low, math.inf if high is None else high)
+    except CannotBe as fault:
+        raise Faulty([("file", str(fault))]) from None
     cure, hold, bleed, speed = given["cure"], given["hold"], given["bleed"], given["speed"]
     found = dryer.window(marks, cure, hold, bleed, given["length"], speed)
     reasons = dryer.judge_window(found, cure, hold, bleed, speed)
@@ -583,6 +616,7 @@ def _probe(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     results = {
         "peak": _of(found.peak, "degC"),
         "time_above_cure": _of(found.time_above_cure, "s"),
+        "held_before_exit": _of(found.held, "s"),
         "time_above_bleed": _of(found.time_above_bleed, "s"),
         "slowest_speed": _of(found.slowest if serves else None, "m/min"),
         "fastest_speed": _of(found.fastest if serves else None, "m/min"),
@@ -632,7 +666,7 @@ def _lifetime(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import lifetime
 
     lives = []
-    for uses, ended in given["file"]:
+    for uses, ended in given["file"].rows:
         if ended not in (0, 1):
             raise CannotBe(_("The column “ended” is 1 for a mesh that ended, 0 for one still in service."))
         lives.append(lifetime.Life(uses, ended == 1))
@@ -837,7 +871,8 @@ _ALL = (
         "probe",
         N_("Dryer window from a probe run"),
         (
-            Input("file", "table", N_("Marks: seconds and °C"), "probe.csv", columns=("s", "c")),
+            Input("file", "table", N_("Marks: seconds, and °C or °F"), "probe.csv", columns=("s", "c"),
+                  other_columns=("s", "f")),
             Input("cure", "temperature", N_("Cure temperature"), "160 degC"),
             Input("hold", "time", N_("Time to hold it"), "60 s"),
             Input("bleed", "temperature", N_("Dye-bleed limit of the garment"), "132 degC", required=False),
@@ -847,6 +882,7 @@ _ALL = (
         {
             "peak": N_("Peak"),
             "time_above_cure": N_("Time at or above cure"),
+            "held_before_exit": N_("Of that before the exit"),
             "time_above_bleed": N_("Time at or above dye-bleed"),
             "slowest_speed": N_("Slowest belt speed"),
             "fastest_speed": N_("Fastest belt speed"),

@@ -337,6 +337,13 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("cure-hold", 60, "s", JUDGEMENT, {"ink": "silicone"}),
     Default(
+        "probe-mark-highest",
+        240,
+        "degC",
+        N_("judgement: cotton scorches long before; °F noted as °C lie above it"),
+    ),
+    Default("probe-mark-lowest", 0, "degC", N_("judgement: no garment comes to the dryer frozen")),
+    Default(
         "pot-life",
         6,
         "h",
@@ -407,6 +414,8 @@ LABELS: Mapping[str, str] = {
     "cure-temperature": N_("Cure temperature"),
     "cure-hold": N_("Time at cure temperature"),
     "discharge-start": N_("Temperature at which discharge starts"),
+    "probe-mark-highest": N_("A probe's mark in a dryer, at most"),
+    "probe-mark-lowest": N_("A probe's mark in a dryer, at least"),
     "pot-life": N_("Life of a mixed ink"),
     "discharge-cotton": N_("Cotton for discharge"),
     "discharge-cotton-least": N_("Cotton for discharge, at least"),

@@ -6,11 +6,11 @@ Cure is the whole ink film reaching temperature; nothing here proves it. A wash 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator.units import CannotBe, convert, exact_text, magnitude, quantity, show_value
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -75,12 +75,35 @@ class Mark:
     c: float
 
 
-def checked(marks: Sequence[Mark]) -> list[Mark]:
-    """The marks, if they can be a run: at least two, times rising from 0 on."""
+def checked(
+    marks: Sequence[Mark],
+    lines: Sequence[int] = (),
+    lowest_c: float = -math.inf,
+    highest_c: float = math.inf,
+    unit: str = "degC",
+) -> list[Mark]:
+    """The marks, if they can be a run: at least two, times rising from 0 on, none colder than `lowest_c` nor hotter
+    than `highest_c`. Raises CannotBe naming the line at fault, which `lines` tells (else the marks are counted from 1);
+    `unit` (degC, degF): what the marks were noted in."""
     if len(marks) < 2:
         raise CannotBe(_("A probe run has at least two marks of time and temperature."))
-    if marks[0].s < 0 or any(later.s <= earlier.s for earlier, later in zip(marks, marks[1:], strict=False)):
-        raise CannotBe(_("The times of the marks must rise from 0, the moment the probe enters the heated chamber."))
+    before = -math.inf
+    for place, mark in enumerate(marks):
+        line = lines[place] if lines else place + 1
+        if mark.s < 0 or mark.s <= before:
+            raise CannotBe(
+                _("Line {line}: {seconds} s does not come after the mark before it; times rise from 0, the moment the"
+                  " probe enters the heated chamber.").format(line=line, seconds=exact_text(mark.s))
+            )  # fmt: skip
+        if not lowest_c - 1e-9 <= mark.c <= highest_c + 1e-9:
+            said = {name: show_value(convert(value, "degC", unit), unit, "us" if unit == "degF" else "metric")
+                    for name, value in (("mark", mark.c), ("low", lowest_c), ("high", highest_c))}  # fmt: skip
+            message = _("Line {line}: {mark} cannot be a garment in a dryer, which is between {low} and {high}.")
+            if unit == "degC" and mark.c > highest_c:
+                message = _("Line {line}: {mark} cannot be a garment in a dryer, which is between {low} and {high}. Are"
+                            " these °F? Then name the columns s,f.")  # fmt: skip
+            raise CannotBe(message.format(line=line, **said))
+        before = mark.s
     return list(marks)
 
 
@@ -177,16 +200,22 @@ LARGEST_ERROR_C = 6.0
 class Window:
     """What a probe run shows, and the belt speeds that keep both limits. Speeds are in m/min.
 
-    `slowest` is None where even a standing belt would not reach the dye's limit (or none is given), `fastest` is None
-    where no speed cures; `fits` tells whether the marks follow one warm-up, without which there are no speeds.
+    `peak`, `time_above_cure` and `time_above_bleed` are of all marks; `held`: the time at the cure before the exit,
+    which alone moves with the belt and so alone counts. `slowest` is None where even a standing belt would not reach
+    the dye's limit (or none is given), `fastest` is None where no speed cures; `fits` tells whether the marks follow
+    one warm-up, without which there are no speeds. `cured`, `bled`: what the run came to at its own speed; both agree
+    with the window: cured where the run is not faster than `fastest`, bled where it is slower than `slowest`.
     """
 
     peak: Quantity[float]
     time_above_cure: Quantity[float]
     time_above_bleed: Quantity[float] | None
+    held: Quantity[float]
     slowest: Quantity[float] | None
     fastest: Quantity[float] | None
     fits: bool
+    cured: bool
+    bled: bool
     warm_up: WarmUp | None
     heated_m: float
 
@@ -207,6 +236,28 @@ def in_the_heat(marks: Sequence[Mark], dwell_s: float) -> list[Mark]:
     return inside[: hottest + 1]
 
 
+def before_exit(marks: Sequence[Mark], dwell_s: float) -> list[Mark]:
+    """The marks inside the chamber, and where the line between two marks crosses the exit a mark there."""
+    inside = [mark for mark in marks if mark.s <= dwell_s + 1e-9]
+    after = next((mark for mark in marks if mark.s > dwell_s + 1e-9), None)
+    if inside and after is not None:
+        last = inside[-1]
+        if dwell_s > last.s:
+            share = (dwell_s - last.s) / (after.s - last.s)
+            inside.append(Mark(dwell_s, last.c + share * (after.c - last.c)))
+    return inside
+
+
+def first_at(marks: Sequence[Mark], limit_c: float) -> float | None:
+    """Seconds until the marks, joined by straight lines, first pass a temperature; None where they never do."""
+    if marks and marks[0].c > limit_c:
+        return marks[0].s
+    for one, two in zip(marks, marks[1:], strict=False):
+        if two.c > limit_c:
+            return one.s + (two.s - one.s) * (limit_c - one.c) / (two.c - one.c)
+    return None
+
+
 def window(
     marks: Sequence[Mark],
     cure: Quantity[float],
@@ -220,39 +271,57 @@ def window(
     Assumes: the same garment, load and dryer setting; marks at the same belt position see the same heat at any speed;
     a dry garment warming up in even heat (first order, standard engineering, fitted to these marks). The cure limit is
     at least `hold` at or above `cure` before the exit; the dye limit is a peak no higher than `bleed`. Where the marks
-    begin to fall inside the chamber, only the length up to there counts as heated.
+    begin to fall inside the chamber, only the length up to there counts as heated. What was measured at the run's own
+    speed comes before the fit: the window holds that speed just where the run kept both limits.
     """
     marks = checked(marks)
     cure_c, hold_s = magnitude(cure, "degC"), magnitude(hold, "s")
     bleed_c = None if bleed is None else magnitude(bleed, "degC")
-    metres, metres_per_s = magnitude(length, "m"), magnitude(speed, "m/min") / 60
-    if metres <= 0 or metres_per_s <= 0:
+    metres, metres_per_min = magnitude(length, "m"), magnitude(speed, "m/min")
+    if metres <= 0 or metres_per_min <= 0:
         raise CannotBe(_("Length and speed must be more than nothing."))
-    dwell = metres / metres_per_s
-    warming = in_the_heat(marks, dwell)
+    dwell = 60 * metres / metres_per_min
+    warming, inside = in_the_heat(marks, dwell), before_exit(marks, dwell)
     warm_up = fit_warm_up(warming)
     fits = warm_up is not None and warm_up.error_c <= LARGEST_ERROR_C
     cools_inside = bool(warming) and any(warming[-1].s < mark.s <= dwell + 1e-9 for mark in marks)
-    heated = warming[-1].s * metres_per_s if cools_inside else metres
-    slowest = fastest = None
+    heated = warming[-1].s * metres_per_min / 60 if cools_inside else metres
+    held = time_above(inside, cure_c)
+    hottest_inside = max((mark.c for mark in inside), default=-math.inf)
+    cured = hottest_inside >= cure_c and held >= hold_s - 1e-9
+    bled = bleed_c is not None and max(mark.c for mark in marks) > bleed_c
+    fastest: float | None = None
+    slowest: float | None = None
     if fits and warm_up is not None:
         to_cure = warm_up.reaches(cure_c)
-        if to_cure is None and warming[-1].c >= cure_c:
-            fits = False  # the marks got hotter than the fit says is possible
         if to_cure is not None and to_cure + hold_s > 0:
-            fastest = quantity(60 * heated / (to_cure + hold_s), "m/min")
-        if bleed_c is not None:
-            to_bleed = warm_up.reaches(bleed_c)
-            if to_bleed is not None:
-                # Already hot enough on the way in: no speed is fast enough.
-                slowest = quantity(60 * heated / to_bleed if to_bleed > 0 else math.inf, "m/min")
+            fastest = 60 * heated / (to_cure + hold_s)
+        to_bleed = None if bleed_c is None else warm_up.reaches(bleed_c)
+        if to_bleed is not None:
+            # Already hot enough on the way in: no speed is fast enough.
+            slowest = 60 * heated / to_bleed if to_bleed > 0 else math.inf
+        if cured:
+            fastest = max(fastest or 0.0, metres_per_min)
+        elif fastest is not None and fastest >= metres_per_min:
+            # the fit is kinder than the marks: as much longer as the marks were short, or nothing can be said
+            fits = held > 0
+            fastest = 60 * metres / (dwell + hold_s - held)
+        if bled and bleed_c is not None and (slowest is None or slowest <= metres_per_min):
+            passed = first_at(inside, bleed_c)
+            fits = fits and passed is not None and passed < dwell
+            slowest = math.inf if not passed else 60 * metres / passed
+        elif not bled and slowest is not None:
+            slowest = min(slowest, metres_per_min)
     return Window(
         peak=quantity(max(mark.c for mark in marks), "degC"),
         time_above_cure=quantity(time_above(marks, cure_c), "s"),
         time_above_bleed=None if bleed_c is None else quantity(time_above(marks, bleed_c), "s"),
-        slowest=slowest,
-        fastest=fastest,
+        held=quantity(held, "s"),
+        slowest=None if slowest is None or not fits else quantity(slowest, "m/min"),
+        fastest=None if fastest is None or not fits else quantity(fastest, "m/min"),
         fits=fits,
+        cured=cured,
+        bled=bled,
         warm_up=warm_up,
         heated_m=heated,
     )
@@ -268,6 +337,14 @@ def cooler(found: Window, cure_c: float, hold_s: float, bleed_c: float) -> float
     return None if reached is None else 60 * found.heated_m / (reached + hold_s)
 
 
+def _inwards(limit: float, own: float, rounded: Callable[[float], int]) -> float:
+    """A limit of speed rounded to three figures, but not past the run's own speed where that keeps it."""
+    step = 10.0 ** (math.floor(math.log10(limit)) - 2)
+    tidy = rounded(round(limit / step, 6)) * step
+    kept, still = (own <= limit, own <= tidy) if rounded is math.floor else (own >= limit, own >= tidy)
+    return own if kept and not still else tidy
+
+
 def judge_window(
     found: Window,
     cure: Quantity[float],
@@ -279,19 +356,19 @@ def judge_window(
 ) -> list[Reason]:
     """What a probe run comes to at its own speed, and whether any speed would serve."""
     cure_c, hold_s = magnitude(cure, "degC"), magnitude(hold, "s")
-    above_s, peak_c = magnitude(found.time_above_cure, "s"), magnitude(found.peak, "degC")
+    above_s, peak_c = magnitude(found.held, "s"), magnitude(found.peak, "degC")
     said: dict[str, Any] = {"above_s": above_s, "cure_c": cure_c, "hold_s": hold_s, "peak_c": peak_c}
     reasons: list[Reason] = []
-    if above_s < hold_s - 1e-9 or peak_c < cure_c:
-        reasons.append(Reason("cure-short", Level.STOP, said, spec))
-    else:
+    if found.cured:
         reasons.append(Reason("cure-reached", Level.OK, said, spec))
+    else:
+        reasons.append(Reason("cure-short", Level.STOP, said, spec))
     if bleed is None:
         reasons.append(Reason("bleed-not-judged", Level.OK, {}, spec))
     else:
         bleed_c = magnitude(bleed, "degC")
         bled = {"peak_c": peak_c, "bleed_c": bleed_c, "cure_c": cure_c}
-        if peak_c > bleed_c and found.time_above_bleed is not None:
+        if found.bled and found.time_above_bleed is not None:
             numbers = {**bled, "above_s": magnitude(found.time_above_bleed, "s")}
             reasons.append(Reason("bleed-passed", Level.CAUTION, numbers, spec))
         if bleed_c <= cure_c:
@@ -316,11 +393,13 @@ def judge_window(
         else:
             reasons.append(Reason("no-speed-at-all", Level.STOP, numbers, spec))
     else:
-        numbers = {"fastest_m_per_min": magnitude(found.fastest, "m/min"), "speed_m_per_min": magnitude(speed, "m/min")}
+        own, fastest = magnitude(speed, "m/min"), magnitude(found.fastest, "m/min")
+        # said inwards, so that whoever sets the belt to the number that stands there keeps both limits
+        numbers = {"fastest_m_per_min": _inwards(fastest, own, math.floor), "speed_m_per_min": own}
         if found.slowest is None:
             reasons.append(Reason("speed-window-open", Level.OK, numbers, spec))
         else:
-            numbers["slowest_m_per_min"] = magnitude(found.slowest, "m/min")
+            numbers["slowest_m_per_min"] = _inwards(magnitude(found.slowest, "m/min"), own, math.ceil)
             reasons.append(Reason("speed-window", Level.OK, numbers, spec))
     return reasons
 
@@ -328,11 +407,13 @@ def judge_window(
 phrases(
     {
         "cure-reached": (
-            N_("At this speed the probe stayed {above_s} at {cure_c} or over ({hold_s} wanted). No proof of cure."),
+            N_("At this speed the probe stayed {above_s} in the heat at {cure_c} or over ({hold_s} wanted). No proof of"
+               " cure."),
             N_("Wash-test a print; the ink's data sheet wins."),
         ),
         "cure-short": (
-            N_("At this speed the probe stayed {above_s} at {cure_c} or over; {hold_s} are wanted (peak {peak_c})."),
+            N_("At this speed the probe stayed {above_s} in the heat at {cure_c} or over; {hold_s} are wanted (peak"
+               " {peak_c})."),
             N_("Slow the belt or raise the heat, and run the probe again."),
         ),
         "bleed-not-judged": (N_("No dye-bleed limit was given."), ""),
