@@ -635,6 +635,10 @@ def test_a_probe_run_and_its_window_never_contradict_each_other(
     printed = [one.numbers for one in reasons if one.key in ("speed-window", "speed-window-open")]
     inside = [one for one in printed if one.get("slowest_m_per_min", 0) <= speed <= one["fastest_m_per_min"]]
     assert (level(reasons) is Level.OK) == bool(inside), (reasons, found)
+    for one in printed:  # said inwards: whoever sets the belt to what stands there keeps the limit
+        assert found.fastest is not None
+        assert one["fastest_m_per_min"] <= magnitude(found.fastest, "m/min") * (1 + 1e-9)
+        assert found.slowest is None or one["slowest_m_per_min"] >= magnitude(found.slowest, "m/min") * (1 - 1e-9)
     if found.fastest is not None and found.open:
         low = 0 if found.slowest is None else magnitude(found.slowest, "m/min")
         within = low <= speed <= magnitude(found.fastest, "m/min") * (1 + 1e-12)
