@@ -1480,6 +1480,7 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
                 {"station": one.number, "separation": one.separation} for one in plan.missing() if not over
             ],
             **story,
+            "going": (going := floor.going(db, plan, _now())).to_dict() if not over else None,
             "settings": plan.story.settings,
             "used": [
                 {**asdict(one), "screen": was.code if (was := screens.get(db, one.screen)) else None} for one in used
@@ -1495,6 +1496,8 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
                 state=story["state"], good=story["good"], bad=story["misprinted"]
             )
         )
+        for line in _verdict_lines(going, _units(db)) if not over and going.reasons else ():
+            click.echo(line)
         for station, hung in story["hung"].items():
             head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""
             click.echo(f"  {station}  {_shown(hung['screen'])}  {head}".rstrip())

@@ -20,12 +20,11 @@ from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket, named_by
 from tickets.records.checks import Asked
 from tickets.records.code import shown
-from tickets.records.entry import Entry, stamp, standing_lines, whole_of
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
-from tickets.records.separation import folded
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, runs, screens
@@ -226,23 +225,6 @@ def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
 
 def _lab_said(one: Lab) -> str:
     return f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}"
-
-
-def no_more_asked(plan: floor.Plan) -> list[tuple[int, str, screens.Screen | None]]:
-    """What this run prints and the job, as it is now, asks for no more: (print order, its name, the screen there)."""
-    job = jobs.get(g.db, plan.job.id) if plan.changed_since else None
-    if job is None:
-        return []
-    names = [folded(one.name) for one in job.sheet.placements]
-    wanted = folded(plan.placement.name)
-    place = names.index(wanted) + 1 if wanted in names else 0
-    now = {one.separation for one in jobs.asked(g.db, job, place)} if place else set()
-    found = []
-    for one in plan.asked:
-        if one.separation not in now:
-            hung = plan.story.hung.get(one.number)
-            found.append((one.number, one.image.name, screens.get(g.db, hung.screen) if hung else None))
-    return found
 
 
 def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
@@ -658,14 +640,20 @@ def cautions_of(plan: floor.Plan) -> list[str]:
 
 
 def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
-    """What somebody went past to hang what was hung: it stays visible on the run."""
+    """What somebody went past to hang a screen, to start, to go on or to count, and cautions: on the run for good."""
     found = []
     for hung in plan.story.was_hung:
         if hung.passed or hung.level not in ("", "ok"):
             screen = screens.get(g.db, hung.screen)
             verdict = next((one.verdict for one in [entries.find(g.db, hung.entry)] if one is not None), None)
             if screen is not None and verdict:
-                found.append({"hung": hung, "screen": screen, "verdict": Verdict.from_dict(verdict)})
+                about = f"{hung.station}. {shown(screen.code)}"
+                found.append({"about": about, "passed": hung.passed, "verdict": Verdict.from_dict(verdict)})
+    for one in plan.story.judged:
+        step = RUN_STEPS.get(one.step)
+        about = f"{_(step.done) if step else one.step}, {local_time(read_stamp(one.at))}"
+        told = Verdict.from_dict({"level": one.level, "reasons": one.reasons})
+        found.append({"about": about, "passed": one.passed, "verdict": told})
     return found
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator.verdict import Level, say
+from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import repeats, sheets
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
@@ -48,7 +48,6 @@ from web.run_words import (
     log_lines,
     may_approve,
     next_word,
-    no_more_asked,
     parts_of,
     passed_lines,
     phase_of,
@@ -236,6 +235,8 @@ def run_page(
     faults = faults_by_field(refused)
     if step == "hang":
         faults = {"screen": " ".join(faults.values())} if faults else {}
+    going = floor.going(g.db, plan, g.now) if plan.story.state != "finished" else Verdict(Level.OK)
+    against = [one.key for one in going.reasons if one.level in (Level.STOP, Level.UNKNOWN)]
     aim, source = floor.target(g.db, plan)
     phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
@@ -288,9 +289,13 @@ def run_page(
         conditions=CONDITIONS,
         colour=colour,
         colour_off=colour_off(colour),
+        going=going,
+        passing=bool(against),
+        may_go_past=may_pass(actor(), against),
+        start_word=_start_word(plan, bool(against)),
+        whys_past=[(_(why), _(why)) for why in WHY_PASSED],
         readings=readings_of(plan),
         crossed=crossed_approval(plan),
-        no_more=no_more_asked(plan) if phase != "done" else [],
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
@@ -304,6 +309,13 @@ def run_page(
         new_entry=new_entry_id,
         here_now=(g.sign_in.doing or {}).get("run") == plan.run.id,
     )
+
+
+def _start_word(plan: floor.Plan, passing: bool) -> str:
+    """What the button says that starts the run, or goes on with it."""
+    if passing:
+        return _("Override and go on printing") if plan.story.started_at else _("Override and start printing")
+    return _("Go on printing") if plan.story.started_at else _("Start printing")
 
 
 # The set-up sheet ---------------------------------------------------------------------------------------------------

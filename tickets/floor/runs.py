@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
@@ -26,6 +26,7 @@ from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
+from tickets.records.separation import folded
 from tickets.store import entries, jobs, pictures, places, runs, screens
 from tickets.store.settings import setting
 from tickets.words import N_, day_text
@@ -316,9 +317,7 @@ def _hang_lines(
     if found.station is not None and station != found.station:
         verdict = judge([*verdict.reasons, Reason("not-called-for", Level.STOP, {"carries": ""})])
     override = passed(actor, verdict, form)
-    seen = form.one("seen")
-    if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
-        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+    _as_seen(verdict, override, form)
     _free(plan, screen, station, head)
     lines = []
     if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
@@ -386,6 +385,62 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     if not may_pass(actor, causes):
         raise NotAllowed(_("Only a press lead or a manager may go past this stop."), "override")
     return {"who": actor.name, "person": actor.id, "why": why, "causes": causes}
+
+
+def going(db: Database, plan: Plan, now: datetime) -> Verdict:
+    """What speaks against starting, going on or counting in this run now: shown above those forms, asked by those acts
+    (`_go_on`). A further reason is a further line here, its rule one of `records.checks`."""
+    spec = the_spec(db)
+    reasons = [
+        *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec),
+    ]
+    passed = [asdict(one) for one in plan.story.judged if one.held]
+    return checks.may_run(reasons, passed)
+
+
+def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
+    """What the run prints on the garment said (else on any), with the screen that hangs there."""
+    used, found = prints_now(plan), []
+    for one in plan.asked:
+        hung = plan.story.hung.get(one.number)
+        screen = screens.get(db, hung.screen) if hung else None
+        if one.number in used:
+            found.append(checks.OnHead(one, screen.code if screen else "", screen.life if screen else None))
+    return found
+
+
+def _asked_now(db: Database, plan: Plan) -> list[Asked]:
+    """What the job, as it is now, asks for in this placement, on the garment said; nothing where it was taken out."""
+    if not plan.changed_since:
+        return [one for one in plan.asked if one.number in prints_now(plan)]
+    job = jobs.get(db, plan.job.id)
+    assert job is not None
+    names = [folded(one.name) for one in job.sheet.placements]
+    wanted = folded(plan.placement.name)
+    place = names.index(wanted) + 1 if wanted in names else 0
+    if not place:
+        return []
+    placement, said = job.sheet.placements[place - 1], garment_now(plan)
+    same = [one for one in job.sheet.garments if said and (one.style, one.colour) == (said.style, said.colour)]
+    takes = needed(job.sheet, placement, same or job.sheet.garments)
+    return [one for one in jobs.asked(db, job, place) if one.number in takes]
+
+
+def _go_on(sent: Sent) -> dict[str, Any]:
+    """The verdict on going on with this run, and who went past it, as keywords of its entry. Raises as `passed` does,
+    and Worse where it got worse than what the form showed (field `seen`)."""
+    verdict = going(sent.db, sent.plan, sent.now)
+    override = passed(sent.actor, verdict, sent.form)
+    _as_seen(verdict, override, sent.form)
+    noted = verdict if verdict.reasons else None
+    return {"verdict": noted, "override": override}
+
+
+def _as_seen(verdict: Verdict, override: Mapping[str, Any] | None, form: Form) -> None:
+    """Refuses what got worse than the level that the form showed, unless somebody went past it."""
+    seen = form.one("seen")
+    if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
+        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
 
 
 def _is_open(plan: Plan) -> None:
@@ -725,7 +780,7 @@ def _start(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
-    lines = [line(actor, step, at, now, values, typed, run=plan.run.id)]
+    lines = [line(actor, step, at, now, values, typed, run=plan.run.id, **_go_on(sent))]
     if form.one("garment"):
         lines.append(_colourway_line(actor, plan, form, {}, at, now))
     return lines
@@ -735,7 +790,7 @@ def _count(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
-    return _count_lines(db, actor, _as_of(sent), values, at, now)
+    return _count_lines(db, actor, _as_of(sent), values, at, now, **_go_on(sent))
 
 
 def _as_of(sent: Sent) -> Plan:
@@ -768,14 +823,14 @@ def _counted_first(sent: Sent) -> list[Entry]:
 
 
 def _count_lines(
-    db: Database, actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime
+    db: Database, actor: Actor, plan: Plan, values: dict[str, Any], at: datetime, now: datetime, **judged: Any
 ) -> list[Entry]:
     """The count, and its impressions on the screens that printed it: a misprinted piece took its strokes too.
 
     A screen that is off by now (a pause) printed before it came off; one that this garment does not take printed none.
     """
     good, misprinted = int(values.get("good", 0)), int(values.get("misprinted", 0))
-    lines = [line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id)]
+    lines = [line(actor, "count", at, now, {"good": good, **values}, run=plan.run.id, **judged)]
     pieces = good + misprinted
     on = {station: (hung, max(at, read_stamp(hung.at))) for station, hung in plan.story.hung.items()}
     then = {**_came_off(db, plan), **on}  # dated back, but never to before a screen hung

@@ -7,7 +7,7 @@ reads `ok` out of something unknown.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -19,6 +19,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.run import cause_of
 from tickets.records.screen import Life, Standing, drying_until
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
@@ -590,8 +591,118 @@ def _order(station: Asked, asked: Sequence[Asked], heads: Mapping[int, int | Non
     return []
 
 
+# Whether a run may go on ----------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OnHead:
+    """A print order of a run as it was planned, with the screen that hangs there (`code` empty: none does)."""
+
+    asked: Asked
+    code: str = ""
+    life: Life | None = None
+
+
+def may_run(reasons: Sequence[Reason], passed: Sequence[Mapping[str, Any]] = ()) -> Verdict:
+    """Whether a run may start, go on or be counted, by what speaks against it; nothing: ok.
+
+    `passed`: what somebody went past already on this run, as `run.Judged` keeps it (reasons, passed), as far as that
+    holds still. The same cause is a caution then, said with who and why, and stops nobody again.
+    """
+    gone = {cause_of(one): by["passed"] for by in passed for one in by["reasons"] if by["passed"]}
+    found: list[Reason] = []
+    for reason in reasons:
+        by = gone.get(cause_of(reason.to_dict())) if reason.level in {Level.STOP, Level.UNKNOWN} else None
+        if by is None:
+            found.append(reason)
+            continue
+        found.append(replace(reason, level=Level.CAUTION))
+        told = Reason("gone-past", Level.CAUTION, {"who": by.get("who", ""), "why": by.get("why", "")})
+        found += [told] if told not in found else []
+    return judge(found) if found else Verdict(Level.OK)
+
+
+def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec) -> list[Reason]:
+    """What a run prints and its job, as it was changed since, does not ask for so: another revision, another print
+    size, another mesh, an image that it asks for no more, one that it asks for beside.
+
+    `on`: what the run prints; `asked_now`: what the same placement asks for now. What has the same cause is one reason,
+    which names the images and their screens.
+    """
+    left = {one.separation: one for one in asked_now}
+    found: dict[tuple[str, str, str], list[OnHead]] = {}
+    near = {_image_key(one.image): one for one in asked_now}
+    meant = set()
+    for one in on:
+        now = left.get(one.asked.separation)
+        other = near.get(_image_key(one.asked.image))
+        if now is not None:
+            meant.add(now.number)
+            if _other_mesh(one, now, spec):
+                found.setdefault(("mesh-changed", one.asked.mesh, now.mesh), []).append(one)
+        elif other is None:
+            found.setdefault(("image-dropped", "", ""), []).append(one)
+        else:
+            meant.add(other.number)
+            was, wanted = one.asked.image, other.image
+            if was.key[2] != wanted.key[2]:
+                found.setdefault(("old-revision", was.revision, wanted.revision), []).append(one)
+            else:
+                found.setdefault(("old-size", str(was.width_mm), str(wanted.width_mm)), []).append(one)
+    reasons = [_changed(key, has, now, some) for (key, has, now), some in found.items()]
+    added = [one for one in asked_now if one.number not in meant]
+    if added:
+        reasons.append(Reason("image-added", Level.STOP, {"images": [one.image.name for one in added]}))
+    return reasons
+
+
+def _image_key(image_: Separation) -> tuple[Any, ...]:
+    customer, art, _revision, _width, name = image_.key
+    return customer, art, name
+
+
+def _other_mesh(one: OnHead, now: Asked, spec: Spec) -> bool:
+    """Whether the job asks for another mesh than the run was planned with, and the screen there has not that one."""
+    was = one.asked.count_per_cm, one.asked.thread_um
+    if all(reason.level is not Level.STOP for reason in compared((now.count_per_cm, now.thread_um), was, spec)):
+        return False
+    return one.life is None or any(reason.level is Level.STOP for reason in same_mesh(one.life, now, spec))
+
+
+def _changed(key: str, has: str, now: str, some: Sequence[OnHead]) -> Reason:
+    """A reason for the print orders of a run that have one cause: each with its image and its screen."""
+    told = [f"{one.asked.image.name} ({shown(one.code)})" if one.code else one.asked.image.name for one in some]
+    numbers: dict[str, Any] = {"screens": told}
+    if key == "old-size":
+        numbers |= {"has_mm": int(has), "asked_mm": int(now)}
+    elif has or now:
+        numbers |= {"has": has, "asked": now}
+    return Reason(key, Level.STOP, numbers)
+
+
 phrases(
     {
+        "old-revision": (
+            N_("Old artwork: revision {has} here, the job asks for revision {asked} now: {screens}"),
+            N_("Do not print it. Finish this run and open a new one with screens of revision {asked}."),
+        ),
+        "old-size": (
+            N_("Another print size: {has_mm} wide here, the job asks for {asked_mm} now: {screens}"),
+            N_("Do not print it. Finish this run and open a new one with screens of that size."),
+        ),
+        "mesh-changed": (
+            N_("Another mesh: {has} here, the job asks for {asked} now: {screens}"),
+            N_("Do not print it. Finish this run and open a new one with screens of that mesh."),
+        ),
+        "image-dropped": (
+            N_("The job no longer asks for this: {screens}"),
+            N_("Do not print it. Finish this run and open a new one for what the job asks now."),
+        ),
+        "image-added": (
+            N_("The job now asks for this too, and this run does not print it: {images}"),
+            N_("Finish this run and open a new one for what the job asks now."),
+        ),
+        "gone-past": (N_("{who} went past it: {why}"), ""),
         "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),
         "torn": (N_("The mesh is torn."), N_("Take another screen; this one goes to restretching.")),
         "not-called-for": (

@@ -29,6 +29,11 @@ LEAD_PASSES = frozenset(
         "ink-past-time",
         "ink-time-unknown",
         "bucket-discarded",
+        "old-revision",
+        "old-size",
+        "mesh-changed",
+        "image-dropped",
+        "image-added",
     }
 )
 """Causes that a press lead or manager may go past; all others the operator may, with a reason."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
@@ -35,6 +36,23 @@ class Hung:
 
 
 @dataclass(frozen=True, slots=True)
+class Judged:
+    """What spoke against starting, going on or counting when that was logged all the same.
+
+    `reasons`: as the log keeps them, without those that are ok; `passed`: who went past them and why; `held`: the
+    answer holds still. A pause ends that: whoever comes back is asked again.
+    """
+
+    step: str
+    entry: str
+    at: str
+    level: str
+    reasons: tuple[Mapping[str, Any], ...] = ()
+    passed: Mapping[str, Any] | None = None
+    held: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Story:
     """All that the log says of a run now.
 
@@ -60,6 +78,7 @@ class Story:
     target: bool = False
     impressions: int = 0
     last_at: str = ""
+    judged: tuple[Judged, ...] = ()
 
     @property
     def settings(self) -> dict[str, dict[str, str]]:
@@ -95,6 +114,9 @@ class Story:
         known["hung"] = {int(station): _hung(hung) for station, hung in known["hung"].items()}
         known["lost"] = tuple(_hung(hung) for hung in known.get("lost", ()))
         known["was_hung"] = tuple(_hung(hung) for hung in known["was_hung"])
+        known["judged"] = tuple(
+            Judged(**{**one, "reasons": tuple(one["reasons"])}) for one in known.get("judged", ())
+        )
         known["stops"] = tuple(known["stops"])
         known["changes"] = tuple(known["changes"])
         return cls(**known)
@@ -117,7 +139,7 @@ def replay(entries: Iterable[Entry]) -> Story:
 
 def _after(story: Story, entry: Entry) -> Story:
     values, at = entry.values, stamp(entry.at)
-    story = replace(story, last_at=at)
+    story = replace(_judged(story, entry), last_at=at)
     match entry.step:
         case "hang" if entry.screen is not None:
             station = whole_of(values, "station") or 0
@@ -164,12 +186,42 @@ def _after(story: Story, entry: Entry) -> Story:
             good = whole_of(values, "good") or 0
             return replace(story, good=story.good + good, misprinted=story.misprinted + misprinted, causes=causes)
         case "pause":
-            return replace(story, state="finished" if story.finished_at else "paused")
+            ended = tuple(replace(one, held=False) for one in story.judged)
+            return replace(story, state="finished" if story.finished_at else "paused", judged=ended)
         case "finish":
             return replace(story, state="finished", finished_at=at, lost=())
         case "use-next-time":
             return replace(story, target=True)
     return story
+
+
+GOING = frozenset({"start", "count", "sheet", "swap", "change"})
+"""Steps that go on with a run: what spoke against them stays on it."""
+
+
+def _judged(story: Story, entry: Entry) -> Story:
+    """The story with what spoke against this step, unless the same was noted before and nobody went past it now."""
+    if entry.step not in GOING or entry.screen is not None or not entry.verdict:
+        return story
+    reasons = tuple(one for one in entry.verdict.get("reasons", ()) if one.get("level") != "ok")
+    level = str(entry.verdict.get("level", ""))
+    known = any(one.held and one.level == level and same_reasons(one.reasons, reasons) for one in story.judged)
+    if not reasons or (known and not entry.override):
+        return story
+    told = Judged(entry.step, entry.entry, stamp(entry.at), level, reasons, entry.override)
+    return replace(story, judged=(*story.judged, told))
+
+
+def cause_of(reason: Mapping[str, Any]) -> tuple[str, str]:
+    """What a reason is about, as the log keeps reasons: its key and those of its numbers that do not just grow with
+    the clock (hours past a time, days of age)."""
+    numbers = {name: value for name, value in reason.get("numbers", {}).items() if not name.endswith(("_h", "_d"))}
+    return str(reason.get("key", "")), json.dumps(numbers, sort_keys=True, default=str)
+
+
+def same_reasons(some: Iterable[Mapping[str, Any]], others: Iterable[Mapping[str, Any]]) -> bool:
+    """Whether reasons, as the log keeps them, are about the same."""
+    return sorted(map(cause_of, some)) == sorted(map(cause_of, others))
 
 
 # What a run's log says beyond its story -------------------------------------------------------------------------------
