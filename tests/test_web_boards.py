@@ -270,32 +270,31 @@ def test_picking_by_tap_in_the_dark(phone: Any, filled: Filled, sign_in_page: Ca
 
 @pytest.mark.browser
 @pytest.mark.parametrize("view", ["day", "safelight"])
-def test_a_fault_is_asked_which_once_it_is_one_and_may_stay_unnamed(
+def test_good_and_fault_are_a_tap_each_and_a_fault_may_stay_unnamed(
     phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None], db: Database, view: str
 ) -> None:
-    """Two screens wait for the light table: nothing asks for a fault where the result is good; a tap names it."""
-    named, unnamed = filled.frames["230/in"]
+    """Three screens wait for the light table: no result is chosen; a tap logs it; the kind of a fault may be said."""
+    frames = [screens.find(db, code) for code in [*filled.frames["230/in"], filled.frames["280/in"][0]]]
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
-    for code in (named, unnamed):
-        filled.log(code, "found", {"standing_seen": "to check", "separations_seen": str(number)})
+    for frame in frames:
+        filled.log(frame.code, "found", {"standing_seen": "to check", "separations_seen": str(number)})
     sign_in_page(phone, "Ada Holm")
     if view == "safelight":
         phone.get_by_role("button", name="Safelight").click()
-    for code in (named, unnamed):
-        phone.goto(f"/screens/{code}?step=check")
-        kinds = phone.locator(".which-fault")
-        assert not kinds.is_visible()
-        phone.locator(".tile", has=phone.locator("input[name=result][value=good]")).tap()
-        assert not kinds.is_visible()
-        phone.locator(".tile", has=phone.locator("input[name=result][value=fault]")).tap()
-        assert kinds.is_visible()
-        assert kinds.bounding_box()["y"] < phone.locator("form.step .primary").bounding_box()["y"]
-        if code == named:
-            phone.locator(".tile", has=phone.locator("input[name=fault][value=pinholes]")).tap()
-        phone.locator("form.step .primary").tap()
+    for frame, kind, result in zip(frames, ("", "pinholes", ""), ("good", "fault", "fault"), strict=True):
+        phone.goto(f"/screens/{frame.code}?step=check")
+        assert phone.locator("form.step input[name=result]").count() == 0
+        good, fault = phone.locator("button.found-good"), phone.locator("button.found-fault")
+        assert min(good.bounding_box()["height"], fault.bounding_box()["height"]) >= 48
+        assert fault.bounding_box()["y"] + fault.bounding_box()["height"] <= 740  # both in the first view
+        if kind:
+            phone.locator(".tile", has=phone.locator(f"input[name=fault][value={kind}]")).tap()
+        (good if result == "good" else fault).tap()
         phone.locator(".done").wait_for()
-    kept = dict(db.execute("SELECT screen, json_extract(vals, '$.fault') FROM entries WHERE step = 'check'").fetchall())
-    assert kept == {screens.find(db, named).id: "pinholes", screens.find(db, unnamed).id: None}
+    said = "SELECT screen, json_extract(vals, '$.result'), json_extract(vals, '$.fault') FROM entries WHERE step = 'check'"
+    assert sorted(db.execute(said).fetchall()) == sorted(
+        [(frames[0].id, "good", None), (frames[1].id, "fault", "pinholes"), (frames[2].id, "fault", None)]
+    )
 
 
 def test_places_outside_the_shop_are_offered_last_and_say_so(

@@ -264,8 +264,7 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
     assert kept[0].values["room_c"] == pytest.approx(21.1111, abs=1e-3)
     for entry in kept[1:]:
         assert entry.values["preset"] == "2+2 round edge"
-        assert entry.values["coated_thickness_um"] == 80
-        assert entry.values["room_c"] == pytest.approx(kept[0].values["room_c"], rel=1e-5)
+        assert not {"coated_thickness_um", "room_c"} & set(entry.values)  # measured once, on the first
     # what the task cannot use shows its own page, and the task is kept
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
     assert "Rack 1" in room.get(f"/t/{rack}").text

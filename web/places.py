@@ -58,6 +58,17 @@ SHORT = {
 WHENEVER = frozenset({"rack", "note", "decide", "retension"})
 """Steps that fit a screen at any stage."""
 
+KEEPS = frozenset({"rack", "cabinet"})
+"""Kinds of place where screens are kept; a cart takes its screens through the next step together."""
+
+AT_REST = frozenset(
+    {
+        Standing.UNKNOWN, Standing.BARE, Standing.STRIPPED, Standing.READY, Standing.KEPT, Standing.TO_STRIP,
+        Standing.TO_RESTRETCH, Standing.AWAY, Standing.RETIRED,
+    }
+)  # fmt: skip
+"""Stages at which a screen may lie for weeks: on a place where screens are kept, no work waits for it."""
+
 KIND_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
 
 
@@ -229,8 +240,9 @@ def _page(
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
     more, there = len(there) > SHOWN, there[:SHOWN]
     logged = g.settings["steps"]
+    due = [screen for screen in there if not _kept_there(one, screen.life)]
     following = Counter(
-        name for screen in there if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack"
+        name for screen in due if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack"
     )
     if step not in FOR_MANY:
         step = "" if one.kind == "press" else next((name for name, _count in following.most_common(1)), "")
@@ -239,7 +251,7 @@ def _page(
     elif tick in {"none", "all"}:
         ticks = {s.id for s in there if tick == "all"}
     else:
-        ticks = _ticks(there, step, logged)
+        ticks = _ticks(there if tick == "due" else due, step, logged)
     asked: StepForm | None = None
     if step and there:
         asked = _form(one, there, step, values, refused if keeping is None else None, entry)
@@ -252,6 +264,7 @@ def _page(
         place=one,
         word=KIND_WORDS[one.kind],
         here_now=[Here(screen, _(STANDING_WORDS[screen.life.standing]), screen.id in ticks) for screen in there],
+        ticked=bool(ticks),
         form=asked,
         chosen=step,
         steps=[SCREEN_STEPS[name] for name in steps],
@@ -269,6 +282,11 @@ def _page(
         past=past("place", one.id).get(one.id),
         use_entry=new_entry_id(),
     )
+
+
+def _kept_there(place: Place, life: Life) -> bool:
+    """True for a screen that is put away: no step is proposed for it, and it is ticked by hand."""
+    return place.kind in KEEPS and life.standing in AT_REST
 
 
 def _counted(step: str) -> str:
@@ -319,15 +337,14 @@ def _form(
 
 
 def _ticks(there: Sequence[screens.Screen], step: str, logged: Sequence[str]) -> set[int]:
-    """The screens that the step is meant for. Those that would lose a stencil by it are ticked by hand only."""
+    """Those of the screens that the step is meant for. Any that would lose a stencil by it are ticked by hand only."""
     if not step:
         return {screen.id for screen in there}
     if step in rules.MOVES and step not in WHENEVER:  # a stencil that is only imaged does not wait for the washout
         waits = {screen.id for screen in there if rules.next_step(screen.life, logged) == step}
         if waits:
             return waits
-    meant = {screen.id for screen in there if _meant(screen.life, step, logged)}
-    return meant or {screen.id for screen in there if step != "strip"}
+    return {screen.id for screen in there if _meant(screen.life, step, logged)}
 
 
 def _meant(life: Life, step: str, logged: Sequence[str]) -> bool:

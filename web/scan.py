@@ -103,16 +103,13 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
     """The screen with one button: the step in hand, with the values that were given once."""
     step, life = task["step"], screen.life
     there = task["task"] == "place" and life.place == task.get("place") and not floor.moved_on(life)
-    button = (
-        (_("Put it in {place}") if task.get("kind") == "cabinet" else _("Put it on {place}")).format(
-            place=task.get("name", "")
-        )
-        if task["task"] == "place"
-        else _("{step} this one").format(step=_(SCREEN_STEPS[step].title))
-    )
-    form = form_of(
-        screen, step, values=task.get("values", {}), settled=True, hidden=[("then_to", "scan")], button=button
-    )
+    button, given = _("{step} this one").format(step=_(SCREEN_STEPS[step].title)), task.get("values", {})
+    hidden = [("then_to", "scan")]
+    if step == "rack" and one_of(given, "place"):  # the button names the place, so no other one may be chosen beside it
+        said = _("Put it in {place}") if task.get("kind") == "cabinet" else _("Put it on {place}")
+        button, hidden = said.format(place=one_of(given, "place")), [*hidden, ("place", one_of(given, "place"))]
+    without = [name for name, _value in hidden]
+    form = form_of(screen, step, values=given, settled=True, hidden=hidden, without=without, button=button)
     return page(
         "scan/one.html",
         screen=screen,
@@ -255,7 +252,9 @@ def repeat() -> AnyResponse:
         raise NotFound(_("There is no such entry: log the step on one screen first."))
     if entry.step in NOT_REPEATED or entry.step not in SCREEN_STEPS:
         raise Refused(_("This step is about one screen only: log it on each by itself."))
-    task = {"task": "repeat", "step": entry.step, "values": again(g.db, entry), "count": 0}
+    task: dict[str, Any] = {"task": "repeat", "step": entry.step, "values": again(g.db, entry), "count": 0}
+    if entry.step == "rack" and (place := places.get(g.db, int(entry.values.get("place", 0)))) is not None:
+        task["kind"] = place.kind
     set_doing(_with_text(task))
     return redirect("/doing", code=303)
 
@@ -295,6 +294,9 @@ def _with_text(task: dict[str, Any]) -> dict[str, Any]:
     if task["task"] == "place":
         said = _("Putting screens in {place}") if task.get("kind") == "cabinet" else _("Putting screens on {place}")
         what = said.format(place=task["name"])
+    elif task["step"] == "rack":
+        title, where = _(SCREEN_STEPS["rack"].title), one_of(task["values"], "place")
+        what = _("Repeating: {step}, {place}").format(step=title, place=where)
     else:
         what = _("Repeating: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
     number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])

@@ -30,16 +30,12 @@ QUIET: dict[str, frozenset[str]] = {
     "coat": frozenset({"bucket", "preset"}),
     "image": frozenset({"means"}),
     "expose": frozenset({"exposure_s", "exposure_units", "exposure_unit"}),
-    "washout": frozenset({"fault"}),
     "harden": frozenset({"agent"}),
     "rack": frozenset({"place"}),
     "stretch": frozenset({"mesh_colour", "frame"}),
     "fault": frozenset({"then"}),
 }
 """Fields that a habit fills in: said in one line, folded away, so that the button stands at the thumb."""
-
-ASKS_WHICH_FAULT = frozenset({"washout", "check"})
-"""Where the kinds of fault are shown once the result is a fault, and not before."""
 
 LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
 
@@ -54,7 +50,14 @@ NOT_REPEATED = frozenset({"hang", "print", "retag", "retire", "cross-out", "foun
 """Steps that are about one screen only."""
 
 OWN_VALUES = frozenset({"readings_n_per_cm", "readings_weft_n_per_cm", "mark", "run", "film_mark"})
-"""What is measured or read off one screen, and so never repeated on another."""
+"""What is measured or read off one screen: no form for many asks for it."""
+
+FOUND_ON_ONE = frozenset(
+    {
+        "condition", "kind", "room_c", "room_rh_pct", "coated_thickness_um", "irradiance_mw_cm2", "remover_s", "haze_s",
+    }
+)  # fmt: skip
+"""What somebody found or measured once: true of the screens that it was logged on, never carried on to the next one."""
 
 
 @dataclass(slots=True)
@@ -150,11 +153,11 @@ def _shape(
     summary: list[str] = []
     quiet = QUIET.get(step.name, frozenset())
     for one in step.fields:
-        if one.name in left_out:
+        if one.name in left_out or one.name == step.taps:
             continue
         has = bool(one_of(values, one.name))
         folds = one.folded or (settled and has) or (one.name in quiet and (has or _may_wait(one, options)))
-        folds = folds and not (one.name == "fault" and step.name in ASKS_WHICH_FAULT)
+        folds = folds and not (one.name == "fault" and step.taps)
         if folds and not (one.name in faults and not one.folded):
             down.append(one)
             if has:
@@ -246,9 +249,11 @@ def form_of(
     few: bool = True,
     settled: bool = False,
     hidden: Sequence[tuple[str, str]] = (),
+    without: Sequence[str] = (),
     button: str = "",
 ) -> StepForm:
-    """The form of a step of one screen: prefilled from the shop's habits, or with `values` as they were given."""
+    """The form of a step of one screen: prefilled from the shop's habits, or with `values` as they were given; fields
+    in `without` are not asked."""
     step = SCREEN_STEPS[name]
     if values is None:
         values = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
@@ -256,7 +261,7 @@ def form_of(
     for only in ("separations",) if name == "image" else ("place", "exposure_unit"):
         if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
             values = {**values, only: [options[only][0][0]]}
-    left_out = ["run"] if name == "pull" else []
+    left_out = [*without, "run"] if name == "pull" else [*without]
     if name == "expose" and screen.life.stencil is not None and screen.life.stencil.separations:
         left_out.append("separations")
     if name == "found" and not options.get("separations_seen"):
@@ -296,12 +301,12 @@ def form_html(asked: StepForm) -> Markup:
 
 
 def again(db: Database, entry: Entry) -> dict[str, list[str]]:
-    """The values of an entry as a form sends them, without what belongs to its one screen."""
+    """The values of an entry as a form sends them, without what was found or measured on its one screen."""
     step = SCREEN_STEPS[entry.step]
     out: dict[str, list[str]] = {}
-    for one in step.fields:
+    for one in step.fields if not step.taps else ():  # a look at one screen says nothing of the next
         value = entry.values.get(one.name)
-        if value is None or one.name in OWN_VALUES:
+        if value is None or one.name in OWN_VALUES | FOUND_ON_ONE:
             continue
         if one.kind == "bucket":
             bucket = buckets.get(db, value)

@@ -876,12 +876,14 @@ def _pull_lines(
         screen = screens.get(db, hung.screen)
         code = screen.code if screen else ""
         own = form.one(f"then.{code}") or then
-        condition = form.one(f"condition.{code}") or "good"
+        condition = form.one(f"condition.{code}")
         if own not in dict(steps.THEN):
             raise Refused(_("One of: {choices}.").format(choices=", ".join(dict(steps.THEN))), f"then.{code}")
-        if condition not in {"good", "worn", "torn", "pinholes"}:
+        if condition not in {"", "good", "worn", "torn", "pinholes"}:
             raise Refused(_("One of: {choices}.").format(choices="good, worn, torn, pinholes"), f"condition.{code}")
-        values = {"run": plan.run.id, "condition": condition, "then": own}
+        values = {"run": plan.run.id, "then": own}
+        if condition:  # nobody looked at a screen that was taken off with all the others
+            values["condition"] = condition
         if keep_for:
             values["for"] = keep_for
         # dated back, but never to before what the screen has gone through here

@@ -484,10 +484,8 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
                 "separations": [number for number, _text, fits in image_choices(db, screen, now) if fits][:1],
                 "means": "film",
             }
-        case "washout" | "check":
-            return {"result": "good"}
         case "pull":
-            return {"condition": "good", "then": "undecided"}
+            return {"then": "undecided"}
         case "rack":
             last = _last_values(db, "rack")
             place = places.get(db, int(last["place"])) if last.get("place") else None

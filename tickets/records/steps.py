@@ -38,7 +38,8 @@ class Field:
 class Step:
     """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions.
 
-    `also`: what may be typed in place of several of the fields, and is stored as those.
+    `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
+    somebody found; each of its choices is a button of its own, and none is chosen before.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Step:
     fields: tuple[Field, ...] = ()
     cautions: tuple[str, ...] = ()
     also: tuple[Field, ...] = ()
+    taps: str = ""
 
     def field(self, name: str) -> Field:
         """The field of that name (KeyError: none)."""
@@ -130,6 +132,7 @@ BUCKET_KINDS = (
 )
 YES_NO = (("yes", N_("yes")), ("no", N_("no")), ("unknown", N_("not known")))
 
+_BEFORE_FAULT = N_("if anything: choose it first, then tap “Fault”")
 _NOTE = Field("note", N_("Note"), folded=True)
 
 SCREEN_STEPS: dict[str, Step] = {
@@ -250,9 +253,10 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Washed out"),
             (
                 Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),
-                Field("fault", N_("What is wrong"), "choice", choices=WASHOUT_FAULTS),
+                Field("fault", N_("What is wrong"), "choice", choices=WASHOUT_FAULTS, hint=_BEFORE_FAULT),
                 Field("step_held", N_("Step held on the grey scale"), "number", folded=True, low=0, high=21),
             ),
+            taps="result",
         ),
         Step(
             "check",
@@ -266,9 +270,12 @@ SCREEN_STEPS: dict[str, Step] = {
                     choices=GOOD_FAULT,
                     required=True,
                 ),
-                Field("fault", N_("What is wrong"), "choice", folded=True, choices=WASHOUT_FAULTS),
+                Field(
+                    "fault", N_("What is wrong"), "choice", folded=True, choices=WASHOUT_FAULTS, hint=_BEFORE_FAULT
+                ),
                 _NOTE,
             ),
+            taps="result",
         ),
         Step(
             "harden",
@@ -487,6 +494,7 @@ BUCKET_STEPS: dict[str, Step] = {
             N_("Test strip of this bucket"),
             N_("Test strip noted"),
             (Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),),
+            taps="result",
         ),
         Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
         SCREEN_STEPS["cross-out"],
@@ -527,7 +535,7 @@ def read(
             sent = []  # a thread may be unknown, and may be said to be
         if not sent:
             if field.required:
-                faults.append(Fault(name, _("This is needed: {label}.").format(label=_(field.label))))
+                faults.append(Fault(name, _needed(step, field)))
             continue
         unit = next((text for text in form.get(f"{name}.unit", ()) if text), None)
         try:
@@ -541,6 +549,16 @@ def read(
     if faults:
         raise Refused(faults)
     return values, typed
+
+
+def _needed(step: Step, field: Field) -> str:
+    """What to say where a field that is needed is empty; of a finding also that nobody assumes it."""
+    if field.name == step.taps:
+        choices = ", ".join(f"{_(label)} ({key})" if _(label) != key else key for key, label in field.choices)
+        return _("Say what was found: {choices}. Nothing is taken as good that nobody looked at.").format(
+            choices=choices
+        )
+    return _("This is needed: {label}.").format(label=_(field.label))
 
 
 def _no_opening(values: Mapping[str, Any], form: Mapping[str, Sequence[str]]) -> list[Fault]:

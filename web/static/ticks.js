@@ -8,7 +8,9 @@
 
   function count() {
     const number = form.querySelectorAll("input[name=screen]:checked").length;
-    for (const button of form.querySelectorAll("button.primary")) button.textContent = title.replace("{n}", number);
+    for (const button of form.querySelectorAll("button.primary")) {
+      button.textContent = (button.dataset.count || title).replace("{n}", number);
+    }
   }
 
   form.addEventListener("change", count);
