@@ -21,7 +21,7 @@ from tickets.floor.posting import form
 from tickets.records import frames
 from tickets.records import job as sheets
 from tickets.records.screen import LOGGED_BY_DEFAULT, Standing
-from tickets.store import printed
+from tickets.store import entries, printed
 from web import boards as web_boards
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
@@ -291,8 +291,8 @@ def test_good_and_fault_are_a_tap_each_and_a_fault_may_stay_unnamed(
             phone.locator(".tile", has=phone.locator(f"input[name=fault][value={kind}]")).tap()
         (good if result == "good" else fault).tap()
         phone.locator(".done").wait_for()
-    said = "SELECT screen, json_extract(vals, '$.result'), json_extract(vals, '$.fault') FROM entries WHERE step = 'check'"
-    assert sorted(db.execute(said).fetchall()) == sorted(
+    checks = [entries.latest_of(db, "screen", frame.id, 1)[0] for frame in frames]
+    assert sorted((one.screen, one.values.get("result"), one.values.get("fault")) for one in checks) == sorted(
         [(frames[0].id, "good", None), (frames[1].id, "fault", "pinholes"), (frames[2].id, "fault", None)]
     )
 
