@@ -235,6 +235,18 @@ class Tension:
 
 
 @dataclass(frozen=True)
+class Shown:
+    """A caution that somebody was shown at a step of this stencil: its reason, who, when (as `entry.stamp`)."""
+
+    key: str
+    step: str
+    at: str
+    person: int
+    numbers: Mapping[str, Any] = field(default_factory=dict)
+    spec: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
 class Stencil:
     """What is on the screen now, from its first coat on."""
 
@@ -243,6 +255,7 @@ class Stencil:
     bucket: int | None = None
     coated_at: str = ""
     coats: int = 0
+    coated_thickness_um: float | None = None
     preset: str = ""
     imaged_at: str = ""
     means: str = ""
@@ -260,9 +273,14 @@ class Stencil:
     checked_by: int | None = None
     check: str = ""
     hardened: bool = False
+    hardened_with: str = ""
     by_eye: int | None = None
     impressions: int = 0
     condition: str = ""
+    condition_at: str = ""
+    condition_by: int | None = None
+    shown: tuple[Shown, ...] = ()
+    """The cautions that no later act has answered (`ANSWERED_BY`), the oldest first."""
 
     @property
     def failed(self) -> bool:
@@ -292,8 +310,14 @@ class Life:
     run: int | None = None
     head: int | None = None
     station: int | None = None
+    back: Standing | None = None
+    """The stage that a screen goes back to when it comes off, where it was hung in spite of it; None: hung as ready."""
+    back_unclear: bool = False
+    """True where its log contradicted itself when it was hung all the same."""
     torn: bool = False
     fault: str = ""
+    fault_at: str = ""
+    fault_by: int | None = None
     uses: int = 0
     impressions: int = 0
     cycles: int = 0
@@ -324,6 +348,8 @@ class Life:
         known = dict(data)
         known["standing"] = Standing(known["standing"])
         known["under"] = Standing(known["under"])
+        if known.get("back"):
+            known["back"] = Standing(known["back"])
         if known["mesh"]:
             known["mesh"] = _read_back(Mesh, known["mesh"])
         if known["tension"]:
@@ -333,7 +359,10 @@ class Life:
             known["tension"] = _read_back(Tension, reading)
         if known["stencil"]:
             stencil = known["stencil"]
-            known["stencil"] = _read_back(Stencil, {**stencil, "separations": tuple(stencil["separations"])})
+            shown = tuple(_shown_back(one) for one in stencil.get("shown", ()))
+            known["stencil"] = _read_back(
+                Stencil, {**stencil, "separations": tuple(stencil["separations"]), "shown": shown}
+            )
         known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
         known["conflicts"] = tuple(known["conflicts"])
         return _read_back(cls, known)
@@ -345,6 +374,10 @@ def _read_back(cls: type[T], values: Mapping[str, Any]) -> T:
     one = object.__new__(cls)
     one.__dict__.update(values)
     return one
+
+
+def _shown_back(values: Mapping[str, Any]) -> Shown:
+    return _read_back(Shown, {**values, "spec": tuple(values.get("spec", ()))})
 
 
 def _changed(one: T, **changes: Any) -> T:
@@ -375,6 +408,7 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
     if entry.step not in MOVES:
         return life
     at = stamp(entry.at)
+    was = life
     before, under = life.standing, life.under
     now: dict[str, Any] = {"last_at": at, "last_step": entry.step}
     if life.not_at is not None and entry.step not in OUT_OF_HAND:
@@ -392,15 +426,17 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
         life = _CHANGES.get(entry.step, _unchanged)(life, entry, at, logged)
         if fits.missing:
             now["gaps"] = (*life.gaps, (entry.entry, fits.missing))
-        standing = _settle(life, entry, before, logged, outside)
+        standing = _settle(life, entry, was, logged, outside)
         said = standing not in {S.UNKNOWN, S.AWAY} or entry.step == "found"
         conflict = life.conflict and not said
+        if was.back_unclear and entry.step == "pull":
+            conflict = standing is S.UNKNOWN  # as unclear as it was when it was hung all the same
         now |= {"standing": standing, "conflict": conflict}
         if standing is not S.AWAY and not conflict:
             now["under"] = standing
     if now["standing"] is not before:
         now["since"] = at
-    return _changed(life, **now)
+    return _changed(_answered(life, entry, at), **now)
 
 
 OUT_OF_HAND = frozenset({"note", "decide", "retag"})
@@ -413,6 +449,8 @@ def _run_of(entry: Entry) -> int | None:
 
 def _fits(life: Life, entry: Entry, logged: Collection[str]) -> Follow:
     step, values, standing = entry.step, entry.values, life.standing
+    if step == "hang" and _forced(life, entry):
+        return Follow(True)
     if step == "expose" and (wholes_of(values, "separations") or values.get("purpose") == "test strip"):
         found = follow(standing, "image", logged)  # the image is noted with it, or none is needed
         if found.fits:
@@ -428,9 +466,14 @@ def _fits(life: Life, entry: Entry, logged: Collection[str]) -> Follow:
     return found
 
 
-def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str], outside: Collection[int]) -> Standing:
-    """The standing after a step that goes with the log; `life` has the step's changes already."""
-    step, values = entry.step, entry.values
+def _forced(life: Life, entry: Entry) -> bool:
+    """True where somebody hangs a screen in spite of its stage: what the log says of that stays as it is."""
+    return bool(entry.override) and life.standing not in {S.READY, S.KEPT, S.ON_PRESS, S.AWAY, S.RETIRED}
+
+
+def _settle(life: Life, entry: Entry, was: Life, logged: Collection[str], outside: Collection[int]) -> Standing:
+    """The standing after a step that goes with the log; `life` has the step's changes already, `was` has not."""
+    step, values, before = entry.step, entry.values, was.standing
     plain = MOVES[step][1]
     test_strip = life.stencil is not None and life.stencil.purpose == "test strip"
     match step:
@@ -451,6 +494,8 @@ def _settle(life: Life, entry: Entry, before: Standing, logged: Collection[str],
         case "pull":
             if life.torn:
                 return S.TO_RESTRETCH
+            if was.back is not None and not (values.get("then") == "strip" and life.stencil):
+                return was.back
             if values.get("then") == "keep":
                 return S.KEPT
             if "clean" in logged:
@@ -542,6 +587,8 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         keep_for="",
         torn=False,
         fault="",
+        fault_at="",
+        fault_by=None,
         uses=0,
         impressions=0,
         cycles=0,
@@ -578,6 +625,7 @@ def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         coated_at=at,
         bucket=bucket or stencil.bucket,
         preset=preset or stencil.preset,
+        coated_thickness_um=number_of(values, "coated_thickness_um"),  # of the coats before says nothing of this one
     )
     return _changed(life, stencil=stencil)
 
@@ -666,8 +714,8 @@ def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     old = life.stencil or Stencil()
     good = result == "good"
     by_eye = old.by_eye
-    if good and by_eye is not None and by_eye != entry.person:
-        by_eye = None  # a second pair of eyes has looked at it
+    if good and (by_eye != entry.person or entry.values.get("confirmed") == ALONE):
+        by_eye = None  # a second pair of eyes has looked at it, or there is none in this shop
     stencil = _changed(
         old,
         checked_at=at,
@@ -681,18 +729,30 @@ def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     if good:  # a late check makes up for the missing one
         kept = ((name, tuple(step for step in missing if step != "check")) for name, missing in gaps)
         gaps = tuple(gap for gap in kept if gap[1])
-    return _changed(life, stencil=stencil, gaps=gaps)
+    back = None if good and life.back in MOVES["check"][0] | {S.TO_STRIP} else life.back
+    return _changed(life, stencil=stencil, gaps=gaps, back=back)
+
+
+ALONE = "alone"
+"""What a good check has under `confirmed` where nobody else works here: the PIN stands for the second pair of eyes."""
 
 
 def _harden(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return _changed(life, stencil=_changed(life.stencil, hardened=True)) if life.stencil else life
+    if life.stencil is None:
+        return life
+    return _changed(
+        life, stencil=_changed(life.stencil, hardened=True, hardened_with=text_of(entry.values, "agent"))
+    )
 
 
 def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     press = whole_of(values, "press")
+    forced = _forced(life, entry)
     return _changed(
         _off_press(life),
+        back=life.standing if forced else None,
+        back_unclear=forced and life.conflict,
         run=_run_of(entry),
         head=whole_of(values, "head"),
         station=whole_of(values, "station"),
@@ -720,21 +780,34 @@ def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 def _off_press(life: Life) -> Life:
     used = 1 if life.hung_impressions > 0 else 0
-    return _changed(life, run=None, head=None, station=None, uses=life.uses + used, hung_impressions=0)
+    return _changed(
+        life,
+        run=None,
+        head=None,
+        station=None,
+        uses=life.uses + used,
+        hung_impressions=0,
+        back=None,
+        back_unclear=False,
+    )
 
 
 def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     condition = text_of(entry.values, "condition")
     stencil = life.stencil
     if stencil is not None and condition:
-        stencil = _changed(stencil, condition="" if condition == "good" else condition)
+        noted = "" if condition == "good" else condition
+        stencil = _changed(stencil, condition=noted, condition_at=at, condition_by=entry.person)
     decided = text_of(entry.values, "then")
+    if life.back is not None and decided != "strip":
+        decided = ""  # it goes back to its stage: nothing that is not ready is kept
     return _changed(
         _off_press(life),
         stencil=stencil,
         torn=life.torn or condition == "torn",
         decided="" if decided == "undecided" else decided,
-        keep_for=text_of(entry.values, "for"),
+        keep_for=text_of(entry.values, "for") if decided else "",
+        inked=life.inked and stencil is not None,
     )
 
 
@@ -774,7 +847,9 @@ def _haze(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     kind = text_of(entry.values, "kind")
-    life = _changed(life, fault=kind or life.fault, torn=life.torn or kind == "torn")
+    life = _changed(life, torn=life.torn or kind == "torn")
+    if kind:
+        life = _changed(life, fault=kind, fault_at=at, fault_by=entry.person)
     sent = entry.values.get("then") == "restretch" or (kind == "torn" and not entry.values.get("then"))
     return _off_press(life) if sent else life
 
@@ -787,18 +862,38 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     if seen in {S.BARE, S.DEGREASED, S.STRIPPED}:
         life = _stencil_gone(life)
     elif seen is S.COATED:
-        life = _with_stencil(life, {S.COATED})
+        life = life if life.back is S.COATED else _with_stencil(life, {S.COATED})
     elif seen in IMAGE_ON:
+        vouched = _vouched(life, seen)
         if life.stencil is None or (named and life.stencil.separations and set(named) != set(life.stencil.separations)):
             life = _new_stencil(life)
         stencil = life.stencil or Stencil()
         if named and set(named) != set(stencil.separations):
             life = _changed(life, stencil=_changed(stencil, separations=named, by_eye=entry.person))
+        elif not vouched and stencil.by_eye is None:
+            life = _changed(life, stencil=_changed(stencil, by_eye=entry.person))
     return life if seen is S.ON_PRESS else _off_press(life)
 
 
+_WASHED_OUT = frozenset({S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT, S.TO_STRIP})
+
+
+def _vouched(life: Life, seen: Standing) -> bool:
+    """Whether the log itself has the stencil as far as somebody says that it is (`seen`). Otherwise it is named by eye:
+    the good check of another person vouches for it."""
+    stencil = life.stencil
+    at = life.under if life.standing is S.AWAY else life.standing
+    if seen not in _WASHED_OUT:
+        return True
+    if stencil is None or stencil.failed or life.conflict or life.back is not None:
+        return False
+    return at in _WASHED_OUT or (seen is S.TO_CHECK and at in {S.IMAGED, S.EXPOSED})  # a washout nobody logged
+
+
 def _retire(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return _changed(_off_press(life), fault=text_of(entry.values, "cause"), place=None)
+    return _changed(
+        _off_press(life), fault=text_of(entry.values, "cause"), fault_at=at, fault_by=entry.person, place=None
+    )
 
 
 _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
@@ -824,6 +919,75 @@ _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
     "found": _found,
     "retire": _retire,
 }
+
+
+# Cautions that were shown ------------------------------------------------------------------------------------------
+
+SHOWS = frozenset({"coat", "image", "expose", "washout", "check"})
+"""The steps whose cautions stay with the stencil until a later act answers them; the same step again always does."""
+
+STEP_HELD, GOOD_WASHOUT, GOOD_CHECK, DRY = "step held", "good washout", "good check", "exposed dry"
+ANSWERED_BY: dict[str, tuple[str, ...]] = {
+    # too little light, or a damp coat, cannot be seen on the light table: only the step held tells
+    "exposure-time-off shorter": (STEP_HELD,),
+    "exposure-time-off-units shorter": (STEP_HELD,),
+    "still-drying": (STEP_HELD, DRY),
+    "room-damp": (STEP_HELD, DRY),
+    "bucket-past-time": (STEP_HELD,),
+    # too much light, or heat, shows in the washout and against the film
+    "exposure-time-off longer": (STEP_HELD, GOOD_CHECK),
+    "exposure-time-off-units longer": (STEP_HELD, GOOD_CHECK),
+    "step-high": (GOOD_CHECK,),
+    "step-high-units": (GOOD_CHECK,),
+    "step-high-untimed": (GOOD_CHECK,),
+    "room-warm": (STEP_HELD, GOOD_WASHOUT),
+    # doubts about what the shop knows, not about this stencil: it came out well all the same
+    "bucket-not-known": (STEP_HELD, GOOD_WASHOUT),
+    "bucket-discarded": (STEP_HELD, GOOD_WASHOUT),
+    "exposure-from-one": (STEP_HELD, GOOD_WASHOUT),
+    "exposure-from-one-units": (STEP_HELD, GOOD_WASHOUT),
+    "exposure-not-all-noted": (STEP_HELD, GOOD_WASHOUT),
+    "exposure-set-time-off": (STEP_HELD, GOOD_WASHOUT),
+    "exposure-set-time-off-units": (STEP_HELD, GOOD_WASHOUT),
+}
+"""Which acts answer a caution of the screen room. One that is not here (a new one too) stays until the same step again."""
+
+
+def _acts(entry: Entry) -> set[str]:
+    """What an entry answers."""
+    keys = {reason.get("key"): reason.get("level") for reason in (entry.verdict or {}).get("reasons", ())}
+    acts = set()
+    if entry.step == "washout":
+        acts |= {GOOD_WASHOUT} if entry.values.get("result") == "good" else set()
+        acts |= {STEP_HELD} if keys.get("step-held") == "ok" else set()
+    elif entry.step == "check" and entry.values.get("result") == "good":
+        acts = {GOOD_CHECK}
+    elif entry.step == "expose" and entry.verdict and "still-drying" not in keys:
+        acts = {DRY}
+    return acts
+
+
+def _answered(life: Life, entry: Entry, at: str) -> Life:
+    """The stencil without the cautions that `entry` answers, and with those that its verdict showed."""
+    stencil = life.stencil
+    if stencil is None or entry.step not in SHOWS:
+        return life
+    acts = _acts(entry)
+    kept = [
+        one for one in stencil.shown if one.step != entry.step and acts.isdisjoint(ANSWERED_BY.get(_which(one), ()))
+    ]
+    for reason in (entry.verdict or {}).get("reasons", ()):
+        if reason.get("level") == "caution":
+            numbers, rows = dict(reason.get("numbers", {})), tuple(reason.get("spec", ()))
+            kept.append(Shown(str(reason.get("key")), entry.step, at, entry.person, numbers, rows))
+    shown = tuple(kept)
+    return life if shown == stencil.shown else _changed(life, stencil=_changed(stencil, shown=shown))
+
+
+def _which(one: Shown) -> str:
+    """A caution as `ANSWERED_BY` calls it: some keys say two things."""
+    way = one.numbers.get("way_word")
+    return f"{one.key} {way}" if way else one.key
 
 
 # What comes next ---------------------------------------------------------------------------------------------------
