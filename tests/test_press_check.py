@@ -505,7 +505,9 @@ def test_a_ready_stencil_does_not_age_by_its_coat() -> None:
     """Coated 40 days before now, exposed soon after: the coat's age counts to the exposure only."""
     old = Scene().life()
     assert old.stencil is not None
-    old = replace(old, stencil=replace(old.stencil, coated_at=stamp(NOW - timedelta(days=40))))
+    days = {"coated_at": 40, "exposed_at": 38}
+    dated = {name: stamp(NOW - timedelta(days=ago)) for name, ago in days.items()}
+    old = replace(old, stencil=replace(old.stencil, **dated))
     found = at_press(Seen(1, "7K32XM", old, RESISTANT, {11: WHITE}), Scene().asked(), {}, RUN, SPEC, NOW)
     assert found.verdict.level is OK
 

@@ -74,6 +74,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
         N_("Exposure"),
         (
             "wanted-step",
+            "step-weak-most",
             "step-above",
             "exposure-tolerance",
             "lamp-distance-diagonals",
@@ -157,6 +158,7 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
     "flake-factor": ("ink",),
     "pot-life": ("ink",),
+    "step-weak-most": ("ink",),
     "dye-bleed-onset": ("fibre", "garment"),
     "discharge-cotton": ("garment",),
     "discharge-cotton-least": ("garment",),

@@ -168,6 +168,20 @@ DEFAULTS: tuple[Default, ...] = (
         "",
         N_("an emulsion maker: at least a solid step 7 for direct stencils; the emulsion's own sheet wins"),
     ),
+    Default(
+        "step-weak-most",
+        1,
+        "",
+        N_("judgement: water softens what is not fully exposed; one step is 41 % of light"),
+        {"ink": "water-base"},
+    ),
+    Default(
+        "step-weak-most",
+        1,
+        "",
+        N_("judgement: water softens what is not fully exposed; one step is 41 % of light"),
+        {"ink": "discharge"},
+    ),
     Default("step-above", 2, "", N_("judgement: two steps over are twice the light, where fine detail begins to go")),
     Default(
         "exposure-tolerance",
@@ -391,6 +405,7 @@ LABELS: Mapping[str, str] = {
     "keep-days": N_("Time to keep a screen that nobody asks for"),
     "mixed-emulsion-age": N_("Life of mixed emulsion"),
     "wanted-step": N_("Step to hold"),
+    "step-weak-most": N_("Steps under the wanted one that water inks still take"),
     "step-above": N_("Steps over the wanted one that are still fine"),
     "exposure-tolerance": N_("Difference from the wanted exposure time"),
     "lamp-distance-diagonals": N_("Distance of a point lamp, in diagonals of the stencil"),

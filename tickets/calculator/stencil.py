@@ -119,7 +119,7 @@ phrases(
         "build-unknown": (N_("The stencil's build was not measured."), N_("Measure bare and coated mesh.")),
         "coated-fresh": (N_("Coated {age_d} ago."), ""),
         "coated-too-long": (
-            N_("Coated {age_d} ago (limit {limit_d})."),
+            N_("Coated {age_d} before exposure (limit {limit_d})."),
             N_("Fine dots may not open: use it for bold art, run a test strip, or strip and coat again."),
         ),
         "coated-age-unknown": (N_("Nobody knows when this screen was coated."), N_("Run a test strip on it.")),

@@ -129,6 +129,13 @@ def _load_phrases() -> None:
         import_module(f"tickets.calculator.{name}")
 
 
+_WHO = {
+    "shown_to": N_("{shown_to} was shown this {shown_d} ago."),
+    "noted_by": N_("Noted by {noted_by} {noted_d} ago."),
+}
+"""What is said after a reason that somebody knew of before: who, and how long ago."""
+
+
 class _Numbers(dict[str, str]):
     """The numbers of a reason as they are said, each worked out when the sentence wants it: most say one or two of
     theirs."""
@@ -147,9 +154,10 @@ def say(reason: Reason, system: str = "metric") -> Said:
         _load_phrases()
     phrase = _PHRASES[reason.key]
     numbers = _Numbers(reason.numbers, system)
+    known = [gettext(text).format_map(numbers) for name, text in _WHO.items() if name in reason.numbers]
     return Said(
         reason.level,
         gettext(WORDS[reason.level]),
-        gettext(phrase.sentence).format_map(numbers),
+        " ".join([gettext(phrase.sentence).format_map(numbers), *known]),
         gettext(phrase.advice).format_map(numbers) if phrase.advice else "",
     )

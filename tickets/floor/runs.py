@@ -27,7 +27,7 @@ from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.records.separation import folded
-from tickets.store import entries, jobs, pictures, places, runs, screens
+from tickets.store import entries, jobs, people, pictures, places, runs, screens
 from tickets.store.settings import setting
 from tickets.words import N_, day_text
 from tickets.words import gettext as _
@@ -144,7 +144,9 @@ def seen_screen(db: Database, screen: screens.Screen) -> Seen:
     """A screen as the press check takes it."""
     stencil = screen.life.stencil
     images = jobs.separations(db, list(stencil.separations)) if stencil else {}
-    return Seen(screen.id, screen.code, screen.life, emulsion_of(db, screen.life), images)
+    said = stencil is not None and (stencil.shown or stencil.condition) or screen.life.fault
+    names = people.names(db) if said else {}
+    return Seen(screen.id, screen.code, screen.life, emulsion_of(db, screen.life), images, names)
 
 
 def hung_screens(db: Database, plan: Plan) -> dict[int, Seen]:
@@ -303,7 +305,7 @@ def _hang_lines(
     now: datetime,
 ) -> tuple[list[Entry], Verdict]:
     verdict = found.verdict
-    if "already-hung" in verdict.keys and verdict.level is not Level.STOP and screen.life.station == station:
+    if "already-hung" in verdict.keys and screen.life.station == station:
         raise Refused(_("It hangs here already."), "screen")
     if station not in {one.number for one in plan.asked}:
         if station is not None:
@@ -321,12 +323,10 @@ def _hang_lines(
     _free(plan, screen, station, head)
     lines = []
     if form.yes("in_hand") and screen.life.standing.value in {"on press", "away"}:
-        left = screen.life.run if screen.life.standing is Standing.ON_PRESS and screen.life.run != plan.run.id else None
-        lines.append(line(actor, "found", at, now, {"standing_seen": "ready"}, screen=screen.id, run=left))
-    elif override is not None and ("not-ready" in verdict.keys or "log-unclear" in verdict.keys):
-        lines.append(
-            line(actor, "found", at, now, {"standing_seen": "ready", "why": override["why"]}, screen=screen.id)
-        )
+        on_press = screen.life.standing is Standing.ON_PRESS
+        left = screen.life.run if on_press and screen.life.run != plan.run.id else None
+        there = (screen.life.back or Standing.READY) if on_press else screen.life.under
+        lines.append(line(actor, "found", at, now, {"standing_seen": str(there)}, screen=screen.id, run=left))
     values = {"run": plan.run.id, "head": head, "station": station, "press": plan.press.id}
     lines.append(
         line(

@@ -20,7 +20,7 @@ from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.run import cause_of
-from tickets.records.screen import Life, Standing, drying_until
+from tickets.records.screen import Life, Shown, Standing, Stencil, drying_until
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
 from tickets.words import N_
@@ -51,13 +51,15 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A screen as the press sees it: its life, the emulsion on it (None: not logged), and the images it carries."""
+    """A screen as the press sees it: its life, the emulsion on it (None: not logged), the images it carries, and the
+    names of those who logged what is said of it."""
 
     screen: int
     code: str
     life: Life
     emulsion: Bucket | None = None
     images: Mapping[int, Separation] = field(default_factory=dict)
+    names: Mapping[int, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,13 +213,22 @@ def _accepted(life: Life, asked: Asked) -> Mapping[str, Any] | None:
     return accepted if meshes is None or asked.mesh in meshes else None
 
 
-def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str]) -> list[Reason]:
-    """Whether the emulsion stands the ink: water-base and discharge soften one that is not water-resistant."""
+def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str], hardened: bool = False) -> list[Reason]:
+    """Whether the emulsion stands the ink: water-base and discharge soften one that is not water-resistant.
+
+    A hardened stencil stands more water than the same one without (judgement; the emulsion's own sheet wins): where the
+    emulsion is not known to stand it, it answers the doubt; where it is known not to, the stop becomes a caution.
+    """
     wet = sorted(inks & WATER_INKS)
     if not wet:
         return []
     if emulsion is None or emulsion.water_resistant not in {"yes", "no"}:
+        if hardened:
+            return [Reason("stencil-hardened", Level.OK, {"ink": wet[0]})]
         return [Reason("emulsion-not-known", Level.CAUTION, {"ink": wet[0]})]
+    if emulsion.water_resistant == "no" and hardened:
+        numbers = {"ink": wet[0], "product": emulsion.product or emulsion.kind}
+        return [Reason("emulsion-only-hardened", Level.CAUTION, numbers)]
     if emulsion.water_resistant == "no":
         return [Reason("emulsion-not-fit", Level.STOP, {"ink": wet[0], "product": emulsion.product or emulsion.kind})]
     return []
@@ -299,6 +310,7 @@ def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Re
 def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spec, now: datetime) -> Verdict:
     """A coat: the bucket's age, the room, a torn mesh, and one that was never measured."""
     reasons = bucket_in_time(bucket, now) + room(values.get("room_c"), values.get("room_rh_pct"), spec)
+    reasons += [one for one in build(life, values.get("coated_thickness_um"), "", spec) if one.level is not Level.OK]
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
     if life.tension is None and life.tension_logged:
@@ -429,6 +441,127 @@ def _once(reasons: Sequence[Reason]) -> list[Reason]:
     return kept
 
 
+# The stencil's own history ---------------------------------------------------------------------------------
+
+
+def build(life: Life, coated_um: float | None, work: str, spec: Spec) -> list[Reason]:
+    """Whether the stencil stands as high over the mesh as the work wants, where both were measured."""
+    fabric_um = life.mesh.fabric_thickness_um if life.mesh else None
+    if coated_um is None or not fabric_um:
+        return []
+    if coated_um < fabric_um:
+        return [Reason("build-not-possible", Level.CAUTION, {"coated_um": coated_um, "fabric_um": fabric_um})]
+    facts = _facts(life, work)
+    least, most = spec.find("build-least", **facts), spec.find("build-most", **facts)
+    if least is None or most is None:
+        return []
+    ratio = 100 * (coated_um / fabric_um - 1)
+    return stencil_rules.judge_build(ratio, least=least.value, most=most.value, spec=(least.row, most.row))
+
+
+def step_held(stencil: Stencil, emulsion: Bucket | None, inks: frozenset[str], spec: Spec) -> list[Reason]:
+    """Whether the stencil got light enough for the ink, by the step it held; nothing where none was read.
+
+    One step is 1.41 times the light. Water softens what is not fully exposed, so that water inks stop a stencil that is
+    more than a step or so weak (a row); others print it with a caution.
+    """
+    held = stencil.step_held
+    wanted = spec.find("wanted-step", **facts_of(emulsion=emulsion.sort if emulsion else None))
+    if held is None or wanted is None or not 1 <= held <= exposure.STEPS or stencil.purpose == TEST_STRIP:
+        return []
+    numbers: dict[str, Any] = {"held": held, "wanted": wanted.value}
+    if held >= wanted.value:
+        return [Reason("step-held", Level.OK, numbers, (wanted.row,))]
+    for kind in sorted(inks & WATER_INKS):
+        most = spec.find("step-weak-most", ink=kind)
+        if most is not None and wanted.value - held > most.value + 1e-9:
+            return [Reason("stencil-weak-for-ink", Level.STOP, {**numbers, "ink": kind}, (wanted.row, most.row))]
+    return [Reason("stencil-weak", Level.CAUTION, numbers, (wanted.row,))]
+
+
+def wet(life: Life, spec: Spec, now: datetime) -> list[Reason]:
+    """Whether it was washed out too short a time ago to print: a stop, whatever was seen on the light table since."""
+    if life.stencil is None or life.stencil.impressions or life.standing is Standing.ON_PRESS:
+        return []
+    washed_out = replace(life, standing=Standing.TO_CHECK)
+    return [replace(reason, level=Level.STOP) for reason in dry(washed_out, spec, now) if reason.key == "stencil-wet"]
+
+
+def history(seen: Seen, wanted: Asked, spec: Spec, now: datetime) -> list[Reason]:
+    """What the log of this stencil says against printing with it: the light it got, how long its coat had waited, the
+    emulsion's age when it was coated, drying, build."""
+    life, stencil = seen.life, seen.life.stencil
+    if stencil is None:
+        return []
+    reasons = wet(life, spec, now)
+    light = step_held(stencil, seen.emulsion, wanted.inks, spec)
+    reasons += light
+    if stencil.exposed_at:
+        reasons += coated_age(life, seen.emulsion, wanted.work, spec, read_stamp(stencil.exposed_at))
+    proven = any(reason.level is Level.OK for reason in light)  # its own step wedge is the test strip
+    if seen.emulsion is not None and stencil.coated_at and not proven:
+        aged = bucket_in_time(seen.emulsion, read_stamp(stencil.coated_at))
+        reasons += [reason for reason in aged if reason.key in {"bucket-past-time", "bucket-test-failed"}]
+    reasons += build(life, stencil.coated_thickness_um, wanted.work, spec)
+    return [reason for reason in reasons if reason.level is not Level.OK]
+
+
+SAID_AT_PRESS = {
+    "step-low": "stencil-weak",
+    "step-low-units": "stencil-weak",
+    "step-low-untimed": "stencil-weak",
+    "coated-too-long": "coated-too-long",
+    "bucket-past-time": "bucket-past-time",
+    "build-thin": "build-thin",
+    "build-thick": "build-thick",
+    "build-not-possible": "build-not-possible",
+    "emulsion-not-known": "emulsion-not-known",
+    "named-by-eye": "named-by-eye",
+    "no-job-asks": "right-image",
+}
+"""Cautions of the screen room that the press judges itself, and as what: they are not said a second time."""
+_SAID_AT_PRESS = ("mesh-", "tension-")
+"""What the press says of every mesh and tension, whatever was shown before."""
+
+
+def _said_as(key: str) -> str:
+    """As what the press judges a caution of the screen room itself; empty: it does not."""
+    return SAID_AT_PRESS.get(key, key if key.startswith(_SAID_AT_PRESS) else "")
+
+
+def with_shown(reasons: Sequence[Reason], seen: Seen, now: datetime) -> list[Reason]:
+    """The reasons, and the cautions of the screen room that nothing has answered since, each with who was shown it and
+    when; what the press judges itself is said once, with that."""
+    stencil = seen.life.stencil
+    shown = stencil.shown if stencil is not None else ()
+    before: dict[str, Shown] = {_said_as(one.key) or one.key: one for one in shown}
+    live = {reason.key for reason in reasons}
+    said = []
+    for reason in reasons:
+        told = before.get("stencil-weak" if reason.key == "stencil-weak-for-ink" else reason.key)
+        said.append(reason if told is None or reason.level is Level.OK else _as_shown(reason, told, seen, now))
+    said += [
+        _as_shown(Reason(key, Level.CAUTION, one.numbers, one.spec), one, seen, now)
+        for key, one in before.items()
+        if not _said_as(one.key) and key not in live
+    ]
+    return said
+
+
+def _as_shown(reason: Reason, told: Shown, seen: Seen, now: datetime) -> Reason:
+    days = max(0.0, (now - read_stamp(told.at)).total_seconds() / 86400)
+    numbers = {"shown_to": seen.names.get(told.person, "–"), "shown_d": days, "shown_at": told.at}
+    return replace(reason, numbers={**reason.numbers, **numbers})
+
+
+def _noted(seen: Seen, at: str, person: int | None, now: datetime) -> dict[str, Any]:
+    """Who noted something, and how long ago; nothing where the log does not know."""
+    if not at or person is None:
+        return {}
+    days = max(0.0, (now - read_stamp(at)).total_seconds() / 86400)
+    return {"noted_by": seen.names.get(person, "–"), "noted_d": days}
+
+
 # At the press ----------------------------------------------------------------------------------------------
 
 
@@ -458,33 +591,55 @@ def at_press(
         return AtPress(judge([Reason("retired", Level.STOP, {"cause_word": life.fault})]), None)
     wanted, why, tape_off = _station_for(seen, asked, hung, station, spec)
     reasons += why
-    if life.torn:
-        reasons.append(Reason("torn", Level.STOP))
-    elif life.fault in ("slack", "glue gone", "frame bent"):
-        reasons.append(Reason("fault-noted", Level.CAUTION, {"fault_word": life.fault}))
+    reasons += _frame(seen, now)
     reasons += _stage(life, run, in_hand, checks_logged)
-    stencil = life.stencil
-    if stencil is not None:
-        if stencil.failed:
-            reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or NOT_SAID}))
-        if stencil.purpose == TEST_STRIP:
-            reasons.append(Reason("test-strip-stencil", Level.STOP))
-        if stencil.by_eye is not None:
-            reasons.append(Reason("named-by-eye", Level.CAUTION))
-        if stencil.condition in {"worn", "pinholes"}:
-            reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition_word": stencil.condition}))
+    reasons += _stencil(seen, now)
     if wanted is not None:
         reasons += same_mesh(life, wanted, spec)
         reasons += tension(life, wanted.work, spec, now)
-        reasons += emulsion_fit(seen.emulsion, wanted.inks)
+        reasons += emulsion_fit(seen.emulsion, wanted.inks, life.stencil is not None and life.stencil.hardened)
+        reasons += history(seen, wanted, spec, now)
         others = {other.code: other.life for other in hung.values() if other.screen != seen.screen}
         reasons += neighbours(life, others, spec)
         reasons += _order(wanted, asked, heads or {}, head)
+        reasons = with_shown(reasons, seen, now)
     if tape_off:
         reasons.append(Reason("tape-off", Level.CAUTION, {"images": list(tape_off)}))
     if wanted is not None:
         reasons.append(Reason("right-image", Level.OK, {"station": wanted.number, "image": wanted.image.name}))
     return AtPress(judge(reasons), wanted.number if wanted else None, tape_off)
+
+
+def _frame(seen: Seen, now: datetime) -> list[Reason]:
+    """What was noted on the frame and not cleared since. A slack mesh is cleared by a reading, which says more."""
+    life = seen.life
+    if life.torn:
+        return [Reason("torn", Level.STOP)]
+    noted = _noted(seen, life.fault_at, life.fault_by, now)
+    if life.fault == "ghost":
+        return [Reason("ghost-noted", Level.CAUTION, noted)]
+    measured = life.fault == "slack" and life.tension is not None and life.tension.at > life.fault_at
+    if life.fault in ("slack", "glue gone", "frame bent") and not measured:
+        return [Reason("fault-noted", Level.CAUTION, {"fault_word": life.fault, **noted})]
+    return []
+
+
+def _stencil(seen: Seen, now: datetime) -> list[Reason]:
+    """What speaks against the stencil whatever it is to print."""
+    stencil = seen.life.stencil
+    reasons: list[Reason] = []
+    if stencil is None:
+        return reasons
+    if stencil.failed:
+        reasons.append(Reason("failed", Level.STOP, {"fault_word": stencil.fault or NOT_SAID}))
+    if stencil.purpose == TEST_STRIP:
+        reasons.append(Reason("test-strip-stencil", Level.STOP))
+    if stencil.by_eye is not None:
+        reasons.append(Reason("named-by-eye", Level.CAUTION))
+    if stencil.condition in {"worn", "pinholes"}:
+        noted = _noted(seen, stencil.condition_at, stencil.condition_by, now)
+        reasons.append(Reason("taken-off-worn", Level.CAUTION, {"condition_word": stencil.condition, **noted}))
+    return reasons
 
 
 def _station_for(
@@ -559,7 +714,7 @@ def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Rea
             reasons.append(Reason("already-hung", Level.OK, {"station": life.station or 0}))
         elif not in_hand:
             reasons.append(Reason("hanging-elsewhere", Level.STOP, {"run": life.run, "since_at": life.since}))
-        standing = Standing.READY  # it was, or it would not hang
+        standing = life.back or Standing.READY  # as it was when it was hung
     if standing is Standing.AWAY:
         if not in_hand:
             reasons.append(Reason("away", Level.STOP, {"since_at": life.since}))
@@ -764,6 +919,27 @@ phrases(
         "fault-noted": (
             N_("Noted on the frame: {fault_word}."),
             N_("Look at it and measure its tension before it prints."),
+        ),
+        "ghost-noted": (
+            N_("Noted on the frame: ghost image."),
+            N_("Hold it against the light: a ghost can print in halftones and fine detail."),
+        ),
+        "stencil-weak": (
+            N_("Step {held} held, {wanted} wanted."),
+            N_("The stencil is soft: look at it often during the run, keep a second one ready for a long one."),
+        ),
+        "stencil-weak-for-ink": (
+            N_("Weak stencil for {ink} ink: step {held} held, {wanted} wanted."),
+            N_("Water softens what is not fully exposed. Take another screen, or make this one new."),
+        ),
+        "build-not-possible": (
+            N_("Coated {coated_um} cannot be thinner than the bare mesh, {fabric_um}."),
+            N_("Measure both again."),
+        ),
+        "stencil-hardened": (N_("Hardened, for {ink} ink."), ""),
+        "emulsion-only-hardened": (
+            N_("The emulsion ({product}) does not withstand {ink} ink by itself; the stencil was hardened."),
+            N_("Look at it often during the run; a long run wants a water-resistant emulsion."),
         ),
         "tension-no-floor": (
             N_("The shop has no tension floor for this work."),

@@ -26,6 +26,8 @@ LEAD_PASSES = frozenset(
         "log-unclear",
         "failed",
         "emulsion-not-fit",
+        "stencil-weak-for-ink",
+        "bucket-test-failed",
         "ink-past-time",
         "ink-time-unknown",
         "bucket-discarded",

@@ -950,7 +950,7 @@ ANSWERED_BY: dict[str, tuple[str, ...]] = {
     "exposure-set-time-off": (STEP_HELD, GOOD_WASHOUT),
     "exposure-set-time-off-units": (STEP_HELD, GOOD_WASHOUT),
 }
-"""Which acts answer a caution of the screen room. One that is not here (a new one too) stays until the same step again."""
+"""Which acts answer a caution of the screen room. One that is not here stays until the same step again."""
 
 
 def _acts(entry: Entry) -> set[str]:
