@@ -704,8 +704,8 @@ def test_a_slack_frame_of_the_right_mesh_is_to_be_tightened(a_shop: Callable[[],
 
 def test_new_mesh_on_a_wood_frame_does_not_help_several_colours() -> None:
     wood = life(Standing.TO_RESTRETCH, mesh=Mesh("110/in", 110 / 2.54, 80.0, "white", "wood"))
-    assert not frames.frame_will_do(Frame(0, "F0", wood), ASKED)
-    assert frames.frame_will_do(Frame(0, "F0", wood), replace(ASKED, work="one-colour"))
+    assert not frames.frame_will_do(Frame(0, "F0", wood), ASKED, SPEC)
+    assert frames.frame_will_do(Frame(0, "F0", wood), replace(ASKED, work="one-colour"), SPEC)
 
 
 def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Path) -> None:

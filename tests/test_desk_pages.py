@@ -256,7 +256,7 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
     groups = [" ".join(re.sub("<.*?>", "", one).split()) for one in re.findall(
         r'<details class="part">\s*<summary>(.*?)</summary>', page, re.S)]  # fmt: skip
     assert groups[0].startswith("Wanted exposures 2 limits · ") and "of our own" in groups[0]  # the demo's own times
-    assert groups[1].startswith("Tension 9 limits") and "of our own" not in groups[1]
+    assert groups[1].startswith("Tension 14 limits") and "of our own" not in groups[1]
     floor_line = next(line for line in limits if "floor" in line.casefold())
     assert "N/cm" in floor_line or "lbf/in" in floor_line
 

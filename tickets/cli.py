@@ -976,12 +976,12 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
     """What the screen waits for: tension to be measured again, drying."""
     from tickets.calculator.verdict import Level, judge, say
     from tickets.floor.posting import the_spec
-    from tickets.floor.screens import works_of
+    from tickets.floor.screens import works_judged
     from tickets.records import checks
     from tickets.records.entry import stamp
     from tickets.records.screen import Standing, drying_until
 
-    work = (works_of(db, found.life) or ["colours"])[0]
+    work = works_judged(db, found.life)[0]
     due: list[dict[str, Any]] = []
     for reason in judge(checks.tension(found.life, work, the_spec(db), _now())).reasons:
         if reason.level is not Level.OK:

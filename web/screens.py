@@ -375,8 +375,7 @@ def _said_facts(life: Life) -> list[str]:
 
 def work_of(db: Database, life: Life) -> str:
     """The work that a screen is judged for: that of its images, else what its frame is usually for."""
-    wood = life.mesh is not None and life.mesh.frame == "wood"
-    return (floor.works_of(db, life) or ["one-colour" if wood else "colours"])[0]
+    return floor.works_judged(db, life)[0]
 
 
 def _exposure_note(screen: screens.Screen, form: StepForm | None) -> Markup:

@@ -11,7 +11,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import words
-from tickets.calculator import units
+from tickets.calculator import units, work
 from tickets.calculator.defaults import LABELS
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, shop
@@ -47,11 +47,16 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "tension-watch",
             "tension-floor",
             "new-mesh-tension",
+            "tension-watch-share",
+            "tension-over-new",
             "tension-ceiling",
             "tension-spread",
+            "tension-warp-weft",
             "tension-neighbours",
+            "holds-register",
             "tension-age",
             "tension-age-stencils",
+            "settled-hours",
             "settled-uses",
         ),
     ),
@@ -107,6 +112,9 @@ DISAGREE = frozenset(
         "tension-watch",
         "tension-floor",
         "new-mesh-tension",
+        "tension-over-new",
+        "tension-watch-share",
+        "settled-hours",
         "mixed-emulsion-age",
         "minutes-to-dry",
         "halftone-ratio",
@@ -128,13 +136,26 @@ DISAGREE = frozenset(
 _MESH = ("frame", "count", "mesh_colour")
 ASKED_BY: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys((EXPOSURE_TIME, EXPOSURE_UNITS), ("exposure_unit", "emulsion", "count", "mesh_colour", "preset")),
-    **dict.fromkeys(("tension-watch", "tension-floor", "tension-ceiling", "tension-spread"), ("work", *_MESH)),
-    "new-mesh-tension": ("work", *_MESH),
+    **dict.fromkeys(
+        (
+            "tension-watch",
+            "tension-floor",
+            "tension-watch-share",
+            "new-mesh-tension",
+            "tension-over-new",
+            "tension-ceiling",
+            "tension-spread",
+            "tension-warp-weft",
+            "holds-register",
+        ),
+        ("work", *_MESH),
+    ),
     **dict.fromkeys(
         (
             "tension-neighbours",
             "tension-age",
             "tension-age-stencils",
+            "settled-hours",
             "settled-uses",
             "mesh-count-tolerance",
             "mesh-thread-tolerance",
@@ -207,7 +228,7 @@ CONDITION_WORDS = {
 }
 
 CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "work": (("one-colour", N_("one colour")), ("colours", N_("several colours")), ("halftone", N_("halftones"))),
+    "work": tuple(work.KINDS.items()),
     "frame": FRAMES,
     "emulsion": (("diazo", N_("diazo")), ("dual-cure", N_("dual-cure")), ("photopolymer", N_("photopolymer"))),
     "mesh_colour": (("white", N_("white")), ("dyed", N_("dyed"))),

@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Protocol
 
 from tickets.calculator import defaults, units
+from tickets.calculator import work as kinds
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Reason, Verdict, judge
 from tickets.words import N_, ngettext
@@ -79,13 +80,15 @@ class _Asked:
         self._limits = limits
         self.used: list[Limit] = []
 
-    def maybe(self, key: str, **conditions: Any) -> float | None:
+    def find(self, key: str, **conditions: Any) -> Limit | None:
         found = self._limits.find(key, **conditions)
-        if found is None:
-            return None
-        if found not in self.used:
+        if found is not None and found not in self.used:
             self.used.append(found)
-        return found.value
+        return found
+
+    def maybe(self, key: str, **conditions: Any) -> float | None:
+        found = self.find(key, **conditions)
+        return None if found is None else found.value
 
     def value(self, key: str, **conditions: Any) -> float:
         found = self.maybe(key, **conditions)
@@ -503,24 +506,13 @@ def _dose(given: Mapping[str, Any], limits: _Asked) -> Outcome:
 
 def tension_limits(limits: Limits | _Asked, work: str, frame: str | None, count_per_in: float | None) -> TensionLimits:
     """The tension limits for this work, frame and mesh, as tension.judge takes them."""
-    from tickets.calculator.tension import TensionLimits
+    from tickets.calculator import tension
 
     asked = limits if isinstance(limits, _Asked) else _Asked(limits)
-    conditions = {"work": work, "frame": frame, "count_per_in": count_per_in}
-    keys = {
-        "watch": "tension-watch",
-        "floor": "tension-floor",
-        "new_mesh": "new-mesh-tension",
-        "ceiling": "tension-ceiling",
-        "spread_caution": "tension-spread",
-    }
-    found = {name: asked.maybe(key, **conditions) for name, key in keys.items()}
-    rows = {name: asked.rows(key) for name, key in keys.items()}
-    watch, floor, ceiling, spread = (
-        asked.value(keys[name], **conditions) for name in ("watch", "floor", "ceiling", "spread_caution")
-    )
-    spec = {name: numbers[-1] for name, numbers in rows.items() if numbers}
-    return TensionLimits(watch, floor, found["new_mesh"], ceiling, spread, spec)
+    facts: dict[str, Any] = {"work": work, "frame": frame, "count_per_in": count_per_in}
+    for key in ("tension-watch", "tension-floor", "tension-ceiling", "tension-spread"):
+        asked.value(key, **facts)
+    return tension.limits(asked.find, **facts)
 
 
 def _tension(given: Mapping[str, Any], limits: _Asked) -> Outcome:
@@ -536,7 +528,6 @@ def _tension(given: Mapping[str, Any], limits: _Asked) -> Outcome:
         [magnitude(one, "N/cm") for one in given["readings"]],
         [magnitude(one, "N/cm") for one in weft],
         judged,
-        frame=given["frame"],
         work=given["work"],
     )
     results = {
@@ -811,12 +802,8 @@ _ALL = (
             Input("weft", "readings", N_("Readings, weft, in the same order"), "25 24.5 24 25.5 24", required=False),
             Input("unit", "unit", N_("Unit of the readings"), "N/cm"),
             Input("count", "mesh count", N_("Mesh count"), "230/in", required=False),
-            Input(
-                "frame", "choice", N_("Frame"), "aluminium", required=False, choices=("wood", "aluminium", "roller")
-            ),
-            Input(
-                "work", "choice", N_("Work"), "colours", False, "colours", choices=("one-colour", "colours", "halftone")
-            ),
+            Input("frame", "choice", N_("Frame"), "aluminium", required=False, choices=tuple(kinds.FRAMES)),
+            Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=tuple(kinds.KINDS)),
         ),
         {
             "mean": N_("Mean"),

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from tickets.calculator.work import COLOURS, HALFTONE, ONE_COLOUR
 from tickets.words import N_
 
 PRACTICE = N_("common practice")
@@ -59,6 +60,10 @@ _TENSION_SOURCE = N_(
     "judgement, between the figures of Images (2019, 2024), Graphics Pro (Jan 2023), two suppliers and a maker of "
     "presses: 20 N/cm as the floor for several colours, 10 to 20 as the floor for anything"
 )
+_FINE_FLOOR_SOURCE = N_(
+    "judgement: new mesh over 240/in holds 21 and loses 10 to 15 % overnight (Screen Printing, Feb 2001); a newsletter "
+    "replaces any mesh under 18"
+)
 _NEW_MESH_SOURCE = N_(
     "judgement, from Images (June 2024: 35 at 43-55/cm, 25-28 at 62-90/cm, 20-22 at 100-120/cm on rollers; Aug 2019: "
     "25 static, 35 roller)"
@@ -67,15 +72,16 @@ _NEW_MESH_SOURCE = N_(
 
 def _tension() -> Iterable[Default]:
     levels = {
-        ("one-colour", None): (15, 10),
-        ("colours", None): (20, 15),
-        ("halftone", None): (22, 18),
-        ("one-colour", "wood"): (10, 7),
+        (ONE_COLOUR, None): (15, 10),
+        (COLOURS, None): (20, 15),
+        (HALFTONE, None): (22, 18),
+        (ONE_COLOUR, "wood"): (10, 7),
     }
     for (work, frame), (watch, floor) in levels.items():
         when = {"work": work} if frame is None else {"work": work, "frame": frame}
         yield Default("tension-watch", watch, "N/cm", _TENSION_SOURCE, when)
         yield Default("tension-floor", floor, "N/cm", _TENSION_SOURCE, when)
+    yield Default("tension-floor", 17.5, "N/cm", _FINE_FLOOR_SOURCE, {"work": HALFTONE, "count_over_per_in": 240})
     spans: dict[str, list[tuple[float | None, float | None, float]]] = {
         "aluminium": [(None, 170, 25), (170, 240, 24), (240, None, 21)],
         "roller": [(None, 150, 35), (150, 240, 26), (240, None, 21)],
@@ -100,6 +106,18 @@ DEFAULTS: tuple[Default, ...] = (
         N_("Images, June 2024: about 40 printed well, with too many burst screens; the mesh maker's limit wins"),
     ),
     Default(
+        "tension-over-new",
+        10,
+        "N/cm",
+        N_("judgement: a supplier calls 25 excellent and goes up to 35; finer mesh takes less (Images, June 2024)"),
+    ),
+    Default(
+        "tension-watch-share",
+        95,
+        "%",
+        N_("judgement: fine mesh is stretched to less than some work asks for; caution starts once it lost from that"),
+    ),
+    Default(
         "tension-spread", 5, "N/cm", N_("a newsletter on tension: a spread of 5 N/cm means the stretch has failed")
     ),
     Default(
@@ -107,7 +125,20 @@ DEFAULTS: tuple[Default, ...] = (
         3,
         "N/cm",
         N_("Screen Printing, Feb 2001: 3 N/cm across one screen is too much for halftone"),
-        {"work": "halftone"},
+        {"work": HALFTONE},
+    ),
+    Default(
+        "tension-warp-weft",
+        15,
+        "%",
+        N_("a maker of presses: warp may carry 5 to 15 % more than weft; an article: the two should agree"),
+    ),
+    Default(
+        "holds-register",
+        0,
+        "",
+        N_("shop practice: wood moves with the damp, so only one-colour work is worth keeping on it"),
+        {"frame": "wood"},
     ),
     Default(
         "tension-neighbours",
@@ -117,6 +148,12 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("tension-age", 90, "d", JUDGEMENT),
     Default("tension-age-stencils", 5, "", JUDGEMENT),
+    Default(
+        "settled-hours",
+        24,
+        "h",
+        N_("an article on tension loss: rest new mesh 24 h at least; it loses 10 to 25 % in the first 24 to 48 h"),
+    ),
     Default(
         "settled-uses",
         2,
@@ -137,7 +174,7 @@ DEFAULTS: tuple[Default, ...] = (
         N_(
             "Screen Printing, Sept 2003: at most a week to keep 3-4 % dots (the emulsion goes on hardening in the dark)"
         ),
-        {"work": "halftone", "emulsion": "diazo"},
+        {"work": HALFTONE, "emulsion": "diazo"},
     ),
     Default("coated-age", 28, "d", JUDGEMENT),
     Default("keep-days", 90, "d", N_("judgement: keep for a season's repeats, unless the frames run short")),
@@ -266,7 +303,7 @@ DEFAULTS: tuple[Default, ...] = (
         20,
         "%",
         N_("judgement: halftones want a thin stencil, 10-15 % by common practice"),
-        {"work": "halftone"},
+        {"work": HALFTONE},
     ),
     Default(
         "flake-factor",
@@ -394,6 +431,11 @@ LABELS: Mapping[str, str] = {
     "tension-floor": N_("Tension floor"),
     "new-mesh-tension": N_("Tension of new mesh"),
     "tension-ceiling": N_("Tension ceiling"),
+    "tension-over-new": N_("Tension over that of new mesh, at most"),
+    "tension-watch-share": N_("Tension: caution at most at this share of new mesh"),
+    "tension-warp-weft": N_("Warp against weft"),
+    "holds-register": N_("Holds register for several colours (1: yes, 0: no)"),
+    "settled-hours": N_("Hours until new mesh has settled"),
     "tension-spread": N_("Spread of the readings of one screen"),
     "tension-neighbours": N_("Points of new-mesh tension between the screens of a placement"),
     "tension-age": N_("Age of a tension reading"),

@@ -7,13 +7,14 @@ the four corners, then the four sides (Images, Aug 2019; Screen Printing, Feb 20
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from statistics import fmean
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.calculator.work import FRAMES, several
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from pint import Quantity
 
 MOST_READINGS = 9
-WORK = ("one-colour", "colours", "halftone")
-FRAMES = ("wood", "aluminium", "roller")
 
 
 def place_of(index: int) -> str:
@@ -55,19 +54,82 @@ def summary(readings: Sequence[Quantity[float]]) -> Readings:
 
 @dataclass(frozen=True, slots=True)
 class TensionLimits:
-    """All in N/cm. `new_mesh` is what this frame should hold freshly stretched, None where the frame or count is
-    unknown. `spec` names the row behind a limit, by the field's name."""
+    """All in N/cm unless named otherwise. `new_mesh` is what this frame should hold freshly stretched, None where the
+    frame or count is unknown; `floor` None: the shop has none. `spec` names the rows behind a limit, by the field's
+    name."""
 
     watch: float
-    floor: float
+    floor: float | None
     new_mesh: float | None = None
     ceiling: float = 40
     spread_caution: float = 5
-    spec: Mapping[str, int] = field(default_factory=dict)
+    warp_weft_pct: float = math.inf
+    holds_register: bool = True
+    spec: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
 
     def rows(self, *names: str) -> tuple[int, ...]:
         """The spec rows behind the limits of these names."""
-        return tuple(self.spec[name] for name in names if name in self.spec)
+        return tuple(row for name in names for row in self.spec.get(name, ()))
+
+
+class Row(Protocol):
+    """A limit as found in a spec: its value, and the row that it comes from (None: shipped)."""
+
+    @property
+    def value(self) -> float: ...
+    @property
+    def row(self) -> int | None: ...
+
+
+def limits(find: Callable[..., Row | None], **facts: Any) -> TensionLimits:
+    """The limits for a screen: `find` gives a spec's row for a key and `facts` (work, frame, count_per_in, ...; what is
+    not known is None or left out).
+
+    The floor is that of the work. The watch is too, but no more than its share of this mesh's own new-mesh tension, and
+    the ceiling is so much over that: a screen stretched to the shop's own target is never cautioned for its tension.
+    """
+    spec: dict[str, tuple[int, ...]] = {}
+
+    def told(name: str, value: float, *rows: Row | None) -> float:
+        spec[name] = tuple(one.row for one in rows if one is not None and one.row is not None)
+        return value
+
+    new = find("new-mesh-tension", **facts)
+
+    floor, watch, share = (find(f"tension-{name}", **facts) for name in ("floor", "watch", "watch-share"))
+    from_watch = 0.0 if watch is None else told("watch", watch.value, watch)
+    if new is not None:
+        told("new_mesh", new.value, new)
+        most = new.value * min(share.value if share is not None else 100.0, 100.0) / 100
+        if most < from_watch:
+            from_watch = told("watch", most, share, new)
+    highest, over = find("tension-ceiling", **facts), find("tension-over-new", **facts)
+    ceiling = math.inf if highest is None else told("ceiling", highest.value, highest)
+    tightest = new or _tightest(find, facts)
+    if tightest is not None and over is not None and tightest.value + over.value < ceiling:
+        ceiling = told("ceiling", tightest.value + over.value, over, tightest)
+    if new is not None and ceiling < new.value:
+        ceiling = told("ceiling", new.value, new)
+    spread, apart = find("tension-spread", **facts), find("tension-warp-weft", **facts)
+    register = find("holds-register", **facts)
+    return TensionLimits(
+        watch=from_watch,
+        floor=None if floor is None else told("floor", floor.value, floor),
+        new_mesh=new.value if new is not None else None,
+        ceiling=ceiling,
+        spread_caution=math.inf if spread is None else told("spread_caution", spread.value, spread),
+        warp_weft_pct=math.inf if apart is None else told("warp_weft_pct", apart.value, apart),
+        holds_register=register is None or told("holds_register", register.value, register) >= 1,
+        spec=spec,
+    )
+
+
+def _tightest(find: Callable[..., Row | None], facts: Mapping[str, Any]) -> Row | None:
+    """On a frame that nobody noted: the new-mesh tension of the frame that stretches this mesh tightest."""
+    if facts.get("frame"):
+        return None
+    found = (find("new-mesh-tension", **{**facts, "frame": frame}) for frame in FRAMES)
+    return max((row for row in found if row is not None), key=lambda row: row.value, default=None)
 
 
 def judge(
@@ -75,67 +137,87 @@ def judge(
     weft_n_per_cm: Sequence[float] | None,
     limits: TensionLimits,
     *,
-    frame: str | None = None,
     work: str | None = None,
 ) -> list[Reason]:
-    """What one set of readings comes to. The lowest reading of both directions decides.
-
-    `frame` is one of FRAMES and `work` one of WORK, or None where unknown. Evenness is judged within each direction,
-    since warp may carry 5 to 15 % more than weft.
-    """
+    """What one set of readings comes to for a kind of `work` (None: unknown). The lowest reading of both directions
+    decides; evenness is judged within each direction, and one direction against the other."""
     sets = [list(readings_n_per_cm), list(weft_n_per_cm or ())]
     everything = [value for values in sets for value in values]
     if not everything or not all(math.isfinite(value) and value >= 0 for value in everything):
-        return [Reason("tension-not-measured", Level.UNKNOWN)]
-    reasons: list[Reason] = []
-    lowest, highest = min(everything), max(everything)
-    low_place = next(place_of(values.index(lowest)) for values in sets if lowest in values)
+        return [Reason("tension-not-measured", Level.UNKNOWN), *judge_register(limits, work)]
+    if limits.floor is None:
+        return [Reason("tension-no-floor", Level.UNKNOWN), *judge_register(limits, work)]
+    reasons = [_judge_level(min(everything), limits, limits.floor)]
+    reasons += _judge_evenness(sets, limits)
+    reasons += _judge_directions(sets[0], sets[1], limits)
+    if max(everything) > limits.ceiling + SLACK:
+        numbers = {"highest_n_per_cm": max(everything), "ceiling_n_per_cm": limits.ceiling}
+        reasons.append(Reason("tension-over-ceiling", Level.CAUTION, numbers, limits.rows("ceiling")))
+    return reasons + judge_register(limits, work)
+
+
+SLACK = 1e-9
+"""Half of what two floats may differ by that are one figure to a shop."""
+
+
+def _judge_level(lowest: float, limits: TensionLimits, floor: float) -> Reason:
     numbers: dict[str, Any] = {
         "lowest_n_per_cm": lowest,
         "watch_n_per_cm": limits.watch,
-        "floor_n_per_cm": limits.floor,
+        "floor_n_per_cm": floor,
     }
     if limits.new_mesh is not None:
         numbers["new_mesh_n_per_cm"] = limits.new_mesh
-    if lowest < limits.floor:
-        reasons.append(Reason("tension-under-floor", Level.STOP, numbers, limits.rows("floor")))
-    elif lowest < limits.watch:
-        reasons.append(Reason("tension-under-watch", Level.CAUTION, numbers, limits.rows("watch")))
-    else:
-        reasons.append(Reason("tension-in-spec", Level.OK, numbers, limits.rows("watch")))
-    spread, even_values = max(
-        ((max(values) - min(values), values) for values in sets if values), key=lambda pair: pair[0]
-    )
+    if lowest < floor - SLACK:
+        return Reason("tension-under-floor", Level.STOP, numbers, limits.rows("floor"))
+    if lowest < limits.watch - SLACK:
+        return Reason("tension-under-watch", Level.CAUTION, numbers, limits.rows("watch"))
+    return Reason("tension-in-spec", Level.OK, numbers, limits.rows("watch"))
+
+
+def _judge_evenness(sets: Sequence[Sequence[float]], limits: TensionLimits) -> list[Reason]:
+    """Within each direction: the published failure sign is a spread of so much or more."""
     if all(len(values) <= 1 for values in sets):
-        reasons.append(Reason("tension-evenness-not-measured", Level.OK))
-    elif spread > limits.spread_caution + 1e-9:
-        low = min(even_values)
-        reasons.append(
-            Reason(
-                "tension-uneven",
-                Level.CAUTION,
-                {
-                    "spread_n_per_cm": spread,
-                    "limit_n_per_cm": limits.spread_caution,
-                    "low_n_per_cm": low,
-                    "place_word": place_of(even_values.index(low)),
-                    "reading": even_values.index(low) + 1,
-                },
-                limits.rows("spread_caution"),
-            )
-        )
-    if highest > limits.ceiling:
-        reasons.append(
-            Reason(
-                "tension-over-ceiling",
-                Level.CAUTION,
-                {"highest_n_per_cm": highest, "ceiling_n_per_cm": limits.ceiling},
-                limits.rows("ceiling"),
-            )
-        )
-    if frame == "wood" and work in ("colours", "halftone"):
-        reasons.append(Reason("wood-several-colours", Level.STOP, {"lowest_n_per_cm": lowest, "place_word": low_place}))
-    return reasons
+        return [Reason("tension-evenness-not-measured", Level.OK)]
+    spread, values = max(((max(one) - min(one), one) for one in sets if one), key=lambda pair: pair[0])
+    if spread < limits.spread_caution - SLACK:
+        return []
+    low = min(values)
+    numbers = {
+        "spread_n_per_cm": spread,
+        "limit_n_per_cm": limits.spread_caution,
+        "low_n_per_cm": low,
+        "place_word": place_of(values.index(low)),
+        "reading": values.index(low) + 1,
+    }
+    return [Reason("tension-uneven", Level.CAUTION, numbers, limits.rows("spread_caution"))]
+
+
+def _judge_directions(warp: Sequence[float], weft: Sequence[float], limits: TensionLimits) -> list[Reason]:
+    """Warp against weft, by the means of the places where both were measured."""
+    both = list(zip(warp, weft, strict=False))
+    if not both:
+        return []
+    means = [fmean(values) for values in zip(*both, strict=True)]
+    if min(means) <= 0:
+        return []  # stopped by the floor already
+    apart = 100 * (max(means) / min(means) - 1)
+    if apart <= limits.warp_weft_pct + SLACK:
+        return []
+    numbers = {
+        "warp_n_per_cm": means[0],
+        "weft_n_per_cm": means[1],
+        "apart_pct": apart,
+        "limit_pct": limits.warp_weft_pct,
+    }
+    return [Reason("tension-warp-weft", Level.CAUTION, numbers, limits.rows("warp_weft_pct"))]
+
+
+def judge_register(limits: TensionLimits, work: str | None) -> list[Reason]:
+    """A frame that holds no register is for one colour only, however tight."""
+    if limits.holds_register or not several(work):
+        return []
+    return [Reason("wood-several-colours", Level.STOP, {}, limits.rows("holds_register"))]
 
 
 def judge_age(
@@ -150,6 +232,34 @@ def judge_age(
         numbers = {"stencils": stencils, "limit": int(limit_stencils)}
         return [Reason("tension-old-stencils", Level.CAUTION, numbers, spec)]
     return [Reason("tension-recent", Level.OK, {"age_d": age_d}, spec)]
+
+
+@dataclass(frozen=True, slots=True)
+class Since:
+    """How far a mesh was since it was last stretched or retensioned: hours, and uses."""
+
+    hours: float
+    uses: int
+
+
+def judge_settled(
+    read: Since, now: Since, *, settled_h: float, settled_uses: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
+    """Whether a reading taken while new mesh was settling still speaks for it; nothing where it was settled then.
+
+    Mesh loses most in its first hours and its first uses. What was read before either was over is provisional: right
+    until then, to be measured again after it.
+    """
+    early_h, early_uses = read.hours < settled_h - SLACK, read.uses < settled_uses - SLACK
+    if early_uses and now.uses >= settled_uses - SLACK:
+        numbers: dict[str, Any] = {"uses": read.uses, "since": now.uses, "settled": int(settled_uses)}
+        return [Reason("tension-provisional-uses", Level.CAUTION, numbers, spec)]
+    if not early_h:
+        return []
+    numbers = {"after_h": max(0.0, read.hours), "settled_h": settled_h}
+    if now.hours >= settled_h - SLACK:
+        return [Reason("tension-provisional", Level.CAUTION, numbers, spec)]
+    return [Reason("tension-settling", Level.OK, numbers, spec)]
 
 
 def share_pct(mean_n_per_cm: float, new_mesh_n_per_cm: float) -> float:
@@ -334,9 +444,13 @@ phrases(
             N_("Do not print this work with it: retension or restretch, or take another screen."),
         ),
         "tension-uneven": (
-            N_("The readings differ by {spread_n_per_cm} (limit {limit_n_per_cm}); lowest is {place_word}, "
-               "reading {reading}, with {low_n_per_cm}."),
+            N_("The readings differ by {spread_n_per_cm} ({limit_n_per_cm} or more is uneven); lowest is "
+               "{place_word}, reading {reading}, with {low_n_per_cm}."),
             N_("Check the frame and that side of the stretch."),
+        ),
+        "tension-warp-weft": (
+            N_("Warp {warp_n_per_cm}, weft {weft_n_per_cm}: {apart_pct} apart (limit {limit_pct})."),
+            N_("The print may stretch one way: measure both again at the centre, then even out the stretch."),
         ),
         "tension-evenness-not-measured": (N_("One reading: evenness not measured."), ""),
         "tension-over-ceiling": (
@@ -347,6 +461,22 @@ phrases(
         "wood-several-colours": (
             N_("A wood frame does not hold register for several colours or halftones."),
             N_("Take an aluminium or roller frame."),
+        ),
+        "tension-no-floor": (
+            N_("The shop has no tension floor for this work."),
+            N_("Set one under “Limits”, so that tension can be judged."),
+        ),
+        "tension-provisional": (
+            N_("Measured {after_h} after stretching, before the mesh had settled ({settled_h})."),
+            N_("It has lost since: measure it again; the centre is enough."),
+        ),
+        "tension-provisional-uses": (
+            N_("Measured at use {uses}, before the mesh had settled; it has {since} uses now."),
+            N_("It has lost since: measure it again; the centre is enough."),
+        ),
+        "tension-settling": (
+            N_("Measured {after_h} after stretching; the mesh settles until {settled_h}: measure it again then."),
+            "",
         ),
         "tension-missing": (N_("The tension was never measured."), N_("Measure it; the centre is enough.")),
         "tension-old": (

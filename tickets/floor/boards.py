@@ -373,7 +373,7 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
         found.append(Instead("strip", tuple(in_use[: rules.MOST])))
     if loose := [frame for frame in same if rules.too_slack(frame, asked, reader.spec, reader.now)]:
         found.append(Instead("tighten", tuple(loose[: rules.MOST])))
-    if slack := [frame for frame in reader.slack() if rules.frame_will_do(frame, asked)]:
+    if slack := [frame for frame in reader.slack() if rules.frame_will_do(frame, asked, reader.spec)]:
         found.append(Instead("restretch", tuple(slack)))
     low, high = reader.span(asked)
     near = [

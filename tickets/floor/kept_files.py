@@ -246,7 +246,7 @@ SEPARATIONS = (
     Column("width_mm", N_("Print width, to the whole mm"), "mm"),
 )
 CONDITION_ABOUT = {
-    "work": N_("Only for this work: one-colour, colours or halftone"),
+    "work": N_("Only for this kind of work"),
     "frame": N_("Only for this frame"),
     "count_over_per_in": N_("Only for meshes above this count"),
     "count_to_per_in": N_("Only for meshes up to this count"),

@@ -473,7 +473,7 @@ def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
     stretched, or since it was last retensioned. The lowest reading of each set counts, as it does for the floor."""
     spec, life = the_spec(db), screen.life
     limits = checks.tension_limits(life, work, spec)
-    floor = limits.floor if "floor" in limits.spec else None
+    floor = limits.floor
     settled = spec.find("settled-uses")
     settled_uses = settled.value if settled else 0.0
     made = [one for one in readings.tensions(db, screen.id) if one.mesh == life.meshes]

@@ -10,6 +10,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator import work as work_kinds
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import learning
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
@@ -389,6 +390,13 @@ def works_of(db: Database, life: Life) -> list[str]:
     return list(dict.fromkeys(asked.work for asked in asked_for(db, life.stencil.separations if life.stencil else ())))
 
 
+def works_judged(db: Database, life: Life) -> list[str]:
+    """The kinds of work that a screen is judged for: those of its images, else what its frame is usually for. The
+    hardest on it first."""
+    found = works_of(db, life) or [checks.usual_work(life, the_spec(db))]
+    return sorted(found, key=list(work_kinds.KINDS).index, reverse=True)
+
+
 def judged(
     db: Database, screen: int, life: Life, step: str, values: Mapping[str, Any], at: datetime, person: int
 ) -> Verdict | None:
@@ -396,9 +404,8 @@ def judged(
     spec = the_spec(db)
     match step:
         case "tension":
-            work = (works_of(db, life) or ["colours"])[0]
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
-            return judge(checks.readings(life, warp, weft, work, spec))
+            return judge(checks.readings(life, warp, weft, works_judged(db, life)[0], spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
             return checks.coat(life, bucket, values, spec, at)

@@ -6,6 +6,7 @@ reads `ok` out of something unknown.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
@@ -15,12 +16,13 @@ from tickets.calculator import exposure, ink
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import stencil as stencil_rules
 from tickets.calculator import tension as tension_rules
+from tickets.calculator import work as work_kinds
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.run import cause_of
-from tickets.records.screen import Life, Shown, Standing, Stencil, drying_until
+from tickets.records.screen import Life, Shown, Standing, Stencil, Tension, drying_until
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
 from tickets.words import N_
@@ -103,31 +105,22 @@ def tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLi
 
 
 def _tension_limits(life: Life, work: str, spec: Spec) -> tension_rules.TensionLimits:
-    facts = _facts(life, work)
-    found = {
-        "watch": spec.find("tension-watch", **facts),
-        "floor": spec.find("tension-floor", **facts),
-        "new_mesh": spec.find("new-mesh-tension", **facts),
-        "ceiling": spec.find("tension-ceiling", **facts),
-        "spread_caution": spec.find("tension-spread", **facts),
-    }
-    return tension_rules.TensionLimits(
-        watch=found["watch"].value if found["watch"] else 0.0,
-        floor=found["floor"].value if found["floor"] else 0.0,
-        new_mesh=found["new_mesh"].value if found["new_mesh"] else None,
-        ceiling=found["ceiling"].value if found["ceiling"] else 1e9,
-        spread_caution=found["spread_caution"].value if found["spread_caution"] else 1e9,
-        spec={name: limit.row for name, limit in found.items() if limit},
-    )
+    return tension_rules.limits(spec.find, **_facts(life, work))
 
 
 def readings(life: Life, warp: Sequence[float], weft: Sequence[float], work: str, spec: Spec) -> list[Reason]:
     """What readings just taken come to for a kind of work."""
-    frame = life.mesh.frame if life.mesh else None
-    limits = tension_limits(life, work, spec)
-    if "floor" not in limits.spec:
-        return [Reason("tension-no-floor", Level.UNKNOWN)]
-    return tension_rules.judge(warp, weft, limits, frame=frame or None, work=work)
+    return tension_rules.judge(warp, weft, tension_limits(life, work, spec), work=work)
+
+
+def holds_register(life: Life, work: str, spec: Spec) -> bool:
+    """False for a frame that is not for this work, however tight its mesh: wood where several colours must fit."""
+    return not tension_rules.judge_register(tension_limits(life, work, spec), work)
+
+
+def usual_work(life: Life, spec: Spec) -> str:
+    """What a screen is judged for while no job says: several colours, or one on a frame that is for no more."""
+    return work_kinds.USUAL if holds_register(life, work_kinds.USUAL, spec) else work_kinds.ONE_COLOUR
 
 
 def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
@@ -138,15 +131,35 @@ def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
     rows = tuple(limit.row for limit in (age, stencils) if limit)
     if life.tension is None:
         reasons = tension_rules.judge_age(None, None, **limits, spec=rows) if life.tension_logged else []
-        if life.mesh and life.mesh.frame == "wood" and work != "one-colour":
-            reasons.append(Reason("wood-several-colours", Level.STOP))
-        return reasons
+        return reasons + tension_rules.judge_register(tension_limits(life, work, spec), work)
     reading = life.tension
     reasons = readings(life, reading.readings_n_per_cm, reading.readings_weft_n_per_cm, work, spec)
     if not life.tension_logged:
         return reasons
     days = max(0.0, (now - read_stamp(reading.at)).total_seconds() / 86400)
-    return reasons + tension_rules.judge_age(days, reading.stencils_since, **limits, spec=rows)
+    aged = tension_rules.judge_age(days, reading.stencils_since, **limits, spec=rows)
+    if any(reason.level is not Level.OK for reason in aged):
+        return reasons + aged
+    return reasons + (_settled(life, reading, spec, now) or aged)
+
+
+def _settled(life: Life, reading: Tension, spec: Spec, now: datetime) -> list[Reason]:
+    """Whether the reading was taken while the mesh was settling from its last stretching."""
+    since = life.retensioned_at or (life.mesh.stretched_at if life.mesh else "")
+    if not since:
+        return []
+    hours, uses = spec.find("settled-hours"), spec.find("settled-uses")
+    tensioned = read_stamp(since)
+    read_h = (read_stamp(reading.at) - tensioned).total_seconds() / 3600
+    if reading.after:  # somebody said what it came after
+        read_h = 0.0 if reading.after == "stretch" else math.inf
+    return tension_rules.judge_settled(
+        tension_rules.Since(read_h, reading.uses - life.retensioned_uses),
+        tension_rules.Since((now - tensioned).total_seconds() / 3600, life.uses - life.retensioned_uses),
+        settled_h=hours.value if hours else 0.0,
+        settled_uses=uses.value if uses else 0.0,
+        spec=tuple(limit.row for limit in (hours, uses) if limit),
+    )
 
 
 def share_pct(life: Life, spec: Spec) -> float | None:
@@ -940,10 +953,6 @@ phrases(
         "emulsion-only-hardened": (
             N_("The emulsion ({product}) does not withstand {ink} ink by itself; the stencil was hardened."),
             N_("Look at it often during the run; a long run wants a water-resistant emulsion."),
-        ),
-        "tension-no-floor": (
-            N_("The shop has no tension floor for this work."),
-            N_("Set one under “Limits”, so that tension can be judged."),
         ),
         "tape-off": (N_("Also on this screen: {images}."), N_("Tape off what this run does not print.")),
         "print-order-changed": (

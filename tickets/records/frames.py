@@ -398,9 +398,9 @@ def too_slack(frame: Frame, asked: Asked, spec: Spec, now: datetime) -> bool:
     return bool(stops) and stops <= {"tension-under-floor"}
 
 
-def frame_will_do(frame: Frame, asked: Asked) -> bool:
-    """False for a wood frame where several colours must fit: new mesh would not help it."""
-    return not (frame.life.mesh and frame.life.mesh.frame == "wood" and asked.work != "one-colour")
+def frame_will_do(frame: Frame, asked: Asked, spec: Spec) -> bool:
+    """False for a frame that does not hold register where several colours must fit: new mesh would not help it."""
+    return checks.holds_register(frame.life, asked.work, spec)
 
 
 phrases(

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from tickets.calculator import work
 from tickets.records.separation import Key, Separation, folded, whole_mm
 from tickets.records.table import plain_text
 
@@ -152,10 +153,8 @@ class Placement:
 
     @property
     def work(self) -> str:
-        """The kind of work for the tension limits: "halftone", "one-colour" or "colours"."""
-        if any(station.halftone for station in self.printing):
-            return "halftone"
-        return "one-colour" if len(self.printing) == 1 else "colours"
+        """The kind of work, one of work.KINDS, that limits are picked by."""
+        return work.of(len(self.printing), any(station.halftone for station in self.printing))
 
 
 @dataclass(frozen=True, slots=True)

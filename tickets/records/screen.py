@@ -210,13 +210,17 @@ class Mesh:
 
 @dataclass(frozen=True)
 class Tension:
-    """The last reading: warp and weft in N/cm, when, and how many stencils were coated since."""
+    """The last reading: warp and weft in N/cm, when, and how many stencils were begun since."""
 
     entry: str
     at: str
     readings_n_per_cm: tuple[float, ...]
     readings_weft_n_per_cm: tuple[float, ...] = ()
     stencils_since: int = 0
+    uses: int = 0
+    """Uses of the mesh by then."""
+    after: str = ""
+    """What it was said to come after: stretch, wash, print; empty: not said."""
 
     @property
     def all_n_per_cm(self) -> tuple[float, ...]:
@@ -299,6 +303,8 @@ class Life:
     mesh: Mesh | None = None
     tension: Tension | None = None
     retensioned_at: str = ""
+    retensioned_uses: int = 0
+    """Uses of the mesh when it was last retensioned; 0: never since it was stretched."""
     stencil: Stencil | None = None
     decided: str = ""
     keep_until: str = ""
@@ -581,6 +587,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         mark=text_of(values, "mark") or life.mark,
         tension=None,
         retensioned_at="",
+        retensioned_uses=0,
         stencil=None,
         decided="",
         keep_until="",
@@ -600,7 +607,8 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
 
 
 def _retension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return _changed(life, tension=None, retensioned_at=at, fault="" if life.fault == "slack" else life.fault)
+    fault = "" if life.fault == "slack" else life.fault
+    return _changed(life, tension=None, retensioned_at=at, retensioned_uses=life.uses, fault=fault)
 
 
 def _tension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -608,7 +616,8 @@ def _tension(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
     if not readings:
         return life
     weft = numbers_of(entry.values, "readings_weft_n_per_cm")
-    return _changed(life, tension=Tension(entry.entry, at, readings, weft))
+    after = text_of(entry.values, "after")
+    return _changed(life, tension=Tension(entry.entry, at, readings, weft, uses=life.uses, after=after))
 
 
 def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:

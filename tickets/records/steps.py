@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from tickets.calculator import units
+from tickets.calculator import units, work
 from tickets.records.refusal import Fault, Refused
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -110,7 +110,7 @@ CAUSES = (
     ("frame", N_("frame")),
     ("lost", N_("lost")),
 )
-FRAMES = (("aluminium", N_("aluminium")), ("wood", N_("wood")), ("roller", N_("roller")))
+FRAMES = tuple(work.FRAMES.items())
 STOP_CAUSES = (
     ("pinhole", N_("pinhole")),
     ("screen breakdown", N_("screen breakdown")),
