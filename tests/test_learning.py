@@ -17,7 +17,7 @@ from sqlite_utils import Database
 from tickets.calculator import exposure
 from tickets.calculator.units import magnitude
 from tickets.calculator.verdict import Level, judge, say
-from tickets.floor import buckets, ink, learning, places, runs, screens, shop
+from tickets.floor import buckets, ink, learning, places, runs, screens, shop, target
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import form, numbered, write
 from tickets.floor.screens import line
@@ -738,7 +738,9 @@ def two_runs(the_shop: Shop) -> tuple[Shop, jobs.Saved, str]:
 
 def compared(the_shop: Shop, number: int) -> list[learning.ColourOf]:
     plan = runs.plan(the_shop.db, number)
-    return learning.colour_against_approved(the_shop.db, plan, runs.marked_run(the_shop.db, plan))
+    return learning.colour_against_approved(
+        the_shop.db, plan, target.against(the_shop.db, plan.job, plan.run.placement, plan.run).run
+    )
 
 
 def test_a_print_is_held_against_the_approved_one(two_runs: tuple[Shop, jobs.Saved, str]) -> None:

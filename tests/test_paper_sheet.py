@@ -43,7 +43,8 @@ def comparison(customer: bool = False) -> ComparisonSheet:
     b = run(12, approved=press, day="2026-03-09", sheet={"stations": stations})
     found = compare(a, b, SPEC)
     shown = for_customer(found, a, b) if customer else found
-    return comparison_sheet(ticket(), a, b, None, shown, for_customer=customer, remarks=["A remark."])
+    why = "Compared with the print before."
+    return comparison_sheet(ticket(), a, b, why, shown, for_customer=customer, remarks=["A remark."])
 
 
 # The set-up sheet
@@ -201,7 +202,7 @@ def test_a_comparison_is_one_page_that_says_what_differs(paper: str, customer: b
     assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
     said = words(pdf)
     for wanted in ("Comparison of prints", "2026-01-03", "2026-03-09", "Print order 2: flash", "6 s", "7 s", "+1 s",
-                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "that was measured, 2026-01-03", "The same:",
+                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "Compared with the print before.", "The same:",
                    "A remark."):  # fmt: skip
         assert wanted in said, wanted
     assert ("Boris" in said) is not customer and ("run 12" in said) is not customer and ("Vera" in said) is not customer
@@ -225,7 +226,7 @@ def test_eight_stations_that_all_differ_a_little_still_fit_one_page():
     found = compare(a, b, SPEC)
     assert sum(line.differs is True for line in found) == 7
     for paper in ("A4", "Letter"):
-        _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, None, found), paper)
+        _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, "", found), paper)
         assert len(pages.sizes) == 1 and not overlaps(pages)
 
 
@@ -265,7 +266,7 @@ def eight_stations(typed_before: bool, stations: int = 8) -> ComparisonSheet:
             approved={**read, "lab": lab})
         for n, (sheet, lab) in enumerate(zip(sheets, labs, strict=True), 1)
     )  # fmt: skip
-    return comparison_sheet(ticket(), a, b, None, compare(a, b, SPEC), remarks=["The dye lot moves the colour."])
+    return comparison_sheet(ticket(), a, b, "", compare(a, b, SPEC), remarks=["The dye lot moves the colour."])
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
@@ -290,7 +291,7 @@ def test_whatever_is_compared_nothing_runs_over_or_into_anything(text: str, othe
                                           for n in range(1, times + 1)}})
         for n, (one, two) in enumerate(((text, ""), (other, text)), 1)
     )  # fmt: skip
-    _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, None, compare(a, b, SPEC)), paper)
+    _pdf, pages = draw_comparison(comparison_sheet(ticket(), a, b, "", compare(a, b, SPEC)), paper)
     assert not overlaps(pages) and not outside(pages, 8)
 
 
@@ -309,7 +310,7 @@ STATIONS_OF = {one["does"]: one for one in job_stations()}
     ("before", "now", "word", "why"),
     [
         ([50, 0, 0], [55, 0, 0], "STOP", "from the approved print, over 2."),  # the shipped limit
-        (None, [50, 0, 0], "Unknown", "The approved print before it was not measured"),
+        (None, [50, 0, 0], "Unknown", "The print that it is compared with was not measured"),
         ([50, 0, 0], None, "Unknown", "The colour of this print was not measured."),
     ],
 )
@@ -319,7 +320,7 @@ def test_a_colour_that_is_not_close_says_why_to_the_customer_too(before: Any, no
         for n, one in ((1, before), (2, now))
     )
     found = for_customer(compare(a, b, SPEC), a, b)
-    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, None, found, for_customer=True)))
+    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, "", found, for_customer=True)))
     assert word in said.split() and why in " ".join(said.split())
 
 
@@ -329,7 +330,7 @@ def test_what_the_light_was_called_names_nobody_to_the_customer():
         for n, name in ((1, "Boris"), (2, "Vera"))
     )
     found = for_customer(compare(a, b, SPEC), a, b, ["Boris", "Vera"])
-    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, None, found, for_customer=True)))
+    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, "", found, for_customer=True)))
     assert "…’s lamp" in " ".join(said.split()) and "Boris" not in said and "Vera" not in said
 
 
@@ -337,12 +338,12 @@ def test_a_colour_says_its_verdict_even_when_it_is_close():
     a, b = (run(n, approved={**APPROVED, "lab_conditions": "D50", "lab": {"3": [50, 0, 0]}}) for n in (1, 2))
     found = compare(a, b, SPEC)
     assert [line.verdict.level for line in found if line.verdict] == [Level.OK]
-    (row,) = [row for group in comparison_sheet(ticket(), a, b, None, found).groups for row in group.rows]
+    (row,) = [row for group in comparison_sheet(ticket(), a, b, "", found).groups for row in group.rows]
     assert (row.verdict, row.by_how_much) == ("OK", "ΔE00 0")
 
 
-def test_the_print_that_a_colour_is_held_against_is_named_and_only_if_it_was_measured():
-    """Run 5 was measured, run 7 before it not: the reading in the column of run 7 is said to be of run 5."""
+def test_the_drift_of_a_colour_names_the_print_that_it_is_from():
+    """Run 5 was measured, run 7 before it not: the colour is not known, its drift is from run 5."""
     read = {**APPROVED, "lab_conditions": "D50", "lab": {"3": [50, 0, 0]}}
     first, before, now = (
         run(n, approved=approved, day=f"2026-0{n}-03") for n, approved in ((5, read), (7, APPROVED), (9, read))
@@ -350,11 +351,10 @@ def test_the_print_that_a_colour_is_held_against_is_named_and_only_if_it_was_mea
     for customer, named in ((False, "50.0 0.0 0.0 (run 5, 2026-05-03)"), (True, "50.0 0.0 0.0 (2026-05-03)")):
         found = compare(before, now, SPEC, first=first)
         found = for_customer(found, before, now) if customer else found
-        sheet = comparison_sheet(ticket(), before, now, first, found, for_customer=customer)
-        (row,) = [row for group in sheet.groups for row in group.rows if row.verdict]
-        assert row.before == named and "that was measured, 2026-05-03" in sheet.first
+        sheet = comparison_sheet(ticket(), before, now, "", found, for_customer=customer)
+        rows = [(row.label, row.before) for group in sheet.groups for row in group.rows if row.verdict]
+        assert rows == [("Colour, L* a* b*", "–"), ("Colour against the first measured print", named)]
     for first_ in (None, replace(first, approved=APPROVED)):  # none before this one was measured
         found = compare(before, now, SPEC, first=first_)
-        sheet = comparison_sheet(ticket(), before, now, first_, found)
-        assert "held against" not in words(comparison_pdf(sheet)) and "was not measured" in words(comparison_pdf(sheet))
-        assert not [line for line in found if line.run]
+        assert "was not measured" in words(comparison_pdf(comparison_sheet(ticket(), before, now, "", found)))
+        assert not [line for line in found if line.run or line.what == "drift"]

@@ -15,8 +15,9 @@ from test_floor import Shop, post
 from test_repeat import BASE, job
 
 from tickets.calculator.verdict import Level, say
-from tickets.floor import buckets, jobs, places, printing, repeats, runs, sheets, shop
+from tickets.floor import buckets, jobs, places, printing, repeats, runs, sheets, shop, target
 from tickets.floor.posting import form
+from tickets.records import comparison
 from tickets.records.code import shown
 from tickets.records.comparison import Line
 from tickets.records.job import Job
@@ -98,6 +99,12 @@ def first(press: Press) -> tuple[store_jobs.Saved, dict[int, str], int]:
     return order, hung, run
 
 
+def compared_with(press: Press, order: store_jobs.Saved, place: int = 1, run: int = 0) -> tuple[int, bool]:
+    """The run that a placement is compared with, and whether it is marked as the target."""
+    found = target.against(press.db, order, place, store_runs.get(press.db, run) if run else None)
+    return found.run.id if found.run else 0, found.marked
+
+
 def side(press: Press, run: int) -> dict[tuple[int, str], Line]:
     found = repeats.compared(press.db, run)
     assert found is not None
@@ -150,7 +157,8 @@ def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Pre
     press.step(second, "use-next-time")
     press.print_out(second)
     third = press.set_up(press.again(again), {})
-    aim, source = runs.target(press.db, runs.plan(press.db, third))
+    plan = runs.plan(press.db, third)
+    aim, source = target.aim(press.db, plan.job, 1, plan.run)
     assert aim["1"]["off_contact"] == "2 mm" and aim["1"]["angle"] == "15 deg" and aim["1"]["squeegee"] == "75"
     assert "hardness_measured" not in aim["1"]
     assert source == f"approved run {second}, what it did not measure as before"
@@ -249,13 +257,13 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
         (1, "W7", Level.UNKNOWN), (3, "R3", Level.UNKNOWN)
     ]  # fmt: skip
     run = press.set_up(again, {}, s1__ink_lot="W8", s3__ink_lot="r3")
-    assert said(press, again, run) == [("repeat-ink-lot", "Print order 1 (white): ink lot W8; last time W7.")]
+    assert said(press, again, run) == [("repeat-ink-lot", f"Print order 1 (white): ink lot W8; run {_run}: W7.")]
     press.step(run, "sheet", s1__ink_lot="W7")
     assert said(press, again, run) == []
     other = press.again(order)
     moved = press.set_up(other, {}, press="Press 1", s1__ink_lot="W7", s3__ink_lot="R3")
     assert said(press, other, moved) == [
-        ("repeat-press", "It runs on Press 1; the approved print was made on Press 2.")
+        ("repeat-press", f"It runs on Press 1; run {_run} was printed on Press 2.")
     ]
     row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
     shop.add_spec_row(press.db, press.manager, row, now=press.tick())
@@ -465,7 +473,8 @@ def test_two_runs_stand_side_by_side(press: Press, first: Any):
     assert "approved" in otherwise and {one.what for one in both.differing} == otherwise - {"approved"}  # no setting
 
 
-def test_the_colour_goes_back_to_the_first_print_the_settings_to_the_last(press: Press, first: Any):
+def test_the_colour_is_of_the_run_compared_with_and_its_drift_of_the_first_measured(press: Press, first: Any):
+    """Nothing is marked, so each is compared with the one before it; three steps of 0.7 are 2.1 from the first."""
     order, hung, run = first
     orders, last = [order], run
     for lightness in (50.7, 51.4, 52.1):
@@ -474,29 +483,34 @@ def test_the_colour_goes_back_to_the_first_print_the_settings_to_the_last(press:
         press.approve(last, lightness, 0, 0)
         press.print_out(last)
     found = repeats.compared(press.db, last)
-    assert found is not None and found.first is not None
-    assert (found.first.run, found.before.run, found.after.run) == (run, last - 1, last)
-    colour = next(one for one in found.lines if one.what == "colour")
-    # 2.1 from the first print: over the limit, though each step was 0.7
-    assert colour.a == "50.0 0.0 0.0" and colour.verdict is not None and colour.verdict.level is Level.STOP
-    assert [one.code for one in repeats.chain(press.db, orders[-1])] == [one.code for one in reversed(orders)]
+    assert found is not None
+    assert (found.before.run, found.after.run, found.against.marked) == (last - 1, last, False)
+    colour, drift = (next(one for one in found.lines if one.what == what) for what in ("colour", "drift"))
+    assert colour.a == "51.4 0.0 0.0" and not colour.run
+    assert colour.verdict is not None and colour.verdict.level is Level.OK
+    assert drift.a == "50.0 0.0 0.0" and drift.run == run
+    assert drift.verdict is not None and drift.verdict.level is Level.STOP
+    assert {one.what for one in found.for_customer} > {"colour", "drift"}
+    assert [one.code for one in target.chain(press.db, orders[-1])] == [one.code for one in reversed(orders)]
 
 
-def test_the_colour_goes_back_to_the_first_print_that_was_measured(press: Press, first: Any):
-    """An order whose first print nobody measured: the second one's reading starts the comparison, as is said there."""
+def test_a_colour_that_was_not_measured_is_not_taken_from_another_print(press: Press, first: Any):
+    """The first print was not measured, the second was, the third was not: the fourth is held against the third alone,
+    whose colour nobody knows; how far it is from the second is its drift."""
     order = press.order(job(title="Unread"))
     hung = press.screens_for(order)
     found = []
-    for lightness in (None, 50, 50.7):
+    for lightness in (None, 50, None, 50.7):
         run = press.set_up(order, hung)
         press.approve(run, *([lightness, 0, 0] if lightness else []))
         press.print_out(run)
         found.append(repeats.compared(press.db, run))
         order = press.again(order)
-    one, two = ([line.verdict for line in each.lines if line.verdict] for each in found[1:] if each)
-    assert [verdict.keys for verdict in one] == [("colour-first-not-measured",)]
-    assert "before it was not measured: this reading starts" in say(one[0].reasons[0]).sentence
-    assert [verdict.level for verdict in two] == [Level.OK]
+    judged = [[(one.what, one.verdict.keys) for one in each.lines if one.verdict] for each in found[1:] if each]
+    assert judged == [
+        [("colour", ("colour-first-not-measured",))], [("colour", ("colour-not-measured",))],
+        [("colour", ("colour-first-not-measured",)), ("drift", ("colour-close",))],
+    ]  # fmt: skip
 
 
 def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press, first: Any):
@@ -507,24 +521,159 @@ def test_an_order_printed_in_two_runs_is_held_against_its_own_first(press: Press
     press.print_out(one)
     two = press.set_up(again, hung, "Press 1")
     found = repeats.compared(press.db, two)
-    assert found is not None and (found.before.run, found.first.run if found.first else 0) == (one, run)
+    assert found is not None and found.before.run == one
 
 
 def test_an_unapproved_run_between_is_passed_over(press: Press, first: Any):
     order, hung, run = first
     again = press.again(order)
     press.step(press.set_up(again, hung), "pause")
-    last = repeats.last_approved(press.db, press.again(again), 1)
-    assert last is not None and last.id == run
+    assert compared_with(press, press.again(again)) == (run, False)
 
 
 def test_a_placement_of_another_name_goes_back_to_nothing_unless_it_is_the_only_one(press: Press, first: Any):
     order, _hung, run = first
     renamed = press.again(order, placements=(replace(order.sheet.placements[0], name="Chest"),))
-    last = repeats.last_approved(press.db, renamed, 1)
-    assert last is not None and last.id == run
+    assert compared_with(press, renamed) == (run, False)
     data = deepcopy(BASE)
     back = {**data["placement"][0], "name": "Back", "width": "310 mm"}
     two = press.order(job(placement=[data["placement"][0], back], repeats=order.code))
-    held = [repeats.last_approved(press.db, two, place) for place in (1, 2)]
-    assert held[0] is not None and held[0].id == run and held[1] is None  # the new back was never printed
+    assert [compared_with(press, two, place) for place in (1, 2)] == [(run, False), (0, False)]  # no such back yet
+
+
+# The one run that is compared with
+
+
+def printed_run(press: Press, order: store_jobs.Saved, hung: dict[int, str], good: int = 50, **sheet: str) -> int:
+    run = press.set_up(order, hung, **sheet)
+    press.approve(run)
+    if good:
+        press.step(run, "count", good=good)
+    press.step(run, "finish", then="keep")
+    return run
+
+
+def test_the_run_that_was_marked_last_is_the_target_not_the_newest_of_those_marked(press: Press, first: Any):
+    order, hung, run = first
+    again = press.again(order)
+    second = printed_run(press, again, hung)
+    press.step(second, "use-next-time")
+    assert compared_with(press, press.again(again)) == (second, True)
+    press.step(run, "use-next-time")  # back to the first one, which is of the job before
+    third = press.again(again)
+    assert compared_with(press, third) == (run, True)
+    assert target.aim(press.db, third, 1)[1] == f"approved run {run}"
+
+
+def test_a_run_of_no_pieces_is_never_the_one_printed_last(press: Press, first: Any):
+    order, hung, run = first
+    again = press.again(order)
+    empty = printed_run(press, again, hung, good=0)
+    assert compared_with(press, again) == (run, False)
+    press.step(empty, "use-next-time")  # what somebody marked counts, whatever it printed
+    assert compared_with(press, again) == (empty, True)
+
+
+def test_a_noted_set_up_stays_with_its_target_and_takes_over_another_when_noted_again(press: Press, first: Any):
+    order, hung, run = first
+    press.step(run, "use-next-time")
+    second = printed_run(press, order, hung)
+    third = press.set_up(order, hung)
+    press.step(second, "use-next-time")
+    plan = runs.plan(press.db, third)
+    assert compared_with(press, order, 1, third) == (run, True)
+    since = target.marked_since(press.db, plan.job, 1, plan.run)
+    assert since is not None and since.id == second
+    press.step(third, "sheet")
+    assert compared_with(press, order, 1, third) == (second, True)
+    assert target.marked_since(press.db, plan.job, 1, runs.plan(press.db, third).run) is None
+    press.approve(third)
+    press.step(third, "start")
+    press.step(run, "use-next-time")
+    press.step(third, "cross-out", why="again", entry=store_runs.get(press.db, third).story.approved["entry"])
+    press.step(third, "sheet")  # what is printed already met the target of then
+    assert compared_with(press, order, 1, third) == (second, True)
+
+
+def test_a_run_approved_without_a_set_up_is_held_against_what_was_marked_by_then(press: Press, first: Any):
+    order, hung, run = first
+    second = printed_run(press, order, hung)
+    sent = form({"job": order.code, "placement": "1", "press": "Press 2"})
+    third = runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    for station, code in hung.items():
+        sent = form({"screen": code, "head": station + 1, "station": station})
+        runs.hang(press.db, press.lead, third, sent, post=post(), now=press.tick())
+    press.step(run, "use-next-time")
+    press.approve(third)
+    press.step(second, "use-next-time")
+    assert compared_with(press, order, 1, third) == (run, True)
+
+
+# All that printed, all that changed
+
+
+def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> tuple[int, str]:
+    """31 pieces with the first red screen, 42 with another; a slower flash, another bucket, words, another garment."""
+    run = press.set_up(order, hung, s1__strokes="1")
+    press.approve(run)
+    press.step(run, "start")
+    other = press.frame("230/in", "48")
+    press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
+    sent = form({"old": hung[3], "new": other, "why": "pinholes", "good": "31", "seen": "caution"})
+    runs.log(press.db, press.lead, run, "swap", sent, post=post(), now=press.tick())
+    press.step(run, "sheet", s2__time="7 s", why="tacky")
+    press.step(run, "change", station=3, what="more pressure, said Boris", why="pale")
+    press.step(run, "change", what="colourway", garment="1")
+    press.step(run, "count", good=42)
+    press.step(run, "finish", then="keep")
+    return run, other
+
+
+def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Press, first: Any):
+    order, hung, _run = first
+    again = press.again(order)
+    run, other = swapped_run(press, again, hung)
+    found = repeats.compared(press.db, run)
+    assert found is not None
+    lines = {(one.station, one.what): one for one in found.lines}
+    red, new = shown(hung[3]), shown(other)
+    assert (lines[3, "screen"].a, lines[3, "screen"].b, lines[3, "screen"].differs) == (red, f"{red}; {new}", True)
+    assert lines[1, "screen"].differs is False
+    assert (lines[3, "impressions"].a, lines[3, "impressions"].b) == (f"{red}: 100", f"{red}: 31; {new}: 42")
+    assert lines[1, "impressions"].b == f"{shown(hung[1])}: 73"
+    later = lines[3, "screen_later"]
+    assert later.a == "" and later.b.startswith(f"{new}: 230/in · 48 µm, Tension, mean ")
+    assert lines[3, "changed"].b == f"screen {red} replaced by {new} (pinholes); more pressure, said Boris (pale)"
+    assert lines[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s (tacky)"
+    assert lines[0, "changed"].b == "went on with Heavy tee, navy"
+    assert not [one for one in found.lines if one.what in ("impressions", "screen_later", "changed") and one.counts]
+    # the customer, in other words: no codes, no reasons, nobody's name
+    told_outside = comparison.for_customer(found.lines, found.before, found.after)
+    outside = {(one.station, one.what): one for one in told_outside}
+    assert (outside[3, "impressions"].a, outside[3, "impressions"].b) == ("one screen: 100", "2 screens: 31 + 42")
+    assert outside[3, "changed"].b == "a screen was replaced by another one; one more change, which the shop has noted"
+    assert outside[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s"
+    assert outside[0, "changed"].b == "went on with Heavy tee, navy"
+    assert outside[3, "screen_later"].b.startswith("230/in · 48 µm, Tension, mean ") and (3, "screen") not in outside
+    told = " ".join(f"{one.a} {one.b}" for one in found.for_customer)
+    assert not [word for word in (red, new, hung[3], other, "Boris", "pinholes", "tacky", "pale") if word in told]
+
+
+def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, first: Any):
+    """After a pause, without the word swap: the mesh of all that printed is compared, not of the first one alone."""
+    order, hung, _run = first
+    run = press.set_up(order, hung)
+    press.approve(run)
+    press.step(run, "start")
+    press.step(run, "count", good=31)
+    press.step(run, "pause")
+    other = press.frame("230/in", "40")
+    press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
+    for station, code in {1: hung[1], 3: other}.items():
+        sent = form({"screen": code, "head": station + 1, "station": station, "override": "agreed"})
+        runs.hang(press.db, press.lead, run, sent, post=post(), now=press.tick())
+    press.step(run, "count", good=42)
+    found = side(press, run)
+    assert found[3, "mesh"].b == "230/in · 48 µm; 230/in · 40 µm" and found[3, "mesh"].differs
+    assert found[3, "changed"].b == f"screen {shown(hung[3])} replaced by {shown(other)}"
+    assert (1, "changed") not in found  # the same screen on the same head again

@@ -11,7 +11,7 @@ from test_repeats import Press
 from test_repeats import first as first  # fixtures
 from test_repeats import press as press
 
-from tickets.floor import repeats, runs, screens, shop
+from tickets.floor import repeats, runs, screens, shop, target
 from tickets.floor.posting import form
 from tickets.records.refusal import Refused
 from tickets.records.screen import Standing
@@ -55,7 +55,8 @@ def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press
     assert told.sheet["stations"]["1"]["strokes"] == "1" and told.settings["1"]["strokes"] == "2"
     press.step(run, "use-next-time")
     next_order = press.again(again)
-    aim, source = runs.target(press.db, runs.plan(press.db, press.set_up(next_order, {})))
+    plan = runs.plan(press.db, press.set_up(next_order, {}))
+    aim, source = target.aim(press.db, plan.job, 1, plan.run)
     assert aim["1"]["strokes"] == "1" and source == f"approved run {run}"
     assert any("too thin" in line for line in said(press, next_order)), "the change reaches the next run"
     assert shop.check(press.db) == []

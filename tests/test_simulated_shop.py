@@ -82,7 +82,7 @@ FORGIVEN = {"degrease", "clean", "expose"}
         ("tickets.floor.runs.passed", lambda real: lambda actor, verdict, form: None, "past a stop that nobody went"),
         ("tickets.floor.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
         ("tickets.store.entries.insert", _lost, "stop sim-"),
-        ("tickets.floor.runs.marked_run", lambda real: lambda db, plan: None, "goes by “job sheet”"),
+        ("tickets.floor.target._marked_last", lambda real: lambda db, job, place, run: None, "goes by “job sheet”"),
         ("tickets.floor.runs._all_hung", lambda real: lambda plan: None, "a screen missing"),
         ("tickets.records.readings.standing_lines", lambda real: list, "not its log replayed"),
         ("tickets.floor.runs._came_off", lambda real: lambda db, plan: {}, "impressions"),

@@ -18,6 +18,7 @@ from test_repeat import job
 from test_repeats import D50, Press
 
 from tickets.floor import buckets, people, printing
+from tickets.floor import runs as floor_runs
 from tickets.floor.posting import form
 from tickets.records.code import shown
 from tickets.store import printed as store_printed
@@ -108,11 +109,11 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
     """Its own run, once approved, is no “last time” to hold it against; nor do pieces lack while it runs."""
     _order, again, _first, run = printed
     text = phone.get(f"/jobs/{again.code}").text
-    assert "What will differ from last time" not in text and "pieces are missing" not in text
+    assert "What will differ from the print before" not in text and "pieces are missing" not in text
+    press.step(run, "count", good=40)
     third = press.again(again)
     text = phone.get(f"/jobs/{third.code}").text
-    assert "What will differ from last time" in text and f"against run {run} of" in text
-    press.step(run, "count", good=40)
+    assert "What will differ from the print before" in text and f"against run {run} of" in text
     assert "pieces are missing" not in phone.get(f"/jobs/{again.code}").text
     press.step(run, "finish", then="keep")
     assert "Front: 60 of 100 pieces are missing" in phone.get(f"/jobs/{again.code}").text
@@ -179,8 +180,9 @@ def test_as_many_settings_are_marked_as_are_counted(press: Press, printed: Any, 
     assert int(counted[1]) == page.count('class="differs"') > 1
 
 
-def test_the_reading_of_a_print_further_back_is_said_to_be_of_that_one(press: Press, phone: FlaskClient):
-    """The first print was measured, the second not: the third is held against the first."""
+def test_the_colour_of_the_first_measured_print_stands_apart_and_names_its_run(press: Press, phone: FlaskClient):
+    """The first print was measured, the second not: the third is compared with the second, whose colour nobody knows;
+    the first is said beside it, as what it is."""
     order = press.order(job())
     hung = press.screens_for(order)
     made = []
@@ -189,11 +191,72 @@ def test_the_reading_of_a_print_further_back_is_said_to_be_of_that_one(press: Pr
         press.approve(made[-1], *lab)
         press.print_out(made[-1])
     page = phone.get(f"/runs/{made[2]}/comparison").text
-    assert re.search(rf"<td>50.0 0.0 0.0 <small>\(run {made[0]}, [^)]*\)</small></td>", page)
-    assert f"Before: run {made[1]}," in page and f"that was measured, run {made[0]}." in page
+    row = rf"Colour against the first measured print</th><td>50.0 0.0 0.0 <small>\(run {made[0]}, [^)]*\)</small></td>"
+    assert re.search(row, page) and f"Before: run {made[1]}," in page
+    assert re.search(r"Colour, L\* a\* b\*</th><td>–</td>", page)
     inside, outside = (paper(phone, made[2], what, anyway="yes") for what in ("comparison", "customer"))
     assert re.search(rf"50.0 0.0 0.0 \(run {made[0]}, 20[-\d]+\)", inside)
-    assert re.search(r"50.0 0.0 0.0 \(20[-\d]+\)", outside) and f"run {made[0]}" not in outside
+    assert re.search(r"50.0 0.0 0.0 \(20[-\d]+\)", outside) and "run " not in outside.replace("during the run", "")
+
+
+def press_of_five(press: Press) -> tuple[Any, list[int]]:
+    """Five runs of one order and its repeat: the first marked as the target and measured, the second printed later, the
+    third approved without a piece, the fourth printed and never approved, the fifth being set up."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    made = []
+    for blade, pieces, approved in (("71", 100, True), ("72", 50, True), ("73", 0, True), ("74", 40, False)):
+        run = press.set_up(order, hung, s1__squeegee=blade, s2__time="5 s")
+        if approved:
+            press.approve(run, 50 + len(made), 0, 0)
+        if pieces:
+            press.step(run, "count", good=pieces)
+        press.step(run, "finish", then="keep")
+        made.append(run)
+    again = press.again(order)
+    sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
+    fifth = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    for station, code in hung.items():
+        sent = form({"screen": code, "head": station + 1, "station": station})
+        floor_runs.hang(press.db, press.lead, fifth, sent, post=post(), now=press.tick())
+    return again, [*made, fifth]
+
+
+def said_of_runs(text: str) -> set[int]:
+    """The runs that a page or a paper speaks of as the ones to go by."""
+    text = re.sub(r"<details[^>]*><summary>Log of this run.*", "", text, flags=re.S)
+    found = re.findall(r"(?:compared is|approved|Compared with|differ from|against|of|set up by) run (\d+)", text)
+    return {int(one) for one in found + re.findall(r"[Cc]ompared with approved run (\d+)", text)}
+
+
+@pytest.mark.parametrize("marked", [True, False])
+def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, phone: FlaskClient, marked: bool):
+    """Marked: run 1 on every page and paper. Not marked: the job sheet is the target, and compared is run 2, since run
+    3 printed nothing and run 4 was not approved."""
+    again, made = press_of_five(press)
+    fifth, wanted = made[4], made[0] if marked else made[1]
+    if marked:
+        press.step(made[0], "use-next-time")
+    source = f"approved run {made[0]}" if marked else "job sheet"
+    why = "the target." if marked else f"so the job sheet is the target; compared is run {wanted}, printed last."
+    before = [phone.get(path).text for path in (f"/runs/{fifth}", f"/jobs/{again.code}/again")]
+    before.append(paper(phone, fifth, "set-up", anyway="yes"))
+    assert f"What will differ from run {wanted}" in before[0] and f"Target: {source}" in before[0]
+    assert f"target: {source}" in before[2]
+    press.step(fifth, "sheet")
+    press.approve(fifth, 50.3, 0, 0)
+    after = [phone.get(path).text for path in (f"/runs/{fifth}", f"/runs/{fifth}/sheet", f"/runs/{fifth}/comparison")]
+    after += [paper(phone, fifth, what, anyway="yes") for what in ("set-up", "comparison")]
+    assert f"Against the approved print of run {wanted}" in after[0]  # the colour
+    assert f"Compare with approved run {wanted}" in after[0] and f"Target: {source}" in after[1]
+    assert f"Before: run {wanted}," in after[2] and all(why in text for text in (after[1], after[2], after[4]))
+    ticket = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    assert ticket.where_from == source
+    assert ticket.stations[0].squeegee.startswith("71" if marked else "70")
+    for text in (*before, *after):
+        assert said_of_runs(text) <= {wanted}, text
+    outside = paper(phone, fifth, "customer")
+    assert ("whose settings were to be met" if marked else "the last one before it") in outside
 
 
 def test_a_print_that_nobody_measured_is_not_said_to_be(press: Press, phone: FlaskClient):
@@ -262,7 +325,7 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
     assert all(word in inside for word in (*NAMES, "secret note", shown(bucket)))
     for wanted in (
         "Żuraw Ψάρι Щука", "Żagle Ψαράς Чайка", "the garment’s dye lot moves the colour", "softener, asked for by …",
-        "the shop", "web spray", "70 · square", "160/in", "ΔE00 0", "ok", "first approved print",
+        "the shop", "web spray", "70 · square", "160/in", "ΔE00 0", "ok", "Compared with the print of",
     ):  # fmt: skip
         assert wanted.casefold() in outside.casefold(), wanted
 
@@ -276,10 +339,10 @@ def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_sta
     inside, outside = (paper(phone, printed[3], what, anyway="yes") for what in ("comparison", "customer"))
     change, reason, told = "Flash or cool-down time from 7 s to 9 s", "(lint stuck)", "more pressure, said Boris (pale)"
     for text in (page, inside):
-        assert "Changed after the approval" in text and f"{change} {reason}" in text and told in text
-    assert "Changed after the approval" in outside and change in outside
+        assert "Changed during the run" in text and f"{change} {reason}" in text and told in text
+    assert "Changed during the run" in outside and change in outside
     assert "lint" not in outside and "Boris" not in outside
-    assert "not known of both" not in re.search(r"Changed after the approval.*?</tr>", page)[0]
+    assert "not known of both" not in re.search(r"Changed during the run.*?</tr>", page)[0]
 
 
 def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: FlaskClient):
@@ -331,7 +394,7 @@ def test_papers_with_an_address_need_one(press: Press, printed: Any, phone: Flas
     assert len(store_printed.of_run(press.db, printed[1].code, second)) == 2
     printing.set_address(press.db, press.me, "http://192.0.2.7:8600", now=press.tick())
     text = paper(phone, second, "set-up")
-    for wanted in ("Set-up sheet", "Press 1", "7 s", "target: job sheet", "lot L8; last time lot L7",
+    for wanted in ("Set-up sheet", "Press 1", "7 s", "target: job sheet", "lot L8; run 1: lot L7",
                    "Boris: mind the edge", "http://192.0.2.7:8600/t/", "Vera Lind"):  # fmt: skip
         assert wanted in text, wanted
     refused = phone.post(f"/print/run/{second}", data={"what": "set-up", "paper": "A9"})

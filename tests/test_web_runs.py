@@ -697,12 +697,12 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     assert answer.status_code == 303, answer.text
     again = floor_jobs.find(shop.db, answer.headers["Location"].split("/")[2].split("?")[0])
     assert (again.sheet.garments[0].pieces, again.sheet.garments[0].lot) == (30, "L-9")
-    assert "What will differ from last time" in press.get(f"/jobs/{again.code}").text
+    assert "What will differ from the print before" in press.get(f"/jobs/{again.code}").text
     for code in (white, blue):
         found = screens.find(shop.db, code)
         screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=datetime.now(UTC))
     second = start_run(press, shop, again)
-    assert f"What will differ from the approved print of run {run}" in press.get(f"/runs/{second}").text
+    assert f"What will differ from run {run}" in press.get(f"/runs/{second}").text
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, second, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, second, "sheet", **{"s3.squeegee": "75"}).status_code == 303
@@ -1199,11 +1199,12 @@ def test_other_lots_stand_beside_the_approval(
     lots = {"s3.ink_lot": "B-2", "run.garment_lot": "L-8"}
     assert post(press, second, "sheet", **lots).status_code == 303
     form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
-    for told in (dye, "Print order 3 (blue): ink lot B-2; last time B-1.", "Heavy tee: lot L-8; last time lot L-7."):
+    ink, garment = f"ink lot B-2; run {run}: B-1.", f"Heavy tee: lot L-8; run {run}: lot L-7."
+    for told in (dye, f"Print order 3 (blue): {ink}", garment):
         assert told in form_of_approval, told
     assert post(press, second, "sheet", **{"s3.ink_lot": "b-1", "run.garment_lot": "L-7"}).status_code == 303
     form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
-    assert dye in form_of_approval and "last time" not in form_of_approval
+    assert dye in form_of_approval and f"run {run}:" not in form_of_approval
 
 
 # What a run is held against ------------------------------------------------------------------------------------------

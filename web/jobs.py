@@ -138,7 +138,7 @@ def ahead_of(saved: store.Saved, but: Collection[int] = ()) -> list[dict[str, An
     `but`: placements that are on press, whose run says it itself.
     """
     found = [
-        {"name": one.placement.name, "origin": one.origin, "lines": said_ahead(one)}
+        {"name": one.placement.name, "origin": one.origin, "against": one.against, "lines": said_ahead(one)}
         for number in range(1, len(saved.sheet.placements) + 1)
         if number not in but
         for one in [repeats.differences(g.db, saved, number, g.now)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import printing, repeats, sheets
+from tickets.floor import printing, sheets, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records.code import shown
@@ -59,7 +59,7 @@ def _page(number: int, what: str, refused: Refused | None = None) -> Response:
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, printing.known_addresses(address) if address else ())
-    offered = WHAT if repeats.against(g.db, plan.run) else WHAT[:1]
+    offered = WHAT if target.against(g.db, plan.job, plan.run.placement, plan.run).run else WHAT[:1]
     return page(
         "printing/run.html",
         refused.status if refused else 200,

@@ -12,7 +12,7 @@ from flask import g
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import boards, repeats
+from tickets.floor import boards, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.records import lab, setup
@@ -241,15 +241,14 @@ def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
     marks = [entry.entry for entry in log if entry.step == "use-next-time"]
     fallen = entries.crossed_by(g.db, marks)  # with the approval, or on its own before
     marked = any(one not in fallen or fallen[one].saved_at == crossing.saved_at for one in marks)
-    found = floor.marked_run(g.db, plan) if marked else None
-    target = (_("approved run {number}").format(number=found.id) if found else _("job sheet")) if marked else ""
+    source = target.aim(g.db, plan.job, plan.run.placement)[1] if marked else ""
     return {
         "said": last.values,
         "at": last.at,
         "who": people.names(g.db).get(crossing.person, ""),
         "when": crossing.at,
         "why": crossing.values.get("why", ""),
-        "target": target,
+        "target": source,
     }
 
 
@@ -617,7 +616,7 @@ def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
 
 
 def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
-    """What will differ from the last approved print, for whom there is one; a discharge job's remark in any case."""
+    """What will differ from the run that is compared with, where there is one; a discharge job's remark in any case."""
     (found,) = repeats.ahead(g.db, plan.job, g.now, run=plan.run)
     return said_ahead(found, always=bool(plan.job.repeats))
 
@@ -626,11 +625,7 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]
     """Differences in words, the worst first."""
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
     shown = sorted(shown, key=lambda one: -one.level.rank)
-    against = found.origin.run if found.origin else 0
-    return [
-        {"key": one.key, "level": str(one.level), "said": say(one.reason, system()), "against": against}
-        for one in shown
-    ]
+    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
 
 
 def cautions_of(plan: floor.Plan) -> list[str]:

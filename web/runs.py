@@ -10,13 +10,14 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import repeats, sheets
+from tickets.floor import repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse
 from tickets.records import lab, setup
 from tickets.records.checks import AtPress
 from tickets.records.code import shown
+from tickets.records.comparison import ALONG
 from tickets.records.person import NOBODY_PASSES, may_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
@@ -237,10 +238,11 @@ def run_page(
         faults = {"screen": " ".join(faults.values())} if faults else {}
     going = floor.going(g.db, plan, g.now) if plan.story.state != "finished" else Verdict(Level.OK)
     against = [one.key for one in going.reasons if one.level in (Level.STOP, Level.UNKNOWN)]
-    aim, source = floor.target(g.db, plan)
+    aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
+    versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
     phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
-    colour = learning.colour_panel(plan, floor.marked_run(g.db, plan))
+    colour = learning.colour_panel(plan, versus.run)
     on_top = bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan))
     return page(
         "runs/run.html",
@@ -257,6 +259,8 @@ def run_page(
         on_top=on_top,
         values=values or {},
         target_from=source,
+        against=versus,
+        marked_since=target.marked_since(g.db, plan.job, plan.run.placement, plan.run),
         parts=parts_of(plan, aim, faults if step == "sheet" else {}, offer=True),
         unsaid=floor.without_bucket(plan) if phase != "done" else [],
         lots=[say(one, system()) for one in sheets.lots(g.db, plan)] if may_approve(plan) else [],
@@ -277,7 +281,7 @@ def run_page(
         ordered=plan.job.sheet.pieces,
         lacking=jobs.short(g.db, plan.job).get(plan.run.placement, 0),
         job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
-        earlier=repeats.against(g.db, plan.run) if plan.story.approved else None,
+        earlier=versus.run if plan.story.approved else None,
         colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
         differences=differences_of(plan),
         passed=passed_lines(plan),
@@ -325,9 +329,7 @@ def _start_word(plan: floor.Plan, passing: bool) -> str:
 def sheet(number: int) -> Response:
     """The whole set-up sheet to read and to print: target left, as run right."""
     plan = floor.plan(g.db, number)
-    aim, source = plan.story.sheet.get("target"), plan.story.sheet.get("target_from")
-    if not aim:
-        aim, source = floor.target(g.db, plan)
+    aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
     return page(
         "runs/sheet.html",
         plan=plan,
@@ -335,6 +337,7 @@ def sheet(number: int) -> Response:
         parts=parts_of(plan, aim),
         noted=bool(plan.story.sheet_entry),
         source=source,
+        against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
         changes=change_lines(plan),
         said=setting_said,
         differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet)},
@@ -357,6 +360,7 @@ def comparison(number: int) -> Response:
         story=plan.story,
         found=found,
         groups=groups,
+        along=ALONG,
         ahead=ahead_of(plan) if found else [],
         shown=shown,
     )

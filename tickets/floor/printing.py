@@ -16,12 +16,11 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.calculator.verdict import say
-from tickets.floor import shop
+from tickets.floor import shop, target
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.repeats import changed_since
-from tickets.floor.runs import Plan, target
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.paper.qr import QUIET_ZONE, symbol
@@ -31,11 +30,10 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.job_remarks import remarks
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotFound, Refused
-from tickets.records.run import Story
 from tickets.records.separation import Key
 from tickets.records.steps import BUCKET_KINDS, FRAMES
 from tickets.records.ticket import AssignedScreen, BucketTag, JobTicket, PlaceTag, ScreenTag, Tag, Ticket
-from tickets.store import buckets, codes, jobs, places, printed, runs, screens
+from tickets.store import buckets, codes, jobs, places, printed, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 from tickets.words import N_
@@ -319,7 +317,8 @@ def job_ticket(
     known: Mapping[int, tuple[dict[str, dict[str, str]], str]] | None = None,
 ) -> JobTicket:
     """What the ticket of a job says now: its sheet, the screens that carry its images, the target. `known`: the target
-    of a placement (counted from 1) and where it comes from, where that is not what its next run is to meet."""
+    of a placement (counted from 1) and where it comes from, where that is not what its open run, or its next one, is to
+    meet."""
     sheet = job.sheet
     carried: dict[Key, list[AssignedScreen]] = {}
     for number in range(1, len(sheet.placements) + 1):
@@ -348,7 +347,7 @@ def job_ticket(
 
 @dataclass(frozen=True, slots=True)
 class _Aims:
-    """What the next run of each placement is to meet, where that comes from, and what was set otherwise since."""
+    """What each placement is to meet, where that comes from, and what was set otherwise since."""
 
     targets: dict[str, dict[str, dict[str, str]]]
     sources: dict[str, str]
@@ -361,18 +360,10 @@ def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dic
         if number in known:
             aims.targets[placement.name], aims.sources[placement.name] = known[number]
             continue
-        # a run that is not there, to ask what the next one should meet
-        next_run = Plan(
-            run=runs.Run(0, job.id, job.version, number, 0, "", None, Story()),
-            job=job,
-            placement=placement,
-            asked=(),
-            press=places.Place(0, "", "", "press", False, None),
-            changed_since=False,
-        )
-        aim, aims.sources[placement.name] = target(db, next_run)
+        run = target.under_way(db, job, number)
+        aim, aims.sources[placement.name] = target.aim(db, job, number, run)
         aims.targets[placement.name] = aim
-        for station, told in changed_since(db, next_run, aim).items():
+        for station, told in changed_since(db, job, number, aim, run).items():
             aims.changed[placement.name, station] = told
     return aims
 

@@ -12,22 +12,24 @@ from sqlite_utils import Database
 
 from tickets.calculator import defaults, units
 from tickets.floor import runs as floor_runs
+from tickets.floor import target
 from tickets.floor.buckets import find as find_bucket
 from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
-from tickets.records import checks, comparison, lab
+from tickets.floor.target import Against, against
+from tickets.records import checks, comparison
 from tickets.records import repeat as rules
+from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
-from tickets.records.as_run import AsRun, Changed, ScreenThen, pairs
-from tickets.records.code import NoCode, read
+from tickets.records.as_run import AsRun, Changed, Printed, ScreenThen, field_word, pairs
+from tickets.records.code import NoCode, read, shown
 from tickets.records.comparison import Line
-from tickets.records.entry import read_stamp, standing_lines, whole_of
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.job import Placement
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
 from tickets.records.screen import STANDING_WORDS, Standing
-from tickets.records.separation import folded
 from tickets.records.spec import Row
 from tickets.store import boards, buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store import spec as spec_rows
@@ -36,52 +38,6 @@ from tickets.words import gettext as _
 
 FREE = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
 """Stages from which a frame can take an image."""
-
-
-# The jobs that a repeat goes back to ---------------------------------------------------------------------------------
-
-
-def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
-    """The job and those that it repeats, the first one last."""
-    found = [job]
-    while (number := found[-1].repeats) and number not in {one.id for one in found}:
-        earlier = jobs.get(db, number)
-        if earlier is None:
-            break
-        found.append(earlier)
-    return found
-
-
-def _approved(db: Database, job: jobs.Saved, wanted: jobs.Saved, place: int, before: int) -> Iterator[runs.Run]:
-    """The approved runs of a job for a placement of `wanted`, known by its name, the newest first; those of number
-    `before` on are left out."""
-    placement = wanted.sheet.placements[place - 1]
-    names = [folded(one.name) for one in job.sheet.placements]
-    numbers = [number for number, name in enumerate(names, 1) if name == folded(placement.name)]
-    if not numbers and len(names) == len(wanted.sheet.placements) == 1:  # one position under another name
-        numbers = [1]
-    for number in numbers:
-        for run in runs.of_job(db, job.id, number):
-            if run.story.approved and run.id < before:
-                yield run
-
-
-def last_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62) -> runs.Run | None:
-    """The run that a repeat is held against: the newest approved one of this job, else of the nearest job that it
-    repeats. `before`: only runs of a lower number; `place` counts the placements from 1."""
-    for one in chain(db, job):
-        found = next(_approved(db, one, job, place, before), None)
-        if found is not None:
-            return found
-    return None
-
-
-def first_approved(db: Database, job: jobs.Saved, place: int, before: int = 2**62) -> runs.Run | None:
-    """The first approved print whose colour was measured, which the colour is held against: else the first of all."""
-    found = [
-        run for one in reversed(chain(db, job)) for run in reversed(list(_approved(db, one, job, place, before)))
-    ]
-    return next((run for run in found if lab.kept(run.story.approved or {}).readings), found[0] if found else None)
 
 
 # A run as it was approved ----------------------------------------------------------------------------------------
@@ -108,6 +64,71 @@ def as_run(db: Database, run: runs.Run) -> AsRun:
         {station: one.head for station, one in sorted(hung.items())},
         tuple(_changes_since(job.sheet.placements[run.placement - 1], story, until)) if until else (),
     )
+
+
+def whole_run(db: Database, run: runs.Run) -> AsRun:
+    """A run as it was approved, with all that followed: every screen that printed, every change while it printed."""
+    found = as_run(db, run)
+    log = entries.of(db, "run", run.id)
+    since = min(filter(None, (str((run.story.approved or {}).get("at", "")), run.story.started_at)), default="")
+    printed: dict[int, list[Printed]] = {}
+    hung = {(one.station, one.screen): one for one in reversed(run.story.was_hung)}
+    for one in run_rules.used(log):
+        first, then = hung.get((one.station, one.screen)), found.screens.get(one.station)
+        approved = then is not None and then.screen == one.screen
+        if not approved and not one.impressions and (first is None or not since or first.at <= since):
+            continue  # taken down again before anything was printed
+        screen = then if approved else _screen_then(db, first, first.at) if first else None
+        screen = screen or ScreenThen(one.screen, codes.current(db, "screen", one.screen) or "")
+        later = not approved and first is not None and first.at > since
+        printed.setdefault(one.station, []).append(Printed(screen, one.impressions, later))
+    every = {station: tuple(some) for station, some in printed.items()}
+    during = tuple(_during(db, found.placement, log, since)) if since else ()
+    return replace(found, printed=every, during=during)
+
+
+def _during(db: Database, placement: Placement, log: Sequence[Entry], since: str) -> Iterator[Changed]:
+    """Every change of a run from its first approval or first piece on: what was set otherwise, another screen or head,
+    another garment, what was told in words."""
+    known = {station.number for station in placement.stations}
+    hangs: dict[int, tuple[int, int | None]] = {}
+    why: dict[str, str] = {}
+    for entry in standing_lines(log):
+        values, counts = entry.values, stamp(entry.at) >= since
+        station = whole_of(values, "station") or 0
+        if entry.step == "swap":
+            why[text_of(values, "new")] = text_of(values, "why")
+        elif entry.step == "change" and counts:
+            yield _change_of(values, station if station in known else 0)
+        elif entry.step == "hang" and entry.screen is not None:
+            head = whole_of(values, "head")
+            screen, was = hangs.get(station, (entry.screen, head))
+            hangs[station] = entry.screen, head
+            if counts and screen != entry.screen:
+                old, new = (_name_of(db, one) for one in (screen, entry.screen))
+                told = _("screen {old} replaced by {new}").format(old=old, new=new)
+                reason = why.get(codes.current(db, "screen", entry.screen) or "", "")
+                yield Changed(station, told, why=reason, outside=_("a screen was replaced by another one"))
+            elif counts and was != head:
+                yield Changed(station, field_word("head"), "head", str(was or ""), str(head or ""))
+
+
+def _change_of(values: Mapping[str, Any], station: int) -> Changed:
+    """A change of a run's log; one that is told in words, or of what is the shop's own, has other words outside."""
+    what, name, was, to, why = (text_of(values, part) for part in ("what", "field", "from", "to", "why"))
+    outside = "" if name == "note" else _("one more change, which the shop has noted")
+    if name == "bucket":
+        outside = _("another mixed lot of ink")
+    if what == COLOURWAY:
+        what = outside = _("went on with {style}, {colour}").format(
+            style=values.get("garment_style"), colour=values.get("garment_colour")
+        )
+    return Changed(station, what, name, was, to, why, outside)
+
+
+def _name_of(db: Database, screen: int) -> str:
+    found = screens.get(db, screen)
+    return (found.life.mark or shown(str(found.code))) if found else "–"
 
 
 def _changes_since(placement: Placement, story: Story, approved_at: str) -> Iterator[Changed]:
@@ -168,16 +189,18 @@ def _screen_then(db: Database, hung: Hung, until: str) -> ScreenThen:
 
 @dataclass(frozen=True, slots=True)
 class Ahead:
-    """What will differ for one placement, from which run (None: none was approved)."""
+    """What will differ for one placement from the run that it is compared with (`against`, and `origin` as it was
+    approved; None: there is none)."""
 
     place: int
     placement: Placement
+    against: Against
     origin: AsRun | None
     differences: tuple[Difference, ...]
 
 
 def ahead(db: Database, job: jobs.Saved, now: datetime, *, run: runs.Run | None = None) -> list[Ahead]:
-    """What will differ from the last approved prints, placement by placement (`run`: for that run alone)."""
+    """What will differ from the runs that are compared with, placement by placement (`run`: for that run alone)."""
     numbers = [run.placement] if run else range(1, len(job.sheet.placements) + 1)
     return [differences(db, job, place, now, run=run) for place in numbers]
 
@@ -185,40 +208,31 @@ def ahead(db: Database, job: jobs.Saved, now: datetime, *, run: runs.Run | None 
 def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run: runs.Run | None = None) -> Ahead:
     """What will differ when a placement (counted from 1) is printed again; `run`: the one being set up, if any."""
     placement = job.sheet.placements[place - 1]
-    last = last_approved(db, job, place, run.id if run else 2**62)
-    origin = as_run(db, last) if last else None
+    found = against(db, job, place, run)
+    origin = as_run(db, found.run) if found.run else None
     known = _facts(db, job, place, origin, now, run) if origin else Facts()
-    found = rules.will_differ(origin, job.sheet, placement, known, the_spec(db))
-    return Ahead(place, placement, origin, tuple(found))
+    differ = rules.will_differ(origin, job.sheet, placement, known, the_spec(db))
+    return Ahead(place, placement, found, origin, tuple(differ))
 
 
-def changed_since(db: Database, plan: floor_runs.Plan, aim: Mapping[str, Mapping[str, str]]) -> dict[int, str]:
-    """In words what was set otherwise after the approval of the run that the target `aim` is of, and of the last
-    approved one, by print order (0: the whole placement)."""
-    last = last_approved(db, plan.job, plan.run.placement, plan.run.id or 2**62)
-    found: dict[int, list[str]] = {}
-    for run in {run.id: run for run in (floor_runs.marked_run(db, plan), last) if run and run.story.changes}.values():
-        by_station: dict[int, list[str]] = {}
-        for station, one in rules.changed_after(as_run(db, run), plan.placement, aim):
-            by_station.setdefault(station, []).append(one.said())
-        for station, told in by_station.items():
-            found.setdefault(station, []).append(rules.changed_said(run.id, told))
-    return {station: " · ".join(told) for station, told in found.items()}
+def changed_since(
+    db: Database, job: jobs.Saved, place: int, aim: Mapping[str, Mapping[str, str]], run: runs.Run | None = None
+) -> dict[int, str]:
+    """In words what was set otherwise after the approval of the run that a placement is compared with, beside its
+    target `aim`, by print order (0: the whole placement); `run` as in `target.against`."""
+    found = against(db, job, place, run).run
+    if found is None or not found.story.changes:
+        return {}
+    by_station: dict[int, list[str]] = {}
+    for station, one in rules.changed_after(as_run(db, found), job.sheet.placements[place - 1], aim):
+        by_station.setdefault(station, []).append(one.said())
+    return {station: rules.changed_said(found.id, told) for station, told in by_station.items()}
 
 
 def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: datetime, run: runs.Run | None) -> Facts:
     placement = job.sheet.placements[place - 1]
     press = places.get(db, run.press) if run else None
-    next_run = floor_runs.Plan(
-        run=run or runs.Run(0, job.id, job.version, place, 0, "", None, Story()),
-        job=job,
-        placement=placement,
-        asked=(),
-        press=press or places.Place(0, "", "", "press", False, None),
-        changed_since=False,
-    )
-    aim, source = floor_runs.target(db, next_run)
-    marked = floor_runs.marked_run(db, next_run)
+    aim, _source = target.aim(db, job, place, run)
     asked = {one.number: one for one in jobs.asked(db, job, place)}
     kept: dict[int, list[LastScreen]] = {number: [] for number in asked}
     lots: dict[int, tuple[str, str]] = {}
@@ -239,8 +253,6 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         screens=kept,
         frames={number: _free(db, one) for number, one in asked.items()},
         target=aim,
-        target_from=source,
-        aimed_at=as_run(db, marked) if marked and marked.id != origin.run and marked.story.changes else None,
         lots=lots,
         press=press.name if press else "",
         spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),
@@ -353,15 +365,15 @@ def _value(row: Row | None, system: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SideBySide:
-    """The run before, the repeat, the first approved print that was measured (None: that is `before`), every setting.
+    """The run that is compared with, as it was (`before`) and why it is that one (`against`), the later run, and every
+    setting. `inside`: the names of the shop's people and its codes that stand among the settings."""
 
-    `inside`: the names of the shop's people and its codes that stand among the settings."""
-
+    against: Against
     before: AsRun
     after: AsRun
-    first: AsRun | None
     lines: tuple[Line, ...]
     inside: tuple[str, ...] = ()
+    system: str = "metric"
 
     @property
     def differing(self) -> Sequence[Line]:
@@ -369,38 +381,27 @@ class SideBySide:
         return [line for line in self.lines if line.counts]
 
     @property
-    def colour_from(self) -> AsRun | None:
-        """The measured print that the colour is held against; None where it was not measured."""
-        return comparison.colour_from(self.before, self.first)
-
-    @property
     def for_customer(self) -> tuple[Line, ...]:
         """What the customer is shown."""
-        return comparison.for_customer(self.lines, self.before, self.after, self.inside)
-
-
-def against(db: Database, run: runs.Run) -> runs.Run | None:
-    """The approved run that this one is held against: its target at set-up, else the last one approved before it."""
-    job = jobs.get(db, run.job, run.version)
-    target = floor_runs.held_against(db, run)
-    return target or (last_approved(db, job, run.placement, run.id) if job else None)
+        return comparison.for_customer(self.lines, self.before, self.after, self.inside, self.system)
 
 
 def compared(db: Database, number: int) -> SideBySide | None:
-    """A run beside the one that it is held against; None where there is none. Raises NotFound."""
+    """A run beside the one that it is compared with; None where there is none. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
         raise NotFound(_("There is no run {number} here.").format(number=number), "run")
     job = jobs.get(db, run.job, run.version)
     assert job is not None
-    last = against(db, run)
-    if last is None:
+    found = against(db, job, run.placement, run)
+    if found.run is None:
         return None
-    first = first_approved(db, job, run.placement, run.id)
-    before, after = (_said(db, as_run(db, one)) for one in (last, run))
-    origin = as_run(db, first) if first and first.id != last.id else None
-    lines = comparison.compare(before, after, the_spec(db), first=origin, system=str(setting(db, "units")))
-    return SideBySide(before, after, origin, lines, tuple(_inside(db, lines)))
+    before, after = (_said(db, whole_run(db, one)) for one in (found.run, run))
+    first = target.first_measured(db, job, run.placement, found.run.id)
+    origin = as_run(db, first) if first else None
+    system = str(setting(db, "units"))
+    lines = comparison.compare(before, after, the_spec(db), first=origin, system=system)
+    return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system)
 
 
 def _said(db: Database, run: AsRun) -> AsRun:
@@ -409,11 +410,11 @@ def _said(db: Database, run: AsRun) -> AsRun:
     for key, values in (run.sheet.get("stations") or {}).items():
         lot = ink_lot(db, values)
         stations[key] = {**values, "ink_lot": lot} if lot else values
-    changes = [
+    during = [
         replace(one, was=bucket_said(db, one.was), to=bucket_said(db, one.to)) if one.name == "bucket" else one
-        for one in run.changes
+        for one in run.during
     ]
-    return replace(run, sheet=named_buckets(db, {**run.sheet, "stations": stations}), changes=tuple(changes))
+    return replace(run, sheet=named_buckets(db, {**run.sheet, "stations": stations}), during=tuple(during))
 
 
 _LEAST_NAME = 3

@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor import target
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
@@ -20,7 +21,7 @@ from tickets.records.as_run import field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.records.job import Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
@@ -460,51 +461,6 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
 # The set-up sheet -----------------------------------------------------------------------------------------------
 
 
-def target(db: Database, plan: Plan) -> tuple[dict[str, dict[str, str]], str]:
-    """What the run should meet, and where it comes from: the approved run that somebody marked “use these next time”,
-    else the job sheet. By the print order's number as text; `run` holds what is of the whole run."""
-    if plan.story.approved and plan.story.sheet.get("target"):
-        return plan.story.sheet["target"], str(plan.story.sheet.get("target_from", ""))
-    marked = marked_run(db, plan)
-    job = jobs.get(db, marked.job, marked.version) if marked else None
-    if marked is None or job is None:
-        return setup.of_job(plan.placement), _("job sheet")
-    was = job.sheet.placements[marked.placement - 1]
-    aim = setup.onto(plan.placement, marked.story.sheet, was)
-    if setup.unmeasured(marked.story.sheet):
-        return aim, _("approved run {number}, what it did not measure as before").format(number=marked.id)
-    return aim, _("approved run {number}").format(number=marked.id)
-
-
-def marked_run(db: Database, plan: Plan) -> runs.Run | None:
-    """The newest run marked as the target, of this job or those that it repeats, for the placement of that name.
-
-    Once the first print is approved it is the one that was met at set-up, whatever was marked since.
-    """
-    if plan.story.approved and plan.story.sheet_entry:
-        number = whole_of(plan.story.sheet, "target_run")
-        return runs.get(db, number) if number else None
-    job: jobs.Saved | None = jobs.get(db, plan.job.id)
-    seen: set[int] = set()
-    while job is not None and job.id not in seen:
-        seen.add(job.id)
-        for number, placement in enumerate(job.sheet.placements, 1):
-            if placement.name.casefold() != plan.placement.name.casefold():
-                continue
-            for run in runs.of_job(db, job.id, number):
-                if run.story.target and run.id != plan.run.id:
-                    return run
-        job = jobs.get(db, job.repeats) if job.repeats else None
-    return None
-
-
-def held_against(db: Database, run: runs.Run) -> runs.Run | None:
-    """The approved run that this one had as its target when it was set up; None where the job sheet was its target."""
-    number = whole_of(run.story.sheet, "target_run")
-    found = runs.get(db, number) if number else None
-    return found if found is not None and found.story.approved else None
-
-
 def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
     """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (records.setup);
     what is not sent is as it was noted, else as the target. `panel`: a picture of the press's own panel.
@@ -514,8 +470,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     """
     the_plan = plan(db, number)
     _is_open(the_plan)
-    aim, source = target(db, the_plan)
-    marked = marked_run(db, the_plan)
+    aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run)
     before = the_plan.story.settings
     settings, faults = setup.read(form.sent, the_plan.placement, before or aim)
     reasons: list[Reason] = []

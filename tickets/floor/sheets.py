@@ -9,7 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, say
-from tickets.floor import printing, repeats
+from tickets.floor import printing, repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import zone
 from tickets.floor.printing import Printed
@@ -82,9 +82,7 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     """What the set-up sheet of a run says now."""
     plan = floor_runs.plan(db, run)
-    aim, source = plan.story.sheet.get("target"), str(plan.story.sheet.get("target_from", ""))
-    if not aim:
-        aim, source = floor_runs.target(db, plan)
+    aim, source = target.aim(db, plan.job, plan.run.placement, plan.run)
     ticket = printing.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     system = str(setting(db, "units"))
@@ -149,7 +147,7 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
     """
     job, settings = plan.job.sheet, plan.story.settings
     found = [one.reason for one in dye_lot(job, plan.placement)]
-    before = repeats.against(db, plan.run)
+    before = target.against(db, plan.job, plan.run.placement, plan.run).run
     if before is None:
         return found
     was, discharge = repeats.as_run(db, before), bool(found)
@@ -159,9 +157,11 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
             two = repeats.ink_lot(db, settings.get(str(station.number), {}))
             if one and two and folded(one) != folded(two):
                 numbers = {"station": station.number, "what": station.separation, "was": one, "now": two}
+                numbers |= {"run": before.id}
                 found.append(Reason("repeat-ink-lot", Level.CAUTION, numbers))
     one, two = garment_lot(was.sheet.get(setup.RUN, {}), was.job), garment_lot(settings.get(setup.RUN, {}), job)
     numbers = {"garment": " / ".join(dict.fromkeys(garment.style for garment in job.garments)), "was": one, "now": two}
+    numbers |= {"run": before.id}
     if one and two and folded(one) != folded(two):
         found.append(Reason("repeat-garment-lot", Level.CAUTION, numbers))
     elif discharge and not (one and two):
@@ -194,11 +194,16 @@ def comparison_of(db: Database, run: int, address: str, now: datetime, for_custo
     assert job is not None
     system = str(setting(db, "units"))
     remarks = [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
+    against = found.against.said()
+    if for_customer:
+        told = _("Compared with the print of {day}, whose settings were to be met.")
+        told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
+        against = told.format(day=found.before.day)
     return comparison_sheet(
         printing.job_ticket(db, job, address, now),
         found.before,
         found.after,
-        found.first,
+        against,
         found.for_customer if for_customer else found.lines,
         for_customer=for_customer,
         remarks=remarks,

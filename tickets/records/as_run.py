@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator import units
+from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded
 from tickets.words import N_
@@ -67,7 +68,10 @@ OTHER_WORDS: dict[str, str] = {
     "emulsion": N_("Emulsion"),
     "colour": N_("Colour, L* a* b*"),
     "approved": N_("Approved by"),
-    "changed": N_("Changed after the approval"),
+    "drift": N_("Colour against the first measured print"),
+    "changed": N_("Changed during the run"),
+    "impressions": N_("Impressions of each screen"),
+    "screen_later": N_("Screen that came in later"),
 }
 
 
@@ -101,7 +105,8 @@ class ScreenThen:
 @dataclass(frozen=True, slots=True)
 class Changed:
     """What was set otherwise after the approval, and why. `station` 0: of the whole placement. `name`: the setting;
-    empty where the change was told in words alone (`what`)."""
+    empty where the change was told in words alone (`what`). `outside`: what the customer is told instead, of those and
+    of a setting that is the shop's own business."""
 
     station: int
     what: str
@@ -109,6 +114,7 @@ class Changed:
     was: str = ""
     to: str = ""
     why: str = ""
+    outside: str = ""
 
     def said(self, reason: bool = True) -> str:
         """The change in words, with its reason in brackets."""
@@ -120,9 +126,27 @@ class Changed:
 
 
 @dataclass(frozen=True, slots=True)
+class Printed:
+    """A screen that printed in a run, as it was when it was hung, with its impressions there (0: nobody counted).
+    `later`: it came in after the first print was approved."""
+
+    screen: ScreenThen
+    impressions: int = 0
+    later: bool = False
+
+    @property
+    def name(self) -> str:
+        """As people of the shop call it: its mark, else its code."""
+        return self.screen.mark or shown(self.screen.code)
+
+
+@dataclass(frozen=True, slots=True)
 class AsRun:
     """A run as it was approved: its job and placement, the press by name, the set-up sheet as run (`stations`: by the
-    print order's number as text), the approval, screens and heads by print order; `changes`: made afterwards."""
+    print order's number as text), the approval, screens and heads by print order; `changes`: made after it.
+
+    For a comparison also what followed: `printed`, by print order every screen that printed, in the order of hanging;
+    `during`, every change of the run: settings, screens, garments, what was told in words."""
 
     run: int
     code: str
@@ -135,6 +159,8 @@ class AsRun:
     screens: Mapping[int, ScreenThen] = field(default_factory=dict)
     heads: Mapping[int, int | None] = field(default_factory=dict)
     changes: tuple[Changed, ...] = ()
+    printed: Mapping[int, tuple[Printed, ...]] = field(default_factory=dict)
+    during: tuple[Changed, ...] = ()
 
     def settings(self, station: int) -> Mapping[str, str]:
         """What a station was run with, by field."""

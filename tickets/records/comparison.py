@@ -1,12 +1,12 @@
-"""Two runs side by side: every setting, what differed and by how much, and the colour.
+"""Two runs side by side: every setting, what differed and by how much, the colour, and what came up while they printed.
 
-Only the colour is held against the first approved print of all, so that small steps cannot add up.
+The colour is held against the first measured print of all too, so that small steps cannot add up unseen.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -18,6 +18,7 @@ from tickets.records import lab
 from tickets.records.as_run import (
     FIELDS,
     AsRun,
+    Printed,
     ScreenThen,
     alike_as,
     fibre_said,
@@ -32,14 +33,16 @@ from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded, whole_mm
 from tickets.records.spec import Spec, facts_of
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 INTERNAL = frozenset({"note", "bucket", "screen"})
 """Not for the customer."""
+ALONG = ("impressions", "screen_later", "changed")
+"""What came up while it printed: no setting of the approved print, so none of these counts as one that differs."""
 _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
     "art", "size", "garment", "press", "order", "mesh", "tension", "tension_low", "exposure", "step_held", "emulsion",
-    "colour", "approved", "changed",
+    "colour", "drift", "approved", *ALONG,
 }  # fmt: skip
 """Only what is known to be fit: a field that nobody thought of stays inside."""
 
@@ -48,8 +51,8 @@ _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
 class Line:
     """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
     only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
-    `by_how_much`: where both read as numbers, with sign and unit. Of the colour alone: `verdict`, and `run` and `day`
-    of the print that `a` was read from, where that is not the run before."""
+    `by_how_much`: where both read as numbers, with sign and unit. Of the colour alone: `verdict`; of its drift also
+    `run` and `day` of the first measured print, which `a` was read from."""
 
     station: int
     title: str
@@ -78,32 +81,32 @@ def compare(
 ) -> tuple[Line, ...]:
     """Every setting of the run before (`a`) and of the repeat (`b`), station by station in the repeat's print order.
 
-    The colour is held against `first`, the first approved print that was measured (None: that is `a`), by the limits
-    `colour-warn` and `colour-fail` of the spec. What was measured is said in the units of `system`, sizes and settings
-    as they were typed.
+    The colour is judged by the limits `colour-warn` and `colour-fail` of the spec; its drift is that
+    against `first`, the first print of all that was measured (None: that is `a`, or none was). What was measured is
+    said in the units of `system`, sizes and settings as they were typed.
     """
     lines = list(_whole(a, b, system))
-    origin = first or a
-    other = (origin.run, origin.day) if origin.run != a.run else (0, "")
-    read = colours(origin.placement, origin.approved, b.placement, b.approved, b.job, b.code, limits)
-    colour_of = {one.station: one for one in read}
-    changed = _changed(a, b)
-    lines += changed.get(0, ())
+    colour, drift = _colours(a, b, limits), _colours(first, b, limits) if first and first.run != a.run else {}
+    along = _along(a, b, system)
+    lines += along.get(0, ())
     for was, now in pairs(a.placement, b.placement):
         here = now or was
         assert here is not None
         lines += _compared(a, was, b, now, here.number, named(here), system)
-        lines += changed.get(here.number, ()) if now is not None else ()
-        if now is not None and now.number in colour_of:
-            line = _colour(colour_of[now.number], named(now))
-            lines.append(replace(line, run=other[0], day=other[1]) if line.a else line)
+        if now is None:
+            continue
+        lines += along.get(now.number, ())
+        if now.number in colour:
+            lines.append(_colour(colour[now.number], named(now)))
+        if first and now.number in drift and drift[now.number].approved and drift[now.number].printed:
+            line = _colour(drift[now.number], named(now))
+            lines.append(replace(line, what="drift", run=first.run, day=first.day))
     return tuple(lines)
 
 
-def colour_from(a: AsRun, first: AsRun | None) -> AsRun | None:
-    """The measured print that a colour is held against (`first` as in `compare`); None where it was not measured."""
-    origin = first or a
-    return origin if lab.kept(origin.approved or {}).readings else None
+def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
+    read = colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits)
+    return {one.station: one for one in read}
 
 
 def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
@@ -211,31 +214,67 @@ def _compared(
         yield _line(number, title, "head", *(str(head or "") for head in heads))
     then = [run.screens.get(one.number) if one else None for run, one in ((a, was), (b, now))]
     if any(then):
-        yield from _of_screens(then[0], then[1], number, title, system)
+        others = [run.printed.get(one.number, ()) if one else () for run, one in runs]
+        yield from _of_screens(then[0], then[1], others, number, title, system)
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
     for name in _in_order({*settings[0], *settings[1]} - {"order"}):
         yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""))
 
 
-def _changed(a: AsRun, b: AsRun, staff: bool = True) -> dict[int, tuple[Line]]:
-    """What was set otherwise after either approval, by the print order of `b`: no setting of the approved print, so it
-    never counts as a difference. Without `staff`: without reasons, and without what the customer is not shown."""
+def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tuple[Line, ...]]:
+    """What came up while either run printed, by the print order of `b` (0: the whole placement). Without `staff`: as
+    the customer is told, without reasons, names of screens and what is the shop's own business."""
     same = [(was, now) for was, now in pairs(a.placement, b.placement) if now is not None]
-    found: dict[int, tuple[Line]] = {}
+    found: dict[int, tuple[Line, ...]] = {}
     for was, now in [(None, None), *same]:
         number = now.number if now else 0
-        numbers = (was.number if was else None if now else 0, number)
-        said = [
-            "; ".join(
-                one.said(staff)
-                for one in run.changes
-                if one.station == own and (staff or one.name in _SHOWN_TO_CUSTOMER)
-            )
-            for run, own in zip((a, b), numbers, strict=True)
-        ]
-        if any(said):
-            found[number] = (Line(number, named(now) if now else "", "changed", said[0], said[1], None),)
+        both = ((a, was.number if was else None if now else 0), (b, number))
+        told = {
+            "impressions": [_impressions(run.printed.get(own or -1, ()), staff) for run, own in both],
+            "screen_later": [_later(run.printed.get(own or -1, ()), system, staff) for run, own in both],
+            "changed": [_changed_said(run, own, staff) for run, own in both],
+        }
+        title = named(now) if now else ""
+        told_of = {what: said for what, said in told.items() if any(said)}
+        found[number] = tuple(Line(number, title, what, one, two, None) for what, (one, two) in told_of.items())
     return found
+
+
+def _changed_said(run: AsRun, station: int | None, staff: bool) -> str:
+    """The changes of a run at one station. The customer is told of those that say so, each of their words once."""
+    told = []
+    for one in run.during:
+        if one.station == station:
+            shown_out = one.said(False) if one.name in _SHOWN_TO_CUSTOMER else one.outside
+            told.append(one.said() if staff else shown_out)
+    return "; ".join(filter(None, told if staff else dict.fromkeys(told)))
+
+
+def _impressions(printed: Sequence[Printed], staff: bool) -> str:
+    if not any(one.impressions for one in printed):
+        return ""
+    if staff:
+        return "; ".join(f"{one.name}: {one.impressions or _('not counted')}" for one in printed)
+    numbers = " + ".join(str(one.impressions) if one.impressions else _("not counted") for one in printed)
+    return ngettext("one screen: {numbers}", "{count} screens: {numbers}", len(printed)).format(
+        count=len(printed), numbers=numbers
+    )
+
+
+def _later(printed: Sequence[Printed], system: str, staff: bool) -> str:
+    """The screens that came in after the approval, each with its mesh and what was measured of it."""
+    told = []
+    for one in printed:
+        if not one.later:
+            continue
+        screen, said = one.screen, [one.screen.mesh]
+        for what, unit, value in _MEASURED:
+            if (number := value(screen)) is not None:
+                said.append(f"{field_word(what)} {units.show_value(number, unit, system)}")
+        said.append(screen.emulsion)
+        facts = ", ".join(filter(None, said))
+        told.append(": ".join(filter(None, (one.name, facts))) if staff else facts)
+    return "; ".join(filter(None, told))
 
 
 _MEASURED: tuple[tuple[str, str, Callable[[ScreenThen], float | None]], ...] = (
@@ -248,13 +287,26 @@ _MEASURED: tuple[tuple[str, str, Callable[[ScreenThen], float | None]], ...] = (
 
 
 def _of_screens(
-    one: ScreenThen | None, other: ScreenThen | None, number: int, title: str, system: str
+    one: ScreenThen | None,
+    other: ScreenThen | None,
+    printed: Sequence[Sequence[Printed]],
+    number: int,
+    title: str,
+    system: str,
 ) -> Iterator[Line]:
+    """The screens of the approval and how they were made; beside them, by name and mesh, all that `printed`."""
     def said(what: Callable[[ScreenThen], str]) -> tuple[str, str]:
         return (what(one) if one else "", what(other) if other else "")
 
-    yield _line(number, title, "screen", *said(lambda screen: screen.mark or shown(screen.code)))
-    yield _line(number, title, "mesh", *said(lambda screen: screen.mesh))
+    def of_all(what: Callable[[ScreenThen], str]) -> list[str]:
+        every = [
+            [*([approved] if approved else []), *(each.screen for each in some)]
+            for approved, some in zip((one, other), printed, strict=True)
+        ]
+        return ["; ".join(dict.fromkeys(filter(None, map(what, some)))) for some in every]
+
+    yield _line(number, title, "screen", *of_all(lambda screen: screen.mark or shown(screen.code)))
+    yield _line(number, title, "mesh", *of_all(lambda screen: screen.mesh))
     for what, unit, value in _MEASURED:
         pair = (value(one) if one else None, value(other) if other else None)
         if any(each is not None for each in pair):
@@ -347,7 +399,7 @@ def judge_colour(
 phrases(
     {
         "colour-first-not-measured": (
-            N_("The approved print before it was not measured: this reading starts the comparison."),
+            N_("The print that it is compared with was not measured."),
             N_("Hold the print against the approved one."),
         ),
     }
@@ -386,19 +438,21 @@ _ORDERED = frozenset({"art", "size", "garment", "ink", "mesh"})
 """The customer's own order: nobody of the shop is named there."""
 
 
-def for_customer(lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[str] = ()) -> tuple[Line, ...]:
+def for_customer(
+    lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[str] = (), system: str = "metric"
+) -> tuple[Line, ...]:
     """The lines that the customer is shown: no names of the shop's people, no notes, no numbers of its own things.
 
     `hidden`: words (names, codes) that go out of what was typed freely, wherever they stand as words of their own.
     """
     inside = re.compile("|".join(rf"(?<!\w){re.escape(word)}(?!\w)" for word in sorted(hidden, key=len, reverse=True)))
     left = []
-    changed = _changed(a, b, staff=False)
+    outside = {(line.station, line.what): line for some in _along(a, b, system, staff=False).values() for line in some}
     for line in lines:
-        if line.what == "changed":
-            if line.station not in changed:
+        if line.what in ALONG:
+            if (line.station, line.what) not in outside:
                 continue
-            (line,) = changed[line.station]
+            line = outside[line.station, line.what]
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
             left.append(Line(0, "", "approved", one, other, one != other if one and other else None))

@@ -1,4 +1,4 @@
-"""A repeat before its set-up: what will differ from the last approved print.
+"""A repeat before its set-up: what will differ from the run that it is compared with (floor.target says which).
 
 It is held against what was printed, not against what was wished for: the sheet, screens and inks of the approved run.
 """
@@ -51,16 +51,13 @@ class SpecChange:
 class Facts:
     """What the shop knows beside the two sheets, by the print order of the new one.
 
-    `frames`: free frames of the mesh asked for; `target`: what the run is to meet (as the set-up sheet says it) and
-    `target_from` where that comes from, `aimed_at` the run whose settings it is, where that is another one than the
-    last approved; `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
+    `frames`: free frames of the mesh asked for; `target`: what the run is to meet (as the set-up sheet says it);
+    `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
     """
 
     screens: Mapping[int, Sequence[LastScreen]] = field(default_factory=dict)
     frames: Mapping[int, int] = field(default_factory=dict)
     target: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
-    target_from: str = ""
-    aimed_at: AsRun | None = None
     lots: Mapping[int, tuple[str, str]] = field(default_factory=dict)
     press: str = ""
     spec_changes: Sequence[SpecChange] = ()
@@ -83,7 +80,7 @@ class Difference:
 
 
 def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts, limits: Spec) -> list[Difference]:
-    """What will differ from the last approved run (None: there is none): the whole placement, then by print order.
+    """What will differ from the approved run `old` (None: there is none): the whole placement, then by print order.
 
     A discharge job always carries the remark that the garment's dye lot moves the colour.
     """
@@ -107,19 +104,18 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
                 found += _screens(facts, now, numbers)
         else:
             found += _station(old, was, new, placement, now, facts, limits)
-    for run in filter(None, (facts.aimed_at, old)):
-        for station, one in changed_after(run, placement, facts.target):
-            where = _("the whole placement")
-            if station:
-                what = next(named(each) for each in placement.stations if each.number == station)
-                where = _("print order {station} ({what})").format(station=station, what=what)
-            said = {"where": where, "run": run.run, "change": one.said()}
-            found.append(Difference("repeat-changed-after", Level.CAUTION, said, station))
+    for station, one in changed_after(old, placement, facts.target):
+        where = _("the whole placement")
+        if station:
+            what = next(named(each) for each in placement.stations if each.number == station)
+            where = _("print order {station} ({what})").format(station=station, what=what)
+        said = {"where": where, "change": one.said()}
+        found.append(Difference("repeat-changed-after", Level.CAUTION, said, station))
     found += [
         Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.before or "–", "now": one.after or "–"})
         for one in facts.spec_changes
     ]
-    return found
+    return [replace(one, numbers={**one.numbers, "run": old.run}) for one in found]
 
 
 def changed_after(
@@ -500,63 +496,63 @@ phrases(
             N_("Print a test on this lot, hold it against the approved print, and have it approved before the run."),
         ),
         "repeat-art": (
-            N_("Other artwork: {now}; last time {was}."),
+            N_("Other artwork: {now}; run {run}: {was}."),
             N_("Make sure that this is the job to repeat."),
         ),
         "repeat-revision": (
-            N_("The artwork is revision {now}; revision {was} was approved."),
+            N_("The artwork is revision {now}; run {run} was printed from revision {was}."),
             N_("The old screens are of no use; have the first print approved anew."),
         ),
         "repeat-size": (
-            N_("The print is {now_mm} wide; last time {was_mm}."),
+            N_("The print is {now_mm} wide; run {run}: {was_mm}."),
             N_("The old screens are of no use."),
         ),
         "repeat-height": (
-            N_("The print is {now_mm} high; last time {was_mm}."),
+            N_("The print is {now_mm} high; run {run}: {was_mm}."),
             N_("The screens fit by their width: hold the film against the old print."),
         ),
         "repeat-garment-style": (
-            N_("{garment}: another style; last time {was}."),
+            N_("{garment}: another style; run {run}: {was}."),
             N_("Weight and knit take up other amounts of ink: test off-contact, flash and dryer on it."),
         ),
         "repeat-garment-colour": (
-            N_("{garment}: another colour; last time {was}."),
+            N_("{garment}: another colour; run {run}: {was}."),
             N_("Look at the underbase and have the colours approved on it."),
         ),
         "repeat-garment-fibre": (
-            N_("{garment}: the fibre is {now}; last time {was}."),
+            N_("{garment}: the fibre is {now}; run {run}: {was}."),
             N_("Test the cure, dye bleed and, with discharge, the colour on it."),
         ),
         "repeat-garment-lot": (
-            N_("{garment}: lot {now}; last time lot {was}."),
+            N_("{garment}: lot {now}; run {run}: lot {was}."),
             N_("Hold a print on this lot against the approved one."),
         ),
         "repeat-garment-lot-unknown": (
-            N_("{garment}: whether it is the same lot is not known (last time {was}, now {now})."),
+            N_("{garment}: whether it is the same lot is not known (run {run}: {was}, now {now})."),
             N_("Note the lot from the carton."),
         ),
         "repeat-press": (
-            N_("It runs on {now}; the approved print was made on {was}."),
+            N_("It runs on {now}; run {run} was printed on {was}."),
             N_("Off-contact, pressure and flashes do not carry over by their numbers: set them by the print."),
         ),
         "repeat-order": (
-            N_("The print order is {now}; last time {was}."),
+            N_("The print order is {now}; run {run}: {was}."),
             N_("Print in the approved order, or have the change approved."),
         ),
         "repeat-station-new": (
-            N_("Print order {station} ({what}) was not there last time."),
+            N_("Print order {station} ({what}) was not there in run {run}."),
             N_("Have the first print approved with it."),
         ),
         "repeat-station-gone": (
-            N_("Last time’s print order {station} ({what}) is gone."),
+            N_("Print order {station} ({what}) of run {run} is gone."),
             N_("Make sure that it is not missing."),
         ),
         "repeat-mesh": (
-            N_("Print order {station} ({what}): mesh {now} is asked for; the approved print was made with {was}."),
+            N_("Print order {station} ({what}): mesh {now} is asked for; run {run} was printed with {was}."),
             N_("Another mesh lays down another amount of ink: use the approved one, or have the change approved."),
         ),
         "repeat-thread-unknown": (
-            N_("Print order {station} ({what}): the thread of last time’s mesh ({was}) is not known."),
+            N_("Print order {station} ({what}): the thread of the mesh of run {run} ({was}) is not known."),
             N_("Measure or look up the thread before the mesh is called the same."),
         ),
         "repeat-mesh-free": (
@@ -567,67 +563,67 @@ phrases(
             N_("Print order {station} ({what}) needs a new screen, and no frame of {mesh} is free."),
             N_("Free or stretch one in time; a substitute mesh prints another amount of ink."),
         ),
-        "repeat-screen-fit": (N_("Print order {station} ({what}): last time’s screen {screen} is fit."), ""),
+        "repeat-screen-fit": (N_("Print order {station} ({what}): screen {screen} of run {run} is fit."), ""),
         "repeat-screen-other": (
-            N_("Print order {station} ({what}): screen {screen}, not last time’s, carries this image."),
+            N_("Print order {station} ({what}): screen {screen}, not the one of run {run}, carries this image."),
             N_("Another stencil and tension: compare the first print."),
         ),
         "repeat-screen-doubt": (
-            N_("Print order {station} ({what}): last time’s screen {screen} is there, but: {why}"),
+            N_("Print order {station} ({what}): screen {screen} of run {run} is there, but: {why}"),
             N_("Look it over before it is hung."),
         ),
         "repeat-screen-off-press": (
-            N_("Print order {station} ({what}): last time’s screen {screen} came off the press, not stripped."),
+            N_("Print order {station} ({what}): screen {screen} of run {run} came off the press, not stripped."),
             N_("Clean it, check it, keep it."),
         ),
         "repeat-screen-under-way": (
-            N_("Print order {station} ({what}): last time’s screen {screen} is on the way: it is “{standing_word}”."),
+            N_("Print order {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),
             N_("It needs its remaining steps in time."),
         ),
         "repeat-screen-other-later": (
-            N_("Print order {station} ({what}): screen {screen}, not last time’s, carries this image; it is"
+            N_("Print order {station} ({what}): screen {screen}, not the one of run {run}, carries this image; it is"
                " “{standing_word}”."),
             N_("It needs its remaining steps in time. Another stencil and tension: compare the first print."),
         ),
         "repeat-screen-unfit": (
-            N_("Print order {station} ({what}): last time’s screen {screen} will not do: {why}"),
+            N_("Print order {station} ({what}): screen {screen} of run {run} will not do: {why}"),
             N_("Make a new one in time."),
         ),
         "repeat-screen-gone": (
-            N_("Print order {station} ({what}): last time’s screen {screen} no longer carries this image."
+            N_("Print order {station} ({what}): screen {screen} of run {run} no longer carries this image."
                " It is “{standing_word}”."),
             N_("A new screen may differ in stencil and tension: compare the first print."),
         ),
         "repeat-ink-kind": (
-            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
             N_("Another ink cures and covers otherwise: test it, and have the print approved."),
         ),
         "repeat-ink-colour": (
-            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
             N_("Make sure that the other colour is wanted."),
         ),
         "repeat-ink-series": (
-            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
             N_("Another series covers and cures otherwise: test it against the approved print."),
         ),
         "repeat-ink-reference": (
-            N_("Print order {station} ({what}): {now}; last time {was}."),
+            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
             N_("Make sure that the other reference is wanted."),
         ),
         "repeat-ink-lot": (
-            N_("Print order {station} ({what}): ink lot {now}; last time {was}."),
+            N_("Print order {station} ({what}): ink lot {now}; run {run}: {was}."),
             N_("Hold a drawdown or the first print against the approved one."),
         ),
         "repeat-ink-lot-unknown": (
-            N_("Print order {station} ({what}): last time ink lot {was}; which lot it is now is not noted."),
+            N_("Print order {station} ({what}): run {run} had ink lot {was}; which lot it is now is not noted."),
             N_("Take the same lot if there is any left, and note it at the set-up."),
         ),
         "repeat-setting": (
-            N_("Print order {station} ({what}): {setting} is to be {now}; the approved print was run with {was}."),
+            N_("Print order {station} ({what}): {setting} is to be {now}; in run {run} it was {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
         ),
         "repeat-setting-whole": (
-            N_("{setting} is to be {now}; the approved print was run with {was}."),
+            N_("{setting} is to be {now}; in run {run} it was {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
         ),
         "repeat-changed-after": (
@@ -635,16 +631,16 @@ phrases(
             N_("The target stays as approved: ask whether the next run needs the change from its first piece."),
         ),
         "repeat-sheet": (
-            N_("Print order {station} ({what}), {setting} on the job sheet: {now}; last time: {was}."),
+            N_("Print order {station} ({what}), {setting} on the job sheet: {now}; for run {run}: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-sheet-whole": (
-            N_("On the job sheet, {setting}: {now}; last time: {was}."),
+            N_("On the job sheet, {setting}: {now}; for run {run}: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-spec": (
             N_("The shop’s limit “{what}” was changed since: {was}, now {now}."),
-            N_("What passed last time may be judged otherwise now."),
+            N_("What passed then may be judged otherwise now."),
         ),
     }
 )  # fmt: skip

@@ -11,7 +11,7 @@ from typing import Any
 
 from tickets.calculator.verdict import WORDS, Level, say
 from tickets.records.as_run import FIELDS, AsRun, alike_as, field_word, texts_of
-from tickets.records.comparison import Line, colour_from
+from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
 from tickets.records.repeat import WHOLE
 from tickets.records.separation import folded
@@ -252,7 +252,8 @@ class ComparedGroup:
 
 @dataclass(frozen=True, slots=True)
 class ComparisonSheet:
-    """The comparison on paper. `headings`: of the two columns; `first`: which print the colour is held against."""
+    """The comparison on paper. `headings`: of the two columns; `first`: why it is compared with that print, and whether
+    a colour was measured."""
 
     job: JobTicket
     placement: str
@@ -267,13 +268,14 @@ def comparison_sheet(
     job: JobTicket,
     before: AsRun,
     after: AsRun,
-    first: AsRun | None,
+    against: str,
     lines: Sequence[Line],
     *,
     for_customer: bool = False,
     remarks: Sequence[str] = (),
 ) -> ComparisonSheet:
-    """The comparison of two runs, station by station. For the customer `lines` must be `comparison.for_customer`'s."""
+    """The comparison of two runs, station by station; `against` says which print it is held against, and why. For the
+    customer `lines` must be `comparison.for_customer`'s."""
     groups = []
     for number in dict.fromkeys(line.station for line in lines):
         own = [line for line in lines if line.station == number]
@@ -281,8 +283,8 @@ def comparison_sheet(
         same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
         title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
         groups.append(ComparedGroup(title, tuple(_row(line, for_customer) for line in rows), " · ".join(same)))
-    origin = colour_from(before, first)
-    held = _("The colour is held against the first approved print that was measured, {day}.")
+    colour = any(line.what == "colour" for line in lines)
+    measured = "" if colour else _("No colour was measured, so none is compared.")
     run = "" if for_customer else _("run {n}")
     said = [
         ", ".join(filter(None, (word, run.format(n=one.run), one.day)))
@@ -293,11 +295,7 @@ def comparison_sheet(
         after.placement.name,
         (said[0], said[1]),
         tuple(groups),
-        _("No colour was measured, so none is compared.")
-        if not any(line.what == "colour" for line in lines)
-        else held.format(day=origin.day)
-        if origin
-        else "",
+        " ".join(filter(None, (against, measured))),
         for_customer,
         tuple(remarks),
     )

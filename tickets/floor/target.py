@@ -1,0 +1,159 @@
+"""The one run that a placement is compared with: target, “last time”, colour and comparison all ask here."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from sqlite_utils import Database
+
+from tickets.records import lab, setup
+from tickets.records.entry import stamp, standing_lines, whole_of
+from tickets.records.separation import folded
+from tickets.store import entries, jobs, runs
+from tickets.words import gettext as _
+
+Aim = dict[str, dict[str, str]]
+"""What a run is to meet: by the print order's number as text, and `run` for the whole of it, each setting by field."""
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """The run that another one is compared with. `marked`: somebody said “use these next time”, so its settings are the
+    target. Where no run is marked the target is the job sheet, and `run` the one that was printed last (None: none)."""
+
+    run: runs.Run | None = None
+    marked: bool = False
+
+    def said(self) -> str:
+        """Which run it is, in a sentence for pages and paper; empty where nothing was printed before."""
+        if self.run is None:
+            return ""
+        if not self.marked:
+            told = _(
+                "No run is marked “use these next time”, so the job sheet is the target; compared is run {number}, "
+                "printed last."
+            )
+            return told.format(number=self.run.id)
+        if not self.run.story.approved:
+            told = _("Compared with run {number}, the target; its approval was crossed out since.")
+            return told.format(number=self.run.id)
+        return _("Compared with approved run {number}, the target.").format(number=self.run.id)
+
+
+def against(db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None) -> Against:
+    """The run that a placement (counted from 1) is compared with; `run`: the one that is set up, or was printed.
+
+    It is the run marked “use these next time” last, of this job or those that it repeats. A run whose set-up is noted
+    stays with the one that it was set up by. Where none is marked: the approved run with good pieces that was printed
+    last, of this job before those that it repeats.
+    """
+    if run is not None and run.story.sheet_entry:
+        number = whole_of(run.story.sheet, "target_run")
+        met = runs.get(db, number) if number else None
+        return Against(met, True) if met else Against(_printed_last(db, job, place, run))
+    marked = _marked_last(db, job, place, run)
+    return Against(marked, True) if marked else Against(_printed_last(db, job, place, run))
+
+
+def marked_since(db: Database, job: jobs.Saved, place: int, run: runs.Run) -> runs.Run | None:
+    """The run that was marked as the target after the set-up of `run` was noted, while its first print is not approved
+    yet: who notes the set-up again takes it over. None where it is the one that the set-up was noted by."""
+    if run.story.approved or run.story.started_at or not run.story.sheet_entry:
+        return None
+    now = _marked_last(db, job, place, run)
+    return now if now and now.id != whole_of(run.story.sheet, "target_run") else None
+
+
+def aim(db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None) -> tuple[Aim, str]:
+    """What a run of the placement should meet, and where that comes from: the marked run, else the job sheet."""
+    if run is not None and run.story.sheet.get("target"):
+        return run.story.sheet["target"], str(run.story.sheet.get("target_from", ""))
+    return to_meet(db, job, place, run)[:2]
+
+
+def to_meet(
+    db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None
+) -> tuple[Aim, str, runs.Run | None]:
+    """As `aim`, for a set-up that is noted now, with the marked run: what is marked by now counts until a piece is
+    printed."""
+    if run is not None and run.story.started_at and run.story.sheet.get("target"):
+        number = whole_of(run.story.sheet, "target_run")
+        return *aim(db, job, place, run), runs.get(db, number) if number else None
+    placement = job.sheet.placements[place - 1]
+    marked = _marked_last(db, job, place, run)
+    its_job = jobs.get(db, marked.job, marked.version) if marked else None
+    if marked is None or its_job is None:
+        return setup.of_job(placement), _("job sheet"), None
+    found = setup.onto(placement, marked.story.sheet, its_job.sheet.placements[marked.placement - 1])
+    if setup.unmeasured(marked.story.sheet):
+        said = _("approved run {number}, what it did not measure as before").format(number=marked.id)
+        return found, said, marked
+    return found, _("approved run {number}").format(number=marked.id), marked
+
+
+def under_way(db: Database, job: jobs.Saved, place: int) -> runs.Run | None:
+    """The newest open run of the placement, planned by the job sheet as it is now: what is said of the job meanwhile is
+    what that run is set up by."""
+    found = runs.of_job(db, job.id, place)
+    return next((one for one in found if one.story.state != "finished" and one.version == job.version), None)
+
+
+def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
+    """The job and those that it repeats, the first one last."""
+    found = [job]
+    while (number := found[-1].repeats) and number not in {one.id for one in found}:
+        earlier = jobs.get(db, number)
+        if earlier is None:
+            break
+        found.append(earlier)
+    return found
+
+
+def first_measured(db: Database, job: jobs.Saved, place: int, before: int) -> runs.Run | None:
+    """The first approved print of all whose colour was measured, of the runs under number `before`."""
+    found = [
+        run
+        for run in _approved(db, job, place, None)
+        if run.id < before and lab.kept(run.story.approved or {}).readings
+    ]
+    return min(found, key=lambda run: run.id, default=None)
+
+
+def _approved(db: Database, job: jobs.Saved, place: int, run: runs.Run | None) -> Iterator[runs.Run]:
+    """The approved runs of the placement, known by its name, of the nearest job first, the newest of each first; `run`
+    itself is left out."""
+    wanted = folded(job.sheet.placements[place - 1].name)
+    for one in chain(db, job):
+        names = [folded(placement.name) for placement in one.sheet.placements]
+        numbers = [number for number, name in enumerate(names, 1) if name == wanted]
+        if not numbers and len(names) == len(job.sheet.placements) == 1:  # one position under another name
+            numbers = [1]
+        for number in numbers:
+            for other in runs.of_job(db, one.id, number):
+                if other.story.approved and (run is None or other.id != run.id):
+                    yield other
+
+
+def _marked_last(db: Database, job: jobs.Saved, place: int, run: runs.Run | None) -> runs.Run | None:
+    """The run that was marked last; for a run that was approved without a set-up sheet only what was marked by then."""
+    until = str(run.story.approved["at"]) if run is not None and run.story.approved else ""
+    found = [one for one in _approved(db, job, place, run) if one.story.target]
+    if not until and len(found) < 2:
+        return found[0] if found else None
+    marks = [(at, -place, one) for place, one in enumerate(found) if (at := _mark_of(db, one, until))]
+    return max(marks, key=lambda mark: mark[:2])[2] if marks else None
+
+
+def _mark_of(db: Database, run: runs.Run, until: str) -> str:
+    """When a run was marked as the target last, up to a time; empty: not by then."""
+    marks = [stamp(one.at) for one in standing_lines(entries.of(db, "run", run.id)) if one.step == "use-next-time"]
+    return max((at for at in marks if not until or at <= until), default="")
+
+
+def _printed_last(db: Database, job: jobs.Saved, place: int, run: runs.Run | None) -> runs.Run | None:
+    """The newest approved run with good pieces, before `run`."""
+    before = run.id if run is not None and run.id else None
+    return next(
+        (one for one in _approved(db, job, place, run) if one.story.good and (before is None or one.id < before)), None
+    )
