@@ -22,7 +22,7 @@ from PIL import Image
 from simulated_proof import Proofs
 from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Run, Stencil
 
-from tickets.floor import buckets, jobs, pictures, places, runs, screens, shop, stocktake
+from tickets.floor import buckets, jobs, pictures, places, runs, screens, shop, stocktake, target
 from tickets.floor.posting import Asks, Worse, form
 from tickets.records import job as sheets
 from tickets.records.person import Actor
@@ -892,27 +892,27 @@ class SimulatedShop(Proofs):
         return run
 
     def target_of(self, run: Run) -> Run | None:
-        """The run whose settings were marked for next time: of this job, else of the nearest one that it repeats."""
+        """The run whose settings were marked for next time, the last mark of this job and those that it repeats."""
         order: Order | None = run.order
         name = run.order.data["placement"][run.place - 1]["name"]
+        marked: list[Run] = []
         while order is not None:
-            marked = [
+            marked += [
                 one
                 for one in order.runs
                 if one.marked
                 and one is not run
                 and order.data["placement"][one.place - 1]["name"] == name
             ]
-            if marked:
-                return max(marked, key=lambda one: one.number)
             order = self.orders.get(order.repeats) if order.repeats else None
-        return None
+        return max(marked, key=lambda one: one.marked, default=None)
 
     def prove_target(self, run: Run) -> None:
         """Every repeat names the approved run that it goes by, where somebody marked one; else the job sheet."""
         marked = self.target_of(run)
         wanted = f"approved run {marked.number}" if marked else "job sheet"
-        source = runs.target(self.db, runs.plan(self.db, run.number))[1]
+        plan = runs.plan(self.db, run.number)
+        source = target.aim(self.db, plan.job, run.place, plan.run)[1]
         if source != wanted:
             self.fault(f"run {run.number} goes by “{source}”, not by “{wanted}”")
         if marked:
@@ -1266,10 +1266,10 @@ class SimulatedShop(Proofs):
                     self.db, self.lead, run.number, "use-next-time", form({}), post=post, now=self.now
                 ),
             )
-            run.marked = done is not None
+            run.marked = self.now.isoformat() if done else ""
             if done and self.chance(0.05):  # the manager thinks otherwise, another day too
                 self.note("mark crossed out")
-                run.marked = not self.cross_out(self.boss, done[0])
+                run.marked = "" if self.cross_out(self.boss, done[0]) else run.marked
         elif not run.approved:
             if self.step(run, self.lead, "use-next-time", must=False):
                 self.fault(f"run {run.number} became the target without an approval")

@@ -195,7 +195,8 @@ class Then(NamedTuple):
 @dataclass(eq=False)
 class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
-    `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took."""
+    `marked`: when it was said “use these next time” (empty: never); `garment`: the one said to be
+    printed (None: not said); `inks`: all that it took."""
 
     number: int
     order: Order
@@ -215,7 +216,7 @@ class Run:
     misprinted: int = 0
     approved: bool = False
     photo: str = ""
-    marked: bool = False
+    marked: str = ""
     paused: bool = False
     finished: bool = False
     passed: set[tuple[int, int]] = field(default_factory=set)

@@ -18,7 +18,7 @@ from sqlite_utils import Database
 
 from tickets import demo
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets, exports, jobs, places, runs, screens, shop
+from tickets.floor import buckets, exports, jobs, places, runs, screens, shop, target
 from tickets.floor.posting import Asks, Worse, act_time, form, once, write
 from tickets.floor.screens import line
 from tickets.records import job as sheets
@@ -385,8 +385,8 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
         now=the_shop.tick(),
     )
     plan = runs.plan(db, second)
-    assert runs.target(db, plan)[1] == f"approved run {run}"
-    assert runs.target(db, plan)[0]["1"]["squeegee"] == "75 square"
+    assert target.aim(db, plan.job, plan.run.placement, plan.run)[1] == f"approved run {run}"
+    assert target.aim(db, plan.job, plan.run.placement, plan.run)[0]["1"]["squeegee"] == "75 square"
     kept = runs.check(db, plan, screens.find(db, codes[0]), the_shop.now)
     assert kept.station == 1 and kept.verdict.level is not Level.STOP
     assert shop.check(db) == []

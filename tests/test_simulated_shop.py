@@ -16,7 +16,7 @@ from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Run
 
 from tickets import store
-from tickets.floor import desk, jobs, runs, screens, shop
+from tickets.floor import desk, jobs, runs, screens, shop, target
 from tickets.floor.posting import Worse, form
 from tickets.records import job as sheets
 from tickets.records.refusal import Clash, NotAllowed, Refused
@@ -422,9 +422,10 @@ def test_an_approval_is_crossed_out_and_with_it_the_target(calm: CalmShop) -> No
     code = jobs.add(calm.db, calm.boss, [repeat], post="repeat-it-0000001", now=calm.tick())[0]
     sent = form({"job": code, "press": "Press 2"})
     second = runs.open_run(calm.db, calm.crew[0], sent, post="open-repeat-00001", now=calm.tick())
-    assert runs.target(calm.db, runs.plan(calm.db, second))[1] == f"approved run {run.number}"
+    plan = runs.plan(calm.db, second)
+    assert target.aim(calm.db, plan.job, 1, plan.run)[1] == f"approved run {run.number}"
     calm.strike(approval)
-    assert runs.target(calm.db, runs.plan(calm.db, second))[1] == "job sheet"
+    assert target.aim(calm.db, plan.job, 1, plan.run)[1] == "job sheet"
 
 
 def test_an_image_is_crossed_out_after_its_exposure(calm: CalmShop) -> None:
