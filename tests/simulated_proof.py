@@ -232,7 +232,7 @@ class Proofs:
             self.fault(f"run {run.number}: approved {story.approved}, really {run.approved, run.photo}")
         if (story.state == "finished") != run.finished:
             self.fault(f"run {run.number} is {story.state}")
-        if story.target != run.marked:
+        if story.target != bool(run.marked):
             self.fault(f"run {run.number}: target {story.target}, really {run.marked}")
 
     # Each month
