@@ -12,11 +12,15 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, words
 
-from tickets.floor import buckets, places, screens
-from tickets.floor.posting import form
+from tickets.calculator.verdict import Verdict
+from tickets.floor import buckets, places, screens, shop
+from tickets.floor.posting import form, zone
+from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
+from tickets.records.spec import Row
 from tickets.store import entries, people
+from tickets.store.settings import save_setting
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
@@ -206,3 +210,173 @@ def test_putting_away_one_after_another_names_the_place(
     where, sent = Forms(page).find(f"/screens/{second}/rack")
     assert room.post(where, data=sent).status_code == 303
     assert newest(db, second).values["place"] == screens.find_place(db, "Rack 1").id
+
+
+# The room ------------------------------------------------------------------------------------------------------------
+
+
+def bare(db: Database, ada: Actor, number: int = 1) -> list[str]:
+    codes = add(db, ada, number, when=NOW - timedelta(days=40))
+    for code in codes:
+        late(db, ada, code, "degrease", NOW - timedelta(days=39))
+    return codes
+
+
+def late(db: Database, ada: Actor, code: str, step: str, at: datetime, **values: object) -> Any:
+    screen = screens.find(db, code)
+    return screens.log(db, ada, screen, step, form(values), post=post_id(), now=at)
+
+
+@pytest.fixture
+def one_shift(db: Database, ada: Actor) -> None:
+    """A shop whose only shift begins at this very hour of the day, so that no test runs over its end."""
+    save_setting(db, "shifts", str(NOW.astimezone(zone(db)).hour), stamp(NOW), ada.id)
+
+
+@pytest.mark.usefixtures("one_shift")
+def test_the_room_is_logged_by_who_measured_it_only(room: FlaskClient, db: Database, ada: Actor) -> None:
+    first, second = bare(db, ada, 2)
+    before = room.get(f"/t/{first}").text
+    assert "Nobody measured the room this shift." in before
+    late(db, ada, first, "coat", datetime.now(UTC), room="37 degC, 45 %")
+    page = room.get(f"/t/{second}").text
+    assert "Room by the last reading: 37 °C, 45 % (Ada Holm, just now)." in words(page)
+    where, sent = Forms(page).find(f"/screens/{second}/coat")
+    assert not any(sent["room_c"]) and not any(sent["room_rh_pct"])
+    answer = room.post(where, data=sent)
+    assert not {"room_c", "room_rh_pct"} & set(newest(db, second).values)
+    # the rules still know it: 37 degC is over the shop's limit for drying (shipped row: 35 degC)
+    assert "room-warm" in Verdict.from_dict(newest(db, second).verdict).keys
+    assert "The room is at 37 °C" in words(room.get(answer.headers["Location"]).text)
+
+
+@pytest.mark.usefixtures("one_shift")
+def test_a_room_within_limits_is_said_with_whose_reading_it_is(db: Database, ada: Actor) -> None:
+    first, second = bare(db, ada, 2)
+    code = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=NOW - timedelta(hours=1))
+    for one in (first, second):
+        late(db, ada, one, "tension", NOW - timedelta(days=1), readings_n_per_cm="25")
+    now = datetime.now(UTC)
+    late(db, ada, first, "coat", now, room="22 degC, 45 %", bucket=code)
+    verdict = late(db, ada, second, "coat", now + timedelta(seconds=1), bucket=code).verdict
+    (reason,) = [one for one in verdict.reasons if one.key.startswith("room-")]
+    assert reason.key == "room-in-spec-lately" and reason.numbers["who"] == "Ada Holm"
+
+
+@pytest.mark.usefixtures("one_shift")
+def test_a_reading_of_another_shift_says_nothing(room: FlaskClient, db: Database, ada: Actor) -> None:
+    first, second = bare(db, ada, 2)
+    late(db, ada, first, "coat", NOW - timedelta(hours=26), room="37 degC, 45 %")
+    assert "Nobody measured the room this shift." in room.get(f"/t/{second}").text
+    verdict = late(db, ada, second, "coat", datetime.now(UTC)).verdict
+    assert "room-warm" not in verdict.keys
+    # dated back into that shift it is judged by the reading of then, dated before the reading by none
+    third, fourth = bare(db, ada, 2)
+    at = stamp(NOW - timedelta(hours=25, minutes=30))
+    assert "room-warm" in screens.log(db, ada, screens.find(db, third), "coat", form({"at": at}),
+                                      post=post_id(), now=datetime.now(UTC)).verdict.keys  # fmt: skip
+    at = stamp(NOW - timedelta(hours=26, minutes=10))
+    assert "room-warm" not in screens.log(db, ada, screens.find(db, fourth), "coat", form({"at": at}),
+                                          post=post_id(), now=datetime.now(UTC)).verdict.keys  # fmt: skip
+
+
+# Dated back ----------------------------------------------------------------------------------------------------------
+
+
+def days(number: float) -> datetime:
+    return datetime.now(UTC) - timedelta(days=number)
+
+
+@pytest.fixture
+def two_buckets(db: Database, ada: Actor) -> tuple[str, str]:
+    """The bucket that was in use ten days ago and another preset; the ones of now."""
+    old, new = (
+        buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=days(ago)) for ago in (20, 3)
+    )
+    for code, ago in ((old, 19), (new, 2)):
+        buckets.log(db, ada, buckets.find(db, code), "use", form({}), post=post_id(), now=days(ago))
+    for (code,), bucket, preset, ago in (
+        (add(db, ada, when=days(30)), old, "2+1 round edge", 12),
+        (add(db, ada, when=days(30)), new, "1+1 round edge", 1),
+    ):
+        late(db, ada, code, "degrease", days(ago + 1))
+        late(db, ada, code, "coat", days(ago), bucket=bucket, preset=preset)
+    buckets.log(db, ada, buckets.find(db, old), "discard", form({}), post=post_id(), now=days(2))
+    return old, new
+
+
+def test_a_coat_dated_back_takes_the_bucket_and_preset_of_then(
+    room: FlaskClient, db: Database, ada: Actor, two_buckets: tuple[str, str]
+) -> None:
+    old, new = two_buckets
+    first, second, third = bare(db, ada, 3)
+    where, sent = Forms(room.get(f"/t/{first}").text).find(f"/screens/{first}/coat")
+    assert sent["bucket"] == [new]
+    answer = room.post(where, data={**sent, "at": stamp(days(10))})
+    values = newest(db, first).values
+    assert (values["bucket"], values["preset"]) == (buckets.find(db, old).id, "2+1 round edge")
+    after = words(room.get(answer.headers["Location"]).text)
+    assert "Dated back, so taken as it was then: Emulsion bucket, How coated." in after
+    # what somebody chose stays, and what was chosen to be left empty too
+    where, sent = Forms(room.get(f"/t/{second}").text).find(f"/screens/{second}/coat")
+    room.post(where, data={**sent, "bucket": "", "preset": "2+2 round edge", "at": stamp(days(10))})
+    values = newest(db, second).values
+    assert "bucket" not in values and values["preset"] == "2+2 round edge"
+    # before any bucket was mixed nobody knows which one it was
+    where, sent = Forms(room.get(f"/t/{third}").text).find(f"/screens/{third}/coat")
+    room.post(where, data={**sent, "at": stamp(days(25))})
+    assert "bucket" not in newest(db, third).values
+
+
+def test_many_coats_dated_back_take_the_bucket_of_then(
+    room: FlaskClient, db: Database, ada: Actor, two_buckets: tuple[str, str]
+) -> None:
+    old, _new = two_buckets
+    rack = places.add(db, ada, "Cart 9", "cart", post=post_id(), now=days(60))
+    codes = bare(db, ada, 3)
+    for code in codes:
+        late(db, ada, code, "rack", days(38), place="Cart 9")
+    where, sent = Forms(room.get(f"/places/{rack}").text).find(f"/places/{rack}/coat")
+    answer = room.post(where, data={**sent, "at": stamp(days(10)), "strokes_print_side": "none"})
+    assert answer.status_code == 422  # what was filled in by itself is still known after a refusal
+    where, sent = Forms(answer.text).find(f"/places/{rack}/coat")
+    answer = room.post(where, data={**sent, "strokes_print_side": ""})
+    assert {newest(db, code).values["bucket"] for code in codes} == {buckets.find(db, old).id}
+    assert "taken as it was then" in words(room.get(answer.headers["Location"]).text)
+
+
+def test_a_bucket_that_was_mixed_after_the_coat_is_remarked(
+    db: Database, ada: Actor, two_buckets: tuple[str, str]
+) -> None:
+    (code,) = bare(db, ada)
+    verdict = late(db, ada, code, "coat", days(10), bucket=two_buckets[1]).verdict
+    assert "bucket-mixed-after" in verdict.keys
+
+
+def test_an_exposure_dated_back_is_held_against_the_wanted_time_of_then(
+    room: FlaskClient, db: Database, ada: Actor
+) -> None:
+    manager = people.find(db, "Di Novak")
+    assert manager is not None
+    boss = Actor(manager.id, manager.name, manager.role)
+    places.add_unit(db, boss, "Big lamp", "point", post=post_id(), now=days(60))
+    for seconds, ago in ((60.0, 20), (150.0, 2)):
+        shop.add_spec_row(db, boss, Row(0, "exposure-time", seconds, "s", {}, "a test of ours"), now=days(ago))
+    first, second, third = bare(db, ada, 3)
+    for code in (first, second, third):
+        late(db, ada, code, "coat", days(12))
+    page = room.get(f"/screens/{first}?step=expose").text
+    where, sent = Forms(page).find(f"/screens/{first}/expose")
+    assert sent["exposure_s"] == ["150"]
+    sent |= {"separations": [], "in_hand": ["yes"]}
+    room.post(where, data={**sent, "at": stamp(days(10))})
+    entry = newest(db, first)
+    assert entry.values["exposure_s"] == 60
+    verdict = Verdict.from_dict(entry.verdict)
+    assert not {"exposure-short", "exposure-long"} & set(verdict.keys)
+    where, sent = Forms(room.get(f"/screens/{second}?step=expose").text).find(f"/screens/{second}/expose")
+    room.post(where, data={**sent, "in_hand": "yes", "exposure_s": "90", "at": stamp(days(10))})
+    assert newest(db, second).values["exposure_s"] == 90  # typed by somebody
+    now = {"entry": post_id(), "exposure_s": "60", "exposure_unit": "Big lamp", "in_hand": "yes"}
+    room.post(f"/screens/{third}/expose", data=now)
+    assert Verdict.from_dict(newest(db, third).verdict).level.rank > verdict.level.rank  # held against the 150 s of now

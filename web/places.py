@@ -28,9 +28,20 @@ from tickets.words import gettext as _
 from web import log
 from web.changes import LAMP_WORDS, past
 from web.learning import unit_path
-from web.screens import find_screen
-from web.steps import OWN_VALUES, WHYS, StepForm, options_for, question_page, step_form, worse_page
-from web.support import actor, confirm, faults_by_field, form_lists, need, new_entry_id, one_of, page, row_number
+from web.screens import find_screen, then_of
+from web.steps import OWN_VALUES, USUAL_THEN, WHYS, StepForm, options_for, question_page, step_form, worse_page
+from web.support import (
+    actor,
+    all_of,
+    confirm,
+    faults_by_field,
+    form_lists,
+    need,
+    new_entry_id,
+    one_of,
+    page,
+    row_number,
+)
 
 bp = Blueprint("places", __name__)
 
@@ -316,9 +327,11 @@ def _form(
     entry: str,
 ) -> StepForm:
     known = SCREEN_STEPS[step]
+    usual: dict[str, Any] = {}
     model = next((screen for screen in there if rules.next_step(screen.life, g.settings["steps"]) == step), there[0])
     if values is None:
         values = floor.habits(g.db, model, step, g.now)
+        usual = {name: text for name, text in values.items() if name in USUAL_THEN}
     if step in SHORT:
         button = _(SHORT[step][0])
     else:
@@ -332,7 +345,9 @@ def _form(
         faults=faults_by_field(refused),
         entry=entry,
         left_out=["separations", *OWN_VALUES],
+        hidden=[("usual", text) for text in all_of(values, "usual")],
         button=button,
+        usual=usual,
     )
 
 
@@ -366,6 +381,7 @@ class Done:
     said: tuple[tuple[str, str], ...]
     post: str
     may_cross: bool
+    then: str = ""
 
 
 def _done(answer: Mapping[str, Any], post: str) -> Done | None:
@@ -382,6 +398,7 @@ def _done(answer: Mapping[str, Any], post: str) -> Done | None:
         said=tuple(log.said_values(g.db, last)),
         post=post,
         may_cross=any(line.may_cross for line in log.lines(g.db, found)),
+        then=then_of(last.step, answer),
     )
 
 

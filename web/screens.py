@@ -74,13 +74,15 @@ class Image:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """What was just logged. `code`: the new code of a retagged screen."""
+    """What was just logged. `code`: the new code of a retagged screen; `then`: what was taken as it was at the time of
+    an act that was dated back."""
 
     line: log.Line
     verdict: Verdict | None
     found: bool
     repeats: bool
     code: str = ""
+    then: str = ""
 
 
 def find_screen(text: str) -> tuple[screens.Screen, str]:
@@ -413,7 +415,14 @@ def done_of(screen: screens.Screen, post: str) -> Done | None:
     last = mine[-1]
     verdict = Verdict.from_dict(last.verdict) if last.verdict else None
     repeats = last.step not in NOT_REPEATED and (verdict is None or verdict.level is not Level.STOP)
-    return Done(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, answer[2].get("code", ""))
+    code, then = answer[2].get("code", ""), then_of(last.step, answer[2])
+    return Done(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then)
+
+
+def then_of(step: str, answer: Mapping[str, Any]) -> str:
+    """The fields that an act dated back took as they were then, by their labels."""
+    labels = {one.name: _(one.label) for one in SCREEN_STEPS[step].fields} if step in SCREEN_STEPS else {}
+    return ", ".join(labels[name] for name in answer.get("then", ()) if name in labels)
 
 
 @bp.get("/screens/<code>")
@@ -430,8 +439,7 @@ def screen(code: str) -> AnyResponse:
     if asked in SCREEN_STEPS and asked not in ELSEWHERE:
         names = {field_.name for field_ in SCREEN_STEPS[asked].fields}
         given = {name: request.args.getlist(name) for name in request.args if name in names}
-        values = {**floor.habits(g.db, one, asked, g.now), **given} if given else None
-        chosen = form_of(one, asked, values=values, few=request.args.get("all") != "1")
+        chosen = form_of(one, asked, given=given, few=request.args.get("all") != "1")
     crossing = entries.find(g.db, request.args.get("cross", "")) if request.args.get("cross") else None
     if crossing is not None and crossing.screen != one.id:
         crossing = None
@@ -488,7 +496,7 @@ def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], re
 
 
 def _sent_along(sent: Mapping[str, list[str]]) -> list[tuple[str, str]]:
-    return [(name, text) for name in ("then_to", "seen") for text in sent.get(name, ()) if text]
+    return [(name, text) for name in ("then_to", "seen", "usual") for text in sent.get(name, ()) if text]
 
 
 def _count_up(step: str) -> None:

@@ -22,7 +22,7 @@ from tickets.records.steps import SCREEN_STEPS, Field, Step
 from tickets.store import buckets, jobs, places, screens
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import all_of, in_safelight, new_entry_id, one_of, page, row_number
+from web.support import ago, all_of, in_safelight, measured, new_entry_id, one_of, page, row_number
 
 FEW_CHOICES = 8
 
@@ -60,6 +60,10 @@ FOUND_ON_ONE = frozenset(
 """What somebody found or measured once: true of the screens that it was logged on, never carried on to the next one."""
 
 
+USUAL_THEN = frozenset({"bucket", "preset", "exposure_unit", "exposure_s", "exposure_units", "place"})
+"""What a form fills in by habit, and what becomes the habit of then where its act is dated back."""
+
+
 @dataclass(slots=True)
 class Shape:
     """What forms of a step share where the same is filled in: how its fields stand, and its HTML once made."""
@@ -87,6 +91,7 @@ class StepForm:
     open: bool = False
     button: str = ""
     accept: bool = False
+    note: str = ""
     shape: Shape | None = None
 
 
@@ -106,13 +111,17 @@ def step_form(
     settled: bool = False,
     left_out: Sequence[str] = (),
     button: str = "",
+    usual: Mapping[str, Any] | None = None,
 ) -> StepForm:
-    """The form of a step. `settled`: the values were given before, so all that have one are folded."""
+    """The form of a step. `settled`: the values were given before, so all that have one are folded. `usual`: those of
+    the values that nobody chose; the form says so, for an act that turns out to be dated back."""
+    hidden = [*hidden, *(("usual", f"{name}={one_of(usual, name)}") for name in usual or ())]
+    note = room_note(db) if step.name == "coat" else ""
     if faults:
         shape = _shape(step, values, options, faults, settled, left_out)
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
         view = (in_safelight(), g.settings["language"], g.settings["units"])
-        about = (step.name, button, settled, tuple(hidden), tuple(left_out))
+        about = (step.name, button, settled, tuple(hidden), tuple(left_out), bool(note))
         key = (*view, *about, repr(values), repr(options))
         kept = _kept_shapes.get(key)
         if kept is None:
@@ -135,6 +144,7 @@ def step_form(
         open=bool(faults) and ("at" in faults or any(one.name in faults for one in shape.down)),
         button=button or _(step.title),
         accept=step.name == "image",
+        note=note,
         shape=None if faults else shape,
     )
 
@@ -183,6 +193,19 @@ def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tu
     return f"{_(one.label)}: {said}" if one.kind in ("whole", "text") or one.name in LABELLED else said
 
 
+def room_note(db: Database) -> str:
+    """The last reading of the room in this shift, with who took it and when; it is never filled in."""
+    found = floor.room_of_the_shift(db, g.now)
+    if found is None:
+        return _("Nobody measured the room this shift.")
+    read = [
+        measured(value, unit) for value, unit in ((found.room_c, "degC"), (found.room_rh_pct, "%")) if value is not None
+    ]
+    return _("Room by the last reading: {read} ({who}, {when}).").format(
+        read=", ".join(read), who=found.who, when=ago(found.at)
+    )
+
+
 def options_for(
     db: Database, screen: screens.Screen | None, step: Step, values: Mapping[str, Any], few: bool = True
 ) -> dict[str, list[tuple[str, str]]]:
@@ -194,7 +217,8 @@ def options_for(
                 found = buckets.open_ones(db, emulsions=True, limit=FEW_CHOICES)
                 out[one.name] = [(bucket.code, _bucket_tile(bucket)) for bucket in found]
             case "preset":
-                out[one.name] = [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
+                names = dict.fromkeys([*(preset["name"] for preset in g.settings["presets"]), one_of(values, one.name)])
+                out[one.name] = [(name, name) for name in names if name]
             case "mesh" if in_safelight():  # nothing can be typed there: the meshes that the shop has
                 meshes = dict.fromkeys(mesh for _standing, mesh, _count, _number in screens.counts(db) if mesh)
                 out[one.name] = [(mesh, mesh) for mesh in meshes]
@@ -251,12 +275,16 @@ def form_of(
     hidden: Sequence[tuple[str, str]] = (),
     without: Sequence[str] = (),
     button: str = "",
+    given: Mapping[str, Any] | None = None,
 ) -> StepForm:
-    """The form of a step of one screen: prefilled from the shop's habits, or with `values` as they were given; fields
-    in `without` are not asked."""
+    """The form of a step of one screen: prefilled from the shop's habits but for what is `given`, or with `values` as
+    they were sent; fields in `without` are not asked."""
     step = SCREEN_STEPS[name]
+    usual: Mapping[str, Any] = {}
     if values is None:
-        values = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
+        usual = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
+        values = {**usual, **(given or {})}
+        usual = {one: text for one, text in usual.items() if one in USUAL_THEN and one not in (given or {})}
     options = options_for(g.db, screen, step, values, few)
     for only in ("separations",) if name == "image" else ("place", "exposure_unit"):
         if not one_of(values, only) and len(options.get(only, ())) == 1:  # where there is no choice, it is made
@@ -278,6 +306,7 @@ def form_of(
         settled=settled,
         left_out=left_out,
         button=button,
+        usual=usual,
     )
 
 
@@ -287,7 +316,7 @@ def macro(template: str, name: str) -> Callable[..., Markup]:
     return found
 
 
-_ENTRY, _ACTION = "entry-to-come", "action-to-come"
+_ENTRY, _ACTION, _NOTE = "entry-to-come", "action-to-come", "note-to-come"
 
 
 def form_html(asked: StepForm) -> Markup:
@@ -296,8 +325,10 @@ def form_html(asked: StepForm) -> Markup:
     if shape is None:
         return Markup(quick(asked, ACCEPTS))
     if not shape.html:
-        shape.html = str(quick(replace(asked, entry=_ENTRY, action=_ACTION), ACCEPTS))
-    return Markup(shape.html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action))))
+        blank = replace(asked, entry=_ENTRY, action=_ACTION, note=_NOTE if asked.note else "")
+        shape.html = str(quick(blank, ACCEPTS))
+    html = shape.html.replace(_ENTRY, asked.entry).replace(_ACTION, str(escape(asked.action)))
+    return Markup(html.replace(_NOTE, str(escape(asked.note))))
 
 
 def again(db: Database, entry: Entry) -> dict[str, list[str]]:

@@ -222,7 +222,19 @@ def wanted(
     """The exposure that a screen wants on a unit: the shop's own row, else learned from its washouts since the lamp was
     changed. The lamp's irradiance and distance are those given, else the last ones logged."""
     lamp = _Lamp(db, exposure_unit, at)
-    return _wanted(the_spec(db), lamp, case_of_screen(db, life, exposure_unit), irradiance_mw_cm2, distance_mm)
+    return _wanted(_spec_then(db, at), lamp, case_of_screen(db, life, exposure_unit), irradiance_mw_cm2, distance_mm)
+
+
+WANTED_TIMES = frozenset({"exposure-time", "exposure-units"})
+
+
+def _spec_then(db: Database, at: datetime) -> Spec:
+    """The shop's limits, its wanted times as they were at `at`: what was exposed before is not held against a time that
+    was set later."""
+    last = spec_rows.last_at(db, WANTED_TIMES)
+    if not last or last <= stamp(at):
+        return the_spec(db)
+    return Spec(row for row in spec_rows.rows(db) if row.key not in WANTED_TIMES or row.at <= stamp(at))
 
 
 def _wanted(

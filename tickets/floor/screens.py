@@ -10,10 +10,12 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator import units
 from tickets.calculator import work as work_kinds
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import learning
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.records import bucket as buckets_rules
 from tickets.records import checks, pool, steps
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
@@ -22,6 +24,7 @@ from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
+from tickets.records.room import Room
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.spec import Spec
 from tickets.store import buckets, codes, entries, jobs, people, places, runs, screens
@@ -154,7 +157,8 @@ def log_many(
         raise Refused(_("Tick at least one screen."), "screen")
     if len(many) > MOST_AT_ONCE:
         raise Refused(_("At most {most} screens at once.").format(most=MOST_AT_ONCE), "screen")
-    values, typed = steps.read(known, form.sent, ("screen", "head", "station", "run", "press"))
+    posted, then = _as_it_was(db, many[0], step, form, now)
+    values, typed = steps.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
     values = _look_up(db, known, values)
     at = act_time(form.one("at"), zone(db), now)
     content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
@@ -169,7 +173,7 @@ def log_many(
             lines += more
             if verdict and (worst is None or verdict.worse_than(worst)):
                 worst = verdict
-        answer: dict[str, Any] = {}
+        answer: dict[str, Any] = {"then": then} if then else {}
         if step == "retag":
             answer["code"] = _retag(db, lines, stamp(now))
         lines = numbered(post, lines)
@@ -408,7 +412,7 @@ def judged(
             return judge(checks.readings(life, warp, weft, works_judged(db, life)[0], spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
-            return checks.coat(life, bucket, values, spec, at)
+            return checks.coat(life, bucket, values, spec, at, room_of_the_shift(db, at, then=True))
         case "image":
             if values.get("accept"):
                 stencil = life.stencil or rules.Stencil()
@@ -463,26 +467,33 @@ def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float 
 # Prefilled forms ---------------------------------------------------------------------------------------------
 
 
-def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> dict[str, Any]:
-    """What a form of this step should be prefilled with, from the shop's habits: values by field name."""
-    life = screen.life
+def habits(
+    db: Database, screen: screens.Screen, step: str, now: datetime, *, then: bool = False
+) -> dict[str, Any]:
+    """What a form of this step should be prefilled with, from the shop's habits: values by field name. `then`: `now` is
+    a time gone by, and what counts is the bucket in use then, the preset, the wanted time, the mesh of then.
+
+    Only what people choose: what somebody measures or finds is never filled in.
+    """
+    life = life_at(db, screen, now) if then else screen.life
+    until = stamp(now) if then else ""
     match step:
         case "coat":
-            bucket = _usual_bucket(db, now)
-            last = _last_values(db, "coat")
+            bucket = _usual_bucket(db, now, then)
+            last = screens.last_values(db, "coat", until=until)
             presets = setting(db, "presets")
             preset = last.get("preset") or (presets[0]["name"] if presets else "")
-            return {"bucket": bucket.code if bucket else "", "preset": preset, **_room_of_the_shift(db, now)}
+            return {"bucket": bucket.code if bucket else "", "preset": preset}
         case "expose":
-            unit = str(_last_values(db, "expose").get("exposure_unit", ""))
-            units = [one.name for one in places.units(db)]
-            if units and unit not in units:  # none yet, or one that is out of use
-                unit = units[0]
+            unit = str(screens.last_values(db, "expose", until=until).get("exposure_unit", ""))
+            there = [one.name for one in places.units(db)]
+            if there and unit not in there:  # none yet, or one that is out of use
+                unit = there[0]
             wanted = learning.wanted(db, life, unit, now)
             name, known = ("exposure_units", wanted.units) if wanted.counts else ("exposure_s", wanted.seconds)
             typed = known.typed
             if not typed and life.mesh is not None:  # no wanted time yet: what this mesh got last on this unit
-                last = screens.last_values(db, "expose", life.mesh.count_as_labelled)
+                last = screens.last_values(db, "expose", life.mesh.count_as_labelled, until=until)
                 same = last.get("exposure_unit", "") == unit and last.get("purpose") != checks.TEST_STRIP
                 typed = f"{last['exposure_s']:g}" if same and last.get("exposure_s") else ""
             return {"exposure_unit": unit, **({name: typed} if typed else {})}
@@ -494,7 +505,7 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
         case "pull":
             return {"then": "undecided"}
         case "rack":
-            last = _last_values(db, "rack")
+            last = screens.last_values(db, "rack", until=until)
             place = places.get(db, int(last["place"])) if last.get("place") else None
             usual = place is not None and not place.outside  # a place outside the shop is never a habit
             return {"place": place.name if place and usual else ""}
@@ -508,24 +519,54 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime) -> di
     return {}
 
 
-def _usual_bucket(db: Database, now: datetime) -> Bucket | None:
+def _usual_bucket(db: Database, now: datetime, then: bool) -> Bucket | None:
     """The newest emulsion in use; one past its time or with a failed strip is never a habit, nor is another kind in its
     place, which would want another exposure."""
-    there = buckets.open_ones(db, emulsions=True, limit=20)
+    there = _emulsions_then(db, now) if then else buckets.open_ones(db, emulsions=True, limit=20)
     good = (one for one in there if one.test != "fault" and (one.test == "good" or not one.past(now)))
     return next((one for one in good if one.kind == there[0].kind), None)
 
 
-def _room_of_the_shift(db: Database, now: datetime) -> dict[str, Any]:
-    """The room as it was noted last in this shift; never in one before, since what is filled in is logged anew."""
+def _emulsions_then(db: Database, at: datetime) -> list[Bucket]:
+    """The emulsions that were open at a time gone by, as they stood then, the last one taken into use first."""
+    found = []
+    for bucket in buckets.emulsions_then(db, stamp(at)):
+        log = [one for one in entries.of(db, "bucket", bucket.id) if one.at <= at or one.step == "cross-out"]
+        found.append(buckets_rules.replay(bucket, log, the_spec(db)))
+    return sorted(found, key=lambda one: (one.used_at or "", one.mixed_at), reverse=True)
+
+
+def room_of_the_shift(db: Database, at: datetime, *, then: bool = False) -> Room | None:
+    """The last reading of the room in the shift of `at`, never one of a shift before; `then`: taken by then."""
     starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
-    day, shift = pool.shift_of(now.astimezone(shop), starts)
-    return places.room_reading(db, stamp(datetime.combine(day, time(starts[shift]), shop)))
+    day, shift = pool.shift_of(at.astimezone(shop), starts)
+    since = datetime.combine(day, time(starts[shift]), shop)
+    return places.room_reading(db, stamp(since), stamp(at) if then else "")
 
 
-def _last_values(db: Database, step: str) -> Mapping[str, Any]:
-    """The values of the last entry of a step, whatever the screen: the shop's habit of today."""
-    return screens.last_values(db, step)
+def _as_it_was(
+    db: Database, screen: screens.Screen, step: str, form: Form, now: datetime
+) -> tuple[Form, list[str]]:
+    """What was sent, and which fields were changed: in an act that is dated back, what the form had filled in by itself
+    (`usual`: NAME=VALUE, and sent as it was) becomes what the form would have had then. What people chose stays."""
+    usual = dict(text.split("=", 1) for text in form.sent.get("usual", ()) if "=" in text)
+    if not usual or not form.one("at"):
+        return form, []
+    at = act_time(form.one("at"), zone(db), now)
+    untouched = {name for name, text in usual.items() if text and form.one(name) == text and _own_unit(form, name)}
+    if at >= now or not untouched:
+        return form, []
+    was = {name: str(text) for name, text in habits(db, screen, step, at, then=True).items() if text}
+    changed = {name for name in untouched if was.get(name, "") != usual[name]}
+    if changed - set(was):  # exposed by the integrator then, by the clock now: one stands for the other
+        changed |= {name for name in was if name not in usual and not form.one(name)}
+    sent = {name: texts for name, texts in form.sent.items() if name.removesuffix(".unit") not in changed}
+    return Form(sent | {name: [was[name]] for name in changed if name in was}), sorted(changed)
+
+
+def _own_unit(form: Form, name: str) -> bool:
+    """Whether a number is still in the unit that it was filled in with."""
+    return form.one(f"{name}.unit") in {"", units.unit_of(name) or ""}
 
 
 def image_choices(

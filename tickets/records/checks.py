@@ -21,6 +21,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.room import Room
 from tickets.records.run import cause_of
 from tickets.records.screen import Life, Shown, Standing, Stencil, Tension, drying_until
 from tickets.records.separation import Separation
@@ -320,23 +321,50 @@ def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Re
 # At each step of the screen room ---------------------------------------------------------------------------
 
 
-def coat(life: Life, bucket: Bucket | None, values: Mapping[str, Any], spec: Spec, now: datetime) -> Verdict:
-    """A coat: the bucket's age, the room, a torn mesh, and one that was never measured."""
-    reasons = bucket_in_time(bucket, now) + room(values.get("room_c"), values.get("room_rh_pct"), spec)
+def coat(
+    life: Life,
+    bucket: Bucket | None,
+    values: Mapping[str, Any],
+    spec: Spec,
+    now: datetime,
+    lately: Room | None = None,
+) -> Verdict:
+    """A coat: the bucket's age, the room, a torn mesh, and one that was never measured. What was not read of the room
+    for this coat is judged by the shift's last reading (`lately`), which stays that of whoever took it."""
+    own = {name: values.get(name) for name in ("room_c", "room_rh_pct")}
+    if not any(value is not None for value in own.values()) and lately is not None:
+        own = {"room_c": lately.room_c, "room_rh_pct": lately.room_rh_pct}
+    else:
+        lately = None
+    reasons = bucket_in_time(bucket, now) + _mixed_after(bucket, now) + room(own["room_c"], own["room_rh_pct"], spec)
     reasons += [one for one in build(life, values.get("coated_thickness_um"), "", spec) if one.level is not Level.OK]
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
     if life.tension is None and life.tension_logged:
         reasons.append(Reason("tension-missing", Level.CAUTION))
-    return judge(reasons or _coated_well(bucket, values))
+    return judge(reasons or _coated_well(bucket, own, lately, now))
 
 
-def _coated_well(bucket: Bucket | None, values: Mapping[str, Any]) -> list[Reason]:
+def _mixed_after(bucket: Bucket | None, now: datetime) -> list[Reason]:
+    """A coat that is dated back to before its bucket was mixed."""
+    if bucket is None or not bucket.mixed_at or bucket.mixed_at <= stamp(now):
+        return []
+    hours = (read_stamp(bucket.mixed_at) - now).total_seconds() / 3600
+    return [Reason("bucket-mixed-after", Level.CAUTION, {"hours_h": hours, "bucket": bucket.code})]
+
+
+def _coated_well(
+    bucket: Bucket | None, own: Mapping[str, Any], lately: Room | None, now: datetime
+) -> list[Reason]:
     """What was judged and found in order, and what nobody measured: silence must not read as good."""
-    measured = [name for name in ("room_c", "room_rh_pct") if values.get(name) is not None]
+    measured = [name for name, value in own.items() if value is not None]
     room = {0: "room-not-measured", 1: "room-measured-in-part", 2: "room-in-spec"}[len(measured)]
+    numbers = {}
+    if lately is not None:
+        room = f"{room}-lately"
+        numbers = {"ago_min": max(0.0, (now - read_stamp(lately.at)).total_seconds() / 60), "who": lately.who}
     dated = bucket is not None and bool(bucket.good_until)
-    return [Reason("coat-in-spec" if dated else "coat-undated", Level.OK), Reason(room, Level.OK)]
+    return [Reason("coat-in-spec" if dated else "coat-undated", Level.OK), Reason(room, Level.OK, numbers)]
 
 
 def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
@@ -998,6 +1026,18 @@ phrases(
         "coat-undated": (N_("The mesh is whole; the bucket has no date."), ""),
         "room-in-spec": (N_("The room is within the shop’s limits."), ""),
         "room-measured-in-part": (N_("The room is within the limits in what was measured of it."), ""),
+        "bucket-mixed-after": (
+            N_("By the log bucket {bucket} was mixed {hours_h} after this coat."),
+            N_("Look at the label of the bucket that was in use then, and cross this out if it was another one."),
+        ),
+        "room-in-spec-lately": (
+            N_("The room was within the shop’s limits when {who} measured it, {ago_min} before."),
+            "",
+        ),
+        "room-measured-in-part-lately": (
+            N_("The room was within the limits in what {who} measured of it, {ago_min} before."),
+            "",
+        ),
         "room-not-measured": (N_("Room not measured."), ""),
         "no-job-asks": (N_("No open job asks for this separation."), N_("Check that it is the one that was meant.")),
         "not-free": (N_("This frame cannot be used now: its stage is “{standing_word}”."), N_("Take another frame.")),

@@ -501,7 +501,7 @@ BUCKET_STEPS: dict[str, Step] = {
     )
 }
 
-COMMON = ("entry", "at", "in_hand", "override", "accept", "seen", "then_to", "secret", "separations_seen")
+COMMON = ("entry", "at", "in_hand", "override", "accept", "seen", "then_to", "secret", "separations_seen", "usual")
 """Sent with any step beside its own fields; see `floor`."""
 
 

@@ -51,6 +51,17 @@ def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> 
     return [Bucket(*row) for row in rows]
 
 
+def emulsions_then(db: Database, at: str, limit: int = 20) -> list[Bucket]:
+    """The emulsions that were mixed by then and not discarded by then, the newest mix first; the rest of what is said
+    of them is of now."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM buckets WHERE kind LIKE '%emulsion' AND mixed_at <> '' AND mixed_at <= ? "
+        "AND (discarded_at IS NULL OR discarded_at > ?) ORDER BY mixed_at DESC LIMIT ?",
+        [at, at, limit],
+    ).fetchall()
+    return [Bucket(*row) for row in rows]
+
+
 def every(db: Database, after: int = 0, limit: int = 100) -> list[Bucket]:
     """A page of all buckets, newest first; `after`: the last number shown."""
     rows = db.execute(

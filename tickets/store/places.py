@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.records.room import Room
 from tickets.store import while_log_stays
 from tickets.store.people import name_key
 
@@ -199,17 +199,20 @@ def lamp_notes(db: Database, unit: int) -> list[LampChange]:
     return [LampChange(*row) for row in rows]
 
 
-def room_reading(db: Database, since: str) -> dict[str, Any]:
-    """How warm and damp the room was by the last coat since then that noted it: `room_c`, `room_rh_pct`, or neither."""
-    return while_log_stays(db, "room reading", since, lambda: _room_reading(db, since))
+def room_reading(db: Database, since: str, until: str = "") -> Room | None:
+    """The last reading of the drying room that a coat noted since then (and by `until`); None: nobody took one."""
+    return while_log_stays(db, "room reading", (since, until), lambda: _room_reading(db, since, until))
 
 
-def _room_reading(db: Database, since: str) -> dict[str, Any]:
+def _room_reading(db: Database, since: str, until: str) -> Room | None:
     row = db.execute(
-        "SELECT e.vals FROM entries e WHERE e.at >= ? AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') "
-        "IS NOT NULL OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
+        "SELECT e.vals, e.at, p.name FROM entries e JOIN people p ON p.id = e.person WHERE e.at >= ? AND e.at <= ? "
+        "AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') IS NOT NULL "
+        "OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
         "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1",
-        [since],
+        [since, until or "~"],
     ).fetchone()
-    values = json.loads(row[0]) if row else {}
-    return {name: values[name] for name in ("room_c", "room_rh_pct") if name in values}
+    if row is None:
+        return None
+    values = json.loads(row[0])
+    return Room(values.get("room_c"), values.get("room_rh_pct"), row[1], row[2])

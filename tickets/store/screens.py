@@ -314,23 +314,23 @@ def carried_anywhere(db: Database, separations: list[int]) -> set[int]:
     return {row[0] for row in rows}
 
 
-def last_values(db: Database, step: str, mesh: str = "", among: int = 200) -> dict[str, Any]:
+def last_values(db: Database, step: str, mesh: str = "", among: int = 200, until: str = "") -> dict[str, Any]:
     """The values of the newest entry of a step, on whatever screen (or one that now has `mesh`), among the newest
-    entries of the whole log: a habit is what was done lately, and the log may be long.
+    entries of the whole log: a habit is what was done lately, and the log may be long. `until`: the habit of then.
 
     Worked out anew once an entry was added; not to be changed in place."""
     name = f"last values: {step} {mesh}"
-    return while_log_stays(db, name, among, lambda: _last_values(db, step, mesh, among))
+    return while_log_stays(db, name, (among, until), lambda: _last_values(db, step, mesh, among, until))
 
 
-def _last_values(db: Database, step: str, mesh: str, among: int) -> dict[str, Any]:
+def _last_values(db: Database, step: str, mesh: str, among: int, until: str) -> dict[str, Any]:
     has_mesh = "AND EXISTS (SELECT 1 FROM standings w WHERE w.screen = n.screen AND w.mesh = ?)" if mesh else ""
     row = db.execute(
-        "SELECT n.vals "
-        "FROM (SELECT id, at, step, screen, entry, vals FROM entries ORDER BY at DESC, id DESC LIMIT ?) n "
+        "SELECT n.vals FROM (SELECT id, at, step, screen, entry, vals FROM entries WHERE at <= ? "
+        "ORDER BY at DESC, id DESC LIMIT ?) n "
         "WHERE n.step = ? AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = n.entry) "
         f"{has_mesh} ORDER BY n.at DESC, n.id DESC LIMIT 1",
-        [among, step, *([mesh] if mesh else [])],
+        [until or "~", among, step, *([mesh] if mesh else [])],
     ).fetchone()
     return json.loads(row[0]) if row else {}
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 
 from sqlite_utils import Database
 
@@ -19,6 +20,14 @@ def rows(db: Database) -> list[Row]:
 def newest(db: Database) -> int:
     """The number of the newest row: a cache of the spec is right while this stays."""
     return store.newest(db).spec or 0
+
+
+def last_at(db: Database, keys: Collection[str]) -> str:
+    """When the newest row of some keys was added; empty: there is none. Asked again once a row was added."""
+    names = sorted(keys)
+    marks = ", ".join("?" * len(names))
+    sql = f"SELECT coalesce(max(at), '') FROM spec WHERE key IN ({marks})"
+    return store.remembered(db, f"spec last {names}", newest(db), lambda: str(db.execute(sql, names).fetchone()[0]))
 
 
 def came(db: Database) -> frozenset[int]:
