@@ -858,18 +858,20 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
     assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == long, "its test strip was good"
 
 
-def test_the_room_is_filled_in_from_the_last_reading_of_the_shift(the_shop: Shop) -> None:
-    code, other = the_shop.frame(), the_shop.frame()
-    assert "room_c" not in habits(the_shop, code, "coat", the_shop.now)
+def test_the_room_by_the_last_reading_of_the_shift_is_never_filled_in(the_shop: Shop) -> None:
+    db, (code, other) = the_shop.db, (the_shop.frame(), the_shop.frame())
+    assert screens.room_of_the_shift(db, the_shop.now) is None
     the_shop.log(code, "degrease")
     logged = the_shop.log(code, "coat", room="23,5 C, 45 %")
     the_shop.log(other, "degrease")
     the_shop.log(other, "coat")  # without a reading
-    found = habits(the_shop, code, "coat", the_shop.now)
-    assert (found["room_c"], found["room_rh_pct"]) == (23.5, 45)
+    assert not {"room_c", "room_rh_pct"} & set(habits(the_shop, code, "coat", the_shop.now))
+    found = screens.room_of_the_shift(db, the_shop.now)
+    assert found is not None and (found.room_c, found.room_rh_pct, found.who) == (23.5, 45, the_shop.me.name)
     # shifts from 6, 14 and 22 (common practice); NOW is 08:00 UTC, which is the shop's zone until it says otherwise
-    assert habits(the_shop, code, "coat", NOW.replace(hour=13, minute=59))["room_c"] == 23.5
+    assert screens.room_of_the_shift(db, NOW.replace(hour=13, minute=59)) == found
     for later in (NOW.replace(hour=14), NOW + timedelta(days=1)):
-        assert "room_c" not in habits(the_shop, code, "coat", later)
+        assert screens.room_of_the_shift(db, later) is None
+    assert screens.room_of_the_shift(db, NOW, then=True) is None, "nobody had taken it yet"
     the_shop.log(code, "cross-out", crosses=logged.entries[0], why="slip")
-    assert "room_c" not in habits(the_shop, code, "coat", the_shop.now)
+    assert screens.room_of_the_shift(db, the_shop.now) is None
