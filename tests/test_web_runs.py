@@ -814,7 +814,7 @@ def test_a_swap_without_a_count_says_where_the_pieces_go(shop: Shop, press: Flas
     old, new = (f"{code[:5]}-{code[5:]}" for code in (white, spare))
     told = f"Print order 1: what {old} printed and nobody counted goes to {new}, which hangs there now."
     assert told in press.get(f"/runs/{run}").text
-    assert post(press, run, "count", good="30").status_code == 303
+    assert post(press, run, "count", good="30", override="printed before the swap").status_code == 303
     assert told not in press.get(f"/runs/{run}").text and impressions(db, white, spare) == [0, 30]
 
 
@@ -1521,8 +1521,9 @@ def test_a_finished_run_tells_what_came_up(
     assert post(press, run, "swap", **sent, good="10", misprinted="1", cause="garment").status_code == 303
     assert post(press, run, "stop", cause="pinhole", minutes="7").status_code == 303
     assert post(press, run, "sheet", why="ink flow", **{"s3.bucket": ""}).status_code == 303
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
     wrong = fresh()
-    assert press.post(f"/runs/{run}/count", data={"entry": wrong, "good": "500"}).status_code == 303
+    assert press.post(f"/runs/{run}/count", data={"entry": wrong, "good": "50"}).status_code == 303
     assert post(press, run, "cross-out", crosses=f"{wrong}-1", why="one nought too many").status_code == 303
     assert post(press, run, "pause", good="5", misprinted="3", cause="ink").status_code == 303
     for code, station in ((spare, "1"), (blue, "3")):

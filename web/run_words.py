@@ -178,13 +178,18 @@ def phase_of(plan: floor.Plan) -> str:
         return "print"
     if not story.sheet:
         return "sheet"
-    return "start" if story.approved else "approve"
+    return "approve" if wants_approval(plan) else "start"
+
+
+def wants_approval(plan: floor.Plan) -> bool:
+    """True while a first print is to be approved: none was, or something changed since."""
+    return not plan.story.approved or bool(plan.to_approve)
 
 
 def forms_of(plan: floor.Plan) -> set[str]:
     """The forms that the run's page has now."""
     found = FORMS[phase_of(plan)] | {"note", "cross-out"}
-    if plan.story.approved:
+    if not wants_approval(plan):
         found -= {"approve"}
     if plan.story.state != "finished":
         found |= {"finish", "pause"} if plan.story.hung else {"finish"}
@@ -200,6 +205,8 @@ def next_word(plan: floor.Plan) -> str:
         return _("no screen yet at print order {numbers}").format(numbers=missing)
     phase = phase_of(plan)
     then = N_("go on printing") if phase == "start" and plan.story.started_at else NEXT[phase]
+    if plan.to_approve and phase in ("approve", "print"):
+        then = N_("have a first print approved again")
     return _("next: {next}").format(next=_(then))
 
 
@@ -209,7 +216,7 @@ def state_of(plan: floor.Plan) -> str:
     if story.state == "paused" and story.hung:
         return _("paused, screens hang again in part") if plan.missing() else _("paused, all screens hang again")
     if story.state == "set-up" and not plan.missing():
-        if story.approved:
+        if story.approved and not plan.to_approve:
             return _("approved, not started")
         if story.sheet_entry:
             return _("set up, not approved")
@@ -264,7 +271,7 @@ def colour_off(panel: Mapping[str, Any] | None) -> list[dict[str, Any]]:
 
 def may_approve(plan: floor.Plan) -> bool:
     """True while the page has the form that approves the first print."""
-    return not plan.story.approved and phase_of(plan) in ("sheet", "approve", "print")
+    return wants_approval(plan) and phase_of(plan) in ("sheet", "approve", "print")
 
 
 def counting(plan: floor.Plan) -> dict[str, Step]:

@@ -19,6 +19,7 @@ from tickets.floor.posting import the_spec
 from tickets.records import spec as rules
 from tickets.records.job import INKS
 from tickets.records.refusal import Fault, NotFound, Refused
+from tickets.records.run import AGAIN
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.records.spec import Row
 from tickets.records.steps import FRAMES, SCREEN_STEPS
@@ -628,7 +629,11 @@ SETTING_WORDS = {
     "presets": N_("Coat presets"),
     "shift_hours": N_("Hours of a shift"),
     "shifts": N_("Shifts begin at"),
+    "approve_after_pause": N_("First print again when the same screens come back after a pause"),
+    "approve_after_ink": N_("First print again with another bucket or lot of ink"),
+    "approve_after_garment": N_("First print again on another garment"),
 }
+YES_NO = (("yes", N_("yes")), ("no", N_("no")))
 UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
 LANGUAGE_WORDS = {"en": "English", "es": "Español"}
 MOST_COATS = 9
@@ -657,6 +662,7 @@ def _settings_page(about: str = "", refused: Refused | None = None, warnings: Se
         step_choices=[(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
         fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
         unit_words=UNIT_WORDS,
+        yes_no=YES_NO,
         languages=[(name, LANGUAGE_WORDS.get(name, name)) for name in words.LANGUAGES],
         drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in drying],
         presets=_preset_boxes(sent),
@@ -769,5 +775,6 @@ READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "presets": _read_presets,
     "shift_hours": _read_hours,
     "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
+    **{name: _read_choice(name, ("yes", "no")) for name in AGAIN.values() if name},
 }
 """How each setting is read from its form."""

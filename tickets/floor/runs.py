@@ -17,7 +17,7 @@ from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
 from tickets.records import run as run_rules
-from tickets.records.as_run import field_word
+from tickets.records.as_run import FIELDS, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
@@ -25,10 +25,11 @@ from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.records.job import Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.run import COLOURWAY, Hung, Story, Uncounted, Used
+from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.records.separation import folded
-from tickets.store import entries, jobs, people, pictures, places, runs, screens
+from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
+from tickets.store import codes as codes_store
 from tickets.store.settings import setting
 from tickets.words import N_, day_text
 from tickets.words import gettext as _
@@ -39,7 +40,8 @@ MOMENT = timedelta(microseconds=1)
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A run with what it was planned from: the job at the run's version, the placement, what its stations ask for."""
+    """A run with what it was planned from: the job at the run's version, the placement, what its stations ask for;
+    `to_approve`: why its first print is to be approved again, by the shop's rules."""
 
     run: runs.Run
     job: jobs.Saved
@@ -48,6 +50,7 @@ class Plan:
     press: places.Place
     changed_since: bool
     gone: tuple[Hung, ...] = ()
+    to_approve: tuple[Again, ...] = ()
 
     @property
     def story(self) -> Story:
@@ -75,7 +78,27 @@ def plan(db: Database, number: int) -> Plan:
     gone += tuple(hung for hung in run.story.lost if hung.station not in there)
     if len(there) < len(run.story.hung):
         run = replace(run, story=replace(run.story, hung=there))
-    return Plan(run, job, job.sheet.placements[run.placement - 1], asked, press, now_job.version != run.version, gone)
+    placement, again = job.sheet.placements[run.placement - 1], _again(db, run.story)
+    return Plan(run, job, placement, asked, press, now_job.version != run.version, gone, again)
+
+
+def _again(db: Database, story: Story) -> tuple[Again, ...]:
+    """Why the first print is to be approved again by the rules of this shop; another bucket of the same maker's lot is
+    no reason."""
+    wanted = []
+    for one in story.to_approve:
+        rule = run_rules.AGAIN[one.why]
+        if (rule and setting(db, rule) != "yes") or (one.field == "bucket" and _same_lot(db, one.was, one.now)):
+            continue
+        wanted.append(one)
+    return tuple(wanted)
+
+
+def _same_lot(db: Database, *codes: str) -> bool:
+    """Whether buckets hold the same product of one maker's lot."""
+    found = [buckets.get(db, issued.thing) for issued in (codes_store.find(db, one) for one in codes) if issued]
+    held = {(one.kind, folded(one.product), folded(one.lot)) for one in found if one is not None and one.lot}
+    return len(found) == len(codes) and all(found) and len(held) == 1
 
 
 def _hangs(db: Database, hung: Hung, run: int) -> bool:
@@ -394,6 +417,7 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
     spec = the_spec(db)
     reasons = [
         *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec),
+        *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
     ]
     passed = [asdict(one) for one in plan.story.judged if one.held]
     return checks.may_run(reasons, passed)
@@ -408,6 +432,31 @@ def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
         if one.number in used:
             found.append(checks.OnHead(one, screen.code if screen else "", screen.life if screen else None))
     return found
+
+
+def _said_again(db: Database, plan: Plan, now: datetime) -> list[tuple[str, dict[str, Any]]]:
+    """Why a first print is to be approved again, each as its `why` and its numbers; what came after `now` is left out:
+    a count may be dated back."""
+    names = {one.number: one.image.name for one in plan.asked}
+    found = []
+    for one in plan.to_approve:
+        if one.at > stamp(now):
+            continue
+        told = [_code_of(db, part) if isinstance(part, int) else str(part or "–") for part in (one.was, one.now)]
+        if one.field == "bucket":
+            told = [shown(part) for part in told]
+        numbers: dict[str, Any] = {"since_at": one.at, "was": told[0], "now": told[1]}
+        if one.station is not None:
+            numbers |= {"station": one.station, "image": names.get(one.station, "")}
+        if one.field:
+            numbers["setting_word"] = setup.LABELS.get(one.field) or FIELDS[one.field]
+        found.append((one.why, numbers))
+    return found
+
+
+def _code_of(db: Database, screen: int) -> str:
+    found = screens.get(db, screen)
+    return shown(found.code) if found else "–"
 
 
 def _asked_now(db: Database, plan: Plan) -> list[Asked]:
@@ -430,7 +479,7 @@ def _asked_now(db: Database, plan: Plan) -> list[Asked]:
 def _go_on(sent: Sent) -> dict[str, Any]:
     """The verdict on going on with this run, and who went past it, as keywords of its entry. Raises as `passed` does,
     and Worse where it got worse than what the form showed (field `seen`)."""
-    verdict = going(sent.db, sent.plan, sent.now)
+    verdict = going(sent.db, sent.plan, sent.at if sent.form.one("at") else sent.now)
     override = passed(sent.actor, verdict, sent.form)
     _as_seen(verdict, override, sent.form)
     noted = verdict if verdict.reasons else None
@@ -687,16 +736,18 @@ def _all_hung(plan: Plan) -> None:
 
 def _approve(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
-    if plan.story.approved:
-        raise Clash(_approved_already(db, plan, now))
     # in place of one that was crossed out it may come when the run is over and its screens are off
-    earlier = [one.at for one in entries.of(db, "run", plan.run.id) if one.step == "approve"]
-    over = bool(earlier) and plan.story.state == "finished"
+    log = entries.of(db, "run", plan.run.id)
+    crossed = {one.crosses for one in log if one.step == "cross-out"}
+    fallen = [one.at for one in log if one.step == "approve" and one.entry in crossed]
+    over = bool(fallen) and plan.story.state == "finished"
+    if plan.story.approved and not plan.to_approve:
+        raise Clash(_approved_already(db, plan, now))
     if not over:
         _is_open(plan)
         _all_hung(plan)
     elif not form.one("at"):
-        at = max(earlier)  # the same first print: what was changed after it stays a change
+        at = max(fallen)  # the same first print: what was changed after it stays a change
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}

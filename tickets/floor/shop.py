@@ -22,6 +22,7 @@ from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
 from tickets.records.refusal import Fault, NotAllowed, Refused
+from tickets.records.run import AGAIN
 from tickets.records.spec import Row, Spec, check_new, to_ship
 from tickets.store import buckets, desk, entries, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
@@ -97,6 +98,8 @@ def _check_setting(name: str, value: Any) -> None:
             ) from None
     if name == "units" and value not in {"metric", "us"}:
         raise Refused(_("Units are metric or us."), "units")
+    if name in AGAIN.values() and value not in {"yes", "no"}:
+        raise Refused(_("One of: {choices}.").format(choices="yes, no"), name)
     if name == "shifts":
         read_shifts(value)
     if name == "steps":

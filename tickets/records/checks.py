@@ -818,6 +818,14 @@ def may_run(reasons: Sequence[Reason], passed: Sequence[Mapping[str, Any]] = ())
     return judge(found) if found else Verdict(Level.OK)
 
 
+def first_print(approved: bool, again: Sequence[tuple[str, Mapping[str, Any]]]) -> list[Reason]:
+    """Whether a first print was approved, and what came since that wants another one (`again`: each with why, one of
+    `run.AGAIN`, and its numbers)."""
+    if not approved:
+        return [Reason("first-print-open", Level.CAUTION)]
+    return [Reason(f"again-{why}", Level.STOP, numbers) for why, numbers in again]
+
+
 def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec) -> list[Reason]:
     """What a run prints and its job, as it was changed since, does not ask for so: another revision, another print
     size, another mesh, an image that it asks for no more, one that it asks for beside.
@@ -897,6 +905,27 @@ phrases(
         "image-added": (
             N_("The job now asks for this too, and this run does not print it: {images}"),
             N_("Finish this run and open a new one for what the job asks now."),
+        ),
+        "first-print-open": (N_("No first print is approved yet."), N_("Have it approved before the run goes on.")),
+        "again-swap": (
+            N_("Print order {station} ({image}) has screen {now} in place of {was}: its first print is not approved."),
+            N_("Have a first print approved again."),
+        ),
+        "again-screen": (
+            N_("Since the pause print order {station} ({image}) has screen {now}, not {was}: no approved first print."),
+            N_("Have a first print approved again."),
+        ),
+        "again-pause": (
+            N_("Print order {station} ({image}) was off and hangs again: its first print is not approved."),
+            N_("Have a first print approved again."),
+        ),
+        "again-ink": (
+            N_("Print order {station} ({image}): {setting_word} {now}, not {was}: its first print is not approved."),
+            N_("Have a first print approved again."),
+        ),
+        "again-garment": (
+            N_("Another garment, {now}: its first print is not approved."),
+            N_("Have a first print approved on it."),
         ),
         "gone-past": (N_("{who} went past it: {why}"), ""),
         "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),

@@ -52,12 +52,40 @@ class Judged:
     held: bool = True
 
 
+AGAIN: dict[str, str] = {
+    "swap": "",
+    "screen": "",
+    "pause": "approve_after_pause",
+    "ink": "approve_after_ink",
+    "garment": "approve_after_garment",
+}
+"""What makes a first print wanted again, and the setting that says whether it does so in this shop (empty: always):
+another screen while it prints, another one after a pause, the same one hung again after a pause, another bucket or lot
+of ink, another garment."""
+INK_FIELDS = frozenset({"bucket", "ink_lot", "ink"})
+
+
+@dataclass(frozen=True, slots=True)
+class Again:
+    """Why a first print is to be approved again: `why` is one of AGAIN, `at` since when; `was`, `now`: screens by
+    number, or what the setting `field` was and is."""
+
+    why: str
+    at: str
+    station: int | None = None
+    field: str = ""
+    was: Any = None
+    now: Any = None
+
+
 @dataclass(frozen=True, slots=True)
 class Story:
     """All that the log says of a run now.
 
     `sheet` is the set-up as it was noted last; the approval freezes it: what is set otherwise later is in `changes`.
-    `lost`: screens that were taken from this run without being noted off, as they last hung.
+    `lost`: screens that were taken from this run without being noted off, as they last hung. `approved`: the last
+    approval; a photo, sample or colour reading that it does not have is that of the one before. `to_approve`: what came
+    since, whatever the shop's rules say of it (`AGAIN`).
     """
 
     state: str = "set-up"
@@ -79,6 +107,7 @@ class Story:
     impressions: int = 0
     last_at: str = ""
     judged: tuple[Judged, ...] = ()
+    to_approve: tuple[Again, ...] = ()
 
     @property
     def settings(self) -> dict[str, dict[str, str]]:
@@ -117,6 +146,7 @@ class Story:
         known["judged"] = tuple(
             Judged(**{**one, "reasons": tuple(one["reasons"])}) for one in known.get("judged", ())
         )
+        known["to_approve"] = tuple(Again(**one) for one in known.get("to_approve", ()))
         known["stops"] = tuple(known["stops"])
         known["changes"] = tuple(known["changes"])
         return cls(**known)
@@ -130,8 +160,10 @@ def replay(entries: Iterable[Entry]) -> Story:
     """The story that the entries of one run come to, in any order; its screens' `hang`, `print` and `pull` are among
     them."""
     story = Story()
-    for entry in standing_lines(entries):
+    lines = standing_lines(entries)
+    for entry in lines:
         story = _after(story, entry)
+    story = replace(story, to_approve=_to_approve(lines))
     if story.target and story.approved is None:  # its approval was crossed out since
         story = replace(story, target=False)
     return story
@@ -169,7 +201,11 @@ def _after(story: Story, entry: Entry) -> Story:
         case "sheet":
             return replace(story, sheet=values, sheet_entry=entry.entry, sheet_at=at)
         case "approve":
-            return replace(story, approved={**values, "at": at, "person": entry.person, "entry": entry.entry})
+            before = {name: value for name, value in (story.approved or {}).items() if name in PROOFS}
+            if "lab" in values:
+                before = {name: value for name, value in before.items() if name not in LAB}
+            own = {"at": at, "person": entry.person, "entry": entry.entry}
+            return replace(story, approved={**before, **values, **own})
         case "start":
             state = "finished" if story.finished_at else "printing"  # a finish that was dated back is one all the same
             return replace(story, state=state, started_at=story.started_at or at)
@@ -193,6 +229,88 @@ def _after(story: Story, entry: Entry) -> Story:
         case "use-next-time":
             return replace(story, target=True)
     return story
+
+
+LAB = frozenset({"lab", "lab_conditions"})
+PROOFS = LAB | {"sample", "photo"}
+"""What was kept of an approved print."""
+
+
+@dataclass(slots=True)
+class _Proof:
+    """What the last approval was given on, as far as the log was read, and what came since."""
+
+    approved: bool = False
+    paused: bool = False
+    hung: dict[int, int] = field(default_factory=dict)
+    screens: dict[int, int] = field(default_factory=dict)
+    inks: dict[tuple[int, str], str] = field(default_factory=dict)
+    garment: tuple[Any, Any] | None = None
+    garments: set[tuple[Any, Any]] = field(default_factory=set)
+    since: dict[tuple[Any, ...], Again] = field(default_factory=dict)
+
+    def approve(self) -> None:
+        """A first print was approved: of another screen or ink no other garment's print is proof any more."""
+        if any(one.why != "garment" for one in self.since.values()):
+            self.garments = set()
+        self.garments |= {self.garment} if self.garment else set()
+        self.approved, self.paused = True, False
+        self.screens, self.inks, self.since = dict(self.hung), {}, {}
+
+    def hang(self, station: int, screen: int, at: str) -> None:
+        """A screen was hung, perhaps the one of before."""
+        self.hung[station] = screen
+        if not self.approved:
+            return
+        was = self.screens.get(station)
+        why = ("pause" if was == screen else "screen") if self.paused else "swap"
+        known = self.since.get(("screen", station))
+        if known is None or known.why == "pause":
+            self.since["screen", station] = Again(why, at, station, "", was, screen)
+        else:  # since the first change, whichever screen hangs now
+            self.since["screen", station] = replace(known, now=screen)
+
+    def ink(self, values: Mapping[str, Any], at: str) -> None:
+        """Another bucket, lot or ink was noted; one that is taken back to what was approved is none."""
+        station, name = whole_of(values, "station") or 0, text_of(values, "field")
+        was, now = text_of(values, "from"), text_of(values, "to")
+        was = self.inks.setdefault((station, name), was)
+        self.since.pop(("ink", station, name), None)
+        if self.approved and was and now and was != now:
+            self.since["ink", station, name] = Again("ink", at, station, name, was, now)
+
+    def go_on_with(self, garment: tuple[Any, Any], at: str) -> None:
+        """Another garment is printed; the first one that is said was meant before."""
+        was, self.garment = self.garment, garment
+        self.since.pop(("garment",), None)
+        if self.approved and not self.garments:
+            self.garments = {garment}
+        elif self.approved and garment not in self.garments:
+            told = [" ".join(str(part) for part in one if part) if one else "" for one in (was, garment)]
+            self.since[("garment",)] = Again("garment", at, None, "", *told)
+
+
+def _to_approve(lines: Iterable[Entry]) -> tuple[Again, ...]:
+    """What came since the last approval that stands, by the log of one run in its order."""
+    proof = _Proof()
+    for entry in lines:
+        values, at = entry.values, stamp(entry.at)
+        match entry.step:
+            case "approve":
+                proof.approve()
+            case "pause":
+                proof.paused = True
+            case "start":
+                proof.paused = False
+            case "hang" if entry.screen is not None:
+                proof.hang(whole_of(values, "station") or 0, entry.screen, at)
+            case "pull" | "found" if entry.screen is not None:
+                proof.hung = {number: one for number, one in proof.hung.items() if one != entry.screen}
+            case "change" if values.get("what") == COLOURWAY:
+                proof.go_on_with(_garment_of(values), at)
+            case "change" if values.get("field") in INK_FIELDS:
+                proof.ink(values, at)
+    return tuple(sorted(proof.since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
 
 
 GOING = frozenset({"start", "count", "sheet", "swap", "change"})

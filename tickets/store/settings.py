@@ -26,6 +26,9 @@ DEFAULTS: dict[str, Any] = {
     "shift_hours": 10,
     "shifts": "6 14 22",
     "first_manager": "",
+    "approve_after_pause": "no",
+    "approve_after_ink": "yes",
+    "approve_after_garment": "no",
 }
 
 
