@@ -22,9 +22,11 @@ from PIL import Image
 from simulated_proof import Proofs
 from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Run, Stencil
 
+from tickets.calculator.verdict import Level
 from tickets.floor import buckets, jobs, pictures, places, runs, screens, shop, stocktake, target
 from tickets.floor.posting import Asks, Worse, form
 from tickets.records import job as sheets
+from tickets.records import setup
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
@@ -1007,6 +1009,7 @@ class SimulatedShop(Proofs):
         elif "good" in fields:
             also = {**(also or {}), "count": 1}
             values.pop("cause", None)
+        who, fields = self.as_asked(run, who, step, fields)
         run.dated = None
         if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
             self.note("a run's step dated back")
@@ -1029,6 +1032,24 @@ class SimulatedShop(Proofs):
         if done is not None and step in {"pause", "start"}:
             run.paused = step == "pause"
         return done is not None
+
+    def as_asked(self, run: Run, who: Actor, step: str, fields: dict[str, Any]) -> tuple[Actor, dict[str, Any]]:
+        """What a run wants before it starts or is counted: a first print approved again where one was, and the lead's
+        word where the job was changed under it."""
+        plan = runs.plan(self.db, run.number)
+        if step not in {"start", "count"} or plan.missing():
+            return who, fields
+        if plan.to_approve:
+            self.note("approved again")
+            frozen = setup.parts_of(plan.story.sheet)
+            anew = bool(plan.story.sheet_entry) and plan.story.settings != frozen
+            sent = {"approved_by": "Cy Marsh", "approved_as": "press"}
+            if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent) and anew:
+                run.sheet_strokes = dict(run.strokes)
+        if runs.going(self.db, runs.plan(self.db, run.number), self.now).level is Level.STOP:
+            self.note("went on by the lead's word")
+            return self.lead, {**fields, "override": "as agreed"}
+        return who, fields
 
     def print_it(self, press: str, order: Order, place: int) -> Iterator[None]:
         """One run from its opening to its end."""

@@ -453,7 +453,13 @@ def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
     spare = the_shop.frame(label, thread.removesuffix(" µm"))
     with pytest.raises(Worse):
         runs.log(
-            db, the_shop.press, run, "swap", form({"old": codes[0], "new": spare}), post=post(), now=the_shop.tick()
+            db,
+            the_shop.press,
+            run,
+            "swap",
+            form({"old": codes[0], "new": spare, "why": "torn"}),
+            post=post(),
+            now=the_shop.tick(),
         )
     assert the_shop.life(codes[0]).standing is Standing.ON_PRESS
     emulsion = buckets.mix(
@@ -743,7 +749,7 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
     emulsion = buckets.mix(db, the_shop.me, mixed, post=post(), now=the_shop.tick())
     the_shop.ready(spare, asked.separation, bucket=emulsion)
     before_swap = the_shop.tick()
-    sent = form({"old": codes[0], "new": spare, "override": "as it is"})
+    sent = form({"old": codes[0], "new": spare, "override": "as it is", "why": "pinholes"})
     runs.log(db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
     sent = form({"good": "25", "at": before_swap.isoformat()})
     runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick())

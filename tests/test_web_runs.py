@@ -641,8 +641,8 @@ def test_a_swapped_screen_comes_off_as_the_reason_says(
     assert post(press, run, "swap", old=white, new=spare, why=why).status_code == 303
     life = screens.find(db, white).life
     pulled = next(one for one in reversed(entries.of(db, "screen", screens.find(db, white).id)) if one.step == "pull")
-    assert (pulled.values["condition"] if condition else "", life.standing.value) == (condition, standing)
-    assert pulled.values["then"] == decided and shop_checks.check(db) == []
+    assert (pulled.values.get("condition", ""), life.standing.value) == (condition, standing)
+    assert pulled.values["then"] == decided and pulled.values["why"] == why and shop_checks.check(db) == []
     if standing == "to clean":
         now = datetime.now(UTC)
         screens.log(db, shop.screen_room, screens.find(db, white), "clean", form({}), post=fresh(), now=now)
@@ -664,7 +664,10 @@ def test_a_wrong_screen_takes_the_place_that_is_chosen(
     assert "which one comes off for it?" in page and f'action="/runs/{run}/swap"' in page
     assert post(press, run, "swap", new=other, override="customer agreed").status_code == 422  # which?
     answer = post(press, run, "swap", old=white, new=other, override="customer agreed")
+    assert answer.status_code == 422 and "Say why it is swapped" in answer.text
+    answer = post(press, run, "swap", old=white, new=other, override="customer agreed", why="torn")
     assert answer.status_code == 303, answer.text
+    assert screens.find(db, white).life.standing is Standing.TO_RESTRETCH
     assert {station: hung.screen for station, hung in story(db, run).hung.items()} == {
         1: screens.find(db, other).id,
         3: screens.find(db, blue).id,
@@ -1109,9 +1112,9 @@ def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, 
     assert story(db, run).approved is None
 
 
-def bucket_of(shop: Shop, kind: str, product: str) -> str:
+def bucket_of(shop: Shop, kind: str, product: str, **more: str) -> str:
     """An open bucket; its code."""
-    return buckets.mix(shop.db, shop.manager, form({"kind": kind, "product": product}), post=fresh(), now=NOW)
+    return buckets.mix(shop.db, shop.manager, form({"kind": kind, "product": product, **more}), post=fresh(), now=NOW)
 
 
 def discharge_job(shop: Shop, **more: Any) -> jobs.Saved:

@@ -390,8 +390,6 @@ def log(number: int, step: str) -> AnyResponse:
             _say_why(number, form)
         if step == "start" and not form.one("garment") and asks_garment(floor.plan(g.db, number)):
             raise Refused(_("Say which garment is printed first: the pieces of each are counted apart."), "garment")
-        if step == "swap" and not form.one("why") and not form.one("override"):
-            raise Refused(_("Say why it is swapped: it goes into the log of the screen that comes off."), "why")
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}
@@ -506,6 +504,7 @@ def verdict_page(
         to_swap=_to_swap(plan) if found.station is None and not free else [],
         why_passed=WHY_PASSED,
         why_swapped=[_(why) for why in WHY_SWAPPED],
+        swap_reasons=[(_(why), _(why)) for why in WHY_SWAPPED],
         values=values,
         faults=faults,
         cautions=cautions_of(plan),

@@ -661,6 +661,8 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
 
 
+CONDITIONS = ("", "good", "worn", "torn", "pinholes")
+"""How a screen comes off a press; empty: nobody said."""
 COUNTS_FIRST = frozenset({"finish", "pause", "swap", "change"})
 """Steps after which strokes go to other screens: they take the count so far along, which is entered before them."""
 
@@ -825,7 +827,12 @@ def _as_of(sent: Sent) -> Plan:
 def _counted_first(sent: Sent) -> list[Entry]:
     """The count that came along with another step: it goes to the screens and the garment of before that step."""
     counted = _sent_count(sent.form)
-    return _count_lines(sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now) if counted else []
+    if not counted:
+        return []
+    verdict = going(sent.db, sent.plan, sent.at)  # what was printed is noted in any case, with what spoke against it
+    return _count_lines(
+        sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now, verdict=verdict if verdict.reasons else None
+    )
 
 
 def _count_lines(
@@ -885,8 +892,9 @@ def _pull_lines(
         condition = form.one(f"condition.{code}")
         if own not in dict(steps.THEN):
             raise Refused(_("One of: {choices}.").format(choices=", ".join(dict(steps.THEN))), f"then.{code}")
-        if condition not in {"", "good", "worn", "torn", "pinholes"}:
-            raise Refused(_("One of: {choices}.").format(choices="good, worn, torn, pinholes"), f"condition.{code}")
+        if condition not in CONDITIONS:
+            choices = ", ".join(filter(None, CONDITIONS))
+            raise Refused(_("One of: {choices}.").format(choices=choices), f"condition.{code}")
         values = {"run": plan.run.id, "then": own}
         if condition:  # nobody looked at a screen that was taken off with all the others
             values["condition"] = condition
@@ -968,13 +976,14 @@ SWAPPED = {
     N_("pinholes"): ("pinholes", "undecided"),
     N_("torn"): ("torn", "undecided"),
     N_("stencil breaks down"): ("worn", "strip"),
-    N_("slack"): ("good", "undecided"),
+    N_("slack"): ("", "undecided"),
 }
-"""Why a screen is swapped, and how it comes off for that: its condition, and what becomes of it."""
+"""Why a screen is swapped, and how it comes off for that: its condition (empty: nobody said), what becomes of it."""
 
 
 def _swap(sent: Sent) -> list[Entry]:
-    """Another screen on a head: the old one comes off as the reason says, the new one is checked as at set-up.
+    """Another screen on a head: the old one comes off with its reason and as that says, whatever speaks against the new
+    one, which is checked as at set-up; good it is only where somebody says so (field condition).
 
     Pieces that are counted along (fields good, misprinted, cause) were printed with the old one.
     """
@@ -984,14 +993,21 @@ def _swap(sent: Sent) -> list[Entry]:
     hung = next((one for one in plan.story.hung.values() if one.screen == old.id), None)
     if hung is None:
         raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
+    if not values.get("why"):
+        raise Refused(_("Say why it is swapped: it goes into the log of the screen that comes off."), "why")
+    condition = form.one("condition")
+    if condition not in CONDITIONS:
+        raise Refused(_("One of: {choices}.").format(choices=", ".join(filter(None, CONDITIONS))), "condition")
     at = max(_free_since(db, one, at, form, now) for one in (old, new))
     counted = _counted_first(sent._replace(at=at))
     off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
     found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"), station=hung.station)
     why = next((why for why in SWAPPED if str(values.get("why", "")) in (why, _(why))), "")
-    condition, then = SWAPPED.get(why, ("good", "undecided"))
-    pulled = {"run": plan.run.id, "condition": form.one("condition") or condition, "then": then}
+    by_reason, then = SWAPPED.get(why, ("", "undecided"))
+    pulled = {"run": plan.run.id, "then": then, "why": str(values["why"])}
+    if condition or by_reason:
+        pulled["condition"] = condition or by_reason
     lines = [
         line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
         line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),

@@ -86,7 +86,9 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     ticket = printing.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     system = str(setting(db, "units"))
-    remarks = []
+    against = [] if plan.story.state == "finished" else floor_runs.going(db, plan, now).reasons
+    spoken = [say(one, system) for one in against if one.level is not Level.OK and one.key != "first-print-open"]
+    remarks = [" ".join(part for part in (one.sentence, one.advice) if part) for one in spoken]
     changed: dict[int, list[str]] = {}
     for one in ahead.differences:
         if one.key == "repeat-changed-after" and one.station:  # stands beside its target
