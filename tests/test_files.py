@@ -233,7 +233,8 @@ def rebuilt(files: Mapping[str, list[dict[str, Any]]], job: str, version: int) -
         return found
 
     def station(row: Mapping[str, Any]) -> dict[str, Any]:
-        blade = {key: f"squeegee_{key}" for key in ("hardness", "angle", "edge", "length", "pressure", "speed")}
+        asked = ("hardness", "angle", "angle_mark", "edge", "length", "pressure", "speed")
+        blade = {key: f"squeegee_{key}" for key in asked}
         data = said(row, does="does", revolution="revolution", head="head", separation="image", colour="colour",
                     ink="ink", series="series", reference="reference", strokes="strokes", coverage="coverage_pct %",
                     flood="flood", choke="choke", off_contact="off_contact_mm mm", flake="flake_um um",

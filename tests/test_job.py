@@ -373,11 +373,12 @@ halftones = st.builds(Halftone, numbers(10, 120), maybe(numbers(0, 180)))
 squeegees = st.builds(
     Squeegee,
     st.sampled_from(["", "70", "70/90/70"]),
-    st.sampled_from(["", "15 deg", "notch 3"]),
+    st.sampled_from(["", "15 deg", "0.5 deg"]),
     blanks,
     st.sampled_from(["", "400 mm"]),
     blanks,
     blanks,
+    st.sampled_from(["", "notch 3"]),
 ).filter(lambda squeegee: squeegee != Squeegee())
 
 

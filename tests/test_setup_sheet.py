@@ -55,11 +55,11 @@ def test_what_is_sent_and_what_is_not() -> None:
 
 def test_a_bare_number_has_the_unit_of_its_target() -> None:
     here = placement(WHITE, FLASH, BLUE, platen="wide", dryer={"belt_speed": "2.4 m/min", "garment_peak": "320 degF"})
-    sent = {"s1.angle": ["12"], "s2.time": ["7,5"], "s2.surface": ["warm"], "run.belt_speed": ["2"],
+    sent = {"s1.angle": ["12"], "s2.time": ["7,5"], "s2.surface": ["110"], "run.belt_speed": ["2"],
             "run.garment_peak": ["310"], "s1.squeegee": ["75"], "run.platen": ["3"]}  # fmt: skip
     found, faults = setup.read(sent, here, setup.of_job(here))
     assert faults == [] and found["1"]["angle"] == "12 deg" and found["1"]["squeegee"] == "75"
-    assert found["2"] == {"time": "7,5 s", "surface": "warm"}
+    assert found["2"] == {"time": "7,5 s", "surface": "110 degC"}
     assert (found["run"]["belt_speed"], found["run"]["garment_peak"]) == ("2 m/min", "310 °F")
     assert found["run"]["platen"] == "3"
 

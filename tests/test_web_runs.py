@@ -472,6 +472,28 @@ def test_the_set_up_sheet_in_full(shop: Shop, press: FlaskClient, db: Database) 
     assert press.get(f"/pictures/{sheet['panel']}").status_code == 200
 
 
+def test_a_measured_setting_that_cannot_be_right_comes_back_beside_its_field(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    wrong = {"run.belt_speed": "abc", "run.garment_peak": "999 °C", "s1.angle": "500", "s2.time": "-3"}
+    answer = post(press, run, "sheet", **wrong, **{"run.platen": "wide"})
+    assert answer.status_code == 422 and not story(db, run).sheet
+    for field, text in wrong.items():
+        assert f'value="{text}"' in answer.text and f'id="{field}-fault"' in answer.text, field
+    assert "from 20 to 260" in answer.text and 'value="wide"' in answer.text
+    assert post(press, run, "sheet", **{"run.belt_speed": "120 cm/min", "run.belt_set": "6"}).status_code == 303
+    sheet = story(db, run).sheet
+    assert sheet["run"]["belt_speed"] == "120 cm/min" and sheet["numbers"]["run"] == {"belt_speed_m_per_min": 1.2}
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    answer = post(press, run, "sheet", **{"run.belt_speed": "fast", "why": "ink flow"})
+    assert answer.status_code == 422 and "fast" in answer.text
+    same = {"run.belt_speed": "1.2 m/min", "why": "ink flow"}
+    assert post(press, run, "sheet", **same).status_code == 422  # nothing was changed
+    assert post(press, run, "sheet", **{"run.belt_speed": "1.4 m/min", "why": "ink flow"}).status_code == 303
+    assert story(db, run).changes[0]["numbers"] == {"belt_speed_m_per_min": 1.4}
+
+
 def test_print_orders_as_run_come_once_each(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hang_both(press, shop, shop.job())
     answer = post(press, run, "sheet", **{"s1.order": "3"})

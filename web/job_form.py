@@ -97,6 +97,7 @@ STATIONS = {
         Ask("strokes", N_("Strokes"), "whole", hint=N_("empty: 1")),
         Ask("squeegee.hardness", N_("Squeegee hardness"), folded=True, hint=N_("such as 70, or 70/90/70")),
         Ask("squeegee.angle", N_("Squeegee angle"), "number", "deg", folded=True),
+        Ask("squeegee.angle_mark", N_("Squeegee angle, mark on the press"), folded=True),
         Ask("squeegee.edge", N_("Squeegee edge"), folded=True),
         Ask("squeegee.length", N_("Squeegee length"), "number", "mm", folded=True),
         Ask("squeegee.pressure", N_("Pressure"), folded=True),

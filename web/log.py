@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.floor import buckets as floor_buckets
+from tickets.floor.posting import the_spec
 from tickets.floor.screens import moved_on
 from tickets.records import setup
 from tickets.records.as_run import field_word
@@ -132,7 +133,7 @@ def _plain(entry: Entry) -> Mapping[str, Any]:
         _("target"): str(entry.values.get("target_from") or "–"),
         **{
             f"{_('the whole run') if part == setup.RUN else part}, {field_word(name)}": f"{was} → {_(now)}"
-            for part, name, was, now in setup.differences(entry.values)
+            for part, name, was, now in setup.differences(entry.values, the_spec(g.db))
         },
     }
 

@@ -15,6 +15,7 @@ from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import boards, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
+from tickets.floor.posting import the_spec
 from tickets.records import lab, setup
 from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket, named_by
@@ -382,7 +383,7 @@ class Part:
     @property
     def summary(self) -> str:
         """What it is set to, in a line."""
-        names = ("squeegee", "strokes", "ink", "time", "surface", "platen", "garment_lot", "placement")
+        names = ("squeegee", "strokes", "ink", "time", "surface", "surface_feel", "platen", "garment_lot", "placement")
         said = {name: self.now.get(name, "") for name in names}
         if said["strokes"]:
             said["strokes"] = _("strokes {number}").format(number=said["strokes"])
@@ -510,7 +511,7 @@ def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at}  # fmt: skip
     found = []
-    for key, name, was, now in setup.differences(sheet):
+    for key, name, was, now in setup.differences(sheet, the_spec(g.db)):
         change = last.get((key, name))
         told = change and {
             "was": _(approved.get(key, {}).get(name) or (key if name == "order" else "–")),
@@ -690,7 +691,7 @@ def _told(entry: Entry) -> str:
         where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
         return " · ".join(part for part in (where, change_said(values), why) if part)
     if entry.step == "sheet":
-        return " · ".join(_otherwise(*one) for one in setup.differences(values)) or _("as the target")
+        return " · ".join(_otherwise(*one) for one in setup.differences(values, the_spec(g.db))) or _("as the target")
     if entry.step == "cross-out":
         wrong = entries.find(g.db, entry.crosses or "")
         what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""

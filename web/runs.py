@@ -13,7 +13,7 @@ from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
-from tickets.floor.posting import Form, Worse
+from tickets.floor.posting import Form, Worse, the_spec
 from tickets.records import lab, setup
 from tickets.records.checks import AtPress
 from tickets.records.code import shown
@@ -340,7 +340,7 @@ def sheet(number: int) -> Response:
         against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
         changes=change_lines(plan),
         said=setting_said,
-        differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet)},
+        differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet, the_spec(g.db))},
         shown=shown,
         rows={row.station.number: row for row in rows_of(plan)},
     )

@@ -103,9 +103,15 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "ink-waste",
             "discharge-cotton",
             "discharge-cotton-least",
+            "probe-mark-highest",
+            "probe-mark-lowest",
         ),
     ),
     (N_("Colour"), ("colour-warn", "colour-fail")),
+    (
+        N_("When two settings are the same"),
+        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness"),
+    ),
 )
 
 DISAGREE = frozenset(
@@ -168,6 +174,14 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
             "drying-humidity",
             "moire-angle",
             "moire-margin",
+            "probe-mark-highest",
+            "probe-mark-lowest",
+            "same-speed",
+            "same-time",
+            "same-length",
+            "same-temperature",
+            "same-angle",
+            "same-hardness",
         ),
         (),
     ),

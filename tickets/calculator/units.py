@@ -14,6 +14,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
 from tickets.words import gettext as _
@@ -49,6 +50,8 @@ def registry() -> pint.UnitRegistry[Any]:
     made.define("threads_per_cm = thread/centimeter = tpcm")
     # The lines of a halftone likewise.
     made.define("halftone_line = [line_count]")
+    # What a durometer of type A reads is a scale of its own.
+    made.define("shore_a = [hardness]")
     return made
 
 
@@ -87,6 +90,11 @@ _PINT = {
     "degF": "degree_Fahrenheit",
     "m/min": "meter/minute",
     "ft/min": "foot/minute",
+    "cm/min": "centimeter/minute",
+    "in/min": "inch/minute",
+    "cm/s": "centimeter/second",
+    "in/s": "inch/second",
+    "Shore A": "shore_a",
     "g": "gram",
     "kg": "kilogram",
     "oz": "ounce",
@@ -110,17 +118,18 @@ _PINT = {
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """A sort of quantity: the units that would do (the first is the one we store), and their further spellings."""
+    """A sort of quantity: the units that would do (the first is the one we store), and every spelling that is taken,
+    those of units that are not offered too."""
 
     units: tuple[str, ...]
     spellings: Mapping[str, str]
     signed: bool = False
 
 
-def _kind(units: Mapping[str, str], signed: bool = False) -> Kind:
-    """`units`: our name -> its further spellings, separated by commas."""
+def _kind(units: Mapping[str, str], signed: bool = False, more: Mapping[str, str] = MappingProxyType({})) -> Kind:
+    """`units`: our name -> its further spellings, separated by commas; `more`: units that are taken, not offered."""
     spellings: dict[str, str] = {}
-    for unit, others in units.items():
+    for unit, others in (*units.items(), *more.items()):
         for spelling in (unit, *(other.strip() for other in others.split(","))):
             if spelling:
                 spellings[spelling] = unit
@@ -176,7 +185,13 @@ KINDS: Mapping[str, Kind] = {
         {
             "m/min": "m per min, metres/min, meters/min",
             "ft/min": "fpm, ft per min, ft/minute, feet/min, feet per minute",
-        }
+        },
+        more={
+            "cm/min": "cm per min",
+            "in/min": "in per min, inch/min, inches/min, ipm",
+            "cm/s": "cm per s, cm/sec",
+            "in/s": "in per s, in/sec, inch/s, inches/s, ips",
+        },
     ),
     "mass": _kind(
         {
@@ -194,6 +209,7 @@ KINDS: Mapping[str, Kind] = {
     "dose": _kind({"mJ/cm2": "mJ/cm^2, mJ per cm2", "J/m2": "J/m^2"}),
     "percent": _kind({"%": "percent, per cent, pct"}),
     "angle": _kind({"deg": "°, degree, degrees"}),
+    "hardness": _kind({"Shore A": "A, Sh A, ShA, ° Shore A, °Shore A, duro, durometer"}),
     "film": _kind({"cm3/m2": "cm^3/m^2, cc/m2, ml/m2"}),
 }
 # kg/l and g/cm3 are one unit in size, and um of wet film and cm3/m2 likewise; the latter is left to `film` alone.

@@ -91,7 +91,8 @@ STATIONS = (
     Column("off_contact_mm", N_("Off-contact"), "mm"),
     Column("flake_um", N_("Largest flake of the ink"), "um"),
     Column("squeegee_hardness", N_("Squeegee: hardness")),
-    Column("squeegee_angle", N_("Squeegee: angle, or the press’s mark")),
+    Column("squeegee_angle", N_("Squeegee: angle")),
+    Column("squeegee_angle_mark", N_("Squeegee: angle, the press’s mark")),
     Column("squeegee_edge", N_("Squeegee: edge")),
     Column("squeegee_length", N_("Squeegee: length")),
     Column("squeegee_pressure", N_("Squeegee: pressure, or the press’s mark")),
@@ -196,7 +197,7 @@ def _stations(db: Database) -> Iterator[dict[str, Any]]:
 
 def _station(station: Station) -> dict[str, Any]:
     mesh, halftone, squeegee = station.mesh, station.halftone, station.squeegee
-    blade = ("hardness", "angle", "edge", "length", "pressure", "speed")
+    blade = ("hardness", "angle", "angle_mark", "edge", "length", "pressure", "speed")
     return {
         "print_order": station.number,
         "does": station.does,

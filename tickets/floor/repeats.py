@@ -224,7 +224,7 @@ def changed_since(
     if found is None or not found.story.changes:
         return {}
     by_station: dict[int, list[str]] = {}
-    for station, one in rules.changed_after(as_run(db, found), job.sheet.placements[place - 1], aim):
+    for station, one in rules.changed_after(as_run(db, found), job.sheet.placements[place - 1], aim, the_spec(db)):
         by_station.setdefault(station, []).append(one.said())
     return {station: rules.changed_said(found.id, told) for station, told in by_station.items()}
 

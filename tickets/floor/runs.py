@@ -17,6 +17,7 @@ from tickets.floor.screens import cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
 from tickets.records import run as run_rules
+from tickets.records import setting as setting_rules
 from tickets.records.as_run import FIELDS, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
@@ -553,6 +554,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
                 setup.RUN: settings[setup.RUN],
                 "target": aim,
                 "target_from": source,
+                "numbers": setup.numbers_of(settings),
                 **({"target_run": marked.id} if marked else {}),
                 **({"panel": kept} if kept else {}),
             }
@@ -601,6 +603,7 @@ def _change_lines(
             **({} if key == setup.RUN else {"station": int(key)}),
             "from": was,
             "to": to,
+            **({"numbers": found} if (found := setting_rules.numbers({name: to})) else {}),
         }
         for key, name, was, to in changed
     ]

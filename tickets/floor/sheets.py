@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from tickets.calculator.verdict import Level, Reason, say
 from tickets.floor import printing, repeats, target
 from tickets.floor import runs as floor_runs
-from tickets.floor.posting import zone
+from tickets.floor.posting import the_spec, zone
 from tickets.floor.printing import Printed
 from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
@@ -122,6 +122,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         how=str(approved.get("how") or ""),
         sample=str(approved.get("sample") or ""),
         changes=[_change_said(db, change) for change in plan.story.changes],
+        limits=the_spec(db),
     )
 
 

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator import units
+from tickets.records import setting
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded
+from tickets.records.spec import SHIPPED, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -27,6 +29,7 @@ FIELDS: dict[str, str] = {
     "hardness": N_("Squeegee hardness as stamped"),
     "hardness_measured": N_("Squeegee hardness as measured"),
     "angle": N_("Squeegee angle"),
+    "angle_mark": N_("Squeegee angle, mark on the press"),
     "edge": N_("Squeegee edge"),
     "length": N_("Squeegee length"),
     "pressure": N_("Squeegee pressure"),
@@ -36,6 +39,7 @@ FIELDS: dict[str, str] = {
     "time_cold": N_("Flash time, cold start"),
     "time_steady": N_("Flash time, steady"),
     "surface": N_("Surface after the flash"),
+    "surface_feel": N_("Surface after the flash, by touch"),
     "platen": N_("Platen"),
     "adhesive": N_("Adhesive"),
     "placement": N_("Placement, from a seam"),
@@ -207,10 +211,14 @@ def fibre_said(garment: Garment) -> str:
 _PARTS = re.compile(r"\s*(?:·|;|,(?!\d))\s*")
 
 
+def _unknown(*texts: str) -> bool:
+    unknown = {"", "–", folded(NOT_MEASURED), folded(_(NOT_MEASURED))}
+    return any(folded(text) in unknown for text in texts)
+
+
 def alike(a: str, b: str) -> bool | None:
     """Whether two settings as noted are the same, whatever their spelling; None where one of them is not known."""
-    unknown = {"", "–", folded(NOT_MEASURED), folded(_(NOT_MEASURED))}
-    if folded(a) in unknown or folded(b) in unknown:
+    if _unknown(a, b):
         return None
     if folded(a) == folded(b):
         return True
@@ -223,8 +231,13 @@ def alike(a: str, b: str) -> bool | None:
 _PART_OF_RECIPE = re.compile(r"(\D*?)\s*([0-9]+(?:[.,][0-9]+)?)\s*g?")
 
 
-def alike_as(name: str, a: str, b: str) -> bool | None:
-    """As `alike`, for the setting `name`: a recipe mixed for another number of pieces is the same recipe."""
+def alike_as(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
+    """As `alike`, for the setting `name`: what is measured is the same within what `limits` allow, a recipe mixed for
+    another number of pieces is the same recipe."""
+    if not _unknown(a, b):
+        measured = setting.same(name.rpartition(".")[2], a, b, limits)
+        if measured is not None:
+            return measured
     if name == "recipe":
         shares = [_shares(text) for text in (a, b)]
         if shares[0] and shares[1]:
@@ -280,7 +293,7 @@ def _far(a: str, b: str) -> tuple[float, str, float] | None:
     if unit == unit_now:
         return later - value, units.unit_text(unit_now), later
     for kind in units.KINDS.values():
-        if unit in kind.units and unit_now in kind.units:
+        if unit in kind.spellings and unit_now in kind.spellings:
             return later - units.convert(value, unit, unit_now), units.unit_text(unit_now), later
     return None
 

@@ -32,7 +32,7 @@ from tickets.records.as_run import (
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded, whole_mm
-from tickets.records.spec import Spec, facts_of
+from tickets.records.spec import SHIPPED, Spec, facts_of
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
@@ -85,14 +85,14 @@ def compare(
     against `first`, the first print of all that was measured (None: that is `a`, or none was). What was measured is
     said in the units of `system`, sizes and settings as they were typed.
     """
-    lines = list(_whole(a, b, system))
+    lines = list(_whole(a, b, system, limits))
     colour, drift = _colours(a, b, limits), _colours(first, b, limits) if first and first.run != a.run else {}
     along = _along(a, b, system)
     lines += along.get(0, ())
     for was, now in pairs(a.placement, b.placement):
         here = now or was
         assert here is not None
-        lines += _compared(a, was, b, now, here.number, named(here), system)
+        lines += _compared(a, was, b, now, here.number, named(here), system, limits)
         if now is None:
             continue
         lines += along.get(now.number, ())
@@ -109,8 +109,8 @@ def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
     return {one.station: one for one in read}
 
 
-def _line(station: int, title: str, what: str, a: str, b: str) -> Line:
-    same = alike_as(what, a, b)
+def _line(station: int, title: str, what: str, a: str, b: str, *, limits: Spec = SHIPPED) -> Line:
+    same = alike_as(what, a, b, limits)
     far = how_far(a, b) if same is False and what not in _NUMBERS_OF_THINGS else ""
     return Line(station, title, what, a, b, None if same is None else not same, far)
 
@@ -119,7 +119,7 @@ _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
 """Numbers that tell things apart: no two of them are so much apart."""
 
 
-def _whole(a: AsRun, b: AsRun, system: str) -> Iterator[Line]:
+def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
     def both(what: str, one: Callable[[AsRun], str]) -> Iterator[Line]:
         if one(a) or one(b):
             yield _line(0, "", what, one(a), one(b))
@@ -133,7 +133,7 @@ def _whole(a: AsRun, b: AsRun, system: str) -> Iterator[Line]:
         for run, one in zip((a, b), wholes, strict=True):
             one["garment_lot"] = garment_lot(one, run.job)
     for name in _in_order({**wholes[0], **wholes[1]}):
-        yield _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""))
+        yield _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""), limits=limits)
     yield from both("approved", lambda run: approval_said(run.approved))
 
 
@@ -174,7 +174,9 @@ def _garment_said(garment: Garment) -> str:
     return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment), lot)))
 
 
-_NOT_SETTINGS = frozenset({"stations", "target", "target_from", "target_run", "version", "picture", "panel"})
+_NOT_SETTINGS = frozenset(
+    {"stations", "target", "target_from", "target_run", "version", "picture", "panel", "numbers"}
+)
 
 
 def _wholes(sheet: Mapping[str, Any]) -> dict[str, str]:
@@ -204,7 +206,14 @@ def _in_order(names: Iterable[str]) -> list[str]:
 
 
 def _compared(
-    a: AsRun, was: Station | None, b: AsRun, now: Station | None, number: int, title: str, system: str
+    a: AsRun,
+    was: Station | None,
+    b: AsRun,
+    now: Station | None,
+    number: int,
+    title: str,
+    system: str,
+    limits: Spec,
 ) -> Iterator[Line]:
     runs = [(a, was), (b, now)]
     numbers = [run.settings(one.number).get("order", str(one.number)) if one else "" for run, one in runs]
@@ -218,7 +227,7 @@ def _compared(
         yield from _of_screens(then[0], then[1], others, number, title, system)
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
     for name in _in_order({*settings[0], *settings[1]} - {"order"}):
-        yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""))
+        yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""), limits=limits)
 
 
 def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tuple[Line, ...]]:

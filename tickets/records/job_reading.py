@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from tickets.calculator import units
+from tickets.records import setting
 from tickets.records.job_sheet import (
     DOES,
     INKS,
@@ -32,14 +33,14 @@ from tickets.records.table import LONGEST_NOTE, Table, fit_name, plain_number, p
 from tickets.words import gettext as _
 
 
-def read(data: Mapping[str, Any], where: str = "") -> Job:
+def read(data: Mapping[str, Any], where: str = "", stored: bool = False) -> Job:
     """The job in `data`, a mapping in the shape of a job file. Raises Refused with everything that is wrong.
 
     Places count from 1 (`placement[1].station[3].mesh.count`) and begin with `where`, the name of the file, if given.
-    A date may be a date or ISO text.
+    A date may be a date or ISO text. `stored`: of a shop that may have kept it before marks had fields of their own.
     """
     faults: list[Fault] = []
-    top = Table(data, "", faults)
+    top = Table(data, "", faults, stored=stored)
     title = top.text("title", '"Spring shirts"')
     customer = top.text("customer", '"Harbour Choir"')
     due = _read_due(top)
@@ -157,10 +158,10 @@ def _read_placement(table: Table, art: Art) -> Placement:
 def _read_dryer(table: Table | None) -> Dryer | None:
     if table is None:
         return None
-    belt_speed = table.quantity("belt_speed", "speed", 0.05, 50)
-    set_c = table.quantity("set", "temperature", 20, 600)
-    peak_c = table.quantity("garment_peak", "temperature", 20, 260)
-    hold_s = table.quantity("hold", "time", 1, 1800)
+    belt_speed = table.measured("belt_speed")
+    set_c = table.measured("set")
+    peak_c = table.measured("garment_peak")
+    hold_s = table.measured("hold")
     table.close()
     dryer = Dryer(belt_speed, set_c, peak_c, hold_s, table.typed)
     return None if dryer == Dryer() else dryer
@@ -179,8 +180,8 @@ def _read_station(table: Table, number: int) -> Station:
     note = table.text("note", longest=LONGEST_NOTE)
     if does == "print" or (not does and ("ink" in table.data or "mesh" in table.data)):
         return _read_printing(table, number, does, revolution, head, note)
-    time_s = table.quantity("time", "time", 0.1, 600, example='"6 s"' if does == "flash" else "")
-    surface = table.setting("surface", "temperature", 20, 260) if does != "cool" else ""
+    time_s = table.measured("time", example='"6 s"' if does == "flash" else "")
+    surface = table.setting("surface", felt=True) if does != "cool" else ""
     only_print = _("Only a station that prints takes this key.")
     elsewhere = dict.fromkeys(_PRINT_KEYS, only_print)
     if does:
@@ -209,7 +210,7 @@ def _read_printing(table: Table, number: int, does: str, revolution: int, head: 
         halftone=_read_halftone(table.table("halftone")),
         flood=table.said("flood"),
         choke=table.text("choke"),
-        off_contact_mm=table.quantity("off_contact", "length", 0.1, 50),
+        off_contact_mm=table.measured("off_contact"),
         flake_um=table.quantity("flake", "length", 1, 5000, unit="um"),
         note=note,
         squeegee=_read_squeegee(table.table("squeegee")),
@@ -254,10 +255,13 @@ def _read_squeegee(table: Table | None) -> Squeegee | None:
     numbers = [int(number) for number in re.findall(r"\d+", hardness)]
     if hardness and (not numbers or any(not 30 <= number <= 100 for number in numbers)):
         table.fault("hardness", _('Shore A, 30 to 100, such as "70", or "70/90/70" for a composite.'))
-    angle = table.setting("angle", "angle", 0, 90)
+    angle = table.setting("angle")
+    mark = table.text("angle_mark")
+    if table.stored and angle and not setting.counted(angle):
+        angle, mark = "", mark or angle
     edge = table.text("edge")
-    length = table.setting("length", "length", 20, 2000)
-    squeegee = Squeegee(hardness, angle, edge, length, table.text("pressure"), table.text("speed"))
+    length = table.setting("length")
+    squeegee = Squeegee(hardness, angle, edge, length, table.text("pressure"), table.setting("speed"), mark)
     table.close()
     return None if squeegee == Squeegee() else squeegee
 

@@ -15,11 +15,9 @@ from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.records.job import WATER_INKS, Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import Key, folded
-from tickets.records.spec import Row, Spec, shipped
+from tickets.records.spec import SHIPPED, Row, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
-
-SHIPPED = Spec(shipped())
 
 
 @dataclass(frozen=True, slots=True)

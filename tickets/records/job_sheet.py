@@ -71,7 +71,8 @@ class Halftone:
 
 @dataclass(frozen=True, slots=True)
 class Squeegee:
-    """The blade as the shop says it: numbers with their unit, or the press's own dial marks."""
+    """The blade as the shop says it: angle and length with their unit, pressure and speed perhaps as the press's own
+    dial marks; `angle_mark`: the angle by such a mark."""
 
     hardness: str = ""
     angle: str = ""
@@ -79,6 +80,7 @@ class Squeegee:
     length: str = ""
     pressure: str = ""
     speed: str = ""
+    angle_mark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -395,6 +397,7 @@ def _station_data(station: Station) -> dict[str, Any]:
                     "length": squeegee.length,
                     "pressure": squeegee.pressure,
                     "speed": squeegee.speed,
+                    "angle_mark": squeegee.angle_mark,
                 }
             ),
             "recipe": {name: _number(grams) for name, grams in station.recipe.items()},

@@ -17,7 +17,7 @@ from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.screen import Standing, mesh_said
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setup import PASSING
-from tickets.records.spec import Spec
+from tickets.records.spec import SHIPPED, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -91,8 +91,8 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
     found += _garments(old, new, placement)
     found += _press(old, facts)
     found += _order(old, placement)
-    found += _whole(old, facts)
-    found += _whole_otherwise(old, new, placement, facts)
+    found += _whole(old, facts, limits)
+    found += _whole_otherwise(old, new, placement, facts, limits)
     for was, now in pairs(old.placement, placement):
         if now is None:
             assert was is not None
@@ -104,7 +104,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
                 found += _screens(facts, now, numbers)
         else:
             found += _station(old, was, new, placement, now, facts, limits)
-    for station, one in changed_after(old, placement, facts.target):
+    for station, one in changed_after(old, placement, facts.target, limits):
         where = _("the whole placement")
         if station:
             what = next(named(each) for each in placement.stations if each.number == station)
@@ -119,7 +119,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
 
 
 def changed_after(
-    run: AsRun, placement: Placement, target: Mapping[str, Mapping[str, str]]
+    run: AsRun, placement: Placement, target: Mapping[str, Mapping[str, str]], limits: Spec = SHIPPED
 ) -> Iterator[tuple[int, Changed]]:
     """What was set otherwise after a run was approved, by the print order of `placement` (0: the whole of it).
 
@@ -132,7 +132,7 @@ def changed_after(
         if station is None or one.name in PASSING:
             continue
         aim = target.get(str(station) if station else WHOLE, {}).get(one.name, "")
-        if not one.name or alike_as(one.name, last[one.station, one.name], aim) is not True:
+        if not one.name or alike_as(one.name, last[one.station, one.name], aim, limits) is not True:
             yield station, one
 
 
@@ -232,11 +232,11 @@ def _press(old: AsRun, facts: Facts) -> Iterator[Difference]:
         yield Difference("repeat-press", Level.CAUTION, {"was": old.press, "now": facts.press})
 
 
-def _whole(old: AsRun, facts: Facts) -> Iterator[Difference]:
+def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
     """Settings of the whole placement that are to be otherwise; lots are compared by the garment."""
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
-        if name in run_with and name != "garment_lot" and alike_as(name, run_with[name], aim) is False:
+        if name in run_with and name != "garment_lot" and alike_as(name, run_with[name], aim, limits) is False:
             numbers = {"setting": field_word(name), "was": run_with[name], "now": aim}
             yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
@@ -252,13 +252,15 @@ _WHOLE_WORDS = {
 """What a job sheet says of a whole placement, by its name in the set-up sheet."""
 
 
-def _whole_otherwise(old: AsRun, new: Job, placement: Placement, facts: Facts) -> Iterator[Difference]:
+def _whole_otherwise(
+    old: AsRun, new: Job, placement: Placement, facts: Facts, limits: Spec
+) -> Iterator[Difference]:
     """What the two job sheets say otherwise of the whole placement, where no run noted how it was."""
     one, other = _placement_data(old.job, old.placement), _placement_data(new, placement)
     run_with, aim = texts_of(old.sheet.get(WHOLE) or {}), facts.target.get(WHOLE, {})
     for path, (name, word) in _WHOLE_WORDS.items():
         a, b = _at(one, path), _at(other, path)
-        if not (name in run_with and name in aim) and a != b and alike_as(name, a, b) is not True:
+        if not (name in run_with and name in aim) and a != b and alike_as(name, a, b, limits) is not True:
             numbers = {"setting": _(word), "was": a or "–", "now": b or "–"}
             yield Difference("repeat-sheet-whole", Level.CAUTION, numbers)
 
@@ -291,11 +293,11 @@ def _station(
     for name, aim in target.items():
         if name in {"bucket", "ink", "note"} or name not in run_with:
             continue
-        if alike_as(name, run_with[name], aim) is False:
+        if alike_as(name, run_with[name], aim, limits) is False:
             numbers = {**here, "setting": field_word(name), "was": run_with[name], "now": aim}
             yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
     told = set(run_with).intersection(target)
-    for name, one, other in _said_otherwise(old, was, new, placement, now, told):
+    for name, one, other in _said_otherwise(old, was, new, placement, now, told, limits):
         numbers = {**here, "setting": name, "was": one or "–", "now": other or "–"}
         yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number)
 
@@ -430,6 +432,7 @@ _SHEET_WORDS = {
     "squeegee.hardness": ("squeegee", N_("squeegee hardness")),
     "squeegee.edge": ("squeegee", N_("squeegee edge")),
     "squeegee.angle": ("angle", N_("squeegee angle")),
+    "squeegee.angle_mark": ("angle_mark", N_("squeegee angle, mark on the press")),
     "squeegee.length": ("length", N_("squeegee length")),
     "squeegee.pressure": ("pressure", N_("squeegee pressure")),
     "squeegee.speed": ("speed", N_("squeegee speed")),
@@ -455,13 +458,19 @@ _UNSAID = {"strokes": "1", "revolution": "1"}
 
 
 def _said_otherwise(
-    old: AsRun, was: Station, new: Job, placement: Placement, now: Station, told: Collection[str]
+    old: AsRun,
+    was: Station,
+    new: Job,
+    placement: Placement,
+    now: Station,
+    told: Collection[str],
+    limits: Spec,
 ) -> Iterator[tuple[str, str, str]]:
     """What the two job sheets say otherwise of a station, beside mesh and ink, and what is `told` from the run."""
     one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
     for path, (name, word) in _SHEET_WORDS.items():
         a, b = (_at(data, path) or _UNSAID.get(path, "") for data in (one, other))
-        if name not in told and a != b and alike_as(path, a, b) is not True:
+        if name not in told and a != b and alike_as(path, a, b, limits) is not True:
             yield _(word), a.rstrip("."), b.rstrip(".")  # the sentence has its own
 
 

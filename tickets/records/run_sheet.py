@@ -15,6 +15,7 @@ from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
 from tickets.records.repeat import WHOLE
 from tickets.records.separation import folded
+from tickets.records.spec import SHIPPED, Spec
 from tickets.records.ticket import JobTicket, PlacementSheet, StationRow, with_signs
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -129,11 +130,12 @@ def setup_sheet(
     how: str = "",
     sample: str = "",
     changes: Sequence[str] = (),
+    limits: Spec = SHIPPED,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
     will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
-    `how`, `sample` and `changes` as in `SetupSheet`.
+    `how`, `sample` and `changes` as in `SetupSheet`; `limits`: by how much two settings may differ and be the same.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -151,7 +153,7 @@ def setup_sheet(
                 row.mesh,
                 screens.get(station.number, ""),
                 (*_target(station, row, aim), *changed.get(station.number, ())),
-                tuple(_settings(_fields_of(station, run_with), aim, run_with)),
+                tuple(_settings(_fields_of(station, run_with), aim, run_with, limits)),
             )
         )
     values: dict[str, str] = {}
@@ -165,7 +167,7 @@ def setup_sheet(
         sheet,
         where_from,
         tuple(stations),
-        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values)),
+        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values, limits)),
         approved,
         tuple(remarks),
         how,
@@ -182,11 +184,13 @@ def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
     return [*order, *asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
 
 
-def _settings(names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str]) -> Iterable[Setting]:
+def _settings(
+    names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str], limits: Spec
+) -> Iterable[Setting]:
     for name in names:
         target, value = (_with_bucket(name, values) for values in (aim, run_with))
         label = _(SHORT[name]) if name in SHORT else field_word(name)
-        yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value) is False)
+        yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value, limits) is False)
 
 
 def _with_bucket(name: str, values: Mapping[str, str]) -> str:
@@ -197,14 +201,14 @@ def _with_bucket(name: str, values: Mapping[str, str]) -> str:
     return " · ".join(filter(None, (bucket, value)))
 
 
-_BLADE = ("angle", "length", "pressure", "speed", "hardness_measured", "flood")
+_BLADE = ("angle", "angle_mark", "length", "pressure", "speed", "hardness_measured", "flood")
 
 
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
     """What the run should meet, a text each: the target where it says something, else the job sheet."""
     note = row.note if aim.get("note", "") in row.note else aim["note"]  # the row has what has no place of its own too
     if not station.prints:
-        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), row.head, note]
+        held = [aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("surface_feel", ""), row.head, note]
         return tuple(map(with_signs, filter(None, held)))
     blade = aim.get("squeegee") or row.squeegee
     said = [

@@ -7,10 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tickets.records.as_run import NOT_MEASURED, alike, field_word, pairs
+from tickets.calculator.units import NotAQuantity
+from tickets.records import setting
+from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
+from tickets.records.spec import SHIPPED, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -49,6 +52,9 @@ LABELS = {
     "time": N_("Time"),
     "hardness_measured": N_("Hardness as measured"),
     "angle": N_("Angle"),
+    "angle_mark": N_("Angle, mark on the press"),
+    "surface": N_("Surface, measured"),
+    "surface_feel": N_("Surface, by touch"),
     "pressure": N_("Pressure"),
     "speed": N_("Speed"),
     "length": N_("Length of the blade"),
@@ -56,7 +62,7 @@ LABELS = {
     "time_cold": N_("Time at a cold start"),
     "time_steady": N_("Time once it is steady"),
     "belt_speed": N_("Belt speed, measured"),
-    "belt_set": N_("Belt speed, set"),
+    "belt_set": N_("Belt speed, on the dial"),
     "set": N_("Dryer, set"),
     "peak_how": N_("Peak measured how"),
     "hold": N_("Held at the peak for"),
@@ -74,7 +80,8 @@ STATION: dict[str, tuple[Ask, ...]] = {
         Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag"), free=True),
         _NOTE,
         Ask("hardness_measured", True, True, hint=N_("Shore A, by the gauge")),
-        Ask("angle", True, True, hint=_DIAL),
+        Ask("angle", True, True, hint=N_("of the blade, in degrees")),
+        Ask("angle_mark", True),
         Ask("pressure", True, True, hint=_DIAL),
         Ask("speed", True, True, hint=_DIAL),
         Ask("flood", True),
@@ -86,7 +93,8 @@ STATION: dict[str, tuple[Ask, ...]] = {
     "flash": (
         _ORDER,
         Ask("time", seconds=True),
-        Ask("surface"),
+        Ask("surface", measured=True, hint=N_("of the ink, by strip or spot thermometer")),
+        Ask("surface_feel", hint=N_("such as: tacky, nothing on the finger")),
         _NOTE,
         Ask("time_cold", True, True, seconds=True),
         Ask("time_steady", True, True, seconds=True),
@@ -99,9 +107,9 @@ WHOLE = (
     Ask("adhesive", hint=N_("which, how often")),
     Ask("placement", measured=True, hint=N_("from which seam, how far"), free=True),
     Ask("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
-    Ask("belt_speed", True, True),
-    Ask("belt_set", True),
-    Ask("set", True),
+    Ask("belt_speed", True, True, hint=N_("a mark timed over a known length")),
+    Ask("belt_set", True, hint=N_("the number on the machine’s own dial")),
+    Ask("set", True, hint=N_("of the panel or the air, as the machine shows it")),
     Ask("garment_peak", True, True, hint=N_("of the ink on the garment, not of the panel")),
     Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
     Ask("hold", True, True, seconds=True),
@@ -156,7 +164,8 @@ def of_job(placement: Placement) -> dict[str, dict[str, str]]:
 def _of_station(station: Station) -> dict[str, str]:
     if not station.prints:
         time = _typed(station.typed, "time", station.time_s, "s")
-        return {"time": time, "surface": station.surface} if station.does == "flash" else {"time": time}
+        known = {"time": time, "surface": station.surface} if station.does == "flash" else {"time": time}
+        return setting.sorted_out({name: value for name, value in known.items() if value})
     blade = station.squeegee
     found = {
         "squeegee": " · ".join(part for part in ((blade.hardness, blade.edge) if blade else ()) if part),
@@ -165,6 +174,7 @@ def _of_station(station: Station) -> dict[str, str]:
     }
     more = {
         "angle": blade.angle if blade else "",
+        "angle_mark": blade.angle_mark if blade else "",
         "pressure": blade.pressure if blade else "",
         "speed": blade.speed if blade else "",
         "length": blade.length if blade else "",
@@ -172,7 +182,7 @@ def _of_station(station: Station) -> dict[str, str]:
         "off_contact": _typed(station.typed, "off_contact", station.off_contact_mm, "mm"),
         "recipe": ", ".join(f"{name} {grams:g} g" for name, grams in station.recipe.items()),
     }
-    return found | {name: value for name, value in more.items() if value}
+    return found | setting.sorted_out({name: value for name, value in more.items() if value})
 
 
 def _typed(typed: Mapping[str, Any], name: str, value: float | None, unit: str) -> str:
@@ -201,7 +211,7 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
     for old, key in same:
         passing = {ask.name for ask in asks[key] if not ask.lasting}
         aim = found[key]
-        for name, value in said.get(old, {}).items():
+        for name, value in _as_measured(said.get(old, {})).items():
             if _not_measured(value):
                 value = str((known.get(old) or {}).get(name, ""))
                 if not value or _not_measured(value):
@@ -209,6 +219,12 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
             if name not in passing and aim.get(name, "") == before[old].get(name, ""):
                 aim[name] = value
     return found
+
+
+def _as_measured(values: Mapping[str, str]) -> dict[str, str]:
+    """A part of a sheet as kept, of before marks had their own fields too: what is neither is no target."""
+    skipped = {name: value for name, value in values.items() if _not_measured(value)}
+    return {**setting.sorted_out({name: value for name, value in values.items() if name not in skipped}), **skipped}
 
 
 def _not_measured(value: str) -> bool:
@@ -279,8 +295,10 @@ def read(
             elif field in sent:
                 values[ask.name] = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
                 unit = next(iter(sent.get(f"{field}.unit", ())), "") or _unit_of(aim.get(key, {}).get(ask.name, ""))
-                if unit and re.fullmatch(NUMBER, values[ask.name]):
-                    values[ask.name] += f" {unit}"
+                try:
+                    values[ask.name] = _read(ask, values[ask.name], unit)
+                except NotAQuantity as fault:
+                    faults.append(Fault(field, str(fault)))
         strokes = values.get("strokes", "")
         if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
             message = _("Between 1 and {most} strokes, a whole number.").format(most=MOST_STROKES)
@@ -288,6 +306,17 @@ def read(
         found[key] = {name: value for name, value in values.items() if value}
     faults += _orders(found, placement)
     return found, faults
+
+
+def _read(ask: Ask, text: str, unit: str) -> str:
+    """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right."""
+    if text and ask.measured and _not_measured(text):
+        return NOT_MEASURED
+    if ask.name == "squeegee":
+        setting.stamped(text)
+    if not text or ask.name not in setting.SETTINGS or setting.is_mark(ask.name, text):
+        return f"{text} {unit}" if unit and re.fullmatch(NUMBER, text) else text
+    return setting.read(ask.name, text, unit)[1]
 
 
 NUMBER = "[0-9]+(?:[.,][0-9]+)?"
@@ -327,10 +356,11 @@ def parts_of(sheet: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
     return found
 
 
-def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[str, str, str, str]]:
     """What was run otherwise than the target: (print order or `run`, field, target, as run).
 
-    Where the target says nothing there is nothing to meet; “not measured” is said, since nobody knows.
+    What is measured is as the target within what `limits` allow. Where the target says nothing there is nothing to
+    meet; “not measured” is said, since nobody knows.
     """
     found = []
     aims = sheet.get("target") or {}
@@ -341,9 +371,23 @@ def differences(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
             if name == "order":
                 was = was or key
                 now = now or key
-            if was and was != now and name not in {"bucket", "ink_lot", "note"} and alike(was, now) is not True:
-                found.append((key, name, was, now))
+            if was and was != now and name not in {"bucket", "ink_lot", "note"}:
+                if alike_as(name, was, now, limits) is not True:
+                    found.append((key, name, was, now))
     return found
+
+
+_EXACT = Spec(())
+
+
+def _reworded(name: str, was: str, now: str) -> bool:
+    """Whether a measured setting is the very same one, said in another unit: nobody changed it on the press."""
+    return setting.same(name, str(was), str(now), _EXACT) is True
+
+
+def numbers_of(settings: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, float]]:
+    """The measured settings of a sheet as numbers in the unit of their names (`garment_peak_c`), by its parts."""
+    return {key: found for key, values in settings.items() if (found := setting.numbers(values))}
 
 
 def changed(
@@ -354,6 +398,6 @@ def changed(
     for key in dict.fromkeys((*before, *after)):
         was, now = before.get(key, {}), after.get(key, {})
         for name in dict.fromkeys((*was, *now)):
-            if was.get(name, "") != now.get(name, ""):
+            if was.get(name, "") != now.get(name, "") and not _reworded(name, was.get(name, ""), now.get(name, "")):
                 found.append((key, name, str(was.get(name, "")), str(now.get(name, ""))))
     return found

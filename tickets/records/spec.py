@@ -145,6 +145,10 @@ def to_ship(rows: Sequence[Row], came: Collection[int], ships: Iterable[Row] | N
     return new + [replace(row, value=None, source=NO_LONGER) for row in gone]
 
 
+SHIPPED = Spec(shipped())
+"""The limits that the program comes with: what judges where no shop is known."""
+
+
 def check_new(spec: Spec, row: Row) -> None:
     """Refuses a row that would be as particular as another one about the same case, so that no limit is left to chance.
 

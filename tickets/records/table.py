@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from tickets.calculator import units
+from tickets.records import setting
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
 from tickets.words import gettext as _
@@ -33,8 +34,8 @@ _UNIT_OF = {
 class Table:
     """One table being read: takes its values, and keeps the faults with their places. A fault leaves a stand-in."""
 
-    def __init__(self, data: object, place: str, faults: list[Fault], example: str = "") -> None:
-        self.place, self.faults = place, faults
+    def __init__(self, data: object, place: str, faults: list[Fault], example: str = "", stored: bool = False) -> None:
+        self.place, self.faults, self.stored = place, faults, stored
         self.asked: list[str] = []
         self.typed: dict[str, tuple[str, float]] = {}
         self.broken = not isinstance(data, Mapping)
@@ -120,7 +121,7 @@ class Table:
         return int(number)
 
     def quantity(
-        self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = ""
+        self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = "", aside: str = ""
     ) -> float | None:
         """A number with its unit, in `unit` (default: the kind's own); a bare number is refused."""
         value = self.take(key, example)
@@ -136,7 +137,7 @@ class Table:
             # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
             number = value if typed_unit == unit else round(units.convert(value, typed_unit, unit), 9)
         except units.NotAQuantity as problem:
-            self.fault(key, str(problem))
+            self.fault(key, " ".join(filter(None, (str(problem), aside))))
             return None
         if not low <= number <= high:
             self.fault(
@@ -149,16 +150,24 @@ class Table:
         self.typed[key] = (text, number)
         return number
 
-    def setting(self, key: str, kind: str, low: float, high: float) -> str:
-        """Free text (a dial mark) that is a quantity with its unit as soon as it begins with a digit."""
-        text = self.text(key)
-        if text and text[0].isdigit():
-            self.quantity(key, kind, low, high)
+    def measured(self, name: str, key: str = "", example: str = "") -> float | None:
+        """A setting of press, flash or dryer in its own unit (records.setting); `key` where it is named otherwise."""
+        known = setting.SETTINGS[name]
+        return self.quantity(key or name, known.kind, known.low, known.high, unit=known.unit, example=example)
+
+    def setting(self, name: str, felt: bool = False) -> str:
+        """A setting as text, judged as the quantity that it is; a dial's mark where the setting may be one (`felt`:
+        or anything that does not begin with a number)."""
+        text = self.text(name)
+        if not text or setting.is_mark(name, text) or ((felt or self.stored) and not setting.counted(text)):
+            return text
+        known = setting.SETTINGS[name]
+        self.quantity(name, known.kind, known.low, known.high, aside=setting.aside(name))
         return text
 
     def table(self, key: str, example: str = "") -> Table | None:
         value = self.take(key, example)
-        return None if value is None else Table(value, self.at(key), self.faults, example)
+        return None if value is None else Table(value, self.at(key), self.faults, example, self.stored)
 
     def tables(self, key: str, example: str = "") -> list[Table]:
         value = self.take(key)
@@ -169,7 +178,8 @@ class Table:
         if not isinstance(value, (list, tuple)):
             self.fault(key, _("There can be several: write the heading as [[{key}]].").format(key=key))
             return []
-        return [Table(item, f"{self.at(key)}[{number}]", self.faults) for number, item in enumerate(value, start=1)]
+        places = enumerate(value, start=1)
+        return [Table(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored) for number, item in places]
 
     def numbers(self, key: str, read_one: Callable[[Any], float | None], message: str) -> dict[str, float]:
         """A table of names and numbers."""

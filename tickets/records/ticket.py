@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.calculator.verdict import say
-from tickets.records import job_remarks, setup
+from tickets.records import job_remarks, setting, setup
 from tickets.records.as_run import field_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
@@ -373,8 +373,9 @@ def _beside(values: Mapping[str, str], told: Collection[str]) -> str:
     return with_signs(" · ".join(f"{field_word(name)}: {value}" for name, value in values.items() if name not in told))
 
 
-_BLADE = ("angle", "edge", "length", "pressure", "speed", "hardness_measured")
-_OWN_PLACE = frozenset({"squeegee", "strokes", "flood", "ink", "recipe", "off_contact", "note", "time", "surface"})
+_BLADE = ("angle", "angle_mark", "edge", "length", "pressure", "speed", "hardness_measured")
+_OWN_PLACE = frozenset({"squeegee", "strokes", "flood", "ink", "recipe", "off_contact", "note", "time", "surface",
+                        "surface_feel"})
 """What a station's row has a place for, beside the blade."""
 
 
@@ -388,7 +389,8 @@ def _station_row(
     more = _beside(otherwise, _OWN_PLACE.union(_BLADE) if station.prints else _OWN_PLACE)
     note = " · ".join(filter(None, (otherwise.get("note", station.note), more)))
     if not station.prints:
-        time = ", ".join(filter(None, (otherwise.get(name) or said.get(name, "") for name in ("time", "surface"))))
+        held = {**setting.sorted_out({"surface": said.get("surface", "")}), "time": said.get("time", ""), **otherwise}
+        time = ", ".join(filter(None, (held.get(name, "") for name in ("time", "surface", "surface_feel"))))
         return StationRow(
             order=str(station.number),
             does=does,
@@ -439,6 +441,7 @@ def _squeegee(typed: Mapping[str, str], otherwise: Mapping[str, str]) -> str:
     named = {
         "hardness": _("{value} Shore A"),
         "angle": "{value}",
+        "angle_mark": _("angle by the press {value}"),
         "edge": _("{value} edge"),
         "length": _("{value} long"),
         "pressure": _("pressure {value}"),

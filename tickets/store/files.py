@@ -82,7 +82,7 @@ def job_versions(db: Database) -> Iterator[Version]:
         "LEFT JOIN job_pictures i ON i.job = v.job AND i.version = v.version ORDER BY v.job, v.version"
     )
     for row in rows:
-        yield Version(row[0], row[1], row[2], row[3], row[4], sheets.read(json.loads(row[5])))
+        yield Version(row[0], row[1], row[2], row[3], row[4], sheets.read(json.loads(row[5]), stored=True))
 
 
 def separations(db: Database) -> Iterator[dict[str, Any]]:

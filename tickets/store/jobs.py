@@ -166,7 +166,7 @@ def saved_stations(db: Database, number: int) -> list[list[Any]]:
 
 @lru_cache(maxsize=512)
 def _read_sheet(text: str) -> Job:
-    return sheets.read(json.loads(text))
+    return sheets.read(json.loads(text), stored=True)
 
 
 def get(db: Database, number: int, version: int | None = None) -> Saved | None:

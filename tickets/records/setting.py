@@ -1,0 +1,175 @@
+"""The settings of press, flash and dryer that are measured: the unit that each is kept in, what is possible, and when
+two of them are the same. One row a setting; the job file, the set-up sheet and every comparison read it here.
+
+What is a mark on a machine's own dial, or was felt with a finger, is no quantity: it has a field of its own and stays
+text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from tickets.calculator import units
+from tickets.calculator.units import NotAQuantity
+from tickets.records.spec import SHIPPED, Spec
+from tickets.words import N_
+from tickets.words import gettext as _
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A measured setting: its `kind` of quantity, from `low` to `high` in `unit` (judgement: what a garment press can
+    be set to). `same`: the limit that says by how much two may differ and still be one setting, in `unit` or, where
+    that is so (`share`), in per cent. `bare`: the unit of a number without one; empty: such a number is refused.
+    `mark`: the field that takes what is no quantity; `free`: it may be no quantity itself, as a dial's mark."""
+
+    kind: str
+    unit: str
+    low: float
+    high: float
+    same: str
+    share: bool = False
+    bare: str = ""
+    mark: str = ""
+    free: bool = False
+
+
+_BLADE = Setting("hardness", "Shore A", 30, 100, "same-hardness", bare="Shore A")
+_FLASH = Setting("time", "s", 0.1, 600, "same-time", share=True, bare="s")
+_HEAT = Setting("temperature", "degC", 20, 260, "same-temperature")
+_BELT = Setting("speed", "m/min", 0.05, 50, "same-speed", share=True)
+SETTINGS: Mapping[str, Setting] = {
+    "hardness_measured": _BLADE,
+    "angle": Setting("angle", "deg", 0, 90, "same-angle", bare="deg", mark="angle_mark"),
+    "length": Setting("length", "mm", 20, 2000, "same-length", share=True),
+    "off_contact": Setting("length", "mm", 0.1, 50, "same-length", share=True),
+    "speed": Setting("speed", "m/min", 0.1, 200, "same-speed", share=True, free=True),
+    "time": _FLASH,
+    "time_cold": _FLASH,
+    "time_steady": _FLASH,
+    "surface": Setting("temperature", "degC", 20, 260, "same-temperature", mark="surface_feel"),
+    "belt_speed": _BELT,
+    "belt_set": Setting("speed", "m/min", 0.05, 50, "same-speed", share=True, free=True),
+    "set": Setting("temperature", "degC", 20, 600, "same-temperature", free=True),
+    "garment_peak": _HEAT,
+    "hold": Setting("time", "s", 1, 1800, "same-time", share=True, bare="s"),
+}
+"""By the name that job file and set-up sheet have for it."""
+_MARKS = {
+    "angle_mark": N_("A mark on the press’s own dial goes into “Angle, mark on the press”."),
+    "surface_feel": N_("What was felt with a finger goes into “Surface, by touch”."),
+}
+
+
+def read(name: str, text: str, unit: str = "") -> tuple[float, str]:
+    """The number of `text` in the setting's own unit, and the text with its unit. A bare number is in `unit` (that of
+    its target, or what was tapped beside it), else in the setting's `bare`.
+
+    Raises NotAQuantity, saying what would do, for what is no such quantity or cannot be right.
+    """
+    known = SETTINGS[name]
+    bare = (units.unit_named(unit, known.kind) if unit else None) or known.bare or None
+    try:
+        value, typed = units.read_value(text, known.kind, bare)
+        number = units.convert(value, typed, known.unit)
+        if not known.low - 1e-9 <= number <= known.high + 1e-9:
+            raise NotAQuantity(
+                _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
+                    text=text, **units.span_typed(known.low, known.high, known.unit, typed)
+                )
+            )
+    except NotAQuantity as fault:
+        raise NotAQuantity(" ".join(filter(None, (str(fault), aside(name))))) from None
+    digits, spelling = units.split(text)
+    said = unit if unit and units.unit_named(unit, known.kind) else typed
+    return round(number, 9), text if spelling else f"{digits} {said}"
+
+
+def aside(name: str) -> str:
+    """Where what is no quantity goes instead; empty where there is no such place."""
+    mark = SETTINGS[name].mark
+    return _(_MARKS[mark]) if mark else ""
+
+
+_STAMPED = re.compile("[0-9]+")
+
+
+def stamped(text: str) -> None:
+    """Refuses a blade whose stamp, before the first `·`, is no Shore A that a squeegee has: `70`, `70/90/70`."""
+    known = SETTINGS["hardness_measured"]
+    numbers_on = [int(digits) for digits in _STAMPED.findall(text.split("·")[0])]
+    if any(not known.low <= one <= known.high for one in numbers_on):
+        raise NotAQuantity(
+            _("A blade is stamped Shore A, {low} to {high}, such as 70, or 70/90/70 for a composite.").format(
+                low=f"{known.low:g}", high=f"{known.high:g}"
+            )
+        )
+
+
+def counted(text: str) -> bool:
+    """Whether a text begins with a number, as a quantity does."""
+    return re.match(r"[-+−]?[.,]?[0-9]", text) is not None
+
+
+def is_mark(name: str, text: str) -> bool:
+    """Whether a setting that may be a dial's mark is one: as soon as it has a unit of its kind it was measured."""
+    known = SETTINGS[name]
+    digits, spelling = units.split(text)
+    return known.free and not (digits and spelling and units.unit_named(spelling, known.kind))
+
+
+def number(name: str, text: str, like: str = "") -> float | None:
+    """A setting as noted, in its own unit; None where it is no quantity. A bare number has the unit of `like`."""
+    known = SETTINGS.get(name)
+    if known is None or not text:
+        return None
+    unit = units.unit_named(units.split(like)[1], known.kind) if like else None
+    try:
+        value, typed = units.read_value(text, known.kind, unit or known.bare or None)
+    except NotAQuantity:
+        return None
+    return units.convert(value, typed, known.unit)
+
+
+def numbers(values: Mapping[str, str]) -> dict[str, float]:
+    """The quantities among the settings of a part of the sheet, each under its name with its unit (`hold_s`)."""
+    found = {}
+    for name, text in values.items():
+        value = number(name, text)
+        if value is not None:
+            found[name + SUFFIX[SETTINGS[name].unit]] = round(value, 9)
+    return found
+
+
+SUFFIX = {"mm": "_mm", "s": "_s", "degC": "_c", "m/min": "_m_per_min", "deg": "_deg", "Shore A": "_shore_a"}
+"""What a setting's name ends in where it is kept as a number."""
+
+
+def same(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
+    """Whether two measured settings are one, within what the shop allows; None where either is no quantity."""
+    known = SETTINGS.get(name)
+    if known is None:
+        return None
+    one, other = number(name, a, like=b), number(name, b, like=a)
+    if one is None or other is None:
+        return None
+    limit = limits.find(known.same)
+    allowed = limit.value if limit else 0.0
+    if known.share:
+        allowed *= max(abs(one), abs(other)) / 100
+    return abs(one - other) <= allowed + 1e-9 * max(1.0, abs(one))
+
+
+def sorted_out(values: Mapping[str, str]) -> dict[str, str]:
+    """Settings of before marks had a field of their own: what is no quantity goes into the field for marks, and what
+    can be neither is left out, so that it is nobody's target."""
+    found: dict[str, str] = {}
+    for name, text in values.items():
+        known = SETTINGS.get(name)
+        if known is None or known.free or number(name, text, f"1 {known.unit}") is not None:
+            found[name] = text
+        elif known.mark:
+            found.setdefault(known.mark, text)
+    return found
