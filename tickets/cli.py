@@ -1003,6 +1003,7 @@ _FREE = {"ignore_unknown_options": True, "allow_extra_args": True}
 @command(screen, "steps", N_("Lists the steps of a screen with their fields, as `screen log` takes them."), _JSON)
 def screen_steps(as_json: bool, folder: Path | None) -> None:
     from tickets.calculator.units import unit_of
+    from tickets.records.cautions import texts
     from tickets.records.steps import SCREEN_STEPS
 
     if as_json:
@@ -1021,6 +1022,7 @@ def screen_steps(as_json: bool, folder: Path | None) -> None:
                         }
                         for field in (*step.fields, *step.also)
                     ],
+                    "cautions": texts(step.cautions),
                 }
                 for step in SCREEN_STEPS.values()
             ]
@@ -1033,6 +1035,8 @@ def screen_steps(as_json: bool, folder: Path | None) -> None:
             needed = _("needed") if field.required else _(field.hint) if field in step.also else ""
             parts = (f"--{field.name}", _(field.label), unit_of(field.name) or "", choices, needed)
             click.echo("  " + "  ".join(part for part in parts if part))
+        for text in texts(step.cautions):
+            click.echo(f"  ! {text}")
 
 
 @command(

@@ -243,6 +243,7 @@ def kept() -> Response:
         limit_d=rule.value if rule else None,
         rule=rule.row if rule else None,
         keep_words=KEEP_WORDS,
+        strip_cautions=SCREEN_STEPS["strip"].cautions,
         more="/desk/kept?" + urlencode({**asked, "after": after}) if after else "",
         now=g.now,
     )

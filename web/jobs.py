@@ -19,7 +19,7 @@ from tickets.records.code import shown
 from tickets.records.job import Job
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.run import STATES
-from tickets.records.ticket import job_cautions
+from tickets.records.ticket import caution_keys
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
@@ -115,7 +115,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         press_names=names,
         runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
         remarks=said_remarks(sheet, bool(saved.closed_at)),
-        cautions=job_cautions(sheet),
+        cautions=caution_keys(sheet),
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
         earlier=earlier,

@@ -19,6 +19,7 @@ from tickets.floor.posting import the_spec
 from tickets.records import lab, setup
 from tickets.records.as_run import NOT_MEASURED, field_word
 from tickets.records.bucket import Bucket, named_by
+from tickets.records.cautions import of_inks
 from tickets.records.checks import Asked
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
@@ -638,8 +639,7 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]
 
 def cautions_of(plan: floor.Plan) -> list[str]:
     """The cautions of printing this placement: heat always, discharge where it is used."""
-    inks = {ink for one in plan.asked for ink in one.inks}
-    return ["discharge", "heat"] if "discharge" in inks else ["heat"]
+    return of_inks({ink for one in plan.asked for ink in one.inks})
 
 
 def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:

@@ -22,7 +22,7 @@ from tickets.records.steps import SCREEN_STEPS, Field, Step
 from tickets.store import buckets, jobs, places, screens
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import ago, all_of, in_safelight, measured, new_entry_id, one_of, page, row_number
+from web.support import ago, all_of, cautions_told, in_safelight, measured, new_entry_id, one_of, page, row_number
 
 FEW_CHOICES = 8
 
@@ -122,7 +122,7 @@ def step_form(
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
         view = (in_safelight(), g.settings["language"], g.settings["units"])
         about = (step.name, button, settled, tuple(hidden), tuple(left_out), bool(note))
-        key = (*view, *about, repr(values), repr(options))
+        key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
         kept = _kept_shapes.get(key)
         if kept is None:
             if len(_kept_shapes) > 500:

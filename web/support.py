@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import re
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from functools import lru_cache
@@ -23,12 +23,14 @@ from werkzeug.routing import RequestRedirect
 from tickets import words
 from tickets.calculator import units
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
+from tickets.floor import cautions as floor_cautions
 from tickets.floor import people as floor_people
+from tickets.records import cautions
 from tickets.records import code as codes
 from tickets.records.entry import read_stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
-from tickets.records.steps import CAUTIONS, SHEET_RULE, Field
+from tickets.records.steps import Field
 from tickets.records.ticket import with_signs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
@@ -418,6 +420,14 @@ def named(value: Any, name: str) -> str:
     return units.show_named(name, value, _system())
 
 
+def cautions_told(keys: Iterable[str]) -> cautions.Told:
+    """Cautions as they are said to who holds the phone: what was not read this shift in full."""
+    mine = held()
+    person = mine.get("person")
+    read = floor_cautions.read(mine.db, person.id, mine.now) if person is not None and keys else ()
+    return cautions.told(keys, read)
+
+
 def install(app: Flask) -> None:
     """Gives the templates what they use."""
     app.jinja_env.filters.update(
@@ -427,7 +437,8 @@ def install(app: Flask) -> None:
     app.jinja_env.globals.update(
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        CAUTIONS=CAUTIONS, SHEET_RULE=SHEET_RULE, url_for_code=url_for_code, page_exists=page_exists,
+        CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
+        short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
         in_safelight=in_safelight, new_id=new_id, holder=lambda: g.get("person"),
     )  # fmt: skip

@@ -6,7 +6,7 @@ import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,9 +14,9 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.records import bucket as buckets_rules
+from tickets.records import pool, tracing
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
-from tickets.records import tracing
 from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Clash, Refused
@@ -78,6 +78,13 @@ def form(sent: Mapping[str, Any]) -> Form:
 def zone(db: Database) -> ZoneInfo:
     """The shop's zone."""
     return ZoneInfo(setting(db, "zone"))
+
+
+def shift_begun(db: Database, at: datetime) -> str:
+    """When the shift of a time began, by the shop's hours, as it is stored."""
+    starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
+    day, shift = pool.shift_of(at.astimezone(shop), starts)
+    return stamp(datetime.combine(day, time(starts[shift]), shop))
 
 
 def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlite_utils import Database
@@ -14,9 +14,9 @@ from tickets.calculator import units
 from tickets.calculator import work as work_kinds
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import learning
-from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, shift_begun, the_spec, write, zone
 from tickets.records import bucket as buckets_rules
-from tickets.records import checks, pool, steps
+from tickets.records import checks, steps
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
@@ -538,10 +538,7 @@ def _emulsions_then(db: Database, at: datetime) -> list[Bucket]:
 
 def room_of_the_shift(db: Database, at: datetime, *, then: bool = False) -> Room | None:
     """The last reading of the room in the shift of `at`, never one of a shift before; `then`: taken by then."""
-    starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
-    day, shift = pool.shift_of(at.astimezone(shop), starts)
-    since = datetime.combine(day, time(starts[shift]), shop)
-    return places.room_reading(db, stamp(since), stamp(at) if then else "")
+    return places.room_reading(db, shift_begun(db, at), stamp(at) if then else "")
 
 
 def _as_it_was(

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from tickets.calculator import units, work
+from tickets.records import cautions
 from tickets.records.refusal import Fault, Refused
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -36,7 +37,8 @@ class Field:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions.
+    """One kind of entry: its name in the log, the word on the button, what is said once done, fields, cautions (keys of
+    `cautions.CAUTIONS`).
 
     `also`: what may be typed in place of several of the fields, and is stored as those. `taps`: the field that is what
     somebody found; each of its choices is a button of its own, and none is chosen before.
@@ -55,33 +57,7 @@ class Step:
         return next(field for field in self.fields if field.name == name)
 
 
-CAUTIONS: dict[str, str] = {
-    "uv": N_(
-        "Lamp on: lid or curtain closed, look away. A UV burn is felt hours later. UV-rated glasses if you must stay "
-        "near."
-    ),
-    "remover": N_(
-        "Stencil remover can burn skin and eyes, and dried into the mesh it stays there. Gloves and goggles on, then "
-        "start the clock."
-    ),
-    "haze": N_(
-        "Haze remover may be caustic: goggles, long gloves, apron. Short contact, rinse fully, never mix it with "
-        "anything."
-    ),
-    "jet": N_(
-        "The pressure washer cuts skin, through gloves too. Eyes and ears covered, never towards a hand. Any "
-        "puncture: hospital."
-    ),
-    "discharge": N_(
-        "Discharge ink gives off formaldehyde when heated: extraction on, fresh air; stop if eyes or throat sting."
-    ),
-    "heat": N_(
-        "Flash and dryer: never unattended, no garment parked under the head, no aerosol near the belt, lint cleared."
-    ),
-    "solvent": N_("Look up the flash point before using it near heat. Lid on, rags in the closed metal bin."),
-    "label": N_("A shared or kept container needs a label with its name and hazards."),
-}
-SHEET_RULE = N_("The maker’s safety data sheet and local rules come first.")
+CAUTIONS, SHEET_RULE = cautions.CAUTIONS, cautions.RULE
 
 GOOD_FAULT = (("good", N_("good")), ("fault", N_("fault")))
 THEN = (("keep", N_("keep it")), ("strip", N_("strip it")), ("undecided", N_("not decided")))
@@ -170,8 +146,9 @@ SCREEN_STEPS: dict[str, Step] = {
                 ),
                 Field("ink_volume_cm3_m2", N_("Ink volume, maker’s sheet"), "number", folded=True, low=1, high=500),
             ),
+            ("tension",),
         ),
-        Step("retension", N_("Retension"), N_("Retensioned")),
+        Step("retension", N_("Retension"), N_("Retensioned"), (), ("tension",)),
         Step(
             "tension",
             N_("Measure tension"),
@@ -197,7 +174,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 ),
             ),
         ),
-        Step("degrease", N_("Degrease"), N_("Degreased")),
+        Step("degrease", N_("Degrease"), N_("Degreased"), (), ("degreaser", "spray", "drain")),
         Step(
             "coat",
             N_("Coat"),
@@ -211,6 +188,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("room_c", N_("Room temperature"), "number", folded=True, low=-10, high=60),
                 Field("room_rh_pct", N_("Room humidity"), "number", folded=True, low=1, high=100),
             ),
+            ("sensitiser",),
             also=(Field("room", N_("Room temperature and humidity together"), hint=N_("such as 23 degC, 45 %")),),
         ),
         Step(
@@ -256,6 +234,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("fault", N_("What is wrong"), "choice", choices=WASHOUT_FAULTS, hint=_BEFORE_FAULT),
                 Field("step_held", N_("Step held on the grey scale"), "number", folded=True, low=0, high=21),
             ),
+            ("spray", "drain"),
             taps="result",
         ),
         Step(
@@ -285,7 +264,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("agent", N_("Agent, or “post-exposure”")),
                 Field("exposure_s", N_("Exposure time"), "number", folded=True, low=0.1, high=7200),
             ),
-            ("uv",),
+            ("hardener", "uv"),
         ),
         Step(
             "hang",
@@ -305,7 +284,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("run", N_("Run"), "whole", low=1),
                 Field("impressions", N_("Impressions"), "whole", high=1_000_000, required=True),
             ),
-            ("heat",),
+            ("heat", "hot"),
         ),
         Step(
             "pull",
@@ -344,14 +323,14 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Strip the stencil"),
             N_("Stripped"),
             (Field("remover_s", N_("Remover on the mesh for"), "number", folded=True, high=3600),),
-            ("remover", "jet"),
+            ("remover", "jet", "drain"),
         ),
         Step(
             "haze",
             N_("Remove haze"),
             N_("Haze removed"),
             (Field("haze_s", N_("Haze remover on the mesh for"), "number", folded=True, high=3600),),
-            ("haze", "jet"),
+            ("haze", "jet", "drain"),
         ),
         Step(
             "fault",
@@ -405,6 +384,8 @@ RUN_STEPS: dict[str, Step] = {
             "sheet",
             N_("Set-up as run"),
             N_("Set-up noted"),
+            (),
+            ("grinding", "heat", "hot"),
         ),
         Step(
             "approve",
@@ -423,7 +404,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
         ),
-        Step("start", N_("Start printing"), N_("Started"), (), ("heat",)),
+        Step("start", N_("Start printing"), N_("Started"), (), ("heat", "hot")),
         Step(
             "stop",
             N_("Press stopped"),
@@ -485,10 +466,10 @@ BUCKET_STEPS: dict[str, Step] = {
                 Field("water_resistant", N_("Withstands water and discharge ink"), "choice", choices=YES_NO),
                 Field("good_until", N_("Good until"), "time", hint=N_("empty: reckoned from its kind")),
             ),
-            ("label",),
+            ("mixing", "label"),
         ),
         Step("use", N_("Take this bucket into use"), N_("In use")),
-        Step("discard", N_("Discard"), N_("Discarded"), (Field("why", N_("Why")),)),
+        Step("discard", N_("Discard"), N_("Discarded"), (Field("why", N_("Why")),), ("drain",)),
         Step(
             "test",
             N_("Test strip of this bucket"),

@@ -13,15 +13,15 @@ from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.calculator.verdict import say
-from tickets.records import job_remarks, setting, setup
+from tickets.records import cautions, job_remarks, setting, setup
 from tickets.records.as_run import field_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.kept import as_data, build
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import Key, folded
-from tickets.words import N_, ngettext
 from tickets.words import gettext as _
+from tickets.words import ngettext
 
 LONGEST_QR_TEXT = 46
 """Bytes that fit a QR code of version 4 at level Q in byte mode: ISO/IEC 18004, table of data capacities."""
@@ -203,55 +203,33 @@ def from_dict(data: Mapping[str, Any]) -> Ticket:
 
 # -- cautions -------------------------------------------------------------------------------------------------------
 
-# Facts behind them: discharge and formaldehyde, 29 CFR 1910.1048 and printers' advice (Printwear); infants' wear,
-# EU REACH Annex XVII entry 72, GB 18401 and Japan's Law 112, whose limits differ; fires at flash and dryer, printers'
-# accounts; solvents near heat, flash point classes. Working lives of mixes: the makers' sheets.
-CAUTIONS = {
-    "discharge": N_(
-        "Discharge: formaldehyde comes off in the heat. Dryer extraction on, air moving; stop when eyes or "
-        "throat sting."
-    ),
-    "infants": N_(
-        "Infants' wear with discharge is not advised: ask for the limit of the buyer's market and have it tested."
-    ),
-    "mix": N_("Mixed ink: the time of mixing goes on the bucket; past its stated life it is not printed."),
-    "heat": N_(
-        "Flash and dryer: never alone, no garment parked under a head, no spray cans near the belt, lint "
-        "cleared from duct and floor."
-    ),
-    "solvents": N_(
-        "Solvents: read the flash point before using any near heat; lids on, rags into the closed metal bin."
-    ),
-    "emulsion": N_("Sensitised emulsion: gloves on, off skin and eyes, out of the drain."),
-}
-FOLLOW = N_("Follow the maker's safety data sheet and local rules; they win over this note.")
 _MIXED = ("discharge", "silicone")
 
 
 def job_cautions(job: Job) -> tuple[str, ...]:
-    """The cautions of a job where its risks are, and whose word counts more."""
+    """The cautions of a job in full, as its ticket has them, and whose word counts more."""
+    return cautions.texts(caution_keys(job))
+
+
+def caution_keys(job: Job) -> list[str]:
+    """Which cautions a job's risks call for."""
     stations = [station for placement in job.placements for station in placement.stations]
     inks = {station.ink for station in stations if station.prints}
     for way in job.colourways:
         inks |= {change.ink for change in way.inks.values() if change and change.ink}
-    keys = []
-    if "discharge" in inks:
-        keys.append("discharge")
-        if any(garment.infant for garment in job.garments):
-            keys.append("infants")
+    keys = cautions.of_inks(inks)
+    if "discharge" in inks and any(garment.infant for garment in job.garments):
+        keys.append("infants")
     if inks.intersection(_MIXED):
         keys.append("mix")
-    keys += ["heat", "solvents"]
-    return (*(_(CAUTIONS[key]) for key in keys), _(FOLLOW))
+    return [*keys, "solvent"]
 
 
 def bucket_cautions(kind: str) -> tuple[str, ...]:
     """The cautions of a mixed lot; `kind` holds the word emulsion, discharge or another ink's."""
     kind = kind.casefold()
-    keys = [key for key in ("discharge", "emulsion") if key in kind]
-    if "emulsion" not in keys:
-        keys.append("mix")
-    return (*(_(CAUTIONS[key]) for key in keys), _(FOLLOW))
+    keys = [key for word, key in (("discharge", "discharge"), ("emulsion", "sensitiser")) if word in kind]
+    return cautions.texts([*keys, "drain"] if "sensitiser" in keys else [*keys, "mix"])
 
 
 # -- a job's ticket -------------------------------------------------------------------------------------------------

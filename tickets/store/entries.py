@@ -159,6 +159,12 @@ def log_page(db: Database, limit: int = 50, before: tuple[str, int] | None = Non
     return [(row[0], _entry(row[1:])) for row in rows]
 
 
+def steps_by(db: Database, person: int, since: str) -> list[tuple[str, int | None]]:
+    """What a person logged since a time: each step once, with the run that it was of."""
+    rows = db.execute("SELECT DISTINCT step, run FROM entries WHERE at >= ? AND person = ?", [since, person]).fetchall()
+    return [(step, run) for step, run in rows]
+
+
 def every(db: Database) -> Iterator[Entry]:
     """The whole log in the order of writing, row by row."""
     for row in db.execute(f"SELECT {_COLUMNS} FROM entries ORDER BY id"):
