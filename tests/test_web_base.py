@@ -332,6 +332,9 @@ def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, tried, group, n
     read, _typed = steps.read(asked, ada.post("/try/send", data=sent).json)
     for field in asked.fields:
         expected = values[field.name]
+        if field.name == step.taps:
+            assert field.name not in read  # what was found is said by its button, never by the form
+            continue
         tapped = field.kind in ("number", "numbers", "whole") or field.choices or field.name in OPTIONS
         if view == "safelight" and not tapped:
             assert field.name not in read
