@@ -9,12 +9,12 @@ from typing import Any
 
 import pytest
 
-from tickets.calculator.verdict import Level, Reason, judge, say
+from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.records import checks
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen, at_press
 from tickets.records.entry import Entry, stamp
-from tickets.records.person import Actor, may_pass
+from tickets.records.person import Actor, may_pass, to_pass
 from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Standing, replay
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, shipped
@@ -396,3 +396,52 @@ def test_who_works_alone_confirms_the_check() -> None:
 def test_a_good_check_stays_where_a_screen_hung_elsewhere_is_in_hand() -> None:
     log = Log().made().act(4, "hang", run=2).act(3, "found", standing_seen="ready")
     assert log.found() == {}
+
+
+# Who goes past what
+
+
+def passes(role: str, verdict: Verdict) -> bool:
+    causes = to_pass(verdict)
+    return bool(causes) and may_pass(Actor(9, "Ida", role), causes)
+
+
+@pytest.mark.parametrize(
+    ("lowest", "work", "operator"),
+    [(14, "colours", True), (12, "colours", True), (11.5, "colours", False), (9, "one-colour", True),
+     (7.5, "one-colour", False), (16, "halftone", True), (14.5, "halftone", False)],
+)  # fmt: skip
+def test_a_slack_screen_is_the_operators_down_to_the_hard_limit_only(lowest: float, work: str, operator: bool) -> None:
+    log = Log().made().act(1, "tension", readings_n_per_cm=[lowest])
+    verdict = log.at_press(work=work)
+    assert verdict.level is STOP and "tension-under-floor" in verdict.keys
+    assert passes("press", verdict) is operator and passes("press lead", verdict)
+    assert ("tension-under-hard-floor" in verdict.keys) is not operator
+
+
+@pytest.mark.parametrize(("count", "operator"), [("156/in", True), ("305/in", True), ("140/in", False)])
+def test_another_mesh_is_the_operators_up_to_the_hard_limit_only(count: str, operator: bool) -> None:
+    log = Log().made()
+    log.lines[0] = replace(log.lines[0], values={**log.lines[0].values, "mesh_count_as_labelled": count})
+    verdict = log.at_press()
+    assert "mesh-count-differs" in verdict.keys and passes("press", verdict) is operator
+    assert passes("press lead", verdict)
+
+
+@pytest.mark.parametrize("lead", [True, False])
+def test_a_substitute_beyond_the_hard_limit_is_accepted_by_a_lead_only(lead: bool) -> None:
+    log = Log().act(10, "coat", bucket=4)
+    accept = {"who": "Ida", "why": "no other frame", "asked": ["230/in"], "lead": lead}
+    log.act(8.1, "image", separations=[11], accept=accept).act(8, "expose").act(7.9, "washout", result="good")
+    log.act(7, "check", person=BORIS, result="good")
+    log.lines[0] = replace(log.lines[0], values={**log.lines[0].values, "mesh_count_as_labelled": "140/in"})
+    assert log.found() == {"mesh-substitute": CAUTION} | ({} if lead else {"mesh-far-off": STOP})
+
+
+def test_what_was_named_by_eye_is_a_caution_that_only_a_lead_goes_past() -> None:
+    log = Log().act(2, "found", standing_seen="ready", separations_seen=[11])
+    verdict = log.at_press()
+    assert verdict.level is CAUTION and to_pass(verdict) == ["named-by-eye"]
+    assert not passes("press", verdict) and not passes("screen room", verdict) and passes("press lead", verdict)
+    log.act(1, "check", person=BORIS, result="good")
+    assert to_pass(log.at_press()) == []

@@ -18,7 +18,7 @@ from tickets.records import lab, setup
 from tickets.records.checks import AtPress
 from tickets.records.code import shown
 from tickets.records.comparison import ALONG
-from tickets.records.person import NOBODY_PASSES, may_pass
+from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
@@ -303,6 +303,7 @@ def run_page(
         lab_conditions=learning.last_conditions(),
         why_passed=WHY_PASSED,
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
+        approvers=[(one.name, one.name) for one in people.every(g.db)],
         leads=actor().leads,
         log=log_lines(log),
         now_version=(jobs.get(g.db, plan.job.id) or plan.job).version,
@@ -463,7 +464,7 @@ def verdict_page(
     with_it = floor.without(plan, swap.screen) if swap else plan
     found = floor.check(g.db, with_it, screen, g.now, head=head, in_hand=in_hand)
     verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
-    causes = [reason.key for reason in verdict.reasons if reason.level in (Level.STOP, Level.UNKNOWN)]
+    causes = to_pass(verdict)
     hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
     names = places.names(g.db)
     free = [one for one in plan.asked if one.number not in plan.story.hung]

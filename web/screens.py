@@ -45,6 +45,7 @@ from web.support import (
     confirm,
     faults_by_field,
     form_lists,
+    fresh_secret,
     local_date,
     measured,
     named,
@@ -460,9 +461,13 @@ def log_step(code: str, step: str) -> AnyResponse:
     sent = form_lists()
     post = one_of(sent, "entry")
     try:
-        if step == "cross-out" or one_of(sent, "override"):
+        alone = floor.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
+        if alone and not one_of(sent, "secret") and not fresh_secret():
+            message = _("You named by eye what is on it, and you work alone: your PIN stands for a second look.")
+            raise Refused(message, "secret")
+        if alone or step == "cross-out" or one_of(sent, "override"):
             confirm()
-        logged = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
+        logged = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
     except Asks as asks:
         return ask_page(one, step, sent, [asks.question])
     except Worse as worse:

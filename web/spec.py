@@ -47,6 +47,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
         (
             "tension-watch",
             "tension-floor",
+            "tension-hard-floor",
             "new-mesh-tension",
             "tension-watch-share",
             "tension-over-new",
@@ -61,7 +62,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "settled-uses",
         ),
     ),
-    (N_("Mesh"), ("mesh-count-tolerance", "mesh-thread-tolerance", "flake-factor")),
+    (N_("Mesh"), ("mesh-count-tolerance", "mesh-thread-tolerance", "mesh-count-hard", "flake-factor")),
     (
         N_("Emulsion, stencil, drying"),
         (
@@ -154,6 +155,8 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
             "tension-spread",
             "tension-warp-weft",
             "holds-register",
+            "tension-hard-floor",
+            "mesh-count-hard",
         ),
         ("work", *_MESH),
     ),

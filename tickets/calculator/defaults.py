@@ -70,6 +70,15 @@ _NEW_MESH_SOURCE = N_(
 )
 
 
+_HARD_SOURCE = N_("judgement: under it the image moves at every stroke; from there on the press lead decides")
+_HARD_FLOORS = {
+    ("one-colour", None): 8,
+    ("colours", None): 12,
+    ("halftone", None): 15,
+    ("one-colour", "wood"): 5,
+}
+
+
 def _tension() -> Iterable[Default]:
     levels = {
         (ONE_COLOUR, None): (15, 10),
@@ -99,6 +108,10 @@ def _tension() -> Iterable[Default]:
 
 DEFAULTS: tuple[Default, ...] = (
     *_tension(),
+    *(
+        Default("tension-hard-floor", least, "N/cm", _HARD_SOURCE, {"work": work} | ({"frame": frame} if frame else {}))
+        for (work, frame), least in _HARD_FLOORS.items()
+    ),
     Default(
         "tension-ceiling",
         40,
@@ -167,6 +180,12 @@ DEFAULTS: tuple[Default, ...] = (
         N_("judgement: 90/cm is sold as 225, 228.6 or 230/in, which is one mesh"),
     ),
     Default("mesh-thread-tolerance", 2, "um", JUDGEMENT),
+    Default(
+        "mesh-count-hard",
+        35,
+        "%",
+        N_("judgement: three meshes or so apart in the usual row of counts; it lays down another print altogether"),
+    ),
     Default(
         "coated-age",
         7,
@@ -435,6 +454,7 @@ DEFAULTS: tuple[Default, ...] = (
 LABELS: Mapping[str, str] = {
     "tension-watch": N_("Tension: caution below"),
     "tension-floor": N_("Tension floor"),
+    "tension-hard-floor": N_("Tension under which only the press lead passes a screen"),
     "new-mesh-tension": N_("Tension of new mesh"),
     "tension-ceiling": N_("Tension ceiling"),
     "tension-over-new": N_("Tension over that of new mesh, at most"),
@@ -448,6 +468,7 @@ LABELS: Mapping[str, str] = {
     "tension-age-stencils": N_("Stencils since a tension reading"),
     "settled-uses": N_("Uses until new mesh has settled"),
     "mesh-count-tolerance": N_("Difference in count that is still the same mesh"),
+    "mesh-count-hard": N_("Difference in count that only the press lead passes"),
     "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
     "coated-age": N_("Age of a coated screen at exposure"),
     "keep-days": N_("Time to keep a screen that nobody asks for"),

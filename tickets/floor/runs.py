@@ -24,7 +24,7 @@ from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
 from tickets.records.job import Garment, Placement, needed
-from tickets.records.person import NOBODY_PASSES, Actor, may_pass
+from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
@@ -397,7 +397,7 @@ def _free(plan: Plan, screen: screens.Screen, station: int | None, head: int | N
 
 def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     """Who went past what, and why; None where nothing needs it. Raises Worse (a reason is needed) or NotAllowed."""
-    causes = [reason.key for reason in verdict.reasons if reason.level in {Level.STOP, Level.UNKNOWN}]
+    causes = to_pass(verdict)
     if not causes:
         return None
     if set(causes) & NOBODY_PASSES:
@@ -406,6 +406,9 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
         raise Worse(_("The log has it elsewhere. In your hands now?"), verdict, "in_hand")
     why = form.one("override")
     if not why:
+        if verdict.level is Level.CAUTION:
+            message = _("Named by eye: another person logs a good check, or a press lead hangs it and gives a reason.")
+            raise Worse(message, verdict)
         raise Worse(_("Stop. To go past it somebody who may must give a reason."), verdict)
     if not may_pass(actor, causes):
         raise NotAllowed(_("Only a press lead or a manager may go past this stop."), "override")
@@ -753,6 +756,7 @@ def _approve(sent: Sent) -> list[Entry]:
         _all_hung(plan)
     elif not form.one("at"):
         at = max(fallen)  # the same first print: what was changed after it stays a change
+    values = {**values, "approved_by": _approver(db, values)}
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
@@ -766,6 +770,22 @@ def _approve(sent: Sent) -> list[Entry]:
         *([] if over else _sheet_again(actor, plan, at, now)),
         line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id),
     ]
+
+
+def _approver(db: Database, values: dict[str, Any]) -> str:
+    """Who approved: a person of the shop who works here, or the customer's person by name (taken out of `values`)."""
+    named, theirs = str(values.get("approved_by", "")), str(values.pop("customer_person", ""))
+    here = {people.name_key(one.name): one.name for one in people.every(db)}
+    ours = here.get(people.name_key(named))
+    if values["approved_as"] == "customer":
+        if theirs or (named and ours is None):
+            return theirs or named
+        raise Refused(_("Which person of the customer approved it? Write the name."), "customer_person")
+    if ours is None:
+        message = _("Which person of the shop approved it? “{name}” does not work here. There are: {names}.")
+        names = ", ".join(here.values()) or _("nobody yet")
+        raise Refused(message.format(name=named[:60] or "–", names=names), "approved_by")
+    return ours
 
 
 def _approved_already(db: Database, plan: Plan, now: datetime) -> str:

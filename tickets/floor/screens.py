@@ -137,14 +137,31 @@ def life_at(db: Database, screen: screens.Screen, at: datetime) -> Life:
 
 
 def log(
-    db: Database, actor: Actor, screen: screens.Screen, step: str, form: Form, *, post: str, now: datetime
+    db: Database,
+    actor: Actor,
+    screen: screens.Screen,
+    step: str,
+    form: Form,
+    *,
+    post: str,
+    now: datetime,
+    confirmed: bool = False,
 ) -> Logged:
-    """Logs one step of one screen: at most one question (Asks), a verdict beside what was measured, one post once."""
-    return log_many(db, actor, [screen], step, form, post=post, now=now)
+    """Logs one step of one screen: at most one question (Asks), a verdict beside what was measured, one post once.
+    `confirmed`: the actor gave the PIN for this very step."""
+    return log_many(db, actor, [screen], step, form, post=post, now=now, confirmed=confirmed)
 
 
 def log_many(
-    db: Database, actor: Actor, many: Sequence[screens.Screen], step: str, form: Form, *, post: str, now: datetime
+    db: Database,
+    actor: Actor,
+    many: Sequence[screens.Screen],
+    step: str,
+    form: Form,
+    *,
+    post: str,
+    now: datetime,
+    confirmed: bool = False,
 ) -> Logged:
     """The same step of many screens: the values once, one entry each, all or none."""
     if step == "cross-out":
@@ -169,7 +186,7 @@ def log_many(
         for one in many:
             screen = screens.get(db, one.id)
             assert screen is not None
-            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now)
+            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now, confirmed)
             lines += more
             if verdict and (worst is None or verdict.worse_than(worst)):
                 worst = verdict
@@ -204,6 +221,7 @@ def _lines_of(
     form: Form,
     at: datetime,
     now: datetime,
+    confirmed: bool = False,
 ) -> tuple[list[Entry], Verdict | None]:
     logged = setting(db, "steps")
     life = life_at(db, screen, at)
@@ -225,7 +243,9 @@ def _lines_of(
     values = dict(values)
     if step == "image" and form.one("accept"):
         wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
-        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes)}
+        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes), "lead": actor.leads}
+    if confirmed and confirms(db, actor, life, step, values):
+        values["confirmed"] = rules.ALONE
     verdict = judged(db, screen.id, life, step, values, at, actor.id)
     _shown(form, verdict)
     run = (values.get("run") or life.run) if step in {"pull", "print"} else None
@@ -233,6 +253,14 @@ def _lines_of(
         raise Refused(_("A screen is hung from its run’s page, which checks it first."), "step")
     lines.append(line(actor, step, at, now, values, typed, verdict=verdict, screen=screen.id, run=run))
     return lines, verdict
+
+
+def confirms(db: Database, actor: Actor, life: Life, step: str, values: Mapping[str, Any]) -> bool:
+    """Whether the PIN of `actor` stands for the second pair of eyes that this check needs: the same person named by eye
+    what is on the screen, and nobody else here can sign in."""
+    if step != "check" or values.get("result") != "good" or life.stencil is None:
+        return False
+    return life.stencil.by_eye == actor.id and people.alone(db, actor.id)
 
 
 def _unsaid(life: Life, step: str) -> bool:

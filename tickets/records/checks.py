@@ -23,7 +23,7 @@ from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.room import Room
 from tickets.records.run import cause_of
-from tickets.records.screen import Life, Shown, Standing, Stencil, Tension, drying_until
+from tickets.records.screen import ALONE, Life, Shown, Standing, Stencil, Tension, drying_until
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, facts_of
 from tickets.words import N_
@@ -214,6 +214,25 @@ def compared(asked: tuple[float, float | None], mesh: tuple[float, float | None]
         thread_tolerance_um=tolerances[1].value if tolerances[1] else 0.0,
         spec=tuple(limit.row for limit in tolerances if limit),
     )
+
+
+def too_far(life: Life, asked: Asked, spec: Spec) -> list[Reason]:
+    """Mesh and tension beyond the shop's hard limits: from there on the press lead decides, not the operator. A mesh
+    that a lead accepted when the image was put on was decided then."""
+    reasons: list[Reason] = []
+    facts = _facts(life, asked.work)
+    count = life.mesh.count_per_cm if life.mesh else 0.0
+    most, floor = spec.find("mesh-count-hard", **facts), spec.find("tension-hard-floor", **facts)
+    accepted = _accepted(life, asked)
+    if most is not None and count and asked.count_per_cm and not (accepted and accepted.get("lead")):
+        off_pct = 100 * abs(count / asked.count_per_cm - 1)
+        if off_pct > most.value + 1e-6:
+            numbers = {"off_pct": off_pct, "limit_pct": most.value}
+            reasons.append(Reason("mesh-far-off", Level.STOP, numbers, (most.row,)))
+    if floor is not None and life.tension is not None and life.tension.minimum_n_per_cm < floor.value:
+        numbers = {"lowest_n_per_cm": life.tension.minimum_n_per_cm, "limit_n_per_cm": floor.value}
+        reasons.append(Reason("tension-under-hard-floor", Level.STOP, numbers, (floor.row,)))
+    return reasons
 
 
 def _accepted(life: Life, asked: Asked) -> Mapping[str, Any] | None:
@@ -458,12 +477,13 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
 
 
 def check(values: Mapping[str, Any], life: Life, person: int) -> Verdict:
-    """The look on the light table. A stencil named by eye needs another person's eyes."""
+    """The look on the light table. A stencil named by eye needs another person's eyes, or the PIN of who works alone
+    (`confirmed`)."""
     if values.get("result") == "fault":
         return judge([Reason("check-fault", Level.STOP, {"fault_word": values.get("fault") or NOT_SAID})])
     if values.get("result") != "good":
         return judge([Reason("check-not-told", Level.UNKNOWN)])
-    if life.stencil and life.stencil.by_eye == person:
+    if life.stencil and life.stencil.by_eye == person and values.get("confirmed") != ALONE:
         return judge([Reason("named-by-eye", Level.CAUTION)])
     return judge([Reason("check-good", Level.OK)])
 
@@ -638,6 +658,7 @@ def at_press(
     if wanted is not None:
         reasons += same_mesh(life, wanted, spec)
         reasons += tension(life, wanted.work, spec, now)
+        reasons += too_far(life, wanted, spec)
         reasons += emulsion_fit(seen.emulsion, wanted.inks, life.stencil is not None and life.stencil.hardened)
         reasons += history(seen, wanted, spec, now)
         others = {other.code: other.life for other in hung.values() if other.screen != seen.screen}
@@ -980,7 +1001,7 @@ phrases(
         "check-missing": (N_("No check on the light table was logged."), N_("Look it over against the light now.")),
         "named-by-eye": (
             N_("What is on it was named by eye."),
-            N_("Another person compares it with the film or art and logs a good check."),
+            N_("Another person compares it with the film or art and logs a good check; else a press lead hangs it."),
         ),
         "taken-off-worn": (
             N_("It was taken off the press as “{condition_word}” and not checked since."),
@@ -989,6 +1010,14 @@ phrases(
         "fault-noted": (
             N_("Noted on the frame: {fault_word}."),
             N_("Look at it and measure its tension before it prints."),
+        ),
+        "mesh-far-off": (
+            N_("The count is {off_pct} off; beyond {limit_pct} only a press lead passes it."),
+            N_("Take a screen of the right mesh."),
+        ),
+        "tension-under-hard-floor": (
+            N_("Only {lowest_n_per_cm}: under {limit_n_per_cm} only a press lead passes it."),
+            N_("Take another screen; this one goes to retensioning."),
         ),
         "ghost-noted": (
             N_("Noted on the frame: ghost image."),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from tickets.calculator.verdict import Level, Verdict
+
 ROLES = ("screen room", "press", "press lead", "manager")
 BUILT_IN = "built-in"
 
@@ -28,6 +30,8 @@ LEAD_PASSES = frozenset(
         "emulsion-not-fit",
         "stencil-weak-for-ink",
         "bucket-test-failed",
+        "mesh-far-off",
+        "tension-under-hard-floor",
         "ink-past-time",
         "ink-time-unknown",
         "bucket-discarded",
@@ -39,6 +43,9 @@ LEAD_PASSES = frozenset(
     }
 )
 """Causes that a press lead or manager may go past; all others the operator may, with a reason."""
+
+LEAD_HANGS = frozenset({"named-by-eye"})
+"""Cautions that only a press lead or manager goes past, with a reason: another person's good check answers them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +68,18 @@ class Actor:
         return self.role in MANAGES
 
 
+def to_pass(verdict: Verdict) -> list[str]:
+    """The causes (keys of reasons) that somebody must go past to hang this: every stop and unknown, some cautions."""
+    return [
+        reason.key
+        for reason in verdict.reasons
+        if reason.level in (Level.STOP, Level.UNKNOWN) or (reason.level is Level.CAUTION and reason.key in LEAD_HANGS)
+    ]
+
+
 def may_pass(actor: Actor, causes: Iterable[str]) -> bool:
     """Whether `actor` may go past a stop or an unknown with these causes (keys of reasons), giving a reason."""
     causes = set(causes)
     if causes & NOBODY_PASSES:
         return False
-    return actor.leads or not causes & LEAD_PASSES
+    return actor.leads or not causes & (LEAD_PASSES | LEAD_HANGS)

@@ -392,7 +392,8 @@ RUN_STEPS: dict[str, Step] = {
             N_("Approve the first print"),
             N_("First print approved"),
             (
-                Field("approved_by", N_("Approved by"), required=True),
+                Field("approved_by", N_("Approved by")),
+                Field("customer_person", N_("The customer’s person, if the customer approved")),
                 Field(
                     "approved_as",
                     N_("Who is"),

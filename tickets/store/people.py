@@ -78,6 +78,14 @@ def change(db: Database, number: int, role: str, secret: str | None, left_at: st
     db.execute("UPDATE people SET role = ?, secret = ?, left_at = ? WHERE id = ?", [role, secret, left_at, number])
 
 
+def alone(db: Database, number: int) -> bool:
+    """True when nobody but this person works here and can sign in."""
+    row = db.execute(
+        "SELECT 1 FROM people WHERE id <> ? AND left_at IS NULL AND secret IS NOT NULL LIMIT 1", [number]
+    ).fetchone()
+    return row is None
+
+
 def any_manager(db: Database) -> bool:
     """True when somebody manages the shop."""
     row = db.execute("SELECT 1 FROM people WHERE role = 'manager' AND left_at IS NULL LIMIT 1").fetchone()
