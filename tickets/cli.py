@@ -1393,6 +1393,7 @@ def run_log(
     from tickets.calculator.verdict import Verdict
     from tickets.floor import runs as floor
     from tickets.floor.posting import form
+    from tickets.records import checks
     from tickets.store import entries
 
     sent: dict[str, Any] = _collected(fields)
@@ -1407,6 +1408,8 @@ def run_log(
         if as_json:
             _print_json({"run": number, "entries": made, "verdict": verdicts[0] if verdicts else None, "state": state})
             return
+        if verdicts and step in {"hang", "swap"}:
+            click.echo(_(checks.FACES[Verdict.from_dict(verdicts[0]).level]))
         for line in _verdict_lines(Verdict.from_dict(verdicts[0]), _units(db)) if verdicts else ():
             click.echo(line)
         click.echo(_("Run {number}: {step} logged. Now: {state}.").format(number=number, step=step, state=state))

@@ -15,7 +15,7 @@ from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Form, Worse, the_spec
 from tickets.records import lab, setup
-from tickets.records.checks import AtPress
+from tickets.records.checks import FACES, AtPress
 from tickets.records.code import shown
 from tickets.records.comparison import ALONG
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
@@ -481,6 +481,8 @@ def verdict_page(
         life=screen.life,
         verdict=verdict,
         level=str(verdict.level),
+        face=FACES[verdict.level],
+        may_check=to_pass(verdict) == ["named-by-eye"] and _second_eyes(screen),
         found=found,
         station=next((one for one in plan.asked if one.number == found.station), None),
         finished=plan.story.state == "finished",
@@ -512,6 +514,12 @@ def verdict_page(
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         shown=shown,
     )
+
+
+def _second_eyes(screen: screens.Screen) -> bool:
+    """Whether a good check by who holds the phone vouches for a stencil that was named by eye."""
+    me = actor().id
+    return screen.life.stencil is not None and (screen.life.stencil.by_eye != me or people.alone(g.db, me))
 
 
 def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> int | None:

@@ -756,7 +756,8 @@ def _approve(sent: Sent) -> list[Entry]:
         _all_hung(plan)
     elif not form.one("at"):
         at = max(fallen)  # the same first print: what was changed after it stays a change
-    values = {**values, "approved_by": _approver(db, values)}
+    values = {name: value for name, value in values.items() if name != "customer_person"}
+    values["approved_by"] = _approver(db, sent.values)
     readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
@@ -772,20 +773,20 @@ def _approve(sent: Sent) -> list[Entry]:
     ]
 
 
-def _approver(db: Database, values: dict[str, Any]) -> str:
-    """Who approved: a person of the shop who works here, or the customer's person by name (taken out of `values`)."""
-    named, theirs = str(values.get("approved_by", "")), str(values.pop("customer_person", ""))
+def _approver(db: Database, values: Mapping[str, Any]) -> str:
+    """Who approved: a person of the shop who works here, or the customer's person by name."""
+    named, theirs = str(values.get("approved_by", "")), str(values.get("customer_person", ""))
     here = {people.name_key(one.name): one.name for one in people.every(db)}
     ours = here.get(people.name_key(named))
     if values["approved_as"] == "customer":
         if theirs or (named and ours is None):
             return theirs or named
         raise Refused(_("Which person of the customer approved it? Write the name."), "customer_person")
-    if ours is None:
+    if ours is None and (here or not named):  # a shop that has listed nobody yet cannot be asked whom it has
         message = _("Which person of the shop approved it? “{name}” does not work here. There are: {names}.")
         names = ", ".join(here.values()) or _("nobody yet")
         raise Refused(message.format(name=named[:60] or "–", names=names), "approved_by")
-    return ours
+    return ours or named
 
 
 def _approved_already(db: Database, plan: Plan, now: datetime) -> str:

@@ -65,6 +65,15 @@ class Seen:
     names: Mapping[int, str] = field(default_factory=dict)
 
 
+FACES = {
+    Level.OK: N_("RIGHT SCREEN"),
+    Level.CAUTION: N_("RIGHT SCREEN, BUT"),
+    Level.UNKNOWN: N_("UNKNOWN"),
+    Level.STOP: N_("STOP"),
+}
+"""The word that a press verdict begins with, on the page and on the command line."""
+
+
 @dataclass(frozen=True, slots=True)
 class AtPress:
     """The press's answer to a screen: its verdict, the station it is for (None: none), what must be taped off."""
@@ -653,8 +662,8 @@ def at_press(
     wanted, why, tape_off = _station_for(seen, asked, hung, station, spec)
     reasons += why
     reasons += _frame(seen, now)
-    reasons += _stage(life, run, in_hand, checks_logged)
     reasons += _stencil(seen, now)
+    reasons += _stage(life, run, in_hand, checks_logged)
     if wanted is not None:
         reasons += same_mesh(life, wanted, spec)
         reasons += tension(life, wanted.work, spec, now)
