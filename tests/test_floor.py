@@ -357,7 +357,7 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
         )
         assert found.verdict.level is not Level.STOP and the_shop.life(code).standing is Standing.ON_PRESS
     runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
-    approve = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    approve = {"approved_by": "press lead person", "approved_as": "press"}
     runs.log(db, the_shop.press, run, "approve", form(approve), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     counted = {"good": 118, "misprinted": 2, "cause": "ink"}

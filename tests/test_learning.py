@@ -710,7 +710,7 @@ def run_of(the_shop: Shop, saved: jobs.Saved, code: str, **approved: str) -> int
         the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=post(), now=the_shop.tick()
     )
     runs.hang(the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=post(), now=the_shop.tick())
-    sent = {"approved_by": "Ada", "approved_as": "press", **approved}
+    sent = {"approved_by": "press lead person", "approved_as": "press", **approved}
     runs.log(the_shop.db, the_shop.me, number, "approve", form(sent), post=post(), now=the_shop.tick())
     return number
 
@@ -727,6 +727,7 @@ def two_runs(the_shop: Shop) -> tuple[Shop, jobs.Saved, str]:
     the_shop.coated(code)
     the_shop.log(code, "expose", exposure_s=80, exposure_unit="Big lamp")
     the_shop.log(code, "washout", result="good")
+    the_shop.tick(hours=2)
     the_shop.log(code, "check", result="good")
     first = run_of(the_shop, saved, code, **{"lab.1": "50 2.6772 -79.7751", "lab_conditions": CONDITIONS})
     for step, sent in (("start", {}), ("count", {"good": "10"}), ("finish", {"then": "keep"}), ("use-next-time", {})):

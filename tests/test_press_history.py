@@ -408,8 +408,8 @@ def passes(role: str, verdict: Verdict) -> bool:
 
 @pytest.mark.parametrize(
     ("lowest", "work", "operator"),
-    [(14, "colours", True), (12, "colours", True), (11.5, "colours", False), (9, "one-colour", True),
-     (7.5, "one-colour", False), (16, "halftone", True), (14.5, "halftone", False)],
+    [(14, "colours", True), (9, "colours", True), (8.9, "colours", False), (7, "one-colour", True),
+     (5.5, "one-colour", False), (16, "halftone", True), (10.5, "halftone", False)],
 )  # fmt: skip
 def test_a_slack_screen_is_the_operators_down_to_the_hard_limit_only(lowest: float, work: str, operator: bool) -> None:
     log = Log().made().act(1, "tension", readings_n_per_cm=[lowest])

@@ -466,7 +466,7 @@ def test_two_runs_stand_side_by_side(press: Press, first: Any):
     assert differ[3, "colour"] == "ΔE00 1.5" and found[3, "colour"].verdict.level is Level.CAUTION
     assert found[3, "screen"].differs and found[1, "screen"].differs is False
     press.step(run, "cross-out", why="by another", entry=store_runs.get(press.db, run).story.approved["entry"])
-    press.step(run, "approve", approved_by="Cy Marsh", approved_as="press")
+    press.step(run, "approve", approved_by="press lead person", approved_as="press")
     both = repeats.compared(press.db, run)
     assert both is not None
     otherwise = {one.what for one in both.lines if one.differs}

@@ -269,7 +269,8 @@ def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None
     screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=datetime.now(UTC))
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert answer.status_code == 409
-    assert "got worse" in answer.text and ">CAUTION<" in answer.text and 'name="seen" value="caution"' in answer.text
+    assert "got worse" in answer.text and ">RIGHT SCREEN, BUT<" in answer.text
+    assert 'name="seen" value="caution"' in answer.text
     assert post(press, run, "hang", screen=white, head="1", station="1", seen="caution").status_code == 303
 
 

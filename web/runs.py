@@ -243,6 +243,8 @@ def run_page(
     phase = phase_of(plan)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
     colour = learning.colour_panel(plan, versus.run)
+    if step == "approve":
+        values = _whose_name(values or {})
     on_top = bool(faults) and (isinstance(refused, Clash) or step not in forms_of(plan))
     return page(
         "runs/run.html",
@@ -321,6 +323,14 @@ def _start_word(plan: floor.Plan, passing: bool) -> str:
     if passing:
         return _("Override and go on printing") if plan.story.started_at else _("Override and start printing")
     return _("Go on printing") if plan.story.started_at else _("Start printing")
+
+
+def _whose_name(values: Mapping[str, Any]) -> Mapping[str, Any]:
+    """An approval that comes back: a name that is nobody's here stands where the customer's person is asked for."""
+    named = next(iter(values.get("approved_by", ())), "")
+    if not named or people.find(g.db, named) or any(values.get("customer_person", ())):
+        return values
+    return {**values, "customer_person": [named]}
 
 
 # The set-up sheet ---------------------------------------------------------------------------------------------------

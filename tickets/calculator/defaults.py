@@ -70,12 +70,12 @@ _NEW_MESH_SOURCE = N_(
 )
 
 
-_HARD_SOURCE = N_("judgement: under it the image moves at every stroke; from there on the press lead decides")
+_HARD_SOURCE = N_("judgement: about three fifths of the floor; from there on the press lead decides")
 _HARD_FLOORS = {
-    ("one-colour", None): 8,
-    ("colours", None): 12,
-    ("halftone", None): 15,
-    ("one-colour", "wood"): 5,
+    ("one-colour", None): 6,
+    ("colours", None): 9,
+    ("halftone", None): 11,
+    ("one-colour", "wood"): 4,
 }
 
 
