@@ -15,7 +15,19 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from tickets.calculator import colour, defaults, dryer, exposure, ink, lifetime, mesh, stencil, tension, verdict
+from tickets.calculator import (
+    colour,
+    defaults,
+    dryer,
+    drying,
+    exposure,
+    ink,
+    lifetime,
+    mesh,
+    stencil,
+    tension,
+    verdict,
+)
 from tickets.calculator import work as work_kinds
 from tickets.calculator.catalogue import Faulty, Shipped, compute, tension_limits
 from tickets.calculator.tension import TensionLimits
@@ -444,17 +456,7 @@ def test_a_fading_lamp_shows_as_drift_and_falls_due() -> None:
         (stencil.judge_emulsion_date(1), Level.CAUTION),
         (stencil.judge_emulsion_date(1, strip_failed=True), Level.STOP),
         (stencil.judge_emulsion_date(None), Level.UNKNOWN),
-        (stencil.judge_drying(90, needed_min=60, warm_c=35, highest_c=40, humid_pct=50), Level.OK),
-        (stencil.judge_drying(30, needed_min=60, warm_c=35, highest_c=40, humid_pct=50), Level.CAUTION),
-        (stencil.judge_drying(None, needed_min=60, warm_c=35, highest_c=40, humid_pct=50), Level.UNKNOWN),
-        (
-            stencil.judge_drying(90, needed_min=60, temperature_c=41, warm_c=35, highest_c=40, humid_pct=50),
-            Level.CAUTION,
-        ),
-        (
-            stencil.judge_drying(90, needed_min=60, humidity_pct=60, warm_c=35, highest_c=40, humid_pct=50),
-            Level.CAUTION,
-        ),
+        (drying.judge_dry("washout", 59.9, ready_min=60), Level.CAUTION),
         (ink.judge_pot_life(-1, at_set_up=True), Level.OK),
         (ink.judge_pot_life(0.1, at_set_up=True), Level.STOP),
         (ink.judge_pot_life(0.1, at_set_up=False), Level.CAUTION),
@@ -830,9 +832,10 @@ def every_reason() -> list[verdict.Reason]:
         out += stencil.judge_coated_age(age, limit_d=7)
     for past, failed in ((-1, False), (1, False), (None, False), (1, True)):
         out += stencil.judge_emulsion_date(past, strip_failed=failed)
-    for dried, warm, humid in ((90, 20, 40), (30, 37, 60), (None, 45, 60)):
-        room = {"warm_c": 35, "highest_c": 40, "humid_pct": 50}
-        out += stencil.judge_drying(dried, needed_min=60, temperature_c=warm, humidity_pct=humid, **room)
+    for after in drying.AFTER:
+        for air in (None, drying.Air(25, 60), drying.Air(25), drying.Air(None, 60)):
+            out += drying.judge_dry(after, 10, ready_min=75, touch_min=60, air=air)
+    out += drying.judge_dry("coat", 60, ready_min=75, touch_min=60)
     for past in (-1, 1, None):
         out += ink.judge_pot_life(past, at_set_up=True)
     for difference in (0.5, 1.5, 2.5, None):
@@ -871,7 +874,7 @@ def test_every_reason_is_said_in_full_in_both_systems() -> None:
         assert said.advice or reason.level is Level.OK, reason
         assert verdict.Reason.from_dict(reason.to_dict()) == reason
     folder = Path(verdict.__file__).parent
-    modules = ("mesh", "tension", "exposure", "stencil", "ink", "dryer", "colour", "lifetime")
+    modules = ("mesh", "tension", "exposure", "stencil", "drying", "ink", "dryer", "colour", "lifetime")
     source = "".join((folder / f"{module}.py").read_text(encoding="utf-8") for module in modules)
     ours = {key for key in verdict._PHRASES if f'"{key}": (' in source}
     assert len(ours) > 80

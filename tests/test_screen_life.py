@@ -722,12 +722,18 @@ def test_what_else_is_offered() -> None:
         assert ("found" in offered) == (standing in {Standing.UNKNOWN, Standing.RETIRED})
 
 
-def test_drying_is_reckoned_from_the_last_coat_or_washout() -> None:
+def test_what_was_wetted_last_is_known_until_somebody_says_that_it_is_dry() -> None:
+    def at(days: float) -> str:
+        return stamp(START + timedelta(days=days))
+
     log = Log().to("degreased").add("coat", days=1)
-    assert rules.drying_until(log.life, 60) == START + timedelta(days=1, hours=1)
-    assert rules.drying_until(log.add("image", separations=[1], days=1.01).life, 60) == START + timedelta(
-        days=1, hours=1
-    )
-    log.add("washout", result="good", days=2)
-    assert rules.drying_until(log.life, 60) == START + timedelta(days=2, hours=1)
-    assert rules.drying_until(Log().to("bare").life, 60) is None
+    assert rules.wet_since(log.life) == ("coat", at(1))
+    assert rules.wet_since(log.add("image", separations=[1], days=1.01).life) == ("coat", at(1))
+    assert rules.wet_since(log.add("expose", days=1.5).life) == ("", "")
+    assert rules.wet_since(log.add("washout", result="good", days=2).life) == ("washout", at(2))
+    assert rules.wet_since(log.add("check", result="good", days=2.1).life) == ("washout", at(2))
+    assert rules.wet_since(log.add("check", result="good", dry="yes", days=2.2).life) == ("", "")
+    assert rules.wet_since(log.add("strip", days=3).life) == ("degrease", at(3))
+    assert rules.wet_since(log.add("degrease", days=4).life) == ("degrease", at(4))
+    assert rules.wet_since(log.add("coat", days=5, dry="yes").life) == ("coat", at(5)), "said of the mesh, not the coat"
+    assert rules.wet_since(Log().add("stretch", mesh_count_as_labelled="110/in").life) == ("", "")

@@ -976,10 +976,9 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
     """What the screen waits for: tension to be measured again, drying."""
     from tickets.calculator.verdict import Level, judge, say
     from tickets.floor.posting import the_spec
-    from tickets.floor.screens import works_judged
+    from tickets.floor.screens import air_of, works_judged
     from tickets.records import checks
     from tickets.records.entry import stamp
-    from tickets.records.screen import Standing, drying_until
 
     work = works_judged(db, found.life)[0]
     due: list[dict[str, Any]] = []
@@ -988,12 +987,10 @@ def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
             said = say(reason, _units(db))
             text = " ".join(part for part in (f"{said.word}:", said.sentence, said.advice) if part)
             due.append({"key": reason.key, "level": str(reason.level), "said": text})
-    after = "coat" if found.life.standing is Standing.COATED else "washout"
-    limit = the_spec(db).find("minutes-to-dry", after=after)
-    until = drying_until(found.life, limit.value) if limit else None
-    if until is not None and until > _now():
-        text = _("drying until about {time}").format(time=_local(db, stamp(until)))
-        due.append({"key": "drying", "until": stamp(until), "said": text})
+    wet = checks.drying(found.life, the_spec(db), air_of(db, found.life, _now()))
+    if wet is not None and wet.ready_at > _now():
+        text = _("drying until about {time}").format(time=_local(db, stamp(wet.ready_at)))
+        due.append({"key": "drying", "until": stamp(wet.ready_at), "said": text})
     return due
 
 

@@ -203,7 +203,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
                 how.append(_("dry about {time}").format(time=clock(progress.dry_at)))
             if progress.next_step in SCREEN_STEPS:
                 how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
-            if ready_at is not None and ready_at > g.now:
+            if ready_at is not None and g.now < ready_at != progress.dry_at:
                 at = local_time(ready_at) if ready_at - g.now > timedelta(hours=12) else clock(ready_at)
                 how.append(_("at the usual pace ready about {time}").format(time=at))
             return _("on the way:"), " · ".join([", ".join(how), on])

@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import units
+from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.floor import screens as floor
 from tickets.floor.posting import Asks, Worse, form, the_spec
@@ -60,7 +61,7 @@ bp = Blueprint("screens", __name__)
 
 PAGE_LINES = 15
 _CODE = "\x00"  # no page has it in its text
-URGENT = frozenset({"torn", "still-drying", "stencil-wet", "coated-too-long"})
+URGENT = frozenset({"torn", "coated-too-long"}) | WET
 """What must be known before the step that comes next."""
 
 
@@ -123,7 +124,7 @@ def due_of(db: Database, life: Life) -> list[Reason]:
         return []
     spec = the_spec(db)
     reasons = [Reason("torn", Level.STOP)] if life.torn else []
-    reasons += checks.dry(life, spec, g.now)
+    reasons += checks.dry(life, spec, g.now, floor.air_of(db, life, g.now))
     work = work_of(db, life)
     if life.standing is Standing.COATED:
         reasons += checks.coated_age(life, floor.emulsion_of(db, life), work, spec, g.now)

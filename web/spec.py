@@ -11,7 +11,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import words
-from tickets.calculator import units, work
+from tickets.calculator import drying, units, work
 from tickets.calculator.defaults import LABELS
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, shop
@@ -72,7 +72,11 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "drying-temperature",
             "drying-temperature-highest",
             "drying-humidity",
+            "minutes-to-touch-dry",
             "minutes-to-dry",
+            "dries-at-temperature",
+            "dries-at-humidity",
+            "hours-to-dry-longest",
             "build-least",
             "build-most",
         ),
@@ -175,6 +179,9 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
             "drying-temperature",
             "drying-temperature-highest",
             "drying-humidity",
+            "dries-at-temperature",
+            "dries-at-humidity",
+            "hours-to-dry-longest",
             "moire-angle",
             "moire-margin",
             "probe-mark-highest",
@@ -191,7 +198,7 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
     "coated-age": ("work", "emulsion", *_MESH),
     "mixed-emulsion-age": ("emulsion",),
     "wanted-step": ("emulsion",),
-    "minutes-to-dry": ("after",),
+    **dict.fromkeys(("minutes-to-touch-dry", "minutes-to-dry"), ("after",)),
     **dict.fromkeys(("lamp-hours", "lamp-age", "lamp-drift"), ("lamp",)),
     **dict.fromkeys(("ink-transfer", "ink-density", "ink-waste"), ("ink", "job")),
     **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
@@ -252,7 +259,7 @@ CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = {
     "mesh_colour": (("white", N_("white")), ("dyed", N_("dyed"))),
     "ink": tuple((ink, ink) for ink in INKS),
     "lamp": tuple((lamp, lamp) for lamp in places.LAMPS),
-    "after": (("coat", N_("a coat")), ("washout", N_("a washout"))),
+    "after": tuple(drying.AFTER.items()),
 }
 
 SAID = {
@@ -665,7 +672,7 @@ def settings() -> Response:
 def _settings_page(about: str = "", refused: Refused | None = None, warnings: Sequence[str] = ()) -> Response:
     sent = form_lists() if refused else {}
     history = {name: [_was(name, line) for line in setting_rows.history(g.db, name)] for name in SETTING_WORDS}
-    drying = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
+    times = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
     return page(
         "spec/settings.html",
         refused.status if refused else 200,
@@ -681,7 +688,7 @@ def _settings_page(about: str = "", refused: Refused | None = None, warnings: Se
         unit_words=UNIT_WORDS,
         yes_no=YES_NO,
         languages=[(name, LANGUAGE_WORDS.get(name, name)) for name in words.LANGUAGES],
-        drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in drying],
+        drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
         presets=_preset_boxes(sent),
     )
 

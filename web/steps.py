@@ -15,6 +15,7 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import screens as floor
 from tickets.floor.posting import Worse
 from tickets.records import screen as rules
+from tickets.records import steps
 from tickets.records.bucket import Bucket
 from tickets.records.entry import Entry
 from tickets.records.screen import STANDING_WORDS, Standing
@@ -55,6 +56,7 @@ OWN_VALUES = frozenset({"readings_n_per_cm", "readings_weft_n_per_cm", "mark", "
 FOUND_ON_ONE = frozenset(
     {
         "condition", "kind", "room_c", "room_rh_pct", "coated_thickness_um", "irradiance_mw_cm2", "remover_s", "haze_s",
+        "dry",
     }
 )  # fmt: skip
 """What somebody found or measured once: true of the screens that it was logged on, never carried on to the next one."""
@@ -110,24 +112,26 @@ def step_form(
     hidden: Sequence[tuple[str, str]] = (),
     settled: bool = False,
     left_out: Sequence[str] = (),
+    in_front: Sequence[str] = (),
     button: str = "",
     usual: Mapping[str, Any] | None = None,
 ) -> StepForm:
-    """The form of a step. `settled`: the values were given before, so all that have one are folded. `usual`: those of
-    the values that nobody chose; the form says so, for an act that turns out to be dated back."""
+    """The form of a step. `settled`: the values were given before, so all that have one are folded; fields `in_front`
+    are not. `usual`: those of the values that nobody chose; the form says so, for an act that turns out to be dated
+    back."""
     hidden = [*hidden, *(("usual", f"{name}={one_of(usual, name)}") for name in usual or ())]
     note = room_note(db) if step.name == "coat" else ""
     if faults:
-        shape = _shape(step, values, options, faults, settled, left_out)
+        shape = _shape(step, values, options, faults, settled, left_out, in_front)
     else:  # most scans want one of a few forms: each is made once, since making one takes as long as half a scan
         view = (in_safelight(), g.settings["language"], g.settings["units"])
-        about = (step.name, button, settled, tuple(hidden), tuple(left_out), bool(note))
+        about = (step.name, button, settled, tuple(hidden), tuple(left_out), tuple(in_front), bool(note))
         key = (*view, *about, cautions_told(step.cautions).new, repr(values), repr(options))
         kept = _kept_shapes.get(key)
         if kept is None:
             if len(_kept_shapes) > 500:
                 _kept_shapes.clear()
-            kept = _kept_shapes[key] = _shape(step, values, options, {}, settled, left_out)
+            kept = _kept_shapes[key] = _shape(step, values, options, {}, settled, left_out, in_front)
         shape = kept
     faults = faults or {}
     return StepForm(
@@ -156,6 +160,7 @@ def _shape(
     faults: Mapping[str, str],
     settled: bool,
     left_out: Sequence[str],
+    in_front: Sequence[str],
 ) -> Shape:
     """Which fields stand above the button, which are folded, and what the folded ones hold."""
     up: list[Field] = []
@@ -167,7 +172,7 @@ def _shape(
             continue
         has = bool(one_of(values, one.name))
         folds = one.folded or (settled and has) or (one.name in quiet and (has or _may_wait(one, options)))
-        folds = folds and not (one.name == "fault" and step.taps)
+        folds = folds and not (one.name == "fault" and step.taps) and one.name not in in_front
         if folds and not (one.name in faults and not one.folded):
             down.append(one)
             if has:
@@ -294,6 +299,9 @@ def form_of(
         left_out.append("separations")
     if name == "found" and not options.get("separations_seen"):
         left_out.append("separations_seen")
+    in_front: list[str] = []
+    if any(one.name == steps.DRY.name for one in step.fields):  # asked where it is wet, and only there
+        (in_front if floor.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
     return step_form(
         g.db,
         step,
@@ -305,6 +313,7 @@ def form_of(
         hidden=hidden,
         settled=settled,
         left_out=left_out,
+        in_front=in_front,
         button=button,
         usual=usual,
     )

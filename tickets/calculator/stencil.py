@@ -1,4 +1,4 @@
-"""The stencil's build over the mesh, and the clocks of emulsion: mixed, coated, drying."""
+"""The stencil's build over the mesh, and the clocks of emulsion: mixed, coated."""
 
 from __future__ import annotations
 
@@ -73,38 +73,6 @@ def judge_emulsion_date(
     return [Reason("emulsion-in-date", Level.OK, {"left_d": -past_d}, spec)]
 
 
-def judge_drying(
-    dried_min: float | None,
-    *,
-    needed_min: float,
-    temperature_c: float | None = None,
-    humidity_pct: float | None = None,
-    warm_c: float,
-    highest_c: float,
-    humid_pct: float,
-    spec: tuple[int, ...] = (),
-) -> list[Reason]:
-    """Whether a coat or a washed-out screen has had its time to dry, in a room that dries and does not harden it.
-
-    An unknown room says nothing. A damp screen exposes like an underexposed one (articles on humidity).
-    """
-    reasons: list[Reason] = []
-    if dried_min is None:
-        reasons.append(Reason("drying-unknown", Level.UNKNOWN, {}, spec))
-    elif dried_min < needed_min:
-        numbers = {"dried_min": dried_min, "needed_min": needed_min}
-        reasons.append(Reason("drying-short", Level.CAUTION, numbers, spec))
-    if temperature_c is not None and temperature_c > highest_c:
-        numbers = {"room_c": temperature_c, "limit_c": highest_c}
-        reasons.append(Reason("drying-too-hot", Level.CAUTION, numbers, spec))
-    elif temperature_c is not None and temperature_c > warm_c:
-        reasons.append(Reason("drying-warm", Level.CAUTION, {"room_c": temperature_c, "limit_c": warm_c}, spec))
-    if humidity_pct is not None and humidity_pct > humid_pct:
-        numbers = {"room_pct": humidity_pct, "limit_pct": humid_pct}
-        reasons.append(Reason("drying-humid", Level.CAUTION, numbers, spec))
-    return reasons or [Reason("drying-done", Level.OK, {"dried_min": dried_min}, spec)]
-
-
 phrases(
     {
         "build-right": (N_("The stencil stands {ratio_pct} over the mesh ({least_pct} to {most_pct} wanted)."), ""),
@@ -130,23 +98,5 @@ phrases(
             N_("Mix a fresh bucket, and dispose of this one as its safety data sheet says."),
         ),
         "emulsion-date-unknown": (N_("The emulsion has no date."), N_("Log when it was mixed; run a test strip.")),
-        "drying-done": (N_("Dried for {dried_min}."), ""),
-        "drying-short": (
-            N_("Dried for {dried_min} only ({needed_min} wanted)."),
-            N_("A damp screen comes out like an underexposed one: let it dry right through."),
-        ),
-        "drying-unknown": (N_("Nobody knows how long it has dried."), N_("Feel it: it must be dry right through.")),
-        "drying-warm": (
-            N_("It dried at {room_c} (limit {limit_c})."),
-            N_("Take it out as soon as it is dry, and cool the drying air."),
-        ),
-        "drying-too-hot": (
-            N_("It dried at {room_c}, over {limit_c}: emulsion hardens by heat there."),
-            N_("Watch the washout; cool the drying air."),
-        ),
-        "drying-humid": (
-            N_("It dried at {room_pct} humidity (limit {limit_pct})."),
-            N_("Give it longer, and dry the air."),
-        ),
     }
 )

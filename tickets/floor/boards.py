@@ -11,16 +11,18 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Verdict
 from tickets.floor.posting import the_spec
-from tickets.floor.screens import emulsion_of
+from tickets.floor.screens import air_of, emulsion_of
+from tickets.records import checks
 from tickets.records import frames as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import CM_PER_IN, Asked, Seen
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Frame, Has, Progress, Serves
 from tickets.records.job import needed
-from tickets.records.screen import CHAIN, Life, Standing
+from tickets.records.screen import CHAIN, Life, Standing, Stencil
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
 from tickets.store import boards, buckets, jobs, places, printed, runs, screens, while_log_stays
@@ -113,6 +115,9 @@ def usual_hours(db: Database, standing: Standing) -> float | None:
     return median(found) if len(found) >= LEAST_STAYS else None
 
 
+DONE: frozenset[Standing] = frozenset({Standing.READY, Standing.KEPT})
+
+
 def ready_at(
     life: Life,
     dry_at: datetime | None,
@@ -124,6 +129,8 @@ def ready_at(
 
     `usual`: hours of a stage. None where the way does not lead to ready, or a stage on it has no usual time.
     """
+    if life.standing in DONE:
+        return dry_at  # all is done, but it is wet still
     hours = usual(life.standing)
     if hours is None or not life.since:
         return None
@@ -191,13 +198,23 @@ class _Reader:
             self._buckets[number] = emulsion_of(self.db, life)
         return self._buckets[number]
 
+    def air(self, life: Life) -> Air | None:
+        return air_of(self.db, life, self.now)
+
     def frame(self, screen: Screen) -> Frame:
-        return Frame(screen.id, screen.code, screen.life, self.bucket(screen.life))
+        return Frame(screen.id, screen.code, screen.life, self.bucket(screen.life), self.air(screen.life))
 
     def carriers(self, separation: int, image: Separation) -> list[Seen]:
         if separation not in self._carriers:
             self._carriers[separation] = [
-                Seen(screen.id, screen.code, screen.life, self.bucket(screen.life), {separation: image})
+                Seen(
+                    screen.id,
+                    screen.code,
+                    screen.life,
+                    self.bucket(screen.life),
+                    {separation: image},
+                    air=self.air(screen.life),
+                )
                 for screen in screens.carrying(self.db, separation)
             ]
         return self._carriers[separation]
@@ -404,7 +421,7 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     found = []
     logged = settings(db)["steps"]
     for standing, step in STAGES:
-        dry_since = stamp(now - timedelta(minutes=_drying(db))) if standing is Standing.COATED else ""
+        dry_since = stamp(now - _drying(db, now)) if standing is Standing.COATED else ""
         number = boards.stage_count(db, standing, dry_since)
         if number:
             then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
@@ -415,9 +432,11 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     return found
 
 
-def _drying(db: Database) -> float:
-    limit = the_spec(db).find("minutes-to-dry", after="coat")
-    return limit.value if limit else 0.0
+def _drying(db: Database, now: datetime) -> timedelta:
+    """How long a coat of now would take to dry."""
+    coated = Life(standing=Standing.COATED, stencil=Stencil(coated_at=stamp(now)))
+    wet = checks.drying(coated, the_spec(db), air_of(db, coated, now))
+    return wet.ready_at - wet.since if wet else timedelta()
 
 
 # The desk ------------------------------------------------------------------------------------------------------

@@ -276,7 +276,7 @@ def _now(
     if asked.separation not in screens.carried(screen.life):
         return LastScreen(str(screen.code), False, word, last=last)
     found = checks.at_press(
-        floor_runs.seen_screen(db, screen),
+        floor_runs.seen_screen(db, screen, now),
         [asked],
         {},
         run.id if run else 0,

@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import target
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
-from tickets.floor.screens import cross_out, emulsion_of, find_place, line
+from tickets.floor.screens import air_of, cross_out, emulsion_of, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
 from tickets.records import run as run_rules
@@ -165,22 +165,23 @@ def _placement(job: jobs.Saved, text: str) -> int:
 # The right screen ------------------------------------------------------------------------------------------
 
 
-def seen_screen(db: Database, screen: screens.Screen) -> Seen:
+def seen_screen(db: Database, screen: screens.Screen, now: datetime) -> Seen:
     """A screen as the press check takes it."""
     stencil = screen.life.stencil
     images = jobs.separations(db, list(stencil.separations)) if stencil else {}
     said = stencil is not None and (stencil.shown or stencil.condition) or screen.life.fault
     names = people.names(db) if said else {}
-    return Seen(screen.id, screen.code, screen.life, emulsion_of(db, screen.life), images, names)
+    air = air_of(db, screen.life, now)
+    return Seen(screen.id, screen.code, screen.life, emulsion_of(db, screen.life), images, names, air)
 
 
-def hung_screens(db: Database, plan: Plan) -> dict[int, Seen]:
+def hung_screens(db: Database, plan: Plan, now: datetime) -> dict[int, Seen]:
     """The screens of a run that hang now, by station."""
     found = {}
     for station, hung in plan.story.hung.items():
         screen = screens.get(db, hung.screen)
         if screen is not None:
-            found[station] = seen_screen(db, screen)
+            found[station] = seen_screen(db, screen, now)
     return found
 
 
@@ -196,9 +197,9 @@ def check(
 ) -> AtPress:
     """Whether this is a right screen for the run, as `hang` will judge it again."""
     return checks.at_press(
-        seen_screen(db, screen),
+        seen_screen(db, screen, now),
         plan.asked,
-        hung_screens(db, plan),
+        hung_screens(db, plan, now),
         plan.run.id,
         the_spec(db),
         now,

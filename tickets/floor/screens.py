@@ -12,6 +12,7 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.calculator import work as work_kinds
+from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import learning
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, shift_begun, the_spec, write, zone
@@ -422,6 +423,22 @@ def works_of(db: Database, life: Life) -> list[str]:
     return list(dict.fromkeys(asked.work for asked in asked_for(db, life.stencil.separations if life.stencil else ())))
 
 
+def air_of(db: Database, life: Life, now: datetime) -> Air | None:
+    """The air that what is wet of a screen dries in: the room as it was read last since the shift in which that was
+    wetted; None where nothing is wet or nobody read it."""
+    _step, at = rules.wet_since(life)
+    longest = the_spec(db).find("hours-to-dry-longest")
+    if not at or (longest and (now - read_stamp(at)).total_seconds() > 3600 * longest.value):
+        return None
+    read = room_of_the_shift(db, read_stamp(at), until=now)
+    return Air(read.room_c, read.room_rh_pct) if read else None
+
+
+def is_wet(db: Database, life: Life, now: datetime) -> bool:
+    """True while something of a screen is not dry yet, as far as anybody knows."""
+    return bool(checks.dry(life, the_spec(db), now, air_of(db, life, now)))
+
+
 def works_judged(db: Database, life: Life) -> list[str]:
     """The kinds of work that a screen is judged for: those of its images, else what its frame is usually for. The
     hardest on it first."""
@@ -434,18 +451,22 @@ def judged(
 ) -> Verdict | None:
     """The verdict beside a step; None for a step that is not judged. `life` is that before the step."""
     spec = the_spec(db)
+    if values.get("dry"):  # whoever has it in hand knows more than any reckoning
+        life = replace(life, dry_at=stamp(at))
     match step:
         case "tension":
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
             return judge(checks.readings(life, warp, weft, works_judged(db, life)[0], spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
-            return checks.coat(life, bucket, values, spec, at, room_of_the_shift(db, at, then=True))
+            lately, air = room_of_the_shift(db, at, then=True), air_of(db, life, at)
+            return checks.coat(life, bucket, values, spec, at, lately, air)
         case "image":
             if values.get("accept"):
                 stencil = life.stencil or rules.Stencil()
                 life = replace(life, stencil=replace(stencil, accepted=values["accept"]))
-            return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at)
+            air = air_of(db, life, at)
+            return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at, air)
         case "expose":
             return _judged_exposure(db, life, values, spec, at)
         case "washout":
@@ -454,7 +475,7 @@ def judged(
             return checks.washout(values, exposure_s, spec, emulsion=emulsion.sort if emulsion else None)
         case "check":
             verdict = checks.check(values, life, person)
-            return judge([*verdict.reasons, *checks.dry(life, spec, at)])
+            return judge([*verdict.reasons, *checks.dry(life, spec, at, air_of(db, life, at))])
     return None
 
 
@@ -477,6 +498,7 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
         spec,
         at,
         wanted_units=wanted.units.wanted,
+        air=air_of(db, life, at),
     )
     if values.get("purpose") == checks.TEST_STRIP:
         return verdict
@@ -564,9 +586,12 @@ def _emulsions_then(db: Database, at: datetime) -> list[Bucket]:
     return sorted(found, key=lambda one: (one.used_at or "", one.mixed_at), reverse=True)
 
 
-def room_of_the_shift(db: Database, at: datetime, *, then: bool = False) -> Room | None:
-    """The last reading of the room in the shift of `at`, never one of a shift before; `then`: taken by then."""
-    return places.room_reading(db, shift_begun(db, at), stamp(at) if then else "")
+def room_of_the_shift(
+    db: Database, at: datetime, *, then: bool = False, until: datetime | None = None
+) -> Room | None:
+    """The last reading of the room since the shift of `at` began, never one of a shift before; `then`: taken by `at`;
+    `until`: taken by then."""
+    return places.room_reading(db, shift_begun(db, at), stamp(until or at) if then or until else "")
 
 
 def _as_it_was(

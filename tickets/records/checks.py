@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from tickets.calculator import exposure, ink
@@ -17,15 +17,17 @@ from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import stencil as stencil_rules
 from tickets.calculator import tension as tension_rules
 from tickets.calculator import work as work_kinds
+from tickets.calculator.drying import COAT, WET, Air, drying_time, judge_dry
+from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.room import Room
 from tickets.records.run import cause_of
-from tickets.records.screen import ALONE, Life, Shown, Standing, Stencil, Tension, drying_until
+from tickets.records.screen import ALONE, Life, Shown, Standing, Stencil, Tension, wet_since
 from tickets.records.separation import Separation
-from tickets.records.spec import Spec, facts_of
+from tickets.records.spec import Limit, Spec, facts_of
 from tickets.words import N_
 
 TEST_STRIP = "test strip"
@@ -54,8 +56,8 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """A screen as the press sees it: its life, the emulsion on it (None: not logged), the images it carries, and the
-    names of those who logged what is said of it."""
+    """A screen as the press sees it: its life, the emulsion on it (None: not logged), the images it carries, the names
+    of those who logged what is said of it, and the air that it dries in (None: not read)."""
 
     screen: int
     code: str
@@ -63,6 +65,7 @@ class Seen:
     emulsion: Bucket | None = None
     images: Mapping[int, Separation] = field(default_factory=dict)
     names: Mapping[int, str] = field(default_factory=dict)
+    air: Air | None = None
 
 
 FACES = {
@@ -288,16 +291,68 @@ def coated_age(life: Life, emulsion: Bucket | None, work: str, spec: Spec, now: 
     return stencil_rules.judge_coated_age(max(0.0, days), limit_d=limit.value, spec=(limit.row,))
 
 
-def dry(life: Life, spec: Spec, now: datetime) -> list[Reason]:
-    """Whether the last coat or washout had its time to dry."""
-    kind = "coat" if life.standing in {Standing.COATED, Standing.IMAGED} else "washout"
-    limit = spec.find("minutes-to-dry", after=kind)
-    until = drying_until(life, limit.value) if limit else None
-    if limit is None or until is None or until <= now:
+@dataclass(frozen=True, slots=True)
+class Drying:
+    """Something that dries: after which step, since when, ready when; a coat is dry to the touch some time before.
+    `air`: the reading that the times were reckoned from."""
+
+    after: str
+    since: datetime
+    ready_at: datetime
+    touch_at: datetime | None
+    air: Air
+    spec: tuple[int, ...]
+
+
+def drying(life: Life, spec: Spec, air: Air | None = None) -> Drying | None:
+    """What of a screen dries, with the times for the room as it was read: at the coat itself, else `air`; without a
+    reading, the shop's plain times. None where nothing is wet, or somebody said that it is dry."""
+    after, at = wet_since(life)
+    ready, touch = spec.find("minutes-to-dry", after=after), spec.find("minutes-to-touch-dry", after=after)
+    if not after or ready is None:
+        return None
+    read = air or Air()
+    if after == COAT and life.stencil is not None:
+        read = Air(life.stencil.room_c, life.stencil.room_rh_pct).filled(read)
+    true_in = Air(*(limit.value if limit else None for limit in _dries_at(spec)))
+    longest = spec.find("hours-to-dry-longest")
+    since = read_stamp(at)
+
+    def until(limit: Limit) -> datetime:
+        plain, most = quantity(limit.value, "min"), quantity(longest.value if longest else 1e6, "h")
+        took = drying_time(plain, true_in, read, most) if read else plain
+        return since + timedelta(minutes=magnitude(took, "min"))
+
+    rows = (ready, touch, *((*_dries_at(spec), longest) if read else ()))
+    return Drying(
+        after, since, until(ready), until(touch) if touch else None, read, tuple(row.row for row in rows if row)
+    )
+
+
+def _dries_at(spec: Spec) -> tuple[Limit | None, Limit | None]:
+    return spec.find("dries-at-temperature"), spec.find("dries-at-humidity")
+
+
+def dry(
+    life: Life, spec: Spec, now: datetime, air: Air | None = None, level: Level = Level.CAUTION
+) -> list[Reason]:
+    """What is still wet of a screen: its mesh after degreasing, its coat, its washed-out stencil. See `drying`."""
+    wet = drying(life, spec, air)
+    if wet is None or wet.ready_at <= now:
         return []
-    left = (until - now).total_seconds() / 60
-    key = "still-drying" if kind == "coat" else "stencil-wet"
-    return [Reason(key, Level.CAUTION, {"left_min": left, "limit_min": limit.value}, (limit.row,))]
+
+    def minutes(until: datetime) -> float:
+        return (until - wet.since).total_seconds() / 60
+
+    return judge_dry(
+        wet.after,
+        minutes(now),
+        ready_min=minutes(wet.ready_at),
+        touch_min=minutes(wet.touch_at) if wet.touch_at else None,
+        air=wet.air,
+        level=level,
+        spec=wet.spec,
+    )
 
 
 def bucket_in_time(bucket: Bucket | None, now: datetime) -> list[Reason]:
@@ -338,9 +393,12 @@ def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Re
     """Whether the drying room suits a coat."""
     reasons = []
     warm, damp = spec.find("drying-temperature"), spec.find("drying-humidity")
-    if warm and room_c is not None and room_c > warm.value:
+    hot = spec.find("drying-temperature-highest")
+    if hot and room_c is not None and room_c > hot.value:
+        reasons.append(Reason("room-hot", Level.CAUTION, {"room_c": room_c, "limit_c": hot.value}, (hot.row,)))
+    elif warm and room_c is not None and room_c >= warm.value:  # "below" it, says the source; and so of the humidity
         reasons.append(Reason("room-warm", Level.CAUTION, {"room_c": room_c, "limit_c": warm.value}, (warm.row,)))
-    if damp and room_rh_pct is not None and room_rh_pct > damp.value:
+    if damp and room_rh_pct is not None and room_rh_pct >= damp.value:
         numbers = {"room_pct": room_rh_pct, "limit_pct": damp.value}
         reasons.append(Reason("room-damp", Level.CAUTION, numbers, (damp.row,)))
     return reasons
@@ -356,15 +414,21 @@ def coat(
     spec: Spec,
     now: datetime,
     lately: Room | None = None,
+    air: Air | None = None,
 ) -> Verdict:
-    """A coat: the bucket's age, the room, a torn mesh, and one that was never measured. What was not read of the room
-    for this coat is judged by the shift's last reading (`lately`), which stays that of whoever took it."""
+    """A coat: the bucket's age, the room, mesh still wet or torn, and one that was never measured.
+
+    What was not read of the room for this coat is judged by the shift's last reading (`lately`), which stays that of
+    whoever took it; `air`: what the mesh dried in, where it was not read for this coat.
+    """
     own = {name: values.get(name) for name in ("room_c", "room_rh_pct")}
     if not any(value is not None for value in own.values()) and lately is not None:
         own = {"room_c": lately.room_c, "room_rh_pct": lately.room_rh_pct}
     else:
         lately = None
     reasons = bucket_in_time(bucket, now) + _mixed_after(bucket, now) + room(own["room_c"], own["room_rh_pct"], spec)
+    read = Air(values.get("room_c"), values.get("room_rh_pct")).filled(air or Air())
+    reasons += dry(life, spec, now, read)
     reasons += [one for one in build(life, values.get("coated_thickness_um"), "", spec) if one.level is not Level.OK]
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -395,12 +459,19 @@ def _coated_well(
     return [Reason("coat-in-spec" if dated else "coat-undated", Level.OK), Reason(room, Level.OK, numbers)]
 
 
-def image(life: Life, asked: Sequence[Asked], emulsion: Bucket | None, spec: Spec, now: datetime) -> Verdict:
+def image(
+    life: Life,
+    asked: Sequence[Asked],
+    emulsion: Bucket | None,
+    spec: Spec,
+    now: datetime,
+    air: Air | None = None,
+) -> Verdict:
     """An image put on this screen for the stations that ask for it: mesh, tension, emulsion, drying, coat's age."""
     reasons: list[Reason] = []
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
-    reasons += dry(life, spec, now)
+    reasons += dry(life, spec, now, air)
     if not asked:
         reasons.append(Reason("no-job-asks", Level.CAUTION))
         reasons += coated_age(life, emulsion, "", spec, now)
@@ -437,6 +508,7 @@ def expose(
     now: datetime,
     *,
     wanted_units: float | None = None,
+    air: Air | None = None,
 ) -> Verdict:
     """An exposure: its time (or its integrator's units) against the shop's wanted one, drying, the age of the coat, the
     bucket. A test strip is there to find the time, so its time is not judged."""
@@ -451,7 +523,7 @@ def expose(
         reasons += exposure.judge_time(units, wanted_units, tolerance=share, unit="units", spec=rows)
     else:
         reasons += exposure.judge_time(time, wanted_s, tolerance=share, spec=rows)
-    reasons += dry(life, spec, now)
+    reasons += dry(life, spec, now, air)
     for work in works or ("",):
         reasons += coated_age(life, emulsion, work, spec, now)
     if emulsion is not None:  # it was good or not when the screen was coated; emptied since, it is none the worse
@@ -503,7 +575,7 @@ def _once(reasons: Sequence[Reason]) -> list[Reason]:
     for reason in reasons:
         seen.setdefault((reason.key, repr(sorted(reason.numbers.items(), key=repr))), reason)
     kept = list(seen.values())
-    if any(reason.key == "still-drying" for reason in kept):  # "coated 9 min ago" is no comfort then
+    if any(reason.key in WET for reason in kept):  # "coated 9 min ago" is no comfort then
         kept = [reason for reason in kept if reason.key != "coated-fresh"]
     if len(kept) > 1:
         keys = {reason.key for reason in kept if reason.level is not Level.OK}
@@ -549,21 +621,13 @@ def step_held(stencil: Stencil, emulsion: Bucket | None, inks: frozenset[str], s
     return [Reason("stencil-weak", Level.CAUTION, numbers, (wanted.row,))]
 
 
-def wet(life: Life, spec: Spec, now: datetime) -> list[Reason]:
-    """Whether it was washed out too short a time ago to print: a stop, whatever was seen on the light table since."""
-    if life.stencil is None or life.stencil.impressions or life.standing is Standing.ON_PRESS:
-        return []
-    washed_out = replace(life, standing=Standing.TO_CHECK)
-    return [replace(reason, level=Level.STOP) for reason in dry(washed_out, spec, now) if reason.key == "stencil-wet"]
-
-
 def history(seen: Seen, wanted: Asked, spec: Spec, now: datetime) -> list[Reason]:
     """What the log of this stencil says against printing with it: the light it got, how long its coat had waited, the
     emulsion's age when it was coated, drying, build."""
     life, stencil = seen.life, seen.life.stencil
     if stencil is None:
         return []
-    reasons = wet(life, spec, now)
+    reasons = dry(life, spec, now, seen.air, Level.STOP)  # whatever was seen on the light table since
     light = step_held(stencil, seen.emulsion, wanted.inks, spec)
     reasons += light
     if stencil.exposed_at:
@@ -1066,14 +1130,6 @@ phrases(
             N_("Nobody noted whether the emulsion withstands {ink} ink."),
             N_("Look at the bucket and its data sheet; harden the stencil if in doubt."),
         ),
-        "still-drying": (
-            N_("Still wet by the shop’s drying time of {limit_min}: dry in {left_min}."),
-            N_("A damp coat exposes as if underexposed: wait, or measure that it is dry."),
-        ),
-        "stencil-wet": (
-            N_("Still wet by the shop’s drying time of {limit_min}: dry in {left_min}."),
-            N_("Pinholes hide in a wet stencil: let it dry before the check, the tape and the press."),
-        ),
         "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
         "bucket-past-time": (
             N_("Bucket {bucket} is {days_d} past its time."),
@@ -1081,12 +1137,16 @@ phrases(
         ),
         "bucket-test-failed": (N_("The test strip of bucket {bucket} failed."), N_("Discard it and mix a new one.")),
         "bucket-discarded": (N_("Bucket {bucket} was discarded."), N_("Take the one in use.")),
+        "room-hot": (
+            N_("The room is at {room_c}, over {limit_c}: emulsion hardens by heat there."),
+            N_("Cool the room now, take the screens out as soon as they are dry, and watch the washout."),
+        ),
         "room-warm": (
-            N_("The room is at {room_c} (limit {limit_c})."),
+            N_("The room is at {room_c} ({limit_c} or more)."),
             N_("Heat hardens a coat in the dark: cool the room before drying."),
         ),
         "room-damp": (
-            N_("The room’s humidity is {room_pct} (limit {limit_pct})."),
+            N_("The room’s humidity is {room_pct} ({limit_pct} or more)."),
             N_("The coat dries slowly and exposes soft: dry the air, wait longer."),
         ),
         "coat-in-spec": (N_("The bucket is within its time, the mesh is whole."), ""),

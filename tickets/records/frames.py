@@ -8,12 +8,13 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from tickets.calculator.drying import WET, Air
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import checks
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.screen import CHAIN, Life, Mesh, Standing, Tension, drying_until
+from tickets.records.screen import CHAIN, Life, Mesh, Standing, Tension
 from tickets.records.spec import Spec
 from tickets.words import N_
 
@@ -23,12 +24,14 @@ MOST = 3
 
 @dataclass(frozen=True, slots=True)
 class Frame:
-    """A frame that may be looked at: its screen's number, code, life, and the emulsion on it (None: not noted)."""
+    """A frame that may be looked at: its screen's number, code, life, the emulsion on it (None: not noted), and the
+    air that it dries in (None: not read)."""
 
     screen: int
     code: str
     life: Life
     emulsion: Bucket | None = None
+    air: Air | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,7 @@ def progress(
 def _progress(
     seen: Seen, asked: Asked, spec: Spec, now: datetime, logged: Collection[str], own: Callable[[int], bool]
 ) -> Progress:
-    life, frame = seen.life, Frame(seen.screen, seen.code, seen.life, seen.emulsion)
+    life, frame = seen.life, Frame(seen.screen, seen.code, seen.life, seen.emulsion, seen.air)
     standing, stencil = life.standing, life.stencil
     if life.conflict or standing is Standing.UNKNOWN or stencil is None:
         return Progress(Has.UNSURE, frame)
@@ -141,6 +144,9 @@ def _progress(
         else None
     )
     if verdict is not None and verdict.level is Level.STOP:
+        stops = {reason.key for reason in verdict.reasons if reason.level is Level.STOP}
+        if stops <= WET:  # time alone mends it
+            return Progress(Has.UNDER_WAY, frame, verdict, "", _dry_at(seen, spec, now))
         return Progress(Has.UNFIT, frame, verdict)
     match standing:
         case Standing.ON_PRESS:
@@ -153,7 +159,7 @@ def _progress(
             return Progress(Has.AWAY, frame)
         case Standing.TO_CLEAN | Standing.TO_STRIP:
             return Progress(Has.OFF_PRESS, frame, None, "clean" if standing is Standing.TO_CLEAN else "decide")
-    return Progress(Has.UNDER_WAY, frame, None, next_step(standing, logged), _dry_at(life, spec, now))
+    return Progress(Has.UNDER_WAY, frame, None, next_step(standing, logged), _dry_at(seen, spec, now))
 
 
 def _against(seen: Seen, asked: Asked, spec: Spec, now: datetime) -> Verdict | None:
@@ -184,11 +190,9 @@ def next_step(standing: Standing, logged: Collection[str]) -> str:
     return ""
 
 
-def _dry_at(life: Life, spec: Spec, now: datetime) -> datetime | None:
-    kind = "coat" if life.standing in {Standing.COATED, Standing.IMAGED} else "washout"
-    limit = spec.find("minutes-to-dry", after=kind)
-    until = drying_until(life, limit.value) if limit else None
-    return until if until is not None and until > now else None
+def _dry_at(frame: Frame | Seen, spec: Spec, now: datetime) -> datetime | None:
+    wet = checks.drying(frame.life, spec, frame.air)
+    return wet.ready_at if wet is not None and wet.ready_at > now else None
 
 
 # What would serve ------------------------------------------------------------------------------------------------
@@ -228,7 +232,7 @@ def best(
             frame.screen in promised,
             _tension_rank(verdict),
             bool(far),
-            _coat_rank(frame.life, verdict, _dry_at(frame.life, spec, now) is not None),
+            _coat_rank(frame.life, verdict, _dry_at(frame, spec, now) is not None),
             frame.life.uses,
             frame.life.impressions,
             frame.screen,
@@ -305,7 +309,7 @@ def _why(
             why.append(Reason("serves-coat-old" if "coated-too-long" in keys else "serves-coat-unknown", caution, age))
         else:
             why.append(Reason("serves-coated-hours" if days < 2 else "serves-coated-days", ok, age))
-        dry_at = _dry_at(life, spec, now)
+        dry_at = _dry_at(frame, spec, now)
         if dry_at is not None:
             why.append(Reason("serves-wet", caution, {"left_min": (dry_at - now).total_seconds() / 60}))
     why.append(Reason("serves-uses", ok, {"uses": life.uses}) if life.uses else Reason("serves-unused", ok))

@@ -9,15 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass, field
-from datetime import datetime, timedelta
 from enum import StrEnum
 from typing import Any, TypeVar
 
+from tickets.calculator.drying import WET
 from tickets.records.entry import (
     Entry,
     number_of,
     numbers_of,
-    read_stamp,
     stamp,
     standing_lines,
     text_of,
@@ -260,6 +259,9 @@ class Stencil:
     coated_at: str = ""
     coats: int = 0
     coated_thickness_um: float | None = None
+    room_c: float | None = None
+    room_rh_pct: float | None = None
+    """The room as it was read at the last coat."""
     preset: str = ""
     imaged_at: str = ""
     means: str = ""
@@ -303,6 +305,10 @@ class Life:
     mesh: Mesh | None = None
     tension: Tension | None = None
     retensioned_at: str = ""
+    wetted_at: str = ""
+    """When the bare mesh was last wetted: degreased, stripped, rid of haze."""
+    dry_at: str = ""
+    """When somebody last said, of what was wet, that it is dry."""
     retensioned_uses: int = 0
     """Uses of the mesh when it was last retensioned; 0: never since it was stretched."""
     stencil: Stencil | None = None
@@ -442,8 +448,13 @@ def after(life: Life, entry: Entry, logged: Collection[str], outside: Collection
             now["under"] = standing
     if now["standing"] is not before:
         now["since"] = at
+    if entry.step in SAYS_DRY and text_of(entry.values, "dry"):
+        now["dry_at"] = at
     return _changed(_answered(life, entry, at), **now)
 
+
+SAYS_DRY = frozenset({"image", "expose", "check"})
+"""Steps that may say of the screen that it is dry; what a coat says of the mesh is not said of the coat."""
 
 OUT_OF_HAND = frozenset({"note", "decide", "retag"})
 """Steps that are written down without the screen in hand."""
@@ -588,6 +599,8 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         tension=None,
         retensioned_at="",
         retensioned_uses=0,
+        wetted_at="",
+        dry_at="",
         stencil=None,
         decided="",
         keep_until="",
@@ -634,6 +647,8 @@ def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         coated_at=at,
         bucket=bucket or stencil.bucket,
         preset=preset or stencil.preset,
+        room_c=number_of(values, "room_c"),
+        room_rh_pct=number_of(values, "room_rh_pct"),
         coated_thickness_um=number_of(values, "coated_thickness_um"),  # of the coats before says nothing of this one
     )
     return _changed(life, stencil=stencil)
@@ -843,7 +858,11 @@ def _strip(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     life = _off_press(life)
     if life.stencil is None and life.standing is not S.STRIPPED:
         life = _changed(life, cycles=life.cycles + 1)  # there was one that the log did not know
-    return _stencil_gone(life)
+    return _changed(_stencil_gone(life), wetted_at=at)
+
+
+def _degrease(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
+    return _changed(life, wetted_at=at)
 
 
 def _clean(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -851,7 +870,7 @@ def _clean(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 
 def _haze(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    return _changed(life, fault="") if life.fault == "ghost" else life
+    return _changed(life, wetted_at=at, fault="" if life.fault == "ghost" else life.fault)
 
 
 def _fault(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
@@ -909,6 +928,7 @@ _CHANGES: dict[str, Callable[[Life, Entry, str, Collection[str]], Life]] = {
     "stretch": _stretch,
     "retension": _retension,
     "tension": _tension,
+    "degrease": _degrease,
     "coat": _coat,
     "image": _image,
     "expose": _expose,
@@ -941,6 +961,8 @@ ANSWERED_BY: dict[str, tuple[str, ...]] = {
     "exposure-time-off shorter": (STEP_HELD,),
     "exposure-time-off-units shorter": (STEP_HELD,),
     "still-drying": (STEP_HELD, DRY),
+    "touch-dry": (STEP_HELD, DRY),
+    "mesh-wet": (GOOD_CHECK,),  # what wet mesh does to a coat is pinholes
     "room-damp": (STEP_HELD, DRY),
     "bucket-past-time": (STEP_HELD,),
     # too much light, or heat, shows in the washout and against the film
@@ -971,7 +993,7 @@ def _acts(entry: Entry) -> set[str]:
         acts |= {STEP_HELD} if keys.get("step-held") == "ok" else set()
     elif entry.step == "check" and entry.values.get("result") == "good":
         acts = {GOOD_CHECK}
-    elif entry.step == "expose" and entry.verdict and "still-drying" not in keys:
+    elif entry.step == "expose" and entry.verdict and WET.isdisjoint(keys):
         acts = {DRY}
     return acts
 
@@ -1052,22 +1074,15 @@ def steps_beside(standing: Standing, first: str | None) -> list[str]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class Due:
-    """Something that a screen waits for: its key, since or until when."""
-
-    key: str
-    at: str = ""
-    numbers: Mapping[str, Any] = field(default_factory=dict)
-
-
-def drying_until(life: Life, minutes: float) -> datetime | None:
-    """When the last coat or washout should be dry, with the shop's drying time in minutes; None when nothing dries."""
+def wet_since(life: Life) -> tuple[str, str]:
+    """What was wetted last and may not be dry yet: the step that wetted it (coat, washout, degrease) and when; empty
+    where nothing is, or somebody said since that it is dry."""
     stencil = life.stencil
-    if stencil is None:
-        return None
-    if life.standing in {S.COATED, S.IMAGED} and stencil.coated_at:
-        return read_stamp(stencil.coated_at) + timedelta(minutes=minutes)
-    if life.standing is S.TO_CHECK and stencil.washed_at:
-        return read_stamp(stencil.washed_at) + timedelta(minutes=minutes)
-    return None
+    step, at = "", ""
+    if life.standing in {S.BARE, S.STRIPPED, S.DEGREASED}:
+        step, at = "degrease", life.wetted_at
+    elif stencil is not None and life.standing in {S.COATED, S.IMAGED}:
+        step, at = "coat", stencil.coated_at
+    elif stencil is not None and life.standing in {S.TO_CHECK, S.READY, S.KEPT} and not stencil.impressions:
+        step, at = "washout", stencil.washed_at
+    return (step, at) if at and life.dry_at < at else ("", "")

@@ -110,6 +110,15 @@ YES_NO = (("yes", N_("yes")), ("no", N_("no")), ("unknown", N_("not known")))
 
 _BEFORE_FAULT = N_("if anything: choose it first, then tap “Fault”")
 _NOTE = Field("note", N_("Note"), folded=True)
+DRY = Field(
+    "dry",
+    N_("Dry?"),
+    "choice",
+    folded=True,
+    choices=(("yes", N_("it is dry")), ("measured", N_("measured, and dry"))),
+    hint=N_("empty: by the time it had"),
+)
+"""That something is dry, whatever the time it had: the mesh at a coat, else the coat or the stencil."""
 
 SCREEN_STEPS: dict[str, Step] = {
     step.name: step
@@ -185,6 +194,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("strokes_print_side", N_("Strokes, print side"), "whole", folded=True, high=20),
                 Field("strokes_squeegee_side", N_("Strokes, squeegee side"), "whole", folded=True, high=20),
                 Field("coated_thickness_um", N_("Thickness coated and dry"), "number", folded=True, low=10, high=2000),
+                DRY,
                 Field("room_c", N_("Room temperature"), "number", folded=True, low=-10, high=60),
                 Field("room_rh_pct", N_("Room humidity"), "number", folded=True, low=1, high=100),
             ),
@@ -200,6 +210,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field(
                     "means", N_("Means"), "choice", choices=(("film", N_("film")), ("direct", N_("direct to screen")))
                 ),
+                DRY,
                 Field("film_mark", N_("Mark on the film"), folded=True),
                 Field("position", N_("Position on the screen"), folded=True),
             ),
@@ -220,6 +231,7 @@ SCREEN_STEPS: dict[str, Step] = {
                     folded=True,
                     choices=(("job", N_("job")), ("test strip", N_("test strip"))),
                 ),
+                DRY,
                 Field("distance_mm", N_("Lamp distance"), "number", folded=True, low=10, high=10000),
                 Field("irradiance_mw_cm2", N_("Irradiance measured"), "number", folded=True, low=0.01, high=1000),
             ),
@@ -252,6 +264,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field(
                     "fault", N_("What is wrong"), "choice", folded=True, choices=WASHOUT_FAULTS, hint=_BEFORE_FAULT
                 ),
+                DRY,
                 _NOTE,
             ),
             taps="result",
