@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import demo, store
+from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
 from tickets.floor import boards, jobs, learning, places, screens, shop
 from tickets.floor import buckets as floor_buckets
@@ -241,7 +242,21 @@ def has(*seen: Seen) -> frames.Progress:
     return frames.progress(seen, ASKED, SPEC, NOW, LOGGED_BY_DEFAULT)
 
 
-CHECKED = {"stencil": {"check": "good", "checked_at": stamp(NOW)}}
+DRIED = stamp(NOW - timedelta(minutes=60))
+CHECKED = {"stencil": {"check": "good", "checked_at": stamp(NOW), "washed_at": DRIED}}
+
+
+@pytest.mark.parametrize("standing", [Standing.READY, Standing.KEPT])
+def test_a_ready_screen_that_is_wet_is_on_its_way_until_it_is_dry(standing: Standing) -> None:
+    """Washed out 20 min ago: dry after 60 by the shop's row, later in damp air, at once when somebody says so."""
+    wet = carrier(standing, stencil={"check": "good", "checked_at": stamp(NOW)})
+    found = has(wet)
+    assert (found.has, found.next_step, found.dry_at) == (Has.UNDER_WAY, "", NOW + timedelta(minutes=40))
+    assert boards.ready_at(wet.life, found.dry_at, lambda _stage: None, LOGGED_BY_DEFAULT, NOW) == found.dry_at
+    damp = has(replace(wet, air=Air(21, 75)))
+    assert damp.dry_at is not None
+    assert abs(damp.dry_at - (NOW + timedelta(minutes=100))) < timedelta(seconds=1)
+    assert has(replace(wet, life=replace(wet.life, dry_at=stamp(NOW)))).has in (Has.READY, Has.KEPT)
 
 
 @pytest.mark.parametrize(
@@ -418,6 +433,9 @@ def test_the_board_follows_a_separation_from_no_screen_to_ready(a_shop: Callable
     assert white.progress.dry_at is not None
     it.log(code, ("expose", {"exposure_s": 60}), ("washout", {"result": "good"}), ("check", {"result": "good"}),
            ("rack", {"place": "Rack 2"}), at=NOW - timedelta(minutes=20))  # fmt: skip
+    white = it.lines()[0]
+    assert (white.progress.has, white.progress.next_step) == (Has.UNDER_WAY, ""), "checked, but wet"
+    it.log(code, ("check", {"result": "good", "dry": "yes"}), at=NOW - timedelta(minutes=10))
     white = it.lines()[0]
     assert white.progress.has is Has.READY
     assert white.progress.frame is not None
