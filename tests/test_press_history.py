@@ -321,8 +321,10 @@ def test_a_forced_screen_goes_back_to_the_stage_that_it_had(way: str, then: str)
     strips = then == "strip" and way != "bare"
     assert life.standing is (Standing.TO_CLEAN if strips else before.standing)
     assert life.conflict is False and life.impressions == 40 and life.uses == 1
-    if life.standing is Standing.TO_CLEAN:
+    if life.standing is Standing.TO_CLEAN:  # and no later decision keeps what was not ready
+        assert log.act(1.5, "decide", then="keep").life().standing is Standing.TO_CLEAN
         assert log.act(1, "clean").life().standing is Standing.TO_STRIP
+        assert log.act(0.5, "decide", then="keep").life().standing is Standing.TO_STRIP
     assert "not-ready" in log.found() or way == "to check"
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,9 +12,10 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, post, start_run
 
-from tickets.floor import screens
+from tickets.floor import places, screens
 from tickets.floor.posting import form
-from tickets.store import entries, people, runs
+from tickets.store import entries, jobs, people, runs
+from tickets.store import screens as store_screens
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
@@ -246,3 +248,75 @@ def test_the_form_offers_the_people_of_the_shop_by_tap(press: FlaskClient, hung_
     for name in ("Ada Holm", "Bo Lind", "Cy Marsh", "Di Novak"):
         assert f'name="approved_by" value="{name}"' in page
     assert 'name="customer_person"' in page and 'value="command line"' not in page
+
+
+# Every other way round a stop
+
+
+def test_neither_swap_nor_going_on_after_a_pause_gets_round_the_lead(
+    shop: Shop, press: FlaskClient, hung_run: int, db: Database
+) -> None:
+    run = runs.get(db, hung_run)
+    job = jobs.get(db, run.job)  # type: ignore[union-attr]
+    assert job is not None
+    wrong = shop.screen(job, 1, until="image")
+    white = runs.get(db, hung_run).story.hung[1].screen  # type: ignore[union-attr]
+    code = store_screens.get(db, white).code  # type: ignore[union-attr]
+    sent = {"old": code, "new": wrong, "why": "pinholes", "override": "it is fine", "secret": "4712"}
+    assert post(press, hung_run, "swap", **sent).status_code == 403
+    assert post(press, hung_run, "pause").status_code == 303
+    sent = {"screen": wrong, "head": "1", "station": "1", "override": "it is fine", "secret": "4712"}
+    assert post(press, hung_run, "hang", **sent).status_code == 403
+    assert post(press, hung_run, "hang", screen=code, head="1", station="1").status_code == 303
+
+
+@pytest.mark.parametrize("step", ["check", "clean", "harden", "decide", "rack"])
+def test_a_step_that_asks_first_names_by_eye_as_well(shop: Shop, db: Database, press: FlaskClient, step: str) -> None:
+    """`in_hand` writes what was found: what the log does not vouch for is named by eye in this way too."""
+    job = shop.job()
+    bare = shop.screen(job, 1, until="tension")
+    places.add(db, shop.manager, "Rack 1", "rack", post=fresh(), now=datetime.now(UTC))
+    values = {"check": {"result": "good"}, "decide": {"then": "keep"}, "rack": {"place": "Rack 1"}}
+    log(shop, bare, step, by="Bo Lind", in_hand="yes", separations_seen="1", **values.get(step, {}))
+    run = start_run(press, shop, job)
+    answer = post(press, run, "hang", screen=bare, head="1", station="1", override="fine", secret="4712")
+    assert answer.status_code in (403, 409), step
+
+
+def test_nobodys_own_crossing_out_hangs_a_screen(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """Crossing out what another noted is the manager's; a check that failed stays a stop for the operator."""
+    job = shop.job()
+    code = shop.screen(job, 1)
+    log(shop, code, "check", by="Ada Holm", result="fault", fault="soft")
+    wrong = entries.of(db, "screen", screens.find(db, code).id)[-1].entry
+    sent = {"entry": fresh(), "crosses": wrong, "why": "not so bad", "secret": "4712"}
+    assert press.post(f"/screens/{code}/cross-out", data=sent).status_code == 403
+    run = start_run(press, shop, job)
+    sent = {"screen": code, "head": "1", "station": "1", "override": "fine", "secret": "4712"}
+    assert post(press, run, "hang", **sent).status_code == 403
+
+
+def test_the_command_line_holds_to_the_same_roles(shop: Shop, press: FlaskClient, db: Database, folder: Path) -> None:
+    from click.testing import CliRunner
+
+    from tickets.cli import root
+
+    job = shop.job()
+    wrong, named, right = shop.screen(job, 1, until="image"), shop.screen(job, 1, until="image"), shop.screen(job, 1)
+    log(shop, named, "found", by="Bo Lind", standing_seen="ready")
+    run = str(start_run(press, shop, job, shop.other_press))
+
+    def hang(code: str, *more: str, by: str = "Bo Lind") -> Any:
+        asked = ["run", "log", run, "hang", "--screen", code, "--head", "1", "--station", "1", *more, "--by", by]
+        return CliRunner().invoke(root, [*asked, "--data", str(folder)])
+
+    for code in (wrong, named):
+        refused = hang(code, "--override", "it is fine")
+        assert refused.exit_code == 2 and "Only a press lead or a manager" in refused.output
+    said = hang(right)
+    assert said.exit_code == 0 and said.output.startswith("RIGHT SCREEN, BUT\nCaution: Which bucket")
+    assert post(press, int(run), "pause").status_code == 303
+    passed = hang(named, "--override", "looked at it", by="Cy Marsh")
+    assert passed.exit_code == 0 and passed.output.startswith(
+        "RIGHT SCREEN, BUT\nCaution: What is on it was named by eye"
+    )

@@ -281,6 +281,8 @@ class Stencil:
     hardened: bool = False
     hardened_with: str = ""
     by_eye: int | None = None
+    forced: bool = False
+    """True where it was hung in spite of its stage and no good check came since: nobody keeps such a stencil."""
     impressions: int = 0
     condition: str = ""
     condition_at: str = ""
@@ -521,11 +523,14 @@ def _settle(life: Life, entry: Entry, was: Life, logged: Collection[str], outsid
         case "clean":
             if before is not S.TO_CLEAN:
                 return before
-            return S.TO_STRIP if life.decided == "strip" else S.KEPT
+            unfit = life.stencil is not None and life.stencil.forced
+            return S.TO_STRIP if life.decided == "strip" or unfit else S.KEPT
         case "decide":
             if values.get("then") == "strip":
                 return before if before is S.TO_CLEAN else S.TO_STRIP
             if values.get("then") != "keep" or before is S.TO_CHECK:
+                return before
+            if life.stencil and life.stencil.forced and before in {S.TO_CLEAN, S.TO_STRIP}:
                 return before
             if before is S.TO_STRIP and life.stencil and (life.stencil.failed or test_strip):
                 return before
@@ -747,6 +752,7 @@ def _check(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         check=str(result),
         fault="" if good else text_of(entry.values, "fault"),
         by_eye=by_eye,
+        forced=old.forced and not good,
         condition="" if good else old.condition,
     )
     gaps = life.gaps
@@ -773,6 +779,8 @@ def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     press = whole_of(values, "press")
     forced = _forced(life, entry)
+    if forced and life.stencil is not None:
+        life = _changed(life, stencil=_changed(life.stencil, forced=True))
     return _changed(
         _off_press(life),
         back=life.standing if forced else None,
