@@ -329,9 +329,9 @@ def test_a_step_held_is_judged_with_the_next_time(held: float, expected: Level, 
 def test_step_five_where_seven_was_wanted_says_the_double() -> None:
     (found,) = exposure.judge_step(5, 7, 60, above=2)
     sentence = say(found).sentence.replace("\u00a0", " ")
-    assert sentence == "Step 5 held, 7 wanted: 120 s instead of 60 s next time."
+    assert sentence == "Step 5 held, 7 wanted: by this strip alone 120 s instead of 60 s."
     (units,) = exposure.judge_step(5, 7, 30, above=2, unit="units")
-    assert "60 units instead of 30 next time" in say(units).sentence
+    assert "by this strip alone 60 units instead of 30" in say(units).sentence
     (untimed,) = exposure.judge_step(5, 7, None, above=2)
     assert "2 times" in say(untimed).sentence
     assert exposure.judge_step(None, 7, 60, above=2) == []
@@ -808,20 +808,22 @@ def every_reason() -> list[verdict.Reason]:
         for settled in (2, 5):
             out += tension.judge_loss(loss, len(made), floor, settled_uses=settled)
     for time, unit in ((60, "s"), (60, "units"), (None, "s")):
-        for held in (5, 7, 10):
+        for held in (5, 7, 10, 21):
             out += exposure.judge_step(held, 7, time, above=2, unit=unit)
     for unit in ("s", "units"):
         for time, wanted in ((60, 60), (90, 60), (None, 60), (60, None)):
             out += exposure.judge_time(time, wanted, tolerance=0.2, unit=unit)
         other = exposure.Combination("vacuum unit", "dual-cure A", 110, 80, "white", "2+1")
-        learned = exposure.learn(washouts(HERE, *[(60.0, 7.0)] * 2), HERE, 7)
+        learned = exposure.learn(washouts(HERE, *[(60.0, 7.0)] * 3), HERE, 7)
         out += exposure.judge_set_time(90, learned, tolerance=0.2, unit=unit)
         suffix, name = ("", "set_s") if unit == "s" else ("-units", "set")  # made by the floor, said here
         out.append(verdict.Reason(f"exposure-set{suffix}", Level.OK, {name: 60}))
-        for of, read in ((HERE, [(60.0, 7.0)] * 2), (HERE, [(60.0, 7.0)]), (other, [(60.0, 7.0)]), (HERE, [])):
+        moved = [*[(95.0, 7.0)] * 5, *[(95.0, 5.0)] * 3]
+        here = ([(60.0, 7.0)] * 3, [(60.0, 7.0)] * 2, moved, [(60.0, 7.0)], [])
+        for of, read in (*((HERE, one) for one in here), (other, [(60.0, 7.0)])):
             out += exposure.judge_learned(exposure.learn(washouts(of, *read), HERE, 7), unit=unit)
     bare = exposure.Combination("vacuum unit", "dual-cure A", 230)
-    out += exposure.judge_learned(exposure.learn(washouts(bare, (60, 7), (60, 7)), bare, 7))
+    out += exposure.judge_learned(exposure.learn(washouts(bare, (60, 7), (60, 7), (60, 7)), bare, 7))
     for distance, diagonal in ((1, 0.5), (0.5, 0.5), (1, None)):
         out += exposure.judge_distance(distance, diagonal, diagonals=1.5)
     for hours, age, latest in ((600, 600, 1.5), (1, 1, 1), (None, None, None)):

@@ -156,6 +156,35 @@ def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_pag
     assert f'href="/spec/{number}">Change the set time' in page and manager.get(f"/spec/{number}").status_code == 200
 
 
+def test_both_times_are_a_tap_away_and_the_manager_makes_the_taught_one_the_shops(
+    the_shop: Shop, client: FlaskClient, sign_in: SignIn
+) -> None:
+    """Step 5 where 7 is wanted, with 60 s set: twice the time, 120 s."""
+    code = the_shop.frame()
+    row = Row(0, "exposure-time", 60.0, "s", {"exposure_unit": "Big lamp & co"}, "a test of ours")
+    shop.add_spec_row(the_shop.db, the_shop.me, row, now=the_shop.tick())
+    for _time in range(3):
+        the_shop.taught(code, 5, seconds=60)
+    the_shop.imaged(code)
+    phone = sign_in(client, "Ada Holm")
+    tap = f"/screens/{code}?step=expose&amp;exposure_unit=Big%20lamp%20%26%20co&amp;exposure_s="
+    page = phone.get(f"/screens/{code}").text
+    assert f'href="{tap}60"' in page and f'href="{tap}120"' in page and "the shop’s set time" not in page
+    assert 'name="exposure_s" type="text" value="60"' in " ".join(page.split())
+    tapped = " ".join(phone.get(f"{tap}120".replace("&amp;", "&")).text.split())
+    assert 'name="exposure_s" type="text" value="120"' in tapped
+    phone = sign_in(client, "Di Novak")
+    page = phone.get(f"/screens/{code}").text
+    number = the_shop.db.execute("SELECT max(id) FROM spec").fetchone()[0]
+    assert f'action="/spec/{number}"' in page and "Make 120\u00a0s the shop’s set time" in page
+    assert f'action="/spec/{number}"' in phone.get(PATH).text
+    sent = dict(re.findall(r'<input type="hidden" name="(value|value.unit|source)" value="([^"]*)">', page))
+    assert sent == {"value": "120", "value.unit": "s", "source": "our own step wedges, the last 3"}
+    assert phone.post(f"/spec/{number}", data=sent).status_code == 303
+    page = phone.get(f"/screens/{code}").text
+    assert 'name="exposure_s" type="text" value="120"' in " ".join(page.split()) and "shop’s set time" not in page
+
+
 def test_a_unit_that_was_never_read_says_step_test_and_one_that_is_none_is_not_found(
     the_shop: Shop, manager: FlaskClient
 ) -> None:
@@ -187,7 +216,10 @@ def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager:
         the_shop.taught(code, 7)
     the_shop.imaged(code)
     page = manager.get(f"/screens/{code}?step=expose").text
-    assert "the median of 2 washouts" in page and 'value="100"' in page
+    assert "from two washouts: a hint" in page and 'value="100"' in page
+    the_shop.taught(code, 7)
+    the_shop.imaged(code)
+    assert "the median of 3 washouts" in manager.get(f"/screens/{code}?step=expose").text
 
 
 def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient) -> None:
@@ -362,7 +394,7 @@ def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_fi
     the_shop.log(code, "image", separations=the_shop.separation_of(saved))
     the_shop.log(code, "expose", exposure_s=80, exposure_unit="Big lamp & co")
     the_shop.log(code, "washout", result="good")
-    the_shop.log(code, "check", result="good")
+    the_shop.log(code, "check", result="good", dry="yes")
     places.add(the_shop.db, the_shop.me, "Press 1", "press", post=fresh(), now=the_shop.tick(), heads=4)
     number = runs.open_run(
         the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=fresh(), now=the_shop.tick()

@@ -189,6 +189,8 @@ class ExposureNote:
 
     wanted: floor.Wanted
     readings: int
+    address: str = ""
+    manages: bool = False
 
 
 def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | None:
@@ -197,7 +199,9 @@ def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | 
         return None
     found = floor.wanted(g.db, screen.life, exposure_unit, g.now)
     learned = found.known.learned
-    return ExposureNote(found, learned.readings if learned else 0)
+    field = "exposure_s" if found.known.unit == "s" else "exposure_units"
+    again = f"/screens/{screen.code}?step=expose&exposure_unit={quote(exposure_unit, safe='')}&{field}="
+    return ExposureNote(found, learned.readings if learned else 0, again, actor().manages)
 
 
 # Tension ------------------------------------------------------------------------------------------------------------

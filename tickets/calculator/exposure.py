@@ -7,7 +7,7 @@ anything; the two differ by a step or more. Each step is 0.15 of density, half a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Any
@@ -116,6 +116,8 @@ def judge_step(
     factor = step_factor(held, wanted)
     suffix = "" if unit == "s" else "-units"
     numbers: dict[str, Any] = {"held": held, "wanted": wanted}
+    if held >= STEPS:  # the scale ends there: how far over it is nobody can read
+        return [Reason("step-all", Level.CAUTION, numbers, spec)]
     if time is not None:
         numbers |= (
             {"time_s": time, "next_time_s": time * factor}
@@ -219,7 +221,9 @@ class Learned:
 
     `spread` is 1.48 x the median absolute deviation as a fraction of the time (None for one reading); `differs` names
     what is not the same where the readings are those of the nearest combination; then the time is only a start.
-    `unnoted` names what nobody noted of the combination asked about.
+    `unnoted` names what nobody noted of the combination asked about. `before`: what all readings ask for, where the
+    last ones agree with each other and not with that. `low` to `high`: the times that hold the wanted step, and as
+    many over it as are fine.
     """
 
     time: float
@@ -228,9 +232,14 @@ class Learned:
     differs: tuple[str, ...] = ()
     nearest: Combination | None = None
     unnoted: tuple[str, ...] = ()
+    before: float | None = None
+    low: float = 0.0
+    high: float = math.inf
 
 
 RECENT_READINGS = 15
+LEAST_READINGS = 3
+"""Fewer are a hint: one slip among two cannot be told from the truth."""
 
 
 def corrected(
@@ -260,15 +269,21 @@ def learn(
     distance_mm: float | None = None,
     lamp: str | None = None,
     counts_units: bool = False,
+    above: float = 0.0,
+    tolerance: float = 0.2,
 ) -> Learned | None:
     """The time for a combination from the shop's own washouts; None: run a step test.
+
+    A reading of the wanted step, or of up to `above` steps over it, is fine as it is: nothing pushes its time down. One
+    that held every step, or none, is a bound and no value. Where the last LEAST_READINGS agree within `tolerance` (a
+    fraction) with each other and not with all, they count: the lamp, the mesh or the emulsion changed.
 
     `counts_units`: the times are an integrator's units, which hold the dose constant, so no lamp correction is made.
     Give the washouts since the lamp was changed. The nearest combination has the same exposure unit and emulsion, and
     differs in fewest other ways.
     """
     usable = [one for one in washouts if one.of.exposure_unit == of.exposure_unit and one.of.emulsion == of.emulsion
-              and not one.faulty and one.time > 0 and 1 <= one.held <= STEPS]  # fmt: skip
+              and not one.faulty and one.time > 0 and 1 <= one.held < STEPS]  # fmt: skip
     if not usable:
         return None
 
@@ -280,16 +295,43 @@ def learn(
 
     best = min((one.of for one in usable), key=rank)
     same = sorted((one for one in usable if not best.differs(one.of)), key=lambda one: one.day)[-RECENT_READINGS:]
-    times = [
-        one.time * step_factor(one.held, wanted)
-        if counts_units
-        else corrected(one, wanted, irradiance_mw_cm2=irradiance_mw_cm2, distance_mm=distance_mm, lamp=lamp)
-        for one in same
-    ]
-    middle = median(times)
-    spread = 1.4826 * median(abs(time - middle) for time in times) / middle if len(times) > 1 else None
+
+    def times(step: Callable[[float], float]) -> list[float]:
+        """The time of each reading for the step that `step` wants of what it held."""
+        return [
+            one.time * step_factor(one.held, step(one.held))
+            if counts_units
+            else corrected(
+                one, step(one.held), irradiance_mw_cm2=irradiance_mw_cm2, distance_mm=distance_mm, lamp=lamp
+            )
+            for one in same
+        ]
+
+    most = min(wanted + above, STEPS)
+    asked = times(lambda held: min(max(held, wanted), most))
+    lows, highs = times(lambda _held: wanted), times(lambda _held: most)
+    middle, before, last = median(asked), None, asked[-LEAST_READINGS:]
+    if len(asked) > LEAST_READINGS and _agree(last, tolerance) and abs(median(last) - middle) > tolerance * middle:
+        before, middle = middle, median(last)
+        asked, lows, highs = last, lows[-LEAST_READINGS:], highs[-LEAST_READINGS:]
+    spread = 1.4826 * median(abs(time - middle) for time in asked) / middle if len(asked) > 1 else None
     differs = of.differs(best)
-    return Learned(middle, len(times), spread, differs, best if differs else None, of.unnoted())
+    return Learned(
+        middle,
+        len(asked),
+        spread,
+        differs,
+        best if differs else None,
+        of.unnoted(),
+        before,
+        median(lows),
+        median(highs),
+    )
+
+
+def _agree(times: Sequence[float], tolerance: float) -> bool:
+    middle = median(times)
+    return all(abs(time - middle) <= tolerance * middle + 1e-9 for time in times)
 
 
 def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
@@ -306,8 +348,13 @@ def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
     if learned.unnoted:
         names = ", ".join(_(DIFFERENCES[name]) for name in learned.unnoted)
         doubt = [Reason("exposure-not-all-noted", Level.CAUTION, {"names": names})]
-    if learned.spread is None:
+    if learned.readings == 1:
         return [Reason(f"exposure-from-one{suffix}", Level.CAUTION, said), *doubt]
+    if learned.readings < LEAST_READINGS or learned.spread is None:
+        return [Reason(f"exposure-from-two{suffix}", Level.CAUTION, said), *doubt]
+    if learned.before is not None:
+        before = {"before_s" if unit == "s" else "before": learned.before}
+        return [Reason(f"exposure-moved{suffix}", Level.CAUTION, {**said, **before}), *doubt]
     return [Reason(f"exposure-learned{suffix}", Level.OK, {**said, "spread_pct": 100 * learned.spread}), *doubt]
 
 
@@ -315,10 +362,12 @@ def judge_set_time(
     set_time: float, learned: Learned | None, *, tolerance: float, unit: str = "s", spec: tuple[int, ...] = ()
 ) -> list[Reason]:
     """Whether the time that the shop set still agrees with what its own washouts teach; nothing where they say nothing
-    of this very combination."""
-    if learned is None or learned.differs or learned.spread is None:
+    of this very combination, or too little. A time that holds more than the wanted step, but no more than is fine, is
+    not doubted."""
+    if learned is None or learned.differs or learned.readings < LEAST_READINGS:
         return []
-    if abs(learned.time - set_time) <= tolerance * set_time + 1e-9:
+    near = abs(learned.time - set_time) <= tolerance * set_time + 1e-9
+    if near or learned.low <= set_time <= learned.high:
         return []
     name, suffix = ("_s", "") if unit == "s" else ("", "-units")
     off = learned.time / set_time - 1
@@ -410,28 +459,32 @@ _TOO_MUCH = N_("Look for lost fine detail; expose the next one shorter.")
 phrases(
     {
         "step-held": (N_("Step {held} held, {wanted} wanted."), ""),
+        "step-all": (
+            N_("Every step held, {wanted} wanted: the strip says no more than that the time is far too long."),
+            N_("Halve it and read a strip again."),
+        ),
         "step-low": (
-            N_("Step {held} held, {wanted} wanted: {next_time_s} instead of {time_s} next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
             _TOO_LITTLE,
         ),
         "step-high": (
-            N_("Step {held} held, {wanted} wanted: {next_time_s} instead of {time_s} next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
             _TOO_MUCH,
         ),
         "step-low-units": (
-            N_("Step {held} held, {wanted} wanted: {next_units} units instead of {units} next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {next_units} units instead of {units}."),
             _TOO_LITTLE,
         ),
         "step-high-units": (
-            N_("Step {held} held, {wanted} wanted: {next_units} units instead of {units} next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {next_units} units instead of {units}."),
             _TOO_MUCH,
         ),
         "step-low-untimed": (
-            N_("Step {held} held, {wanted} wanted: {factor} times the time next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
             _TOO_LITTLE,
         ),
         "step-high-untimed": (
-            N_("Step {held} held, {wanted} wanted: {factor} times the time next time."),
+            N_("Step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
             _TOO_MUCH,
         ),
         "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),
@@ -475,6 +528,22 @@ phrases(
         "exposure-from-one-units": (
             N_("{time} units, from a single washout."),
             N_("Run a strip with the next screens to be surer."),
+        ),
+        "exposure-from-two": (
+            N_("{time_s}, from two washouts: a hint."),
+            N_("Run a strip with the next screens to be surer."),
+        ),
+        "exposure-from-two-units": (
+            N_("{time} units, from two washouts: a hint."),
+            N_("Run a strip with the next screens to be surer."),
+        ),
+        "exposure-moved": (
+            N_("The last {readings} washouts ask for {time_s}; all together ask for {before_s}."),
+            N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
+        ),
+        "exposure-moved-units": (
+            N_("The last {readings} washouts ask for {time} units; all together ask for {before}."),
+            N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
         ),
         "exposure-learned": (
             N_("{time_s}, the median of {readings} washouts of this combination (spread {spread_pct})."),

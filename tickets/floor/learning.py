@@ -76,9 +76,21 @@ class Known:
     @property
     def typed(self) -> str:
         """The wanted time as it goes into a form: no finer than a lamp's clock, nothing where there is none."""
-        if self.wanted is None:
-            return ""
-        return f"{self.wanted:g}" if self.source == "set" else f"{round(self.wanted, 0 if self.wanted >= 20 else 1):g}"
+        return "" if self.wanted is None else _typed(self.wanted, whole=self.source != "set")
+
+    @property
+    def other(self) -> str:
+        """The time that the readings contradict the first one with, as it goes into a form; empty: nothing does."""
+        if self.source == "set" and self.learned and any("set-time-off" in reason.key for reason in self.reasons):
+            return _typed(self.learned.time)
+        if self.source == "learned" and self.learned and self.learned.before is not None:
+            return _typed(self.learned.before)
+        return ""
+
+
+def _typed(time: float, whole: bool = True) -> str:
+    """A time as it is typed: one that was reckoned no finer than a lamp's clock."""
+    return f"{round(time, 0 if time >= 20 else 1):g}" if whole else f"{time:g}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +279,8 @@ def _known(
     irradiance: float | None,
     distance: float | None,
 ) -> Known:
+    tolerance, above = spec.find("exposure-tolerance"), spec.find("step-above")
+    share = tolerance.value / 100 if tolerance else 0.2
     learned = exposure.learn(
         lamp.washouts(unit),
         case.of,
@@ -275,14 +289,14 @@ def _known(
         distance_mm=distance,
         lamp=lamp.unit.lamp if lamp.unit else None,
         counts_units=unit != "s",
+        above=above.value if above else 0.0,
+        tolerance=share,
     )
     if learned is not None and not case.product:
         learned = replace(learned, unnoted=("product", *learned.unnoted))
     said = tuple(exposure.judge_learned(learned, unit=unit))
     row = spec.find(key, **case.facts)
     if row is not None and row.value > 0:
-        tolerance = spec.find("exposure-tolerance")
-        share = tolerance.value / 100 if tolerance else 0.2
         name, suffix = ("set_s", "") if unit == "s" else ("set", "-units")
         reasons = [Reason(f"exposure-set{suffix}", Level.OK, {name: row.value}, (row.row,))]
         reasons += exposure.judge_set_time(row.value, learned, tolerance=share, unit=unit, spec=(row.row,))
