@@ -21,9 +21,10 @@ from tickets.floor import buckets, places, screens
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import runs as floor_runs
 from tickets.floor import shop as shop_checks
-from tickets.floor.posting import form
+from tickets.floor.posting import Worse, form
 from tickets.records.job import read
 from tickets.records.person import Actor
+from tickets.records.refusal import Refused
 from tickets.records.screen import Life, Standing
 from tickets.records.spec import Row
 from tickets.store import entries, jobs, people, runs
@@ -1873,3 +1874,41 @@ def test_two_phones_on_one_run(
     assert other.get_by_text("75 · square", exact=True).is_visible()
     assert shop_checks.check(shop.db) == []
     context.close()
+
+
+def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop, db: Database) -> None:
+    """Nobody went past anything: the ink was good when the press was set up, and run 1 was no target yet."""
+    job, lead = shop.job(), shop.actor("Cy Marsh")
+    start = datetime.now(UTC) - timedelta(minutes=100)
+
+    def run_at(minutes: float, step: str, number: int, **values: Any) -> Any:
+        at = start + timedelta(minutes=minutes)
+        return floor_runs.log(db, lead, number, step, form(values), post=fresh(), now=at)
+
+    opened = {"job": str(job.code), "placement": "1"}
+    first, second = (
+        floor_runs.open_run(db, lead, form({**opened, "press": press}), post=fresh(), now=start)
+        for press in (shop.press, shop.other_press)
+    )
+    for number, station in ((first, 1), (first, 3)):
+        sent = {"screen": shop.screen(job, station), "station": str(station), "head": str(station)}
+        floor_runs.hang(db, lead, number, form({**sent, "override": "it is right"}), post=fresh(), now=start)
+    run_at(5, "sheet", first, **{"s1.squeegee": "75 square"})
+    run_at(10, "approve", first, approved_by=lead.name, approved_as="press")
+    run_at(40, "use-next-time", first)
+    mixed = form({"kind": "discharge ink", "good_until": (start + timedelta(minutes=80)).isoformat()})
+    bucket = buckets.mix(db, shop.manager, mixed, post=fresh(), now=start)
+    now, sheet = datetime.now(UTC), {"s1.bucket": bucket}
+    with pytest.raises(Worse):  # past its time by now
+        floor_runs.log(db, lead, second, "sheet", form(sheet), post=fresh(), now=now)
+    with pytest.raises(Refused, match="was opened"):
+        at = (start - timedelta(minutes=20)).isoformat()
+        floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+    at = (start + timedelta(minutes=20)).isoformat()
+    floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+    (entry,) = [one for one in entries.of(db, "run", second) if one.step == "sheet"]
+    assert entry.at == start + timedelta(minutes=20) and entry.override is None
+    assert entry.values["target_from"] == "job sheet" and "target_run" not in entry.values
+    at = (start + timedelta(minutes=60)).isoformat()
+    floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+    assert story(db, second).sheet["target_run"] == first

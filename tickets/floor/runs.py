@@ -498,6 +498,14 @@ def _as_seen(verdict: Verdict, override: Mapping[str, Any] | None, form: Form) -
         raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
 
 
+def _since_opened(db: Database, plan: Plan, at: datetime, now: datetime) -> None:
+    """Refuses an act that is dated back to before its run was opened."""
+    opened = read_stamp(plan.run.opened_at)
+    if at < opened.replace(second=0, microsecond=0):  # people type minutes
+        message = _("Run {number} was opened {when}: give a later time.")
+        raise Refused(message.format(number=plan.run.id, when=_said(db, opened, now)), "at")
+
+
 def _is_open(plan: Plan) -> None:
     if plan.story.state == "finished" or plan.run.done_at:
         raise Refused(_("Run {number} is finished. Open a new one.").format(number=plan.run.id), "run")
@@ -520,11 +528,16 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     what is not sent is as it was noted, else as the target. `panel`: a picture of the press's own panel.
 
     Once a first print is approved the sheet stands: what is otherwise then becomes `change` entries, with their reason
-    (`why`). An ink bucket past its time is a stop that a press lead or manager may go past.
+    (`why`). An ink bucket past its time is a stop that a press lead or manager may go past. Where it is dated back
+    (`at`), the bucket is held against its time then, and the target is what was marked by then.
     """
     the_plan = plan(db, number)
     _is_open(the_plan)
-    aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run)
+    at = act_time(form.one("at"), zone(db), now)
+    by = stamp(at) if form.one("at") else ""
+    if by:
+        _since_opened(db, the_plan, at, now)
+    aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run, by)
     before = the_plan.story.settings
     settings, faults = setup.read(form.sent, the_plan.placement, before or aim)
     reasons: list[Reason] = []
@@ -532,7 +545,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         if values.get("bucket"):
             try:
                 bucket = _bucket(db, values["bucket"])
-                reasons += checks.ink_in_time(bucket, now, the_plan.story.state == "printing")
+                reasons += checks.ink_in_time(bucket, at, the_plan.story.state == "printing")
                 values["bucket"] = bucket.code
             except Refused as refused:
                 faults += [Fault(f"s{key}.bucket", fault.message) for fault in refused.faults]
@@ -549,7 +562,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
         if story.approved and story.sheet_entry:
-            lines = _change_lines(actor, number, setup.changed(story.settings, settings), panel, form, now)
+            lines = _change_lines(actor, number, setup.changed(story.settings, settings), panel, form, at, now)
             lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
         else:
             kept = panel or str(story.sheet.get("panel") or "")
@@ -562,7 +575,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
                 **({"target_run": marked.id} if marked else {}),
                 **({"panel": kept} if kept else {}),
             }
-            lines = [line(actor, "sheet", now, now, sheet, verdict=verdict, override=override, run=number)]
+            lines = [line(actor, "sheet", at, now, sheet, verdict=verdict, override=override, run=number)]
         lines = numbered(post, lines)
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
@@ -597,7 +610,13 @@ def sheet_mark(story: Story) -> str:
 
 
 def _change_lines(
-    actor: Actor, number: int, changed: list[tuple[str, str, str, str]], panel: str, form: Form, now: datetime
+    actor: Actor,
+    number: int,
+    changed: list[tuple[str, str, str, str]],
+    panel: str,
+    form: Form,
+    at: datetime,
+    now: datetime,
 ) -> list[Entry]:
     """What was set otherwise after the approval: an entry each, with the reason."""
     told = [
@@ -616,7 +635,7 @@ def _change_lines(
     if not told:
         raise Refused(_("Nothing is set otherwise than the log has it. Change what was changed on the press."), "sheet")
     why = {"why": form.one("why")[:MOST_WORDS]} if form.one("why") else {}
-    return [line(actor, "change", now, now, {**values, **why}, run=number) for values in told]
+    return [line(actor, "change", at, now, {**values, **why}, run=number) for values in told]
 
 
 def _bucket(db: Database, text: str) -> Bucket:
@@ -652,10 +671,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
     if step == "count" and form.one("at"):
-        opened = read_stamp(plan(db, number).run.opened_at)
-        if at < opened.replace(second=0, microsecond=0):  # people type minutes
-            message = _("Run {number} was opened {when}: give a later time.")
-            raise Refused(message.format(number=number, when=_said(db, opened, now)), "at")
+        _since_opened(db, plan(db, number), at, now)
 
     def once_act() -> dict[str, Any]:
         the_plan = plan(db, number)

@@ -73,15 +73,15 @@ def aim(db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None) 
 
 
 def to_meet(
-    db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None
+    db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None, by: str = ""
 ) -> tuple[Aim, str, runs.Run | None]:
     """As `aim`, for a set-up that is noted now, with the marked run: what is marked by now counts until a piece is
-    printed."""
+    printed. `by`: the set-up is dated back to then, and what was marked by then counts."""
     if run is not None and run.story.started_at and run.story.sheet.get("target"):
         number = whole_of(run.story.sheet, "target_run")
         return *aim(db, job, place, run), runs.get(db, number) if number else None
     placement = job.sheet.placements[place - 1]
-    marked = _marked_last(db, job, place, run)
+    marked = _marked_last(db, job, place, run, by)
     its_job = jobs.get(db, marked.job, marked.version) if marked else None
     if marked is None or its_job is None:
         return setup.of_job(placement), _("job sheet"), None
@@ -135,9 +135,12 @@ def _approved(db: Database, job: jobs.Saved, place: int, run: runs.Run | None) -
                     yield other
 
 
-def _marked_last(db: Database, job: jobs.Saved, place: int, run: runs.Run | None) -> runs.Run | None:
-    """The run that was marked last; for a run that was approved without a set-up sheet only what was marked by then."""
-    until = str(run.story.approved["at"]) if run is not None and run.story.approved else ""
+def _marked_last(
+    db: Database, job: jobs.Saved, place: int, run: runs.Run | None, by: str = ""
+) -> runs.Run | None:
+    """The run that was marked last (`by` then); for a run that was approved without a set-up sheet only what was marked
+    by its approval."""
+    until = str(run.story.approved["at"]) if run is not None and run.story.approved else by
     found = [one for one in _approved(db, job, place, run) if one.story.target]
     if not until and len(found) < 2:
         return found[0] if found else None
