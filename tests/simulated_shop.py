@@ -181,9 +181,10 @@ class SimulatedShop(Proofs):
         try:
             try:
                 answer = call(post, more)
-            except Asks:
-                self.note("asked")
-                more = {"in_hand": "yes"}
+            except Asks as asks:
+                for name in asks.fields:
+                    self.note("asked" if name == "in_hand" else "asked whether it is needed")
+                more = dict.fromkeys(asks.fields, "yes")
                 answer = call(post, more)
         except Refused as refused:
             self.note("refused")

@@ -313,7 +313,7 @@ def lived(db: Database, stencils: int) -> str:
             ("expose", {"exposure_s": "95"}),
             ("washout", {"result": "fault", "fault": "scum"} if number == 1 else {"result": "good"}),
             ("note", {"note": f"remark {number + 1} of the log"}),
-            ("strip", {}),
+            ("strip", {"still_needed": "yes"}),
         ):
             at += timedelta(hours=1)
             screens.log(db, me, screens.find(db, code), step, form(sent), post=fresh(), now=at)

@@ -609,7 +609,7 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     place = screens.find_place(db, "Rack 1")
     first = screens.find(db, rack.codes[0])
     stay = [screens.find(db, rack.codes[1]).id]
-    assert not rules.is_free(replace(first.life, not_at=place.id), ()) and rules.is_free(first.life, ())
+    assert not rules.is_free(replace(first.life, not_at=place.id), False) and rules.is_free(first.life, False)
 
     def there() -> int:
         found = screens.find(db, rack.codes[0]).life

@@ -504,7 +504,7 @@ class Bench:
     def log(self, code: str, step: str, hours_ago: float = 1, **sent: object) -> str:
         """Logs a step, whatever the log says; the entry's id."""
         at = self.now - timedelta(hours=hours_ago)
-        values = {"in_hand": "yes", "at": at.isoformat(), **sent}
+        values = {"in_hand": "yes", "still_needed": "yes", "at": at.isoformat(), **sent}
         screens.log(self.db, self.me, screens.find(self.db, code), step, form(values), post=fresh(), now=self.now)
         return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
 

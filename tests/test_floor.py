@@ -239,7 +239,7 @@ def test_many_screens_in_one_post_are_all_or_none(the_shop: Shop) -> None:
         the_shop.db, the_shop.me, many, "degrease", form({}), post="a-whole-rack-at-once", now=the_shop.tick()
     )
     assert logged.entries == tuple(f"a-whole-rack-at-once-{part}" for part in (1, 2, 3))
-    the_shop.log(codes[2], "strip", in_hand="yes")
+    the_shop.log(codes[2], "strip", in_hand="yes", still_needed="yes")
     with pytest.raises(Asks):
         screens.log_many(
             the_shop.db,
@@ -365,7 +365,7 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     strokes = {asked.number: asked.strokes for asked in store_jobs.asked(db, job, 1)}
     for number, code in zip(strokes, codes, strict=True):
         assert the_shop.life(code).impressions == 120 * strokes[number]
-    done = {"then": "strip", f"then.{codes[0]}": "keep"}
+    done = {"then": "strip", f"then.{codes[0]}": "keep", "still_needed": "yes"}
     runs.log(db, the_shop.press, run, "finish", form(done), post="finished-just-once", now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT
     assert all(the_shop.life(code).standing is Standing.TO_CLEAN for code in codes[1:])
@@ -661,7 +661,8 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
     )  # fmt: skip
     for code in codes:
         runs.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
-    runs.log(db, the_shop.press, again, "finish", form({"then": "strip", "good": 3}), post=post(), now=the_shop.tick())
+    sent = form({"then": "strip", "good": 3, "still_needed": "yes"})
+    runs.log(db, the_shop.press, again, "finish", sent, post=post(), now=the_shop.tick())
     assert jobs.find(db, job.code).closed_at is not None
 
 
@@ -732,7 +733,7 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
-    sent = form({"then": "strip", f"then.{codes[0]}": "keep"})
+    sent = form({"then": "strip", f"then.{codes[0]}": "keep", "still_needed": "yes"})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT
     assert {the_shop.life(code).standing for code in codes[1:]} == {Standing.TO_STRIP}
@@ -770,7 +771,8 @@ def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_s
     other = runs.open_run(db, the_shop.press, elsewhere, post=post(), now=the_shop.tick())
     runs.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=post(), now=the_shop.tick())
     the_shop.log(codes[1], "pull", run=other, condition="good", then="keep")
-    runs.log(db, the_shop.press, run, "finish", form({"then": "strip"}), post=post(), now=the_shop.tick())
+    sent = form({"then": "strip", "still_needed": "yes"})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert the_shop.life(codes[1]).standing is Standing.KEPT  # as the other run left it
     assert {the_shop.life(code).standing for code in codes[2:]} == {Standing.TO_STRIP}
     assert shop.check(db) == []

@@ -92,7 +92,7 @@ class Shop:
         washed = {"result": "good", **fields.pop("washed", {})}
         entry = self.log(code, "expose", exposure_unit=unit, **fields).entries[0]
         self.log(code, "washout", step_held=held, **washed)
-        self.log(code, "decide", then="strip")
+        self.log(code, "decide", then="strip", still_needed="yes")
         self.log(code, "strip")
         return entry
 

@@ -275,7 +275,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     assert key == "repeat-screen-unfit" and shown(hung[3]) in sentence and "9" in sentence and "15" in sentence
     press.log(hung[3], "tension", readings_n_per_cm="22 22 22 22 22")
     assert said(press, again) == []
-    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     ((key, sentence),) = said(press, again)
     assert key == "repeat-screen-gone" and shown(hung[1]) in sentence and "stripped" in sentence
 
@@ -283,7 +283,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
 def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):
     order, hung, _run = first
     again = press.again(order)
-    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     assert ("repeat-screen-gone", 1) in press.ahead(again)
     # that frame, stripped, is the one free frame of its mesh
     (found,) = repeats.ahead(press.db, again, press.now)
@@ -306,7 +306,7 @@ def test_a_free_frame_counts_within_the_limits_of_the_same_mesh(
     press: Press, first: Any, count: str, thread: str, free: bool
 ):
     order, hung, _run = first
-    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     press.log(hung[1], "retire", cause="frame")
     press.frame(count, thread)
     assert (("repeat-mesh-free", 1) in press.ahead(press.again(order))) is free
@@ -325,7 +325,7 @@ def test_stations_that_come_and_go_are_no_trouble(press: Press, first: Any):
 def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     order, hung, _run = first
     again = press.again(order)
-    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     new = press.screens_for(again)[1]
     (found,) = repeats.ahead(press.db, again, press.now)
     by_key = {one.key: one.numbers.get("screen") for one in found.differences if one.station == 1}
@@ -356,7 +356,7 @@ def test_a_slack_screen_will_not_do(press: Press, first: Any):
 
 def test_a_screen_whose_mesh_was_changed_since_is_shown_as_it_was(press: Press, first: Any):
     order, hung, run = first
-    press.log(hung[1], "strip", in_hand="yes")
+    press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     press.log(hung[1], "stretch", mesh_count_as_labelled="305/in", thread_um="34", frame="aluminium")
     then = repeats.as_run(press.db, store_runs.get(press.db, run)).screens[1]
     assert then.mesh == "160/in · 64 µm" and then.mean_n_per_cm == pytest.approx((24 * 4 + 23.5) / 5)

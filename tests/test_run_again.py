@@ -90,7 +90,7 @@ def test_a_screen_that_a_pause_kept_is_decided_over_although_the_run_went_on_wit
         if station != number:
             sent = form({"screen": other, "station": station})
             runs.hang(press.db, press.lead, run, sent, post=fresh(), now=press.tick())
-    press.step(run, "finish", then="strip")
+    press.step(run, "finish", then="strip", still_needed="yes")
     assert press.life(code).standing in {Standing.TO_STRIP, Standing.TO_CLEAN}
     assert press.life(code).decided == "strip" and shop.check(press.db) == []
 

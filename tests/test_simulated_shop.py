@@ -384,7 +384,7 @@ def test_a_finish_is_crossed_out_and_the_run_goes_on(calm: CalmShop) -> None:
     for station, frame in zip((1, 3), frames, strict=True):
         sent = form({"screen": frame.code, "station": station})
         runs.hang(calm.db, calm.crew[0], run.number, sent, post=f"hang-again-000000{station}", now=calm.tick())
-    calm.send(run, "finish", good=1, then="strip")
+    calm.send(run, "finish", good=1, then="strip", still_needed="yes")
     assert (calm.story(run).good, calm.story(run).state) == (38 + pieces + 1, "finished")
 
 
@@ -479,7 +479,7 @@ def test_a_paused_run_is_finished_with_an_earlier_time(calm: CalmShop, back: int
     frames = list(run.hung.values())
     calm.send(run, "pause")
     at = (calm.tick(minutes=20) - timedelta(minutes=back)).isoformat()
-    calm.send(run, "finish", at=at, then="strip")
+    calm.send(run, "finish", at=at, then="strip", still_needed="yes")
     assert calm.story(run).state == "finished"
     for frame in frames:
         life = calm.life(frame)

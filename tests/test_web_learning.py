@@ -85,7 +85,7 @@ class Shop:
         self.imaged(code)
         self.log(code, "expose", exposure_s=seconds, exposure_unit="Big lamp & co")
         self.log(code, "washout", result="good", step_held=held)
-        self.log(code, "decide", then="strip")
+        self.log(code, "decide", then="strip", still_needed="yes")
         self.log(code, "strip")
         self.tick(60 * 20)
 

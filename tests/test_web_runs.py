@@ -155,7 +155,7 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     assert answer.status_code == 303, answer.text
     assert post(press, run, "start").status_code == 303
     count = {"good": "58", "misprinted": "2", "cause": "ink"}
-    answer = post(press, run, "finish", then="strip", **count, **{f"then.{white}": "keep"})
+    answer = post(press, run, "finish", then="strip", still_needed="yes", **count, **{f"then.{white}": "keep"})
     assert answer.status_code == 303, answer.text
     story = runs.get(db, run).story  # type: ignore[union-attr]
     assert (story.state, story.good, story.misprinted) == ("finished", 58, 2)
@@ -352,7 +352,7 @@ def test_two_phones_finish_one_run(
     other = press.application.test_client()
     other.environ_base["HTTP_ORIGIN"] = "http://localhost"
     sign_in(other, "Cy Marsh")
-    second = post(other, run, "finish", good="48", then="strip")
+    second = post(other, run, "finish", good="48", then="strip", still_needed="yes")
     assert second.status_code == 409
     assert "was finished already" in second.text and "Good pieces: 48" in second.text
     assert runs.get(db, run).story.good == 50  # type: ignore[union-attr]
@@ -937,7 +937,7 @@ def test_a_finished_run_lists_the_screens_that_it_used(shop: Shop, press: FlaskC
     sent = {"old": white, "new": spare, "why": "pinholes", "condition": "pinholes", "head": "1", "seen": "ok"}
     assert post(press, run, "swap", **sent, good="1").status_code == 303
     done = {f"then.{blue}": "keep", f"condition.{blue}": "worn"}
-    assert post(press, run, "finish", good="59", then="strip", **done).status_code == 303
+    assert post(press, run, "finish", good="59", then="strip", still_needed="yes", **done).status_code == 303
     page = press.get(f"/runs/{run}").text
     listed = re.findall(r'<li class="card"><p class="which">.*?</li>', page.split("Screens used")[1], re.S)
     plain = [" ".join(re.sub("<[^>]+>", " ", one).split()) for one in listed[:3]]
@@ -1221,7 +1221,7 @@ def test_other_lots_stand_beside_the_approval(
     page = press.get(f"/runs/{run}").text.split('action="/runs/')[1]
     assert dye in page and "ink lot" not in page  # nothing to hold it against yet
     assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
-    assert post(press, run, "finish", good="10", then="strip").status_code == 303
+    assert post(press, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
     second = hang_discharge(press, shop, job)
     lots = {"s3.ink_lot": "B-2", "run.garment_lot": "L-8"}
     assert post(press, second, "sheet", **lots).status_code == 303
@@ -1243,7 +1243,7 @@ def approved_run(phone: FlaskClient, shop: Shop, job: jobs.Saved, blade: str, la
     assert post(phone, run, "sheet", **{"s3.squeegee": blade}).status_code == 303
     read = {"lab.3": lab, "lab_conditions": "D50, 2°, bench instrument"} if lab else {}
     assert post(phone, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
-    assert post(phone, run, "finish", good="10", then="strip").status_code == 303
+    assert post(phone, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
     return run
 
 
@@ -1317,7 +1317,7 @@ def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, p
     assert "Printing now: Heavy tee, red – 3 blue: orange, book page 7 – not printed: 1 (white)" in page
     pieces = "Good pieces, of those ordered: Heavy tee, black 24/40; Heavy tee, red 5/20"
     assert pieces in page
-    assert post(press, run, "finish", then="strip").status_code == 303
+    assert post(press, run, "finish", then="strip", still_needed="yes").status_code == 303
     page = text_of(press.get(f"/runs/{run}").text)
     assert "Printing now" not in page and pieces in page
 
@@ -1556,7 +1556,7 @@ def test_a_finished_run_tells_what_came_up(
     for code, station in ((spare, "1"), (blue, "3")):
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, run, "start").status_code == 303
-    assert post(press, run, "finish", then="strip").status_code == 303
+    assert post(press, run, "finish", then="strip", still_needed="yes").status_code == 303
     page = press.get(f"/runs/{run}").text
     text, log = text_of(page.split("Log of this run")[0]), text_of(page.split("Log of this run")[1])
     assert "15 good, 4 misprinted. Misprints: ink 3, garment 1." in text
@@ -1583,7 +1583,7 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     sent = {"approved_by": "Cy Marsh", "approved_as": "press", "sample": "drawer 4", "picture": picture()}
     assert post(press, run, "sheet").status_code == 303
     assert post(press, run, "approve", **sent).status_code == 303
-    assert post(press, run, "finish", good="10", then="strip").status_code == 303
+    assert post(press, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
     assert post(press, run, "use-next-time").status_code == 303
     assert "No approval stands" not in press.get(f"/runs/{run}").text
     approved = story(db, run).approved
@@ -1596,7 +1596,7 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     assert "These settings are the target" not in page and "Approve its first print again" in told
     other, _white, _blue = hang_both(press, shop, job)
     assert f"Target: approved run {first}." in press.get(f"/runs/{other}").text  # what the page said comes true
-    assert post(press, other, "finish", then="strip").status_code == 303
+    assert post(press, other, "finish", then="strip", still_needed="yes").status_code == 303
     assert "No first print was approved." in press.get(f"/runs/{other}").text
     assert post(press, other, "approve", approved_by="Ines", approved_as="customer").status_code == 422  # never had one
     assert post(press, run, "approve", approved_by="Ines", approved_as="").status_code == 422

@@ -80,7 +80,9 @@ def _faults(error: Exception) -> list[str] | None:
     from tickets.records.refusal import Refused
 
     if isinstance(error, Asks):
-        return [_("{question} If so, add: --in_hand yes").format(question=error.question)]
+        needed = [_("{question} To go on all the same, add: --still_needed yes").format(question=one)
+                  for one in error.still_needed]  # fmt: skip
+        return [_("{question} If so, add: --in_hand yes").format(question=one) for one in error.in_hand] + needed
     if isinstance(error, Worse):
         where = {
             "in_hand": _("If it is, add: --in_hand yes"),
@@ -763,6 +765,12 @@ def screen_import(
         "--separation", type=click.IntRange(1, _MOST), help=N_("Only those that carry this separation (its number).")
     ),
     option("--mark", help=N_("Only those with this painted mark.")),
+    option(
+        "--due",
+        type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn")),
+        help=N_("Only those that are due: under the floor, tension to measure, coated too long, log unclear, missing "
+                "since a stock-take, kept past the day, mesh near its end."),
+    ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),
     option("--limit", type=click.IntRange(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
     _JSON,
@@ -827,9 +835,9 @@ def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: in
 def _wanted(db: Database, standing: str, asked: Mapping[str, Any]) -> Any:
     from tickets.floor import jobs as floor_jobs
     from tickets.floor import screens as floor
+    from tickets.floor.due import due_list
     from tickets.records.refusal import Refused
     from tickets.records.steps import count_per_cm, mesh_label
-    from tickets.store.screens import Wanted
 
     count = None
     if asked["mesh"]:
@@ -837,7 +845,10 @@ def _wanted(db: Database, standing: str, asked: Mapping[str, Any]) -> Any:
             count = count_per_cm(mesh_label(asked["mesh"]))
         except ValueError as fault:
             raise Refused(str(fault), "--mesh") from None
-    return Wanted(
+    return due_list(
+        db,
+        asked["due"] or "",
+        _now(),
         standing=standing,
         count_low=count * 0.97 if count else None,
         count_high=count * 1.03 if count else None,
@@ -975,12 +986,13 @@ def _mesh(mesh: Any) -> dict[str, Any]:
 def _due(db: Database, found: Screen) -> list[dict[str, Any]]:
     """What the screen waits for: tension to be measured again, drying."""
     from tickets.calculator.verdict import Level, judge, say
+    from tickets.floor.asked import work_of
     from tickets.floor.posting import the_spec
-    from tickets.floor.screens import air_of, works_judged
+    from tickets.floor.screens import air_of
     from tickets.records import checks
     from tickets.records.entry import stamp
 
-    work = works_judged(db, found.life)[0]
+    work = work_of(db, found.life)
     due: list[dict[str, Any]] = []
     for reason in judge(checks.tension(found.life, work, the_spec(db), _now())).reasons:
         if reason.level is not Level.OK:

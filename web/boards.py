@@ -38,7 +38,12 @@ TO_DO = {
     "image": (N_("{n} screen is coated and dry, to image"), N_("{n} screens are coated and dry, to image")),
     "clean": (N_("Clean {n} screen that came off a press"), N_("Clean {n} screens that came off a press")),
     "strip": (N_("Strip {n} screen"), N_("Strip {n} screens")),
+    "decide": (
+        N_("Decide about {n} screen: it was to be stripped, but a job needs it"),
+        N_("Decide about {n} screens: they were to be stripped, but jobs need them"),
+    ),
     "stretch": (N_("Restretch {n} frame"), N_("Restretch {n} frames")),
+    "retension": (N_("Retension {n} frame: under the floor"), N_("Retension {n} frames: under the floor")),
     "found": (
         N_("Look at {n} screen: its log does not say how far it is"),
         N_("Look at {n} screens: their log does not say how far they are"),
@@ -63,6 +68,7 @@ def to_do_words(stage: floor.Stage) -> str:
 
 GROUP_WORDS = {
     "free": N_("free"),
+    "slack": N_("too slack"),
     "coated": N_("coated"),
     "in work": N_("in work"),
     "ready": N_("ready"),
@@ -254,7 +260,9 @@ def pick() -> AnyResponse:
     text = _("Pick a frame for {image}, {mesh} ({job}): scan frames").format(
         image=found.separation, mesh=found.mesh.count_as_labelled, job=job.sheet.title
     )
-    set_doing({"task": "fit", "job": job.id, "placement": number, "station": found.number, "text": text})
+    work = placements[number - 1].work
+    task = {"task": "fit", "job": job.id, "placement": number, "station": found.number, "work": work, "text": text}
+    set_doing(task)
     return redirect("/screen-room", code=303)
 
 

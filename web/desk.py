@@ -213,6 +213,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
 KEEP_WORDS = {
     "asked": N_("an open job asks for it"),
     "until": N_("kept until a day to come"),
+    "for": N_("kept for something"),
     "young": N_("not longer than the shop keeps them"),
     "over": N_("kept past its day"),
     "idle": N_("longer than the shop keeps them, and no open job asks for it"),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -13,11 +12,12 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.floor import learning
 from tickets.floor import screens as floor
+from tickets.floor.asked import too_slack
+from tickets.floor.due import DUE, due_list
 from tickets.floor.jobs import find as find_job
-from tickets.floor.posting import form, the_spec
+from tickets.floor.posting import form
 from tickets.records import steps
 from tickets.records.code import Code
-from tickets.records.entry import stamp
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Standing
 from tickets.records.steps import SCREEN_STEPS
@@ -31,12 +31,15 @@ bp = Blueprint("inventory", __name__)
 
 LIST = 50
 
-DUE = (
-    ("tension", N_("tension to be measured")),
-    ("coated", N_("coated too long")),
-    ("unclear", N_("log unclear")),
-    ("missing", N_("not found at a stock-take")),
-)
+DUE_WORDS = {
+    "slack": N_("under the floor"),
+    "tension": N_("tension to be measured"),
+    "coated": N_("coated too long"),
+    "unclear": N_("log unclear"),
+    "missing": N_("not found at a stock-take"),
+    "keep": N_("kept past its day"),
+    "worn": N_("mesh near its end"),
+}
 
 
 @bp.get("/screens")
@@ -48,6 +51,7 @@ def inventory() -> AnyResponse:
     if request.args.get("q", "").strip():
         return redirect(f"/find?q={request.args['q'].strip()}", code=303)
     faults: dict[str, str] = {}
+    loose = too_slack(g.db)
     wanted = _wanted(args, faults)
     after = row_number(request.args.get("after"))
     rows = screens.inventory(g.db, wanted, after, LIST + 1) if not faults else []
@@ -62,19 +66,19 @@ def inventory() -> AnyResponse:
         args=args,
         used=used,
         faults=faults,
-        table=_table(screens.counts(g.db)),
-        words={**STANDING_WORDS, screens.MISSING: N_("missing")},
-        missing=screens.MISSING,
+        table=_table(screens.counts(g.db, loose)),
+        words={**STANDING_WORDS, screens.MISSING: N_("missing"), screens.SLACK: N_("too slack")},
+        apart=(screens.MISSING, screens.SLACK),
+        slack_meshes=screens.slack_meshes(g.db, loose) if args["due"] == screens.SLACK else [],
         places=places.names(g.db),
         every_place=places.every(g.db),
-        due=DUE,
+        due=list(DUE_WORDS.items()),
         filters=_filters(used),
     )
 
 
 def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
     """What the addresses ask for; what cannot be read goes to `faults`."""
-    spec = the_spec(g.db)
     low = high = None
     place = job = separation = None
     if args["standing"] and not set(args["standing"].split(",")) <= set(Standing):
@@ -100,20 +104,17 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
         separation = row_number(args["separation"])
         if jobs.separation(g.db, separation) is None:
             faults["separation"] = _("Separations are named by their numbers, as the job shows them.")
-    days, age = spec.find("tension-age"), spec.find("coated-age")
-    times = spec.find("tension-age-stencils")
-    return screens.Wanted(
+    return due_list(
+        g.db,
+        args["due"] if args["due"] in DUE else "",
+        g.now,
         standing=args["standing"],
         count_low=low,
         count_high=high,
         place=place,
         job=job,
         separation=separation,
-        due=args["due"] if args["due"] in dict(DUE) else "",
-        tension_before=stamp(g.now - timedelta(days=days.value if days else 90)),
-        coated_before=stamp(g.now - timedelta(days=age.value if age else 28)),
-        there=bool(args["standing"]) and args["due"] != screens.MISSING,
-        stencils_over=int(times.value) - 1 if times else 10**9,
+        there=bool(args["standing"]) and args["due"] not in {screens.MISSING, screens.SLACK},
     )
 
 
@@ -131,7 +132,7 @@ def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> Table:
     """The counts as a table; standings that no screen has are left out."""
     by = {(standing, mesh): number for standing, mesh, _count, number in counted}
     found = {standing for standing, _mesh in by}
-    there = tuple(one for one in (*map(str, Standing), screens.MISSING) if one in found)
+    there = tuple(one for one in (*map(str, Standing), screens.SLACK, screens.MISSING) if one in found)
     meshes = list(dict.fromkeys(mesh for _standing, mesh, _count, _number in counted))
     rows = []
     for mesh in meshes:
@@ -149,7 +150,7 @@ def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:
         if name == "standing":
             said = ", ".join(_(STANDING_WORDS.get(one, one)) for one in text.split(","))
         elif name == "due":
-            said = _(dict(DUE).get(text, text))
+            said = _(DUE_WORDS.get(text, text))
         elif name == "place":
             place = places.get(g.db, row_number(text))
             said = place.name if place else text

@@ -22,6 +22,7 @@ from tickets.records.refusal import Refused
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
 from tickets.store import buckets, codes, entries, jobs, people, places
+from tickets.words import N_
 from tickets.words import gettext as _
 from web.steps import WHYS
 from web.support import PATHS, faults_by_field, local_date, local_time, named, one_of, page, row_number, zone
@@ -104,6 +105,10 @@ def title_of(entry: Entry) -> str:
     return _(step.done) if step else entry.step
 
 
+LABELS = {"still_needed": N_("Still needed, done all the same"), "needed_by": N_("Done although still needed for")}
+"""Labels of values that no field of a form holds."""
+
+
 def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
     """The values of an entry: (label, text), in the reader's units, with what was typed where that read otherwise."""
     step = step_of(entry)
@@ -112,8 +117,10 @@ def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
     for name, value in _plain(entry).items():
         if value in (None, "", []) or (entry.step == "cross-out" and name == "entry"):
             continue
+        if name == "still_needed" and entry.values.get("needed_by"):
+            continue  # by which jobs is said
         field = fields.get(name)
-        label = _(field.label) if field else name.replace("_", " ")
+        label = _(field.label if field else LABELS.get(name) or name.replace("_", " "))
         text = _said(db, name, field.kind if field else "", dict(field.choices) if field else {}, value)
         typed = entry.typed.get(name)
         if typed is not None and not _reads_alike(str(typed), value, name):
@@ -191,6 +198,8 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
         return size_text(str(value))
     if name == "accept" and isinstance(value, Mapping):
         return _("{who}: {why}").format(who=value.get("who", ""), why=value.get("why", ""))
+    if name == "needed_by" and isinstance(value, list):
+        return ", ".join(shown(code) for code in value if isinstance(code, str))
     if isinstance(value, list) and value and all(isinstance(one, (int, float)) for one in value):
         unit = units.unit_of(name)
         said = [named(one, name) for one in value]

@@ -15,6 +15,7 @@ from tickets.calculator import units
 from tickets.calculator.verdict import Verdict
 from tickets.floor import places as floor_places
 from tickets.floor import screens as floor
+from tickets.floor.asked import needed_among
 from tickets.floor.posting import Asks, Worse, form
 from tickets.records import screen as rules
 from tickets.records.code import NoCode, read, shown
@@ -251,9 +252,12 @@ def _page(
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
     more, there = len(there) > SHOWN, there[:SHOWN]
     logged = g.settings["steps"]
+    kept = needed_among(g.db, there, g.now)
     due = [screen for screen in there if not _kept_there(one, screen.life)]
     following = Counter(
-        name for screen in due if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack"
+        name
+        for screen in due
+        if (name := rules.next_step(screen.life, logged)) in FOR_MANY and name != "rack" and screen.id not in kept
     )
     if step not in FOR_MANY:
         step = "" if one.kind == "press" else next((name for name, _count in following.most_common(1)), "")
@@ -262,7 +266,7 @@ def _page(
     elif tick in {"none", "all"}:
         ticks = {s.id for s in there if tick == "all"}
     else:
-        ticks = _ticks(there if tick == "due" else due, step, logged)
+        ticks = _ticks(there if tick == "due" else due, step, logged) - (kept if step == "strip" else set())
     asked: StepForm | None = None
     if step and there:
         asked = _form(one, there, step, values, refused if keeping is None else None, entry)
@@ -416,10 +420,8 @@ def log_many(code: str, step: str) -> AnyResponse:
     try:
         many = [find_screen(text)[0] for text in dict.fromkeys(sent.get("screen", ())) if text]
         floor.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
-    except Asks:
-        at_odds = [screen for screen in many if floor.against_log(g.db, screen, step)]
-        questions = [floor.question(screen.life, step, screen.code, g.db, g.now) for screen in at_odds]
-        return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, questions)
+    except Asks as asks:
+        return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, asks)
     except Worse as worse:
         return worse_page(f"/places/{one.code}/{step}", f"/places/{one.code}", sent, worse)
     except (NotFound, NotAllowed):

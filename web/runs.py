@@ -13,7 +13,7 @@ from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
-from tickets.floor.posting import Form, Worse, the_spec
+from tickets.floor.posting import Asks, Form, Worse, the_spec
 from tickets.records import lab, setup
 from tickets.records.checks import FACES, AtPress
 from tickets.records.code import shown
@@ -22,7 +22,7 @@ from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import THEN
+from tickets.records.steps import RUN_STEPS, THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -64,7 +64,7 @@ from web.run_words import (
     told_of,
     used_of,
 )
-from web.steps import WHYS
+from web.steps import WHYS, question_page
 from web.support import (
     actor,
     confirm,
@@ -407,6 +407,8 @@ def log(number: int, step: str) -> AnyResponse:
             floor.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
             return redirect(f"/runs/{number}?hung={screen.code}", code=303)
         floor.log(g.db, actor(), number, step, form, post=post, now=g.now)
+    except Asks as asks:
+        return question_page(f"/runs/{number}/{step}", f"/runs/{number}", RUN_STEPS[step], form.sent, asks)
     except NotFound as refused:
         if any(fault.where == "step" for fault in refused.faults):
             raise

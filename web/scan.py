@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level
 from tickets.floor import screens as floor
+from tickets.floor.asked import emulsion_of
 from tickets.floor.posting import the_spec
 from tickets.records import checks
 from tickets.records.code import Code, NoCode, fold, near, read, shown
@@ -138,7 +139,7 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
     else:
         verdict = None
     if verdict is None:
-        verdict = checks.fit(life, asked, floor.emulsion_of(g.db, life), the_spec(g.db), g.now)
+        verdict = checks.fit(life, asked, emulsion_of(g.db, life), the_spec(g.db), g.now)
     what = f"{asked.image.name}, {asked.mesh}"
     match verdict.level:
         case Level.STOP:

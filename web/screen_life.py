@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.units import show_value
 from tickets.floor import exports
+from tickets.floor.asked import work_of
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks
@@ -29,7 +30,6 @@ from web.charts import Axis, Level, Series
 from web.desk import desk_page
 from web.files import csv_answer
 from web.learning import CAUSE_WORDS, tension_panel
-from web.screens import work_of
 from web.support import row_number
 
 bp = Blueprint("screen_life", __name__)

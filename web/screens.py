@@ -17,8 +17,9 @@ from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.floor import screens as floor
+from tickets.floor.asked import emulsion_of, next_step, work_of
 from tickets.floor.posting import Asks, Worse, form, the_spec
-from tickets.records import checks, steps
+from tickets.records import checks, needs, steps
 from tickets.records import screen as rules
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import Entry, stamp
@@ -26,6 +27,7 @@ from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import SCREEN_STEPS
 from tickets.store import entries, jobs, screens
+from tickets.store.screens import COULD_TAKE
 from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import learning, log
@@ -38,6 +40,7 @@ from web.steps import (
     form_html,
     form_of,
     macro,
+    work_in_hand,
     worse_page,
 )
 from web.support import (
@@ -61,7 +64,7 @@ bp = Blueprint("screens", __name__)
 
 PAGE_LINES = 15
 _CODE = "\x00"  # no page has it in its text
-URGENT = frozenset({"torn", "coated-too-long"}) | WET
+URGENT = frozenset({"torn", "coated-too-long", "tension-under-floor"}) | WET
 """What must be known before the step that comes next."""
 
 
@@ -125,9 +128,9 @@ def due_of(db: Database, life: Life) -> list[Reason]:
     spec = the_spec(db)
     reasons = [Reason("torn", Level.STOP)] if life.torn else []
     reasons += checks.dry(life, spec, g.now, floor.air_of(db, life, g.now))
-    work = work_of(db, life)
+    work = work_of(db, life, work_in_hand())
     if life.standing is Standing.COATED:
-        reasons += checks.coated_age(life, floor.emulsion_of(db, life), work, spec, g.now)
+        reasons += checks.coated_age(life, emulsion_of(db, life), work, spec, g.now)
     if "tension" in g.settings["steps"] and life.mesh is not None:
         reasons += checks.tension(life, work, spec, g.now)
     return list(judge(reason for reason in reasons if reason.level is not Level.OK).reasons)
@@ -232,11 +235,15 @@ def screen_page(
     before: str = "",
 ) -> Response:
     """The page of a screen; `scanned`: the same, kept small. `form`: the step asked for, else the next one."""
-    db, life, logged, code = g.db, screen.life, g.settings["steps"], screen.code
-    following = rules.next_step(life, logged)
+    db, life, code = g.db, screen.life, screen.code
+    following, needed = next_step(db, screen, g.now)
+    reasons = due_of(db, life)
+    slack = _for_tension(life, reasons) if life.standing in COULD_TAKE else ()
+    if slack and slack[0] != "tension":  # a coat on a slack mesh is lost
+        following = slack[0]
     if form is None and following is not None and crossing is None:
-        form = form_of(screen, following)
-    stencil, reasons, where = life.stencil, due_of(db, life), where_of(db, life)
+        form = form_of(screen, following, values={"then": "keep"} if needed else None)
+    stencil, where = life.stencil, where_of(db, life)
     nameless = life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
     system = g.settings["units"]
     chosen = form.step.name if form is not None else ""
@@ -259,6 +266,7 @@ def screen_page(
         "unnamed": life.standing if nameless else "",
         "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],
         "due": [say(reason, system) for reason in reasons if reason.key not in URGENT],
+        "needed": needs.sentences([needs.Wanted(code, life.mark, needed)], g.now.astimezone(zone()).date()),
         "notes": notes_of(life),
         "facts_line": " · ".join(_said_facts(life)),
         "entry": form.entry if form is not None else new_entry_id(),
@@ -377,11 +385,6 @@ def _said_facts(life: Life) -> list[str]:
     return out
 
 
-def work_of(db: Database, life: Life) -> str:
-    """The work that a screen is judged for: that of its images, else what its frame is usually for."""
-    return floor.works_judged(db, life)[0]
-
-
 def _exposure_note(screen: screens.Screen, form: StepForm | None) -> Markup:
     """What the time of an exposure rests on, or that a step test is due; empty for other steps."""
     if form is None or form.step.name != "expose":
@@ -470,7 +473,7 @@ def log_step(code: str, step: str) -> AnyResponse:
             confirm()
         logged = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
     except Asks as asks:
-        return ask_page(one, step, sent, [asks.question])
+        return ask_page(one, sent, asks)
     except Worse as worse:
         return worse_page(f"/screens/{one.code}/{step}", f"/screens/{one.code}", sent, worse)
     except (NotFound, NotAllowed):

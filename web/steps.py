@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets.calculator import units
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import screens as floor
-from tickets.floor.posting import Worse
+from tickets.floor.posting import Asks, Worse
 from tickets.records import screen as rules
 from tickets.records import steps
 from tickets.records.bucket import Bucket
@@ -310,13 +310,19 @@ def form_of(
         options,
         faults=faults,
         entry=entry,
-        hidden=hidden,
+        hidden=[*hidden, *([("for_work", work)] if name in ("tension", "coat") and (work := work_in_hand()) else [])],
         settled=settled,
         left_out=left_out,
         in_front=in_front,
         button=button,
         usual=usual,
     )
+
+
+def work_in_hand() -> str:
+    """The kind of work that this phone picks a frame for; empty: it does not."""
+    task = g.sign_in.doing
+    return str(task.get("work", "")) if task.get("task") == "fit" else ""
 
 
 def macro(template: str, name: str) -> Callable[..., Markup]:
@@ -364,17 +370,17 @@ def again(db: Database, entry: Entry) -> dict[str, list[str]]:
 # The one question, and the verdict that got worse
 
 
-def ask_page(one: screens.Screen, step: str, sent: Mapping[str, list[str]], questions: Sequence[str]) -> Response:
-    """The one question of a step against the log, with everything that was sent."""
-    seen = rules.asked_standing(step)
+def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> Response:
+    """The one question about a step of one screen, with everything that was sent."""
+    seen = rules.asked_standing(asks.step)
     stencil = one.life.stencil
-    wants_images = seen in rules.IMAGE_ON and not (stencil and stencil.separations)
+    wants_images = asks.in_hand and seen in rules.IMAGE_ON and not (stencil and stencil.separations)
     return question_page(
-        f"/screens/{one.code}/{step}",
+        f"/screens/{one.code}/{asks.step}",
         f"/screens/{one.code}",
-        SCREEN_STEPS[step],
+        SCREEN_STEPS[asks.step],
         sent,
-        questions,
+        asks,
         code=one.code,
         mark=one.life.mark,
         images=images_to_choose(g.db, one, (), few=False)[:24] if wants_images else [],
@@ -386,24 +392,25 @@ def question_page(
     back: str,
     step: Step,
     sent: Mapping[str, list[str]],
-    questions: Sequence[str],
+    asks: Asks,
     *,
     code: str = "",
     mark: str = "",
     images: Sequence[tuple[str, str]] = (),
 ) -> Response:
-    """Asks whether the screens are in hand; "yes" sends everything again."""
+    """Asks whether the screens are in hand, and whether it is meant although they are still needed; one tap says yes to
+    both, and sends everything again."""
     return page(
         "screens/question.html",
         409,
         action=action,
         back=back,
         step=step,
-        questions=questions,
+        asks=asks,
         code=code,
         mark=mark,
         images=images,
-        hidden=sent_again(sent, {"in_hand", "separations_seen"}),
+        hidden=sent_again(sent, {"in_hand", "still_needed", "separations_seen"}),
     )
 
 

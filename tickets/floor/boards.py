@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
@@ -13,15 +14,17 @@ from sqlite_utils import Database
 
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Verdict
+from tickets.floor.asked import Look, emulsion_of, needed_at, span, too_slack
 from tickets.floor.posting import the_spec
-from tickets.floor.screens import air_of, emulsion_of
+from tickets.floor.screens import air_of
 from tickets.records import checks
 from tickets.records import frames as rules
 from tickets.records.bucket import Bucket
-from tickets.records.checks import CM_PER_IN, Asked, Seen
+from tickets.records.checks import CM_PER_IN, Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Frame, Has, Progress, Serves
 from tickets.records.job import needed
+from tickets.records.needs import let_go
 from tickets.records.screen import CHAIN, Life, Standing, Stencil
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
@@ -161,13 +164,12 @@ class _Reader:
     db: Database
     now: datetime
     spec: Spec = field(init=False)
+    look: Look = field(init=False)
     logged: list[str] = field(init=False)
     _asked: dict[tuple[int, int], dict[int, Asked]] = field(default_factory=dict)
     _saved: dict[int, Saved] = field(default_factory=dict)
     _buckets: dict[int, Bucket | None] = field(default_factory=dict)
-    _carriers: dict[int, list[Seen]] = field(default_factory=dict)
     _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
-    _wanted: dict[int, bool] = field(default_factory=dict)
     _runs: dict[int, tuple[int, int]] = field(default_factory=dict)
     _slack: list[Frame] | None = None
     _usual: dict[Standing, float | None] = field(default_factory=dict)
@@ -175,6 +177,7 @@ class _Reader:
 
     def __post_init__(self) -> None:
         self.spec = the_spec(self.db)
+        self.look = Look(self.db, self.now)
         self.logged = list(settings(self.db)["steps"])
 
     def job(self, number: int) -> Saved:
@@ -204,37 +207,11 @@ class _Reader:
     def frame(self, screen: Screen) -> Frame:
         return Frame(screen.id, screen.code, screen.life, self.bucket(screen.life), self.air(screen.life))
 
-    def carriers(self, separation: int, image: Separation) -> list[Seen]:
-        if separation not in self._carriers:
-            self._carriers[separation] = [
-                Seen(
-                    screen.id,
-                    screen.code,
-                    screen.life,
-                    self.bucket(screen.life),
-                    {separation: image},
-                    air=self.air(screen.life),
-                )
-                for screen in screens.carrying(self.db, separation)
-            ]
-        return self._carriers[separation]
-
-    def is_wanted(self, separation: int) -> bool:
-        if separation not in self._wanted:
-            self._wanted[separation] = bool(jobs.asking(self.db, separation, limit=1))
-        return self._wanted[separation]
-
-    def span(self, asked: Asked) -> tuple[float, float]:
-        """The counts that are still the mesh asked for, with a little room: the check itself decides."""
-        limit = self.spec.find("mesh-count-tolerance")
-        share = (limit.value if limit else 0.0) / 100 + 0.002
-        return asked.count_per_cm * (1 - share), asked.count_per_cm * (1 + share)
-
     def rough(self, asked: Asked, standings: tuple[Standing, ...], free: bool = True) -> list[Frame]:
         """The frames of this mesh at `standings`, the best by a rough order, with their whole lives."""
         key = (round(asked.count_per_cm, 2), asked.thread_um, asked.work, standings, free)
         if key not in self._rough:
-            low, high = self.span(asked)
+            low, high = span(asked.count_per_cm, self.spec)
             light = boards.frames_of_mesh(self.db, low, high, [str(one) for one in standings])
             facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
             watch = self.spec.find("tension-watch", **facts)
@@ -250,7 +227,7 @@ class _Reader:
             self._rough[key] = [
                 frame
                 for frame in (self.frame(screen) for screen in screens.many(self.db, chosen))
-                if not free or self.is_free(frame.life)
+                if not free or self.is_free(frame)
             ]
         return self._rough[key]
 
@@ -261,9 +238,10 @@ class _Reader:
             self._slack = [self.frame(screen) for screen in screens.many(self.db, few)]
         return self._slack
 
-    def is_free(self, life: Life) -> bool:
-        carried = life.stencil.separations if life.stencil else ()
-        return rules.is_free(life, [number for number in carried if self.is_wanted(number)])
+    def is_free(self, frame: Frame) -> bool:
+        carries = frame.life.standing in rules.CARRIES_STILL
+        needed = carries and bool(self.look.needs(frame.screen, frame.life, spare=True))
+        return rules.is_free(frame.life, needed)
 
     def usual(self, standing: Standing) -> float | None:
         if standing not in self._usual:
@@ -290,7 +268,8 @@ class _Reader:
                 self._runs[run] = (found.job, found.placement) if found else (0, 0)
             return self._runs[run] == (job, placement)
 
-        carriers = self.carriers(asked.separation, asked.image)
+        code = self.job(job).code
+        carriers = [one for one in self.look.carriers(asked.separation) if not let_go(one.life, code)]
         return rules.progress(carriers, asked, self.spec, self.now, self.logged, own)
 
 
@@ -384,7 +363,7 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
     in_use = [
         frame
         for frame in rules.alike(reader.rough(asked, worn, free=False), asked, reader.spec)
-        if reader.is_free(frame.life) and rules.best([frame], asked, {}, reader.spec, reader.now)
+        if reader.is_free(frame) and rules.best([frame], asked, {}, reader.spec, reader.now)
     ]
     if in_use:
         found.append(Instead("strip", tuple(in_use[: rules.MOST])))
@@ -392,10 +371,10 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
         found.append(Instead("tighten", tuple(loose[: rules.MOST])))
     if slack := [frame for frame in reader.slack() if rules.frame_will_do(frame, asked, reader.spec)]:
         found.append(Instead("restretch", tuple(slack)))
-    low, high = reader.span(asked)
+    low, high = span(asked.count_per_cm, reader.spec)
     near = [
         (abs(count - asked.count_per_cm), mesh)
-        for standing, mesh, count, number in screens.counts(reader.db)
+        for standing, mesh, count, number in screens.counts(reader.db, too_slack(reader.db))
         if standing in rules.free_standings(reader.logged) and count and number and not low <= count <= high
     ]
     if near:
@@ -417,18 +396,33 @@ STAGES = (
 
 
 def to_do(db: Database, now: datetime) -> list[Stage]:
-    """What waits, by stage, with counts and places; coated ones only once dry."""
+    """What waits, by stage, with counts and places; coated ones only once dry. What a job still needs is not to be
+    stripped: somebody decides over it."""
     found = []
     logged = settings(db)["steps"]
+    loose = too_slack(db)
     for standing, step in STAGES:
         dry_since = stamp(now - _drying(db, now)) if standing is Standing.COATED else ""
         number = boards.stage_count(db, standing, dry_since)
-        if number:
-            then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
-            found.append(Stage(str(standing), then, number, tuple(boards.stage_places(db, standing, dry_since))))
+        if not number:
+            continue
+        then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
+        where = boards.stage_places(db, standing, dry_since)
+        kept: Counter[int | None] = Counter()
+        if then == "strip":
+            needed_still = screens.many(db, list(needed_at(db, [standing], now)))
+            kept = Counter(screen.life.place for screen in needed_still if screen.life.not_at is None)
+        apart = kept + Counter(dict(boards.slack_places(db, loose, dry_since))) if dry_since else kept
+        where = [(place, some - apart[place]) for place, some in where if some > apart[place]]
+        if number > apart.total():
+            found.append(Stage(str(standing), then, number - apart.total(), tuple(where)))
+        if kept:
+            found.append(Stage(str(standing), "decide", kept.total(), tuple(kept.most_common())))
     inked = boards.inked_places(db) if "clean" in logged else []
     if inked:
         found.append(Stage(str(Standing.KEPT), "clean", sum(number for _place, number in inked), tuple(inked)))
+    if slack := boards.slack_places(db, loose):
+        found.append(Stage(screens.SLACK, "retension", sum(number for _place, number in slack), tuple(slack)))
     return found
 
 
@@ -487,12 +481,13 @@ class JobAhead:
 
 @dataclass(frozen=True, slots=True)
 class Due:
-    """Screens that are due for something: how many, and the first few."""
+    """Screens that are due for something: how many, the first few, and (slack) how many of which mesh."""
 
     what: str
     number: int
     first: tuple[boards.Short, ...] = ()
     limits: Mapping[str, float] = field(default_factory=dict)
+    by_mesh: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -524,6 +519,7 @@ class Desk:
 
 GROUPS: dict[str, tuple[Standing, ...]] = {
     "free": (Standing.BARE, Standing.STRIPPED, Standing.DEGREASED),
+    "slack": (),
     "coated": (Standing.COATED,),
     "in work": (Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK),
     "ready": (Standing.READY,),
@@ -534,7 +530,8 @@ GROUPS: dict[str, tuple[Standing, ...]] = {
     "away": (Standing.AWAY,),
     "unknown": (Standing.UNKNOWN,),
 }
-"""The stages side by side, as the manager's table has them; retired frames are left out."""
+"""The stages side by side, as the manager's table has them; retired frames are left out, and those that could take an
+image but for their tension stand by themselves."""
 
 SOON_H = {True: 72.0, False: 2.0}
 """Hours before its end that a bucket is shown as running out: emulsion (True), ink (False)."""
@@ -550,13 +547,16 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
     """The manager's first page: jobs of the next `days`, frames by mesh and stage, what is due."""
     today = now.astimezone(ZoneInfo(settings(db)["zone"])).date()
     ahead, more = _jobs_ahead(db, now, today.isoformat(), (today + timedelta(days=days)).isoformat())
-    address = settings(db)["address"]
+    address, loose = settings(db)["address"], too_slack(db)
     return Desk(
         jobs=ahead,
         more_jobs=more,
-        meshes=_meshes(db),
+        meshes=_meshes(db, loose),
         due=while_log_stays(
-            db, "due", (newest_row(db), today, int(now.timestamp()) // AGES_S), lambda: _due(db, now, today.isoformat())
+            db,
+            "due",
+            (newest_row(db), today, int(now.timestamp()) // AGES_S, loose),
+            lambda: _due(db, now, today.isoformat(), loose),
         ),
         buckets=_buckets(db, now),
         old_address=tuple(printed.left_behind(db, address, 50)) if address else (),
@@ -625,17 +625,18 @@ def stations_ahead(
     return [(line, *found) for line, found in known if found is not None], len(lines) > most
 
 
-def _meshes(db: Database) -> tuple[tuple[str, Mapping[str, int]], ...]:
+def _meshes(db: Database, loose: screens.Slack) -> tuple[tuple[str, Mapping[str, int]], ...]:
     of = {str(standing): name for name, standings in GROUPS.items() for standing in standings}
+    of[screens.SLACK] = "slack"
     found: dict[str, dict[str, int]] = {}
-    for standing, mesh, _count, number in screens.counts(db):
+    for standing, mesh, _count, number in screens.counts(db, loose):
         if standing in of:
             row = found.setdefault(mesh, dict.fromkeys(GROUPS, 0))
             row[of[standing]] += number
     return tuple(found.items())
 
 
-def _due(db: Database, now: datetime, today: str) -> tuple[Due, ...]:
+def _due(db: Database, now: datetime, today: str, loose: screens.Slack) -> tuple[Due, ...]:
     spec = the_spec(db)
     age, stencils, coated = spec.find("tension-age"), spec.find("tension-age-stencils"), spec.find("coated-age")
     asked: list[tuple[str, str, int, dict[str, float]]] = [
@@ -655,7 +656,9 @@ def _due(db: Database, now: datetime, today: str) -> tuple[Due, ...]:
         ("unclear", "", 0, {}),
         ("missing", "", 0, {}),
     ]
-    return tuple(
+    number = boards.slack_count(db, loose)
+    slack = Due("slack", number, tuple(boards.slack(db, loose)), by_mesh=tuple(screens.slack_meshes(db, loose)))
+    return (slack,) * bool(number) + tuple(
         Due(what, number, tuple(boards.due(db, what, before, most)), limits)
         for what, before, most, limits in asked
         if (number := boards.due_count(db, what, before, most))

@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 
 from sqlite_utils import Database
 
+from tickets.floor.asked import Look, needed_at, too_slack
 from tickets.floor.boards import stations_ahead
 from tickets.floor.posting import the_spec, zone
 from tickets.records import frames, pool
@@ -18,7 +19,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
 from tickets.records.screen import STENCIL_ON, Standing, mesh_said
 from tickets.records.spec import Spec
-from tickets.store import desk, jobs, screens
+from tickets.store import boards, codes, desk, jobs, screens
 from tickets.store.jobs import Wanted
 from tickets.store.settings import setting
 
@@ -73,11 +74,13 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     ended = desk.ended(db, stamp(start), 2 * desk.MOST)  # more may have ended in that time than were begun
     stock: dict[desk.OfMesh, pool.Stock] = {}
     taken: Counter[desk.OfMesh] = Counter(dict(desk.taken_besides(db)))
+    loose = {one[:2]: one[2] for one in desk.slack_by_mesh(db, too_slack(db))}
     for standing, mesh, here, gone in by_standing:
-        if standing in STENCIL_ON:
-            taken[mesh] += here
+        on = here if standing in STENCIL_ON else 0
+        taken[mesh] += on
+        slack = 0 if on else loose.get((standing, mesh), 0)
         if standing not in _NOT_IN_SERVICE and mesh[0]:
-            stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here, here if standing in STENCIL_ON else 0, gone)
+            stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here - slack, on, gone, slack)
     # what a stock-take did not find is neither there nor taken: as if it were given up when its stencil was begun
     given_up = desk.given_up(db, stamp(start)) + desk.begun_on_missing(db)
     labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
@@ -147,10 +150,10 @@ LOOKED_THROUGH = 400
 
 @dataclass(frozen=True, slots=True)
 class KeptScreen:
-    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, young, over, idle; one
-    that a stock-take did not find (`one.not_at`) is so only once it turns up.
+    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, for, young, over, idle;
+    one that a stock-take did not find (`one.not_at`) is so only once it turns up.
 
-    `asked`: the job that asks for it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
+    `asked`: the job that needs it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
     """
 
     one: desk.Kept
@@ -193,7 +196,7 @@ def kept(
             if len(found) == most:
                 return found, after
             after, looked = one.screen, looked + 1
-            keep, why, idle = judged(one)
+            keep, why, idle, job = judged(one)
             if (strip_only and (keep or one.not_at is not None)) or (fits is not None and not fits(one.frame)):
                 continue
             images = jobs.separations(db, [int(text) for text in one.separations.split()])
@@ -203,7 +206,7 @@ def kept(
                     keep,
                     why,
                     int(idle),
-                    jobs.get(db, one.asked_by) if one.asked_by else None,
+                    job,
                     tuple(f"{one.name} · {one.art} {one.revision} · {one.customer}" for one in images.values()),
                 )
             )
@@ -212,16 +215,25 @@ def kept(
     return found, after
 
 
-def _keeping(db: Database, now: datetime) -> Callable[[desk.Kept], tuple[bool, str, float]]:
-    """The shop's rule on a kept screen: (worth keeping, why, days since it was printed or kept)."""
+def _keeping(db: Database, now: datetime) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.Saved | None]]:
+    """The shop's rule on a kept screen: (worth keeping, why, days since it was printed or kept, the job that needs it
+    first)."""
+    look = Look(db, now)
     rule = the_spec(db).find("keep-days")
     limit = rule.value if rule else None
     today = now.astimezone(zone(db)).date().isoformat()
 
-    def judged(one: desk.Kept) -> tuple[bool, str, float]:
+    def judged(one: desk.Kept) -> tuple[bool, str, float, jobs.Saved | None]:
         last = max(one.since, one.last_hung)
         idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
-        return *worth_keeping(one.asked_by is not None, one.until, idle, today, limit), idle
+        life = screens.life(db, one.screen) if one.asked_by is not None or one.kept_for else None
+        needs = look.needs(one.screen, life, spare=True) if life else ()
+        code = next((need.job for need in needs if need.job), "")
+        if not code and not one.until and needs:  # it is kept for something, and nobody said until when
+            return True, "for", idle, None
+        issued = codes.find(db, code) if code else None
+        job = jobs.get(db, issued.thing) if issued else None
+        return *worth_keeping(job is not None, one.until, idle, today, limit), idle, job
 
     return judged
 
@@ -237,6 +249,8 @@ def to_strip_missing(db: Database, now: datetime, mesh: str = "") -> int:
 AHEAD_DAYS = 14
 BACK = (Standing.TO_CLEAN, Standing.TO_STRIP)
 MAKE = (Standing.DEGREASED, Standing.COATED, Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK)
+NAMED = 12
+"""Slack frames that are named by their codes, for one mesh."""
 STRIPS = 6
 """Kept screens offered for stripping, for one mesh."""
 
@@ -274,8 +288,8 @@ class MeshAhead:
     did not find, and nobody reckons with them. `now`: those that are free and reckoned with, before any is given out;
     `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None:
     enough), `worst` the day with fewest, `held` the frames that prints of other meshes have on these days and that
-    would do for what goes without. What would help: kept screens not worth keeping, frames to restretch with whatever
-    mesh, frames that come free of a run.
+    would do for what goes without. What would help: kept screens not worth keeping, `retension` of frames that are too
+    slack for it, frames to restretch with whatever mesh, frames that come free of a run.
     """
 
     mesh: str
@@ -296,6 +310,7 @@ class MeshAhead:
     strip_more: bool = False
     restretch: int = 0
     soon: tuple[Soon, ...] = ()
+    retension: tuple[boards.Short, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -320,6 +335,14 @@ class _Meshes:
     logged: Sequence[str]
     wants: list[Asked] = field(default_factory=list)
     _would: dict[tuple[frames.Alike, int], frames.Would] = field(default_factory=dict)
+    _needed: dict[Standing, Collection[int]] = field(default_factory=dict)
+
+    def given_up(self, low: float, high: float, standing: Standing) -> list[tuple[int, frames.Alike]]:
+        """Screens of a span of counts at a standing that nobody keeps and nothing needs still: (screen, frame)."""
+        if standing not in self._needed:
+            self._needed[standing] = needed_at(self.db, [standing], self.now)
+        found = desk.frames_given_up(self.db, low, high, str(standing))
+        return [(screen, frame) for screen, frame in found if screen not in self._needed[standing]]
 
     def number(self, asked: Asked) -> int:
         """The number of the want that this is."""
@@ -464,14 +487,14 @@ def _stock(
             alike[replace(frame, number=1)] += frame.number
         for standing in free:
             if str(standing) not in plain:
-                for _screen, frame in desk.frames_given_up(look.db, low, high, str(standing)):
+                for _screen, frame in look.given_up(low, high, standing):
                     alike[frame] += 1
         stock |= alike
         back = {
             screen: frame
             for standing in BACK
             if standing not in free
-            for screen, frame in desk.frames_given_up(look.db, low, high, str(standing))
+            for screen, frame in look.given_up(low, high, standing)
             if screen not in covered
         }
         waiting |= back
@@ -516,4 +539,11 @@ def _helped(
     restretch = sum(
         number for standing, _mesh, _count, number in screens.counts(look.db) if standing == Standing.TO_RESTRETCH
     )
-    return replace(mesh, strip=tuple(strip), strip_more=bool(further), restretch=restretch, soon=tuple(free[:6]))
+    floors = [row.value for row in look.spec.rows if row.key == "tension-floor" and row.value is not None]
+    plain = [str(one) for one in frames.free_standings(look.logged) if one not in frames.CARRIES_STILL]
+    under = boards.measured_under(look.db, *look.span(section), plain, max(floors, default=0.0)) if mesh.slack else []
+    slack = [one for one, frame in under if _best(look, frame, section) is frames.Would.SLACK]
+    return replace(
+        mesh, strip=tuple(strip), strip_more=bool(further), restretch=restretch, soon=tuple(free[:6]),
+        retension=tuple(slack[:NAMED]),
+    )  # fmt: skip

@@ -215,6 +215,8 @@ BESIDE = {
     "garment_style": N_("Its style"),
     "garment_colour": N_("Its colour"),
     "images": N_("What the separations are"),
+    "still_needed": N_("“yes”: the stencil was given up although something still needed it"),
+    "needed_by": N_("The jobs that needed it then, by their codes"),
 }
 """What acts write beside the fields of their forms."""
 
@@ -285,7 +287,7 @@ def exported(db: Database) -> Iterator[dict[str, Any]]:
 def _entry_columns() -> tuple[Column, ...]:
     """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
     about = dict(BESIDE)
-    many = {"images"}
+    many = {"images", "needed_by"}
     for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
         for step in steps.values():
             for one in step.fields:

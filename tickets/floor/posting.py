@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from typing import Any
@@ -14,12 +14,13 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.records import bucket as buckets_rules
-from tickets.records import pool, tracing
+from tickets.records import pool, tracing, works
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records.entry import Entry, post_id, stamp
 from tickets.records.person import Actor
-from tickets.records.refusal import Clash, Refused
+from tickets.records.refusal import Clash, Fault, Refused
+from tickets.records.screen import Standing
 from tickets.records.spec import Spec
 from tickets.store import buckets, desk, entries, jobs, places, readings, remembered, runs, screens, spec, writing
 from tickets.store.settings import setting
@@ -30,14 +31,21 @@ AHEAD = timedelta(minutes=5)
 
 
 class Asks(Refused):
-    """The step goes against the log. One question; the same post again with `in_hand` = yes is taken."""
+    """The step goes against the log, or takes away a stencil that is still needed. One question, of one sentence or
+    several; the same post again with `yes` in each of `fields` (in_hand, still_needed) is taken.
+
+    `in_hand`, `still_needed`: the sentences of each.
+    """
 
     status = 409
 
-    def __init__(self, question: str, step: str) -> None:
-        self.question = question
+    def __init__(self, step: str, in_hand: Sequence[str] = (), still_needed: Sequence[str] = ()) -> None:
         self.step = step
-        super().__init__(question, "in_hand")
+        self.in_hand = tuple(in_hand)
+        self.still_needed = tuple(still_needed)
+        both = {"in_hand": self.in_hand, "still_needed": self.still_needed}
+        self.fields = tuple(name for name, said in both.items() if said)
+        super().__init__([Fault(name, " ".join(said)) for name, said in both.items() if said])
 
 
 class Worse(Refused):
@@ -175,8 +183,18 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
 def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
     """Works out a screen's life from its entries, and what they teach."""
     life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
-    screens.save_life(db, screen, life)
+    screens.save_life(db, screen, life, works.slackness(life, the_spec(db)))
     readings.save(db, screen, lesson)
+
+
+def settle_slack(db: Database) -> None:
+    """Works out anew which frames are too slack, after the limits were changed: what the reading is held against."""
+    rows = the_spec(db)
+    for screen, was, standing, frame, count, colour, lowest in screens.measured(db):
+        out = Standing(standing) in works.OUT
+        now = works.FIT if out else works.slackness_of(frame, count, colour, lowest, rows)
+        if now != was:
+            screens.save_slack(db, screen, now)
 
 
 def settle_run(db: Database, run: int) -> None:

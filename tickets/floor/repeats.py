@@ -17,7 +17,7 @@ from tickets.floor.buckets import find as find_bucket
 from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.target import Against, against
-from tickets.records import checks, comparison
+from tickets.records import checks, comparison, works
 from tickets.records import repeat as rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
@@ -26,6 +26,7 @@ from tickets.records.code import NoCode, read, shown
 from tickets.records.comparison import Line
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.job import Placement
+from tickets.records.needs import let_go
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
@@ -241,14 +242,15 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         if was is None or station is None or station.number not in asked:
             continue
         if was.number in origin.screens:
-            kept[station.number].append(_last_screen(db, origin.screens[was.number], asked[station.number], now, run))
+            then, wanted = origin.screens[was.number], asked[station.number]
+            kept[station.number].append(_last_screen(db, then, wanted, now, run, job.code))
         before = ink_lot(db, origin.settings(was.number))
         lots[station.number] = (before, ink_lot(db, sheet_now.get(str(station.number), {})))
     last = {one.screen for one in origin.screens.values()}
     for number, one in asked.items():
         for screen in screens.carrying(db, one.separation):
             if screen.id not in last:
-                kept[number].append(_now(db, screen, one, now, run, last=False))
+                kept[number].append(_now(db, screen, one, now, run, job.code, last=False))
     return Facts(
         screens=kept,
         frames={number: _free(db, one) for number, one in asked.items()},
@@ -260,17 +262,23 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
 
 
 def _last_screen(
-    db: Database, then: ScreenThen, asked: checks.Asked, now: datetime, run: runs.Run | None
+    db: Database, then: ScreenThen, asked: checks.Asked, now: datetime, run: runs.Run | None, job: str
 ) -> LastScreen:
     """A screen of last time as it is now, judged as the press would."""
     screen = screens.get(db, then.screen)
     if screen is None:
         return LastScreen(then.code, False, _(STANDING_WORDS[Standing.UNKNOWN]))
-    return _now(db, screen, asked, now, run)
+    return _now(db, screen, asked, now, run, job)
 
 
 def _now(
-    db: Database, screen: screens.Screen, asked: checks.Asked, now: datetime, run: runs.Run | None, last: bool = True
+    db: Database,
+    screen: screens.Screen,
+    asked: checks.Asked,
+    now: datetime,
+    run: runs.Run | None,
+    job: str,
+    last: bool = True,
 ) -> LastScreen:
     word = str(screen.life.standing)
     if asked.separation not in screens.carried(screen.life):
@@ -284,16 +292,22 @@ def _now(
         now,
         checks_logged="check" in setting(db, "steps"),
     )
-    return LastScreen(str(screen.code), True, word, found.verdict, last)
+    return LastScreen(str(screen.code), True, word, found.verdict, last, let_go(screen.life, job))
 
 
 def _free(db: Database, asked: checks.Asked) -> int:
-    """Frames that can take an image, of the mesh asked for; those of an unknown thread are not counted on."""
+    """Frames that can take an image, of the mesh asked for and tight enough for the work; those of an unknown thread
+    are not counted on."""
     spec = the_spec(db)
     share, room = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
     off = asked.count_per_cm * (share.value if share else 0.0) / 100 + 1e-6
     low, high = asked.count_per_cm - off, asked.count_per_cm + off
     found = boards.frames_of_mesh(db, low, high, [str(standing) for standing in FREE])
+    found = [
+        one
+        for one in found
+        if not works.too_slack_for(one.frame, one.count_per_cm, one.minimum_n_per_cm, asked.work, spec)
+    ]
     if asked.thread_um is None:
         return len(found)
     most = (room.value if room else 0.0) + 1e-6

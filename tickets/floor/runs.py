@@ -12,8 +12,9 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import target
+from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
-from tickets.floor.screens import air_of, cross_out, emulsion_of, find_place, line
+from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
 from tickets.records import run as run_rules
@@ -22,7 +23,7 @@ from tickets.records.as_run import FIELDS, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
@@ -675,13 +676,22 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
 
     def once_act() -> dict[str, Any]:
         the_plan = plan(db, number)
-        lines = numbered(post, act(Sent(db, actor, the_plan, step, values, typed, form, at, now)))
+        lines = act(Sent(db, actor, the_plan, step, values, typed, form, at, now))
+        lines = numbered(post, asked_first(db, lines, step, form, now, ending=_ending(the_plan, step, lines)))
         write(db, lines)
         if step == "finish":
             _close_when_done(db, the_plan, now)
         return {"entries": [line.entry for line in lines]}
 
     return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
+
+
+def _ending(plan: Plan, step: str, lines: list[Entry]) -> Ending | None:
+    """The run that a finish ends, with the pieces that it comes to."""
+    if step != "finish":
+        return None
+    counted = sum(whole_of(one.values, "good") or 0 for one in lines if one.step == "count")
+    return Ending(plan.run, plan.story.good + counted)
 
 
 CONDITIONS = ("", "good", "worn", "torn", "pinholes")
@@ -966,9 +976,7 @@ def _pause(sent: Sent) -> list[Entry]:
 
 def _kept_for(plan: Plan) -> str:
     """What a pause keeps its screens for."""
-    return _("run {number}: {job}, {placement}").format(
-        number=plan.run.id, job=plan.job.sheet.title, placement=plan.placement.name
-    )
+    return kept_for_run(plan.run.id, plan.job.sheet.title, plan.placement.name)
 
 
 def _finish(sent: Sent) -> list[Entry]:

@@ -11,10 +11,10 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator import units
-from tickets.calculator import work as work_kinds
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level, Verdict, judge
-from tickets.floor import learning
+from tickets.floor import asked, learning
+from tickets.floor.asked import asked_for, emulsion_of, work_of, works_of
 from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, shift_begun, the_spec, write, zone
 from tickets.records import bucket as buckets_rules
 from tickets.records import checks, steps
@@ -23,6 +23,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.needs import sentences
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.records.room import Room
@@ -183,14 +184,16 @@ def log_many(
 
     def act() -> dict[str, Any]:
         lines: list[Entry] = []
+        in_hand: list[str] = []
         worst: Verdict | None = None
         for one in many:
             screen = screens.get(db, one.id)
             assert screen is not None
-            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now, confirmed)
+            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now, in_hand, confirmed)
             lines += more
             if verdict and (worst is None or verdict.worse_than(worst)):
                 worst = verdict
+        lines = asked_first(db, lines, step, form, now, in_hand)
         answer: dict[str, Any] = {"then": then} if then else {}
         if step == "retag":
             answer["code"] = _retag(db, lines, stamp(now))
@@ -222,8 +225,11 @@ def _lines_of(
     form: Form,
     at: datetime,
     now: datetime,
+    in_hand: list[str],
     confirmed: bool = False,
 ) -> tuple[list[Entry], Verdict | None]:
+    """The entries of a step of one screen, and its verdict. Where it goes against the log and nobody said yet that the
+    screen is in hand, the question goes to `in_hand` and nothing is judged."""
     logged = setting(db, "steps")
     life = life_at(db, screen, at)
     lines: list[Entry] = []
@@ -231,7 +237,7 @@ def _lines_of(
     probe = line(actor, step, at, now, values, screen=screen.id)
     if rules.after(life, probe, logged, outside).conflicts != life.conflicts or _unsaid(life, step):
         if not form.yes("in_hand"):
-            raise Asks(question(life, step, screen.code, db, now), step)
+            in_hand.append(question(life, step, screen.code, db, now))
         seen: dict[str, Any] = {"standing_seen": str(rules.asked_standing(step))}
         named = list(jobs.separations(db, _numbers(form.sent.get("separations_seen", ()))))
         if named:
@@ -242,12 +248,14 @@ def _lines_of(
         lines.append(found)
         life = rules.after(life, found, logged, outside)
     values = dict(values)
+    if in_hand:
+        return [*lines, line(actor, step, at, now, values, typed, screen=screen.id)], None
     if step == "image" and form.one("accept"):
         wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
         values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes), "lead": actor.leads}
     if confirmed and confirms(db, actor, life, step, values):
         values["confirmed"] = rules.ALONE
-    verdict = judged(db, screen.id, life, step, values, at, actor.id)
+    verdict = judged(db, screen.id, life, step, values, at, actor.id, form.one("for_work"))
     _shown(form, verdict)
     run = (values.get("run") or life.run) if step in {"pull", "print"} else None
     if step == "hang":
@@ -262,6 +270,32 @@ def confirms(db: Database, actor: Actor, life: Life, step: str, values: Mapping[
     if step != "check" or values.get("result") != "good" or life.stencil is None:
         return False
     return life.stencil.by_eye == actor.id and people.alone(db, actor.id)
+
+
+def asked_first(
+    db: Database,
+    lines: Sequence[Entry],
+    step: str,
+    form: Form,
+    now: datetime,
+    in_hand: Sequence[str] = (),
+    ending: asked.Ending | None = None,
+) -> list[Entry]:
+    """The entries as they are to be written; raises Asks, once for all, where screens are not where the log has them
+    (`in_hand`: the questions), or where a stencil goes that is still needed and nobody said yes to that."""
+    # who says that such a screen is in hand, to be degreased, says that its stencil is gone: that is one answer
+    answered = form.yes("still_needed") or (step not in ASKED_APART and form.yes("in_hand"))
+    lines, wanted = asked.settled(db, lines, answered, now, ending)
+    if in_hand or wanted:
+        today = now.astimezone(zone(db)).date()
+        raise Asks(step, in_hand, sentences(wanted, today))
+    return lines
+
+
+ASKED_APART = frozenset(
+    {"strip", "decide", "pull", "coat", "stretch", "retension", "fault", "retire", "finish", "pause", "swap"}
+)
+"""Steps that take a stencil away: that it is still needed is asked beside whether it is in hand."""
 
 
 def _unsaid(life: Life, step: str) -> bool:
@@ -402,27 +436,6 @@ def _unit(db: Database, text: str) -> str:
 # Verdicts --------------------------------------------------------------------------------------------------
 
 
-def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
-    """What the open jobs ask of a screen that carries these separations."""
-    found = []
-    for number in separations:
-        for job, place, station in jobs.asking(db, number, limit=5):
-            saved = jobs.get(db, job)
-            if saved is not None:
-                found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
-    return found
-
-
-def emulsion_of(db: Database, life: Life) -> Bucket | None:
-    """The bucket that the stencil was coated from; None where that was not noted."""
-    return buckets.get(db, life.stencil.bucket) if life.stencil and life.stencil.bucket else None
-
-
-def works_of(db: Database, life: Life) -> list[str]:
-    """The kinds of work that a screen's images are for."""
-    return list(dict.fromkeys(asked.work for asked in asked_for(db, life.stencil.separations if life.stencil else ())))
-
-
 def air_of(db: Database, life: Life, now: datetime) -> Air | None:
     """The air that what is wet of a screen dries in: the room as it was read last since the shift in which that was
     wetted; None where nothing is wet or nobody read it."""
@@ -439,28 +452,33 @@ def is_wet(db: Database, life: Life, now: datetime) -> bool:
     return bool(checks.dry(life, the_spec(db), now, air_of(db, life, now)))
 
 
-def works_judged(db: Database, life: Life) -> list[str]:
-    """The kinds of work that a screen is judged for: those of its images, else what its frame is usually for. The
-    hardest on it first."""
-    found = works_of(db, life) or [checks.usual_work(life, the_spec(db))]
-    return sorted(found, key=list(work_kinds.KINDS).index, reverse=True)
-
-
 def judged(
-    db: Database, screen: int, life: Life, step: str, values: Mapping[str, Any], at: datetime, person: int
+    db: Database,
+    screen: int,
+    life: Life,
+    step: str,
+    values: Mapping[str, Any],
+    at: datetime,
+    person: int,
+    in_hand: str = "",
 ) -> Verdict | None:
-    """The verdict beside a step; None for a step that is not judged. `life` is that before the step."""
+    """The verdict beside a step; None for a step that is not judged. `life` is that before the step; `in_hand`: the
+    work that somebody picks a frame for."""
     spec = the_spec(db)
     if values.get("dry"):  # whoever has it in hand knows more than any reckoning
         life = replace(life, dry_at=stamp(at))
     match step:
         case "tension":
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
-            return judge(checks.readings(life, warp, weft, works_judged(db, life)[0], spec))
+            life = replace(life, tension=rules.Tension("", stamp(at), tuple(warp), tuple(weft)))
+            return judge(checks.readings(life, warp, weft, work_of(db, life, in_hand), spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
             lately, air = room_of_the_shift(db, at, then=True), air_of(db, life, at)
-            return checks.coat(life, bucket, values, spec, at, lately, air)
+            slack = [] if life.tension is None else checks.tension(life, work_of(db, life, in_hand), spec, at)
+            slack = [one for one in slack if one.key == "tension-under-floor"]
+            found = checks.coat(life, bucket, values, spec, at, lately, air)
+            return judge([*found.reasons, *slack]) if slack else found
         case "image":
             if values.get("accept"):
                 stencil = life.stencil or rules.Stencil()

@@ -12,12 +12,12 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.floor import pictures
 from tickets.floor.people import built_in
-from tickets.floor.posting import settle_bucket, settle_run, settle_screen, the_spec
+from tickets.floor.posting import settle_bucket, settle_run, settle_screen, settle_slack, the_spec
 from tickets.records import bucket as bucket_rules
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
-from tickets.records import tracing
+from tickets.records import tracing, works
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
@@ -47,6 +47,7 @@ def open_shop(folder: Path, now: datetime) -> Database:
             with store.writing(db):
                 for row in to_ship(spec_rows.rows(db), spec_rows.came(db)):
                     spec_rows.ship(db, replace(row, id=0, at=stamp(now), person=person))
+                settle_slack(db)
         rules = store.rules_of(db)
         if rules > RULES:
             raise store.newer_shop(store.shop_file(folder), rules, RULES)
@@ -117,6 +118,7 @@ def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None
     with store.writing(db):
         check_new(the_spec(db), row)
         spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), actor.id))
+        settle_slack(db)
 
 
 # Worked-out tables ---------------------------------------------------------------------------------------------------
@@ -153,7 +155,7 @@ def check(db: Database) -> list[str]:
         life, lesson = readings_rules.replay(entries.of(db, "screen", number), logged, outside)
         if readings.saved(db, number) != lesson:
             faults.append(_("Screen {number}: its readings are not what its log says.").format(number=number))
-        row = screens.standing_row(number, life)
+        row = screens.standing_row(number, life, works.slackness(life, the_spec(db)))
         if screens.saved_row(db, number) != row:
             faults.append(_("Screen {number}: its standing is not what its log says.").format(number=number))
         numbers = {found for found in screens.carried(life) if jobs.separation(db, found)}

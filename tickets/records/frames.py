@@ -90,16 +90,18 @@ def free_standings(logged: Collection[str]) -> tuple[Standing, ...]:
     return (*first, Standing.TO_STRIP, Standing.KEPT)
 
 
-def is_free(life: Life, wanted: Collection[int]) -> bool:
-    """False for a frame whose image is still wanted (`wanted`: separations asked for), that is to be kept, or that a
-    stock-take did not find."""
+CARRIES_STILL = frozenset({Standing.KEPT, Standing.TO_CLEAN, Standing.TO_STRIP})
+"""Standings of a screen that has printed, and whose stencil is on still."""
+
+
+def is_free(life: Life, needed: bool) -> bool:
+    """False for a frame whose stencil is still needed, that is to be kept, or that a stock-take did not find."""
     if life.torn or life.conflict or life.run is not None or life.not_at is not None:
         return False
     if life.standing is Standing.COATED:
         return not (life.stencil and life.stencil.failed)
-    if life.standing in {Standing.KEPT, Standing.TO_STRIP}:
-        carried = life.stencil.separations if life.stencil else ()
-        return life.decided != "keep" and not set(carried) & set(wanted)
+    if life.standing in CARRIES_STILL:
+        return life.decided != "keep" and not needed
     return True
 
 

@@ -63,15 +63,17 @@ def little(per_day: float, hours: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """Frames in service: how many are there, how many of them have a stencil on, and how many more a stock-take did not
-    find; these are reckoned neither as there nor as taken."""
+    """Frames in service: how many are there, how many of them have a stencil on, how many more a stock-take did not
+    find, and how many more are too slack to take an image; these are reckoned neither as there nor as taken."""
 
     there: int = 0
     taken: int = 0
     missing: int = 0
+    slack: int = 0
 
     def __add__(self, other: Stock) -> Stock:
-        return Stock(self.there + other.there, self.taken + other.taken, self.missing + other.missing)
+        there, taken = self.there + other.there, self.taken + other.taken
+        return Stock(there, taken, self.missing + other.missing, self.slack + other.slack)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,13 +29,15 @@ WHOLE = "run"
 @dataclass(frozen=True, slots=True)
 class LastScreen:
     """A screen that hung last time, as it is now: whether it still carries the image, its stage, and the verdict that
-    the press would give it. `last` is False for another screen that carries the image by now."""
+    the press would give it. `last` is False for another screen that carries the image by now; `given_up`: somebody
+    said that it is stripped although this job needs it."""
 
     code: str
     carries: bool
     standing: str = ""
     verdict: Verdict | None = None
     last: bool = True
+    given_up: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -349,6 +351,10 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
         stops = [one for one in screen.verdict.reasons if one.level is Level.STOP] if screen.verdict else []
         keys = {one.key for one in stops}
         later = bool(keys) and keys <= _LATER
+        if screen.given_up:
+            if screen.last:
+                yield Difference("repeat-screen-given-up", Level.CAUTION, numbers, now.number)
+            continue
         fit = fit or later
         if not screen.last:
             if later:
@@ -584,6 +590,11 @@ phrases(
         "repeat-screen-off-press": (
             N_("Print order {station} ({what}): screen {screen} of run {run} came off the press, not stripped."),
             N_("Clean it, check it, keep it."),
+        ),
+        "repeat-screen-given-up": (
+            N_("Print order {station} ({what}): last time’s screen {screen} is to be stripped; it was said that this "
+               "job goes without it."),
+            N_("Make a new one in time, or keep it after all."),
         ),
         "repeat-screen-under-way": (
             N_("Print order {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),

@@ -317,6 +317,8 @@ class Life:
     decided: str = ""
     keep_until: str = ""
     keep_for: str = ""
+    let_go: tuple[str, ...] = ()
+    """The jobs (by code) that needed the stencil when somebody said that it goes all the same."""
     place: int | None = None
     place_since: str = ""
     not_at: int | None = None
@@ -379,6 +381,7 @@ class Life:
             )
         known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
         known["conflicts"] = tuple(known["conflicts"])
+        known["let_go"] = tuple(known.get("let_go", ()))
         return _read_back(cls, known)
 
 
@@ -610,6 +613,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         decided="",
         keep_until="",
         keep_for="",
+        let_go=(),
         torn=False,
         fault="",
         fault_at="",
@@ -672,7 +676,8 @@ def _new_stencil(life: Life) -> Life:
 def _stencil_gone(life: Life) -> Life:
     """No stencil, and what was said of it; one that was there counts as one stripping, logged or not."""
     cycles = life.cycles + (1 if life.stencil is not None else 0)
-    return _changed(life, stencil=None, cycles=cycles, decided="", keep_until="", keep_for="", inked=False, gaps=())
+    gone: dict[str, Any] = {"decided": "", "keep_until": "", "keep_for": "", "let_go": ()}
+    return _changed(life, stencil=None, cycles=cycles, inked=False, gaps=(), **gone)
 
 
 def _with_stencil(life: Life, on: Collection[Standing], done: str = "") -> Life:
@@ -793,6 +798,7 @@ def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         decided="",
         keep_until="",
         keep_for="",
+        let_go=(),
     )
 
 
@@ -840,14 +846,25 @@ def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         decided="" if decided == "undecided" else decided,
         keep_for=text_of(entry.values, "for") if decided else "",
         inked=life.inked and stencil is not None,
+        let_go=_let_go(entry),
     )
 
 
 def _decide(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     return _changed(
-        life, decided=text_of(values, "then"), keep_until=text_of(values, "until"), keep_for=text_of(values, "for")
+        life,
+        decided=text_of(values, "then"),
+        keep_until=text_of(values, "until"),
+        keep_for=text_of(values, "for"),
+        let_go=_let_go(entry),
     )
+
+
+def _let_go(entry: Entry) -> tuple[str, ...]:
+    """The jobs that an entry named as in need of the stencil that it gives up."""
+    named = entry.values.get("needed_by")
+    return tuple(code for code in named if isinstance(code, str)) if isinstance(named, (list, tuple)) else ()
 
 
 def _rack(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:

@@ -496,7 +496,10 @@ BUCKET_STEPS: dict[str, Step] = {
     )
 }
 
-COMMON = ("entry", "at", "in_hand", "override", "accept", "seen", "then_to", "secret", "separations_seen", "usual")
+COMMON = (
+    "entry", "at", "in_hand", "still_needed", "override", "accept", "seen", "then_to", "secret", "separations_seen",
+    "usual", "for_work",
+)  # fmt: skip
 """Sent with any step beside its own fields; see `floor`."""
 
 

@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.records.code import Code
+from tickets.records.frames import Alike
 from tickets.store import while_log_stays
+from tickets.store.screens import Slack
 
 _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
 """The screens that a stock-take did not find: nobody can work on them."""
@@ -31,6 +33,7 @@ class Light:
     minimum_n_per_cm: float | None
     uses: int
     impressions: int
+    frame: str = ""
 
 
 def frames_of_mesh(
@@ -40,8 +43,8 @@ def frames_of_mesh(
     found: list[Light] = []
     for standing in standings:
         rows = db.execute(
-            "SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions FROM standings "
-            "WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?",
+            "SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions, frame "
+            "FROM standings WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?",
             [standing, low_per_cm, high_per_cm, each],
         ).fetchall()
         found += [Light(*row) for row in rows]
@@ -142,6 +145,55 @@ _DUE = {
         "AND json_extract(w.life, '$.keep_until') < :before",
     ),
 }
+
+
+def slack(db: Database, which: Slack, limit: int = 5) -> list[Short]:
+    """Frames that are too slack, in the order of their numbers."""
+    where, values = which.where()
+    select = _SHORT.format(since="w.tension_at").replace("standings w", "standings w INDEXED BY standings_slack")
+    rows = db.execute(f"{select} WHERE {where} ORDER BY w.screen LIMIT ?", [*values, limit]).fetchall()
+    return [Short(row[0], Code(row[1]), *row[2:]) for row in rows]
+
+
+def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tuple[int | None, int]]:
+    """Where the frames are that are too slack: (place, how many), most first; of the first thousand. `coated_until`:
+    only those with a coat on that is older."""
+    where, values = which.where()
+    more, dry = ("AND w.standing = 'coated' AND w.coated_at <= ?", [coated_until]) if coated_until else ("", [])
+    rows = db.execute(
+        "SELECT place, count(*) FROM (SELECT w.place FROM standings w INDEXED BY standings_slack "
+        f"WHERE {where} {more} LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
+        [*values, *dry],
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
+
+
+def measured_under(
+    db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], below_n_per_cm: float, each: int = 60
+) -> list[tuple[Short, Alike]]:
+    """Frames of a span of counts at some standings whose lowest reading is below a tension, at most `each` of a
+    standing: each as a list names it, and as a frame."""
+    found = []
+    for standing in standings:
+        rows = db.execute(
+            f"{_SHORT.format(since='w.tension_at')} WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
+            f"AND w.minimum_n_per_cm < ? AND w.screen NOT IN ({_MISSING}) ORDER BY w.screen LIMIT ?".replace(
+                " FROM standings w", ", w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w"
+            ),
+            [standing, low_per_cm, high_per_cm, below_n_per_cm, each],
+        ).fetchall()
+        found += [(Short(row[0], Code(row[1]), *row[2:7]), Alike(*row[7:])) for row in rows]
+    return found
+
+
+def slack_count(db: Database, which: Slack) -> int:
+    """How many frames are too slack, counted up to MANY."""
+    where, values = which.where()
+    row = db.execute(
+        f"SELECT count(*) FROM (SELECT 1 FROM standings w INDEXED BY standings_slack WHERE {where} LIMIT {MANY})",
+        values,
+    ).fetchone()
+    return int(row[0])
 
 
 def due(db: Database, what: str, before: str = "", stencils: int = 10**9, limit: int = 5) -> list[Short]:

@@ -16,6 +16,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
+from tickets.store.screens import COULD_TAKE, Slack
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -389,6 +390,17 @@ def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
     return [(row[0], row[1:3], row[3] - gone.get(row[:3], 0), gone.get(row[:3], 0)) for row in rows]
 
 
+def slack_by_mesh(db: Database, slack: Slack) -> list[tuple[str, OfMesh, int]]:
+    """Frames that could take an image but for their tension, by standing and mesh: (standing, mesh, how many)."""
+    where, values = slack.where()
+    rows = db.execute(
+        "SELECT w.standing, w.count_per_cm, w.thread_um, count(*) FROM standings w INDEXED BY standings_slack "
+        f"WHERE {where} AND w.standing IN {COULD_TAKE} GROUP BY 1, 2, 3",
+        values,
+    ).fetchall()
+    return [(row[0], (row[1], row[2]), row[3]) for row in rows]
+
+
 def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:
     """When the newest stencils since a time were ready for the press, newest first."""
     rows = db.execute(
@@ -536,16 +548,11 @@ def frames_alike(
 def frames_given_up(
     db: Database, low_per_cm: float, high_per_cm: float, standing: str, limit: int = 300
 ) -> list[tuple[int, Alike]]:
-    """Screens of a span of counts at a standing that nobody keeps and no open job asks for, or whose stencil failed:
-    (screen, frame)."""
+    """Screens of a span of counts at a standing that nobody keeps, whether a job needs them or not: (screen, frame)."""
     rows = db.execute(
         "SELECT w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w "
         "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? AND json_extract(w.life, '$.decided') <> 'keep' "
-        f"AND w.screen NOT IN ({_MISSING}) "
-        "AND (coalesce(nullif(json_extract(w.life, '$.stencil.check'), ''), "
-        "json_extract(w.life, '$.stencil.washout')) = 'fault' "
-        "OR NOT EXISTS (SELECT 1 FROM carries c JOIN stations t ON t.separation = c.separation "
-        "JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen AND j.closed_at IS NULL)) LIMIT ?",
+        f"AND w.screen NOT IN ({_MISSING}) LIMIT ?",
         [standing, low_per_cm, high_per_cm, limit],
     ).fetchall()
     return [(row[0], Alike(*row[1:])) for row in rows]

@@ -298,6 +298,60 @@ def asking(db: Database, separation: int, limit: int = 20) -> list[tuple[int, in
     return [(row[0], row[1], row[2]) for row in rows]
 
 
+def works(db: Database, separations: list[int]) -> list[str]:
+    """The kinds of work that open jobs ask these separations for; where no open job does, those that any job did."""
+    marks = ", ".join("?" * len(separations))
+    rows = db.execute(
+        "SELECT DISTINCT j.closed_at IS NULL, t.work FROM stations t JOIN jobs j ON j.id = t.job "
+        f"WHERE t.separation IN ({marks})",
+        separations,
+    ).fetchall()
+    return [work for is_open, work in rows if is_open] or [work for _open, work in rows]
+
+
+def asked_of_mesh(db: Database, low_per_cm: float, high_per_cm: float) -> list[tuple[float, float | None, str]]:
+    """What the open jobs ask of the meshes in a span of counts: (count per cm, thread in um, kind of work), each
+    once."""
+    rows = db.execute(
+        "SELECT DISTINCT t.count_per_cm, t.thread_um, t.work FROM jobs j CROSS JOIN stations t ON t.job = j.id "
+        "WHERE j.closed_at IS NULL AND t.count_per_cm BETWEEN ? AND ?",
+        [low_per_cm, high_per_cm],
+    ).fetchall()
+    return [(row[0], row[1], row[2]) for row in rows]
+
+
+@dataclass(frozen=True, slots=True)
+class Still:
+    """A station that a separation is still asked for at: of an open job, or of one with a run under way. `missing`:
+    good pieces that no finished run has printed; `runs`: how many runs of the placement are under way, `run` the newest
+    of them."""
+
+    job: int
+    code: str
+    title: str
+    due: str
+    repeats: bool
+    placement: int
+    station: int
+    missing: int
+    runs: int
+    run: int | None
+
+
+def still_asking(db: Database, separation: int, apart: int = 0) -> list[Still]:
+    """The stations that ask for a separation still, the earliest due first, as if the run `apart` were over."""
+    own = "FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.id <> :apart AND"
+    rows = db.execute(
+        "SELECT j.id, j.code, j.title, j.due, j.repeats IS NOT NULL, t.placement, t.station, "
+        f"j.pieces - coalesce((SELECT sum(r.good) {own} r.state = 'finished'), 0), "
+        f"(SELECT count(*) {own} r.done_at IS NULL) AS under_way, (SELECT max(r.id) {own} r.done_at IS NULL) "
+        "FROM stations t JOIN jobs j ON j.id = t.job WHERE t.separation = :separation "
+        "AND (j.closed_at IS NULL OR under_way) ORDER BY j.due, j.id, t.placement, t.station LIMIT 40",
+        {"separation": separation, "apart": apart},
+    ).fetchall()
+    return [Still(row[0], row[1], row[2], row[3], bool(row[4]), *row[5:]) for row in rows]
+
+
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """A separation that an open job asks for: where, of which mesh, and when."""

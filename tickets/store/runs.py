@@ -114,6 +114,18 @@ def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
     return [_run(row) for row in rows]
 
 
+def hung_last(db: Database, screen: int) -> tuple[Run, int] | None:
+    """The run under way that a screen's present stencil hung in last, and at which station; None: there is none."""
+    row = db.execute(
+        f"SELECT {', '.join(f'r.{name}' for name in _COLUMNS.split(', '))}, h.station FROM hangings h "
+        "JOIN runs r ON r.id = h.run WHERE h.screen = :screen AND r.done_at IS NULL "
+        "AND h.place = (SELECT max(place) FROM hangings WHERE screen = :screen) "
+        "AND h.stencil = (SELECT max(place) FROM stencils WHERE screen = :screen)",
+        {"screen": screen},
+    ).fetchone()
+    return (_run(row[:8]), row[8] or 0) if row else None
+
+
 def any_impressions(db: Database, job: int) -> bool:
     """True once a run of the job has printed anything: from then on the job is not changed any more."""
     row = db.execute("SELECT 1 FROM runs WHERE job = ? AND impressions > 0 LIMIT 1", [job]).fetchone()

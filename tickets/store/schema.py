@@ -375,3 +375,14 @@ def m005_limits_that_came_with_the_program(db: Database) -> None:
 def m006_by_which_rules(db: Database) -> None:
     """By which rules of replay the worked-out tables were made, the newest row last; none: by those before this."""
     db.execute("CREATE TABLE worked_out (id INTEGER PRIMARY KEY, rules INTEGER NOT NULL, at TEXT NOT NULL) STRICT")
+
+
+@migrations()
+def m007_too_slack(db: Database) -> None:
+    """Which frames are too slack, by the last reading and the limits: 1 for their usual work, 2 for all that they could
+    print. The lists of them are answered out of one index."""
+    db.execute("ALTER TABLE standings ADD COLUMN slack INTEGER NOT NULL DEFAULT 0")
+    db.execute(
+        "CREATE INDEX standings_slack ON standings "
+        "(screen, slack, count_per_cm, thread_um, standing, mesh, tension_at, mark, place) WHERE slack > 0"
+    )

@@ -14,6 +14,12 @@ from tickets.records.code import Code
 from tickets.records.screen import STENCIL_ON, Life, Standing
 from tickets.store import while_log_stays
 
+SLACK = "slack"
+"""How frames that an image could be put on, but for their tension, stand among the counts."""
+
+COULD_TAKE = ("bare", "stripped", "degreased", "coated")
+"""The standings of frames that an image can be put on."""
+
 MISSING = "missing"
 """How frames that a stock-take did not find stand among the counts, whatever their standing by the log."""
 
@@ -81,8 +87,8 @@ def many(db: Database, screens: list[int]) -> list[Screen]:
     return [found for number in screens if (found := get(db, number)) is not None]
 
 
-def standing_row(screen: int, life: Life) -> dict[str, Any]:
-    """The worked-out row of a screen."""
+def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
+    """The worked-out row of a screen; `slack`: how slack its frame is by the limits (records.works)."""
     mesh, tension, stencil = life.mesh, life.tension, life.stencil
     return {
         "screen": screen,
@@ -106,6 +112,7 @@ def standing_row(screen: int, life: Life) -> dict[str, Any]:
         "cycles": life.cycles,
         "inked": int(life.inked and life.standing is Standing.KEPT),
         "last_at": life.last_at,
+        "slack": slack,
         "life": json.dumps(life.to_dict(), ensure_ascii=False, sort_keys=True),
     }
 
@@ -122,10 +129,10 @@ def carried(life: Life) -> set[int]:
     return set(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else set()
 
 
-def save_life(db: Database, screen: int, life: Life) -> None:
+def save_life(db: Database, screen: int, life: Life, slack: int = 0) -> None:
     """Writes the worked-out tables of one screen."""
     old = db.execute("SELECT standing, mesh, count_per_cm FROM standings WHERE screen = ?", [screen]).fetchone()
-    row = standing_row(screen, life)
+    row = standing_row(screen, life, slack)
     db.execute(_SAVE, list(row.values()))
     new = (row["standing"], row["mesh"], row["count_per_cm"])
     if old != new:
@@ -144,6 +151,27 @@ def save_life(db: Database, screen: int, life: Life) -> None:
         db.execute(
             "INSERT INTO carries (screen, separation) SELECT ?, id FROM separations WHERE id = ?", [screen, number]
         )
+
+
+Measured = tuple[int, int, str, str, float, str, float]
+"""A screen with a reading: its number, how slack it is held to be, standing, frame, count per cm, colour of the mesh,
+lowest reading in N/cm."""
+
+
+def measured(db: Database) -> list[Measured]:
+    """Every screen that has a reading."""
+    return [
+        tuple(row)
+        for row in db.execute(
+            "SELECT screen, slack, standing, frame, count_per_cm, coalesce(json_extract(life, '$.mesh.colour'), ''), "
+            "minimum_n_per_cm FROM standings WHERE minimum_n_per_cm IS NOT NULL AND count_per_cm IS NOT NULL"
+        ).fetchall()
+    ]
+
+
+def save_slack(db: Database, screen: int, slack: int) -> None:
+    """How slack a frame is held to be from now on."""
+    db.execute("UPDATE standings SET slack = ? WHERE screen = ?", [slack, screen])
 
 
 def every_number(db: Database) -> Iterator[int]:
@@ -172,6 +200,55 @@ def clear_worked_out(db: Database) -> None:
     """Empties the worked-out tables before they are built again."""
     for table in ("carries", "counts", "standings"):
         db.execute(f"DELETE FROM {table}")
+
+
+_NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
+"""The screens that a stock-take did not find: nobody can retension them."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slack:
+    """Which frames are too slack: those under the floor for all that they could print, and those under that of their
+    usual work, but for the meshes that are asked for in the least demanding one: `asked`, each a span of counts per cm
+    and the thread in um (None: any), with what it may differ by."""
+
+    asked: tuple[tuple[float, float, float | None], ...] = ()
+    thread_um: float = 0.0
+
+    def where(self, table: str = "w") -> tuple[str, list[Any]]:
+        """The condition of a query, on the index of the slack ones, and its values."""
+        but, values = "", list[Any]()
+        for low, high, thread in self.asked:
+            but += f" AND NOT ({table}.count_per_cm BETWEEN ? AND ?"
+            values += [low, high]
+            if thread is not None:
+                but += f" AND ({table}.thread_um IS NULL OR abs({table}.thread_um - ?) <= ?)"
+                values += [thread, self.thread_um + 1e-6]
+            but += ")"
+        there = f"{table}.screen NOT IN ({_NOT_THERE})"
+        return f"{table}.slack > 0 AND ({table}.slack = 2 OR ({table}.slack = 1{but})) AND {there}", values
+
+
+def slack_counts(db: Database, slack: Slack) -> dict[tuple[str, str], int]:
+    """How many frames are too slack, of those that could take an image: by (standing, mesh)."""
+    where, values = slack.where()
+    rows = db.execute(
+        f"SELECT w.standing, w.mesh, count(*) FROM standings w INDEXED BY standings_slack WHERE {where} "
+        f"AND w.standing IN {COULD_TAKE} GROUP BY 1, 2",
+        values,
+    ).fetchall()
+    return {(row[0], row[1]): row[2] for row in rows}
+
+
+def slack_meshes(db: Database, slack: Slack, most: int = 1000) -> list[tuple[str, int]]:
+    """How many frames are too slack by mesh as labelled, in the order of counts; of the first thousand."""
+    where, values = slack.where()
+    rows = db.execute(
+        "SELECT mesh, count(*) FROM (SELECT w.mesh, w.count_per_cm FROM standings w INDEXED BY standings_slack "
+        f"WHERE {where} LIMIT ?) GROUP BY 1 ORDER BY min(count_per_cm), 1",
+        [*values, most],
+    ).fetchall()
+    return [(row[0], row[1]) for row in rows]
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,7 +280,8 @@ _ROW = (
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """What the inventory is asked for; empty or None: any. Counts are per cm, from low to high; `there`: without those
-    that a stock-take did not find."""
+    that a stock-take did not find, nor, of frames that could take an image, those that are too slack (`slack`). `only`:
+    of these numbers."""
 
     standing: str = ""
     count_low: float | None = None
@@ -216,11 +294,15 @@ class Wanted:
     coated_before: str = ""
     stencils_over: int = 10**9
     there: bool = False
+    kept_before: str = ""
+    slack: Slack | None = None
+    only: tuple[int, ...] | None = None
 
 
 def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> list[Row]:
     """A page of screens in the order of their numbers, from the number after `after` on."""
     tables = "screens s JOIN standings w ON w.screen = s.id"
+    order = "w.screen" if wanted.due == SLACK else "s.id"
     where, values = ["s.id > ?"], [after]  # type: tuple[list[str], list[Any]]
     if wanted.standing:
         several = wanted.standing.split(",")
@@ -228,6 +310,13 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
         values += several
     if wanted.there:
         where.append("json_extract(w.life, '$.not_at') IS NULL")
+    if wanted.there and wanted.slack is not None and set(wanted.standing.split(",")) & set(COULD_TAKE):
+        loose, more = wanted.slack.where()
+        where.append(f"NOT (w.standing IN {COULD_TAKE} AND {loose})")
+        values += more
+    if wanted.only is not None:
+        where.append(f"s.id IN ({', '.join('?' * len(wanted.only))})")
+        values += wanted.only
     if wanted.count_low is not None:
         where.append("w.count_per_cm BETWEEN ? AND ?")
         values += [wanted.count_low, wanted.count_high]
@@ -252,8 +341,19 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
         where.append("w.conflict = 1")
     elif wanted.due == "missing":
         where.append("json_extract(w.life, '$.not_at') IS NOT NULL")
+    elif wanted.due == "keep":
+        where.append(
+            "w.standing = 'kept' AND json_extract(w.life, '$.keep_until') > '' "
+            "AND json_extract(w.life, '$.keep_until') < ?"
+        )
+        values.append(wanted.kept_before)
+    elif wanted.due == SLACK:
+        tables = "standings w INDEXED BY standings_slack JOIN screens s ON s.id = w.screen"
+        loose, more = (wanted.slack or Slack()).where()
+        where = [loose, *("w.screen > ?" if one == "s.id > ?" else one for one in where)]
+        values = [*more, *values]
     rows = db.execute(
-        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY s.id LIMIT ?", [*values, limit]
+        f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY {order} LIMIT ?", [*values, limit]
     ).fetchall()
     return [Row(*row) for row in rows]
 
@@ -345,6 +445,19 @@ def carrying(db: Database, separation: int, limit: int = 20) -> list[Screen]:
     return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
+def carrying_wanted(db: Database, standing: str, limit: int = 300) -> list[int]:
+    """Screens of a stage that carry an image which some open job asks for, or a job with a run under way: those that
+    may be needed still."""
+    rows = db.execute(
+        "SELECT w.screen FROM standings w WHERE w.standing = ? AND EXISTS (SELECT 1 FROM carries c "
+        "JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen "
+        "AND (j.closed_at IS NULL OR EXISTS (SELECT 1 FROM runs r WHERE r.job = j.id AND r.done_at IS NULL))) "
+        "ORDER BY w.screen LIMIT ?",
+        [standing, limit],
+    ).fetchall()
+    return [row[0] for row in rows]
+
+
 def free_frames(
     db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...], limit: int
 ) -> list[Screen]:
@@ -362,9 +475,10 @@ def free_frames(
     return found
 
 
-def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
+def counts(db: Database, slack: Slack | None = None) -> list[tuple[str, str, float | None, int]]:
     """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens). Those that a stock-take did
-    not find are none of their standing: they stand under `MISSING`."""
+    not find are none of their standing: they stand under `MISSING`. So do frames that could take an image but for their
+    tension, where `slack` says which are too slack: under `SLACK`."""
     gone = {
         (standing, mesh): number
         for standing, mesh, number in db.execute(
@@ -372,13 +486,14 @@ def counts(db: Database) -> list[tuple[str, str, float | None, int]]:
             "WHERE json_extract(life, '$.not_at') IS NOT NULL GROUP BY 1, 2"
         ).fetchall()
     }
+    too_slack = slack_counts(db, slack) if slack else {}
     found: dict[tuple[str, str, float | None], int] = {}
     for standing, mesh, count, number in db.execute(
         "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
         "ORDER BY count_per_cm, mesh, standing"
     ).fetchall():
-        missing = gone.get((standing, mesh), 0)
-        for name, some in ((standing, number - missing), (MISSING, missing)):
+        missing, loose = gone.get((standing, mesh), 0), too_slack.get((standing, mesh), 0)
+        for name, some in ((standing, number - missing - loose), (SLACK, loose), (MISSING, missing)):
             if some:
                 found[name, mesh, count] = found.get((name, mesh, count), 0) + some
     return [(*key, number) for key, number in found.items()]

@@ -1,0 +1,434 @@
+"""What is asked before a stencil goes that something still needs: one question, everywhere, that names the job and the
+day; and that no list says the contrary of the page beside it."""
+
+from __future__ import annotations
+
+import json
+import re
+import secrets
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_floor import Shop, on_press, post, the_shop
+from test_web_runs import Shop as WebShop
+
+from tickets import cli
+from tickets.floor import asked, boards, desk, jobs, repeats, runs, screens, shop
+from tickets.floor.posting import Asks, form
+from tickets.records import needs
+from tickets.records.code import shown
+from tickets.records.frames import Has
+from tickets.records.screen import Life, Standing, Stencil
+from tickets.store import entries
+from tickets.store import jobs as store_jobs
+from tickets.words import day_text
+
+__all__ = ["the_shop"]
+
+
+def without_run(the_shop: Shop) -> tuple[store_jobs.Saved, str, int]:
+    """A job and one ready screen of it, with no run opened; its separation."""
+    job = the_shop.job("night-market")
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    code = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    the_shop.ready(code, first.separation)
+    return job, code, first.separation
+
+
+def last(the_shop: Shop, code: str) -> Any:
+    """The newest entry of a screen."""
+    return entries.of(the_shop.db, "screen", screens.find(the_shop.db, code).id)[-1]
+
+
+LOSES: list[tuple[str, dict[str, Any]]] = [
+    ("strip", {}), ("decide", {"then": "strip"}), ("stretch", {"mesh_count_as_labelled": "230/in"}),
+    ("retension", {}), ("retire", {"cause": "frame"}), ("fault", {"kind": "glue gone", "then": "restretch"}),
+    ("coat", {"in_hand": "yes"}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("step", "fields"), LOSES, ids=[step for step, _fields in LOSES])
+def test_a_step_that_takes_a_needed_stencil_asks_once_and_keeps_the_answer(
+    the_shop: Shop, step: str, fields: dict[str, Any]
+) -> None:
+    job, code, _separation = without_run(the_shop)
+    before = entries.count(the_shop.db)
+    with pytest.raises(Asks) as asks:
+        the_shop.log(code, step, **fields)
+    (said,) = asks.value.still_needed
+    day = day_text(job.sheet.due, the_shop.now.date())
+    assert shown(job.code) in said and job.sheet.title in said and day in said and shown(code) in said
+    assert entries.count(the_shop.db) == before and asks.value.fields == ("still_needed",)
+    the_shop.log(code, step, still_needed="yes", **fields)
+    values = last(the_shop, code).values
+    assert (values["still_needed"], values["needed_by"]) == ("yes", [job.code])
+    assert shop.check(the_shop.db) == []
+
+
+def test_a_step_that_leaves_the_stencil_on_asks_nothing(the_shop: Shop) -> None:
+    _job, code, _separation = without_run(the_shop)
+    the_shop.log(code, "tension", readings_n_per_cm="24")
+    the_shop.log(code, "rack", place="Rack 1")
+    the_shop.log(code, "decide", then="keep")
+    the_shop.log(code, "fault", kind="slack", then="use on")
+    assert "still_needed" not in last(the_shop, code).values
+
+
+def test_what_is_told_of_a_screen_is_not_asked_about(the_shop: Shop) -> None:
+    _job, code, _separation = without_run(the_shop)
+    the_shop.log(code, "found", standing_seen="stripped")  # it is gone: nobody can keep it any more
+    assert the_shop.life(code).standing is Standing.STRIPPED
+
+
+def test_who_says_that_the_stencil_was_stripped_answers_both_with_one_yes(the_shop: Shop) -> None:
+    job, code, _separation = without_run(the_shop)
+    with pytest.raises(Asks) as asks:
+        the_shop.log(code, "degrease")
+    assert asks.value.fields == ("in_hand", "still_needed") and shown(job.code) in asks.value.still_needed[0]
+    the_shop.log(code, "degrease", in_hand="yes")
+    assert last(the_shop, code).values["needed_by"] == [job.code]
+
+
+def test_in_hand_and_still_needed_are_one_question(the_shop: Shop) -> None:
+    """The screen hangs by the log, and its job still needs it: both are due, both are asked together."""
+    _job, codes, _run = on_press(the_shop)
+    with pytest.raises(Asks) as asks:
+        the_shop.log(codes[0], "strip")
+    assert asks.value.fields == ("in_hand", "still_needed")
+    with pytest.raises(Asks) as asks:
+        the_shop.log(codes[0], "strip", in_hand="yes")
+    assert asks.value.fields == ("still_needed",)
+    the_shop.log(codes[0], "strip", in_hand="yes", still_needed="yes")
+    assert the_shop.life(codes[0]).standing is Standing.STRIPPED
+
+
+def ruined(life: Life, stencil: Stencil) -> list[Life]:
+    """A life with a stencil that nobody can print, for each reason there is."""
+    return [
+        replace(life, torn=True), replace(life, standing=Standing.TO_RESTRETCH),
+        replace(life, stencil=replace(stencil, washout="fault", check="")),
+        replace(life, stencil=replace(stencil, check="fault")),
+        replace(life, stencil=replace(stencil, purpose="test strip")),
+        replace(life, stencil=replace(stencil, separations=())), replace(life, stencil=None),
+    ]  # fmt: skip
+
+
+def test_a_stencil_that_cannot_be_printed_is_nobodys_loss() -> None:
+    stencil = Stencil(1, (7,), washout="good", check="good")
+    life = Life(standing=Standing.READY, stencil=stencil)
+    assert needs.usable(life) and not any(needs.usable(one) for one in ruined(life, stencil))
+    torn = replace(life, torn=True, standing=Standing.TO_RESTRETCH)
+    assert not needs.gives_up(life, torn, "pull")  # that it tore is not chosen
+    assert needs.gives_up(life, replace(life, decided="strip"), "decide")
+    assert not needs.gives_up(replace(life, decided="strip"), replace(life, decided="strip"), "clean")
+
+
+def test_a_job_that_is_done_or_closed_needs_nothing(the_shop: Shop) -> None:
+    job, code, _separation = without_run(the_shop)
+    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    the_shop.log(code, "strip", in_hand="yes")
+    assert "still_needed" not in last(the_shop, code).values
+
+
+def test_another_screen_that_serves_leaves_nothing_to_ask(the_shop: Shop) -> None:
+    job, code, separation = without_run(the_shop)
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    with pytest.raises(Asks):
+        the_shop.log(code, "strip")
+    the_shop.ready(spare, separation)
+    assert asked.needed(the_shop.db, screens.find(the_shop.db, code), the_shop.now) == ()
+    the_shop.log(code, "strip")
+    with pytest.raises(Asks):  # it was the last but one
+        the_shop.log(spare, "strip")
+
+
+def test_two_screens_stripped_together_are_not_each_others_spare(the_shop: Shop) -> None:
+    job, code, separation = without_run(the_shop)
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    the_shop.ready(spare, separation)
+    both = [screens.find(the_shop.db, one) for one in (code, spare)]
+    with pytest.raises(Asks) as asks:
+        screens.log_many(the_shop.db, the_shop.me, both, "strip", form({}), post=post(), now=the_shop.tick())
+    (said,) = asks.value.still_needed
+    assert shown(code) in said and shown(spare) in said, "one sentence names them all"
+    told = form({"still_needed": "yes"})
+    screens.log_many(the_shop.db, the_shop.me, both, "strip", told, post=post(), now=the_shop.tick())
+    assert [last(the_shop, one).values["needed_by"] for one in (code, spare)] == [[job.code]] * 2
+
+
+def test_a_slack_spare_does_not_serve(the_shop: Shop) -> None:
+    job, code, separation = without_run(the_shop)
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    the_shop.ready(spare, separation)
+    the_shop.log(spare, "tension", readings_n_per_cm="8")
+    with pytest.raises(Asks):
+        the_shop.log(code, "strip")
+
+
+def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> None:
+    job, code, _separation = without_run(the_shop)
+    again = jobs.repeat_of(job, job.sheet.due + timedelta(days=40))
+    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    until = (the_shop.now.date() + timedelta(days=60)).isoformat()
+    the_shop.log(code, "decide", **{"then": "keep", "until": until, "for": "the autumn fair"})
+    (kept,) = asked.needed(the_shop.db, screens.find(the_shop.db, code), the_shop.now)
+    assert (kept.why, kept.day, kept.what) == ("kept", until, "the autumn fair")
+    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    with pytest.raises(Asks) as asks:
+        the_shop.log(code, "strip")
+    kept_for, reorder = sorted(asks.value.still_needed)
+    assert "the autumn fair" in kept_for and reorder.startswith("Reorder") and shown(repeat) in reorder
+    late = the_shop.now + timedelta(days=61)
+    assert [one.why for one in asked.needed(the_shop.db, screens.find(the_shop.db, code), late)] == ["repeat"]
+
+
+def test_what_a_pause_noted_is_of_its_run_alone(the_shop: Shop) -> None:
+    _job, codes, run = on_press(the_shop)
+    runs.log(the_shop.db, the_shop.press, run, "pause", form({}), post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).keep_for
+    still = asked.needed(the_shop.db, screens.find(the_shop.db, codes[0]), the_shop.now)
+    assert [(one.why, one.run) for one in still] == [("job", run)]
+
+
+def test_a_finish_that_leaves_the_job_short_asks_and_a_whole_one_does_not(the_shop: Shop) -> None:
+    job, codes, run = on_press(the_shop)
+    db, ordered = the_shop.db, job.sheet.pieces
+    runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
+    with pytest.raises(Asks) as asks:
+        sent = form({"then": "strip", "good": str(ordered - 1)})
+        runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    (said,) = asks.value.still_needed
+    assert all(shown(code) in said for code in codes) and shown(job.code) in said and "under way" not in said
+    assert the_shop.life(codes[0]).standing is Standing.ON_PRESS
+    sent = form({"then": "strip", "good": str(ordered)})
+    runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).decided == "strip" and "still_needed" not in last(the_shop, codes[0]).values
+
+
+def test_a_swap_for_a_stencil_that_breaks_down_asks_nothing(the_shop: Shop) -> None:
+    """The new screen carries the same: nothing runs short."""
+    job, codes, run = on_press(the_shop)
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    the_shop.ready(spare, first.separation)
+    sent = form({"old": codes[0], "new": spare, "why": "stencil breaks down"})
+    runs.log(the_shop.db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
+    assert the_shop.life(codes[0]).decided == "strip"
+
+
+def test_a_line_typed_in_late_asks_only_about_what_is_on_the_screen_now(the_shop: Shop) -> None:
+    job = the_shop.job("night-market")
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    code = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    long_ago = the_shop.now
+    the_shop.tick(days=1)
+    the_shop.ready(code, first.separation)
+    the_shop.log(code, "haze", at=(long_ago + timedelta(minutes=5)).isoformat())
+    the_shop.log(code, "strip", in_hand="yes", at=(long_ago + timedelta(minutes=2)).isoformat())
+    assert the_shop.life(code).stencil is not None
+
+
+# What the lists say ---------------------------------------------------------------------------------------------
+
+
+def to_strip(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
+    """A screen that was to be stripped while nobody asked for it, and a job that asks for it since."""
+    job, code, _separation = without_run(the_shop)
+    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    the_shop.log(code, "decide", then="strip")
+    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=3))
+    repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    return jobs.find(the_shop.db, repeat), code
+
+
+def stages(the_shop: Shop) -> dict[str, int]:
+    return {one.step: one.screens for one in boards.to_do(the_shop.db, the_shop.now)}
+
+
+def at_work(the_shop: Shop, job: store_jobs.Saved) -> boards.StationAhead:
+    """The first station of a job, as the boards and the job's page have it."""
+    return boards.placement_ahead(the_shop.db, job, 1, the_shop.now).stations[0]
+
+
+def test_no_list_says_strip_of_a_screen_that_a_job_beside_it_needs(the_shop: Shop) -> None:
+    job, code = to_strip(the_shop)
+    found = at_work(the_shop, job).progress
+    assert found.has is Has.OFF_PRESS and found.frame is not None and found.frame.code == code
+    assert stages(the_shop) == {"decide": 1}
+    screen = screens.find(the_shop.db, code)
+    assert asked.next_step(the_shop.db, screen, the_shop.now)[0] == "decide"
+    assert asked.needed_among(the_shop.db, [screen], the_shop.now) == {screen.id}
+    the_shop.log(code, "decide", then="keep")
+    assert stages(the_shop) == {} and at_work(the_shop, job).progress.has is Has.KEPT
+
+
+def test_once_it_was_said_that_it_goes_all_lists_say_so(the_shop: Shop) -> None:
+    job, code = to_strip(the_shop)
+    the_shop.log(code, "decide", then="keep")
+    the_shop.log(code, "decide", then="strip", still_needed="yes")
+    assert the_shop.life(code).let_go == (job.code,)
+    assert stages(the_shop) == {"strip": 1} and at_work(the_shop, job).progress.has is Has.NONE
+    the_shop.log(code, "strip")  # it was asked about, and is not asked about again
+    assert the_shop.life(code).let_go == () and shop.check(the_shop.db) == []
+
+
+def test_another_job_that_comes_after_the_answer_is_asked_about(the_shop: Shop) -> None:
+    job, code = to_strip(the_shop)
+    the_shop.log(code, "decide", then="keep")
+    the_shop.log(code, "decide", then="strip", still_needed="yes")
+    later = jobs.repeat_of(job, job.sheet.due + timedelta(days=9))
+    other = jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0]
+    with pytest.raises(Asks) as asks:
+        the_shop.log(code, "strip")
+    assert shown(other) in asks.value.still_needed[0] and shown(job.code) not in " ".join(asks.value.still_needed)
+
+
+def test_of_two_kept_screens_alike_the_strip_list_keeps_one(the_shop: Shop) -> None:
+    job, code, separation = without_run(the_shop)
+    first = store_jobs.asked(the_shop.db, job, 1)[0]
+    spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
+    the_shop.ready(spare, separation)
+    for one in (code, spare):
+        the_shop.log(one, "decide", then="keep")
+    late = the_shop.now + timedelta(days=400)
+    rows, _more = desk.kept(the_shop.db, late)
+    assert {str(row.one.code): (row.keep, row.why) for row in rows} == {code: (True, "asked"), spare: (False, "idle")}
+    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    rows, _more = desk.kept(the_shop.db, late, strip_only=True)
+    assert len(rows) == 2
+
+
+def test_what_is_kept_for_something_is_not_on_the_strip_list(the_shop: Shop) -> None:
+    job, code, _separation = without_run(the_shop)
+    jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
+    the_shop.log(code, "decide", **{"then": "keep", "for": "the autumn fair"})
+    (row,), _more = desk.kept(the_shop.db, the_shop.now + timedelta(days=400))
+    assert (row.keep, row.why) == (True, "for")
+    with pytest.raises(Asks, match="autumn fair"):
+        the_shop.log(code, "strip")
+
+
+def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop) -> None:
+    job, codes, run = on_press(the_shop)
+    db = the_shop.db
+    sent = form({"approved_by": "Cy Marsh", "approved_as": "press"})
+    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
+    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
+    repeat = jobs.find(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+
+    def keys() -> set[str]:
+        return {one.key for one in repeats.ahead(db, repeat, the_shop.now)[0].differences}
+
+    done = form({"then": "keep", "good": str(job.sheet.pieces)})
+    runs.log(db, the_shop.press, run, "finish", done, post=post(), now=the_shop.tick())
+    assert "repeat-screen-given-up" not in keys()
+    the_shop.log(codes[0], "decide", then="strip", still_needed="yes")
+    assert "repeat-screen-given-up" in keys()
+
+
+# On the command line, on pages ----------------------------------------------------------------------------------
+
+
+def test_the_command_exits_2_writes_nothing_and_names_the_job(the_shop: Shop, tmp_path: Path) -> None:
+    job, code, _separation = without_run(the_shop)
+    before = entries.count(the_shop.db)
+
+    def run(*more: str) -> Result:
+        command = ["screen", "log", code, "strip", "--data", str(tmp_path), *more]
+        return CliRunner().invoke(cli.root, command, catch_exceptions=False)
+
+    refused = run()
+    assert refused.exit_code == 2 and len(refused.stderr.splitlines()) == 1
+    assert shown(job.code) in refused.stderr and "--still_needed yes" in refused.stderr
+    assert entries.count(the_shop.db) == before
+    done = run("--still_needed", "yes", "--json")
+    assert done.exit_code == 0 and json.loads(done.stdout)["standing"] == "stripped"
+    assert last(the_shop, code).values["still_needed"] == "yes"
+
+
+@pytest.fixture
+def web(db: Database) -> WebShop:
+    return WebShop(db)
+
+
+def fields_of(text: str) -> dict[str, str]:
+    """The hidden fields of the question's form."""
+    found = re.search(r'<form class="step".*?</form>', text, re.S)
+    assert found is not None, text
+    return dict(re.findall(r'<input type="hidden" name="([^"]*)" value="([^"]*)"', found[0]))
+
+
+def test_the_page_asks_once_and_one_tap_goes_on(
+    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    job = web.job()
+    code = web.screen(job, 1)
+    sign_in(client, "Ada Holm")
+    answer = client.post(f"/screens/{code}/strip", data={"entry": secrets.token_hex(12)})
+    assert answer.status_code == 409 and shown(job.code) in answer.text and "Still needed" in answer.text
+    assert entries.of(web.db, "screen", 1)[-1].step == "check"
+    assert "Strip the stencil all the same" in answer.text and "In your hands" not in answer.text
+    answer = client.post(f"/screens/{code}/strip", data=fields_of(answer.text), follow_redirects=True)
+    assert answer.status_code == 200 and entries.of(web.db, "screen", 1)[-1].values["needed_by"] == [job.code]
+    assert f"Done although still needed for: {shown(job.code)}" in re.sub(r"<[^>]*>", "", answer.text)
+
+
+def test_a_rack_asks_one_question_that_names_them_all(
+    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    from tickets.floor import places
+
+    job = web.job()
+    codes = [web.screen(job, 1), web.screen(job, 3)]
+    now = the_clock(client)
+    rack = places.add(web.db, web.manager, "Rack 1", "rack", post=secrets.token_hex(12), now=now)
+    sign_in(client, "Ada Holm")
+    answer = client.post(f"/places/{rack}/strip", data={"entry": secrets.token_hex(12), "screen": codes})
+    assert answer.status_code == 409 and all(shown(code) in answer.text for code in codes)
+    assert answer.text.count("still needs") == 1
+    sent = {**fields_of(answer.text), "screen": codes}
+    assert client.post(f"/places/{rack}/strip", data=sent).status_code == 303
+    assert [entries.of(web.db, "screen", number)[-1].step for number in (1, 2)] == ["strip", "strip"]
+
+
+def the_clock(_client: FlaskClient) -> Any:
+    from datetime import UTC, datetime
+
+    return datetime.now(UTC)
+
+
+def test_a_cart_does_not_tick_what_a_job_needs(
+    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    from tickets.floor import places
+
+    now = the_clock(client)
+    cart = places.add(web.db, web.manager, "Cart 1", "cart", post=secrets.token_hex(12), now=now)
+    job = web.job()
+    needed_one, other = web.screen(job, 1), web.screen(job, 3)
+    for code in (needed_one, other):
+        for step, sent in (("rack", {"place": "Cart 1"}), ("decide", {"then": "strip", "still_needed": "yes"})):
+            found = screens.find(web.db, code)
+            screens.log(web.db, web.manager, found, step, form(sent), post=secrets.token_hex(12), now=now)
+    again = jobs.repeat_of(job, date.fromisoformat(str(job.sheet.due)) + timedelta(days=5))
+    first = again.placements[0]
+    again = replace(again, placements=(replace(first, stations=first.stations[:1]),))
+    jobs.add(web.db, web.manager, [again], post=secrets.token_hex(12), now=now)
+    sign_in(client, "Ada Holm")
+    text = client.get(f"/places/{cart}?step=strip").text
+    ticked = re.findall(r'<input[^>]*name="screen"[^>]*value="([^"]*)"[^>]*checked', text)
+    assert ticked == [other]
+    page = client.get(f"/screens/{needed_one}").text
+    assert "Reorder" in page and page.index("Keep or strip") < page.index("Strip the stencil")
+    assert page.index("Keep or strip") > 0

@@ -1,0 +1,347 @@
+"""What the open jobs ask of a screen: who still needs its stencil, and the work that its frame is judged for.
+
+The boards, the lists of what is to be done, the strip list, the pages of a screen and the steps all ask here, so that
+no page says “strip it” of a screen that a job beside it needs, and no reading is in order here and slack there.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Level
+from tickets.floor.posting import the_spec, zone
+from tickets.records import checks, needs, works
+from tickets.records import frames as rules
+from tickets.records import screen as screen_rules
+from tickets.records.bucket import Bucket
+from tickets.records.checks import Asked, Seen
+from tickets.records.entry import Entry, stamp
+from tickets.records.frames import Has
+from tickets.records.needs import Need, Wanted
+from tickets.records.screen import Life, Mesh, Standing
+from tickets.records.spec import Spec
+from tickets.store import buckets, entries, jobs, places, runs, screens
+from tickets.store.settings import setting
+from tickets.words import gettext as _
+
+
+def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
+    """What the open jobs ask of a screen that carries these separations."""
+    found = []
+    for number in separations:
+        for job, place, station in jobs.asking(db, number, limit=5):
+            saved = jobs.get(db, job)
+            if saved is not None:
+                found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
+    return found
+
+
+def emulsion_of(db: Database, life: Life) -> Bucket | None:
+    """The bucket that the stencil was coated from; None where that was not noted."""
+    return buckets.get(db, life.stencil.bucket) if life.stencil and life.stencil.bucket else None
+
+
+# Who still needs a stencil -----------------------------------------------------------------------------------------
+
+SERVING = frozenset({Has.ON_PRESS, Has.ELSEWHERE, Has.READY, Has.KEPT})
+"""How near another screen must be to take the place of one that goes: one that is still being made may fail."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ending:
+    """A run that ends with the act in hand, and how many good pieces it comes to."""
+
+    run: runs.Run
+    good: int
+
+
+def kept_for_run(run: int, title: str, placement: str) -> str:
+    """What a pause keeps its screens for."""
+    return _("run {number}: {job}, {placement}").format(number=run, job=title, placement=placement)
+
+
+@dataclass
+class Look:
+    """One look at what needs which stencil; what several screens hang on is read once.
+
+    `ending`: a run that is over by then; `without`: screens that go as well.
+    """
+
+    db: Database
+    now: datetime
+    ending: Ending | None = None
+    without: Collection[int] = ()
+    _carriers: dict[int, list[Seen]] = field(default_factory=dict)
+    _still: dict[int, list[jobs.Still]] = field(default_factory=dict)
+    _asked: dict[tuple[int, int, int], Asked | None] = field(default_factory=dict)
+    _serves: dict[tuple[int, int, int, int], bool] = field(default_factory=dict)
+
+    def carriers(self, separation: int) -> list[Seen]:
+        """The screens that carry a separation now."""
+        if separation not in self._carriers:
+            from tickets.floor.screens import air_of  # which asks here before it writes
+
+            image = jobs.separation(self.db, separation)
+            images = {separation: image} if image else {}
+            self._carriers[separation] = [
+                Seen(
+                    screen.id,
+                    screen.code,
+                    screen.life,
+                    emulsion_of(self.db, screen.life),
+                    images,
+                    air=air_of(self.db, screen.life, self.now),
+                )
+                for screen in screens.carrying(self.db, separation)
+            ]
+        return self._carriers[separation]
+
+    def needs(self, screen: int, life: Life, spare: bool = False) -> tuple[Need, ...]:
+        """Who still needs the stencil of a screen, the earliest press date first: open jobs that have pieces of it to
+        print, runs that are under way, and whoever had it kept until a day or for something. Nobody, where enough other
+        screens that serve carry the same.
+
+        `spare`: of several screens alike the first ones are needed and the others to spare, for a list that must not
+        name them all; without it each is to spare while the others stay.
+        """
+        if not needs.usable(life):
+            return ()
+        assert life.stencil is not None
+        found: list[Need] = []
+        for separation in life.stencil.separations:
+            found += self._of_image(separation, screen, life, spare)
+        if not found and life.stencil.separations:
+            found += self._of_run(screen)
+        return tuple(sorted(dict.fromkeys(found), key=lambda one: one.day)) + tuple(self._kept(screen, life))
+
+    def still(self, separation: int) -> list[jobs.Still]:
+        """The stations that a separation is still to be printed at."""
+        if separation not in self._still:
+            apart = self.ending.run.id if self.ending else 0
+            found = jobs.still_asking(self.db, separation, apart)
+            self._still[separation] = [one for one in found if self._left(one) > 0 or one.runs]
+        return self._still[separation]
+
+    def _left(self, one: jobs.Still) -> int:
+        """Good pieces that are missing, with those of the run that ends."""
+        end = self.ending
+        mine = end is not None and (end.run.job, end.run.placement) == (one.job, one.placement)
+        return one.missing - (end.good if end is not None and mine else 0)
+
+    def _of_image(self, separation: int, screen: int, life: Life, spare: bool) -> list[Need]:
+        asking = [one for one in self.still(separation) if not needs.let_go(life, one.code)]
+        if not asking:
+            return []
+        at_once = Counter((one.job, one.placement) for one in asking)
+        wanted = max(max(at_once.values()), sum(one.runs for one in asking))
+        others = [one for one in self.carriers(separation) if one.screen != screen and one.screen not in self.without]
+        serving = {one.screen for one in others if any(self._serves_at(one, station) for station in asking)}
+        if spare and any(one.screen == screen and self._serves_at(one, asking[0]) for one in self.carriers(separation)):
+            serving = {number for number in serving if number < screen}
+        if len(serving) >= wanted:
+            return []
+        image = jobs.separation(self.db, separation)
+        return [
+            Need("repeat" if one.repeats else "job", one.due, one.code, one.title, one.run, image.name if image else "")
+            for one in asking
+        ]
+
+    def _serves_at(self, seen: Seen, station: jobs.Still) -> bool:
+        key = (seen.screen, station.job, station.placement, station.station)
+        if key not in self._serves:
+            asked = self._asked_at(station)
+            logged = setting(self.db, "steps")
+            if asked is None or not needs.usable(seen.life) or needs.let_go(seen.life, station.code):
+                self._serves[key] = False
+            else:
+                found = rules.progress([seen], asked, the_spec(self.db), self.now, logged)
+                drying = found.has is Has.UNDER_WAY and found.verdict is not None  # time alone mends it
+                self._serves[key] = (found.has in SERVING or drying) and seen.life.decided != "strip"
+        return self._serves[key]
+
+    def _asked_at(self, station: jobs.Still) -> Asked | None:
+        key = (station.job, station.placement, station.station)
+        if key not in self._asked:
+            saved = jobs.get(self.db, station.job)
+            every = jobs.asked(self.db, saved, station.placement) if saved else []
+            self._asked[key] = next((one for one in every if one.number == station.station), None)
+        return self._asked[key]
+
+    def _of_run(self, screen: int) -> list[Need]:
+        """The run under way that this stencil hung in last, where the job's sheet asks for another one by now, and no
+        other screen has its place."""
+        found = runs.hung_last(self.db, screen)
+        if found is None or (self.ending is not None and self.ending.run.id == found[0].id):
+            return []
+        run, station = found
+        job = jobs.get(self.db, run.job)
+        taken = run.story.hung.get(station)
+        if job is None or job.version == run.version or (taken is not None and taken.screen != screen):
+            return []
+        return [Need("job", job.sheet.due.isoformat(), job.code, job.sheet.title, run.id)]
+
+    def _kept(self, screen: int, life: Life) -> list[Need]:
+        """Until when, or for what, somebody had it kept; what a pause noted is of its run alone."""
+        today = self.now.astimezone(zone(self.db)).date().isoformat()
+        if life.keep_until:
+            return [Need("kept", life.keep_until, what=life.keep_for)] if life.keep_until >= today else []
+        if not life.keep_for or life.decided == "strip":
+            return []
+        last = runs.hung_last(self.db, screen)
+        job = jobs.get(self.db, last[0].job, last[0].version) if last else None
+        if last is not None and job is not None:
+            placement = job.sheet.placements[last[0].placement - 1].name
+            if life.keep_for == kept_for_run(last[0].id, job.sheet.title, placement):
+                return []
+        return [Need("kept", "", what=life.keep_for)]
+
+
+def needed(db: Database, screen: screens.Screen, now: datetime) -> tuple[Need, ...]:
+    """Who still needs the stencil of one screen."""
+    return Look(db, now).needs(screen.id, screen.life)
+
+
+def next_step(db: Database, screen: screens.Screen, now: datetime) -> tuple[str | None, tuple[Need, ...]]:
+    """The step that comes next for a screen, and who needs its stencil where that speaks against stripping it: then it
+    is to be decided over."""
+    following = screen_rules.next_step(screen.life, setting(db, "steps"))
+    still = needed(db, screen, now) if following == "strip" else ()
+    return ("decide", still) if still else (following, ())
+
+
+def needed_among(db: Database, there: Iterable[screens.Screen], now: datetime) -> set[int]:
+    """Those of some screens that would be stripped next, and whose stencil is still needed."""
+    look, logged = Look(db, now), setting(db, "steps")
+    return {
+        one.id
+        for one in there
+        if screen_rules.next_step(one.life, logged) == "strip" and look.needs(one.id, one.life, spare=True)
+    }
+
+
+def needed_at(db: Database, standings: Collection[Standing], now: datetime) -> dict[int, tuple[Need, ...]]:
+    """Those of the screens at some stages whose stencil is still needed, of each image as many as are needed."""
+    look = Look(db, now)
+    found = {}
+    for standing in standings:
+        for screen in screens.many(db, screens.carrying_wanted(db, str(standing))):
+            if still := look.needs(screen.id, screen.life, spare=True):
+                found[screen.id] = still
+    return found
+
+
+def settled(
+    db: Database, lines: Iterable[Entry], answered: bool, now: datetime, ending: Ending | None = None
+) -> tuple[list[Entry], list[Wanted]]:
+    """Entries that are about to be written, those that give up a needed stencil with the answer and what needed it
+    (`still_needed`, `needed_by`); and the screens that must be asked about first: none once it was answered."""
+    lines = list(lines)
+    going = {one.id: life for one, life in _given_up(db, lines)}
+    if not going:
+        return lines, []
+    look = Look(db, now, ending, without=frozenset(going))
+    wanted: dict[int, Wanted] = {}
+    for number in going:
+        screen = screens.get(db, number)
+        assert screen is not None
+        if still := look.needs(number, screen.life):
+            wanted[number] = Wanted(screen.code, screen.life.mark, still)
+    if not answered:
+        return lines, list(wanted.values())
+    last = {line.screen: place for place, line in enumerate(lines) if line.screen in wanted and line.step in GIVING_UP}
+    for number, place in last.items():
+        assert number is not None
+        told = {**lines[place].values, "still_needed": "yes", "needed_by": wanted[number].codes}
+        lines[place] = replace(lines[place], values=told)
+    return lines, []
+
+
+GIVING_UP = frozenset(screen_rules.MOVES) - needs.TOLD_AS_SEEN
+
+
+def _given_up(db: Database, lines: list[Entry]) -> list[tuple[screens.Screen, Life]]:
+    """The screens whose stencil these entries take away, each with its life after them."""
+    logged, outside = setting(db, "steps"), places.outside(db)
+    found = []
+    for number in dict.fromkeys(line.screen for line in lines if line.screen is not None):
+        screen = screens.get(db, number)
+        if screen is None or not needs.usable(screen.life):
+            continue
+        mine = [line for line in lines if line.screen == number and line.step in screen_rules.MOVES]
+        life = screen.life
+        if all(stamp(line.at) >= life.last_at for line in mine):
+            for line in mine:
+                life = screen_rules.after(life, line, logged, outside)
+        else:  # typed in later: what is on the screen since may be another stencil
+            life = screen_rules.replay([*entries.of(db, "screen", number), *mine], logged, outside)
+        if any(needs.gives_up(screen.life, life, line.step) for line in mine):
+            found.append((screen, life))
+    return found
+
+
+# For which work a frame is judged -----------------------------------------------------------------------------------
+
+
+def works_of(db: Database, life: Life) -> list[str]:
+    """The kinds of work that a screen's images are for."""
+    carried = list(life.stencil.separations) if life.stencil else []
+    return jobs.works(db, carried) if carried else []
+
+
+def work_of(db: Database, life: Life, in_hand: str = "") -> str:
+    """The work that a screen is judged for, wherever it is judged without a station to hold it against.
+
+    That of the station that somebody picks a frame for (`in_hand`); else the most demanding that its images are for;
+    else, of a frame without an image, what the open jobs ask of its mesh and the boards would suggest it for; else what
+    such a frame is usually for.
+    """
+    if in_hand in works.WORK:
+        return in_hand
+    if images := works_of(db, life):
+        return works.hardest(images)
+    spec = the_spec(db)
+    # most frames hold whatever is asked of them: nobody needs to look what that is
+    if life.mesh is None or life.tension is None or _holds_all(life, spec):
+        return checks.usual_work(life, spec)
+    return works.judged_for(life, _asked_of(db, life.mesh, spec), spec)
+
+
+def _holds_all(life: Life, spec: Spec) -> bool:
+    tightest = works.hardest(one for one in works.WORK if checks.holds_register(life, one, spec) or one == works.LEAST)
+    readings = life.tension.all_n_per_cm if life.tension else ()
+    return bool(readings) and min(readings) >= checks.tension_limits(life, tightest, spec).watch
+
+
+def _asked_of(db: Database, mesh: Mesh, spec: Spec) -> set[str]:
+    """The kinds of work that open jobs ask of a mesh."""
+    low, high = span(mesh.count_per_cm, spec)
+    return {
+        work
+        for count, thread, work in jobs.asked_of_mesh(db, low, high)
+        if not any(
+            reason.level is Level.STOP
+            for reason in checks.compared((count, thread), (mesh.count_per_cm, mesh.thread_um), spec)
+        )
+    }
+
+
+def span(count_per_cm: float, spec: Spec) -> tuple[float, float]:
+    """The counts that are still one mesh to the shop, with a little room: the check itself decides."""
+    limit = spec.find("mesh-count-tolerance")
+    share = (limit.value if limit else 0.0) / 100 + 0.002
+    return count_per_cm * (1 - share), count_per_cm * (1 + share)
+
+
+def too_slack(db: Database) -> screens.Slack:
+    """Which frames are too slack now; a mesh that an open job asks for in the least demanding work may be less
+    tight."""
+    spec = the_spec(db)
+    room = spec.find("mesh-thread-tolerance")
+    easy = {(count, thread) for count, thread, work in jobs.asked_of_mesh(db, 0.0, 1e9) if work == works.LEAST}
+    spans = tuple((*span(count, spec), thread) for count, thread in sorted(easy, key=lambda one: (one[0], one[1] or 0)))
+    return screens.Slack(spans, room.value if room else 0.0)

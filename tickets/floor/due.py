@@ -1,0 +1,39 @@
+"""What screens are due for: lists that name every one of them, by the limits of the shop."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.floor.asked import too_slack
+from tickets.floor.learning import near_end
+from tickets.floor.posting import the_spec, zone
+from tickets.records.entry import stamp
+from tickets.store import screens
+
+DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
+"""What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
+found at a stock-take, kept past its day, mesh near its end."""
+
+
+MOST_WORN = 500
+
+
+def due_list(db: Database, what: str, now: datetime, **more: Any) -> screens.Wanted:
+    """What the inventory is asked for, to list the screens that are due for something (one of DUE; empty: all of them),
+    by the limits of the shop. `more`: what else it is asked for."""
+    spec = the_spec(db)
+    days, times, age = (spec.find(key) for key in ("tension-age", "tension-age-stencils", "coated-age"))
+    worn = [one.one.screen for one in near_end(db, MOST_WORN)] if what == "worn" else None
+    return screens.Wanted(
+        due=what,
+        tension_before=stamp(now - timedelta(days=days.value)) if days else "",
+        stencils_over=int(times.value) - 1 if times else 10**9,
+        coated_before=stamp(now - timedelta(days=age.value)) if age else "",
+        kept_before=now.astimezone(zone(db)).date().isoformat(),
+        slack=too_slack(db),
+        only=tuple(worn) if worn is not None else None,
+        **more,
+    )

@@ -1,0 +1,82 @@
+"""The work that a frame is judged for, and whether it is too slack for what it could print.
+
+All of it is asked of the tension check, so that the shop's rows decide and nothing is said here in numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+
+from tickets.calculator import work as kinds
+from tickets.records import checks
+from tickets.records.screen import Life, Mesh, Standing, Tension
+from tickets.records.spec import Spec
+
+LEAST = kinds.ONE_COLOUR
+"""The least demanding work."""
+
+WORK = tuple(kinds.KINDS)
+"""Every kind of work, the least demanding first."""
+
+OUT = frozenset({Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH})
+"""Frames that nobody would print with now: they get new mesh, or are not here."""
+
+FIT, FOR_LESS, SLACK = 0, 1, 2
+"""How slack a frame is by its last reading: fit for its usual work, or never measured; fit for the least demanding work
+alone; under the floor for all that it could print."""
+
+
+def under_floor(life: Life, work: str, spec: Spec) -> bool:
+    """True when the last reading is under the floor of a work."""
+    reading = life.tension
+    if reading is None:
+        return False
+    found = checks.readings(life, reading.readings_n_per_cm, reading.readings_weft_n_per_cm, work, spec)
+    return any(reason.key == "tension-under-floor" for reason in found)
+
+
+def too_slack_for(frame: str, count_per_cm: float, minimum_n_per_cm: float | None, work: str, spec: Spec) -> bool:
+    """True for a frame whose lowest reading is under the floor of a work; never measured: not known, so not said."""
+    reading = Tension("", "", (minimum_n_per_cm,)) if minimum_n_per_cm is not None else None
+    return under_floor(Life(mesh=Mesh("", count_per_cm, frame=frame), tension=reading), work, spec)
+
+
+def judged_for(life: Life, asked: Collection[str], spec: Spec) -> str:
+    """The work that a frame without an image is judged for, out of those that the open jobs ask of its mesh: the most
+    demanding that it would be suggested for; where it is too slack for all of them, the least demanding. Nothing asked:
+    the usual one."""
+    fit_for = [work for work in WORK if work in asked and checks.holds_register(life, work, spec)]
+    fit_for = fit_for or [checks.usual_work(life, spec)]
+    serving = [work for work in fit_for if not under_floor(life, work, spec)]
+    return serving[-1] if serving else fit_for[0]
+
+
+def hardest(works: Iterable[str]) -> str:
+    """The most demanding of some works."""
+    return max(works, key=WORK.index)
+
+
+def slackness(life: Life, spec: Spec) -> int:
+    """How slack a frame is: FIT, FOR_LESS or SLACK."""
+    mesh, reading = life.mesh, life.tension
+    if mesh is None or reading is None or life.standing in OUT:
+        return FIT
+    return slackness_of(mesh.frame, round(mesh.count_per_cm, 4), mesh.colour, reading.minimum_n_per_cm, spec)
+
+
+def slackness_of(frame: str, count_per_cm: float, colour: str, minimum_n_per_cm: float, spec: Spec) -> int:
+    """As `slackness`, of a frame that is in service, by what tells its limits and its lowest reading."""
+    return spec.kept(
+        ("slack", frame, count_per_cm, colour, minimum_n_per_cm),
+        lambda: _slackness(frame, count_per_cm, colour, minimum_n_per_cm, spec),
+    )
+
+
+def _slackness(frame: str, count_per_cm: float, colour: str, minimum_n_per_cm: float, spec: Spec) -> int:
+    mesh = Mesh("", count_per_cm, frame=frame, colour=colour)
+    reading = Tension("", "", (minimum_n_per_cm,))
+    life = Life(standing=Standing.STRIPPED, mesh=mesh, tension=reading)
+    if not under_floor(life, checks.usual_work(life, spec), spec):
+        return FIT
+    prints = [work for work in WORK if checks.holds_register(life, work, spec)]
+    return SLACK if all(under_floor(life, work, spec) for work in prints) else FOR_LESS
