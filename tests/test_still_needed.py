@@ -321,7 +321,7 @@ def test_what_is_kept_for_something_is_not_on_the_strip_list(the_shop: Shop) -> 
 def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop) -> None:
     job, codes, run = on_press(the_shop)
     db = the_shop.db
-    sent = form({"approved_by": "Cy Marsh", "approved_as": "press"})
+    sent = form({"approved_by": "press person", "approved_as": "press"})
     runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
     again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
