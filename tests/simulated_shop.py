@@ -1047,7 +1047,7 @@ class SimulatedShop(Proofs):
             sent = {"approved_by": "Cy Marsh", "approved_as": "press"}
             if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent) and anew:
                 run.sheet_strokes = dict(run.strokes)
-        if runs.going(self.db, runs.plan(self.db, run.number), self.now).level is Level.STOP:
+        if runs.going(self.db, runs.plan(self.db, run.number), self.now).level in {Level.STOP, Level.UNKNOWN}:
             self.note("went on by the lead's word")
             return self.lead, {**fields, "override": "as agreed"}
         return who, fields

@@ -76,16 +76,19 @@ def _faults(error: Exception) -> list[str] | None:
     """How an error is said; None: it is a defect of the program, and its traceback is wanted."""
     import sqlite3
 
-    from tickets.floor.posting import Asks, Worse
+    from tickets.floor.posting import Asks, Doubt, Worse
     from tickets.records.refusal import Refused
 
     if isinstance(error, Asks):
         needed = [_("{question} To go on all the same, add: --still_needed yes").format(question=one)
                   for one in error.still_needed]  # fmt: skip
         return [_("{question} If so, add: --in_hand yes").format(question=one) for one in error.in_hand] + needed
+    if isinstance(error, Doubt):
+        return [f"{error.question} " + _("If so, add: --{field} yes").format(field=error.faults[0].where)]
     if isinstance(error, Worse):
         where = {
             "in_hand": _("If it is, add: --in_hand yes"),
+            "head_taken": _("If it is, add: --head_taken yes"),
             "override": _("To go past it, add: --override REASON"),
         }.get(error.faults[0].where, "")
         message = error.faults[0].message

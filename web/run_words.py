@@ -29,9 +29,10 @@ from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
-from tickets.store import buckets, entries, jobs, people, places, runs, screens
+from tickets.store import buckets, entries, jobs, people, places, screens
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
+from web.buckets import clock
 from web.log import may_cross_out, seen_at
 from web.support import digit_rows, in_safelight, local_time
 
@@ -128,14 +129,7 @@ def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
     garments = plan.job.sheet.garments
     if len(garments) < 2:
         return []
-    counted: Counter[str] = Counter()
-    for run in runs.of_job(g.db, plan.job.id, plan.run.placement):
-        now = ""
-        for entry in standing_lines(entries.of(g.db, "run", run.id)):
-            if entry.step == "change" and entry.values.get("what") == COLOURWAY:
-                now = _garment(entry.values)
-            elif entry.step == "count":
-                counted[now] += whole_of(entry.values, "good") or 0
+    counted = floor.pieces_counted(g.db, plan)
     ordered: Counter[str] = Counter()
     for one in garments:
         ordered[f"{one.style}, {one.colour}"] += one.pieces
@@ -487,7 +481,7 @@ def _bucket_tiles(
     for one in sorted(fit, key=lambda one: not named_by(one.product, words)):
         said = [floor_buckets.named(one)]
         said += [] if named_by(one.product, words) or one.kind not in kinds else [_("by its kind alone")]
-        said += [_("past its time")] if one.past(g.now) else []
+        said += [f"! {_('past its time')}"] if one.past(g.now) else []
         yield one.code, " – ".join(said)
     if now and now not in {one.code for one in open_ones}:
         yield now, shown(now)
@@ -500,6 +494,17 @@ def part_named(plan: floor.Plan, key: str) -> str:
 
 def _otherwise(key: str, name: str, was: str, now: str) -> str:
     return f"{_('the whole run') if key == setup.RUN else key}, {field_word(name)}: {was} → {_(now)}"
+
+
+def clocks_of(plan: floor.Plan) -> list[dict[str, str]]:
+    """The ink buckets in use, each with how long it is good: its print order, name, code, the words, how bad it is."""
+    found = []
+    for number, bucket in floor.buckets_in_use(g.db, plan):
+        told, level = clock(bucket, g.now)
+        level = "caution" if bucket.discarded_at else level
+        found.append({"station": str(number), "code": bucket.code, "named": floor_buckets.named(bucket), "told": told,
+                      "level": level})  # fmt: skip
+    return found
 
 
 def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:

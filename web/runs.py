@@ -37,6 +37,7 @@ from web.run_words import (
     causes_of,
     cautions_of,
     change_lines,
+    clocks_of,
     colour_off,
     counting,
     crossed_approval,
@@ -119,7 +120,8 @@ def press() -> Response:
     by_press: dict[int, list[dict[str, Any]]] = {}
     for run in runs.open_ones(g.db, limit=60):
         plan = floor.plan(g.db, run.id)
-        line = {"plan": plan, "next": next_word(plan), "state": state_of(plan)}
+        late = [one for one in clocks_of(plan) if one["level"] == "caution"]
+        line = {"plan": plan, "next": next_word(plan), "state": state_of(plan), "late": late}
         by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
     day, _dot, number = request.args.get("after", "").rpartition(".")
@@ -296,6 +298,7 @@ def run_page(
         colour=colour,
         colour_off=colour_off(colour),
         going=going,
+        clocks=clocks_of(plan) if phase != "done" else [],
         passing=bool(against),
         may_go_past=may_pass(actor(), against),
         start_word=_start_word(plan, bool(against)),
@@ -347,6 +350,7 @@ def sheet(number: int) -> Response:
         story=plan.story,
         parts=parts_of(plan, aim),
         noted=bool(plan.story.sheet_entry),
+        clocks=clocks_of(plan) if plan.story.state != "finished" else [],
         source=source,
         against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
         changes=change_lines(plan),
@@ -469,19 +473,22 @@ def verdict_page(
     values = values or {}
     form = Form({name: [str(one) for one in sent] for name, sent in values.items()})
     in_hand = request.args.get("in_hand") == "yes" or (refused is not None and form.yes("in_hand"))
+    head_taken = request.args.get("head_taken") == "yes" or (refused is not None and form.yes("head_taken"))
     first = floor.check(g.db, plan, screen, g.now, in_hand=in_hand)
     taken = plan.story.hung.get(first.station) if first.station is not None else None
     swap = taken if taken is not None and taken.screen != screen.id else None
     head = _head(form, plan, first, swap)
     with_it = floor.without(plan, swap.screen) if swap else plan
-    found = floor.check(g.db, with_it, screen, g.now, head=head, in_hand=in_hand)
+    if swap and head == swap.head:  # it has that head already
+        with_it = replace(with_it, busy={})
+    found = floor.check(g.db, with_it, screen, g.now, head=head, in_hand=in_hand, head_taken=head_taken)
     verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
     causes = to_pass(verdict)
     hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
     names = places.names(g.db)
     free = [one for one in plan.asked if one.number not in plan.story.hung]
     heads = plan.press.heads or max([12, *(one.number for one in plan.placement.stations)])
-    busy = {hung.head for hung in plan.story.hung.values() if hung.head and hung.screen != screen.id}
+    busy = {hung.head for hung in plan.story.hung.values() if hung.head and hung.screen != screen.id} | set(plan.busy)
     faults = faults_by_field(refused)
     if isinstance(refused, Worse) and refused.faults and refused.faults[0].where != "seen":
         faults = {}
@@ -503,6 +510,8 @@ def verdict_page(
         swap_screen=screens.get(g.db, swap.screen) if swap else None,
         question=found.question,
         in_hand=in_hand,
+        head_taken=head_taken,
+        head_asked="head-in-use" in causes,
         elsewhere=_elsewhere(screen) if found.question else None,
         head=head,
         heads=[number for number in range(1, min(heads, 40) + 1) if number not in busy],
@@ -535,8 +544,8 @@ def _second_eyes(screen: screens.Screen) -> bool:
 
 
 def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> int | None:
-    typed = form.one("head")
-    if typed.isdigit() and 1 <= int(typed) <= 40:
+    typed = form.one("head") or request.args.get("head", "").strip()
+    if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= 40:
         return int(typed)
     if swap is not None:
         return swap.head

@@ -490,11 +490,18 @@ DEFAULTS: tuple[Default, ...] = (
     Default("same-temperature", 2, "degC", N_("judgement: what a probe and its meter may be off")),
     Default("same-angle", 1, "deg", N_("judgement: what a protractor on a blade tells")),
     Default("same-hardness", 2, "Shore A", N_("judgement: what two readings of one blade differ by")),
+    Default(
+        "pieces-over",
+        5,
+        "%",
+        N_("judgement: cartons hold a few spares; more than that over the order is rather a slip of the finger"),
+    ),
     Default("ink-waste", 10, "%", N_("judgement: what stays in the pot, on blades and screens, and on test prints")),
 )
 
 
 LABELS: Mapping[str, str] = {
+    "pieces-over": N_("Good pieces over the order before a count is asked about"),
     "tension-watch": N_("Tension: caution below"),
     "tension-floor": N_("Tension floor"),
     "tension-hard-floor": N_("Tension under which only the press lead passes a screen"),

@@ -69,28 +69,30 @@ def calibrate(weighed: Sequence[Quantity[float]], computed: Quantity[float]) -> 
     return median(masses) / expected
 
 
-def judge_pot_life(past_h: float | None, *, at_set_up: bool, ink: str = "", spec: tuple[int, ...] = ()) -> list[Reason]:
+def judge_pot_life(
+    past_h: float | None, *, at_set_up: bool, ink: str = "", bucket: str = "–", spec: tuple[int, ...] = ()
+) -> list[Reason]:
     """Whether discharge or catalysed ink is past its time: hours past (negative: left), None where it has no clock.
 
-    Past it stops a set-up, and cautions during a run.
+    `bucket`: its code as it is printed. Past it stops a set-up, and cautions during a run.
     """
     if past_h is None:
-        return [Reason("ink-time-unknown", Level.UNKNOWN, {"ink": ink}, spec)]
+        return [Reason("ink-time-unknown", Level.UNKNOWN, {"ink": ink, "bucket": bucket}, spec)]
     if past_h > 0:
         level = Level.STOP if at_set_up else Level.CAUTION
-        return [Reason("ink-past-time", level, {"past_h": past_h, "ink": ink}, spec)]
-    return [Reason("ink-in-time", Level.OK, {"left_h": -past_h, "ink": ink}, spec)]
+        return [Reason("ink-past-time", level, {"past_h": past_h, "ink": ink, "bucket": bucket}, spec)]
+    return [Reason("ink-in-time", Level.OK, {"left_h": -past_h, "ink": ink, "bucket": bucket}, spec)]
 
 
 phrases(
     {
-        "ink-in-time": (N_("The mix is good for another {left_h}."), ""),
+        "ink-in-time": (N_("Bucket {bucket} is good for another {left_h}."), ""),
         "ink-past-time": (
-            N_("The mix is {past_h} past its time."),
+            N_("Bucket {bucket} is {past_h} past its time."),
             N_("Mix a fresh one, and dispose of this one as its safety data sheet says."),
         ),
         "ink-time-unknown": (
-            N_("Nobody knows how long this mix is good."),
+            N_("Nobody knows how long bucket {bucket} is good."),
             N_("Look it up in the ink's data sheet, and log when it was mixed."),
         ),
     }

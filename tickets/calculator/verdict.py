@@ -144,7 +144,8 @@ class _Numbers(dict[str, str]):
         self._numbers, self._system = numbers, system
 
     def __missing__(self, name: str) -> str:
-        said = self[name] = show_named(name, self._numbers[name], self._system)
+        # a log may hold reasons of an earlier program, which named less
+        said = self[name] = show_named(name, self._numbers.get(name), self._system)
         return said
 
 

@@ -48,6 +48,18 @@ class Asks(Refused):
         super().__init__([Fault(name, " ".join(said)) for name, said in both.items() if said])
 
 
+class Doubt(Refused):
+    """What was sent may be a mistake: one question; the same post again with `yes` in the field `where` is taken, and
+    the answer kept. `again`: the form that comes back shows what it was asked about, so that sending it answers."""
+
+    status = 409
+
+    def __init__(self, question: str, where: str, again: bool = False) -> None:
+        self.question = question
+        self.again = again
+        super().__init__(question, where)
+
+
 class Worse(Refused):
     """The verdict got worse than the one that was shown, or a stop needs somebody to go past it."""
 

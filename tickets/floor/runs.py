@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
 
@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import target
 from tickets.floor.asked import Ending, emulsion_of, kept_for_run
-from tickets.floor.posting import Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, lab, setup, steps
@@ -43,7 +43,8 @@ MOMENT = timedelta(microseconds=1)
 @dataclass(frozen=True, slots=True)
 class Plan:
     """A run with what it was planned from: the job at the run's version, the placement, what its stations ask for;
-    `to_approve`: why its first print is to be approved again, by the shop's rules."""
+    `to_approve`: why its first print is to be approved again, by the shop's rules; `busy`:
+    the heads of its press that screens of other open runs have, each with that run."""
 
     run: runs.Run
     job: jobs.Saved
@@ -53,6 +54,7 @@ class Plan:
     changed_since: bool
     gone: tuple[Hung, ...] = ()
     to_approve: tuple[Again, ...] = ()
+    busy: Mapping[int, int] = field(default_factory=dict)
 
     @property
     def story(self) -> Story:
@@ -81,7 +83,8 @@ def plan(db: Database, number: int) -> Plan:
     if len(there) < len(run.story.hung):
         run = replace(run, story=replace(run.story, hung=there))
     placement, again = job.sheet.placements[run.placement - 1], _again(db, run.story)
-    return Plan(run, job, placement, asked, press, now_job.version != run.version, gone, again)
+    busy = runs.busy_heads(db, run.press, number) if run.done_at is None else {}
+    return Plan(run, job, placement, asked, press, now_job.version != run.version, gone, again, busy)
 
 
 def _again(db: Database, story: Story) -> tuple[Again, ...]:
@@ -195,9 +198,11 @@ def check(
     head: int | None = None,
     in_hand: bool = False,
     station: int | None = None,
+    head_taken: bool = False,
 ) -> AtPress:
-    """Whether this is a right screen for the run, as `hang` will judge it again."""
-    return checks.at_press(
+    """Whether this is a right screen for the run, as `hang` will judge it again. `head_taken`: somebody said that
+    a head which another run has by the log is free."""
+    found = checks.at_press(
         seen_screen(db, screen, now),
         plan.asked,
         hung_screens(db, plan, now),
@@ -210,6 +215,8 @@ def check(
         checks_logged="check" in setting(db, "steps"),
         station=station,
     )
+    more = checks.head_in_use(head, plan.busy, head_taken)
+    return replace(found, verdict=judge([*found.verdict.reasons, *more])) if more else found
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +263,7 @@ def free_head(plan: Plan, station: int) -> int | None:
     """The head to offer for a station: the one that the job wishes for, else the next free one in print order; the last
     free one where a press has too few heads for that."""
     asked = next(one for one in plan.asked if one.number == station)
-    taken = {hung.head for hung in plan.story.hung.values() if hung.head}
+    taken = {hung.head for hung in plan.story.hung.values() if hung.head} | set(plan.busy)
     free = [head for head in range(1, (plan.press.heads or 40) + 1) if head not in taken]
     if asked.head in free:
         return asked.head
@@ -282,7 +289,8 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
         assert fresh is not None
         meant = _whole(form, "station", 1, 60)
         when = _free_since(db, fresh, at, form, now)
-        found = check(db, the_plan, fresh, when, head=head, in_hand=form.yes("in_hand"), station=meant)
+        said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}
+        found = check(db, the_plan, fresh, when, head=head, station=meant, **said)
         station = meant or found.station
         lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, when, now)
         result.append(replace(found, verdict=verdict))
@@ -355,6 +363,8 @@ def _hang_lines(
         there = (screen.life.back or Standing.READY) if on_press else screen.life.under
         lines.append(line(actor, "found", at, now, {"standing_seen": str(there)}, screen=screen.id, run=left))
     values = {"run": plan.run.id, "head": head, "station": station, "press": plan.press.id}
+    if "head-taken" in verdict.keys and head is not None:
+        values["head_of_run"] = plan.busy[head]
     lines.append(
         line(
             actor,
@@ -404,6 +414,8 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
         return None
     if set(causes) & NOBODY_PASSES:
         raise Worse(_("Stop: nobody may go past this. Take another screen."), verdict)
+    if "head-in-use" in causes:
+        raise Worse(_("The log has a screen of another run on this head. Is it free now?"), verdict, "head_taken")
     if "hanging-elsewhere" in causes or "away" in causes:
         raise Worse(_("The log has it elsewhere. In your hands now?"), verdict, "in_hand")
     why = form.one("override")
@@ -420,13 +432,28 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
 def going(db: Database, plan: Plan, now: datetime) -> Verdict:
     """What speaks against starting, going on or counting in this run now: shown above those forms, asked by those acts
     (`_go_on`). A further reason is a further line here, its rule one of `records.checks`."""
-    spec = the_spec(db)
+    spec, begun = the_spec(db), bool(plan.story.started_at)
     reasons = [
         *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec),
+        *checks.heads_shared([hung.head for _station, hung in sorted(plan.story.hung.items())], plan.busy),
+        *(reason for _at, bucket in buckets_in_use(db, plan) for reason in checks.ink_running(bucket, now, begun)),
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
     ]
     passed = [asdict(one) for one in plan.story.judged if one.held]
     return checks.may_run(reasons, passed)
+
+
+def buckets_in_use(db: Database, plan: Plan) -> list[tuple[int, Bucket]]:
+    """The ink buckets that the run prints from now: print order, bucket; each bucket once."""
+    used, found, seen = prints_now(plan), [], set()
+    for number in sorted(used):
+        code = plan.story.settings.get(str(number), {}).get("bucket", "")
+        issued = codes_store.find(db, code) if code else None
+        bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
+        if bucket is not None and bucket.id not in seen:
+            seen.add(bucket.id)
+            found.append((number, bucket))
+    return found
 
 
 def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
@@ -845,10 +872,68 @@ def _start(sent: Sent) -> list[Entry]:
     return lines
 
 
+def pieces_counted(db: Database, plan: Plan) -> Counter[str]:
+    """The good pieces that all runs of this placement of the job come to, by garment as it is called on pages (empty:
+    counted before anybody said on which)."""
+    counted: Counter[str] = Counter()
+    for run in runs.of_job(db, plan.job.id, plan.run.placement):
+        now = ""
+        for entry in standing_lines(entries.of(db, "run", run.id)):
+            if entry.step == "change" and entry.values.get("what") == COLOURWAY:
+                now = f"{entry.values.get('garment_style')}, {entry.values.get('garment_colour')}"
+            elif entry.step == "count":
+                counted[now] += whole_of(entry.values, "good") or 0
+    return counted
+
+
+def counted_mark(story: Story) -> str:
+    """What was counted as a page shows it (field `counted`): a count that another phone made meanwhile is told."""
+    return f"{story.good}.{story.misprinted}"
+
+
+def _doubted(sent: Sent, values: Mapping[str, Any]) -> dict[str, Any]:
+    """Raises Doubt where somebody else counted since the form was shown, or where this makes more pieces than were
+    ordered; what was answered, to be kept with the count."""
+    db, story, form, good = sent.db, sent.plan.story, sent.form, int(values.get("good", 0))
+    if form.one("counted") not in {"", counted_mark(story)}:
+        raise Doubt(_counted_since(sent, good), "good", again=True)
+    garment, sheet = garment_now(sent.plan), sent.plan.job.sheet
+    counted = pieces_counted(db, sent.plan)
+    name = f"{garment.style}, {garment.colour}" if garment else ""
+    same = sum(one.pieces for one in sheet.garments if f"{one.style}, {one.colour}" == name)
+    before, ordered = (counted[name], same) if same else (counted.total(), sheet.pieces)
+    log = standing_lines(entries.of(db, "run", sent.plan.run.id))
+    answered = any(one.step == "count" and one.values.get("over") for one in log)
+    over = checks.over_ordered(before, good, ordered, answered, the_spec(db))
+    if over and not form.one("over"):
+        told = _("That makes {all} good pieces of {ordered} ordered ({good} just now). Is that right?")
+        raise Doubt(told.format(all=before + good, ordered=ordered, good=good), "over")
+    return {"over": form.one("over")[:MOST_WORDS]} if over else {}
+
+
+def _counted_since(sent: Sent, good: int) -> str:
+    """What was counted since a form was shown, by whom and when, beside what is to be counted now."""
+    db, story = sent.db, sent.plan.story
+    was_good, _dot, was_bad = sent.form.one("counted").partition(".")
+    counts = [one for one in standing_lines(entries.of(db, "run", sent.plan.run.id)) if one.step == "count"]
+    last = max(counts, key=lambda one: one.saved_at, default=None)
+    who = people.names(db).get(last.person, "–") if last else "–"
+    more = [now - int(was) if was.isdecimal() and len(was) < 10 else now
+            for now, was in ((story.good, was_good), (story.misprinted, was_bad))]  # fmt: skip
+    told = _(
+        "Counted since this page was opened: {good} good, {bad} misprinted (last by {who}, {when}); {all} good of "
+        "{ordered} in all. Do your {own} come on top? Then send it again; if they are the same pieces, clear the boxes."
+    )
+    when = _said(db, last.saved_at, sent.now) if last else "–"
+    return told.format(good=more[0], bad=more[1], who=who, when=when, all=story.good,
+                       ordered=sent.plan.job.sheet.pieces, own=good)  # fmt: skip
+
+
 def _count(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
     _all_hung(plan)
+    values = {**values, **_doubted(sent, values)}
     return _count_lines(db, actor, _as_of(sent), values, at, now, **_go_on(sent))
 
 
@@ -880,6 +965,7 @@ def _counted_first(sent: Sent) -> list[Entry]:
     counted = _sent_count(sent.form)
     if not counted:
         return []
+    counted |= _doubted(sent, counted)
     verdict = going(sent.db, sent.plan, sent.at)  # what was printed is noted in any case, with what spoke against it
     return _count_lines(
         sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now, verdict=verdict if verdict.reasons else None
@@ -1051,7 +1137,10 @@ def _swap(sent: Sent) -> list[Entry]:
     counted = _counted_first(sent._replace(at=at))
     off = without(plan, old.id)
     head = _whole(form, "head", 1, 40) or hung.head
-    found = check(db, off, new, at, head=head, in_hand=form.yes("in_hand"), station=hung.station)
+    if head == hung.head:  # it has that head already
+        off = replace(off, busy={})
+    said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}
+    found = check(db, off, new, at, head=head, station=hung.station, **said)
     why = next((why for why in SWAPPED if str(values.get("why", "")) in (why, _(why))), "")
     by_reason, then = SWAPPED.get(why, ("", "undecided"))
     pulled = {"run": plan.run.id, "then": then, "why": str(values["why"])}

@@ -386,7 +386,12 @@ def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> 
     if not bucket.good_until and bucket.kind not in CLOCKED_INKS:
         return []
     past = hours_past(bucket, now) if bucket.good_until else None
-    return ink.judge_pot_life(past, at_set_up=not running, ink=bucket.sort)
+    return ink.judge_pot_life(past, at_set_up=not running, ink=bucket.sort, bucket=shown(bucket.code))
+
+
+def ink_running(bucket: Bucket, now: datetime, begun: bool) -> list[Reason]:
+    """What speaks against a bucket that a run prints from: as at set-up until it has begun, a caution from then on."""
+    return [reason for reason in ink_in_time(bucket, now, begun) if reason.level is not Level.OK]
 
 
 def room(room_c: float | None, room_rh_pct: float | None, spec: Spec) -> list[Reason]:
@@ -912,6 +917,35 @@ def may_run(reasons: Sequence[Reason], passed: Sequence[Mapping[str, Any]] = ())
     return judge(found) if found else Verdict(Level.OK)
 
 
+def head_in_use(head: int | None, busy: Mapping[int, int], answered: bool) -> list[Reason]:
+    """Whether another open run of the press has a screen on this head (`busy`: head -> run); `answered`: somebody said
+    that the head is free all the same."""
+    if head is None or head not in busy:
+        return []
+    numbers = {"head": head, "run": busy[head]}
+    return [Reason("head-taken", Level.CAUTION, numbers) if answered else Reason("head-in-use", Level.STOP, numbers)]
+
+
+def heads_shared(heads: Sequence[int | None], busy: Mapping[int, int]) -> list[Reason]:
+    """The heads of a run that another open run of the press has a screen on too."""
+    return [
+        Reason("head-shared", Level.CAUTION, {"head": head, "run": busy[head]})
+        for head in heads
+        if head is not None and head in busy
+    ]
+
+
+def over_ordered(good: int, more: int, ordered: int, answered: bool, spec: Spec) -> list[Reason]:
+    """Whether `more` good pieces on top of `good` are more than were ordered, by more than the shop's allowance;
+    `answered`: what was counted so far was said to be right."""
+    limit = spec.find("pieces-over")
+    most = max(ordered, good if answered else 0) * (1 + (limit.value if limit else 0.0) / 100)
+    if not more or good + more <= most:
+        return []
+    numbers = {"good": good + more, "ordered": ordered}
+    return [Reason("pieces-over", Level.CAUTION, numbers, (limit.row,) if limit else ())]
+
+
 def first_print(approved: bool, again: Sequence[tuple[str, Mapping[str, Any]]]) -> list[Reason]:
     """Whether a first print was approved, and what came since that wants another one (`again`: each with why, one of
     `run.AGAIN`, and its numbers)."""
@@ -1021,6 +1055,16 @@ phrases(
             N_("Another garment, {now}: its first print is not approved."),
             N_("Have a first print approved on it."),
         ),
+        "head-in-use": (
+            N_("Head {head} has a screen of run {run}, by the log."),
+            N_("Choose another head; or look: is this one free? Then say so."),
+        ),
+        "head-taken": (N_("Head {head} was said to be free, though run {run} has a screen there by the log."), ""),
+        "head-shared": (
+            N_("By the log run {run} has a screen on head {head} too."),
+            N_("Look which one hangs there, and note in the other run that its screen is off."),
+        ),
+        "pieces-over": (N_("That makes {good} good pieces of {ordered} ordered."), N_("Look at the count again.")),
         "gone-past": (N_("{who} went past it: {why}"), ""),
         "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),
         "torn": (N_("The mesh is torn."), N_("Take another screen; this one goes to restretching.")),

@@ -498,7 +498,7 @@ BUCKET_STEPS: dict[str, Step] = {
 
 COMMON = (
     "entry", "at", "in_hand", "still_needed", "override", "accept", "seen", "then_to", "secret", "separations_seen",
-    "usual", "for_work",
+    "usual", "for_work", "over", "counted", "head_taken",
 )  # fmt: skip
 """Sent with any step beside its own fields; see `floor`."""
 

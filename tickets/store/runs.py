@@ -101,6 +101,16 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
     return [_run(row) for row in rows]
 
 
+def busy_heads(db: Database, press: int, but: int) -> dict[int, int]:
+    """The heads of a press that screens of its open runs have, all but those of the run `but`: head -> run."""
+    rows = db.execute(
+        "SELECT json_extract(h.value, '$.head'), r.id FROM runs r, json_each(r.story, '$.hung') h "
+        "WHERE r.press = ? AND r.done_at IS NULL AND r.id <> ? ORDER BY r.id",
+        [press, but],
+    ).fetchall()
+    return {head: run for head, run in rows if head is not None}
+
+
 def latest(db: Database, limit: int = 40) -> list[Run]:
     """The newest runs, newest first."""
     rows = db.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY id DESC LIMIT ?", [limit]).fetchall()

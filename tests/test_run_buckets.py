@@ -1,0 +1,108 @@
+"""Time left of the ink buckets that a run prints from, wherever one is in use or can be chosen. By hand: mixed an hour
+before its time ends, looked at 30 minutes and 3 hours later."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_run_going import said
+from test_web_runs import NOW, Shop, fresh, later, post, ready_to_print, story, text_of, two_colours
+from test_web_runs import press as press  # fixtures
+from test_web_runs import shop as shop
+
+from tickets import cli
+from tickets.calculator.verdict import Level
+from tickets.floor import buckets, sheets
+from tickets.floor import runs as floor_runs
+from tickets.floor.posting import form
+from tickets.store import jobs
+
+
+def mixed(shop: Shop, hours: float, product: str = "Deep white") -> str:
+    """A bucket of catalysed ink that is good for so many hours from now; its code."""
+    until = (NOW + timedelta(hours=hours)).isoformat()
+    sent = form({"kind": "catalysed ink", "product": product, "good_until": until})
+    return buckets.mix(shop.db, shop.manager, sent, post=fresh(), now=NOW)
+
+
+def silicone(shop: Shop) -> jobs.Saved:
+    """Two colours, the first of them silicone, which is mixed with its catalyst."""
+    sheet = two_colours()
+    sheet["placement"][0]["station"][0]["ink"] = "silicone"
+    return shop.job(**{"placement": sheet["placement"]})
+
+
+def going(db: Database, run: int, at: datetime) -> Any:
+    """What speaks against that run then."""
+    return floor_runs.going(db, floor_runs.plan(db, run), at)
+
+
+def test_the_time_of_a_bucket_in_use_is_said_and_past_it_a_caution(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    bucket = mixed(shop, 1)
+    run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert f"1. {said(bucket)} · Deep white : good for another" in page
+    assert post(press, run, "start").status_code == 303
+    assert "good for another" in text_of(press.get(f"/runs/{run}").text)
+    assert going(db, run, NOW + timedelta(minutes=30)).level is Level.OK
+    late = NOW + timedelta(hours=3)
+    verdict = going(db, run, late)
+    assert verdict.level is Level.CAUTION and verdict.keys == ("ink-past-time",)
+    assert verdict.reasons[0].numbers["bucket"] == said(bucket)
+    later(press, 180)
+    told = f"Bucket {said(bucket)} is 2 h past its time."
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert told in page and "past its time by" in page
+    assert "past its time by" in text_of(press.get("/press").text)
+    assert "past its time by" in text_of(press.get(f"/runs/{run}/sheet").text)
+    assert "past its time by" in text_of(press.get(f"/buckets/{bucket}").text)
+    says = sheets.setup_of(db, run, "http://127.0.0.1:1", late)
+    assert any(told in one for one in says.remarks), says.remarks
+    assert post(press, run, "count", good="5", seen="ok").status_code == 409, "it got worse since it was shown"
+    assert post(press, run, "count", good="5", seen="caution").status_code == 303
+    (judged,) = story(db, run).judged
+    assert judged.step == "count" and judged.reasons[0]["key"] == "ink-past-time"
+
+
+def test_one_past_its_time_is_marked_where_it_can_be_chosen_in_mid_run(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    good, old = mixed(shop, 8), mixed(shop, 1, "Old white")
+    run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": good})
+    assert post(press, run, "start").status_code == 303
+    later(press, 180)
+    assert f"{said(old)} · Old white – by its kind alone – ! past its time" in text_of(press.get(f"/runs/{run}").text)
+    assert post(press, run, "sheet", why="ink flow", **{"s1.bucket": old}).status_code == 303
+    text = text_of(press.get(f"/runs/{run}").text)
+    assert f"Bucket {said(old)} is 2 h past its time." in text
+    assert [one.step for one in story(db, run).judged] == ["change"], "the caution stays with the change"
+
+
+def test_past_its_time_before_the_start_is_a_stop_that_an_answer_at_the_set_up_holds(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    bucket = mixed(shop, 1)
+    run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
+    assert going(db, run, NOW + timedelta(hours=3)).level is Level.STOP
+    folder = str(next(db.query("PRAGMA database_list"))["file"]).rsplit("/", 1)[0]
+    later(press, 180)
+    assert post(press, run, "start").status_code == 409
+    assert post(press, run, "start", override="lead said so").status_code == 403
+    shown = CliRunner().invoke(cli.root, ["run", "show", str(run), "--json", "--data", folder])
+    assert shown.exit_code == 0 and '"going"' in shown.output
+
+
+def test_a_bucket_thrown_away_in_mid_run_is_a_caution(shop: Shop, press: FlaskClient, db: Database) -> None:
+    bucket = mixed(shop, 8)
+    run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
+    assert post(press, run, "start").status_code == 303
+    found = buckets.find(db, bucket)
+    buckets.log(db, shop.manager, found, "discard", form({}), post=fresh(), now=NOW + timedelta(minutes=5))
+    verdict = going(db, run, NOW + timedelta(minutes=6))
+    assert (verdict.keys, verdict.level) == (("bucket-discarded",), Level.CAUTION)

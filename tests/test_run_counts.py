@@ -1,0 +1,156 @@
+"""One screen, one head, one press; and counts that are held against the order and against what another phone counted.
+Figures by hand: 60 pieces ordered, 5 % over are let by, so 63 are and 64 are asked about."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_run_going import going
+from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, text_of
+from test_web_runs import press as press  # fixtures
+from test_web_runs import shop as shop
+
+from tickets import cli
+from tickets.calculator.verdict import Level
+from tickets.floor import runs as floor_runs
+from tickets.floor import screens
+from tickets.records.checks import head_in_use, over_ordered
+from tickets.records.spec import Row, Spec
+from tickets.store import entries
+
+
+def tickets(db: Database, *arguments: str) -> Any:
+    """The command, on this shop."""
+    folder = str(next(db.query("PRAGMA database_list"))["file"]).rsplit("/", 1)[0]
+    return CliRunner().invoke(cli.root, [*arguments, "--data", folder], catch_exceptions=False)
+
+
+def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    first, white, blue = hang_both(press, shop, shop.job())  # on heads 1 and 3
+    other = shop.job(title="Second tees", revision="5")
+    run, code = start_run(press, shop, other), shop.screen(other, 1)
+    page = press.get(f"/runs/{run}?screen={code}").text
+    offered = [number for number in range(1, 9) if f'name="head" value="{number}"' in page]
+    assert offered == [2, 4, 5, 6, 7, 8] and "In use by another run:" in page
+    assert floor_runs.free_head(floor_runs.plan(db, run), 1) == 2
+    answer = post(press, run, "hang", screen=code, head="1", station="1", seen="ok")
+    assert answer.status_code == 409 and f"Head 1 has a screen of run {first}" in answer.text
+    assert "Is head 1 free now?" in answer.text and story(db, run).hung == {}
+    refused = tickets(db, "run", "log", str(run), "hang", "--screen", code, "--head", "1", "--station", "1")
+    assert refused.exit_code == 2 and f"run {first}" in refused.stderr and "--head_taken yes" in refused.stderr
+    page = press.get(f"/runs/{run}?screen={code}&head=1&head_taken=yes").text
+    assert "Hang on head 1" in page and 'name="head_taken" value="yes"' in page
+    answer = post(press, run, "hang", screen=code, head="1", station="1", seen="caution", head_taken="yes")
+    assert answer.status_code == 303, answer.text
+    (hung,) = [one for one in entries.of(db, "run", run) if one.step == "hang"]
+    assert hung.values["head_of_run"] == first, "the answer is kept"
+    assert "head-taken" in story(db, run).hung[1].reasons
+    assert "head-shared" in going(db, first).keys, "the other run says so too"
+    assert f"By the log run {run} has a screen on head 1 too." in text_of(press.get(f"/runs/{first}").text)
+    assert post(press, first, "finish", then="keep").status_code == 303
+    assert "head-shared" not in going(db, run).keys and floor_runs.plan(db, run).busy == {}
+    assert screens.find(db, white).life.run is None and screens.find(db, blue).life.run is None
+
+
+def test_another_press_has_heads_of_its_own(shop: Shop, press: FlaskClient, db: Database) -> None:
+    hang_both(press, shop, shop.job())
+    other = shop.job(title="Second tees", revision="5")
+    run = start_run(press, shop, other, shop.other_press)
+    assert floor_runs.free_head(floor_runs.plan(db, run), 1) == 1
+
+
+def test_a_swap_keeps_its_own_head(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = hang_both(press, shop, job)
+    other = shop.job(title="Second tees", revision="5")
+    second, code = start_run(press, shop, other), shop.screen(other, 1)
+    assert post(press, second, "hang", screen=code, head="1", station="1", head_taken="yes").status_code == 303
+    spare = shop.screen(job, 1)
+    assert post(press, run, "swap", old=white, new=spare, why="torn").status_code == 303
+    assert story(db, run).hung[1].head == 1
+
+
+def test_the_rule_of_heads() -> None:
+    assert head_in_use(2, {1: 7}, False) == [] and head_in_use(None, {1: 7}, False) == []
+    assert [one.level for one in head_in_use(1, {1: 7}, False)] == [Level.STOP]
+    assert [one.level for one in head_in_use(1, {1: 7}, True)] == [Level.CAUTION]
+
+
+@pytest.mark.parametrize(
+    "good, more, answered, asked",
+    [(0, 63, False, False), (0, 64, False, True), (60, 3, False, False), (60, 4, False, True), (60, 0, False, False),
+     (70, 3, True, False), (70, 4, True, True), (70, 1, False, True)],
+)  # fmt: skip
+def test_the_rule_of_pieces_over(good: int, more: int, answered: bool, asked: bool) -> None:
+    spec = Spec([Row(9, "pieces-over", 5, "%")])
+    found = over_ordered(good, more, 60, answered, spec)
+    assert bool(found) is asked and (not found or found[0].spec == (9,))
+
+
+def test_more_than_was_ordered_is_asked_once(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    answer = post(press, run, "count", good="5000")
+    assert answer.status_code == 409 and story(db, run).good == 0
+    assert "That makes 5000 good pieces of 60 ordered (5000 just now). Is that right?" in answer.text
+    assert 'value="5000"' in answer.text and 'name="over" value="yes"' in answer.text
+    assert " checked" not in answer.text.split('name="over"')[1][:40]
+    assert post(press, run, "count", good="50").status_code == 303
+    refused = tickets(db, "run", "log", str(run), "finish", "--good", "14", "--then", "keep")
+    assert refused.exit_code == 2 and "64 good pieces of 60 ordered" in refused.stderr
+    assert "--over yes" in refused.stderr and len(refused.stderr.strip().splitlines()) == 1
+    assert story(db, run).state == "printing"
+    assert post(press, run, "count", good="14", over="yes").status_code == 303
+    (kept,) = [one for one in entries.of(db, "run", run) if one.step == "count" and one.values.get("over")]
+    assert kept.values["over"] == "yes" and post(press, run, "count", good="3").status_code == 303, "asked once"
+    assert story(db, run).good == 67
+
+
+def test_each_garment_is_held_against_its_own_pieces(shop: Shop, press: FlaskClient, db: Database) -> None:
+    garments = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
+    run, _white, _blue = ready_to_print(press, shop, shop.job(garment=garments))
+    assert post(press, run, "start", garment="1").status_code == 303
+    answer = post(press, run, "change", what="colourway", garment="2", good="60")
+    assert answer.status_code == 409 and "60 good pieces of 30 ordered" in answer.text
+    assert post(press, run, "change", what="colourway", garment="2", good="30").status_code == 303
+    assert post(press, run, "count", good="30").status_code == 303
+
+
+@pytest.mark.parametrize("step", ["count", "finish", "pause", "change", "swap"])
+def test_two_phones_that_count_at_the_same_time_are_told(
+    shop: Shop, press: FlaskClient, db: Database, step: str
+) -> None:
+    garments = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
+    job = shop.job(garment=garments)
+    run, white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start", garment="1").status_code == 303
+    spare = shop.screen(job, 1)
+    more = {
+        "finish": {"then": "keep"},
+        "change": {"what": "colourway", "garment": "2"},
+        "swap": {"old": white, "new": spare, "why": "torn"},
+    }.get(step, {})
+    page = press.get(f"/runs/{run}").text
+    assert page.count('name="counted" value="0.0"') >= 3
+    assert post(press, run, "count", good="10", counted="0.0").status_code == 303
+    answer = post(press, run, step, good="10", counted="0.0", **more)
+    assert answer.status_code == 409 and story(db, run).good == 10
+    told = "Counted since this page was opened: 10 good, 0 misprinted (last by Bo Lind,"
+    assert told in text_of(answer.text) and "10 good of 60 in all. Do your 10 come on top?" in text_of(answer.text)
+    assert 'name="counted" value="10.0"' in answer.text and 'value="10"' in answer.text
+    assert post(press, run, step, good="10", counted="10.0", **more).status_code == 303, "sent again it counts"
+    assert story(db, run).good == 20
+
+
+def test_a_finish_that_counts_nothing_is_not_asked(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "count", good="20").status_code == 303
+    assert post(press, run, "finish", then="keep", counted="0.0").status_code == 303
+    assert story(db, run).good == 20
