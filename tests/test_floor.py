@@ -671,7 +671,7 @@ def test_pieces_counted_twice_and_crossed_out_leave_a_complete_job_closed(the_sh
     db, pieces = the_shop.db, job.sheet.pieces
     counts = []
     for _unused in range(2):
-        sent = form({"good": pieces})
+        sent = form({"good": pieces, "over": "yes"})
         counts.append(runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick()))
     runs.log(db, the_shop.press, run, "finish", form({"then": "keep"}), post=post(), now=the_shop.tick())
     closed = []

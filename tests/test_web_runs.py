@@ -772,7 +772,8 @@ def test_the_place_of_a_screen_that_was_worked_on_since_is_where_it_was_last_see
 def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, white, _blue = hang_both(press, shop, shop.job())
     entry = fresh()
-    assert press.post(f"/runs/{run}/count", data={"entry": entry, "good": "500"}).status_code == 303
+    assert press.post(f"/runs/{run}/count", data={"entry": entry, "good": "500"}).status_code == 409
+    assert press.post(f"/runs/{run}/count", data={"entry": entry, "good": "500", "over": "yes"}).status_code == 303
     crossing = post(press, run, "cross-out", crosses=f"{entry}-1", why="typed one nought too many")
     assert crossing.status_code == 303, crossing.text
     assert runs.get(db, run).story.good == 0  # type: ignore[union-attr]
@@ -1018,8 +1019,8 @@ def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: Flas
     assert "Not printed here: no screen is needed." in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "start", garment="1").status_code == 303
-    assert post(press, run, "count", good="60").status_code == 303
-    assert impressions(db, blue) == [60]
+    assert post(press, run, "count", good="30").status_code == 303
+    assert impressions(db, blue) == [30]
 
 
 def test_set_up_judges_every_colourway_and_a_count_the_one_that_is_printed(
@@ -1537,7 +1538,8 @@ def test_a_finished_run_tells_what_came_up(
     sign_in(press, "Cy Marsh")
     job, bucket = shop.job(), bucket_of(shop, "plastisol ink", "Night blue")
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
-    other, _white, _blue = ready_to_print(press, shop, shop.job(title="Other tees"), **{"s3.strokes": "2"})
+    other, _white, _blue = hang_both(press, shop, shop.job(title="Other tees"), shop.other_press)
+    assert post(press, other, "sheet", **{"s3.strokes": "2"}).status_code == 303
     assert "Set-up noted – 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text
