@@ -1356,7 +1356,7 @@ class SimulatedShop(Proofs):
             "count",
             1,
             lambda post, more: runs.log(
-                self.db, self.crew[1], run.number, "count", form({"good": good}), post=post, now=self.now
+                self.db, self.crew[1], run.number, "count", form({"good": good, "over": "yes"}), post=post, now=self.now
             ),
         )
         if done is None:
