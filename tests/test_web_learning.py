@@ -217,6 +217,7 @@ def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager:
     the_shop.imaged(code)
     page = manager.get(f"/screens/{code}?step=expose").text
     assert "from two washouts: a hint" in page and 'value="100"' in page
+    the_shop.log(code, "strip")
     the_shop.taught(code, 7)
     the_shop.imaged(code)
     assert "the median of 3 washouts" in manager.get(f"/screens/{code}?step=expose").text

@@ -233,6 +233,7 @@ def test_a_wanted_exposure_time_fills_in_the_screen_makers_forms(
     }  # fmt: skip
     assert phone.post("/spec", data=sent).status_code == 303
     dyed = Life(mesh=Mesh("230/in", 230 / 2.54, 48.0, "dyed"))
+    now = datetime.now(UTC)  # the time that counts now, not that of before it was set
     assert wanted_exposure(db, dyed, "Big lamp", now) == 90
     assert wanted_exposure(db, Life(mesh=Mesh("230/in", 230 / 2.54, 48.0, "white")), "Big lamp", now) is None
     assert "90 s on Big lamp, dyed mesh, up to 240/in" in text_of(phone.get("/spec").text)
