@@ -20,7 +20,18 @@ from tickets.words import gettext as _
 from tickets.words import ngettext
 from web import log
 from web.steps import WHYS
-from web.support import actor, confirm, faults_by_field, form_lists, local_time, new_entry_id, one_of, page, row_number
+from web.support import (
+    actor,
+    confirm,
+    faults_by_field,
+    form_lists,
+    local_time,
+    new_entry_id,
+    not_by_enter,
+    one_of,
+    page,
+    row_number,
+)
 
 bp = Blueprint("buckets", __name__)
 
@@ -160,6 +171,7 @@ def log_step(code: str, step: str) -> AnyResponse:
     sent = form_lists()
     post = one_of(sent, "entry")
     try:
+        not_by_enter(sent)
         if step == "cross-out":
             confirm()
         written = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)

@@ -39,6 +39,7 @@ from web.support import (
     form_lists,
     need,
     new_entry_id,
+    not_by_enter,
     one_of,
     page,
     row_number,
@@ -419,6 +420,7 @@ def log_many(code: str, step: str) -> AnyResponse:
     many: list[screens.Screen] = []
     try:
         many = [find_screen(text)[0] for text in dict.fromkeys(sent.get("screen", ())) if text]
+        not_by_enter(sent)
         floor.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
     except Asks as asks:
         return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, asks)
@@ -443,6 +445,7 @@ def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyR
     """The whole of one act for many, logged by mistake."""
     wrong, post = floor.wrong_one(actor(), form(sent), post)
     try:
+        not_by_enter(sent)
         confirm()
         floor.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
     except (NotFound, NotAllowed):

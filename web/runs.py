@@ -73,21 +73,23 @@ from web.support import (
     form_lists,
     held,
     new_entry_id,
+    not_by_enter,
     page,
     set_doing,
+    to_tap,
 )
 
 bp = Blueprint("runs", __name__)
 
-WHY_PASSED = (
+WHY_PASSED = to_tap(
     N_("no other screen in time"),
     N_("customer agreed"),
     N_("lead said so"),
     N_("looked at it: it is fine"),
 )
-WHY_SWAPPED = tuple(floor.SWAPPED)
+WHY_SWAPPED = to_tap(*floor.SWAPPED)
 HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
-WHY_CHANGED = (
+WHY_CHANGED = to_tap(
     N_("colour drifts"),
     N_("ink flow"),
     N_("edge not sharp"),
@@ -306,7 +308,6 @@ def run_page(
         readings=readings_of(plan),
         crossed=crossed_approval(plan),
         lab_conditions=learning.last_conditions(),
-        why_passed=WHY_PASSED,
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
         approvers=[(one.name, one.name) for one in people.every(g.db)],
         leads=actor().leads,
@@ -400,6 +401,7 @@ def log(number: int, step: str) -> AnyResponse:
             except Refused as refused:
                 refused.faults += tuple(_reading_faults(form))  # all that is wrong, together
                 raise
+        not_by_enter(form.sent)
         if step == "sheet":
             form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
@@ -526,8 +528,7 @@ def verdict_page(
         short=floor.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and not free else [],
-        why_passed=WHY_PASSED,
-        why_swapped=[_(why) for why in WHY_SWAPPED],
+        whys_past=[(_(why), _(why)) for why in WHY_PASSED],
         swap_reasons=[(_(why), _(why)) for why in WHY_SWAPPED],
         values=values,
         faults=faults,

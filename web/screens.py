@@ -54,6 +54,7 @@ from web.support import (
     measured,
     named,
     new_entry_id,
+    not_by_enter,
     one_of,
     page,
     set_doing,
@@ -465,6 +466,7 @@ def log_step(code: str, step: str) -> AnyResponse:
     sent = form_lists()
     post = one_of(sent, "entry")
     try:
+        not_by_enter(sent)
         alone = floor.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
         if alone and not one_of(sent, "secret") and not fresh_secret():
             message = _("You named by eye what is on it, and you work alone: your PIN stands for a second look.")

@@ -23,7 +23,18 @@ from tickets.records.steps import SCREEN_STEPS, Field, Step
 from tickets.store import buckets, jobs, places, screens
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import ago, all_of, cautions_told, in_safelight, measured, new_entry_id, one_of, page, row_number
+from web.support import (
+    ago,
+    all_of,
+    cautions_told,
+    in_safelight,
+    measured,
+    new_entry_id,
+    one_of,
+    page,
+    row_number,
+    to_tap,
+)
 
 FEW_CHOICES = 8
 
@@ -40,9 +51,9 @@ QUIET: dict[str, frozenset[str]] = {
 
 LABELLED = frozenset({"means", "fault", "mesh_colour", "frame", "by"})
 
-WHYS = tuple((why, why) for why in (N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
+WHYS = tuple((why, why) for why in to_tap(N_("wrong screen"), N_("wrong step"), N_("wrong value"), N_("logged twice")))
 ACCEPTS = tuple(
-    (why, why) for why in (N_("the right mesh is not free"), N_("the customer agreed"), N_("worked before"))
+    (why, why) for why in to_tap(N_("the right mesh is not free"), N_("the customer agreed"), N_("worked before"))
 )
 ELSEWHERE = frozenset({"hang", "print", "cross-out"})
 """Steps without a form of their own: the run's pages write them, or a line of the log leads to it."""

@@ -209,8 +209,46 @@ def set_doing(task: dict[str, Any]) -> None:
 
 
 def form_lists() -> dict[str, list[str]]:
-    """What the form sent: each name with the list of its values; what was tapped digit by digit is put together."""
-    return fold_digits({name: request.form.getlist(name) for name in request.form})
+    """What the form sent: each name with the list of its values; what was tapped digit by digit is put together, and a
+    reason that was typed comes before one that was tapped."""
+    sent = fold_digits({name: request.form.getlist(name) for name in request.form if name != ASK})
+    for name in REASONS.intersection(sent):
+        sent[name] = typed_first(sent[name])
+    return sent
+
+
+REASONS = frozenset({"override", "accept", "why"})
+"""The fields of a reason that can be tapped or typed."""
+_TO_TAP: set[str] = set()
+
+
+def to_tap(*reasons: str) -> tuple[str, ...]:
+    """Reasons that are offered to be tapped, untranslated: known here, so that a typed one is told from them."""
+    _TO_TAP.update(reasons)
+    return reasons
+
+
+def typed_first(values: Sequence[str]) -> list[str]:
+    """The values of a reason, one in somebody's own words before those that can be tapped, wherever they stood."""
+    tapped = {"", *_TO_TAP, *map(_, _TO_TAP)}
+    return sorted(values, key=lambda text: text.strip() in tapped)
+
+
+ASK = "ask"
+"""The button that the Enter key presses in a form whose reason decides (`_fields.html`, macro ask): its value names the
+field that the key alone never sends, or is `ANY`."""
+ANY = "*"
+
+
+def not_by_enter(sent: Mapping[str, Sequence[str]]) -> None:
+    """Refuses what only the Enter key sent, where it would override, accept, cross out, reclaim or retire: that takes
+    the button. A PIN that came along is taken, so that it is not typed twice."""
+    name = request.form.get(ASK, "")
+    if not name or (name != ANY and not one_of(sent, name)):
+        return
+    if one_of(sent, "secret"):
+        confirm()
+    raise Refused(_("Nothing was written yet. The Enter key alone decides nothing here: tap the button."), ASK)
 
 
 _DIGIT = re.compile(r"(?P<name>.+?)(?:\.r(?P<row>\d+))?\.(?P<place>d1000|d100|d10|d1|d01|p[1-8]|blank)")
@@ -440,5 +478,6 @@ def install(app: Flask) -> None:
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
+        ENTER_ASKS={"strip": ANY, "retire": ANY},
         in_safelight=in_safelight, new_id=new_id, holder=lambda: g.get("person"),
     )  # fmt: skip
