@@ -273,7 +273,8 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
         more += [f"/screens/{code}?step={step}" for step in ("image", "strip", "retire")]
         last = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
         more += [f"/screens/{code}?cross={last.entry}", f"/screens/{code}?done={last.entry}"]
-    more += [f"/screens/{bare}?step={step}" for step in ("rack", "found", "decide", "fault", "coat", "stretch", "tension")]
+    others = ("rack", "found", "decide", "fault", "coat", "stretch", "tension")
+    more += [f"/screens/{bare}?step={step}" for step in others]
     for place in places_of(db):
         more += [f"/places/{place}", f"/t/{place}", f"/desk/stocktake/{place}"]
         more += [f"/places/{place}?step={step}" for step in ("strip", "retire", "image", "check", "rack", "coat")]
