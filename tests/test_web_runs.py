@@ -325,7 +325,7 @@ def test_ink_past_its_time_stops_the_set_up_and_a_lead_goes_past(
     assert "STOP" in answer.text and 'value="75 square"' in answer.text and "Only a press lead" in answer.text
     assert post(press, run, "sheet", **sent_sheet, override="lead said so").status_code == 403
     sign_in(press, "Cy Marsh")
-    assert "Go past it: customer agreed" in post(press, run, "sheet", **sent_sheet).text
+    assert "Override: customer agreed" in post(press, run, "sheet", **sent_sheet).text
     assert post(press, run, "sheet", **sent_sheet, override="customer agreed").status_code == 303
 
 
