@@ -27,6 +27,7 @@ from web import create_app
 RACK = "/places/{rack}"
 AIMS = {
     "/screens": 1.2, "/screens?standing=coated": 1.2, "/screens?due=tension": 1.2, "/screens?due=coated": 1.2,
+    "/screens?due=slack": 1.2,
     "/screen-room": 1.2, "/log": 1.2, "/places": 1.2, RACK: 1.2, "/desk": 10.0,
 }  # fmt: skip
 
