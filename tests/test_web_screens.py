@@ -589,7 +589,8 @@ def test_rare_steps_are_folded_and_tension_is_offered_beside_the_next_step(room,
     log(db, ada, code, ("tension", {"readings_n_per_cm": "5"}))
     slack = room.get(f"/screens/{code}").text
     beside = slack.partition("</section>")[0].rpartition("</form>")[2]
-    assert "Stretch new mesh" in beside and "Retension" in beside and "Measure tension" not in beside
+    assert "Retension" in beside and "Measure tension" not in beside
+    assert f'action="/screens/{code}/stretch"' in slack, "new mesh is what comes next, before a coat"
 
 
 def test_a_reading_has_its_spot_and_what_was_typed_is_said_only_where_it_differs(room, db, ada):
