@@ -217,7 +217,7 @@ def test_a_screens_exposure_says_what_its_time_rests_on(the_shop: Shop, manager:
     the_shop.imaged(code)
     page = manager.get(f"/screens/{code}?step=expose").text
     assert "from two washouts: a hint" in page and 'value="100"' in page
-    the_shop.log(code, "strip")
+    the_shop.log(code, "strip", still_needed="yes")
     the_shop.taught(code, 7)
     the_shop.imaged(code)
     assert "the median of 3 washouts" in manager.get(f"/screens/{code}?step=expose").text
@@ -406,10 +406,11 @@ def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_fi
     runs.log(the_shop.db, the_shop.me, number, "sheet", form({}), post=fresh(), now=the_shop.tick())
     page = manager.get(f"/runs/{number}").text
     assert 'name="lab.1"' in page and 'name="lab_conditions"' in page
-    sent = {"entry": fresh(), "approved_by": "Di", "approved_as": "press", "lab_conditions": "D50, 2°, bench"}
+    sent = {"entry": fresh(), "approved_by": "Di Novak", "approved_as": "press", "lab_conditions": "D50, 2°, bench"}
     sent["secret"] = "long-enough-password"
-    bad = manager.post(f"/runs/{number}/approve", data={**sent, "lab.1": "52 red"})
+    bad = manager.post(f"/runs/{number}/approve", data={**sent, "approved_by": "Nobody Here", "lab.1": "52 red"})
     assert bad.status_code == 422 and "Three numbers are needed" in bad.text and 'value="52 red"' in bad.text
+    assert "does not work here" in bad.text  # all that is wrong, together
     assert manager.post(f"/runs/{number}/approve", data={**sent, "lab.1": "52 60 30"}).status_code == 303
     page = manager.get(f"/runs/{number}").text
     assert "L* 52, a* 60, b* 30" in page and "D50, 2°, bench" in page

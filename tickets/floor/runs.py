@@ -26,7 +26,7 @@ from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
-from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused, together
 from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.records.separation import folded
@@ -811,8 +811,11 @@ def _approve(sent: Sent) -> list[Entry]:
     elif not form.one("at"):
         at = max(fallen)  # the same first print: what was changed after it stays a change
     values = {name: value for name, value in values.items() if name != "customer_person"}
-    values["approved_by"] = _approver(db, sent.values)
-    readings = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing})
+    approver, readings = together(
+        lambda: _approver(db, sent.values),
+        lambda: lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing}),
+    )
+    values["approved_by"] = approver
     if not readings:
         values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
     if form.one("sample"):

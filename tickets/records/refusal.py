@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import TypeVar
+
+One = TypeVar("One")
+Other = TypeVar("Other")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,3 +61,22 @@ class TryLater(Refused):
 
 class NotNow(Refused):
     """The shop cannot be opened or served as asked (a newer database, a second server): one line, exit status 2."""
+
+
+def together(one: Callable[[], One], other: Callable[[], Other]) -> tuple[One, Other]:
+    """What two readings of one form come to; what both refuse is said in one refusal."""
+    faults: list[Fault] = []
+    found_one, found_other = _refused_into(one, faults), _refused_into(other, faults)
+    if found_one is None or found_other is None or faults:
+        raise Refused(faults)
+    return found_one, found_other
+
+
+def _refused_into(part: Callable[[], One], faults: list[Fault]) -> One | None:
+    try:
+        return part()
+    except Refused as refused:
+        if refused.status != Refused.status:
+            raise
+        faults += refused.faults
+    return None
