@@ -449,6 +449,35 @@ DEFAULTS: tuple[Default, ...] = (
         {"ink": "silicone"},
     ),
     Default("cure-hold", 60, "s", JUDGEMENT, {"ink": "silicone"}),
+    *(
+        Default(
+            "ink-ceiling",
+            177,
+            "degC",
+            N_("a screen-print business: the film of plastisol not above 350 °F (puff collapses, scorch)"),
+            {"ink": ink},
+        )
+        for ink in ("plastisol", "low-cure plastisol")
+    ),
+    *(
+        Default(
+            "ink-ceiling",
+            180,
+            "degC",
+            N_("judgement: Images, April 2022, cures discharge at 170 °C; much above it cotton yellows"),
+            {"ink": ink},
+        )
+        for ink in ("discharge", "water-base")
+    ),
+    Default("ink-ceiling", 177, "degC", N_("judgement: as plastisol; the ink's own sheet wins"), {"ink": "silicone"}),
+    Default(
+        "garment-ceiling",
+        160,
+        "degC",
+        N_("a garment maker's printing guide: never over 320 °F; Impressions, April 2009: under 320 °F"),
+        {"fibre": "polyester"},
+    ),
+    Default("garment-ceiling", 200, "degC", N_("judgement: cotton scorches above it"), {"fibre": "cotton"}),
     Default(
         "probe-mark-highest",
         240,
@@ -554,6 +583,8 @@ LABELS: Mapping[str, str] = {
     "discharge-start": N_("Temperature at which discharge starts"),
     "probe-mark-highest": N_("A probe's mark in a dryer, at most"),
     "probe-mark-lowest": N_("A probe's mark in a dryer, at least"),
+    "ink-ceiling": N_("Temperature that an ink is not to go over"),
+    "garment-ceiling": N_("Temperature that a fibre is not to go over"),
     "pot-life": N_("Life of a mixed ink"),
     "discharge-cotton": N_("Cotton for discharge"),
     "discharge-cotton-least": N_("Cotton for discharge, at least"),

@@ -125,7 +125,7 @@ class Said:
 
 def _load_phrases() -> None:
     """A log may hold reasons whose module nobody has needed yet in this process."""
-    for name in ("colour", "dryer", "exposure", "ink", "lifetime", "mesh", "stencil", "tension"):
+    for name in ("colour", "cure", "dryer", "exposure", "ink", "lifetime", "mesh", "stencil", "tension"):
         import_module(f"tickets.calculator.{name}")
 
 

@@ -24,7 +24,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
-from tickets.records.job import Garment, Placement, needed
+from tickets.records.job import INKS, Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused, together
 from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
@@ -438,6 +438,7 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
         *checks.heads_shared([hung.head for _station, hung in sorted(plan.story.hung.items())], plan.busy),
         *(reason for _at, bucket in buckets_in_use(db, plan) for reason in checks.ink_running(bucket, now, begun)),
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
+        *curing(db, plan),
     ]
     passed = [asdict(one) for one in plan.story.judged if one.held]
     return checks.may_run(reasons, passed)
@@ -454,6 +455,32 @@ def buckets_in_use(db: Database, plan: Plan) -> list[tuple[int, Bucket]]:
             seen.add(bucket.id)
             found.append((number, bucket))
     return found
+
+
+def curing(db: Database, plan: Plan) -> list[Reason]:
+    """What speaks against the cure on the garment that is printed (else on any): as measured at the set-up, else as the
+    job plans it."""
+    settings, garment = plan.story.settings, garment_now(plan)
+    poured = {
+        station.number: kind
+        for station in plan.placement.printing
+        for kind in settings.get(str(station.number), {}).get("ink", "").split(" · ")
+        if kind in INKS
+    }
+    return checks.cure(
+        plan.job.sheet,
+        plan.placement,
+        checks.heat_of(plan.placement, settings.get(setup.RUN)),
+        the_spec(db),
+        garments=[garment] if garment else (),
+        as_run=poured,
+        code=plan.job.code,
+    )
+
+
+def to_approve(db: Database, plan: Plan) -> Verdict:
+    """What a first print is approved in spite of: a stop needs the reason of somebody who may, once for the run."""
+    return checks.may_run(curing(db, plan), [asdict(one) for one in plan.story.judged if one.held])
 
 
 def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
@@ -824,9 +851,13 @@ def _approve(sent: Sent) -> list[Entry]:
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("There is no such picture here: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
+    verdict = to_approve(db, plan)
+    judged: dict[str, Any] = {}
+    if not over and verdict.reasons:
+        judged = {"verdict": verdict, "override": passed(actor, verdict, form)}
     return [
         *([] if over else _sheet_again(actor, plan, at, now)),
-        line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id),
+        line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id, **judged),
     ]
 
 

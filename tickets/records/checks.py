@@ -7,11 +7,13 @@ reads `ok` out of something unknown.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
+from tickets.calculator import cure as cure_rules
 from tickets.calculator import exposure, ink
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import stencil as stencil_rules
@@ -20,13 +22,15 @@ from tickets.calculator import work as work_kinds
 from tickets.calculator.drying import COAT, WET, Air, drying_time, judge_dry
 from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
+from tickets.records import setting
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.job import Garment, Ink, Job, Placement, ink_for
 from tickets.records.room import Room
 from tickets.records.run import cause_of
 from tickets.records.screen import ALONE, Life, Shown, Standing, Stencil, Tension, wet_since
-from tickets.records.separation import Separation
+from tickets.records.separation import Separation, folded
 from tickets.records.spec import Limit, Spec, facts_of
 from tickets.words import N_
 
@@ -1231,3 +1235,90 @@ phrases(
         ),
     }
 )
+
+
+# Cure ----------------------------------------------------------------------------------------------------------------
+
+UNDYED = ("white", "natural", "ecru", "undyed")
+"""Colours of garments that hold no dye to move."""
+_LOW_BLEED = re.compile(r"\b(low|no)[ -]?bleed|\bblocker\b|\b(for|high)[ -]poly")
+"""What an ink's series, colour or reference says where it is made against migration (common practice)."""
+
+
+def heat_of(placement: Placement, as_run: Mapping[str, str] | None = None) -> cure_rules.Heat:
+    """The garment's peak and hold: as measured at the press (the sheet's settings of the whole run), else as the job's
+    dryer block plans them."""
+    dryer, as_run = placement.dryer, as_run or {}
+    peak, hold = (setting.number(name, str(as_run.get(name, ""))) for name in ("garment_peak", "hold"))
+    return cure_rules.Heat(
+        peak_c=peak if peak is not None else dryer.garment_peak_c if dryer else None,
+        hold_s=hold if hold is not None else dryer.hold_s if dryer else None,
+        peak_word=cure_rules.PLANNED if peak is None else cure_rules.MEASURED,
+        hold_word=cure_rules.PLANNED if hold is None else cure_rules.MEASURED,
+    )
+
+
+def cure(
+    job: Job,
+    placement: Placement,
+    heat: cure_rules.Heat,
+    spec: Spec,
+    *,
+    garments: Sequence[Garment] = (),
+    as_run: Mapping[int, str] | None = None,
+    code: str = "",
+) -> list[Reason]:
+    """What speaks against the cure of a placement: every ink that these garments (none: all of the job) take, over all
+    their colourways, and what their fibres stand. `as_run`: by print order the kind of ink that was poured instead of
+    the one asked for; `code`: the job's own limits count too."""
+    needs: list[cure_rules.Need] = []
+    stands: dict[tuple[Any, ...], list[Garment]] = {}
+    for garment in garments or job.garments:
+        inks = _inks_on(job, garment, placement, as_run or {})
+        for one in inks:
+            needs.append(_need(one.kind, garment, code, spec))
+        for stand in _stands(garment, inks, spec) if inks else ():
+            stands.setdefault(stand, []).append(garment)
+    named = [
+        cure_rules.Stand(", ".join(dict.fromkeys(f"{one.style}, {one.colour}" for one in some)), *stand)
+        for stand, some in stands.items()
+    ]
+    return cure_rules.judge(list(dict.fromkeys(needs)), named, heat)
+
+
+def _inks_on(job: Job, garment: Garment, placement: Placement, as_run: Mapping[int, str]) -> list[Ink]:
+    """The inks that a garment takes, in print order."""
+    way = job.colourway_of(garment)
+    found = []
+    for station in placement.printing:
+        one = ink_for(job, way, placement, station)
+        if one is not None:
+            found.append(replace(one, kind=as_run.get(station.number, one.kind)))
+    return found
+
+
+def _need(kind: str, garment: Garment, code: str, spec: Spec) -> cure_rules.Need:
+    facts = facts_of(ink=kind, garment=garment.style, job=code)
+    keys = ("cure-temperature", "cure-hold", "discharge-start", "ink-ceiling")
+    found = (spec.find(key, **facts) for key in keys)
+    return cure_rules.Need(kind, *(cure_rules.Limit(one.value, one.row) if one else None for one in found))
+
+
+def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any, ...]]:
+    """What each fibre of a garment stands, as the fields of `cure_rules.Stand` behind its name; "recycled polyester" as
+    polyester."""
+    first = inks[0]
+    shielded = bool(_LOW_BLEED.search(folded(" ".join((first.series, first.colour, first.reference)))))
+    found = []
+    for fibre in garment.fibre:
+        limits: list[cure_rules.Limit | None] = []
+        for key in ("dye-bleed-onset", "garment-ceiling"):
+            names = (folded(fibre), *folded(fibre).split())
+            rows = (spec.find(key, fibre=name, garment=garment.style) for name in names)
+            row = next((one for one in rows if one is not None), None)
+            limits.append(cure_rules.Limit(row.value, row.row) if row else None)
+        if folded(garment.colour) in UNDYED:
+            limits[0] = None
+        if any(limits):
+            found.append((folded(fibre), *limits, shielded))
+    return found

@@ -13,6 +13,7 @@ from datetime import date
 from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.records import checks
 from tickets.records.job import WATER_INKS, Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import Key, folded
 from tickets.records.spec import SHIPPED, Row, Spec
@@ -72,11 +73,6 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("Print order {stations}: {inks} ink softens an emulsion that is not water-resistant."),
         N_("Coat these screens with a water-resistant emulsion, for discharge one stated to stand discharge too. Run"
            " the dryer with its extraction on. Follow the maker's safety data sheet and local rules."),
-    ),
-    "job-cure-above-bleed": (
-        N_("The garment peaks at {peak_c}, and {fibre} dye may move from {bleed_c} ({garment})."),
-        N_("Run the belt slower and cooler, or take an ink that cures lower; let pieces cool before stacking, and look"
-           " again after a day. The ink maker's data sheet says what the ink needs."),
     ),
     "job-no-flash-before-highlight": (
         N_("“{separation}” goes onto wet colours: there is no flash between them."),
@@ -337,42 +333,16 @@ def _flake(station: Station, place: str, limits: Spec) -> Iterator[Remark]:
             yield Remark(f"{place}.flake", reason, _(row.source))
 
 
-_UNDYED = ("white", "natural", "ecru", "undyed")
+_PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": ""}
+"""What of a placement a remark on its cure is about, where that is not the peak."""
 
 
 def _cure(job: Job, placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
-    peak = placement.dryer.garment_peak_c if placement.dryer else None
-    if peak is None:
-        return
-    at_risk: dict[int, tuple[Row, str, list[str]]] = {}
-    for garment in job.garments:
-        if folded(garment.colour) in _UNDYED or not _kinds(job, garment, [placement]):
-            continue
-        for fibre in garment.fibre:
-            row = _bleed(fibre, garment, limits)
-            if row is not None and peak > _number(row):
-                at_risk.setdefault(row.id, (row, fibre, []))[2].append(_named(garment))
-    for row, fibre, garments in at_risk.values():
-        numbers = {
-            "peak_c": peak,
-            "bleed_c": _number(row),
-            "fibre": folded(fibre),
-            "garment": ", ".join(dict.fromkeys(garments)),
-        }
-        yield Remark(
-            f"{place}.dryer.garment_peak",
-            Reason("job-cure-above-bleed", Level.CAUTION, numbers, (row.id,)),
-            _(row.source),
-        )
-
-
-def _bleed(fibre: str, garment: Garment, limits: Spec) -> Row | None:
-    """The limit of a fibre, "recycled polyester" as polyester."""
-    for name in (folded(fibre), *folded(fibre).split()):
-        row = _limit(limits, "dye-bleed-onset", fibre=name, garment=garment.style)
-        if row is not None:
-            return row
-    return None
+    """Whether the dryer block cures every ink, and what ink, garment and dye stand."""
+    dried = "" if placement.dryer is None else ".dryer.garment_peak"
+    for reason in checks.cure(job, placement, checks.heat_of(placement), limits):
+        source = next((row.source for row in limits.rows if row.id == reason.spec[0]), "")
+        yield Remark(place + _PLACE_OF.get(reason.key, dried), reason, _(source))
 
 
 def _one_height(job: Job) -> Iterator[Remark]:

@@ -40,6 +40,9 @@ LEAD_PASSES = frozenset(
         "mesh-changed",
         "image-dropped",
         "image-added",
+        "under-cure",
+        "under-hold",
+        "under-activation",
     }
 )
 """Causes that a press lead or manager may go past; all others the operator may, with a reason."""

@@ -313,7 +313,7 @@ def _to_approve(lines: Iterable[Entry]) -> tuple[Again, ...]:
     return tuple(sorted(proof.since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
 
 
-GOING = frozenset({"start", "count", "sheet", "swap", "change"})
+GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change"})
 """Steps that go on with a run: what spoke against them stays on it."""
 
 
