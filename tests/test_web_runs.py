@@ -496,6 +496,34 @@ def test_a_measured_setting_that_cannot_be_right_comes_back_beside_its_field(
     assert story(db, run).changes[0]["numbers"] == {"belt_speed_m_per_min": 1.4}
 
 
+def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
+    shop: Shop, client: FlaskClient, sign_in: Any, db: Database
+) -> None:
+    press = sign_in(client, "Bo Lind")
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    cold = {"run.garment_peak": "150 °C", "run.hold": "60 s"}
+    assert post(press, run, "sheet", **cold).status_code == 303  # what was measured is noted in any case
+    page = press.get(f"/runs/{run}").text
+    told = page.split("<details", 1)[0].replace("\xa0", " ")
+    assert "is not cured: the garment peaks at 150 °C (as measured), and it needs 160 °C" in told  # behind no fold
+    assert "What serves all: a garment peak from 160 °C to 177 °C" in told
+    assert f'href="/calculator/probe?run={run}"' in page and "only a press lead" in page
+    sent = {"approved_by": "Bo Lind", "approved_as": "press"}
+    assert post(press, run, "approve", **sent).status_code == 409 and not story(db, run).approved
+    given = post(press, run, "approve", **sent, override="it will do", secret="4712")
+    assert given.status_code == 403 and not story(db, run).approved
+    assert post(press, run, "start", override="it will do").status_code == 403 and not story(db, run).started_at
+    lead = sign_in(client, "Cy Marsh")
+    assert 'name="override"' in lead.get(f"/runs/{run}").text
+    assert post(lead, run, "approve", **sent, override="wash test passed").status_code == 303
+    assert post(lead, run, "start").status_code == 303  # gone past once for the run
+    judged = story(db, run).judged
+    assert judged[0].passed["why"] == "wash test passed" and "under-cure" in judged[0].reasons[0]["key"]
+    assert "wash test passed" in lead.get(f"/runs/{run}").text
+    assert post(lead, run, "sheet", **{"run.garment_peak": "140 °C", "why": "flash or cure"}).status_code == 303
+    assert post(lead, run, "count", good="5").status_code == 409  # colder still: asked again
+
+
 def test_print_orders_as_run_come_once_each(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hang_both(press, shop, shop.job())
     answer = post(press, run, "sheet", **{"s1.order": "3"})

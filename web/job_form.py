@@ -18,7 +18,7 @@ from tickets.floor.posting import Form, the_spec, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
 from tickets.records.job import DOES, INKS, Job
-from tickets.records.job_remarks import remarks
+from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
 from tickets.records.refusal import Clash, Fault, Refused
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
@@ -564,7 +564,10 @@ def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
     for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today())):
         told = say(one.reason, str(g.settings["units"]))
         level = str(one.reason.level)
-        out.append({"place": place_said(one.place), "level": level, "said": told, "source": one.source})
+        first = one.reason.key in ON_THE_GARMENT | CURE
+        out.append(
+            {"place": place_said(one.place), "level": level, "said": told, "source": one.source, "first": first}
+        )
     return out
 
 

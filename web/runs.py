@@ -18,6 +18,7 @@ from tickets.records import lab, setup
 from tickets.records.checks import FACES, AtPress
 from tickets.records.code import shown
 from tickets.records.comparison import ALONG
+from tickets.records.job_remarks import garment_remarks
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
@@ -212,6 +213,20 @@ def run(number: int) -> Response:
     return run_page(plan)
 
 
+def _cure_of(plan: floor.Plan) -> dict[str, Any]:
+    """What the page says of cure and migration: whether the cure stops an approval, who may go past it, the job's other
+    remarks on its garments, and the probe page filled in from this run."""
+    stops = [one.key for one in floor.to_approve(g.db, plan).reasons if one.level is Level.STOP]
+    own = f"placement[{plan.run.placement}]"
+    remarked = garment_remarks(plan.job.sheet, the_spec(g.db), own) if plan.story.state != "finished" else []
+    return {
+        "cure_stops": bool(stops),
+        "may_pass_cure": may_pass(actor(), stops),
+        "garment_remarks": [say(one.reason, system()) for one in remarked],
+        "probe_page": f"/calculator/probe?run={plan.run.id}",
+    }
+
+
 def find_screen(text: str) -> screens.Screen:
     """The screen of a code or of a painted mark."""
     marked = screens.by_mark(g.db, text)
@@ -301,6 +316,7 @@ def run_page(
         colour_off=colour_off(colour),
         going=going,
         clocks=clocks_of(plan) if phase != "done" else [],
+        **_cure_of(plan),
         passing=bool(against),
         may_go_past=may_pass(actor(), against),
         start_word=_start_word(plan, bool(against)),

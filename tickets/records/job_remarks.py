@@ -118,6 +118,32 @@ def remarks(job: Job, limits: Spec = SHIPPED, today: date | None = None) -> tupl
     )
 
 
+ON_THE_GARMENT = frozenset(
+    {
+        "job-discharge-little-cotton", "job-discharge-scarce-cotton", "job-discharge-no-cotton",
+        "job-discharge-fibre-unknown", "job-discharge-infant", "job-no-flash-before-highlight",
+    }
+)  # fmt: skip
+"""Remarks that decide about the garment in the hand, beside its cure: shown where it is printed, behind no fold."""
+CURE = frozenset(
+    {
+        "under-cure", "under-hold", "under-activation", "over-ink-ceiling", "over-garment-ceiling",
+        "job-cure-above-bleed", "bleed-not-planned", "cure-span", "cure-span-held", "no-cure-span",
+    }
+)  # fmt: skip
+
+
+def garment_remarks(job: Job, limits: Spec = SHIPPED, place: str = "", cure: bool = False) -> list[Remark]:
+    """The remarks of a job that decide about its garments; `place`: of one placement and the garments alone; `cure`:
+    those on the cure too, which a run judges by itself, as it was measured."""
+    wanted = ON_THE_GARMENT | (CURE if cure else frozenset())
+    return [
+        one
+        for one in remarks(job, limits)
+        if one.reason.key in wanted and one.place.startswith((place, "garment") if place else "")
+    ]
+
+
 def _due(job: Job, today: date | None) -> Iterator[Remark]:
     if today is not None and job.due < today:
         yield Remark("due", Reason("job-due-past", Level.CAUTION, {"due": job.due.isoformat()}), _(COMMON))
