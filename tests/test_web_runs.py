@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from io import BytesIO
 from typing import Any
 
@@ -22,6 +23,7 @@ from tickets.floor import jobs as floor_jobs
 from tickets.floor import runs as floor_runs
 from tickets.floor import shop as shop_checks
 from tickets.floor.posting import Worse, form
+from tickets.records.code import shown
 from tickets.records.job import read
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
@@ -522,6 +524,43 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     assert "wash test passed" in lead.get(f"/runs/{run}").text
     assert post(lead, run, "sheet", **{"run.garment_peak": "140 °C", "why": "flash or cure"}).status_code == 303
     assert post(lead, run, "count", good="5").status_code == 409  # colder still: asked again
+
+
+PROBE = "s,c\n0,24\n20,110\n40,149\n60,160\n80,166\n100,171\n120,174\n"
+
+
+def test_a_probe_run_is_filled_in_from_the_job_kept_and_offered_for_the_next(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    poly = {"style": "Sports shirt", "colour": "red", "pieces": 60, "fibre": {"polyester": 100}}
+    job = shop.job(garment=[poly])
+    run, _white, _blue = hang_both(press, shop, job)
+    page = press.get(f"/calculator/probe?run={run}")
+    assert page.status_code == 200
+    for name, value in (("cure", "160"), ("hold", "60"), ("bleed", "132")):
+        assert re.search(f'name="{name}" type="text" value="{value}"', page.text), name
+    assert "Probe runs that were kept" not in page.text
+    sent = {"run": str(run), "file": PROBE, "cure": "160 degC", "hold": "30 s", "length": "3 m", "speed": "1.5 m/min"}
+    shown_now = press.get("/calculator/probe", query_string=sent)
+    assert shown_now.status_code == 200 and "Keep this probe run" in shown_now.text
+    entry = fresh()
+    before = len(list(entries.every(db)))
+    for _again in range(2):  # the same post once more gets the same answer
+        answer = press.post("/calculator/probe", data={**sent, "entry": entry, "dryer": "gas"})
+        assert answer.status_code == 303 and "kept=yes" in answer.headers["Location"]
+    (kept,) = entries.probes(db)
+    assert len(list(entries.every(db))) == before + 1 and kept.job == job.id
+    assert screens.find_place(db, shop.press).id == kept.values["press"] and kept.values["dryer"] == "gas"
+    assert kept.values["sent"]["file"].strip() == PROBE.strip() and kept.values["results"]["peak"] == 174
+    other = shop.job(title="Another")
+    offered = press.get(f"/calculator/probe?job={other.code}&placement=1").text
+    assert "Probe runs that were kept" in offered and "gas" in offered and shown(job.code) in offered
+    again = re.search(r'href="(/calculator/probe\?[^"]*file=[^"]*)"', offered)
+    assert again and f"job={other.code}" in again[1]
+    assert press.get(unescape(again[1])).status_code == 200
+    wrong = press.post("/calculator/probe", data={**sent, "file": "s,c\n0,75\n9,331\n", "entry": fresh()})
+    assert wrong.status_code == 422 and "Line 3" in wrong.text and len(entries.probes(db)) == 1
+    assert "Probe run kept" in press.get("/log").text
 
 
 def test_print_orders_as_run_come_once_each(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -8,17 +8,22 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, Response, g, request
+from flask import Blueprint, Response, g, redirect, request
+from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
 from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limit, Value, compute
 from tickets.calculator.defaults import LABELS
-from tickets.floor.posting import the_spec
-from tickets.records.refusal import NotFound
+from tickets.floor import jobs as floor_jobs
+from tickets.floor import probes, runs
+from tickets.floor.posting import Form, the_spec
+from tickets.records.code import shown
+from tickets.records.refusal import NotFound, Refused
 from tickets.records.steps import Field
+from tickets.store import jobs, places
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import fold_digits, page
+from web.support import actor, faults_by_field, fold_digits, form_lists, new_entry_id, page
 
 bp = Blueprint("calculator", __name__)
 
@@ -133,16 +138,30 @@ def one(name: str) -> Response:
     sent = fold_digits({key: request.args.getlist(key) for key in request.args})
     given = {key: values[0] for key, values in sent.items() if values}
     as_json = given.pop("format", "") == "json"
+    given.pop("kept", "")
+    return calculated(calculation, given, as_json)
+
+
+def calculated(
+    calculation: Calculation, given: dict[str, str], as_json: bool = False, refused: Refused | None = None
+) -> Response:
+    """The page of a calculation with what was given; `refused`: the probe run was not kept, and why."""
+    name = calculation.name
+    probe = _probe_of(given) if name == "probe" else None
+    if probe is not None and probe.about is not None:
+        given = {**probe.asked, **given} if "cure" not in given else given
     texts = _texts(calculation, given)
     answer: Answer | None = None
     faults: dict[str, str] = {}
-    if given or as_json:
+    if (given or as_json) and not (probe and probe.about and "file" not in given):
         try:
             answer = compute(name, texts, ShopLimits())
         except Faulty as faulty:
             for where, message in faulty.faults:
                 faults[where] = f"{faults[where]} {message}" if where in faults else message
-    status = 422 if faults else 200
+    if refused is not None:
+        faults |= faults_by_field(refused)
+    status = refused.status if refused else 422 if faults else 200
     if as_json:
         told = {"faults": [{"where": where, "message": text} for where, text in faults.items()]}
         body = json.dumps(told if answer is None else answer.to_dict(), ensure_ascii=False, allow_nan=False)
@@ -160,8 +179,94 @@ def one(name: str) -> Response:
         labels=LABELS,
         cautions=CAUTIONS_OF.get(name, ()),
         example=_example(calculation),
+        probe=probe,
+        presses=[(str(one.id), one.name) for one in places.every(g.db, "press")] if probe else [],
+        here_for=probe.said if probe else {},
+        kept_now=request.args.get("kept") == "yes",
+        given=given,
+        new_entry=new_entry_id,
+        shown=shown,
         as_json=f"/calculator/{name}?{urlencode({**given, 'format': 'json'})}" if answer else "",
     )
+
+
+ABOUT_FIELDS = ("job", "placement", "run")
+
+
+@dataclass(frozen=True, slots=True)
+class Probe:
+    """What the page of the probe knows beside its form: what it is made for, what that asks, earlier probe runs."""
+
+    about: probes.About | None
+    said: Mapping[str, str]
+    """The fields that name it, as sent."""
+    asked: Mapping[str, str]
+    kept: tuple[dict[str, Any], ...]
+
+
+def _probe_of(given: dict[str, str]) -> Probe:
+    """The job or run that a probe run is for, by the fields `run`, or `job` and `placement`, which are taken out."""
+    said = {name: given.pop(name, "").strip() for name in ABOUT_FIELDS}
+    about, plan = _about(said)
+    names = {one.id: one.name for one in places.every(g.db, "press")}
+    kept = []
+    for one in probes.kept(g.db, about):
+        job = jobs.get(g.db, one.job) if one.job else None
+        again = {**one.values.get("sent", {}), **{name: text for name, text in said.items() if text}}
+        kept.append(
+            {
+                "at": one.at,
+                "job": job,
+                "press": names.get(int(one.values.get("press") or 0), ""),
+                "dryer": one.values.get("dryer", ""),
+                "peak": one.values.get("results", {}).get("peak"),
+                "speed": str(one.values.get("sent", {}).get("speed", "")),
+                "level": (one.verdict or {}).get("level", ""),
+                "again": f"/calculator/probe?{urlencode(again)}#result",
+            }
+        )
+    given.update({name: text for name, text in said.items() if text and about is None})  # refused as unknown
+    own = {name: text for name, text in said.items() if text}
+    return Probe(about, own, probes.asked(g.db, about, plan) if about else {}, tuple(kept))
+
+
+def _about(said: Mapping[str, str]) -> tuple[probes.About | None, runs.Plan | None]:
+    if said["run"].isdecimal():
+        plan = runs.plan(g.db, int(said["run"]))
+        return probes.about_run(plan), plan
+    if said["job"]:
+        job = floor_jobs.find(g.db, said["job"])
+        place = int(said["placement"]) if said["placement"].isdecimal() else 1
+        if not 1 <= place <= len(job.sheet.placements):
+            raise NotFound(_("This job has no such placement."))
+        return probes.About(job, place), None
+    return None, None
+
+
+@bp.post("/calculator/probe")
+def keep_probe() -> AnyResponse:
+    """Keeps a probe run with its job, press and dryer: worked out again from what was sent."""
+    sent = fold_digits(form_lists())
+    given = {key: values[0] for key, values in sent.items() if values}
+    own = {name: given.pop(name, "") for name in ("entry", "press", "dryer", "at")}
+    said = {name: given.get(name, "").strip() for name in ABOUT_FIELDS}
+    calculation = CATALOGUE["probe"]
+    about, _plan = _about(said)
+    if about is None:
+        refused = Refused(_("Open this page from a job or a run: the probe run is kept there."))
+        return calculated(calculation, given, refused=refused)
+    form = Form({**{name: [text] for name, text in given.items()}, **{name: [text] for name, text in own.items()}})
+    try:
+        answer = compute("probe", _texts(calculation, {k: v for k, v in given.items() if k not in ABOUT_FIELDS}),
+                         ShopLimits())  # fmt: skip
+    except Faulty:
+        return calculated(calculation, given)
+    try:
+        probes.keep(g.db, actor(), about, form, answer, post=own["entry"], now=g.now)
+    except Refused as refused:
+        return calculated(calculation, given, refused=refused)
+    back = {name: text for name, text in said.items() if text}
+    return redirect(f"/calculator/probe?{urlencode({**back, 'kept': 'yes'})}", code=303)
 
 
 def _texts(calculation: Calculation, given: Mapping[str, str]) -> dict[str, str | None]:

@@ -101,6 +101,8 @@ def step_of(entry: Entry) -> Step | None:
 
 def title_of(entry: Entry) -> str:
     """What was done, in a word or two."""
+    if entry.step == "probe":
+        return _("Probe run kept")
     step = step_of(entry)
     return _(step.done) if step else entry.step
 
@@ -134,6 +136,8 @@ def said_values(db: Database, entry: Entry) -> list[tuple[str, str]]:
 
 def _plain(entry: Entry) -> Mapping[str, Any]:
     """The values of an entry that a line can say: of a set-up sheet what is otherwise than its target."""
+    if entry.step == "probe":  # its marks and results stand on the page of the probe
+        return {name: value for name, value in entry.values.items() if not isinstance(value, dict)}
     if entry.step != "sheet":
         return entry.values
     return {

@@ -27,7 +27,7 @@ from tickets.paper.qr import QUIET_ZONE, symbol
 from tickets.records import ticket
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.job_remarks import remarks
+from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.records.separation import Key
@@ -329,7 +329,9 @@ def job_ticket(
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
-    said = [say(remark.reason, system) for remark in remarks(sheet, the_spec(db))]
+    found = remarks(sheet, the_spec(db))
+    said = [(one.reason.key in ON_THE_GARMENT | CURE, say(one.reason, system)) for one in found]
+    told = [(first, " ".join(filter(None, (one.word + ":", one.sentence, one.advice)))) for first, one in said]
     return ticket.job_ticket(
         sheet,
         job.code,
@@ -337,7 +339,8 @@ def job_ticket(
         repeats=shown(repeats.code) if repeats else "",
         picture=name_for_job(db, job.id, job.version),
         screens=carried,
-        remarks=[" ".join(part for part in (one.word + ":", one.sentence, one.advice) if part) for one in said],
+        first=[text for first, text in told if first],
+        remarks=[text for first, text in told if not first],
         where_from=aims.sources,
         targets=aims.targets,
         changed=aims.changed,

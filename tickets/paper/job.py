@@ -79,8 +79,9 @@ def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
 
 def _job(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
     beside = _garments(flow, ticket, picture)
-    if ticket.cautions:
-        _cautions(flow, ticket.cautions, flow.right - PICTURE - 4 if flow.y + 8 < beside else flow.right)
+    first = (*ticket.first, *ticket.cautions)
+    if first:
+        _cautions(flow, first, flow.right - PICTURE - 4 if flow.y + 8 < beside else flow.right)
     flow.y = max(flow.y, beside)
     for sheet in ticket.placements:
         _placement(flow, ticket, sheet)

@@ -1271,6 +1271,20 @@ def cure(
     """What speaks against the cure of a placement: every ink that these garments (none: all of the job) take, over all
     their colourways, and what their fibres stand. `as_run`: by print order the kind of ink that was poured instead of
     the one asked for; `code`: the job's own limits count too."""
+    needs, stands = needs_of(job, placement, spec, garments=garments, as_run=as_run, code=code)
+    return cure_rules.judge(needs, stands, heat)
+
+
+def needs_of(
+    job: Job,
+    placement: Placement,
+    spec: Spec,
+    *,
+    garments: Sequence[Garment] = (),
+    as_run: Mapping[int, str] | None = None,
+    code: str = "",
+) -> tuple[list[cure_rules.Need], list[cure_rules.Stand]]:
+    """What the inks of a placement need and what its garments stand; as in `cure`."""
     needs: list[cure_rules.Need] = []
     stands: dict[tuple[Any, ...], list[Garment]] = {}
     for garment in garments or job.garments:
@@ -1283,7 +1297,7 @@ def cure(
         cure_rules.Stand(", ".join(dict.fromkeys(f"{one.style}, {one.colour}" for one in some)), *stand)
         for stand, some in stands.items()
     ]
-    return cure_rules.judge(list(dict.fromkeys(needs)), named, heat)
+    return list(dict.fromkeys(needs)), named
 
 
 def _inks_on(job: Job, garment: Garment, placement: Placement, as_run: Mapping[int, str]) -> list[Ink]:

@@ -176,6 +176,7 @@ class JobTicket:
     placements: tuple[PlacementSheet, ...] = ()
     colourways: tuple[ColourwayRow, ...] = ()
     cautions: tuple[str, ...] = ()
+    first: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
     where_from: str = ""
     shop: str = ""
@@ -249,6 +250,7 @@ def job_ticket(
     picture: str | None = None,
     screens: Mapping[Key, Sequence[AssignedScreen]] | None = None,
     remarks: Sequence[str] | None = None,
+    first: Sequence[str] = (),
     system: str = "metric",
     where_from: Mapping[str, str] | str = "",
     targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
@@ -260,7 +262,8 @@ def job_ticket(
     `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
     otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
     them or by placement. `changed`: what was set otherwise after an approval, by placement and print order (0: the
-    whole placement). `remarks`: None for those of `job_remarks`, said in the units of `system`.
+    whole placement). `first`: what decides about the garment, which stands on the first page. `remarks`: None for
+    those of `job_remarks`, said in the units of `system`.
     """
     data = job.to_dict()
     targets, screens, changed = targets or {}, screens or {}, changed or {}
@@ -320,6 +323,7 @@ def job_ticket(
         placements=tuple(sheets),
         colourways=_colourways(job),
         cautions=job_cautions(job),
+        first=tuple(dict.fromkeys(first)),
         remarks=tuple(dict.fromkeys(remarks)),
         where_from=common,
         shop=shop,

@@ -118,6 +118,16 @@ def of_steps(db: Database, thing: str, number: int, steps: Sequence[str], limit:
     return [_entry(row) for row in reversed(rows)]
 
 
+def probes(db: Database, limit: int = 20) -> list[Entry]:
+    """The newest probe runs of all jobs and dryers, newest first, those crossed out left out."""
+    rows = db.execute(
+        f"SELECT {_COLUMNS} FROM entries WHERE step = 'probe' "
+        "AND entry NOT IN (SELECT crosses FROM entries WHERE crosses IS NOT NULL) ORDER BY at DESC LIMIT ?",
+        [limit],
+    ).fetchall()
+    return [_entry(row) for row in rows]
+
+
 def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[str, str]:
     """What the entries of one step of one thing have in a field, by their time."""
     if thing not in _THINGS:
