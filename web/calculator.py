@@ -178,7 +178,7 @@ def calculated(
         curve=_curve(answer),
         labels=LABELS,
         cautions=CAUTIONS_OF.get(name, ()),
-        example=_example(calculation),
+        example=_example(calculation, probe.said if probe else {}),
         probe=probe,
         presses=[(str(one.id), one.name) for one in places.every(g.db, "press")] if probe else [],
         here_for=probe.said if probe else {},
@@ -322,12 +322,12 @@ def _usual(asked: Input, choices: Sequence[str]) -> str:
     return example if example in alike or not alike else alike[0]
 
 
-def _example(calculation: Calculation) -> str:
+def _example(calculation: Calculation, more: Mapping[str, str]) -> str:
     """The address of a worked example."""
     names = EXAMPLE_OF.get(calculation.name, tuple(asked.name for asked in calculation.inputs))
     inputs = [asked for asked in calculation.inputs if asked.name in names]
     texts = {asked.name: TABLES[calculation.name] if asked.kind == "table" else asked.example for asked in inputs}
-    return f"/calculator/{calculation.name}?{urlencode(texts)}"
+    return f"/calculator/{calculation.name}?{urlencode({**texts, **more})}"
 
 
 def _understood(answer: Answer | None) -> list[tuple[str, str]]:
