@@ -75,7 +75,7 @@ class Press(Shop):
         self.step(run, "approve", approved_by="Vera Lind", approved_as="customer", how="piece in hand", **more)
 
     def print_out(self, run: int, then: str = "keep") -> None:
-        self.step(run, "count", good=100)
+        self.step(run, "count", good=100, over="yes")  # also more than were ordered
         self.step(run, "finish", then=then)
 
     def ahead(self, order: store_jobs.Saved) -> list[tuple[str, int]]:
@@ -548,7 +548,7 @@ def printed_run(press: Press, order: store_jobs.Saved, hung: dict[int, str], goo
     run = press.set_up(order, hung, **sheet)
     press.approve(run)
     if good:
-        press.step(run, "count", good=good)
+        press.step(run, "count", good=good, over="yes")
     press.step(run, "finish", then="keep")
     return run
 
@@ -621,6 +621,7 @@ def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> 
     press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
     sent = form({"old": hung[3], "new": other, "why": "pinholes", "good": "31", "seen": "caution"})
     runs.log(press.db, press.lead, run, "swap", sent, post=post(), now=press.tick())
+    press.approve(run)  # the first print of the new screen
     press.step(run, "sheet", s2__time="7 s", why="tacky")
     press.step(run, "change", station=3, what="more pressure, said Boris", why="pale")
     press.step(run, "change", what="colourway", garment="1")
@@ -641,12 +642,12 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
     assert lines[1, "screen"].differs is False
     assert (lines[3, "impressions"].a, lines[3, "impressions"].b) == (f"{red}: 100", f"{red}: 31; {new}: 42")
     assert lines[1, "impressions"].b == f"{shown(hung[1])}: 73"
-    later = lines[3, "screen_later"]
-    assert later.a == "" and later.b.startswith(f"{new}: 230/in · 48 µm, Tension, mean ")
+    other_one = lines[3, "screen_other"]
+    assert other_one.a == "" and other_one.b.startswith(f"{red}: 230/in · 48 µm, Tension, mean ")
     assert lines[3, "changed"].b == f"screen {red} replaced by {new} (pinholes); more pressure, said Boris (pale)"
     assert lines[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s (tacky)"
     assert lines[0, "changed"].b == "went on with Heavy tee, navy"
-    assert not [one for one in found.lines if one.what in ("impressions", "screen_later", "changed") and one.counts]
+    assert not [one for one in found.lines if one.what in ("impressions", "screen_other", "changed") and one.counts]
     # the customer, in other words: no codes, no reasons, nobody's name
     told_outside = comparison.for_customer(found.lines, found.before, found.after)
     outside = {(one.station, one.what): one for one in told_outside}
@@ -654,7 +655,7 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
     assert outside[3, "changed"].b == "a screen was replaced by another one; one more change, which the shop has noted"
     assert outside[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s"
     assert outside[0, "changed"].b == "went on with Heavy tee, navy"
-    assert outside[3, "screen_later"].b.startswith("230/in · 48 µm, Tension, mean ") and (3, "screen") not in outside
+    assert outside[3, "screen_other"].b.startswith("230/in · 48 µm, Tension, mean ") and (3, "screen") not in outside
     told = " ".join(f"{one.a} {one.b}" for one in found.for_customer)
     assert not [word for word in (red, new, hung[3], other, "Boris", "pinholes", "tacky", "pale") if word in told]
 
@@ -662,6 +663,7 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
 def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, first: Any):
     """After a pause, without the word swap: the mesh of all that printed is compared, not of the first one alone."""
     order, hung, _run = first
+    order = press.again(order)
     run = press.set_up(order, hung)
     press.approve(run)
     press.step(run, "start")
@@ -672,6 +674,8 @@ def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, fir
     for station, code in {1: hung[1], 3: other}.items():
         sent = form({"screen": code, "head": station + 1, "station": station, "override": "agreed"})
         runs.hang(press.db, press.lead, run, sent, post=post(), now=press.tick())
+    press.approve(run)
+    press.step(run, "start")
     press.step(run, "count", good=42)
     found = side(press, run)
     assert found[3, "mesh"].b == "230/in · 48 µm; 230/in · 40 µm" and found[3, "mesh"].differs

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import html
 import re
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -17,10 +18,12 @@ from test_paper import words
 from test_repeat import job
 from test_repeats import D50, Press
 
-from tickets.floor import buckets, people, printing
+from tickets.floor import buckets, people, printing, sheets, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import form
+from tickets.records import setup
 from tickets.records.code import shown
+from tickets.records.ticket import with_signs
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
 from web import create_app
@@ -205,7 +208,7 @@ def press_of_five(press: Press) -> tuple[Any, list[int]]:
     order = press.order(job())
     hung = press.screens_for(order)
     made = []
-    for blade, pieces, approved in (("71", 100, True), ("72", 50, True), ("73", 0, True), ("74", 40, False)):
+    for blade, pieces, approved in (("71", 40, True), ("72", 30, True), ("73", 0, True), ("74", 20, False)):
         run = press.set_up(order, hung, s1__squeegee=blade, s2__time="5 s")
         if approved:
             press.approve(run, 50 + len(made), 0, 0)
@@ -415,3 +418,67 @@ def test_nobody_signed_out_sees_any_of_it(printed: Any, phone: FlaskClient):
     phone.delete_cookie("shop")
     assert phone.get(f"/print/run/{second}").status_code == 303
     assert phone.post(f"/print/run/{second}", data={"what": "set-up"}).status_code == 303
+
+
+BLADE = {"hardness": "70", "angle": "15 deg", "edge": "square", "length": "36 cm", "pressure": "3 bar",
+         "speed": "8 m/min"}  # fmt: skip
+DRYER = {"belt_speed": "1.2 m/min", "set": "190 degC", "garment_peak": "160 degC", "hold": "60 s"}
+AS_RUN = {"strokes": "3", "time": "9 s", "time_cold": "11 s", "time_steady": "8 s", "surface": "99 degC",
+          "off_contact": "1.6 mm", "angle": "20 deg", "squeegee": "75 · round", "hardness_measured": "73",
+          "length": "38 cm", "belt": "B", "belt_speed": "1.5 m/min", "garment_peak": "165 degC",
+          "hold": "50 s"}  # fmt: skip
+
+
+@pytest.mark.parametrize("state", ["job sheet", "marked", "under way"])
+def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone: FlaskClient, state: str):
+    """A print with everything set, by the job sheet (2 mm) and otherwise by a run that is the target (1.6 mm): the page
+    of the job, that of the run, the ticket and the set-up sheet say each setting of the target. `under way`: a run set
+    up by that target, while another one was marked since."""
+    white = "placement__0__station__0__"
+    more = {white + "squeegee": BLADE, white + "flood": "slow", white + "off_contact": "2 mm",
+            white + "note": "Mind it.", white + "recipe": {"base": 940, "activator": 60}}  # fmt: skip
+    order = press.order(job(**more, placement__0__platen="standard", placement__0__from="8 cm down",
+                            placement__0__dryer=DRYER))  # fmt: skip
+    hung = press.screens_for(order)
+    if state != "job sheet":
+        noted = {}
+        parts = [(f"s{one.number}", setup.asks_of(one)) for one in order.sheet.placements[0].stations]
+        for start, asks in [*parts, ("run", setup.WHOLE)]:
+            for ask in asks:
+                if ask.name not in ("order", "bucket"):
+                    noted[f"{start}__{ask.name}"] = AS_RUN.get(ask.name, f"{ask.name} as {start}")
+        first = press.set_up(order, hung, **noted)
+        press.approve(first)
+        press.print_out(first)
+        press.step(first, "use-next-time")
+    again = press.again(order) if state != "job sheet" else order
+    sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
+    run = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    plan = floor_runs.plan(press.db, run)
+    aim, source = target.aim(press.db, again, 1, plan.run)
+    if state == "under way":
+        press.step(run, "sheet")
+        other = press.set_up(order, hung, "Press 1", s1__off_contact="3 mm")
+        press.approve(other)
+        press.step(other, "use-next-time")
+    assert source == ("job sheet" if state == "job sheet" else "approved run 1")
+    assert aim["1"]["off_contact"] == ("2 mm" if state == "job sheet" else "1.6 mm")
+    ticket = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    sheet = sheets.setup_of(press.db, run, "", press.now)
+    page = html.unescape(phone.get(f"/jobs/{again.code}").text).replace("\u00a0", " ")
+    on_run = html.unescape(phone.get(f"/runs/{run}/sheet").text).replace("\u00a0", " ")
+    for key, values in aim.items():
+        whole = key == setup.RUN
+        row = ticket if whole else ticket.stations[int(key) - 1]
+        own = sheet.whole if whole else sheet.stations[int(key) - 1].settings
+        beside = [sheet.placement.measured_from, sheet.placement.platen, sheet.placement.more]
+        beside = beside if whole else sheet.stations[int(key) - 1].target
+        said = {
+            "job": page.partition(f"<b>{key}</b> ")[2].partition("</li>")[0] if not whole else page.partition("<ol")[0],
+            "run": on_run.partition(f'id="part-{key}"')[2].partition("</section>")[0],
+            "ticket": " | ".join(str(getattr(row, one.name)) for one in fields(row) if one.name != "stations"),
+            "sheet": " | ".join([*(one.target for one in own), *beside]),
+        }
+        for name, value in values.items():
+            for part in with_signs(value).split(" · "):
+                assert not [where for where, text in said.items() if part not in text], (key, name, part)

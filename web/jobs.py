@@ -11,15 +11,17 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
 from tickets.floor import jobs as floor
-from tickets.floor import repeats
+from tickets.floor import repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
+from tickets.records import setup
 from tickets.records.code import shown
 from tickets.records.job import Job
 from tickets.records.refusal import NotFound, Refused
+from tickets.records.repeat import SHEET_WORDS, WHOLE_WORDS
 from tickets.records.run import STATES
-from tickets.records.ticket import caution_keys
+from tickets.records.ticket import caution_keys, with_signs
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
@@ -73,6 +75,9 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     stations = []
     for number, placement in enumerate(sheet.placements, 1):
         asked = {one.number: one for one in store.asked(g.db, saved, number)}
+        aim, source = target.aim(g.db, saved, number, target.under_way(g.db, saved, number))
+        told = setup.told(placement, aim)
+        settings = {key: [(word, with_signs(_(text))) for word, text in some] for key, some in told.items()}
         stations.append(
             {
                 "number": number,
@@ -80,13 +85,15 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
                 "rows": [
                     {
                         "station": station,
-                        "facts": said[f"placement[{number}].station[{station.number}]"]["facts"],
+                        "facts": settings[str(station.number)]
+                        + said[f"placement[{number}].station[{station.number}]"]["facts"],
                         "asked": asked.get(station.number),
                         "screens": carriers(asked[station.number].separation, names) if station.prints else [],
                     }
                     for station in placement.stations
                 ],
-                "facts": said[f"placement[{number}]"]["facts"],
+                "facts": said[f"placement[{number}]"]["facts"] + settings[setup.RUN],
+                "source": source,
                 **ready(saved, number),
             }
         )
@@ -146,16 +153,21 @@ def ahead_of(saved: store.Saved, but: Collection[int] = ()) -> list[dict[str, An
     return [one for one in found if one["lines"]]
 
 
+SETTINGS = frozenset(path for path, (name, _word) in {**SHEET_WORDS, **WHOLE_WORDS}.items() if name)
+"""What a job sheet says that the set-up sheet asks too."""
+
+
 def sheet_rows(sheet: Job) -> list[dict[str, Any]]:
-    """What the sheet says of each placement and station beyond its name: [(label, text)] by place, as typed."""
+    """What the sheet says of each placement and station beyond its name and its settings, as typed: [(label, text)] by
+    place. The settings are the target's: what a run is to meet is said by one place alone, page and paper alike."""
     out = []
     data = sheet.to_dict()
     for number, placement in enumerate(data["placement"], 1):
         place = f"placement[{number}]"
-        out.append({"place": place, "facts": _facts(PLACEMENT, flat(placement), ("name",))})
+        out.append({"place": place, "facts": _facts(PLACEMENT, flat(placement), ("name", *SETTINGS))})
         for order, station in enumerate(placement["station"], 1):
             fields = STATIONS[station["does"]]
-            skip = ("separation", "colour", "ink", "does")
+            skip = ("separation", "colour", "ink", "series", "reference", "does", *SETTINGS)
             out.append({"place": f"{place}.station[{order}]", "facts": _facts(fields, flat(station), skip)})
     return out
 

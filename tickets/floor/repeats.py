@@ -71,7 +71,8 @@ def whole_run(db: Database, run: runs.Run) -> AsRun:
     """A run as it was approved, with all that followed: every screen that printed, every change while it printed."""
     found = as_run(db, run)
     log = entries.of(db, "run", run.id)
-    since = min(filter(None, (str((run.story.approved or {}).get("at", "")), run.story.started_at)), default="")
+    began = (stamp(one.at) for one in standing_lines(log) if one.step in {"approve", "start"})
+    since = min(began, default="")
     printed: dict[int, list[Printed]] = {}
     hung = {(one.station, one.screen): one for one in reversed(run.story.was_hung)}
     for one in run_rules.used(log):
@@ -81,8 +82,7 @@ def whole_run(db: Database, run: runs.Run) -> AsRun:
             continue  # taken down again before anything was printed
         screen = then if approved else _screen_then(db, first, first.at) if first else None
         screen = screen or ScreenThen(one.screen, codes.current(db, "screen", one.screen) or "")
-        later = not approved and first is not None and first.at > since
-        printed.setdefault(one.station, []).append(Printed(screen, one.impressions, later))
+        printed.setdefault(one.station, []).append(Printed(screen, one.impressions, not approved))
     every = {station: tuple(some) for station, some in printed.items()}
     during = tuple(_during(db, found.placement, log, since)) if since else ()
     return replace(found, printed=every, during=during)

@@ -75,7 +75,7 @@ OTHER_WORDS: dict[str, str] = {
     "drift": N_("Colour against the first measured print"),
     "changed": N_("Changed during the run"),
     "impressions": N_("Impressions of each screen"),
-    "screen_later": N_("Screen that came in later"),
+    "screen_other": N_("Another screen that printed"),
 }
 
 
@@ -132,11 +132,11 @@ class Changed:
 @dataclass(frozen=True, slots=True)
 class Printed:
     """A screen that printed in a run, as it was when it was hung, with its impressions there (0: nobody counted).
-    `later`: it came in after the first print was approved."""
+    `other`: than the one that hung when the print was approved last, which the settings tell of."""
 
     screen: ScreenThen
     impressions: int = 0
-    later: bool = False
+    other: bool = False
 
     @property
     def name(self) -> str:

@@ -38,7 +38,7 @@ from tickets.words import gettext as _
 
 INTERNAL = frozenset({"note", "bucket", "screen"})
 """Not for the customer."""
-ALONG = ("impressions", "screen_later", "changed")
+ALONG = ("impressions", "screen_other", "changed")
 """What came up while it printed: no setting of the approved print, so none of these counts as one that differs."""
 _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
     "art", "size", "garment", "press", "order", "mesh", "tension", "tension_low", "exposure", "step_held", "emulsion",
@@ -240,7 +240,7 @@ def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tup
         both = ((a, was.number if was else None if now else 0), (b, number))
         told = {
             "impressions": [_impressions(run.printed.get(own or -1, ()), staff) for run, own in both],
-            "screen_later": [_later(run.printed.get(own or -1, ()), system, staff) for run, own in both],
+            "screen_other": [_others(run.printed.get(own or -1, ()), system, staff) for run, own in both],
             "changed": [_changed_said(run, own, staff) for run, own in both],
         }
         title = named(now) if now else ""
@@ -270,11 +270,11 @@ def _impressions(printed: Sequence[Printed], staff: bool) -> str:
     )
 
 
-def _later(printed: Sequence[Printed], system: str, staff: bool) -> str:
-    """The screens that came in after the approval, each with its mesh and what was measured of it."""
+def _others(printed: Sequence[Printed], system: str, staff: bool) -> str:
+    """The screens beside the one of the approval, each with its mesh and what was measured of it."""
     told = []
     for one in printed:
-        if not one.later:
+        if not one.other:
             continue
         screen, said = one.screen, [one.screen.mesh]
         for what, unit, value in _MEASURED:
@@ -309,7 +309,7 @@ def _of_screens(
 
     def of_all(what: Callable[[ScreenThen], str]) -> list[str]:
         every = [
-            [*([approved] if approved else []), *(each.screen for each in some)]
+            [each.screen for each in some] or ([approved] if approved else [])
             for approved, some in zip((one, other), printed, strict=True)
         ]
         return ["; ".join(dict.fromkeys(filter(None, map(what, some)))) for some in every]

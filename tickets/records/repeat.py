@@ -243,7 +243,7 @@ def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
             yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
 
-_WHOLE_WORDS = {
+WHOLE_WORDS = {
     "platen": ("platen", N_("platen")),
     "from": ("placement", N_("measured from")),
     "dryer.belt_speed": ("belt_speed", N_("belt speed")),
@@ -260,7 +260,7 @@ def _whole_otherwise(
     """What the two job sheets say otherwise of the whole placement, where no run noted how it was."""
     one, other = _placement_data(old.job, old.placement), _placement_data(new, placement)
     run_with, aim = texts_of(old.sheet.get(WHOLE) or {}), facts.target.get(WHOLE, {})
-    for path, (name, word) in _WHOLE_WORDS.items():
+    for path, (name, word) in WHOLE_WORDS.items():
         a, b = _at(one, path), _at(other, path)
         if not (name in run_with and name in aim) and a != b and alike_as(name, a, b, limits) is not True:
             numbers = {"setting": _(word), "was": a or "–", "now": b or "–"}
@@ -434,7 +434,7 @@ def _inks(
             yield Difference(key, Level.CAUTION, {**here, "was": said[0], "now": said[1]}, now.number)
 
 
-_SHEET_WORDS = {
+SHEET_WORDS = {
     "squeegee.hardness": ("squeegee", N_("squeegee hardness")),
     "squeegee.edge": ("squeegee", N_("squeegee edge")),
     "squeegee.angle": ("angle", N_("squeegee angle")),
@@ -474,7 +474,7 @@ def _said_otherwise(
 ) -> Iterator[tuple[str, str, str]]:
     """What the two job sheets say otherwise of a station, beside mesh and ink, and what is `told` from the run."""
     one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
-    for path, (name, word) in _SHEET_WORDS.items():
+    for path, (name, word) in SHEET_WORDS.items():
         a, b = (_at(data, path) or _UNSAID.get(path, "") for data in (one, other))
         if name not in told and a != b and alike_as(path, a, b, limits) is not True:
             yield _(word), a.rstrip("."), b.rstrip(".")  # the sentence has its own

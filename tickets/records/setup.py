@@ -227,6 +227,15 @@ def _as_measured(values: Mapping[str, str]) -> dict[str, str]:
     return {**setting.sorted_out({name: value for name, value in values.items() if name not in skipped}), **skipped}
 
 
+def told(placement: Placement, aim: Mapping[str, Mapping[str, str]]) -> dict[str, list[tuple[str, str]]]:
+    """What a target says, part by part (print orders as text, and `run`): each setting by its word, in their order."""
+    return {
+        key: [(ask.word, values[ask.name]) for ask in asks if ask.name != "order" and values.get(ask.name)]
+        for key, _start, asks in _fields(placement)
+        for values in [aim.get(key, {})]
+    }
+
+
 def _not_measured(value: str) -> bool:
     return folded(value) in {folded(NOT_MEASURED), folded(_(NOT_MEASURED))}
 
