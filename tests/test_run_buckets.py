@@ -3,6 +3,7 @@ before its time ends, looked at 30 minutes and 3 hours later."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -10,7 +11,7 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_run_going import said
-from test_web_runs import NOW, Shop, fresh, later, post, ready_to_print, story, text_of, two_colours
+from test_web_runs import NOW, Shop, fresh, hang_both, later, post, ready_to_print, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
@@ -106,3 +107,19 @@ def test_a_bucket_thrown_away_in_mid_run_is_a_caution(shop: Shop, press: FlaskCl
     buckets.log(db, shop.manager, found, "discard", form({}), post=fresh(), now=NOW + timedelta(minutes=5))
     verdict = going(db, run, NOW + timedelta(minutes=6))
     assert (verdict.keys, verdict.level) == (("bucket-discarded",), Level.CAUTION)
+
+
+def test_an_answer_at_the_set_up_is_not_asked_for_again_at_the_start(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    bucket = mixed(shop, 1)
+    run, _white, _blue = hang_both(press, shop, silicone(shop))
+    sign_in(press, "Cy Marsh")
+    later(press, 180)
+    sent = {"s1.bucket": bucket, "secret": "4713"}
+    assert post(press, run, "sheet", **sent).status_code == 409
+    assert post(press, run, "sheet", **sent, override="lead said so").status_code == 303
+    approved = {"approved_by": "Cy Marsh", "approved_as": "press", "secret": "4713"}
+    assert post(press, run, "approve", **approved).status_code == 303
+    assert going(db, run, NOW + timedelta(hours=3)).level is Level.CAUTION
+    assert post(press, run, "start").status_code == 303
