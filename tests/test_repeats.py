@@ -58,7 +58,6 @@ class Press(Shop):
         return made
 
     def step(self, run: int, step: str, **fields: Any) -> None:
-        fields = {"over": "yes", **fields} if step == "count" else fields  # some orders are printed twice here
         sent = form({name.replace("__", "."): value for name, value in fields.items()})
         runs.log(self.db, self.lead, run, step, sent, post=post(), now=self.tick())
 
@@ -626,7 +625,7 @@ def swapped_run(press: Press, order: store_jobs.Saved, hung: dict[int, str]) -> 
     press.step(run, "sheet", s2__time="7 s", why="tacky")
     press.step(run, "change", station=3, what="more pressure, said Boris", why="pale")
     press.step(run, "change", what="colourway", garment="1")
-    press.step(run, "count", good=42, override="looked at it: it is fine")
+    press.step(run, "count", good=42)
     press.step(run, "finish", then="keep")
     return run, other
 
