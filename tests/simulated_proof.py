@@ -394,12 +394,12 @@ class Proofs:
         begun = self.now - timedelta(days=view.days)
         _stages, taken = self.census.means(begun)
         for mesh in view.meshes:
-            found[mesh.mesh] = (mesh.needed or 0.0, taken[mesh.mesh])
+            found[mesh.mesh] = (mesh.needed or 0.0, taken.get(mesh.mesh, 0.0))
             own = [frame for frame in self.frames.values() if frame.mesh_said == mesh.mesh]
             serving = [frame for frame in own if frame.said not in {"retired", "to restretch", "away"}]
             now_taken = sum(1 for frame in own if frame.said in STENCIL_ON)
             stock = mesh.frames
-            if (stock.there + stock.missing, stock.taken) != (len(serving), now_taken):
+            if (stock.there + stock.missing + stock.slack, stock.taken) != (len(serving), now_taken):
                 self.fault(f"{mesh.mesh}: {stock}, really {len(serving)} and {now_taken} with a stencil on")
         for name, (said, really) in found.items():
             if abs(said - really) > max(LEAST, TOLERANCE * really):

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import copy
 import io
+import math
 import random
 import sqlite3
 from collections import Counter
@@ -19,19 +20,36 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from PIL import Image
+from simulated_hands import Floor, Pages
 from simulated_proof import Proofs
-from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Run, Stencil
+from simulated_right import (
+    NEEDLESS,
+    NOT_YET,
+    POT_LASTS,
+    READING_LASTS,
+    READING_STENCILS,
+    READY,
+    Book,
+    Case,
+    Told,
+    at_press,
+    causes_of,
+    going_on,
+    new_mesh,
+    speaks_still,
+)
+from simulated_right import limits as tension_limits
+from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Pot, Reading, Run, Stencil
 
-from tickets.calculator.verdict import Level
-from tickets.floor import buckets, jobs, pictures, places, runs, screens, shop, stocktake, target
-from tickets.floor.posting import Asks, Worse, form
+from tickets.calculator.verdict import Verdict
+from tickets.floor import jobs, people, pictures, places, runs, screens, shop, stocktake, target
+from tickets.floor.posting import Asks, Doubt, Worse, form
 from tickets.records import job as sheets
-from tickets.records import setup
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
+from tickets.records.spec import Row
 from tickets.store import jobs as store_jobs
-from tickets.store import people
 from tickets.store import screens as store_screens
 
 ZONE = ZoneInfo("Europe/Warsaw")
@@ -41,6 +59,13 @@ RACKS = ("Rack 1", "Rack 2", "Rack 3", "Drying cabinet")
 CUSTOMERS = ("Lantern Quay Rowing Circle", "Blue Door Bakery", "Hill Lane School", "Кафе «Тихий причал»", "Moth Choir")
 MOTIFS = ("Heron", "Anchor", "Kite", "Lantern", "Moth", "Harbour", "Fern", "Comet")
 COLOURS = ("white", "deep blue", "lamp yellow", "brick red")
+QUESTIONS = {
+    "in_hand": "asked",
+    "still_needed": "asked whether it is needed",
+    "over": "asked whether so many",
+    "good": "told what another phone counted",
+}
+"""What the program asks before it writes something down, and what the simulator calls that."""
 FEW_STEPS = ("image", "check", "hang")
 """What a shop logs that wants to log as little as it can."""
 
@@ -50,7 +75,8 @@ FEW_STEPS = ("image", "check", "hang")
 
 class SimulatedShop(Proofs):
     """An invented shop; `live(days)` lets it go on. The same seed gives the same year. `logs`: the steps that it logs
-    beside those that no shop goes without."""
+    beside those that no shop goes without; `pages`: its people use their phones; `mishaps`: how often
+    what is rare happens, against a usual year."""
 
     def __init__(
         self,
@@ -60,7 +86,10 @@ class SimulatedShop(Proofs):
         frames: int = 300,
         placements_a_day: float = 6.2,
         logs: Collection[str] = LOGGED_BY_DEFAULT,
+        pages: bool = False,
+        mishaps: float = 1.0,
     ) -> None:
+        self.mishaps = mishaps
         self.rng = random.Random(seed)
         self.start = datetime(2026, 1, 5, 6, 0, tzinfo=UTC)
         self.now = self.start
@@ -77,12 +106,14 @@ class SimulatedShop(Proofs):
         self.separations: dict[Key, int] = {}
         self.logs = frozenset(logs) | ALWAYS_LOGGED
         self.faults: list[str] = []
+        self.verdicts = Book()
         self.begin_proofs()
         self.unproved: list[str] = []
         self.census = Census(self.start)
         self.coming: list[Order] = []
         self.coated: dict[str, list[Stencil]] = {}
         self.lots: dict[str, str] = {}
+        self.mixes: dict[str, Pot] = {}
         self.pots: dict[str, str] = {}
         self.mixed: Counter[str] = Counter()
         self.regrets: list[tuple[str, int, Callable[[], None]]] = []
@@ -99,8 +130,13 @@ class SimulatedShop(Proofs):
         self.photo = photo.getvalue()
         names = {"Ada Holm": "screen room", "Eli Brandt": "screen room", "Bo Lind": "press", "Fay Moss": "press"}
         names |= {"Cy Marsh": "press lead", "Di Novak": "manager"}
-        at = "2026-01-05T06:00:00.000000Z"
-        acting = {name: Actor(people.add(self.db, name, role, None, at), name, role) for name, role in names.items()}
+        secrets = {name: str(4711 + number) for number, name in enumerate(names)} | {"Di Novak": "a long invented one"}
+        acting = {
+            name: Actor(people.add_person(self.db, name, role, secrets[name], self.now), name, role)
+            for name, role in names.items()
+        }
+        time = lambda: self.now  # noqa: E731
+        self.hands = Pages(folder, self.db, time, secrets, self.photo) if pages else Floor(self.db, time)
         self.room = [acting["Ada Holm"], acting["Eli Brandt"]]
         self.crew = [acting["Bo Lind"], acting["Fay Moss"]]
         self.lead, self.boss = acting["Cy Marsh"], acting["Di Novak"]
@@ -130,7 +166,9 @@ class SimulatedShop(Proofs):
             0,
             lambda post, more: places.add_unit(self.db, self.boss, "Big lamp", "point", post=post, now=self.now),
         )
-        self.buckets: list[tuple[str, bool]] = []
+        set_time = Row(0, "exposure-time", 80.0, "s", {"exposure_unit": "Big lamp"}, "a strip of ours")
+        shop.add_spec_row(self.db, self.boss, set_time, now=self.now)
+        self.buckets: list[Pot] = []
         self.inks: list[str] = []
         self.mix()
         self.pot_lots()
@@ -143,7 +181,7 @@ class SimulatedShop(Proofs):
     # Small acts
 
     def chance(self, share: float) -> bool:
-        return self.rng.random() < share
+        return self.rng.random() < (min(0.5, share * self.mishaps) if share <= 0.2 else share)
 
     def note(self, what: str) -> None:
         """Counts what happened, so that a test can say that it did."""
@@ -178,14 +216,20 @@ class SimulatedShop(Proofs):
         self.book[post] = kept
         self.unproved.append(post)
         more: dict[str, Any] = {}
+        self.asked: set[str] = set()
         try:
-            try:
-                answer = call(post, more)
-            except Asks as asks:
-                for name in asks.fields:
-                    self.note("asked" if name == "in_hand" else "asked whether it is needed")
-                more = dict.fromkeys(asks.fields, "yes")
-                answer = call(post, more)
+            for _questions in range(3):
+                try:
+                    answer = call(post, more)
+                    break
+                except (Asks, Doubt) as asks:
+                    fields = asks.fields if isinstance(asks, Asks) else [fault.where for fault in asks.faults]
+                    for name in fields:
+                        self.note(QUESTIONS[name])
+                        self.asked.add(name)
+                    more |= dict.fromkeys(fields, "yes")
+            else:
+                raise Refused("asked three times")
         except Refused as refused:
             self.note("refused")
             if must:
@@ -208,7 +252,9 @@ class SimulatedShop(Proofs):
     def register(self, mesh: tuple[str, str], number: int, kind: str = "aluminium") -> None:
         if not number:
             return
-        sent = {"mesh_count_as_labelled": mesh[0], "thread_um": mesh[1], "frame": kind, "mesh_colour": "dyed"}
+        known = number > 1 or kind != "aluminium" or self.rng.random() < 0.5
+        sent = {"mesh_count_as_labelled": mesh[0], "frame": kind, "mesh_colour": "dyed"}
+        sent |= {"thread_um": mesh[1]} if known else {}
         made = self.post(
             "stretch",
             number,
@@ -216,8 +262,19 @@ class SimulatedShop(Proofs):
         )
         for code in made or ():
             screen = screens.find(self.db, code)
-            tight = self.rng.uniform(23.5, 27.5)
-            self.frames[screen.id] = Frame(screen.id, [code], mesh, kind, tension=tight)
+            frame = self.frames[screen.id] = Frame(screen.id, [code], mesh, kind, thread_known=known)
+            self.stretched(frame)
+
+    def stretched(self, frame: Frame) -> None:
+        """Fresh mesh is on a frame, as tight as such mesh gets; now and then badly done."""
+        tight = new_mesh(frame) * self.rng.uniform(1.10, 1.18)  # it gives way by a tenth
+        if self.chance(0.03):
+            tight = self.rng.uniform(9, 17)
+        frame.pull = [tight + self.rng.uniform(-0.9, 0.9) for _place in range(9)]
+        if self.chance(0.03):
+            frame.pull[self.rng.randrange(1, 5)] -= self.rng.uniform(3, 8)
+        frame.stretched, frame.settles, frame.read, frame.slack = self.now, 0.06 * tight, None, False
+        frame.uses_before = 0
 
     def log(
         self,
@@ -251,15 +308,26 @@ class SimulatedShop(Proofs):
                     for one in frames
                 ]
             return False
+        groups = [[one] for one in frames] if self.hands.one_by_one else [frames]
+        return all([self.log_some(who, some, step, neutral, at, fields) for some in groups])
+
+    def log_some(
+        self,
+        who: Actor,
+        frames: Sequence[Frame],
+        step: str,
+        neutral: bool,
+        at: datetime | None,
+        fields: Mapping[str, Any],
+    ) -> bool:
+        """Logs a step of some frames in one go, and what follows from its being in the log."""
         found = [self.find(frame) for frame in frames]
         sent = {**fields, **({"at": self.local(at)} if at else {})}
         values = {name: fields[name] for name in ("result", "note", "then", "purpose") if name in fields}
         done = self.post(
             step,
             len(frames),
-            lambda post, more: screens.log_many(
-                self.db, who, found, step, form({**sent, **more}), post=post, now=self.now
-            ),
+            lambda post, more: self.hands.screens(who, found, step, {**sent, **more}, post),
             values=values,
         )
         if done is None:
@@ -268,6 +336,7 @@ class SimulatedShop(Proofs):
             if not neutral:
                 frame.said, frame.strips_said = frame.stage, frame.strips
                 frame.acts += 1
+            self.noted(frame, frame.stencil, step, at or self.now, fields)
             if step == "rack" and at is None:
                 frame.moved(str(fields["place"]))
             elif step == "coat" and at is None:
@@ -276,9 +345,34 @@ class SimulatedShop(Proofs):
                 frame.place_said = ""
         return True
 
+    def noted(self, frame: Frame, stencil: Stencil | None, step: str, at: datetime, fields: Mapping[str, Any]) -> None:
+        """What of the making of a stencil stands in the log from here on."""
+        if stencil is None:
+            return
+        if step in {"coat", "image"} and not stencil.noted:  # for the log a stencil begins
+            if frame.read is not None and frame.stencil is stencil:
+                frame.read.stencils += 1
+            stencil.noted["begun"] = at
+        result = fields.get("result")
+        if step == "expose":
+            stencil.noted["light"] = float(fields["exposure_s"])
+        elif step == "washout":
+            stencil.noted["step"] = int(fields["step_held"]) if fields.get("step_held") else None
+            if stencil.noted.get("check", at) <= at:
+                stencil.noted.pop("check", None)
+                stencil.failed = result == "fault"
+        elif step == "check" and result == "good":
+            stencil.failed, stencil.condition = False, ""
+        elif step == "check":
+            stencil.failed = True
+        if step in {"coat", "expose", "washout"} or (step == "check" and result == "good"):
+            stencil.noted[step] = at
+
     def noted_coat(self, stencil: Stencil | None, bucket: str) -> None:
         """From here on the log can tell what a stencil was coated from."""
         assert stencil is not None
+        pot = next(one for one in stencil.pots if one.code == bucket)
+        stencil.noted_pots.append(pot)
         if bucket not in stencil.buckets:
             stencil.buckets.append(bucket)
             self.coated.setdefault(bucket, []).append(stencil)
@@ -299,6 +393,8 @@ class SimulatedShop(Proofs):
                 continue
             if self.log(self.room[1], frame, one.step, neutral=True, at=one.at, **one.fields):
                 self.note("typed late")
+                if one.stencil is not frame.stencil:
+                    self.noted(frame, one.stencil, one.step, one.at, one.fields)
                 if one.step != "rack":
                     self.census.late(frame, one.at, one.stage)
                 if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
@@ -310,45 +406,49 @@ class SimulatedShop(Proofs):
         self.late = []
 
     def measure(self, frame: Frame) -> None:
-        values = [frame.tension + self.rng.uniform(-1.2, 1.2) for _unused in range(self.rng.choice((1, 5, 9)))]
-        self.log(
-            self.room[0],
-            frame,
-            "tension",
-            neutral=True,
-            readings_n_per_cm=" ".join(f"{round(2 * value) / 2:g}" for value in values),
-        )
+        frame.settle(self.now)
+        really = frame.pull[: self.rng.choice((1, 5, 5, 9))]
+        shown = [round(2 * (value + self.rng.uniform(-0.3, 0.3))) / 2 for value in really]
+        text = " ".join(f"{value:g}" for value in shown)
+        if self.log(self.room[0], frame, "tension", neutral=True, readings_n_per_cm=text):
+            frame.read = Reading(self.now, tuple(shown), frame.hours(self.now), frame.uses - frame.uses_before)
 
     def mix(self) -> None:
         """A bucket of emulsion; two of them come from one lot of the maker's. Some stay open far too long."""
-        resistant = not self.buckets or self.chance(0.8)
+        resistant = not self.buckets or not self.chance(0.05)
         code = self.bucket("emulsion", "dual-cure emulsion", "yes" if resistant else "no")
         if not code:
             return
+        self.buckets.append(self.mixes[code])
         self.bucket_step(code, "use")
         if self.chance(0.1):
-            good = self.chance(0.7)
-            self.bucket_step(code, "test", result="good" if good else "fault")
-            if not good:
-                self.bucket_step(code, "discard", why="the strip failed")
-                return
-        self.buckets.append((code, resistant))
+            self.test(self.mixes[code], 0.7)
         if len(self.buckets) > 24:
-            self.bucket_step(self.buckets.pop(0)[0], "discard", why="too old")
+            self.bucket_step(self.buckets.pop(0).code, "discard", why="too old")
+
+    def test(self, pot: Pot, good: float) -> bool:
+        """A strip is made with a bucket; one that fails goes."""
+        pot.tested = "good" if self.chance(good) else "fault"
+        self.bucket_step(pot.code, "test", result=pot.tested)
+        if pot.tested == "fault":
+            self.buckets.remove(pot)
+            self.bucket_step(pot.code, "discard", why="the strip failed")
+        return pot.tested == "good"
 
     def bucket(self, what: str, kind: str, resistant: str = "") -> str:
         """Mixes a bucket; its code."""
         self.mixed[what] += 1
         lot = f"{what[0].upper()}-{self.mixed[what] // 2}"
-        sent = {"kind": kind, "product": f"Aqua-fast {what}", "lot": lot, "water_resistant": resistant}
+        sent = {"kind": kind, "product": f"{what.capitalize()} A", "lot": lot, "water_resistant": resistant}
         code = self.post(
             "mix",
             1,
-            lambda post, more: buckets.mix(self.db, self.room[0], form(sent), post=post, now=self.now),
+            lambda post, more: self.hands.mix(self.room[0], sent, post),
             values={"lot": lot},
         )
         if code:
             self.lots[code] = lot
+            self.mixes[code] = Pot(code, kind, self.now, resistant != "no")
         return code or ""
 
     def pot_lots(self) -> None:
@@ -362,9 +462,7 @@ class SimulatedShop(Proofs):
         self.post(
             step,
             1,
-            lambda post, more: buckets.log(
-                self.db, self.room[0], buckets.find(self.db, code), step, form(fields), post=post, now=self.now
-            ),
+            lambda post, more: self.hands.bucket(self.room[0], code, step, fields, post),
         )
 
     # Making screens
@@ -382,11 +480,11 @@ class SimulatedShop(Proofs):
 
     def free(self, mesh: tuple[str, str], colours: int) -> Frame | None:
         """A frame to coat; a wooden one rather for a single colour, since it moves."""
-        wanted = {"bare", "stripped"}
+        wanted = {"bare", "stripped", *(["coated"] if self.chance(0.3) else ())}
         fitting = [
             one
             for one in self.frames.values()
-            if one.mesh == mesh and one.stage in wanted and not one.torn and not one.busy
+            if one.mesh == mesh and one.stage in wanted and not one.torn and not one.busy and not one.slack
         ]
         careful = self.chance(0.9)
         return (
@@ -405,38 +503,80 @@ class SimulatedShop(Proofs):
         frames_of = self.choose_frames()
         if not frames_of:
             return
+        for frame in list(frames_of):
+            if not self.tight_enough(frame):
+                frame.busy = False
+                del frames_of[frame]
         frames = list(frames_of)
-        for frame in frames:
-            if frame.uses and self.chance(0.15):
-                self.measure(frame)
-        who = self.rng.choice(self.room)
-        self.log(who, frames, "degrease", stage="degreased", forget=0.05)
-        self.tick(20)
-        while not self.buckets:  # the first one failed its strip
-            self.mix()
-        old = self.chance(0.15)
-        code, resistant = self.buckets[0] if old else self.buckets[-1]
-        if old:
-            self.note("old bucket")
-        for frame in frames:
-            frame.stencil = Stencil(frame.number)
-            frame.resistant, frame.images, frame.fit, frame.accepted, frame.decided = resistant, set(), False, False, ""
-        self.log(who, frames, "coat", stage="coated", forget=0.02, bucket=code, preset="2+1 round edge")
-        if self.chance(0.1):  # a second coat, out of what was at hand
-            frame = self.rng.choice(frames)
-            code, frame.resistant = self.rng.choice(self.buckets)
-            self.note("coated twice")
-            self.log(who, frame, "coat", stage="coated", bucket=code)
-        self.log(who, frames, "rack", neutral=True, place="Drying cabinet", forget=0.2)
+        self.coat([one for one in frames if one.stage != "coated"])
         self.tick(80)
         for frame, wanted in frames_of.items():
             self.image(frame, wanted)
         self.tick(60)
+        hurry = self.chance(0.05)
         for frame in frames:
-            self.wash_and_check(frame)
+            self.wash(frame)
+        if not hurry:
+            self.tick(75)
         for frame in frames:
+            if frame.stage == "to check" and frame.fit:
+                self.log(self.rng.choice(self.room), frame, "check", stage="ready", forget=0.04, result="good")
             frame.busy = False
-        self.log(who, [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1")
+        self.log(
+            self.room[0], [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1"
+        )
+
+    def tight_enough(self, frame: Frame) -> bool:
+        """Before it is coated a frame is measured, where the last reading is old or there is none; a slack one goes to
+        be stretched again, mostly."""
+        frame.settle(self.now)
+        read = frame.read
+        old = read is None or read.stencils >= READING_STENCILS - 1 or self.now - read.at > READING_LASTS * 0.9
+        if (old or not speaks_still(frame, self.now)) and self.chance(0.95):
+            self.measure(frame)
+        if frame.read is None or min(frame.read.shown) >= tension_limits(frame, "colours")[1] or self.chance(0.2):
+            return True
+        if frame.kind == "wood" or frame.stage == "coated":
+            return True
+        self.note("found slack")
+        self.send_to_restretch(frame)
+        return False
+
+    def send_to_restretch(self, frame: Frame) -> None:
+        """It is slack, and that is noted."""
+        if self.log(self.room[0], frame, "fault", stage="to restretch", kind="slack", then="restretch"):
+            frame.slack = True
+
+    def coat(self, frames: list[Frame]) -> None:
+        """Degreases and coats some frames, all out of one bucket; an old one gets its strip first, mostly."""
+        who = self.rng.choice(self.room)
+        self.log(who, frames, "degrease", stage="degreased", forget=0.05)
+        self.tick(35)
+        while not self.buckets:  # the first one failed its strip
+            self.mix()
+        pot = self.buckets[0] if self.chance(0.15) else self.buckets[-1]
+        if pot.past(self.now, POT_LASTS[pot.kind]):
+            self.note("old bucket")
+            if not pot.tested and self.chance(0.85) and not self.test(pot, 0.85):
+                pot = self.buckets[-1]
+        for frame in frames:
+            frame.stencil = Stencil(frame.number, pots=[pot])
+            frame.images, frame.fit, frame.accepted, frame.decided = set(), False, "", ""
+        self.log(who, frames, "coat", stage="coated", forget=0.02, bucket=pot.code, preset="2+1 round edge")
+        if frames and self.chance(0.1):  # a second coat, out of what was at hand
+            frame = self.rng.choice(frames)
+            pot = self.rng.choice(self.buckets)
+            assert frame.stencil is not None
+            frame.stencil.pots.append(pot)
+            self.note("coated twice")
+            self.log(who, frame, "coat", stage="coated", bucket=pot.code)
+        self.log(who, frames, "rack", neutral=True, place="Drying cabinet", forget=0.2)
+
+    def coat_for_stock(self) -> None:
+        """A quiet afternoon: some frames are coated for later; some wait long."""
+        free = [one for one in self.frames.values() if one.stage == "stripped" and not one.slack and not one.torn]
+        self.note("coated for stock")
+        self.coat([one for one in free[:3] if self.tight_enough(one)])
 
     def choose_frames(self) -> dict[Frame, list[tuple[Order, int, Line]]]:
         """A frame for each image that is wanted soon, now and then one for two images of different placements."""
@@ -493,80 +633,93 @@ class SimulatedShop(Proofs):
         frame.images = {line.key for _order, _place, line in wanted}
         more: dict[str, Any] = {}
         if frame.mesh != wanted[0][2].mesh and self.chance(0.7):
-            frame.accepted = True
+            who = self.boss if self.chance(0.5) else who
+            frame.accepted = "lead" if who is self.boss else "room"
             more["accept"] = "the wanted mesh is all in use"
         if self.chance(0.03) and not more and "expose" in self.logs:  # named at the light only
             frame.stage = "imaged"
             self.note("image with the exposure")
-            self.log(
-                who, frame, "expose", stage="exposed", separations=numbers, exposure_s="80", exposure_unit="Big lamp"
-            )
+            self.expose(who, frame, 0.0, separations=numbers)
             return
-        if self.chance(0.02) and len(self.separations) > 3 and not more:
-            self.wrong_image(who, frame, numbers)
+        if self.chance(0.02) and not more and self.wrong_image(who, frame, numbers):
+            pass
         elif len(numbers) > 1 and self.chance(0.5):  # one film after the other
             for number in numbers:
                 self.log(who, frame, "image", stage="imaged", separations=number, means="film", **more)
         elif not self.log(who, frame, "image", stage="imaged", separations=numbers, means="film", **more):
             return
-        self.log(
-            who,
-            frame,
-            "expose",
-            stage="exposed",
-            forget=0.02,
-            exposure_s=str(self.rng.choice((75, 80, 85))),
-            exposure_unit="Big lamp",
-        )
+        self.expose(who, frame, 0.02)
 
-    def wrong_image(self, who: Actor, frame: Frame, numbers: list[int]) -> None:
+    def expose(self, who: Actor, frame: Frame, forget: float, **fields: Any) -> None:
+        """The lamp burns for about the wanted time; now and then somebody is called away, or the lamp is weak."""
+        assert frame.stencil is not None
+        light = self.rng.choice((75, 80, 85))
+        if self.chance(0.03):
+            light = self.rng.choice((28, 40, 56, 160, 220))
+        weak = 0.5 if self.chance(0.02) else 1.0
+        frame.stencil.step = 7.4 + 2 * math.log2(weak * light / 80)
+        sent = {"exposure_s": str(light), "exposure_unit": "Big lamp", **fields}
+        self.log(who, frame, "expose", stage="exposed", forget=forget, **sent)
+
+    def wrong_image(self, who: Actor, frame: Frame, numbers: list[int]) -> bool:
         """The wrong image is noted, crossed out the same day, and the right one typed in with its time."""
-        wrong = self.rng.choice([one for one in self.separations.values() if one not in numbers])
+        wanted = {
+            line.key
+            for order in self.coming
+            for place in range(1, len(order.data["placement"]) + 1)
+            for line in order.lines(place)
+            if place not in order.begun
+        }
+        others = [one for key, one in self.separations.items() if key in wanted and one not in numbers]
+        if not others:
+            return False
+        wrong = self.rng.choice(others)
         frame.stage = "imaged"
         at = self.now
         done = self.post(
             "image",
             1,
-            lambda post, more: screens.log(
-                self.db, who, self.find(frame), "image", form({"separations": wrong, **more}), post=post, now=self.now
+            lambda post, more: self.hands.screens(
+                who, [self.find(frame)], "image", {"separations": wrong, "means": "film", **more}, post
             ),
         )
         if done is None:
-            return
+            return True
         for entry in done.entries:
             self.cross_out(who, entry)
         self.log(who, frame, "image", at=at.replace(microsecond=0) + timedelta(seconds=1), separations=numbers)
+        return True
 
     def cross_out(self, who: Actor, entry: str, must: bool = True, number: int = 1) -> bool:
         done = self.post(
             "cross-out",
             number,
-            lambda post, more: screens.cross_out(
-                self.db, who, form({"crosses": entry, "why": "a slip"}), post=post, now=self.now
-            ),
+            lambda post, more: self.hands.cross_out(who, entry, "a slip", post),
             must=must,
         )
         if done is not None:
             self.note("crossed out")
         return done is not None
 
-    def wash_and_check(self, frame: Frame) -> None:
+    def wash(self, frame: Frame) -> None:
+        """Washes a stencil out; one that is seen to be far too weak is given up, mostly."""
         who = self.rng.choice(self.room)
         if frame.stage != "exposed":
             return
-        fate = self.rng.random()
-        if fate < 0.02:
+        assert frame.stencil is not None
+        frame.stencil.washed = self.now
+        step = int(frame.stencil.step)
+        read = {"step_held": str(step)} if self.chance(0.6) else {}
+        if self.chance(0.02) or (read and step < 5 and self.chance(0.6)):
             seen = "washout" if "washout" in self.logs else "check"
             self.log(who, frame, seen, stage="to strip", result="fault", fault="soft")
             self.note("failed washout")
             return
-        if fate < 0.05:
-            self.log(who, frame, "washout", stage="to check", result="fault", fault="pinholes")
+        if self.chance(0.03):
+            self.log(who, frame, "washout", stage="to check", result="fault", fault="pinholes", **read)
         else:
-            held = {"step_held": "7"} if self.chance(0.3) else {}
-            self.log(who, frame, "washout", stage="to check", forget=0.01, result="good", **held)
+            self.log(who, frame, "washout", stage="to check", forget=0.01, result="good", **read)
         frame.fit = True
-        self.log(who, frame, "check", stage="ready", forget=0.08, result="good")
 
     def look_after(self) -> None:
         """What came off the presses is cleaned, kept or stripped; what is torn is sent away; and so on."""
@@ -588,6 +741,9 @@ class SimulatedShop(Proofs):
                 frame.decided = "strip"
                 # by the log it is still to be cleaned, so it goes on being that
                 self.log(who, frame, "decide", stage="to strip", then="strip", neutral=frame.said == "to clean")
+            elif frame.stage in READY and frame.said in READY and not frame.fit:  # the press gave it back
+                frame.decided = "strip"
+                self.log(who, frame, "decide", stage="to strip", then="strip")
             elif frame.stage == "kept" and frame.said == "kept" and frame.decided == "" and self.chance(0.1):
                 frame.decided = "keep"
                 self.log(who, frame, "decide", stage="kept", then="keep")
@@ -600,6 +756,7 @@ class SimulatedShop(Proofs):
             if frame.torn:
                 continue
             frame.strips += 1
+            frame.loosen(0.03)
             frame.images, frame.fit, frame.decided, frame.stencil = set(), False, "", None
             self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60")
             if self.chance(0.1):
@@ -620,12 +777,14 @@ class SimulatedShop(Proofs):
             self.restretch(frame)
         idle = [one for one in self.frames.values() if one.stage in {"stripped", "bare"}]
         for frame in self.rng.sample(idle, min(2, len(idle))):
-            if frame.uses > 20 and frame.tension < 19:
+            if (frame.uses > 20 and min(frame.pull) < 18) or min(frame.pull) < 8:  # felt by hand
                 self.restretch(frame)
             elif frame.kind == "roller" and frame.uses and self.chance(0.5):
                 self.note("retensioned")
-                frame.tension = self.rng.uniform(24, 27)
-                self.log(who, frame, "retension", neutral=True)
+                frame.pull = [new_mesh(frame) + self.rng.uniform(-0.5, 0.8) for _place in range(9)]
+                frame.settles, frame.stretched, frame.uses_before = 0.0, self.now, frame.uses
+                if self.log(who, frame, "retension", neutral=True):
+                    frame.read, frame.slack = None, False
                 self.measure(frame)
             elif self.chance(0.3):
                 self.measure(frame)
@@ -654,11 +813,10 @@ class SimulatedShop(Proofs):
         done = self.post(
             "note",
             1,
-            lambda post, more: screens.log(
-                self.db, who, self.find(frame), "note", form({"note": "Belongs to the other one."}), post=post,
-                now=self.now,
+            lambda post, more: self.hands.screens(
+                who, [self.find(frame)], "note", {"note": "Belongs to the other one."}, post
             ),
-        )  # fmt: skip
+        )
         if done is not None:
             self.regrets.append((done.entries[0], 1, lambda: None))
 
@@ -703,7 +861,8 @@ class SimulatedShop(Proofs):
         self.note("restretched")
         frame.images, frame.fit, frame.torn, frame.strips = set(), False, False, 0
         frame.hangings, frame.decided, frame.stencil = [], "", None
-        frame.tension = self.rng.uniform(23.5, 27.5)
+        self.stretched(frame)
+        frame.thread_known = True
         self.log(
             self.room[0],
             frame,
@@ -728,9 +887,7 @@ class SimulatedShop(Proofs):
         done = self.post(
             step,
             1,
-            lambda post, more: screens.log(
-                self.db, who, self.find(frame), step, form({**sent, **more}), post=post, now=self.now
-            ),
+            lambda post, more: self.hands.screens(who, [self.find(frame)], step, {**sent, **more}, post),
         )
         if done is not None:
             for entry in done.entries:
@@ -815,10 +972,15 @@ class SimulatedShop(Proofs):
         """The customer thinks again: pieces, or another revision of the art; one that is printed stays as it is."""
         data = copy.deepcopy(order.data)
         if self.chance(0.3) and not order.begun:
-            data["art"]["revision"] = str(int(data["art"]["revision"]) + 1)
-            self.note("new revision")
-        else:
-            data["garment"][0]["pieces"] += 5
+            return self.new_revision(order)
+        data["garment"][0]["pieces"] += 5
+        return self.change_to(order, data)
+
+    def new_revision(self, order: Order) -> bool:
+        """The customer sends other artwork."""
+        data = copy.deepcopy(order.data)
+        data["art"]["revision"] = str(int(data["art"]["revision"]) + 1)
+        self.note("new revision")
         return self.change_to(order, data)
 
     def change_to(self, order: Order, data: dict[str, Any]) -> bool:
@@ -875,7 +1037,7 @@ class SimulatedShop(Proofs):
     def open(self, press: str, order: Order, place: int, who: Actor) -> Run | None:
         sent = {"job": order.code, "placement": place, "press": press}
         number = self.post(
-            "open", 1, lambda post, more: runs.open_run(self.db, who, form(sent), post=post, now=self.now)
+            "open", 1, lambda post, more: self.hands.open_run(who, sent, post)
         )
         if number is None:
             return None
@@ -887,7 +1049,7 @@ class SimulatedShop(Proofs):
         run.strokes = {line.station: line.strokes for line in run.lines}
         if self.chance(0.1):  # the other phone opens it too: the same run
             same = self.post(
-                "open", 0, lambda post, more: runs.open_run(self.db, self.lead, form(sent), post=post, now=self.now)
+                "open", 0, lambda post, more: self.hands.open_run(self.lead, sent, post)
             )
             if same != number:
                 self.fault(f"a second phone got run {same}, not {number}")
@@ -921,53 +1083,129 @@ class SimulatedShop(Proofs):
         if marked:
             self.note("repeat by its approved run")
 
-    def is_right(self, frame: Frame, line: Line) -> bool:
-        """Whether a frame may print a line without anybody going past anything."""
-        wet = line.ink in {"discharge", "water-base"}
-        return (
-            line.key in frame.images
-            and frame.fit
-            and not frame.torn
-            and (frame.stage if "clean" in self.logs else frame.said) in {"ready", "kept"}
-            and (frame.mesh == line.mesh or frame.accepted)
-            and (frame.resistant or not wet or not (frame.stencil and frame.stencil.buckets))
-        )
+    def told(self, run: Run, frame: Frame, line: Line, head: int | None = None, in_hand: bool = False) -> Told:
+        """What must be said of a frame that is held up to the press for a line."""
+        return at_press(Case(frame, line, run, head, self.now, self.logs, in_hand))
+
+    def look(
+        self, who: Actor, run: Run, frame: Frame, line: Line, head: int | None, in_hand: bool = False
+    ) -> tuple[Told, str]:
+        """Somebody scans a frame at the press: what must be said of it, and how loud the program is; both into the
+        book."""
+        told = self.told(run, frame, line, head, in_hand)
+        found = self.hands.check(who, run.number, frame.code, line.station, head, in_hand)
+        self.weigh(run, frame, line, told, found)
+        return told, str(found.level)
+
+    def weigh(self, run: Run, frame: Frame | None, line: Line | None, told: Told, found: Verdict) -> None:
+        """Into the book with what the program says; what is wrong with it is a fault."""
+        said = [(one.key, str(one.level)) for one in found.reasons if str(one.level) != "ok"]
+        for sort, kind in self.verdicts.hold(run.number, told, str(found.level), said):
+            self.note(sort)
+            if kind in NOT_YET:
+                continue
+            if sort != NEEDLESS or self.verdicts.faults[sort, kind] < 4:
+                must = {name: "/".join(levels) for name, levels in told.must.items()}
+                of = f", print order {line.station}, screen {frame.number}" if frame and line else ""
+                self.fault(
+                    f"run {run.number}{of}: {sort} ({kind}); "
+                    f"said {said}, should be {must}, may be {sorted(told.may) if len(told.may) < 9 else 'any'}"
+                )
+
+    def mend(self, frame: Frame, told: Told) -> bool:
+        """What people do about a caution before they hang a screen; whether anything was done."""
+        done = False
+        if told.stops and told.stops != ["stage"]:
+            return False
+        if frame.stage == "to clean" and self.chance(0.95):
+            done = self.clean_again(frame)
+        elif frame.stage in READY and frame.said == "to clean":
+            self.forget_late(frame, "clean")
+            done = self.log(self.room[0], frame, "clean", stage=frame.stage)
+        elif frame.stage in READY and frame.said in {"imaged", "exposed"} and self.chance(0.8):
+            done = self.make_up(frame)
+        if {"check", "worn"} & set(told.must) and frame.stage in {"to check", *READY} and self.chance(0.6):
+            self.forget_late(frame, "check")
+            stage = "ready" if frame.stage == "to check" else frame.stage
+            done = self.log(self.room[1], frame, "check", stage=stage, result="good") or done
+        if "reading" in told.must and self.chance(0.6):
+            self.measure(frame)
+            done = True
+        return done
+
+    def make_up(self, frame: Frame) -> bool:
+        """What was forgotten in the screen room is written down now, with the time when it was done."""
+        self.late = [one for one in self.late if one.frame is not frame]
+        washed = frame.stencil.washed if frame.stencil else None
+        if washed is not None and "washout" in self.logs:
+            at = washed.replace(microsecond=0) + timedelta(seconds=1)
+            if self.log(self.room[0], frame, "washout", neutral=True, at=at, result="good"):
+                self.census.late(frame, at, "to check")
+                frame.said = "to check"
+        return self.log(self.room[1], frame, "check", stage=frame.stage, result="good")
+
+    def clean_again(self, frame: Frame) -> bool:
+        """What just came off a press is wanted again at once."""
+        if frame.decided == "strip":
+            frame.decided = "keep"
+            return self.log(self.room[0], frame, "decide", stage="kept", then="keep")
+        return self.log(self.room[0], frame, "clean", stage="kept")
+
+    def forget_late(self, frame: Frame, step: str) -> None:
+        """What is logged now need not be typed in the evening."""
+        self.late = [one for one in self.late if (one.frame, one.step) != (frame, step)]
+
+    def put_back(self, frame: Frame, told: Told) -> None:
+        """A screen that was stopped goes back, and what must be done with it is done."""
+        self.note("put back")
+        if {"slack", "weak", "emulsion", "failed", "wood", "mesh"} & set(told.stops):
+            frame.fit = False
 
     def hang(self, run: Run, frame: Frame, line: Line, who: Actor, *, wrong: bool = False) -> bool:
-        """Scans and hangs a frame; somebody who may goes past a stop, with a reason. False: it was refused."""
-        right = self.is_right(frame, line) if frame.stage != "on press" else None
-        on_press = frame.stage == "on press"
+        """Holds a screen up to the press and hangs it; somebody who may goes past a stop, with a reason. False: it was
+        put back."""
+        on_press = frame.on is not None
         head = runs.free_head(runs.plan(self.db, run.number), line.station)
+        if frame.stage == "to clean":
+            self.clean_again(frame)
+        told, level = self.look(who, run, frame, line, head)
+        if self.mend(frame, told):
+            told, level = self.look(who, run, frame, line, head)
+        if on_press:
+            told, level = self.look(who, run, frame, line, head, True)
+        give_up = bool(told.stops) and not self.chance(0.15 if wrong else 0.25)
         sent: dict[str, Any] = {"screen": frame.code, "station": line.station, "head": head}
         last: list[Actor] = [who]
 
         def call(post: str, more: dict[str, Any]) -> Any:
             for _tries in range(4):
                 try:
-                    return runs.hang(self.db, last[0], run.number, form(sent), post=post, now=self.now)
+                    return self.hands.hang(last[0], run.number, sent, post)
                 except Worse as worse:
                     if worse.faults[0].where == "in_hand" and on_press:
                         sent["in_hand"] = "yes"
-                    elif wrong and self.chance(0.85):
+                    elif give_up:
                         raise
                     else:
                         sent["override"] = "printed before, it holds"
                 except NotAllowed:
-                    if wrong and self.chance(0.5):
+                    if give_up:
                         raise
                     last[0] = self.lead
             raise Refused("four tries were not enough")
 
-        found = self.post("hang", 1, call, must=not wrong)
+        found = self.post("hang", 1, call, must=not told.stops)
         if found is None:
-            self.note("wrong screen refused" if wrong else "right screen refused")
+            self.note("wrong screen refused" if told.stops else "right screen refused")
+            self.put_back(frame, told)
             return False
-        level = str(found.verdict.level)
+        if str(found.level) != level:
+            self.fault(f"run {run.number}: screen {frame.number} was {level} when scanned, {found.level} when hung")
         if level in {"stop", "unknown"}:
             run.passed.add((frame.number, last[0].id))
             self.note("gone past")
-        elif right is False:
-            self.fault(f"run {run.number}: screen {frame.number} hung as {level} though it is wrong")
+        forced = level in {"stop", "unknown"} and frame.said not in {*READY, "on press", "away"}
+        back = frame.back if on_press else (frame.said or "unknown") if forced else ""
         if frame.on is not None:  # taken from another run without a word
             self.note("taken from another run")
             other = self.runs[frame.on.run]
@@ -975,6 +1213,10 @@ class SimulatedShop(Proofs):
             other.hung.pop(frame.on.station, None)
             frame.on.over = True
         self.put_on(run, frame, line)
+        frame.back = back
+        if back:  # what was forgotten was settled by that
+            self.late = [one for one in self.late if one.frame is not frame]
+        run.heads[line.station] = head or line.station
         return True
 
     def put_on(self, run: Run, frame: Frame, line: Line) -> None:
@@ -985,6 +1227,8 @@ class SimulatedShop(Proofs):
         run.hangings.append(hanging)
         if frame.stencil is not None:
             frame.stencil.hangings.append(hanging)
+        if run.approved and not (run.paused and run.proof.get(line.station) == frame.number):
+            run.change("screen", line.station, str(frame.number))
         frame.stage, frame.said, frame.since, frame.decided = "on press", "on press", self.now, ""
         frame.strips_said = frame.strips
         frame.acts += 1
@@ -1010,9 +1254,10 @@ class SimulatedShop(Proofs):
         elif "good" in fields:
             also = {**(also or {}), "count": 1}
             values.pop("cause", None)
-        who, fields = self.as_asked(run, who, step, fields)
+        if step in {"start", "count"} and must:
+            who, fields = self.go_on(run, who, fields)
         run.dated = None
-        if step in {"count", "finish"} and self.chance(0.08):  # typed in later, with the time when it was
+        if step in self.hands.dated and self.chance(0.08):  # typed in later, with the time when it was
             self.note("a run's step dated back")
             run.dated = self.now - timedelta(minutes=self.rng.randint(1, 90))
             if step == "count":
@@ -1023,34 +1268,32 @@ class SimulatedShop(Proofs):
         done = self.post(
             step,
             number,
-            lambda post, more: runs.log(
-                self.db, who, run.number, step, form({**fields, **more}), post=post, now=self.now
-            ),
+            lambda post, more: self.hands.run(who, run.number, step, {**fields, **more}, post),
             must=must,
             values=values,
             also=also,
         )
         if done is not None and step in {"pause", "start"}:
-            run.paused = step == "pause"
+            run.paused, run.begun = step == "pause", run.begun or step == "start"
+            run.gone_past = set() if run.paused else run.gone_past
         return done is not None
 
-    def as_asked(self, run: Run, who: Actor, step: str, fields: dict[str, Any]) -> tuple[Actor, dict[str, Any]]:
-        """What a run wants before it starts or is counted: a first print approved again where one was, and the lead's
-        word where the job was changed under it."""
-        plan = runs.plan(self.db, run.number)
-        if step not in {"start", "count"} or plan.missing():
-            return who, fields
-        if plan.to_approve:
+    def go_on(self, run: Run, who: Actor, fields: dict[str, Any]) -> tuple[Actor, dict[str, Any]]:
+        """Before a run starts or is counted its page says whether it may. Another first print is approved where one is
+        wanted again, mostly; past a stop the lead goes, with a reason."""
+        told = going_on(run, self.mixes, self.now)
+        found = self.hands.going(who, run.number)
+        self.weigh(run, None, None, told, found)
+        if "again" in told.stops and self.chance(0.85):
             self.note("approved again")
-            frozen = setup.parts_of(plan.story.sheet)
-            anew = bool(plan.story.sheet_entry) and plan.story.settings != frozen
-            sent = {"approved_by": "Cy Marsh", "approved_as": "press"}
-            if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent) and anew:
-                run.sheet_strokes = dict(run.strokes)
-        if runs.going(self.db, runs.plan(self.db, run.number), self.now).level in {Level.STOP, Level.UNKNOWN}:
-            self.note("went on by the lead's word")
-            return self.lead, {**fields, "override": "as agreed"}
-        return who, fields
+            self.approve(run)
+            told, found = going_on(run, self.mixes, self.now), self.hands.going(who, run.number)
+            self.weigh(run, None, None, told, found)
+        if str(found.level) not in {"stop", "unknown"}:
+            return who, fields
+        self.note("went on by the lead's word")
+        run.gone_past |= causes_of(run)
+        return self.lead, {**fields, "override": "as agreed with the customer"}
 
     def print_it(self, press: str, order: Order, place: int) -> Iterator[None]:
         """One run from its opening to its end."""
@@ -1074,6 +1317,11 @@ class SimulatedShop(Proofs):
         if run.missing:
             yield from self.give_up(run, who)
             return
+        if self.chance(0.03) and not order.printed and self.new_revision(order):
+            self.prove_changed(run)
+            if self.chance(0.6):  # its screens are of the revision before
+                yield from self.give_up(run, who)
+                return
         if self.chance(0.95):
             self.approve(run)
         if len(order.data["garment"]) > 1:
@@ -1096,7 +1344,9 @@ class SimulatedShop(Proofs):
             sent["lab_conditions"] = "D50, 2 degrees, invented meter"
             for line in run.lines:
                 sent[f"lab.{line.station}"] = f"{self.rng.uniform(20, 90):.1f} {self.rng.uniform(-30, 30):.1f} 12,5"
-        run.approved = self.step(run, self.lead, "approve", **sent)
+        anew = run.frozen is not None and run.frozen != (run.strokes, run.inks_now)
+        if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent):
+            run.approve()
 
     def hang_all(self, run: Run, who: Actor) -> Iterator[None]:
         for line in run.lines:
@@ -1149,7 +1399,6 @@ class SimulatedShop(Proofs):
         frame = self.rng.choice(wrong)
         if self.hang(run, frame, line, who, wrong=True):
             self.note("wrong screen hung")
-            frame.fit = False
 
     def give_up(self, run: Run, who: Actor) -> Iterator[None]:
         """Not all screens are there: start is refused, the run ends with nothing printed and comes again later."""
@@ -1213,11 +1462,12 @@ class SimulatedShop(Proofs):
 
         def call(post: str, more: dict[str, Any]) -> Any:
             try:
-                runs.save_sheet(self.db, who, run.number, form(sent), post=post, now=self.now)
+                self.hands.sheet(who, run.number, sent, post)
             except (Worse, NotAllowed):
                 self.note("old ink gone past")
+                run.gone_past.add("ink")
                 more = {**sent, "override": "the last shirts only"}
-                runs.save_sheet(self.db, self.lead, run.number, form(more), post=post, now=self.now)
+                self.hands.sheet(self.lead, run.number, more, post)
             return True
 
         if self.post("sheet", 1, call):
@@ -1249,16 +1499,24 @@ class SimulatedShop(Proofs):
                 inks = {(line.station, "", self.pots[line.colour])}
 
         def call(post: str, more: dict[str, Any]) -> Any:
-            runs.save_sheet(self.db, who, run.number, form(sent), post=post, now=self.now)
+            self.hands.sheet(who, run.number, sent, post)
             return True
 
         if self.post("change", 1, call, values={"why": "too thin"}):
             self.note("strokes changed after approval" if not inks else "ink changed after approval")
             run.remember(self.now)
             run.strokes[line.station] = strokes
+            if inks and took:
+                was = self.same_ink(run.proof_inks.get(line.station) or next(iter(took)))
+                is_now = self.same_ink(next(iter(inks)))
+                run.change("ink", line.station, "" if was == is_now else str(next(iter(inks))))
             if inks:
                 run.inks_now = run.inks_now - took | inks
                 run.inks |= inks
+
+    def same_ink(self, ink: tuple[int, str, str]) -> tuple[int, str]:
+        """Two buckets out of one lot are one ink."""
+        return ink[0], self.lots.get(ink[1]) or ink[2]
 
     def print_pieces(self, run: Run, who: Actor) -> Iterator[None]:
         """All garments of the order, one colourway after the other; what is not counted goes with the next step."""
@@ -1284,9 +1542,7 @@ class SimulatedShop(Proofs):
             done = self.post(
                 "use-next-time",
                 1,
-                lambda post, more: runs.log(
-                    self.db, self.lead, run.number, "use-next-time", form({}), post=post, now=self.now
-                ),
+                lambda post, more: self.hands.run(self.lead, run.number, "use-next-time", {}, post),
             )
             run.marked = self.now.isoformat() if done else ""
             if done and self.chance(0.05):  # the manager thinks otherwise, another day too
@@ -1335,16 +1591,17 @@ class SimulatedShop(Proofs):
         sent = {"good": good, "misprinted": spoiled, **({"cause": "ink"} if spoiled else {})}
         if self.chance(0.02):  # a slip of the finger: crossed out and typed again
             self.note("count crossed out")
+            before = set(run.gone_past)
+            who, fields = self.go_on(run, who, {"good": good * 10})
             done = self.post(
                 "count",
                 1,
-                lambda post, more: runs.log(
-                    self.db, who, run.number, "count", form({"good": good * 10}), post=post, now=self.now
-                ),
+                lambda post, more: self.hands.run(who, run.number, "count", {**fields, **more}, post),
             )
             if done:
                 prints = sum(1 for line in run.lines if line.station in run.hung and run.prints(line)) if good else 0
                 self.cross_out(who, done[0], number=1 + prints)  # the strokes on the screens go with it
+                run.gone_past = before  # and what was gone past with it
         if self.step(run, who, "count", **sent):
             self.printed(run, good, spoiled)
         if good and self.chance(0.02):
@@ -1352,11 +1609,13 @@ class SimulatedShop(Proofs):
 
     def count_twice(self, run: Run, good: int) -> None:
         """The other one at the press counts the same pieces again; the manager sees it the day after."""
+        if going_on(run, self.mixes, self.now).stops:
+            return
         done = self.post(
             "count",
             1,
-            lambda post, more: runs.log(
-                self.db, self.crew[1], run.number, "count", form({"good": good, "over": "yes"}), post=post, now=self.now
+            lambda post, more: self.hands.run(
+                self.crew[1], run.number, "count", {"good": good, **more}, post
             ),
         )
         if done is None:
@@ -1394,14 +1653,14 @@ class SimulatedShop(Proofs):
             hanging.impressions += impressions
             hanging.printed = max(at, hanging.printed or at)
         for frame in run.hung.values():
-            frame.tension -= 0.02
+            frame.loosen(0.02 if self.rng.random() > 0.001 else 8.0)
         return laid
 
     def swap(self, run: Run, who: Actor, left: int) -> int:
         """A screen breaks down: a spare goes on its head, checked as at set-up; the pieces counted along with it."""
         on = [line for line in run.lines if line.station in run.hung]
         spares = [(line, spare) for line in on if (spare := self.right_frame(line, run.hung[line.station]))]
-        if not spares or not self.is_right(spares[0][1], spares[0][0]):
+        if not spares or self.told(run, spares[0][1], spares[0][0]).stops:
             return 0
         line, new = spares[0]
         old = run.hung[line.station]
@@ -1411,23 +1670,29 @@ class SimulatedShop(Proofs):
             return 0
         self.note("swapped")
         self.printed(run, along, 0)
-        self.off(run, old, "undecided")
+        self.off(run, old, "undecided", condition="pinholes")
         run.passed.add((new.number, self.lead.id))
         self.put_on(run, new, line)
         return along
 
-    def off(self, run: Run, frame: Frame, then: str, torn: bool = False) -> None:
-        """A screen comes off, noted."""
+    def off(self, run: Run, frame: Frame, then: str, condition: str = "") -> None:
+        """A screen comes off, noted; `condition`: how it is, where somebody said."""
         assert frame.on is not None
         run.remember(self.now)
         run.hung.pop(frame.on.station)
         frame.on.over = True
         frame.came_off, frame.kept_for = run.number, 0
         frame.decided = "" if then == "undecided" else then
-        frame.torn = frame.torn or torn
+        frame.torn = frame.torn or condition == "torn"
+        if frame.stencil is not None and condition:  # nobody said how: it is as it was
+            frame.stencil.condition = condition if condition == "pinholes" else ""
         frame.stage = "to restretch" if frame.torn else "kept" if then == "keep" else "to clean"
         frame.said, frame.since, frame.lies = frame.stage, self.now, ""
-        if frame.said == "to clean" and "clean" not in self.logs:
+        if frame.uses - frame.uses_before in {1, 2}:
+            frame.loosen(0.02 * new_mesh(frame))
+        if frame.back and not frame.torn and not (then == "strip" and frame.stencil):
+            frame.said, frame.decided, frame.back = frame.back, "", ""
+        elif frame.said == "to clean" and "clean" not in self.logs:
             frame.said = "to strip" if then == "strip" else "kept"
         frame.acts += 1
 
@@ -1489,15 +1754,18 @@ class SimulatedShop(Proofs):
         """The end: all keep, all strip, or pick; now and then a mesh is torn by then. A second phone is too late."""
         sent: dict[str, Any] = {"then": then, **pieces}
         own: dict[int, str] = {}
-        torn: set[int] = set()
+        noted: dict[int, str] = {}
         for frame in run.hung.values():
             if self.chance(0.15):
                 own[frame.number] = self.rng.choice(("keep", "strip"))
                 sent[f"then.{frame.code}"] = own[frame.number]
             if self.chance(0.008):
-                torn.add(frame.number)
                 self.note("torn")
-                sent[f"condition.{frame.code}"] = "torn"
+                noted[frame.number] = "torn"
+            elif self.chance(0.4):
+                noted[frame.number] = "pinholes" if self.chance(0.03) else "good"
+            if frame.number in noted:
+                sent[f"condition.{frame.code}"] = noted[frame.number]
         if not self.step(run, who, "finish", **sent):
             return False
         dated = run.dated
@@ -1506,7 +1774,7 @@ class SimulatedShop(Proofs):
             self.printed(run, int(pieces.get("good", 0)), int(pieces.get("misprinted", 0)))
         for frame in list(run.hung.values()):
             on, hung = frame.on, frame.since
-            self.off(run, frame, own.get(frame.number, then), frame.number in torn)
+            self.off(run, frame, own.get(frame.number, then), noted.get(frame.number, ""))
             if dated is not None:
                 last = max(one for one in (dated, hung, on.printed if on else None) if one is not None)
                 self.census.late(frame, last, frame.said or "unknown")  # not before it printed
@@ -1560,6 +1828,8 @@ class SimulatedShop(Proofs):
             if self.chance(0.02) and (order.printed or not order.begun):
                 self.change_order(order)
         self.make_screens()
+        if "coat" in self.logs and self.chance(0.1):
+            self.coat_for_stock()
         for _steps in range(45):
             for name in PRESSES:
                 going = self.presses[name]
@@ -1587,5 +1857,7 @@ class SimulatedShop(Proofs):
         self.coming = [one for one in self.coming if not (one.over and one.closed)]
 
     def close(self) -> None:
+        if isinstance(self.hands, Pages):
+            self.hands.close()
         self.raw.close()
         self.db.close()

@@ -7,7 +7,7 @@ from bisect import insort
 from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import zip_longest
 from typing import Any, NamedTuple
 
@@ -19,12 +19,52 @@ STENCIL_ON = frozenset(
 
 
 @dataclass(eq=False)
+class Pot:
+    """A mixed bucket: what is in it, since when, how its strip came out ("": none was made)."""
+
+    code: str
+    kind: str
+    mixed: datetime
+    resistant: bool = True
+    tested: str = ""
+
+    def past(self, at: datetime, lasts: timedelta) -> bool:
+        """Whether its time was over."""
+        return at > self.mixed + lasts
+
+
+@dataclass(eq=False)
+class Reading:
+    """What a tension meter showed, in N/cm, and how many stencils were noted since; the hours and uses of the mesh by
+    then, since it was stretched."""
+
+    at: datetime
+    shown: tuple[float, ...]
+    hours: float = 0.0
+    uses: int = 0
+    stencils: int = 0
+
+
+@dataclass(eq=False)
 class Stencil:
-    """A stencil as it was made, and where it printed. `buckets`: those that were noted, by code."""
+    """A stencil as it was made, and where it printed. `buckets`: those that were noted, by code; `pots`: what it really
+    was coated with; `step`: what the step wedge really held; `washed`: really.
+
+    `noted`: what of it stands in the log: when it was coated, exposed, washed out, well checked; the light in s; the
+    step. `noted_pots`: as `buckets`, in the order of the coats; `failed`: its last washout or check was a fault;
+    `condition`: how it last came off, where that was noted and nobody looked at it since.
+    """
 
     frame: int
     buckets: list[str] = field(default_factory=list)
     hangings: list[Hanging] = field(default_factory=list)
+    pots: list[Pot] = field(default_factory=list)
+    noted_pots: list[Pot] = field(default_factory=list)
+    step: float = 7.0
+    washed: datetime | None = None
+    noted: dict[str, Any] = field(default_factory=dict)
+    failed: bool = False
+    condition: str = ""
 
 
 @dataclass(eq=False)
@@ -43,7 +83,12 @@ class Hanging:
 @dataclass(eq=False)
 class Frame:
     """A screen as it lies there. `said`: the stage that the log should give; it lags while somebody forgot a step.
-    None: by the log nobody can tell. `lies`, `place_said`: where it is, and where by the log."""
+    None: by the log nobody can tell. `lies`, `place_said`: where it is, and where by the log. `pull`: how tight it
+    really is, in N/cm, at the centre, the corners and the sides; `settles`: what new mesh has yet to lose; `read`: the
+    last reading that was noted; `slack`: that was noted as a fault; `accepted`: who
+    accepted another mesh for its image (room, lead); `stretched`: also the last time that it was pulled
+    tight again, `uses_before`: its uses until then; `back`: the stage that the log gives it when it comes off, where it
+    hangs in spite of that."""
 
     number: int
     codes: list[str]
@@ -54,16 +99,22 @@ class Frame:
     images: set[Key] = field(default_factory=set)
     stencil: Stencil | None = None
     fit: bool = False
-    accepted: bool = False
-    resistant: bool = True
+    accepted: str = ""
+    thread_known: bool = True
     torn: bool = False
+    slack: bool = False
     decided: str = ""
     came_off: int = 0  # the run that it last came off
     kept_for: int = 0  # the run that it came off at a pause of, and waits for
     away_from: str = ""
     strips: int = 0
     strips_said: int = 0
-    tension: float = 26.0
+    pull: list[float] = field(default_factory=lambda: [25.0] * 9)
+    read: Reading | None = None
+    stretched: datetime | None = None
+    uses_before: int = 0
+    settles: float = 0.0
+    back: str = ""
     hangings: list[Hanging] = field(default_factory=list)
     since: datetime | None = None
     busy: bool = False
@@ -79,7 +130,7 @@ class Frame:
     @property
     def mesh_said(self) -> str:
         """Count and thread, which tell meshes apart."""
-        return f"{self.mesh[0]} · {self.mesh[1]} µm"
+        return f"{self.mesh[0]} · {self.mesh[1]} µm" if self.thread_known else self.mesh[0]
 
     @property
     def impressions(self) -> int:
@@ -88,6 +139,10 @@ class Frame:
     @property
     def uses(self) -> int:
         return sum(1 for hanging in self.hangings if hanging.over and hanging.impressions)
+
+    def hours(self, now: datetime) -> float:
+        """How long ago its mesh was stretched."""
+        return (now - self.stretched) / timedelta(hours=1) if self.stretched else 0.0
 
     @property
     def on(self) -> Hanging | None:
@@ -98,6 +153,16 @@ class Frame:
     def here(self) -> bool:
         """Whether it can be seen in a rack."""
         return self.stage not in {"on press", "away", "retired"}
+
+    def loosen(self, by: float) -> None:
+        """The mesh gives way."""
+        self.pull = [value - by for value in self.pull]
+
+    def settle(self, now: datetime) -> None:
+        """New mesh gives way most in its first day and with its first washing."""
+        if self.settles and self.stretched is not None and now - self.stretched > timedelta(hours=24):
+            self.loosen(self.settles)
+            self.settles = 0.0
 
     def moved(self, place: str) -> None:
         """It was put somewhere, and that was logged."""
@@ -195,8 +260,10 @@ class Then(NamedTuple):
 @dataclass(eq=False)
 class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
-    `marked`: when it was said “use these next time” (empty: never); `garment`: the one said to be
-    printed (None: not said); `inks`: all that it took."""
+    `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took.
+    `begun`: it was started; `stale`: what changed since its first print was approved, so that another one is wanted;
+    `gone_past`: what a lead went past; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved
+    print."""
 
     number: int
     order: Order
@@ -206,6 +273,7 @@ class Run:
     lines: list[Line]
     opened: datetime
     hung: dict[int, Frame] = field(default_factory=dict)
+    heads: dict[int, int] = field(default_factory=dict)
     hangings: list[Hanging] = field(default_factory=list)
     strokes: dict[int, int] = field(default_factory=dict)
     sheet_strokes: dict[int, int] | None = None
@@ -219,9 +287,30 @@ class Run:
     marked: str = ""
     paused: bool = False
     finished: bool = False
+    begun: bool = False
+    stale: set[str] = field(default_factory=set)
+    gone_past: set[str] = field(default_factory=set)
+    proof: dict[int, int] = field(default_factory=dict)
+    proof_inks: dict[int, Ink] = field(default_factory=dict)
+    frozen: tuple[dict[int, int], set[Ink]] | None = None
     passed: set[tuple[int, int]] = field(default_factory=set)
     past: list[tuple[datetime, Then]] = field(default_factory=list)
     dated: datetime | None = None
+
+    def change(self, what: str, station: int, to: str) -> None:
+        """Something is otherwise than in the approved print; nothing: it is as it was then."""
+        self.stale = {one for one in self.stale if not one.startswith(f"{what} at {station}: ")}
+        if to:
+            self.stale.add(f"{what} at {station}: {to}")
+
+    def approve(self) -> None:
+        """A first print is approved as it is now."""
+        self.approved, self.stale = True, set()
+        self.proof = {station: frame.number for station, frame in self.hung.items()}
+        self.proof_inks = {ink[0]: ink for ink in self.inks_now}
+        if self.sheet_strokes is not None:
+            self.sheet_strokes = dict(self.strokes)
+            self.frozen = (dict(self.strokes), set(self.inks_now))
 
     def remember(self, now: datetime) -> None:
         """Notes what hangs and how it prints until `now`, before that changes."""

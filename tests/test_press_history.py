@@ -276,6 +276,14 @@ def test_a_later_act_answers_what_it_can_answer(step: str, key: str, numbers: di
         assert open_still == (name not in answered_by and then != step), name
 
 
+def test_what_hid_in_a_wet_stencil_is_seen_once_it_prints() -> None:
+    log = Log().made(check=[told("stencil-wet", left_min=20, limit_min=60)])
+    assert log.found() == {"stencil-wet": CAUTION}
+    log.act(4, "hang", run=2)
+    log.act(3.9, "print", run=2, impressions=40).act(3.8, "pull", run=2, then="keep", condition="good")
+    assert log.found() == {}
+
+
 def test_a_new_stencil_begins_without_the_cautions_of_the_old_one() -> None:
     log = Log().made(expose=[told("still-drying", left_min=20, limit_min=60)]).act(7, "strip")
     log.act(6, "coat", bucket=4).act(5, "image", separations=[11])

@@ -6,18 +6,22 @@ import copy
 import sys
 import threading
 import time
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
+from simulated_hands import Pages
 from simulated_proof import LEAST
 from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Run
 
 from tickets import store
+from tickets.calculator.verdict import Level, Reason, judge
 from tickets.floor import desk, jobs, runs, screens, shop, target
 from tickets.floor.posting import Worse, form
+from tickets.records import checks
 from tickets.records import job as sheets
 from tickets.records.refusal import Clash, NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
@@ -30,7 +34,7 @@ def faults(made: SimulatedShop) -> str:
 
 
 def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    made = SimulatedShop(tmp_path, seed=7)
+    made = SimulatedShop(tmp_path, seed=12)
     made.live(21)
     made.prove_month()
     made.prove_traces()
@@ -53,7 +57,7 @@ def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_a_month_in_a_shop_that_logs_as_little_as_it_can(tmp_path: Path) -> None:
     """Imaging, checking and hanging: nothing else is missed, and what is logged adds up all the same."""
-    made = SimulatedShop(tmp_path, seed=3, frames=120, placements_a_day=3.0, logs=FEW_STEPS)
+    made = SimulatedShop(tmp_path, seed=3, frames=120, placements_a_day=3.0, logs=FEW_STEPS, mishaps=2)
     made.live(31)
     made.prove_month()
     made.prove_traces()
@@ -62,6 +66,20 @@ def test_a_month_in_a_shop_that_logs_as_little_as_it_can(tmp_path: Path) -> None
     assert steps <= {*FEW_STEPS, *ALWAYS_LOGGED, "found", "note", "retag", "cross-out", "decide"}
     assert len(made.runs) > 40 and made.happened["restretched"]
     assert made.happened["asked"] < len(made.runs) / 4  # nobody is asked about a step that the shop does not log
+    made.close()
+
+
+def test_a_week_with_the_phones(tmp_path: Path) -> None:
+    """Five days in which everything goes by the forms of the pages."""
+    made = SimulatedShop(tmp_path, seed=1, frames=100, placements_a_day=4.0, pages=True, mishaps=2)
+    assert isinstance(made.hands, Pages)
+    made.live(7)
+    made.prove_month()
+    made.prove_traces()
+    assert not made.faults, faults(made)
+    assert len(made.runs) >= 10 and made.hands.posts > 300 and len(made.hands.phones) >= 5
+    for what in ("asked", "crossed out", "put back", "scanned twice", "photo at approval", "swapped", "typed late"):
+        assert made.happened[what], what
     made.close()
 
 
@@ -82,7 +100,7 @@ FORGIVEN = {"degrease", "clean", "expose"}
         ("tickets.floor.runs.passed", lambda real: lambda actor, verdict, form: None, "past a stop that nobody went"),
         ("tickets.floor.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
         ("tickets.store.entries.insert", _lost, "stop sim-"),
-        ("tickets.floor.target._marked_last", lambda real: lambda db, job, place, run: None, "goes by “job sheet”"),
+        ("tickets.floor.target._marked_last", lambda real: lambda *which: None, "goes by “job sheet”"),
         ("tickets.floor.runs._all_hung", lambda real: lambda plan: None, "a screen missing"),
         ("tickets.records.readings.standing_lines", lambda real: list, "not its log replayed"),
         ("tickets.floor.runs._came_off", lambda real: lambda db, plan: {}, "impressions"),
@@ -110,7 +128,8 @@ def test_the_simulator_notices(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: str
 ) -> None:
     """A program with a planted fault does not pass: a proof that cannot fail proves nothing."""
-    made = SimulatedShop(tmp_path, seed=7, logs=FEW_STEPS if "follow" in where else LOGGED_BY_DEFAULT)
+    logs = FEW_STEPS if "follow" in where else LOGGED_BY_DEFAULT
+    made = SimulatedShop(tmp_path, seed=7, logs=logs, mishaps=2)
     module, name = where.rsplit(".", 1)
     parts = module.split(".")
     owner: Any = __import__(parts[0])
@@ -130,6 +149,49 @@ def test_the_simulator_notices(
     made.close()
 
 
+def _always_stop(at_press: Any) -> Any:
+    def judged(*which: Any, **how: Any) -> Any:
+        found = at_press(*which, **how)
+        return replace(found, verdict=judge([*found.verdict.reasons, Reason("not-ready", Level.STOP)]))
+
+    return judged
+
+
+def _never_stop(at_press: Any) -> Any:
+    def judged(*which: Any, **how: Any) -> Any:
+        found = at_press(*which, **how)
+        left = [one for one in found.verdict.reasons if one.level is not Level.STOP]
+        return replace(found, verdict=judge([*left, Reason("right-image", Level.OK)]))
+
+    return judged
+
+
+@pytest.mark.parametrize(
+    ("where", "broken", "noticed"),
+    [
+        ("at_press", _always_stop, ("a right one stopped", "stage")),
+        ("at_press", _never_stop, ("a wrong one passed", "image")),
+        ("tension", lambda real: lambda *which: [], ("a cause not named", "reading")),
+        ("emulsion_fit", lambda real: lambda *which: [], ("a wrong one passed", "emulsion")),
+        ("_stage", lambda real: lambda *which: [], ("a wrong one passed", "stage")),
+        ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
+    ],
+)
+def test_the_simulator_sees_both_ways(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: tuple[str, str]
+) -> None:
+    """A verdict at the press that says too much, or too little, does not pass, and it is said which."""
+    made = SimulatedShop(tmp_path, seed=7, mishaps=3)
+    monkeypatch.setattr(checks, where, broken(getattr(checks, where)))
+    for _days in range(20):
+        made.live(1)
+        if made.verdicts.faults[noticed]:
+            break
+    sort, kind = noticed
+    assert made.verdicts.faults[noticed] and any(f"{sort} ({kind})" in fault for fault in made.faults), faults(made)
+    made.close()
+
+
 @pytest.mark.slow
 def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Three presses, 300 screens, 1,500 placements and more, in some minutes."""
@@ -143,8 +205,9 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with capsys.disabled():  # the error stream: the standard one of a test worker is not shown
         said = f"a year: {took:.0f} s of CPU, {made.seen} entries, {len(made.runs)} runs, {dict(made.happened)}"
         means = ", ".join(f"{name} {said:.2f} ({really:.2f})" for name, (said, really) in pool.items())
-        print(f"\n{said}\nby Little’s law (counted): {means}", file=sys.stderr)
+        print(f"\n{said}\nby Little’s law (counted): {means}\n{made.verdicts.table()}", file=sys.stderr)
     assert not made.faults, faults(made)
+    assert made.verdicts.nag_rate <= 3
     assert len(made.frames) >= 300 and len(made.runs) >= 1500
     for what in (
         "asked", "astray in a rack", "coated twice", "colour read at approval", "colourway changed",
@@ -360,7 +423,7 @@ def test_a_hanging_is_crossed_out_although_the_screen_has_printed(calm: CalmShop
 def test_a_count_is_crossed_out_with_its_impressions(calm: CalmShop) -> None:
     run = calm.printing()
     first = [calm.life(frame).impressions for frame in run.hung.values()]
-    entry = calm.send(run, "count", good=500)[0]
+    entry = calm.send(run, "count", good=500, over="yes")[0]
     assert calm.life(run.hung[1]).impressions == 540
     calm.strike(entry)
     assert [calm.life(frame).impressions for frame in run.hung.values()] == first == [40, 80]

@@ -981,6 +981,7 @@ SHOWS = frozenset({"coat", "image", "expose", "washout", "check"})
 """The steps whose cautions stay with the stencil until a later act answers them; the same step again always does."""
 
 STEP_HELD, GOOD_WASHOUT, GOOD_CHECK, DRY = "step held", "good washout", "good check", "exposed dry"
+PRINTED = "printed"
 ANSWERED_BY: dict[str, tuple[str, ...]] = {
     # too little light, or a damp coat, cannot be seen on the light table: only the step held tells
     "exposure-time-off shorter": (STEP_HELD,),
@@ -990,6 +991,7 @@ ANSWERED_BY: dict[str, tuple[str, ...]] = {
     "mesh-wet": (GOOD_CHECK,),  # what wet mesh does to a coat is pinholes
     "room-damp": (STEP_HELD, DRY),
     "bucket-past-time": (STEP_HELD,),
+    "stencil-wet": (PRINTED,),  # pinholes that hid while it was wet show on the first print
     # too much light, or heat, shows in the washout and against the film
     "exposure-time-off longer": (STEP_HELD, GOOD_CHECK),
     "exposure-time-off-units longer": (STEP_HELD, GOOD_CHECK),
@@ -1025,13 +1027,15 @@ def _acts(entry: Entry) -> set[str]:
         acts = {GOOD_CHECK}
     elif entry.step == "expose" and entry.verdict and WET.isdisjoint(keys):
         acts = {DRY}
+    elif entry.step == "print":
+        acts = {PRINTED}
     return acts
 
 
 def _answered(life: Life, entry: Entry, at: str) -> Life:
     """The stencil without the cautions that `entry` answers, and with those that its verdict showed."""
     stencil = life.stencil
-    if stencil is None or entry.step not in SHOWS:
+    if stencil is None or entry.step not in SHOWS | {"print"}:
         return life
     acts = _acts(entry)
     kept = [

@@ -1,0 +1,470 @@
+"""What is right at the press, by the simulated shop's own lights.
+
+The rules are told here a second time, in few words and with figures of their own, from what really happened to a
+screen and from what of it somebody wrote down; no rule of the program is called, and none of its worked-out values is
+read. What the shop's people must be told of a screen is `Told`: the kinds of cause that must be named and how loudly,
+those that may be named, and those that are really so but that no log could know.
+
+`Book` holds that against what the program says, by kind: a right screen that is stopped or cautioned without cause, a
+wrong one that passes. To teach it a rule: a function of `Case` in `TOPICS`, and the program's keys for it in `KIND`.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from itertools import pairwise
+
+from simulated_truth import Frame, Line, Pot, Run
+
+STOP, CAUTION = "stop", "caution"
+WET_INKS = frozenset({"water-base", "discharge"})
+READY = frozenset({"ready", "kept"})
+WANTED_STEP, STEPS_OVER, STEPS_UNDER_WET = 7, 2, 1
+WANTED_LIGHT_S, LIGHT_OFF = 80.0, 0.20
+DRY = timedelta(hours=1)
+SURELY_DRY = timedelta(hours=4)
+COAT_LASTS = {"dual-cure emulsion": timedelta(days=28)}
+POT_LASTS = {"dual-cure emulsion": timedelta(days=28), "discharge ink": timedelta(hours=6)}
+FLOOR = {"one-colour": 10.0, "colours": 15.0, "halftone": 18.0}
+WATCH = {"one-colour": 15.0, "colours": 20.0, "halftone": 22.0}
+WOOD_FLOOR, WOOD_WATCH = 7.0, 10.0
+SPREAD = {"one-colour": 5.0, "colours": 5.0, "halftone": 3.0}
+NEW_MESH = {
+    "aluminium": ((170, 25.0), (240, 24.0), (999, 21.0)),
+    "roller": ((150, 35.0), (240, 26.0), (999, 21.0)),
+    "wood": ((999, 15.0),),
+}
+WATCH_SHARE, OVER_NEW = 0.95, 10.0
+SETTLED_H, SETTLED_USES = 24, 2
+POINTS_APART = 15.0
+READING_LASTS, READING_STENCILS = timedelta(days=90), 5
+SAME_COUNT, SAME_THREAD_UM = 0.03, 2.0
+FAR_OFF = 0.35
+
+KIND = {
+    "not-called-for": "image", "no-image": "image", "image-unknown": "image", "test-strip-stencil": "image",
+    "other-revision": "revision", "other-size": "size", "tape-off": "tape",
+    "not-ready": "stage", "log-unclear": "stage", "retired": "retired", "torn": "torn", "failed": "failed",
+    "hanging-elsewhere": "elsewhere", "away": "elsewhere", "station-taken": "taken",
+    "mesh-count-differs": "mesh", "mesh-thread-differs": "mesh", "mesh-unknown": "thread",
+    "mesh-thread-unknown": "thread", "mesh-substitute": "substitute",
+    "mesh-far-off": "mesh", "tension-under-hard-floor": "slack",
+    "emulsion-not-fit": "emulsion", "emulsion-not-known": "emulsion",
+    "check-missing": "check", "named-by-eye": "by eye", "taken-off-worn": "worn", "fault-noted": "fault",
+    "tension-under-floor": "slack", "tension-under-watch": "watch", "tension-uneven": "uneven",
+    "tension-over-ceiling": "tight", "wood-several-colours": "wood", "tension-far-from-neighbours": "neighbours",
+    "tension-missing": "reading", "tension-old": "reading", "tension-old-stencils": "reading",
+    "print-order-changed": "order", "stencil-wet": "wet", "still-drying": "wet",
+    "ink-past-time": "ink time", "bucket-discarded": "ink time",
+    "tension-provisional": "reading", "tension-provisional-uses": "reading", "tension-warp-weft": "directions",
+    "stencil-weak": "weak", "stencil-weak-for-ink": "weak", "step-high": "over", "step-high-untimed": "over",
+    "exposure-time-off": "light", "coated-too-long": "coat age", "bucket-past-time": "pot age",
+    "bucket-test-failed": "pot age", "emulsion-only-hardened": "emulsion", "ghost-noted": "fault",
+    "build-thin": "build", "build-thick": "build", "build-not-possible": "build",
+    "old-revision": "old art", "old-size": "old art", "mesh-changed": "old art", "image-dropped": "old art",
+    "image-added": "old art", "gone-past": "gone past", "first-print-open": "first print",
+    "again-swap": "again", "again-screen": "again", "again-pause": "again", "again-ink": "again",
+    "again-garment": "again",
+}  # fmt: skip
+"""The program's keys by the kind of cause that they name. A key that is not here is a fault: somebody must say what
+is meant by it."""
+ALL = frozenset(KIND.values())
+NOT_YET: frozenset[str] = frozenset()
+"""Kinds on which the program is not yet what it should be: counted, and no fault."""
+
+
+@dataclass(eq=False)
+class Told:
+    """What must be said of a screen: by kind, the levels that would do. `real`: those where something really is amiss
+    or was left out, the others are said by the rule alone. `may`: kinds that can be said or not. `hidden`: what is
+    really so, how loudly it should be said, and no log could know."""
+
+    must: dict[str, frozenset[str]] = field(default_factory=dict)
+    may: set[str] = field(default_factory=set)
+    real: set[str] = field(default_factory=set)
+    hidden: dict[str, str] = field(default_factory=dict)
+
+    def say(self, kind: str, *levels: str, real: bool = True) -> None:
+        self.must[kind] = frozenset(levels)
+        if real:
+            self.real.add(kind)
+
+    def hide(self, kind: str, level: str) -> None:
+        if kind not in self.must:
+            self.hidden[kind] = level
+            self.may.add(kind)
+
+    @property
+    def stops(self) -> list[str]:
+        """Why it must be stopped."""
+        return [kind for kind, levels in self.must.items() if levels == {STOP}]
+
+    @property
+    def wrong(self) -> bool:
+        """Whether it should not print, told or not."""
+        return bool(self.stops) or STOP in self.hidden.values()
+
+
+@dataclass(frozen=True)
+class Case:
+    """A screen at the press, for a line of the print order of a run, on a head (None: not said)."""
+
+    frame: Frame
+    line: Line
+    run: Run
+    head: int | None
+    now: datetime
+    logs: Collection[str]
+    in_hand: bool = False
+
+    @property
+    def work(self) -> str:
+        return "one-colour" if len(self.run.lines) == 1 else "colours"
+
+    @property
+    def wet(self) -> bool:
+        return self.line.ink in WET_INKS
+
+
+def at_press(case: Case) -> Told:
+    """What must be said of a screen that somebody holds up to a press."""
+    told = Told()
+    for topic in TOPICS:
+        topic(case, told)
+    if case.line.key not in case.frame.images:  # which print order it is for, nobody can say: the rest may be said
+        told.may |= ALL
+        told.must = {kind: levels for kind, levels in told.must.items() if kind in {"image", "revision", "size"}}
+    return told
+
+
+def image(case: Case, told: Told) -> None:
+    """It carries what is asked for; the other images on it are taped off."""
+    here, wanted = case.frame.images, case.line.key
+    if wanted in here:
+        if len(here) > 1:
+            told.say("tape", CAUTION)
+        return
+    near = [key for key in here if (key[0], key[1], key[4]) == (wanted[0], wanted[1], wanted[4])]
+    if any(key[2] != wanted[2] for key in near):
+        told.say("revision", STOP)
+    elif near:
+        told.say("size", STOP)
+    else:
+        told.say("image", STOP)
+
+
+def stage(case: Case, told: Told) -> None:
+    """It is through all its steps, and the log says so."""
+    frame = case.frame
+    if frame.stage == "retired":
+        told.say("retired", STOP)
+    if frame.torn:
+        told.say("torn", STOP)
+    if frame.on is not None:
+        if frame.on.run != case.run.number and not case.in_hand:
+            told.say("elsewhere", STOP)
+        if frame.back and frame.back not in READY:
+            told.say("stage", STOP)  # somebody hung it in spite of that
+    elif frame.stage == "away":
+        told.say("elsewhere", STOP)
+    elif frame.said is None:
+        told.may.add("stage")
+    elif frame.said == "to check" and frame.fit:
+        pass  # the check is missing
+    elif frame.said not in READY:
+        told.say("stage", STOP)  # also where somebody forgot to write it down
+    elif frame.stage not in READY:
+        told.hide("stage", STOP)
+    stencil = frame.stencil
+    if stencil is None or not frame.fit:
+        told.may |= {"failed", "check", "worn"}
+    if stencil is None:
+        return
+    if stencil.failed:
+        told.say("failed", STOP)
+    elif "check" in case.logs and "check" not in stencil.noted:
+        told.may.add("check") if "stage" in told.must else told.say("check", CAUTION)
+    if stencil.condition:
+        told.say("worn", CAUTION)
+
+
+def mesh(case: Case, told: Told) -> None:
+    """The mesh is the one asked for, or one that somebody accepted for it."""
+    count, thread = (float(text.removesuffix("/in")) for text in case.frame.mesh)
+    asked, asked_thread = (float(text.removesuffix("/in")) for text in case.line.mesh)
+    other = abs(count - asked) > SAME_COUNT * asked
+    other |= case.frame.thread_known and abs(thread - asked_thread) > SAME_THREAD_UM
+    if other and case.frame.accepted:
+        told.say("substitute", CAUTION)
+        if abs(count / asked - 1) > FAR_OFF and case.frame.accepted != "lead":
+            told.say("mesh", STOP)
+    elif other:
+        told.say("mesh", STOP)
+    if not case.frame.thread_known:
+        told.say("thread", CAUTION)
+
+
+def new_mesh(frame: Frame) -> float:
+    """What fresh mesh of this sort is stretched to, in N/cm."""
+    count = float(frame.mesh[0].removesuffix("/in"))
+    return next(value for upto, value in NEW_MESH[frame.kind] if count <= upto)
+
+
+def limits(frame: Frame, work: str) -> tuple[float, float]:
+    """Caution from, floor; in N/cm."""
+    if frame.kind == "wood" and work == "one-colour":
+        return WOOD_WATCH, WOOD_FLOOR
+    new = new_mesh(frame)
+    return min(WATCH[work], WATCH_SHARE * new), FLOOR[work]  # fine mesh takes less
+
+
+def tension(case: Case, told: Told) -> None:
+    """It is as tight as the work needs, by the last reading; and that reading still speaks for it."""
+    frame, reading = case.frame, case.frame.read
+    watch, floor = limits(frame, case.work)
+    if frame.kind == "wood" and case.work != "one-colour":
+        told.say("wood", STOP)
+    if frame.slack:
+        told.say("fault", CAUTION)
+    really = min(frame.pull)
+    if reading is None:
+        if "tension" in case.logs:
+            told.say("reading", CAUTION)
+        if really < floor:
+            told.hide("slack", STOP)
+        return
+    lowest = min(reading.shown)
+    if lowest < floor:
+        told.say("slack", STOP)
+    elif lowest < watch:
+        told.say("watch", CAUTION)
+    if really < floor:
+        told.hide("slack", STOP)
+    if max(reading.shown) - lowest >= SPREAD[case.work]:
+        told.say("uneven", CAUTION)
+    if max(reading.shown) > new_mesh(frame) + OVER_NEW:
+        told.say("tight", CAUTION)
+    if "tension" in case.logs and not speaks_still(frame, case.now):
+        told.say("reading", CAUTION)
+
+
+def speaks_still(frame: Frame, now: datetime) -> bool:
+    """Whether the last reading still tells how tight a frame is: not too old, and taken of a mesh that had settled, if
+    it has by now."""
+    reading, uses = frame.read, frame.uses - frame.uses_before
+    if reading is None or now - reading.at > READING_LASTS or reading.stencils >= READING_STENCILS:
+        return False
+    in_use = reading.uses < SETTLED_USES <= uses
+    return not in_use and not reading.hours < SETTLED_H <= frame.hours(now)
+
+
+def neighbours(case: Case, told: Told) -> None:
+    """It has kept about as much of its tension as the screens that hang beside it."""
+    own = share(case.frame)
+    others = [share(other) for other in case.run.hung.values() if other is not case.frame]
+    if own is not None and any(abs(own - other) > POINTS_APART + 1e-9 for other in others if other is not None):
+        told.say("neighbours", CAUTION)
+
+
+def share(frame: Frame) -> float | None:
+    """What is left of its new tension by the last reading, in percent."""
+    if frame.read is None:
+        return None
+    return 100 * sum(frame.read.shown) / len(frame.read.shown) / new_mesh(frame)
+
+
+def emulsion(case: Case, told: Told) -> None:
+    """What it was coated with withstands the ink."""
+    stencil = case.frame.stencil
+    if stencil is None or not case.wet:
+        return
+    if any(not pot.resistant for pot in stencil.noted_pots):
+        told.say("emulsion", STOP)
+    elif not stencil.noted_pots:
+        told.say("emulsion", CAUTION)
+    if any(not pot.resistant for pot in stencil.pots):
+        told.hide("emulsion", STOP)
+
+
+def stencil_made(case: Case, told: Told) -> None:
+    """How it was made goes with it: the step that it held, its light, the age of its coat and of the emulsion."""
+    stencil = case.frame.stencil
+    if stencil is None:
+        return
+    noted = stencil.noted
+    held = noted.get("step")
+    answered = held is not None and WANTED_STEP <= held <= WANTED_STEP + STEPS_OVER
+    really = int(stencil.step)
+    sound = WANTED_STEP <= really <= WANTED_STEP + STEPS_OVER
+    if held is not None and held < WANTED_STEP:
+        told.say("weak", STOP if case.wet and held < WANTED_STEP - STEPS_UNDER_WET else CAUTION)
+    elif really < WANTED_STEP:
+        told.hide("weak", STOP if case.wet and really < WANTED_STEP - STEPS_UNDER_WET else CAUTION)
+    looked = "check" in noted  # too much light shows against the film, too little does not
+    if held is not None and held > WANTED_STEP + STEPS_OVER and not looked:
+        told.say("over", CAUTION)
+    light = noted.get("light")
+    if light is not None and abs(light / WANTED_LIGHT_S - 1) > LIGHT_OFF:
+        if not answered and not (looked and light > WANTED_LIGHT_S):
+            told.say("light", CAUTION, real=not sound)
+    coated, exposed = noted.get("coat"), noted.get("expose") or noted.get("washout")
+    kind = stencil.noted_pots[-1].kind if stencil.noted_pots else "dual-cure emulsion"
+    if coated and exposed and exposed - coated > COAT_LASTS[kind]:
+        told.say("coat age", CAUTION, real=True)
+    if coated and stencil.noted_pots and (pot := stencil.noted_pots[-1]).past(coated, POT_LASTS[pot.kind]):
+        if pot.tested != "good" and not answered:
+            told.say("pot age", CAUTION, real=not sound)
+
+
+def wet(case: Case, told: Told) -> None:
+    """It had its time to dry since it was washed out."""
+    stencil = case.frame.stencil
+    if stencil is None:
+        return
+    washed = stencil.noted.get("washout")
+    if any(one.impressions for one in stencil.hangings):
+        told.may |= {"wet"} if washed is not None and case.now - washed < SURELY_DRY else set()
+    elif washed is not None and case.now - washed < DRY:
+        told.say("wet", STOP)
+    elif washed is not None and case.now - washed < SURELY_DRY:
+        told.may.add("wet")
+    elif washed is not None and "check" in stencil.noted and stencil.noted["check"] - washed < DRY:
+        told.say("wet", CAUTION)  # what could not be seen while it was wet shows once it prints
+    if stencil.washed is not None and case.now - stencil.washed < DRY:
+        told.hide("wet", STOP)
+
+
+def order(case: Case, told: Told) -> None:
+    """The heads go round in print order; the job's one screen to a place."""
+    if case.head is not None:
+        heads = {station: head for station, head in case.run.heads.items() if station in case.run.hung}
+        heads[case.line.station] = case.head
+        if any(heads[first] >= heads[then] for first, then in pairwise(sorted(heads))):
+            told.say("order", CAUTION)
+    hung = case.run.hung.get(case.line.station)
+    if hung is not None and hung is not case.frame:
+        told.say("taken", CAUTION)
+
+
+TOPICS = (image, stage, mesh, tension, neighbours, emulsion, stencil_made, wet, order)
+
+
+def causes_of(run: Run) -> set[str]:
+    """What a lead must go past before a run starts, goes on or is counted: that its job asks for something else by now,
+    and what changed since its first print was approved."""
+    now = {line.key: line.mesh for line in run.order.lines(run.place) if run.prints(line)}
+    here = {line.key: line.mesh for line in run.lines if run.prints(line)}
+    return ({f"asks for {now}"} if now != here else set()) | (run.stale if run.approved else set())
+
+
+def going_on(run: Run, mixes: Mapping[str, Pot], now: datetime) -> Told:
+    """What must be said of a run that starts, goes on or is counted; `mixes`: the buckets by code."""
+    told = Told()
+    again = run.stale if run.approved else set()
+    changed = causes_of(run) - again
+    if changed:
+        told.say("old art", CAUTION if changed <= run.gone_past else STOP)
+    if again:
+        told.say("again", CAUTION if again <= run.gone_past else STOP)
+    if (changed | again) & run.gone_past:
+        told.say("gone past", CAUTION)
+    if not run.approved:
+        told.say("first print", CAUTION)
+    prints = {line.station for line in run.lines if run.prints(line)}
+    pots = [mixes[code] for station, code, _lot in run.inks_now if code and station in prints]
+    if any(pot.past(now, POT_LASTS[pot.kind]) for pot in pots):
+        told.say("ink time", CAUTION, *(() if run.begun else (STOP,)))
+        told.may |= {"gone past"} if "ink" in run.gone_past else set()
+    return told
+
+
+# The book of what was said --------------------------------------------------------------------------------------------
+
+STOPPED = "a right one stopped"
+NEEDLESS = "cautioned without cause"
+LOUDER = "stopped where a caution would do"
+PASSED = "a wrong one passed"
+SOFTER = "cautioned where it should stop"
+NOT_NAMED = "a cause not named"
+UNHEARD = "a key that nobody knows"
+
+
+@dataclass(eq=False)
+class Book:
+    """What the program said and should have said. `faults` by sort and kind; `said`: by key of a reason, in how many
+    set-ups; `could_not_know` and `left_out` by kind."""
+
+    faults: Counter[tuple[str, str]] = field(default_factory=Counter)
+    said: dict[str, set[int]] = field(default_factory=dict)
+    held: Counter[str] = field(default_factory=Counter)
+    right: int = 0
+    could_not_know: Counter[str] = field(default_factory=Counter)
+    set_ups: set[int] = field(default_factory=set)
+    nagged: set[int] = field(default_factory=set)
+
+    def hold(self, set_up: int, told: Told, level: str, reasons: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
+        """Holds what the program says (its level, and the reasons that are not ok as key and level) against what it
+        should say. The faults, by sort and kind."""
+        self.set_ups.add(set_up)
+        faults: list[tuple[str, str]] = []
+        named: dict[str, str] = {}
+        for key, loud in reasons:
+            self.said.setdefault(key, set()).add(set_up)
+            kind = KIND.get(key)
+            if kind is None:
+                faults.append((UNHEARD, key))
+                continue
+            if loud != CAUTION:
+                loud = STOP
+            named[kind] = STOP if STOP in (loud, named.get(kind)) else loud
+            wanted = told.must.get(kind)
+            if wanted is None and kind not in told.may:
+                faults.append((STOPPED if loud == STOP else NEEDLESS, kind))
+            elif wanted == {CAUTION} and loud == STOP and kind not in told.may:
+                faults.append((LOUDER, kind))
+            if loud == CAUTION and kind not in told.real and kind not in told.hidden:
+                self.nagged.add(set_up)
+        if level not in {"ok", CAUTION} and not named:
+            faults.append((STOPPED, "no reason"))
+        for kind, wanted in told.must.items():
+            self.held[kind] += 1
+            if kind not in named:
+                faults.append((PASSED if STOP in wanted and level in {"ok", CAUTION} else NOT_NAMED, kind))
+            elif wanted == {STOP} and named[kind] == CAUTION:
+                faults.append((SOFTER, kind))
+        for kind in told.hidden:
+            self.could_not_know[kind] += kind not in named
+        self.right += not told.must and not told.hidden
+        self.faults.update(faults)
+        return faults
+
+    @property
+    def nag_rate(self) -> float:
+        """Set-ups with a caution that nothing was behind, in 100."""
+        return 100 * len(self.nagged) / max(1, len(self.set_ups))
+
+    def table(self) -> str:
+        """All of it, for people."""
+        sorts = (STOPPED, NEEDLESS, LOUDER, PASSED, SOFTER, NOT_NAMED, UNHEARD)
+        kinds = sorted({*self.held, *self.could_not_know, *(kind for _sort, kind in self.faults)})
+        lines = [f"{len(self.set_ups)} set-ups; {self.right} screens held up with nothing to say of them"]
+        head = ("should be said", "could not be known", *sorts)
+        lines.append(f"{'':14}" + " ".join(f"{name:>{len(name)}}" for name in head))
+        for kind in kinds:
+            row = (self.held[kind], self.could_not_know[kind], *(self.faults[sort, kind] for sort in sorts))
+            lines.append(
+                f"{kind:14}" + " ".join(f"{count or '-':>{len(name)}}" for count, name in zip(row, head, strict=True))
+            )
+        lines.append(f"set-ups with a caution that nothing was behind: {self.nag_rate:.1f} in 100")
+        lines.append("said in so many set-ups of 100:")
+        share = {key: 100 * len(those) / max(1, len(self.set_ups)) for key, those in self.said.items()}
+        lines += [f"  {key:32}{value:6.1f}" for key, value in sorted(share.items(), key=lambda one: -one[1])]
+        return "\n".join(lines)
+
+
+def reasons_of(reasons: Iterable[Mapping[str, object]]) -> list[tuple[str, str]]:
+    """The reasons of a verdict as it is kept in the log, those that are not ok."""
+    return [(str(one["key"]), str(one["level"])) for one in reasons if str(one["level"]) != "ok"]
