@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tickets.calculator.verdict import Level, say
+from tickets.records.heads import Press
 from tickets.records.job import read, read_file
 from tickets.records.job_remarks import _SAID, Remark, remarks
 from tickets.records.spec import Row, Spec, shipped
@@ -304,6 +305,9 @@ def test_every_remark_is_met_by_these_tests_and_can_be_said() -> None:
     met = {}
     for data in jobs:
         met |= {remark.reason.key: say(remark.reason) for remark in remarks(read(data), today=date(2026, 12, 16))}
+    for heads in (1, 2):
+        found = remarks(read(made(WHITE | {"head": 14}, FLASH, RED)), presses=[Press(heads)])
+        met |= {remark.reason.key: say(remark.reason) for remark in found}
     from_calculator = {name for name in met if not name.startswith("job-")}
     assert set(met) - from_calculator == {*_SAID, "job-cure-above-bleed"}
     assert from_calculator == {
@@ -312,3 +316,17 @@ def test_every_remark_is_met_by_these_tests_and_can_be_said() -> None:
     }  # fmt: skip
     for said in met.values():
         assert said.sentence and said.advice and "{" not in said.sentence + said.advice
+
+
+def test_heads_that_no_press_of_the_shop_has_are_remarked_on() -> None:
+    # judgement: what a press has is counted
+    data = made(WHITE | {"head": 14}, FLASH, RED | {"head": 8})
+
+    def keys(*presses: Press) -> dict[str, str]:
+        return {one.reason.key: one.place for one in remarks(read(data), presses=presses)}
+
+    assert keys(Press(8), Press(10)) == {"job-head-beyond": "placement[1].station[1].head"}
+    assert keys() == {} and keys(Press(14)) == {} and keys(Press(8), Press(None)) == {}
+    assert set(keys(Press(2))) == {"job-head-beyond", "job-more-heads-than-free"}
+    assert set(keys(Press(1))) == {"job-head-beyond", "job-more-heads-than-any"}
+    assert "job-more-heads-than-free" not in keys(Press(2, "any order")), "its flash stands beside the heads"

@@ -83,7 +83,7 @@ def _faults(error: Exception) -> list[str] | None:
         needed = [_("{question} To go on all the same, add: --still_needed yes").format(question=one)
                   for one in error.still_needed]  # fmt: skip
         return [_("{question} If so, add: --in_hand yes").format(question=one) for one in error.in_hand] + needed
-    if isinstance(error, Doubt):
+    if isinstance(error, Doubt) and getattr(error, "opens", True):
         return [f"{error.question} " + _("If so, add: --{field} yes").format(field=error.faults[0].where)]
     if isinstance(error, Worse):
         where = {
@@ -1122,12 +1122,12 @@ job = _group("job", N_("Jobs: check, enter, change, list, show."))
 _FILES = click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 
 
-def _remarks(sheet: Any, system: str = "metric") -> list[dict[str, Any]]:
+def _remarks(sheet: Any, system: str = "metric", presses: Iterable[Any] = ()) -> list[dict[str, Any]]:
     from tickets.calculator.verdict import say
     from tickets.records.job_remarks import remarks
 
     found = []
-    for remark in remarks(sheet):
+    for remark in remarks(sheet, presses=[one.press for one in presses]):
         said = say(remark.reason, system)
         found.append(
             {
@@ -1143,6 +1143,17 @@ def _remarks(sheet: Any, system: str = "metric") -> list[dict[str, Any]]:
     return found
 
 
+def _presses(folder: Path | None) -> list[Any]:
+    """The presses of the shop in a folder; none where there is no shop."""
+    from tickets import store
+    from tickets.store import places
+
+    if not store.exists(_folder(folder)):
+        return []
+    with _shop(folder) as db:
+        return places.every(db, "press")
+
+
 @command(job, "check", N_("Reads job files and remarks on them; saves nothing."), _JSON)
 @_FILES
 def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> None:
@@ -1150,8 +1161,9 @@ def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> No
 
     sheets = read_files(files)
     _look_at_pictures(files, sheets)
+    presses = _presses(folder)
     found: list[dict[str, Any]] = [
-        {"file": str(path), "title": sheet.title, "remarks": _remarks(sheet)}
+        {"file": str(path), "title": sheet.title, "remarks": _remarks(sheet, presses=presses)}
         for path, sheet in zip(files, sheets, strict=True)
     ]
     if as_json:
@@ -1188,13 +1200,14 @@ def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json:
     from tickets.floor import jobs as floor
     from tickets.floor import pictures
     from tickets.records.job import read_files
+    from tickets.store import places
 
     sheets = read_files(files)
     with _shop(folder, make=True) as db:
         actor, now = _actor(db, by), _now()
         art = pictures.beside(db, actor, files, sheets, now=now)
         made = floor.add(db, actor, sheets, post=_post(entry), now=now, pictures=art)
-        system = _units(db)
+        system, presses = _units(db), places.every(db, "press")
     if as_json:
         _print_json(
             [
@@ -1205,7 +1218,7 @@ def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json:
         return
     for code, sheet in zip(made, sheets, strict=True):
         click.echo("  ".join(part for part in (_shown(code), sheet.title, sheet.reference) if part))
-        for remark in _remarks(sheet, system):
+        for remark in _remarks(sheet, system, presses):
             click.echo(f"  {remark['place']}: {remark['said']}")
 
 
@@ -1216,6 +1229,7 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
     from tickets.floor import jobs as floor
     from tickets.floor import pictures, printing
     from tickets.records.job import read_file
+    from tickets.store import places
 
     sheet = read_file(file)
     with _shop(folder, make=True) as db:
@@ -1224,12 +1238,12 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
         (art,) = pictures.beside(db, actor, [file], [sheet], now=now)
         version = floor.change(db, actor, found, sheet, post=_post(entry), now=now, picture=art or None)
         stale = [one for one in printing.outdated_jobs(db) if one["code"] == found.code]
-        system = _units(db)
+        system, presses = _units(db), places.every(db, "press")
     if as_json:
         _print_json({"code": found.code, "version": version, "ticket_outdated": bool(stale)})
         return
     click.echo(_("{code} is at version {version}.").format(code=_shown(found.code), version=version))
-    for remark in _remarks(sheet, system):
+    for remark in _remarks(sheet, system, presses):
         click.echo(f"  {remark['place']}: {remark['said']}")
     if stale:
         click.echo(_("Its printed ticket says version {version}: print it again.").format(version=stale[0]["printed"]))
@@ -1301,7 +1315,7 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
 
 def _job(db: Database, found: Any) -> dict[str, Any]:
     """A job as data: the keys of its file, the stations with the number of their separation and its screens."""
-    from tickets.store import jobs, runs, screens
+    from tickets.store import jobs, places, runs, screens
 
     said = found.sheet.to_dict()
     placements = []
@@ -1337,7 +1351,7 @@ def _job(db: Database, found: Any) -> dict[str, Any]:
         "placements": placements,
         "colourways": said.get("colourway", []),
         "runs": [run.id for run in runs.of_job(db, found.id)],
-        "remarks": _remarks(found.sheet, _units(db)),
+        "remarks": _remarks(found.sheet, _units(db), places.every(db, "press")),
     }
 
 
@@ -1353,6 +1367,7 @@ run = _group("run", N_("Runs at the press, for scripts; people set up on a phone
     option("--job", "job_code", required=True, help=N_("The job's code or number.")),
     option("--placement", help=N_("Name or number; needed where the job has several.")),
     option("--press", required=True, help=N_("The press, by name or code.")),
+    option("--heads_short", "--heads-short", help=N_("yes: open it on a press with too few free heads.")),
     _AT,
     _ENTRY,
     _BY,
@@ -1362,6 +1377,7 @@ def run_open(
     job_code: str,
     placement: str | None,
     press: str,
+    heads_short: str | None,
     at: str | None,
     entry: str | None,
     by: str | None,
@@ -1371,7 +1387,7 @@ def run_open(
     from tickets.floor import runs as floor
 
     with _shop(folder, make=True) as db:
-        form = _form(job=job_code, placement=placement, press=press, at=at)
+        form = _form(job=job_code, placement=placement, press=press, heads_short=heads_short, at=at)
         number = floor.open_run(db, _actor(db, by), form, post=_post(entry), now=_now())
     if as_json:
         _print_json({"run": number})
@@ -1670,6 +1686,7 @@ place = _group("place", N_("Racks, carts, cabinets and presses."))
     option("--kind", required=True, help=N_("rack, cart, cabinet or press.")),
     option("--outside", is_flag=True, help=N_("It is not in the shop: screens there read as away.")),
     option("--heads", type=int, help=N_("Heads of a press.")),
+    option("--turns", default="", help=N_("How a press turns: clockwise, anticlockwise or any order.")),
     _ENTRY,
     _BY,
     _JSON,
@@ -1680,6 +1697,7 @@ def place_add(
     kind: str,
     outside: bool,
     heads: int | None,
+    turns: str,
     entry: str | None,
     by: str | None,
     as_json: bool,
@@ -1689,7 +1707,8 @@ def place_add(
     from tickets.store import places
 
     with _shop(folder, make=True) as db:
-        code = floor.add(db, _actor(db, by), name, kind, post=_post(entry), now=_now(), outside=outside, heads=heads)
+        how = _actor(db, by), name, kind
+        code = floor.add(db, *how, post=_post(entry), now=_now(), outside=outside, heads=heads, turns=turns)
         made = [_place(one) for one in places.every(db) if one.code == code]
     if as_json:
         _print_json(made)
@@ -1705,6 +1724,7 @@ def _place(found: Any) -> dict[str, Any]:
         "kind": found.kind,
         "outside": found.outside,
         "heads": found.heads,
+        "turns": found.turns if found.kind == "press" else None,
     }
 
 

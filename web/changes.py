@@ -7,12 +7,18 @@ from dataclasses import dataclass
 
 from flask import g
 
+from tickets.records.heads import ANTICLOCKWISE, ANY_ORDER, CLOCKWISE
 from tickets.store import changes
 from tickets.store.places import LAMPS
 from tickets.words import N_
 from tickets.words import gettext as _
 
 LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
+TURN_WORDS = {
+    CLOCKWISE: N_("clockwise: to head 1 first, then 2, 3 ..."),
+    ANTICLOCKWISE: N_("anticlockwise: to the last head first"),
+    ANY_ORDER: N_("by hand, heads in any order"),
+}
 SAID: Mapping[str, Mapping[str, str]] = {
     "person": {
         "added": N_("added: {becomes}"),
@@ -25,6 +31,7 @@ SAID: Mapping[str, Mapping[str, str]] = {
         "added": N_("added: {becomes}"),
         "name": N_("name: {was}, then {becomes}"),
         "heads": N_("heads: {was}, then {becomes}"),
+        "turns": N_("turns: {was}, then {becomes}"),
         "retired": N_("taken out of use"),
         "back": N_("back in use"),
         "counted": N_("stock-take: {here} as the log has it, {astray} put here, {missing} not there"),

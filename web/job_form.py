@@ -22,7 +22,7 @@ from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
 from tickets.records.refusal import Clash, Fault, Refused
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
-from tickets.store import runs
+from tickets.store import places, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import pictures
@@ -561,7 +561,8 @@ def today() -> str:
 def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
     """The remarks on a job as they are said, each with its place and source; a closed one's press date is past."""
     out = []
-    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today())):
+    presses = [one.press for one in places.every(g.db, "press")]
+    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today()), presses):
         told = say(one.reason, str(g.settings["units"]))
         level = str(one.reason.level)
         first = one.reason.key in ON_THE_GARMENT | CURE

@@ -28,7 +28,7 @@ from tickets.store import places, printed, runs
 from tickets.words import gettext as _
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, Ask, flat, said_remarks, today
-from web.run_words import carriers, ready, said_ahead, state_of
+from web.run_words import carriers, opening, ready, said_ahead, state_of
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
 bp = Blueprint("jobs", __name__)
@@ -109,16 +109,12 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         job=saved,
         sheet=sheet,
         placements=stations,
-        choices=[
-            {"number": number, "name": placement.name, "done": number not in missing}
-            for number, placement in enumerate(sheet.placements, 1)
-        ],
+        opening=opening(saved, missing, places.every(g.db, "press"), runs.busy_everywhere(g.db)),
         lacking=[
             (sheet.placements[number - 1].name, pieces) for number, pieces in missing.items() if number not in under_way
         ]
         if printed_any
         else [],
-        presses=places.every(g.db, "press"),
         press_names=names,
         runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
         remarks=said_remarks(sheet, bool(saved.closed_at)),

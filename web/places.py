@@ -27,7 +27,7 @@ from tickets.store.places import Place
 from tickets.words import N_
 from tickets.words import gettext as _
 from web import log
-from web.changes import LAMP_WORDS, past
+from web.changes import LAMP_WORDS, TURN_WORDS, past
 from web.learning import unit_path
 from web.screens import find_screen, then_of
 from web.steps import OWN_VALUES, USUAL_THEN, WHYS, StepForm, options_for, question_page, step_form, worse_page
@@ -131,6 +131,7 @@ def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, 
         units=places.units(g.db),
         kinds=list(KIND_WORDS.items()),
         lamps=list(LAMP_WORDS.items()),
+        turns=list(TURN_WORDS.items()),
         words=KIND_WORDS | LAMP_WORDS,
         faults=faults_by_field(refused),
         about=about,
@@ -156,6 +157,7 @@ def add() -> AnyResponse:
             now=g.now,
             outside=form(sent).yes("outside"),
             heads=number,
+            turns=one_of(sent, "turns") if one_of(sent, "kind") == "press" else "",
         )
     except NotAllowed:
         raise
@@ -194,11 +196,18 @@ def add_unit() -> AnyResponse:
 
 @bp.post("/places/<code>/change")
 def change(code: str) -> AnyResponse:
-    """Another name, another number of heads."""
+    """Another name, another number of heads, another way that a press turns."""
     one, sent = find(code), form_lists()
     try:
         floor_places.change(
-            g.db, actor(), one, one_of(sent, "name"), _heads(sent), post=one_of(sent, "entry"), now=g.now
+            g.db,
+            actor(),
+            one,
+            one_of(sent, "name"),
+            _heads(sent),
+            one_of(sent, "turns"),
+            post=one_of(sent, "entry"),
+            now=g.now,
         )
     except NotAllowed:
         raise
@@ -297,6 +306,8 @@ def _page(
         keeping=keeping,
         past=past("place", one.id).get(one.id),
         use_entry=new_entry_id(),
+        turns=list(TURN_WORDS.items()),
+        turn_word=TURN_WORDS[one.turns],
     )
 
 

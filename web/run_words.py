@@ -12,7 +12,7 @@ from flask import g
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import boards, repeats, target
+from tickets.floor import boards, heads, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
@@ -65,6 +65,49 @@ def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
     there = sum(one.progress.has in boards.TO_HAND for one in asked)
     covered = sum(one.progress.has.covered for one in asked)
     return {"ready": there, "under_way": covered - there, "none": len(asked) - covered, "asked": len(asked)}
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """What the form asks that opens a run: placements and presses to tap, what the prints take, which are chosen."""
+
+    placements: tuple[tuple[str, str], ...]
+    presses: tuple[tuple[str, str], ...]
+    takes: tuple[str, ...]
+    placement: str
+    press: str
+
+
+def opening(
+    job: jobs.Saved,
+    missing: Mapping[int, int],
+    presses: Sequence[places.Place],
+    taken: Mapping[int, Mapping[int, int]],
+) -> Opening:
+    """The form for a job whose placements `missing` are not printed yet; a press with too few free heads says so."""
+    every = [(number, one.name) for number, one in enumerate(job.sheet.placements, 1)]
+    left = [number for number, _name in every if number in missing] or [number for number, _name in every]
+    rooms = {number: heads.rooms_of(g.db, job, number, presses, taken) for number in left}
+    shown_presses, fit = [], []
+    for place, one in enumerate(presses):
+        few = [name for number, name in every if number in rooms and not rooms[number][place].enough]
+        fit += [one.code] if not few else []
+        free = rooms[left[0]][place].free
+        said = [one.name]
+        if one.heads:
+            count = ngettext("{n} head", "{n} heads", one.heads).format(n=one.heads)
+            said.append(count if free == one.heads else _("{heads}, {free} free").format(heads=count, free=free))
+        if few:
+            many = len(every) > 1
+            said.append("! " + (_("too few for {names}").format(names=", ".join(few)) if many else _("too few")))
+        shown_presses.append((one.code, ", ".join(said)))
+    return Opening(
+        tuple((str(number), name if number in missing else f"{name} ({_('printed')})") for number, name in every),
+        tuple(shown_presses),
+        tuple(f"{name}: {heads.said(rooms[number])}" for number, name in every if number in rooms and presses),
+        str(left[0]),
+        (fit or [one.code for one in presses] or [""])[0],
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -703,7 +746,7 @@ def _told(entry: Entry) -> str:
         return " – ".join(part for part in (what, why) if part)
     said = {**values, **{name: shown(str(values[name])) for name in ("old", "new") if values.get(name)}}
     step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
-    told = []
+    told = [heads.answered(values)] if values.get(heads.SHORT) else []
     for one in step.fields if step else ():
         if said.get(one.name) not in (None, "") and one.name != "run":
             text = dict(one.choices).get(str(said[one.name]), str(said[one.name]))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -10,7 +10,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import repeats, sheets, target
+from tickets.floor import heads, repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Asks, Form, Worse, the_spec
@@ -51,6 +51,7 @@ from web.run_words import (
     log_lines,
     may_approve,
     next_word,
+    opening,
     parts_of,
     passed_lines,
     phase_of,
@@ -66,7 +67,7 @@ from web.run_words import (
     told_of,
     used_of,
 )
-from web.steps import WHYS, question_page
+from web.steps import WHYS, question_page, sent_again
 from web.support import (
     actor,
     confirm,
@@ -129,22 +130,26 @@ def press() -> Response:
     presses = places.every(g.db, "press")
     day, _dot, number = request.args.get("after", "").rpartition(".")
     after = (day, int(number)) if day and number.isdecimal() and len(number) < 16 else None
-    due = jobs.listed(g.db, after, JOBS_SHOWN + 1)
+    due, taken = jobs.listed(g.db, after, JOBS_SHOWN + 1), runs.busy_everywhere(g.db)
     return page(
         "runs/press.html",
         presses=[(one, by_press.get(one.id, [])) for one in presses],
-        due=[due_line(line) for line in due[:JOBS_SHOWN]],
+        due=[due_line(line, presses, taken) for line in due[:JOBS_SHOWN]],
         later=f"{due[JOBS_SHOWN - 1].due}.{due[JOBS_SHOWN - 1].id}" if len(due) > JOBS_SHOWN else "",
     )
 
 
-def due_line(line: jobs.Line) -> dict[str, Any]:
-    """A job that is due: its placements, each with how many of its screens are ready to hang."""
+def due_line(
+    line: jobs.Line, presses: Sequence[places.Place], taken: Mapping[int, Mapping[int, int]]
+) -> dict[str, Any]:
+    """A job that is due: its placements, each with how many of its screens are ready to hang, and the presses for it
+    (`taken`: the heads in use)."""
     job = jobs.get(g.db, line.id)
     assert job is not None
     missing = jobs.short(g.db, job)
     return {
         "job": job,
+        "opening": opening(job, missing, presses, taken),
         "placements": [
             {
                 "number": number,
@@ -160,9 +165,15 @@ def due_line(line: jobs.Line) -> dict[str, Any]:
 
 @bp.post("/runs")
 def open_run() -> AnyResponse:
-    """Opens a run (fields job, placement, press); this phone sets it up from here on."""
+    """Opens a run (fields job, placement, press); this phone sets it up from here on. A press with too few free heads
+    is asked about first, beside those that have enough."""
     form, post = post_of()
-    number = floor.open_run(g.db, actor(), form, post=post, now=g.now)
+    try:
+        number = floor.open_run(g.db, actor(), form, post=post, now=g.now)
+    except heads.TooFew as few:
+        again = sent_again(form.sent, {"entry", "press", heads.SHORT})
+        told = {"few": few, "hidden": again, "press": form.one("press"), "name": heads.SHORT}
+        return page("runs/heads.html", few.status, **told, new_entry=new_entry_id, back=f"/jobs/{form.one('job')}")
     take_up(floor.plan(g.db, number))
     return redirect(f"/runs/{number}", code=303)
 
@@ -505,7 +516,7 @@ def verdict_page(
     hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
     names = places.names(g.db)
     free = [one for one in plan.asked if one.number not in plan.story.hung]
-    heads = plan.press.heads or max([12, *(one.number for one in plan.placement.stations)])
+    most = plan.press.heads or max([12, *(one.number for one in plan.placement.stations)])
     busy = {hung.head for hung in plan.story.hung.values() if hung.head and hung.screen != screen.id} | set(plan.busy)
     faults = faults_by_field(refused)
     if isinstance(refused, Worse) and refused.faults and refused.faults[0].where != "seen":
@@ -532,7 +543,7 @@ def verdict_page(
         head_asked="head-in-use" in causes,
         elsewhere=_elsewhere(screen) if found.question else None,
         head=head,
-        heads=[number for number in range(1, min(heads, 40) + 1) if number not in busy],
+        heads=[number for number in range(1, min(most, 40) + 1) if number not in busy],
         nobody=bool(set(causes) & NOBODY_PASSES),
         may=may_pass(actor(), causes),
         passing=bool(causes),

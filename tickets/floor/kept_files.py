@@ -305,6 +305,7 @@ PLACES = (
     Column("kind", N_("rack, cart, cabinet or press")),
     Column("outside", N_("yes: outside the shop")),
     Column("heads", N_("Heads of a press")),
+    Column("turns", N_("How a press turns: clockwise, anticlockwise, any order")),
     Column("made_at", N_("When it was added"), "time"),
     Column("retired_at", N_("Out of use since; empty: in use"), "time"),
 )

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from sqlite_utils import Database
 
 from tickets.floor.posting import act_time, once, zone
 from tickets.records.entry import stamp
+from tickets.records.heads import CLOCKWISE, TURNS
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.store import changes, codes, places, runs, screens
@@ -25,9 +27,10 @@ def add(
     now: datetime,
     outside: bool = False,
     heads: int | None = None,
+    turns: str = "",
 ) -> str:
-    """A new place; its code. A press has its number of heads."""
-    faults = _faults(name, heads)
+    """A new place; its code. A press has its number of heads and how it turns (`heads.TURNS`; empty: clockwise)."""
+    faults = _faults(name, heads, turns)
     if kind not in places.KINDS:
         faults.append(Fault("kind", _("One of: {kinds}.").format(kinds=", ".join(places.KINDS))))
     if faults:
@@ -37,11 +40,13 @@ def add(
         _not_taken(db, name)
         number = screens.next_number(db, "places")
         code = codes.issue(db, "place", number, stamp(now))
-        places.add(db, number, code, name, kind, outside, heads if kind == "press" else None, stamp(now))
+        own = (heads, turns or CLOCKWISE) if kind == "press" else (None, CLOCKWISE)
+        places.add(db, number, code, name, kind, outside, own[0], stamp(now), own[1])
         changes.note(db, "place", number, "added", stamp(now), actor.id, becomes=_tidy(name))
         return {"code": code}
 
     content = {"act": "place", "name": name, "kind": kind, "outside": outside, "heads": heads}
+    content |= {"turns": turns} if turns else {}
     return str(once(db, actor, post, content, now, act)["code"])
 
 
@@ -49,12 +54,14 @@ def _tidy(name: str) -> str:
     return " ".join(name.split())
 
 
-def _faults(name: str, heads: int | None) -> list[Fault]:
+def _faults(name: str, heads: int | None, turns: str) -> list[Fault]:
     faults = []
     if not name.strip() or len(name) > 60:
         faults.append(Fault("name", _("A name of 1 to 60 characters is needed, such as “Rack 3”.")))
     if heads is not None and not 1 <= heads <= 40:
         faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
+    if turns and turns not in TURNS:
+        faults.append(Fault("turns", _("One of: {kinds}.").format(kinds=", ".join(TURNS))))
     return faults
 
 
@@ -69,26 +76,39 @@ def _not_taken(db: Database, name: str, but: int = 0) -> None:
 
 
 def change(
-    db: Database, actor: Actor, place: Place, name: str, heads: int | None = None, *, post: str, now: datetime
+    db: Database,
+    actor: Actor,
+    place: Place,
+    name: str,
+    heads: int | None = None,
+    turns: str = "",
+    *,
+    post: str,
+    now: datetime,
 ) -> None:
-    """Another name of a place, another number of heads of a press (None: as it is). Its code and its log stay."""
+    """Another name of a place, another number of heads of a press, another way that it turns (None, empty: as it is).
+    Its code and its log stay."""
     if not actor.manages:
         raise NotAllowed(_("The manager renames places."))
-    if faults := _faults(name, heads):
+    if faults := _faults(name, heads, turns):
         raise Refused(faults)
-    heads = (heads or place.heads) if place.kind == "press" else None
+    press = place.kind == "press"
+    heads, turns = ((heads or place.heads), (turns or place.turns)) if press else (None, place.turns)
 
     def act() -> dict[str, int]:
         now_it_is = places.get(db, place.id) or place
         _not_taken(db, name, place.id)
-        places.change(db, place.id, name, heads, now_it_is.retired_at)
-        for what, was, becomes in (("name", now_it_is.name, _tidy(name)), ("heads", now_it_is.heads, heads)):
+        then = replace(now_it_is, name=_tidy(name), heads=heads, turns=turns)
+        places.change(db, then)
+        for what in ("name", "heads", "turns"):
+            was, becomes = getattr(now_it_is, what), getattr(then, what)
             if was != becomes:
                 said = {"was": str(was or ""), "becomes": str(becomes or "")}
                 changes.note(db, "place", place.id, what, stamp(now), actor.id, **said)
         return {}
 
-    once(db, actor, post, {"act": "change place", "place": place.id, "name": name, "heads": heads}, now, act)
+    content = {"act": "change place", "place": place.id, "name": name, "heads": heads, "turns": turns}
+    once(db, actor, post, content, now, act)
 
 
 def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post: str, now: datetime) -> None:
@@ -107,7 +127,7 @@ def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post
             raise Refused(_("A run is open on {press}: finish it first.").format(press=place.name), "retire")
         now_it_is = places.get(db, place.id) or place
         if bool(now_it_is.retired_at) is back:
-            places.change(db, place.id, now_it_is.name, now_it_is.heads, None if back else stamp(now))
+            places.change(db, replace(now_it_is, retired_at=None if back else stamp(now)))
             changes.note(db, "place", place.id, "back" if back else "retired", stamp(now), actor.id)
         return {}
 

@@ -11,12 +11,13 @@ from typing import Any, NamedTuple
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor import heads as press_heads
 from tickets.floor import target
 from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks, lab, setup, steps
+from tickets.records import checks, heads, lab, setup, steps
 from tickets.records import run as run_rules
 from tickets.records import setting as setting_rules
 from tickets.records.as_run import FIELDS, field_word
@@ -113,7 +114,11 @@ def _hangs(db: Database, hung: Hung, run: int) -> bool:
 
 
 def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> int:
-    """Opens a run (fields job, placement, press); the one that is open already for these three is given back."""
+    """Opens a run (fields job, placement, press); the one that is open already for these three is given back.
+
+    A press with fewer free heads than the print takes is asked about (`heads_short`: the answer); one on which it can't
+    be printed at all is refused.
+    """
     from tickets.floor.jobs import find as find_job
 
     faults: list[Fault] = []
@@ -143,10 +148,11 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
             return {"run": there.id}
         current = jobs.get(db, job.id)
         assert current is not None
+        answered = press_heads.asked_first(db, current, place, press, form)
         if current.closed_at:
             jobs.close(db, job.id, None)
         number = runs.add(db, job.id, current.version, place, press.id, stamp(at))
-        values = {"placement": place, "press": press.id, "version": current.version}
+        values = {"placement": place, "press": press.id, "version": current.version, **answered}
         write(db, numbered(post, [line(actor, "open", at, now, values, run=number, job=job.id)]))
         return {"run": number}
 
@@ -214,6 +220,8 @@ def check(
         in_hand=in_hand,
         checks_logged="check" in setting(db, "steps"),
         station=station,
+        press=plan.press.press,
+        flashes={one.number: one.revolution for one in plan.placement.stations if one.does == "flash"},
     )
     more = checks.head_in_use(head, plan.busy, head_taken)
     return replace(found, verdict=judge([*found.verdict.reasons, *more])) if more else found
@@ -260,16 +268,13 @@ def without(plan: Plan, screen: int) -> Plan:
 
 
 def free_head(plan: Plan, station: int) -> int | None:
-    """The head to offer for a station: the one that the job wishes for, else the next free one in print order; the last
-    free one where a press has too few heads for that."""
-    asked = next(one for one in plan.asked if one.number == station)
-    taken = {hung.head for hung in plan.story.hung.values() if hung.head} | set(plan.busy)
-    free = [head for head in range(1, (plan.press.heads or 40) + 1) if head not in taken]
-    if asked.head in free:
-        return asked.head
-    order = [one.number for one in plan.placement.stations if one.revolution == asked.revolution]
-    wished = order.index(station) + 1 if station in order else station
-    return next((head for head in free if head >= wished), free[-1] if free else None)
+    """The head to offer for a station (`heads.offer`); None: the press has none free."""
+    wanted = next(one for one in plan.placement.stations if one.number == station)
+    others = {number: hung.head for number, hung in plan.story.hung.items()}
+    taken = {head for head in others.values() if head} | set(plan.busy)
+    free = [head for head in plan.press.press.route if head not in taken]
+    prints = [one.number for one in plan.asked]
+    return heads.offer(wanted, others, free, plan.placement.stations, prints, plan.press.press)
 
 
 def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> AtPress:
@@ -292,7 +297,11 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
         said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}
         found = check(db, the_plan, fresh, when, head=head, station=meant, **said)
         station = meant or found.station
-        lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, head, form, when, now)
+        on = head
+        if on is None and station in {one.number for one in the_plan.asked} - set(the_plan.story.hung):
+            on = _next_head(db, the_plan, station)
+            found = check(db, the_plan, fresh, when, head=on, station=meant, **said)
+        lines, verdict = _hang_lines(actor, the_plan, fresh, found, station, on, form, when, now)
         result.append(replace(found, verdict=verdict))
         lines = numbered(post, lines)
         write(db, lines)
@@ -300,6 +309,14 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
 
     answer = once(db, actor, post, {"step": "hang", "run": number, **form.sent}, now, act)
     return result[0] if result else AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
+
+
+def _next_head(db: Database, plan: Plan, station: int) -> int:
+    """The head that a screen gets where nobody said one. Refused, with what would do, where none is free."""
+    head = free_head(plan, station)
+    if head is None:
+        raise Refused(press_heads.none_free(db, plan.job, plan.run.placement, plan.press, plan.run.id), "head")
+    return head
 
 
 AT_THE_PRESS = frozenset({"hang", "print", "pull"})
@@ -1170,7 +1187,7 @@ def _swap(sent: Sent) -> list[Entry]:
     at = max(_free_since(db, one, at, form, now) for one in (old, new))
     counted = _counted_first(sent._replace(at=at))
     off = without(plan, old.id)
-    head = _whole(form, "head", 1, 40) or hung.head
+    head = _whole(form, "head", 1, 40) or hung.head or free_head(off, hung.station)
     if head == hung.head:  # it has that head already
         off = replace(off, busy={})
     said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}

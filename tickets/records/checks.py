@@ -26,6 +26,7 @@ from tickets.records import setting
 from tickets.records.bucket import Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.heads import Press, in_order
 from tickets.records.job import Garment, Ink, Job, Placement, ink_for
 from tickets.records.room import Room
 from tickets.records.run import cause_of
@@ -721,12 +722,15 @@ def at_press(
     station: int | None = None,
     in_hand: bool = False,
     checks_logged: bool = True,
+    press: Press | None = None,
+    flashes: Mapping[int, int] | None = None,
 ) -> AtPress:
     """Whether `seen` is a right screen for a run that asks for `asked` and has `hung` (by station) already.
 
     `heads`: the heads of the hung ones by station; `head`: the one wanted for this screen; `station`: the one that it
     is meant for, where its image prints at several. `in_hand`: somebody said that the screen is here although the log
-    has it elsewhere. A stop stays a stop whatever else is fine.
+    has it elsewhere. `flashes`: the print orders that flash, each with its revolution. A stop stays a stop whatever
+    else is fine.
     """
     life = seen.life
     reasons: list[Reason] = []
@@ -745,7 +749,8 @@ def at_press(
         reasons += history(seen, wanted, spec, now)
         others = {other.code: other.life for other in hung.values() if other.screen != seen.screen}
         reasons += neighbours(life, others, spec)
-        reasons += _order(wanted, asked, heads or {}, head)
+        rounds = {one.number: one.revolution for one in asked} | dict(flashes or {})
+        reasons += in_order(wanted.number, head, heads or {}, rounds, flashes or {}, press or Press())
         reasons = with_shown(reasons, seen, now)
     if tape_off:
         reasons.append(Reason("tape-off", Level.CAUTION, {"images": list(tape_off)}))
@@ -875,19 +880,6 @@ def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Rea
 
 def _checked(life: Life) -> bool:
     return life.stencil is not None and life.stencil.check == "good"
-
-
-def _order(station: Asked, asked: Sequence[Asked], heads: Mapping[int, int | None], head: int | None) -> list[Reason]:
-    """Print order changed: a later station of the same revolution would print before an earlier one."""
-    if head is None:
-        return []
-    revolution = {one.number: one.revolution for one in asked}
-    for number, other in heads.items():
-        if other is None or number == station.number or revolution.get(number) != station.revolution:
-            continue
-        if other == head or (number < station.number) != (other < head):
-            return [Reason("print-order-changed", Level.CAUTION, {"station": station.number, "other": number})]
-    return []
 
 
 # Whether a run may go on ----------------------------------------------------------------------------------------
@@ -1162,10 +1154,6 @@ phrases(
             N_("Look at it often during the run; a long run wants a water-resistant emulsion."),
         ),
         "tape-off": (N_("Also on this screen: {images}."), N_("Tape off what this run does not print.")),
-        "print-order-changed": (
-            N_("With this head, print order {station} and print order {other} change places."),
-            N_("Choose another head, or make sure that the change is wanted."),
-        ),
         "mesh-substitute": (
             N_("Mesh {mesh} instead of {asked}, accepted by {who}: {why}"),
             N_("Expect another amount of ink; compare with the approved print."),

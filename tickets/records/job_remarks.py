@@ -6,7 +6,7 @@ A remark refuses nothing. The limits are the shop's spec: published advice disag
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -14,6 +14,7 @@ from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.records import checks
+from tickets.records.heads import Press, takes
 from tickets.records.job import WATER_INKS, Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import Key, folded
 from tickets.records.spec import SHIPPED, Row, Spec
@@ -86,6 +87,20 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("Print order {stations} wish for head {head}: one head holds one thing."),
         N_("Change one of them, or leave the heads to the set-up."),
     ),
+    "job-head-beyond": (
+        N_("Print order {station} wishes for head {head}; no press here has more than {most}."),
+        N_("Write a head that there is, or leave the heads to the set-up."),
+    ),
+    "job-more-heads-than-any": (
+        N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
+        N_("Print it with fewer colours, or note how many heads each press has (under Places). What prints in another"
+           " revolution needs its own head too."),
+    ),
+    "job-more-heads-than-free": (
+        N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
+        N_("One flash can serve in two revolutions, or stand over a platen beside the heads; cooling can be a longer"
+           " stop; garments that leave colours out can be printed one after the other. What prints needs its own head."),
+    ),
     "job-one-height": (
         N_("One image in two placements, and only one of them gives its height."),
         N_("Write the height in both, so that nobody hangs an image of another size."),
@@ -97,12 +112,15 @@ _CELLULOSE = ("cotton", "linen", "flax", "hemp", "ramie", "viscose", "rayon", "m
 _OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "spandex", "polypropylene", "wool", "silk")
 
 
-def remarks(job: Job, limits: Spec = SHIPPED, today: date | None = None) -> tuple[Remark, ...]:
+def remarks(
+    job: Job, limits: Spec = SHIPPED, today: date | None = None, presses: Sequence[Press] = ()
+) -> tuple[Remark, ...]:
     """Everything an experienced printer would say on reading `job`, garments first, then placement by placement.
 
     `today`: the shop's day, where the press date is looked at too; today's own is nothing to remark on. `limits` is
-    the shop's spec, by default the shipped one; a limit that it does not hold is not judged. Reasons carry the spec
-    row that they rest on. Nothing to say: an empty tuple.
+    the shop's spec, by default the shipped one; a limit that it does not hold is not judged. `presses`: those of the
+    shop, for what the job asks of their heads; none, or one whose heads nobody noted: that is not judged. Reasons carry
+    the spec row that they rest on. Nothing to say: an empty tuple.
     """
     return tuple(
         [
@@ -112,7 +130,10 @@ def remarks(job: Job, limits: Spec = SHIPPED, today: date | None = None) -> tupl
             *(
                 remark
                 for number, placement in enumerate(job.placements, start=1)
-                for remark in _placement(job, placement, f"placement[{number}]", limits)
+                for remark in (
+                    *_placement(job, placement, f"placement[{number}]", limits),
+                    *_presses(job, placement, f"placement[{number}]", presses),
+                )
             ),
         ]
     )
@@ -272,6 +293,25 @@ def _heads(placement: Placement, place: str) -> Iterator[Remark]:
                 Reason("job-one-head-twice", Level.CAUTION, numbers),
                 _(JUDGEMENT),
             )
+
+
+def _presses(job: Job, placement: Placement, place: str, presses: Sequence[Press]) -> Iterator[Remark]:
+    """What the print asks of heads that no press of the shop has."""
+    known = [one.heads for one in presses if one.heads is not None]
+    if not known or len(known) < len(presses):
+        return
+    most = max(known)
+    for station in placement.stations:
+        if station.head is not None and station.head > most:
+            numbers = {"station": station.number, "head": station.head, "most": most}
+            where = f"{place}.station[{station.number}].head"
+            yield Remark(where, Reason("job-head-beyond", Level.CAUTION, numbers), _(JUDGEMENT))
+    wanted = [takes(job, placement, one) for one in presses]
+    if all(one.heads > heads for one, heads in zip(wanted, known, strict=True)):
+        numbers = {"wanted": min(one.heads for one in wanted), "most": most}
+        never = all(one.least > heads for one, heads in zip(wanted, known, strict=True))
+        key = "job-more-heads-than-any" if never else "job-more-heads-than-free"
+        yield Remark(place, Reason(key, Level.CAUTION, numbers), _(JUDGEMENT))
 
 
 def _twice(placement: Placement, place: str) -> Iterator[Remark]:

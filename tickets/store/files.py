@@ -99,7 +99,10 @@ def people(db: Database) -> Iterator[dict[str, Any]]:
 
 def places(db: Database) -> Iterator[dict[str, Any]]:
     """Every place."""
-    yield from db.query("SELECT name AS place, code, kind, outside, heads, made_at, retired_at FROM places ORDER BY id")
+    yield from db.query(
+        "SELECT name AS place, code, kind, outside, heads, CASE kind WHEN 'press' THEN turns END AS turns, made_at, "
+        "retired_at FROM places ORDER BY id"
+    )
 
 
 def exposure_units(db: Database) -> Iterator[dict[str, Any]]:

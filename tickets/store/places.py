@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
+from tickets.records.heads import CLOCKWISE, Press
 from tickets.records.room import Room
 from tickets.store import while_log_stays
 from tickets.store.people import name_key
@@ -18,7 +19,7 @@ LAMPS = ("point", "fluorescent", "led")
 @dataclass(frozen=True, slots=True)
 class Place:
     """Where screens are; `outside`: not in the shop (a screen racked there reads `away`); `heads` of a press;
-    `retired_at`: out of use since then, kept for the log."""
+    `retired_at`: out of use since then, kept for the log; `turns`: how a press turns, one of `heads.TURNS`."""
 
     id: int
     code: str
@@ -27,20 +28,37 @@ class Place:
     outside: bool
     heads: int | None
     retired_at: str | None = None
+    turns: str = CLOCKWISE
+
+    @property
+    def press(self) -> Press:
+        """A press as the rules of heads take it."""
+        return Press(self.heads, self.turns)
 
 
-_COLUMNS = "id, code, name, kind, outside, heads, retired_at"
+_COLUMNS = "id, code, name, kind, outside, heads, retired_at, turns"
 
 
-def _place(row: tuple[int, str, str, str, int, int | None, str | None]) -> Place:
-    return Place(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6])
+def _place(row: tuple[int, str, str, str, int, int | None, str | None, str]) -> Place:
+    return Place(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6], row[7])
 
 
-def add(db: Database, number: int, code: str, name: str, kind: str, outside: bool, heads: int | None, at: str) -> None:
+def add(
+    db: Database,
+    number: int,
+    code: str,
+    name: str,
+    kind: str,
+    outside: bool,
+    heads: int | None,
+    at: str,
+    turns: str = CLOCKWISE,
+) -> None:
     """A new place with the code issued for it."""
+    columns = "id, code, name, key, kind, outside, heads, made_at, turns"
     db.execute(
-        "INSERT INTO places (id, code, name, key, kind, outside, heads, made_at) VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
-        [number, code, " ".join(name.split()), name_key(name), kind, int(outside), heads, at],
+        f"INSERT INTO places ({columns}) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        [number, code, " ".join(name.split()), name_key(name), kind, int(outside), heads, at, turns],
     )
 
 
@@ -56,11 +74,11 @@ def find(db: Database, name: str) -> Place | None:
     return _place(row) if row else None
 
 
-def change(db: Database, number: int, name: str, heads: int | None, retired_at: str | None) -> None:
-    """A place's name, its heads, and whether it is out of use."""
+def change(db: Database, place: Place) -> None:
+    """A place's name, its heads, how it turns, and whether it is out of use."""
     db.execute(
-        "UPDATE places SET name = ?, key = ?, heads = ?, retired_at = ? WHERE id = ?",
-        [" ".join(name.split()), name_key(name), heads, retired_at, number],
+        "UPDATE places SET name = ?, key = ?, heads = ?, retired_at = ?, turns = ? WHERE id = ?",
+        [" ".join(place.name.split()), name_key(place.name), place.heads, place.retired_at, place.turns, place.id],
     )
 
 
@@ -103,7 +121,7 @@ def to_count(db: Database, limit: int, after: tuple[str, int] = ("", 0), name: s
         "ORDER BY coalesce(c.at, ''), p.id LIMIT ?",
         [name_key(name), *after, limit],
     ).fetchall()
-    return [ToCount(_place(row[:7]), row[7], row[8]) for row in rows]
+    return [ToCount(_place(row[:8]), row[8], row[9]) for row in rows]
 
 
 def names(db: Database) -> dict[int, str]:

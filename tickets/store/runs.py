@@ -103,12 +103,21 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
 
 def busy_heads(db: Database, press: int, but: int) -> dict[int, int]:
     """The heads of a press that screens of its open runs have, all but those of the run `but`: head -> run."""
+    return busy_everywhere(db, but, press).get(press, {})
+
+
+def busy_everywhere(db: Database, but: int = 0, press: int | None = None) -> dict[int, dict[int, int]]:
+    """By press (one, or all) the heads that screens of its open runs have, but those of the run `but`: head -> run."""
     rows = db.execute(
-        "SELECT json_extract(h.value, '$.head'), r.id FROM runs r, json_each(r.story, '$.hung') h "
-        "WHERE r.press = ? AND r.done_at IS NULL AND r.id <> ? ORDER BY r.id",
-        [press, but],
+        "SELECT r.press, json_extract(h.value, '$.head'), r.id FROM runs r, json_each(r.story, '$.hung') h "
+        "WHERE r.done_at IS NULL AND r.id <> ? AND (? IS NULL OR r.press = ?) ORDER BY r.id",
+        [but, press, press],
     ).fetchall()
-    return {head: run for head, run in rows if head is not None}
+    found: dict[int, dict[int, int]] = {}
+    for place, head, run in rows:
+        if head is not None:
+            found.setdefault(place, {})[head] = run
+    return found
 
 
 def latest(db: Database, limit: int = 40) -> list[Run]:

@@ -392,3 +392,12 @@ def m007_too_slack(db: Database) -> None:
 def m008_probe_runs(db: Database) -> None:
     """The probe runs of all dryers, the newest first, out of an index alone."""
     db.execute("CREATE INDEX entries_probes ON entries (at) WHERE step = 'probe'")
+
+
+@migrations()
+def m009_how_a_press_turns(db: Database) -> None:
+    """How a press turns; those of before were taken to bring a garment to head 1 first."""
+    db.execute(
+        "ALTER TABLE places ADD COLUMN turns TEXT NOT NULL DEFAULT 'clockwise' "
+        "CHECK (turns IN ('clockwise', 'anticlockwise', 'any order'))"
+    )
