@@ -806,7 +806,7 @@ def test_cautions_stand_where_the_risk_is() -> None:
     )
     cautions = " ".join(job_ticket(plain, "7K32XM", MIDDLE).cautions)
     assert "formaldehyde" not in cautions and "Flash and dryer" in cautions and "flash point" in cautions
-    assert cautions.endswith("they win over this note.") and "safety data sheet and local rules" in cautions
+    assert cautions.endswith("for who holds the licence.") and "safety data sheet and local rules" in cautions
     turned = a_job(
         placement=[
             {

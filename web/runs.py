@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator.verdict import Level, Verdict, say
+from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.floor import heads, repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
@@ -271,6 +271,9 @@ def run_page(
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
     versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
     phase = phase_of(plan)
+    if phase == "hang":  # nobody approves a print before its screens hang
+        told = [one for one in going.reasons if one.key != "first-print-open"]
+        going = judge(told) if told else Verdict(Level.OK)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
     colour = learning.colour_panel(plan, versus.run)
     if step == "approve":

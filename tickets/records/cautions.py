@@ -21,10 +21,7 @@ class Caution:
     source: str
 
 
-RULE = N_(
-    "Follow the maker’s safety data sheet and local rules; what needs a licence is for who holds one; they win over "
-    "this note."
-)
+RULE = N_("The maker’s safety data sheet and local rules come first; licensed work is for who holds the licence.")
 
 CAUTIONS: dict[str, Caution] = {
     "tension": Caution(
@@ -42,10 +39,7 @@ CAUTIONS: dict[str, Caution] = {
     ),
     "sensitiser": Caution(
         N_("emulsion"),
-        N_(
-            "Wet emulsion, diazo most of all, can sensitise skin and harm eyes: gloves, goggles when pouring, wash it "
-            "off at once."
-        ),
+        N_("Wet emulsion can sensitise skin and harm eyes: gloves; goggles to pour; wash splashes off at once."),
         "common practice; emulsion makers' safety data sheets go first",
     ),
     "uv": Caution(

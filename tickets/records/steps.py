@@ -115,8 +115,7 @@ DRY = Field(
     N_("Dry?"),
     "choice",
     folded=True,
-    choices=(("yes", N_("it is dry")), ("measured", N_("measured, and dry"))),
-    hint=N_("empty: by the time it had"),
+    choices=(("yes", N_("it is dry")), ("measured", N_("measured dry"))),
 )
 """That something is dry, whatever the time it had: the mesh at a coat, else the coat or the stencil."""
 
