@@ -314,7 +314,7 @@ def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
         db = store.connect(calm.folder)
         try:
             gate.wait(5)
-            sent = form({"good": good, "then": ("keep", "strip")[number]})
+            sent = form({"good": good, "then": ("keep", "strip")[number], "still_needed": "yes"})
             runs.log(db, calm.crew[number], run.number, "finish", sent, post=f"phone-{number}-finishes", now=calm.now)
             told.append(f"done {good}")
         except Clash as clash:
