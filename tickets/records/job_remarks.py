@@ -99,7 +99,7 @@ _SAID: dict[str, tuple[str, str]] = {
     "job-more-heads-than-free": (
         N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
         N_("One flash can serve in two revolutions, or stand over a platen beside the heads; cooling can be a longer"
-           " stop; garments that leave colours out can be printed one after the other. What prints needs its own head."),
+           " stop; garments that leave colours out can be printed one after another. What prints needs its own head."),
     ),
     "job-one-height": (
         N_("One image in two placements, and only one of them gives its height."),
