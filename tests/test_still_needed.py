@@ -20,7 +20,7 @@ from test_floor import Shop, on_press, post, the_shop
 from test_web_runs import Shop as WebShop
 
 from tickets import cli
-from tickets.floor import asked, boards, desk, jobs, repeats, runs, screens, shop
+from tickets.floor import asked, boards, desk, jobs, printing, repeats, runs, screens, shop
 from tickets.floor.posting import Asks, form
 from tickets.records import needs
 from tickets.records.code import shown
@@ -263,7 +263,8 @@ def at_work(the_shop: Shop, job: store_jobs.Saved) -> boards.StationAhead:
 def test_no_list_says_strip_of_a_screen_that_a_job_beside_it_needs(the_shop: Shop) -> None:
     job, code = to_strip(the_shop)
     found = at_work(the_shop, job).progress
-    assert found.has is Has.OFF_PRESS and found.frame is not None and found.frame.code == code
+    assert found.has is Has.GOING and not found.has.covered
+    assert found.frame is not None and found.frame.code == code
     assert stages(the_shop) == {"decide": 1}
     screen = screens.find(the_shop.db, code)
     assert asked.next_step(the_shop.db, screen, the_shop.now)[0] == "decide"
@@ -337,6 +338,70 @@ def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop
     assert "repeat-screen-given-up" in keys()
 
 
+def of_repeat(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
+    """The reorder of a job that has printed, and the screen of its first print order, off the press as worn."""
+    job, codes, run = on_press(the_shop)
+    db = the_shop.db
+    sent = form({"approved_by": "press person", "approved_as": "press"})
+    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
+    done = {"then": "keep", "good": str(job.sheet.pieces), f"condition.{codes[0]}": "worn"}
+    runs.log(db, the_shop.press, run, "finish", form(done), post=post(), now=the_shop.tick())
+    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
+    repeat = jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
+    return jobs.find(db, repeat), codes[0]
+
+
+def keys_ahead(the_shop: Shop, job: store_jobs.Saved) -> set[str]:
+    return {one.key for one in repeats.ahead(the_shop.db, job, the_shop.now)[0].differences}
+
+
+def ticket_screens(the_shop: Shop, job: store_jobs.Saved) -> list[tuple[str, str]]:
+    """The screens that the ticket lists at the first print order, each with its stage."""
+    says = printing.job_ticket(the_shop.db, job, "http://shop.test", the_shop.now)
+    return [(one.code, one.stage) for one in says.placements[0].stations[0].screens]
+
+
+def test_a_worn_screen_covers_no_job_until_it_was_found_good(the_shop: Shop) -> None:
+    job, code = of_repeat(the_shop)
+    found = at_work(the_shop, job).progress
+    assert found.has is Has.GOING and found.next_step == "check" and not found.has.covered
+    assert "repeat-screen-worn" in keys_ahead(the_shop, job) and ticket_screens(the_shop, job) == []
+    board = boards.screen_room(the_shop.db, the_shop.now)
+    line = next(one for group in board.groups if group.code == job.code for one in group.lines if one.station == 1)
+    assert line.progress.has is Has.GOING and (line.serves or line.instead), "another frame is offered"
+    the_shop.log(code, "check", result="good")
+    assert at_work(the_shop, job).progress.has is Has.KEPT
+    assert "repeat-screen-worn" not in keys_ahead(the_shop, job)
+    assert ticket_screens(the_shop, job) == [(code, "kept")]
+
+
+def test_a_screen_decided_to_be_stripped_is_on_no_ticket(the_shop: Shop) -> None:
+    job, code = of_repeat(the_shop)
+    the_shop.log(code, "check", result="good")
+    the_shop.log(code, "decide", then="strip", still_needed="yes")
+    later = jobs.repeat_of(job, job.sheet.due + timedelta(days=9))
+    other = jobs.find(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0])
+    assert ticket_screens(the_shop, other) == [] and "repeat-screen-to-strip" in keys_ahead(the_shop, other)
+    assert at_work(the_shop, other).progress.has is Has.GOING
+    assert at_work(the_shop, job).progress.has is Has.NONE, "that one said that it goes without"
+
+
+def test_a_torn_screen_is_on_no_ticket(the_shop: Shop) -> None:
+    job, code, _separation = without_run(the_shop)
+    assert ticket_screens(the_shop, job) == [(code, "ready")]
+    the_shop.log(code, "fault", kind="torn")
+    assert ticket_screens(the_shop, job) == [] and not at_work(the_shop, job).progress.has.covered
+
+
+def test_going_is_nothing_on_the_press() -> None:
+    worn = Stencil(separations=(1,), condition="worn")
+    assert needs.going(Life(standing=Standing.KEPT, stencil=worn)) == "worn"
+    assert needs.going(Life(standing=Standing.ON_PRESS, stencil=worn)) == "", "it prints now"
+    assert needs.going(Life(standing=Standing.TO_STRIP, stencil=Stencil(separations=(1,)), decided="strip")) == "strip"
+    assert needs.going(Life(standing=Standing.STRIPPED, decided="strip")) == ""
+
+
 # On the command line, on pages ----------------------------------------------------------------------------------
 
 
@@ -382,6 +447,33 @@ def test_the_page_asks_once_and_one_tap_goes_on(
     answer = client.post(f"/screens/{code}/strip", data=fields_of(answer.text), follow_redirects=True)
     assert answer.status_code == 200 and entries.of(web.db, "screen", 1)[-1].values["needed_by"] == [job.code]
     assert f"Done although still needed for: {shown(job.code)}" in re.sub(r"<[^>]*>", "", answer.text)
+
+
+def test_the_pages_ask_once_whether_it_is_kept_after_all(
+    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    now = the_clock(client)
+    first = web.job()
+    code = web.screen(first, 1)
+    jobs.close(web.db, web.manager, first, True, post=secrets.token_hex(12), now=now)
+    screen = screens.find(web.db, code)
+    screens.log(web.db, web.manager, screen, "decide", form({"then": "strip"}), post=secrets.token_hex(12), now=now)
+    job = web.job()
+    sign_in(client, "Ada Holm")
+    for path in (f"/jobs/{job.code}", "/screen-room"):
+        page = client.get(path).text
+        assert "Keep it after all?" in page and "decided to be stripped" in page, path
+        assert "Pick a frame" in page or "/screen-room/pick" in page, path
+    (entry,) = re.findall(rf'/screens/{code}/decide">\s*<input type="hidden" name="entry" value="([^"]*)"', page)
+    sent = {"entry": entry, "still_needed": "yes", "then": "strip"}
+    assert client.post(f"/screens/{code}/decide", data=sent).status_code in (200, 303)
+    assert screens.find(web.db, code).life.let_go == (job.code,), "who needed it is kept"
+    for path in (f"/jobs/{job.code}", "/screen-room"):
+        assert "Keep it after all?" not in client.get(path).text, path
+    sent = {"entry": secrets.token_hex(12), "then": "keep"}
+    assert client.post(f"/screens/{code}/decide", data=sent).status_code in (200, 303)
+    page = client.get(f"/jobs/{job.code}").text
+    assert "Keep it after all?" not in page and "1 of 2 screens ready" in re.sub(r"<[^>]*>", "", page)
 
 
 def test_a_rack_asks_one_question_that_names_them_all(

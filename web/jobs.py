@@ -70,7 +70,7 @@ def job(code: str) -> Response:
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     """The page of a job; after a refused act, with why."""
     sheet = saved.sheet
-    names = places.names(g.db)
+    names, open_for = places.names(g.db), "" if saved.closed_at else saved.code
     said = {one["place"]: one for one in sheet_rows(sheet)}
     stations = []
     for number, placement in enumerate(sheet.placements, 1):
@@ -88,7 +88,9 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
                         "facts": settings[str(station.number)]
                         + said[f"placement[{number}].station[{station.number}]"]["facts"],
                         "asked": asked.get(station.number),
-                        "screens": carriers(asked[station.number].separation, names) if station.prints else [],
+                        "screens": carriers(asked[station.number].separation, names, open_for)
+                        if station.prints
+                        else [],
                     }
                     for station in placement.stations
                 ],

@@ -24,6 +24,7 @@ from tickets.records.checks import Asked
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
+from tickets.records.needs import going, let_go
 from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
@@ -193,17 +194,21 @@ def place_said(life: Life, names: Mapping[int, str]) -> str:
     return seen_at(life, names.get(life.place, "") if life.place else "")
 
 
-def carriers(separation: int, names: Mapping[int, str] | None = None) -> list[dict[str, Any]]:
-    """The screens that carry a separation: screen, the word of its stage, the name of its place."""
-    names = places.names(g.db) if names is None else names
-    return [
-        {
-            "screen": screen,
-            "stage": STANDING_WORDS[screen.life.standing],
-            "place": place_said(screen.life, names),
-        }
-        for screen in screens.carrying(g.db, separation)
-    ]
+GOING = {"strip": N_("decided to be stripped"), "worn": N_("came off worn")}
+"""Why a screen covers no job, in words (`needs.going`)."""
+
+
+def carriers(separation: int, names: Mapping[int, str] | None = None, job: str = "") -> list[dict[str, Any]]:
+    """The screens that carry a separation, those that serve first: screen, its stage in words, the name of its place,
+    why it covers no job (`going`); `keep`: whether to ask that it is kept after all, for this job (its code)."""
+    names, found = places.names(g.db) if names is None else names, []
+    for screen in screens.carrying(g.db, separation):
+        why = "torn" if screen.life.torn else going(screen.life)
+        told = [_(STANDING_WORDS[screen.life.standing]), *([_(GOING[why])] if why in GOING else [])]
+        asks = bool(job) and why in GOING and not let_go(screen.life, job)
+        place = place_said(screen.life, names)
+        found.append({"screen": screen, "stage": ", ".join(told), "place": place, "going": why, "keep": asks})
+    return sorted(found, key=lambda one: bool(one["going"]))
 
 
 def phase_of(plan: floor.Plan) -> str:

@@ -161,7 +161,7 @@ class Look:
             else:
                 found = rules.progress([seen], asked, the_spec(self.db), self.now, logged)
                 drying = found.has is Has.UNDER_WAY and found.verdict is not None  # time alone mends it
-                self._serves[key] = (found.has in SERVING or drying) and seen.life.decided != "strip"
+                self._serves[key] = found.has in SERVING or drying
         return self._serves[key]
 
     def _asked_at(self, station: jobs.Still) -> Asked | None:

@@ -259,8 +259,8 @@ class _Reader:
             return None
         return asked, self.progress_of(asked, line.job, line.placement)
 
-    def progress_of(self, asked: Asked, job: int, placement: int) -> Progress:
-        """How near a station of a placement is to a screen."""
+    def progress_of(self, asked: Asked, job: int, placement: int, screen: int | None = None) -> Progress:
+        """How near a station of a placement is to a screen; `screen`: to this one alone."""
 
         def own(run: int) -> bool:
             if run not in self._runs:
@@ -270,7 +270,22 @@ class _Reader:
 
         code = self.job(job).code
         carriers = [one for one in self.look.carriers(asked.separation) if not let_go(one.life, code)]
+        if screen is not None:
+            carriers = [one for one in carriers if one.screen == screen]
         return rules.progress(carriers, asked, self.spec, self.now, self.logged, own)
+
+
+def serving(db: Database, job: Saved, placement: int, now: datetime) -> dict[int, list[tuple[Screen, Progress]]]:
+    """By print order of a placement (counted from 1) the screens that serve it, the nearest to ready first: none that
+    is to be stripped, torn, worn, or of another mesh."""
+    reader, order = _Reader(db, now), list(Has)
+    found: dict[int, list[tuple[Screen, Progress]]] = {}
+    for asked in jobs.asked(db, job, placement):
+        there = [(one, reader.progress_of(asked, job.id, placement, one.id))
+                 for one in screens.carrying(db, asked.separation)]  # fmt: skip
+        there = [(one, progress) for one, progress in there if progress.has.covered]
+        found[asked.number] = sorted(there, key=lambda one: order.index(one[1].has))
+    return found
 
 
 def screen_room(

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.calculator.verdict import say
-from tickets.floor import shop, target
+from tickets.floor import boards, shop, target
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
@@ -30,6 +30,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotFound, Refused
+from tickets.records.screen import STANDING_WORDS
 from tickets.records.separation import Key
 from tickets.records.steps import BUCKET_KINDS, FRAMES
 from tickets.records.ticket import AssignedScreen, BucketTag, JobTicket, PlaceTag, ScreenTag, Tag, Ticket
@@ -322,9 +323,11 @@ def job_ticket(
     sheet = job.sheet
     carried: dict[Key, list[AssignedScreen]] = {}
     for number in range(1, len(sheet.placements) + 1):
+        there = boards.serving(db, job, number, now)
         for asked in jobs.asked(db, job, number):
             carried[asked.image.key] = [
-                AssignedScreen(code=one.code, mark=one.life.mark) for one in screens.carrying(db, asked.separation)
+                AssignedScreen(code=one.code, mark=one.life.mark, stage=_(STANDING_WORDS[one.life.standing]))
+                for one, _progress in there[asked.number]
             ]
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None

@@ -26,7 +26,7 @@ from tickets.records.code import NoCode, read, shown
 from tickets.records.comparison import Line
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.job import Placement
-from tickets.records.needs import let_go
+from tickets.records.needs import going, let_go
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
@@ -292,7 +292,8 @@ def _now(
         now,
         checks_logged="check" in setting(db, "steps"),
     )
-    return LastScreen(str(screen.code), True, word, found.verdict, last, let_go(screen.life, job))
+    life = screen.life
+    return LastScreen(str(screen.code), True, word, found.verdict, last, let_go(life, job), going(life))
 
 
 def _free(db: Database, asked: checks.Asked) -> int:

@@ -229,6 +229,8 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
         screens.append((shown(screen.code), 11.0, True))
         if screen.mark:
             screens.append((screen.mark, 10.0, False))
+        if screen.stage:
+            screens.append((screen.stage, 8.0, False))
     whole = width(plain(row.mesh), 12) <= wide[3] - 2 * PAD  # else the thread goes under the count
     mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
     if row.halftone:

@@ -14,6 +14,7 @@ from tickets.records import checks
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen
 from tickets.records.entry import read_stamp, stamp
+from tickets.records.needs import going
 from tickets.records.screen import CHAIN, Life, Mesh, Standing, Tension
 from tickets.records.spec import Spec
 from tickets.words import N_
@@ -52,6 +53,7 @@ class Has(StrEnum):
     UNDER_WAY = "under way"
     OFF_PRESS = "off press"
     ELSEWHERE = "elsewhere"
+    GOING = "going"
     MISSING = "missing"
     AWAY = "away"
     UNSURE = "unsure"
@@ -136,6 +138,8 @@ def _progress(
     against = _against(seen, asked, spec, now)
     if against is not None:
         return Progress(Has.UNFIT, frame, against)
+    if going(life):
+        return Progress(Has.GOING, frame, None, "decide" if life.decided == "strip" else "check")
     if life.not_at is not None:  # a stock-take did not find it: nobody can reckon with it
         return Progress(Has.MISSING, frame)
     hangable = standing in {Standing.READY, Standing.KEPT, Standing.ON_PRESS}

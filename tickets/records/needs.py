@@ -71,7 +71,17 @@ def gives_up(before: Life, after: Life, step: str) -> bool:
     stencil = after.stencil
     if stencil is None or not set(before.stencil.separations if before.stencil else ()) <= set(stencil.separations):
         return True
-    return after.decided == "strip" and before.decided != "strip"
+    return after.decided == "strip" and (before.decided != "strip" or step == "decide")
+
+
+def going(life: Life) -> str:
+    """Why a screen covers no job though its stencil is on still: it was decided to be stripped (strip), or it came off
+    worn and nobody found it good since (worn). Empty: it does, or it is no question of that."""
+    if life.stencil is None or life.standing is Standing.ON_PRESS:
+        return ""
+    if life.decided == "strip":
+        return "strip"
+    return "worn" if life.stencil.condition == "worn" else ""
 
 
 def let_go(life: Life, job: str) -> bool:

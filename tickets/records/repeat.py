@@ -30,7 +30,7 @@ WHOLE = "run"
 class LastScreen:
     """A screen that hung last time, as it is now: whether it still carries the image, its stage, and the verdict that
     the press would give it. `last` is False for another screen that carries the image by now; `given_up`: somebody
-    said that it is stripped although this job needs it."""
+    said that it is stripped although this job needs it; `going`: why it covers no job now, one of `needs.going`."""
 
     code: str
     carries: bool
@@ -38,6 +38,7 @@ class LastScreen:
     verdict: Verdict | None = None
     last: bool = True
     given_up: bool = False
+    going: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +356,10 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
             if screen.last:
                 yield Difference("repeat-screen-given-up", Level.CAUTION, numbers, now.number)
             continue
+        if screen.going:
+            key = "repeat-screen-worn" if screen.going == "worn" else "repeat-screen-to-strip"
+            yield Difference(key, Level.CAUTION, numbers, now.number)
+            continue
         fit = fit or later
         if not screen.last:
             if later:
@@ -595,6 +600,14 @@ phrases(
             N_("Print order {station} ({what}): last time’s screen {screen} is to be stripped; it was said that this "
                "job goes without it."),
             N_("Make a new one in time, or keep it after all."),
+        ),
+        "repeat-screen-to-strip": (
+            N_("Print order {station} ({what}): screen {screen} carries this image and was decided to be stripped."),
+            N_("Keep it after all, or make a new one in time."),
+        ),
+        "repeat-screen-worn": (
+            N_("Print order {station} ({what}): screen {screen} carries this image and came off the press worn."),
+            N_("Look it over on the light table, or make a new one in time."),
         ),
         "repeat-screen-under-way": (
             N_("Print order {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),

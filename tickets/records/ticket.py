@@ -88,10 +88,11 @@ class GarmentRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AssignedScreen:
-    """A screen that carries the separation when the ticket is printed."""
+    """A screen that serves the separation when the ticket is printed; `stage`: how far it was then, in words."""
 
     code: str
     mark: str = ""
+    stage: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
