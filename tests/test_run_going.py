@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from sqlite_utils import Database
-from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, story, two_colours
+from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
@@ -92,6 +92,22 @@ def test_a_job_changed_after_its_screens_hang_stops_the_start(
     assert post(press, run, "start", override="customer agreed").status_code == 303
     assert story(db, run).judged[-1].passed["why"] == "customer agreed"
     assert shop_checks.check(db) == []
+
+
+def test_a_screen_of_the_revision_before_the_change_is_no_right_screen(
+    shop: Shop, press: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    job = shop.job()
+    run, code = start_run(press, shop, job), shop.screen(job, 1)
+    assert "RIGHT SCREEN" in press.get(f"/runs/{run}?screen={code}").text
+    changed(shop, job, revision="3")
+    page = press.get(f"/runs/{run}?screen={code}").text
+    assert "RIGHT SCREEN" not in page and "Old artwork: revision 2 here, the job asks for revision 3 now" in page
+    assert post(press, run, "hang", screen=code, head="1").status_code == 409
+    assert post(press, run, "hang", screen=code, head="1", override="customer agreed").status_code == 403
+    assert not story(db, run).hung
+    sign_in(press, "Cy Marsh")
+    assert post(press, run, "hang", screen=code, head="1", override="customer agreed").status_code == 303
 
 
 def test_an_answer_holds_until_a_pause_or_another_change(

@@ -224,7 +224,27 @@ def check(
         flashes={one.number: one.revolution for one in plan.placement.stations if one.does == "flash"},
     )
     more = checks.head_in_use(head, plan.busy, head_taken)
+    more += _job_changed(db, plan, screen, found.station)
     return replace(found, verdict=judge([*found.verdict.reasons, *more])) if more else found
+
+
+def _job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int | None) -> list[Reason]:
+    """What the job, as it was changed since the run was planned, says against this screen at its station."""
+    asked = next((one for one in plan.asked if one.number == station), None)
+    if asked is None or not plan.changed_since:
+        return []
+    old = checks.old_art([checks.OnHead(asked, screen.code, screen.life)], _asked_now(db, plan), the_spec(db))
+    about = [one for one in old if one.key != "image-added"]
+    # who passed it on this run before is said: going on asks again after a pause, hanging does not ask for each screen
+    mine = {"screens": about[0].numbers["screens"]} if about else {}
+    passed = [
+        {
+            "reasons": [{**told, "numbers": {**told.get("numbers", {}), **mine}} for told in one.reasons],
+            "passed": one.passed,
+        }
+        for one in plan.story.judged
+    ]
+    return list(checks.may_run(about, passed).reasons)
 
 
 @dataclass(frozen=True, slots=True)
