@@ -65,7 +65,8 @@ def test_a_blank_sheet_has_the_target_and_lines_to_write_on():
     for wanted in ("Set-up sheet", "Press 2", "Front · run 12", "target: approved run 7", "white",
                    "160/in · 64 µm", "strokes 2", "squeegee 70 · square · 15°", "6 s", "105 °C", "Cold start", "Steady",
                    "Off-contact", "Pressure", "Belt A or B", "Belt speed, measured (1.2 m/min)", "Note",
-                   "First print approved by", "Sample kept at", "7K32X-M", "The maker’s safety data sheet and local rules"):  # fmt: skip
+                   "First print approved by", "Sample kept at", "7K32X-M",
+                   "The maker’s safety data sheet and local rules"):  # fmt: skip
         assert wanted in said, wanted
     # a blank is a thin rule: at least those of two prints, a flash and the whole placement
     fields = 11 + 11 + 5 + 11 + 3
