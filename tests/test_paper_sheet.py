@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from test_paper import outside, overlaps, read_codes, rendered, words
-from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, run
+from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
 
 from tickets.calculator.verdict import Level
 from tickets.paper.page import PAPERS
@@ -109,14 +109,17 @@ def test_what_was_noted_beyond_what_is_asked_is_printed_too_and_nothing_twice():
 def test_a_flash_has_a_line_for_each_of_its_times():
     """No time stands in for another: what was not noted once it was steady is left blank."""
 
-    def times(**flash: str) -> dict[str, tuple[str, str]]:
+    def times(known: bool = True, **flash: str) -> dict[str, tuple[str, str]]:
         target = {**TARGET, "2": {"time": "5 s", "time_cold": "6 s", "time_steady": "4.5 s"}}
-        sheet = setup(target=target, as_run={"stations": {**STATIONS, "2": flash}})
+        as_run = {"stations": {**STATIONS, "2": flash}}
+        sheet = setup(target=target, as_run=measured(as_run) if known else as_run)
         (station,) = [one for one in sheet.stations if not one.prints]
         return {one.label: (one.target, one.as_run) for one in station.settings if one.target}
 
     noted = times(time="5 s", time_cold="6 s", time_steady="4.6 s")
     assert noted == {"Time": ("5 s", "5 s"), "Cold start": ("6 s", "6 s"), "Steady": ("4.5 s", "4.6 s")}
+    copied = times(False, time="5 s", time_cold="6 s")  # by a sheet that did not keep who measured
+    assert copied["Time"] == ("5 s", "5 s") and copied["Cold start"] == ("6 s", "6 s (noted at set-up)")
     assert times(time="8 s") == {"Time": ("5 s", "8 s"), "Cold start": ("6 s", ""), "Steady": ("4.5 s", "")}
 
 
@@ -258,7 +261,7 @@ def eight_stations(typed_before: bool, stations: int = 8) -> ComparisonSheet:
             more_flash, more_whole = {"time": "6 s"}, {"platen": whole["platen"]}
         else:
             more_flash, more_whole = flash, whole
-        sheets.append({"stations": {**parts, "2": more_flash}, "run": more_whole})
+        sheets.append(measured({"stations": {**parts, "2": more_flash}, "run": more_whole}))
     screens = {n: replace(SCREENS[1], mean_n_per_cm=22.0 + n) for n in range(1, stations + 1) if n != 2}
     read = {**APPROVED, "lab_conditions": "D50"}
     labs = [{str(n): [50 + more, 0, 0] for n in screens} for more in (0.0, 1.5)]

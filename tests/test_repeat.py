@@ -22,6 +22,7 @@ from tickets.records.as_run import AsRun, Changed, ScreenThen, alike, alike_as, 
 from tickets.records.comparison import Line, compare, for_customer
 from tickets.records.job import Job, read
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
+from tickets.records.setting import MEASURED
 from tickets.records.spec import Row, Spec, shipped
 
 SPEC = Spec(shipped())
@@ -69,9 +70,17 @@ SCREENS = {
 APPROVED = {"approved_by": "Vera Lind", "approved_as": "customer", "how": "piece in hand"}
 
 
+def measured(sheet: dict[str, Any]) -> dict[str, Any]:
+    """A sheet whose measurements somebody is known to have taken."""
+    by = {"who": "Vera Lind", "person": 2, "at": "2026-01-03T09:00:00+00:00"}
+    parts = {**sheet.get("stations", {}), "run": sheet.get("run", {})}
+    taken = {key: {name: by for name in values if name in MEASURED} for key, values in parts.items()}
+    return {**sheet, "measured": taken}
+
+
 def run(number: int = 1, order: Job | None = None, **more: Any) -> AsRun:
     order = order or job()
-    known: dict[str, Any] = {"press": "Press 2", "sheet": {"stations": STATIONS}, "approved": APPROVED,
+    known: dict[str, Any] = {"press": "Press 2", "sheet": measured({"stations": STATIONS}), "approved": APPROVED,
                              "screens": SCREENS, "heads": {1: 2, 3: 4}}  # fmt: skip
     return AsRun(number, f"JOB{number:02}0", order, order.placements[0], **{**known, **more})
 
@@ -317,10 +326,13 @@ def test_what_was_changed_after_the_approval_reaches_the_next_run_with_its_reaso
 
 def test_the_whole_placement_has_a_target_too():
     whole = {"belt_speed": "6 m/min", "platen": "standard", "garment_lot": "L7"}
-    old = run(sheet={"stations": STATIONS, "run": whole})
+    old = run(sheet=measured({"stations": STATIONS, "run": whole}))
     aim = {"run": {"belt_speed": "5 m/min", "platen": "Standard", "garment_lot": "L9"}}
     (found,) = differing(job(), old, target={**STATIONS, **aim})
     assert (found.key, found.station, found.numbers["was"]) == ("repeat-setting-whole", 0, "6 m/min")
+    copied = run(sheet={"stations": STATIONS, "run": whole})
+    (found,) = differing(job(), copied, target={**STATIONS, **aim})
+    assert found.numbers["was"] == "6 m/min (noted at set-up)"
 
 
 def test_a_lot_noted_at_the_set_up_stands_in_for_one_that_the_job_did_not_give():

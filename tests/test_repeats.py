@@ -214,7 +214,7 @@ CHANGED_SHEET: list[tuple[dict[str, Any], str, str, str]] = [
     ({R + "note": "gently"}, "repeat-sheet", "–", "gently"),
     ({R + "head": 5}, "repeat-sheet", "–", "5"),
     ({F + "time": "8 s"}, "repeat-setting", "6 s", "8 s"),
-    ({F + "surface": "110 degC"}, "repeat-setting", "105 degC", "110 degC"),
+    ({F + "surface": "110 degC"}, "repeat-sheet", "105 degC", "110 degC"),
     ({P + "platen": "wide"}, "repeat-sheet-whole", "–", "wide"),
     ({P + "from": "80 mm below the seam"}, "repeat-sheet-whole", "–", "80 mm below the seam"),
     ({P + "dryer": {"belt_speed": "2 m/min"}}, "repeat-sheet-whole", "–", "2 m/min"),
@@ -442,7 +442,7 @@ def test_the_set_up_sheet_says_its_own_target_whole(press: Press):
         sheet = sheets.setup_of(press.db, run, "", press.now)
         target = " | ".join(sheet.stations[0].target)
         assert sheet.placement.platen == platen and "Mix for four hours at most." in target
-        for text in ("Squeegee hardness as measured: 72", "Additives: 1 % retarder"):
+        for text in ("Squeegee hardness to reach: 72", "Additives: 1 % retarder"):
             assert (text in target) is wanted
 
 

@@ -424,7 +424,8 @@ BLADE = {"hardness": "70", "angle": "15 deg", "edge": "square", "length": "36 cm
          "speed": "8 m/min"}  # fmt: skip
 DRYER = {"belt_speed": "1.2 m/min", "set": "190 degC", "garment_peak": "160 degC", "hold": "60 s"}
 AS_RUN = {"strokes": "3", "time": "9 s", "time_cold": "11 s", "time_steady": "8 s", "surface": "99 degC",
-          "off_contact": "1.6 mm", "angle": "20 deg", "squeegee": "75 · round", "hardness_measured": "73",
+          "off_contact": "1.6 mm", "off_contact_measured": "1.7 mm", "angle": "20 deg", "squeegee": "75 · round",
+          "hardness_measured": "73",
           "length": "38 cm", "belt": "B", "belt_speed": "1.5 m/min", "garment_peak": "165 degC",
           "hold": "70 s"}  # fmt: skip
 

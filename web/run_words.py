@@ -10,14 +10,15 @@ from typing import Any
 
 from flask import g
 
+from tickets.calculator import units
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import boards, heads, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
-from tickets.records import lab, setup
-from tickets.records.as_run import NOT_MEASURED, field_word
+from tickets.records import lab, setting, setup
+from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket, named_by
 from tickets.records.cautions import of_inks
 from tickets.records.checks import Asked
@@ -421,7 +422,8 @@ class Part:
     taps: Mapping[str, list[tuple[str, str]]] = field(default_factory=dict)
     """Under the safelight: what can be tapped, by setting."""
     digits: Mapping[str, Field] = field(default_factory=dict)
-    """Under the safelight: the times that are tapped digit by digit, `now` being their number in seconds."""
+    """Under the safelight: times and measurements that are tapped digit by digit, in their `units`."""
+    units: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def summary(self) -> str:
@@ -445,7 +447,7 @@ def parts_of(
 
     `offer`: with what can be tapped.
     """
-    settings = plan.story.settings or aim
+    settings = plan.story.settings or setup.as_set(aim)
     inks = {str(one.number): one.inks for one in plan.asked}
     open_buckets = buckets.open_ones(g.db, emulsions=False) if offer else []
     words = _ink_words(plan) if offer else {}
@@ -463,7 +465,7 @@ def parts_of(
         target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
         kinds = inks.get(key, frozenset())
         here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
-        taps, digits = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {})
+        taps, digits, of = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {}, {})
         parts.append(
             Part(
                 key,
@@ -478,6 +480,7 @@ def parts_of(
                 tuple(_bucket_tiles(open_buckets, kinds, words.get(key, ()), now.get("bucket", ""))),
                 taps,
                 digits,
+                of,
             )
         )
     return parts
@@ -505,18 +508,36 @@ def _tapped(
     now: Mapping[str, str],
     lately: Mapping[str, Sequence[str]],
     count: int,
-) -> tuple[dict[str, list[tuple[str, str]]], dict[str, Field]]:
-    """What can be tapped for the settings of a part, and those that are tapped digit by digit."""
-    taps, digits = {}, {}
+) -> tuple[dict[str, list[tuple[str, str]]], dict[str, Field], dict[str, str]]:
+    """What can be tapped for the settings of a part; those that are tapped digit by digit, and the unit of each."""
+    taps, digits, of = {}, {}, {}
     for ask in asks:
         value = now.get(ask.name, "")
-        seconds = value.removesuffix(" s")
-        number = Field(ask.name, ask.word, "number", low=0.1, high=60)
-        if ask.seconds and (value in ("", NOT_MEASURED) or (value != seconds and digit_rows(number, seconds))):
-            digits[ask.name] = number
+        digit, unit = _by_digits(ask, aim.get(ask.name, ""), value)
+        if digit is not None:
+            digits[ask.name], of[ask.name] = digit, unit
         elif some := setup.taps(ask, aim.get(ask.name, ""), value, lately.get(ask.name, ()), count):
             taps[ask.name] = some
-    return taps, digits
+    return taps, digits, of
+
+
+def _by_digits(ask: setup.Ask, aim: str, now: str) -> tuple[Field | None, str]:
+    """A time, or what is measured, as a number that is tapped digit by digit, and its unit: that of what stands there,
+    else of its target. None where it is no number, or stands there as the rows cannot hold it."""
+    known = setting.SETTINGS.get(ask.name)
+    if known is None or not (ask.seconds or known.measured):
+        return None, ""
+    now = "" if now == NOT_MEASURED else now
+    unit = units.unit_named(units.split(now or aim)[1], known.kind) or known.unit
+    low, high = (units.convert(one, known.unit, unit) for one in (known.low, known.high))
+    if ask.seconds and not known.measured:
+        low, high = 0.1, 60
+    whole = known.low % 1 == 0
+    number = Field(ask.name, ask.word, "number", low=round(low) if whole else low, high=high)
+    digits, spelling = units.split(now)
+    if now and not (spelling and digit_rows(number, digits)):
+        return None, ""
+    return number, unit
 
 
 def _bucket_tiles(
@@ -563,7 +584,7 @@ def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
     sheet = {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
-            if one.get("field") and one["at"] >= story.sheet_at}  # fmt: skip
+            if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
     found = []
     for key, name, was, now in setup.differences(sheet, the_spec(g.db)):
         change = last.get((key, name))
@@ -604,7 +625,30 @@ def change_said(change: Mapping[str, Any]) -> str:
 
 def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
     """The changes of the run in words: when, where, what, why."""
-    return [{**one, "told": change_said(one)} for one in plan.story.changes]
+    return [{**one, "told": change_said(one)} for one in plan.story.changes if not setup.first_measured(one)]
+
+
+def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
+    """The sheet as it was noted, with what was measured since: by its parts each setting as people read it."""
+    sheet = setup.with_later(plan.story.sheet, plan.story.changes)
+    found: dict[str, dict[str, str]] = {}
+    for key, values in setup.parts_of(sheet).items():
+        for name, value in values.items():
+            if value:
+                told = setting_said(name, value)
+                told = told if proved(sheet, key, name, value) else with_doubt(told)
+                found.setdefault(key, {})[name] = told
+    return found
+
+
+def not_yet_of(plan: floor.Plan) -> list[str]:
+    """What the target has of measurements and nobody measured in this run yet, each with its target."""
+    stations = {key: values for key, values in plan.story.settings.items() if key != setup.RUN}
+    sheet = {**plan.story.sheet, "stations": stations, setup.RUN: plan.story.settings.get(setup.RUN, {})}
+    return [
+        f"{part_named(plan, key)}, {target_word(name)}: {with_signs(value)}"
+        for key, name, value in setup.not_yet(sheet)
+    ]
 
 
 def events_of(plan: floor.Plan) -> list[dict[str, Any]]:

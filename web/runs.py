@@ -15,6 +15,7 @@ from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.posting import Asks, Form, Worse, the_spec
 from tickets.records import lab, setup
+from tickets.records.as_run import doubt_said
 from tickets.records.checks import FACES, AtPress
 from tickets.records.code import shown
 from tickets.records.comparison import ALONG
@@ -48,9 +49,11 @@ from web.run_words import (
     garments_of,
     idle_of,
     inks_now,
+    kept_of,
     log_lines,
     may_approve,
     next_word,
+    not_yet_of,
     opening,
     parts_of,
     passed_lines,
@@ -60,7 +63,6 @@ from web.run_words import (
     readings_of,
     ready,
     rows_of,
-    setting_said,
     short_of,
     state_of,
     system,
@@ -319,6 +321,7 @@ def run_page(
         earlier=versus.run if plan.story.approved else None,
         colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
         differences=differences_of(plan),
+        not_yet=not_yet_of(plan) if plan.story.sheet_entry else [],
         passed=passed_lines(plan),
         names=people.names(g.db),
         steps=counting(plan),
@@ -385,7 +388,8 @@ def sheet(number: int) -> Response:
         source=source,
         against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
         changes=change_lines(plan),
-        said=setting_said,
+        kept=kept_of(plan),
+        measured=sheets.measured_said(g.db, plan),
         differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet, the_spec(g.db))},
         shown=shown,
         rows={row.station.number: row for row in rows_of(plan)},
@@ -407,6 +411,7 @@ def comparison(number: int) -> Response:
         found=found,
         groups=groups,
         along=ALONG,
+        doubt_said=doubt_said,
         ahead=ahead_of(plan) if found else [],
         shown=shown,
     )
@@ -467,8 +472,10 @@ def _reading_faults(form: Form) -> list[Fault]:
 
 def _say_why(number: int, form: Form) -> None:
     """What is changed after the approval is an entry of its own: the page asks why."""
-    story = floor.plan(g.db, number).story
-    if story.approved and story.sheet_entry and not form.one("why"):
+    plan = floor.plan(g.db, number)
+    story = plan.story
+    asked = story.approved and story.sheet_entry and not form.one("why")
+    if asked and not floor.only_measured(g.db, plan, form):
         raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 
 

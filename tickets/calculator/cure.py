@@ -15,6 +15,8 @@ from tickets.words import N_
 
 MEASURED = N_("as measured")
 PLANNED = N_("as planned")
+NOTED = N_("noted at set-up")
+"""On a sheet of before it was kept who measured: the target's may have been copied."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,8 @@ class Stand:
 
 @dataclass(frozen=True, slots=True)
 class Heat:
-    """The garment's peak in degC and its time there in s, each as measured at the press, else as planned in the job."""
+    """The garment's peak in degC and its time there in s, each as measured at the press (or noted there by nobody
+    knows whom), else as planned in the job."""
 
     peak_c: float | None = None
     hold_s: float | None = None

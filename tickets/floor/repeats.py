@@ -17,7 +17,7 @@ from tickets.floor.buckets import find as find_bucket
 from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.target import Against, against
-from tickets.records import checks, comparison, works
+from tickets.records import checks, comparison, setup, works
 from tickets.records import repeat as rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
@@ -59,7 +59,7 @@ def as_run(db: Database, run: runs.Run) -> AsRun:
         job.sheet.placements[run.placement - 1],
         press.name,
         read_stamp(until or run.opened_at).astimezone(zone(db)).date().isoformat(),
-        _sheet_then(db, run, until),
+        setup.with_later(_sheet_then(db, run, until), story.changes),
         story.approved,
         {station: _screen_then(db, one, until) for station, one in sorted(hung.items())},
         {station: one.head for station, one in sorted(hung.items())},
@@ -99,7 +99,7 @@ def _during(db: Database, placement: Placement, log: Sequence[Entry], since: str
         station = whole_of(values, "station") or 0
         if entry.step == "swap":
             why[text_of(values, "new")] = text_of(values, "why")
-        elif entry.step == "change" and counts:
+        elif entry.step == "change" and counts and not (setup.first_measured(values) or values.get("test_prints")):
             yield _change_of(values, station if station in known else 0)
         elif entry.step == "hang" and entry.screen is not None:
             head = whole_of(values, "head")
@@ -137,6 +137,8 @@ def _changes_since(placement: Placement, story: Story, approved_at: str) -> Iter
     known = {station.number for station in placement.stations}
     for change in story.changes:
         if change["at"] < approved_at or change.get("what") == COLOURWAY or change.get("panel"):
+            continue
+        if setup.first_measured(change) or change.get("test_prints"):
             continue
         station = whole_of(change, "station") or 0
         what, name, was, to, why = (str(change.get(part) or "") for part in ("what", "field", "from", "to", "why"))

@@ -498,6 +498,7 @@ def curing(db: Database, plan: Plan) -> list[Reason]:
     """What speaks against the cure on the garment that is printed (else on any): as measured at the set-up, else as the
     job plans it."""
     settings, garment = plan.story.settings, garment_now(plan)
+    whole = settings.get(setup.RUN, {})
     poured = {
         station.number: kind
         for station in plan.placement.printing
@@ -507,7 +508,7 @@ def curing(db: Database, plan: Plan) -> list[Reason]:
     return checks.cure(
         plan.job.sheet,
         plan.placement,
-        checks.heat_of(plan.placement, settings.get(setup.RUN)),
+        checks.heat_of(plan.placement, whole, set(whole) - set(plan.story.measured.get(setup.RUN, {}))),
         the_spec(db),
         garments=[garment] if garment else (),
         as_run=poured,
@@ -617,7 +618,8 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
 
 def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
     """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (records.setup);
-    what is not sent is as it was noted, else as the target. `panel`: a picture of the press's own panel.
+    what is not sent is as it was noted, else what is set is as the target. A measurement is nobody's until it is sent;
+    who took it and when is kept with it. `panel`: a picture of the press's own panel.
 
     Once a first print is approved the sheet stands: what is otherwise then becomes `change` entries, with their reason
     (`why`). An ink bucket past its time is a stop that a press lead or manager may go past. Where it is dated back
@@ -631,7 +633,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         _since_opened(db, the_plan, at, now)
     aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run, by)
     before = the_plan.story.settings
-    settings, faults = setup.read(form.sent, the_plan.placement, before or aim)
+    settings, faults = setup.read(form.sent, the_plan.placement, aim, before)
     reasons: list[Reason] = []
     for key, values in settings.items():
         if values.get("bucket"):
@@ -650,11 +652,13 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     override = passed(actor, verdict, form)
 
     def act() -> dict[str, Any]:
-        story = plan(db, number).story
+        fresh = plan(db, number)
+        story, by = fresh.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
         if story.approved and story.sheet_entry:
-            lines = _change_lines(actor, number, setup.changed(story.settings, settings), panel, form, at, now)
+            told = _change_values(setup.changed(story.settings, settings), by, panel)
+            lines = _change_lines(actor, number, told, form, at, now)
             lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
         else:
             kept = panel or str(story.sheet.get("panel") or "")
@@ -664,6 +668,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
                 "target": aim,
                 "target_from": source,
                 "numbers": setup.numbers_of(settings),
+                "measured": setup.taken(settings, story.settings, story.measured, by),
                 **({"target_run": marked.id} if marked else {}),
                 **({"panel": kept} if kept else {}),
             }
@@ -701,17 +706,11 @@ def sheet_mark(story: Story) -> str:
     return f"{story.sheet_entry or '-'}.{len(story.changes)}"
 
 
-def _change_lines(
-    actor: Actor,
-    number: int,
-    changed: list[tuple[str, str, str, str]],
-    panel: str,
-    form: Form,
-    at: datetime,
-    now: datetime,
-) -> list[Entry]:
-    """What was set otherwise after the approval: an entry each, with the reason."""
-    told = [
+def _change_values(
+    changed: list[tuple[str, str, str, str]], by: Mapping[str, Any], panel: str
+) -> list[dict[str, Any]]:
+    """What was set otherwise or measured after the approval, as the values of an entry each. `by`: who, and when."""
+    told: list[dict[str, Any]] = [
         {
             "what": field_word(name),
             "field": name,
@@ -719,11 +718,26 @@ def _change_lines(
             "from": was,
             "to": to,
             **({"numbers": found} if (found := setting_rules.numbers({name: to})) else {}),
+            **({"measured": dict(by)} if to and name in setting_rules.MEASURED else {}),
         }
         for key, name, was, to in changed
     ]
-    if panel:
-        told.append({"what": _("the press’s panel"), "panel": panel})
+    return [*told, {"what": _("the press’s panel"), "panel": panel}] if panel else told
+
+
+def only_measured(db: Database, plan: Plan, form: Form) -> bool:
+    """Whether a sheet that is sent after the approval holds nothing but new measurements: nothing was changed on the
+    press then, so there is no reason to ask for."""
+    aim, _source, _run = target.to_meet(db, plan.job, plan.run.placement, plan.run)
+    settings, _faults = setup.read(form.sent, plan.placement, aim, plan.story.settings)
+    told = setup.changed(plan.story.settings, settings)
+    return bool(told) and all(setup.first_measured({"field": name, "from": was}) for _key, name, was, _to in told)
+
+
+def _change_lines(
+    actor: Actor, number: int, told: list[dict[str, Any]], form: Form, at: datetime, now: datetime
+) -> list[Entry]:
+    """What was set otherwise after the approval: an entry each, with the reason."""
     if not told:
         raise Refused(_("Nothing is set otherwise than the log has it. Change what was changed on the press."), "sheet")
     why = {"why": form.one("why")[:MOST_WORDS]} if form.one("why") else {}
@@ -930,6 +944,8 @@ def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[
         return []
     stations = {key: values for key, values in settings.items() if key != setup.RUN}
     sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {})}
+    if "measured" in sheet or plan.story.measured:
+        sheet["measured"] = plan.story.measured
     return [line(actor, "sheet", at, now, sheet, run=plan.run.id)]
 
 

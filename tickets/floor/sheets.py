@@ -15,7 +15,7 @@ from tickets.floor.posting import the_spec, zone
 from tickets.floor.printing import Printed
 from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
-from tickets.records.as_run import Changed, pairs
+from tickets.records.as_run import Changed, doubt_said, field_word, pairs
 from tickets.records.code import shown
 from tickets.records.comparison import approval_said, garment_lot
 from tickets.records.entry import read_stamp
@@ -113,7 +113,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         press=plan.press.name,
         target=aim,
         where_from=source,
-        as_run=repeats.named_buckets(db, plan.story.sheet),
+        as_run=repeats.named_buckets(db, setup.with_later(plan.story.sheet, plan.story.changes)),
         screens=named,
         heads={station: one.head for station, one in hung.items()},
         approved=approval_said({**approved, "how": ""}),
@@ -121,9 +121,24 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         changed=changed,
         how=str(approved.get("how") or ""),
         sample=str(approved.get("sample") or ""),
-        changes=[_change_said(db, change) for change in plan.story.changes],
+        changes=[_change_said(db, one) for one in plan.story.changes if not setup.first_measured(one)],
+        measured=measured_said(db, plan),
         limits=the_spec(db),
     )
+
+
+def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:
+    """Who took which measurements of the set-up, and when, each a sentence; last what “noted at set-up” means, where
+    something is."""
+    found = []
+    for one in setup.by_whom(plan.story.settings, plan.story.measured):
+        what = ", ".join(f"{'' if key == setup.RUN else f'{key} '}{field_word(name)}" for key, name in one.what)
+        if one.at:
+            when = f"{read_stamp(one.at).astimezone(zone(db)):%Y-%m-%d %H:%M}"
+            found.append(_("Measured by {who}, {when}: {what}.").format(who=one.who, when=when, what=what))
+        else:
+            found.append(doubt_said())
+    return found
 
 
 def _change_said(db: Database, change: Mapping[str, Any]) -> str:

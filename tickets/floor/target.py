@@ -85,8 +85,9 @@ def to_meet(
     its_job = jobs.get(db, marked.job, marked.version) if marked else None
     if marked is None or its_job is None:
         return setup.of_job(placement), _("job sheet"), None
-    found = setup.onto(placement, marked.story.sheet, its_job.sheet.placements[marked.placement - 1])
-    if setup.unmeasured(marked.story.sheet):
+    sheet = setup.with_later(marked.story.sheet, marked.story.changes)
+    found = setup.onto(placement, sheet, its_job.sheet.placements[marked.placement - 1])
+    if setup.unmeasured(sheet):
         said = _("approved run {number}, what it did not measure as before").format(number=marked.id)
         return found, said, marked
     return found, _("approved run {number}").format(number=marked.id), marked

@@ -9,6 +9,7 @@ from functools import partial
 from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.tags import paper_size
+from tickets.records.as_run import NOT_MEASURED
 from tickets.records.run_sheet import ComparedGroup, ComparedRow, ComparisonSheet, Setting, SetupSheet, SheetStation
 from tickets.words import gettext as _
 
@@ -105,6 +106,8 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
         flow.heading(_("Changed during the run"), 8)
         for change in sheet.changes:
             flow.words("– " + plain(change), 8.5)
+    for told in sheet.measured:
+        flow.words(plain(told), 7.5)
     flow.need(2 * WRITING + 4)
     blanks = [
         Setting(_("First print approved by"), "", sheet.approved),
@@ -281,7 +284,7 @@ def _group(group: ComparedGroup, wide: Sequence[float], how: Density) -> list[Ta
 
 
 def _listed(settings: Iterable[tuple[str, str]]) -> str:
-    return " · ".join(f"{label}: {value}" for label, value in settings if value != "–")
+    return " · ".join(f"{label}: {value}" for label, value in settings if value not in {"–", _(NOT_MEASURED)})
 
 
 def _in_two(text: str, size: float, room: float) -> Cell:

@@ -35,6 +35,7 @@ FIELDS: dict[str, str] = {
     "pressure": N_("Squeegee pressure"),
     "speed": N_("Squeegee speed"),
     "off_contact": N_("Off-contact, to the garment"),
+    "off_contact_measured": N_("Off-contact as gauged"),
     "time": N_("Flash or cool-down time"),
     "time_cold": N_("Flash time, cold start"),
     "time_steady": N_("Flash time, steady"),
@@ -56,6 +57,8 @@ FIELDS: dict[str, str] = {
 """Settings that a set-up sheet may hold, in the order in which they are read; others are shown by their name."""
 
 NOT_MEASURED = N_("not measured")
+AT_SET_UP = N_("noted at set-up")
+"""Of a measurement on a sheet of before each carried who took it and when: it may be the target's, copied."""
 
 OTHER_WORDS: dict[str, str] = {
     "art": N_("Artwork"),
@@ -77,6 +80,27 @@ OTHER_WORDS: dict[str, str] = {
     "impressions": N_("Impressions of each screen"),
     "screen_other": N_("Another screen that printed"),
 }
+
+
+TARGET_WORDS: dict[str, str] = {
+    "hardness_measured": N_("Squeegee hardness to reach"),
+    "off_contact_measured": N_("Off-contact to gauge"),
+    "time_cold": N_("Flash time, cold start, to reach"),
+    "time_steady": N_("Flash time, steady, to reach"),
+    "surface": N_("Surface to reach"),
+    "surface_feel": N_("Surface to reach, by touch"),
+    "belt_speed": N_("Belt speed to reach"),
+    "garment_peak": N_("Garment peak to reach"),
+    "peak_how": N_("Peak measured last by"),
+    "hold": N_("Hold to reach"),
+    "note": N_("Note of the run before"),
+}
+"""What is measured, and the note, as a target says it: nobody has measured that in this run."""
+
+
+def target_word(name: str) -> str:
+    """How a setting is called where a target says it, in the reader's language."""
+    return _(TARGET_WORDS[name]) if name in TARGET_WORDS else field_word(name)
 
 
 def field_word(name: str) -> str:
@@ -169,6 +193,40 @@ class AsRun:
     def settings(self, station: int) -> Mapping[str, str]:
         """What a station was run with, by field."""
         return texts_of((self.sheet.get("stations") or {}).get(str(station)) or {})
+
+    def said(self, part: str, name: str, value: str) -> str:
+        """A setting as it is known: a measurement whose taking is on no record says so."""
+        return value if proved(self.sheet, part, name, value) else with_doubt(value)
+
+
+def proved(sheet: Mapping[str, Any], part: str, name: str, value: str) -> bool:
+    """Whether what a sheet has of a setting (`part`: the print order as text, or `run`) is what it says it is: set, or
+    measured in that run by somebody. False of what an older sheet has as measured: the target's may have been copied
+    there, and no log can tell."""
+    known = sheet.get("measured")
+    if name not in setting.MEASURED or _unknown(value):
+        return True
+    return isinstance(known, Mapping) and name in (known.get(part) or {})
+
+
+BESIDE = frozenset(
+    {"stations", "target", "target_from", "target_run", "version", "picture", "panel", "numbers", "measured", "noted",
+     "test_prints"}
+)  # fmt: skip
+"""What a sheet keeps beside its settings."""
+
+
+def doubt_said() -> str:
+    """What “noted at set-up” means, once on a page or paper that has it."""
+    return _(
+        "“{how}”: that sheet did not keep who took each measurement. The value may have been carried over from the"
+        " target, so nobody knows whether it was measured in that run."
+    ).format(how=_(AT_SET_UP))
+
+
+def with_doubt(value: str) -> str:
+    """A measurement that nobody is known to have taken, as it reads everywhere."""
+    return _("{value} ({how})").format(value=value, how=_(AT_SET_UP))
 
 
 def texts_of(values: Mapping[str, Any]) -> dict[str, str]:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -1233,16 +1233,21 @@ _LOW_BLEED = re.compile(r"\b(low|no)[ -]?bleed|\bblocker\b|\b(for|high)[ -]poly"
 """What an ink's series, colour or reference says where it is made against migration (common practice)."""
 
 
-def heat_of(placement: Placement, as_run: Mapping[str, str] | None = None) -> cure_rules.Heat:
+def heat_of(
+    placement: Placement, as_run: Mapping[str, str] | None = None, doubted: Collection[str] = ()
+) -> cure_rules.Heat:
     """The garment's peak and hold: as measured at the press (the sheet's settings of the whole run), else as the job's
-    dryer block plans them."""
+    dryer block plans them. `doubted`: settings that nobody is known to have measured."""
     dryer, as_run = placement.dryer, as_run or {}
     peak, hold = (setting.number(name, str(as_run.get(name, ""))) for name in ("garment_peak", "hold"))
+    peak_known, hold_known = (
+        cure_rules.NOTED if name in doubted else cure_rules.MEASURED for name in ("garment_peak", "hold")
+    )
     return cure_rules.Heat(
         peak_c=peak if peak is not None else dryer.garment_peak_c if dryer else None,
         hold_s=hold if hold is not None else dryer.hold_s if dryer else None,
-        peak_word=cure_rules.PLANNED if peak is None else cure_rules.MEASURED,
-        hold_word=cure_rules.PLANNED if hold is None else cure_rules.MEASURED,
+        peak_word=cure_rules.PLANNED if peak is None else peak_known,
+        hold_word=cure_rules.PLANNED if hold is None else hold_known,
     )
 
 

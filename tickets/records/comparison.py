@@ -16,7 +16,9 @@ from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import lab
 from tickets.records.as_run import (
+    BESIDE,
     FIELDS,
+    NOT_MEASURED,
     AsRun,
     Printed,
     ScreenThen,
@@ -26,12 +28,14 @@ from tickets.records.as_run import (
     how_far,
     named,
     pairs,
+    proved,
     signed,
     texts_of,
 )
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded, whole_mm
+from tickets.records.setting import MEASURED
 from tickets.records.spec import SHIPPED, Spec, facts_of
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
@@ -51,7 +55,8 @@ _SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
 class Line:
     """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
     only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
-    `by_how_much`: where both read as numbers, with sign and unit. Of the colour alone: `verdict`; of its drift also
+    `by_how_much`: where both read as numbers, with sign and unit. `doubted`: a measurement that nobody is known to have
+    taken, which says so, and is the same as nothing. Of the colour alone: `verdict`; of its drift also
     `run` and `day` of the first measured print, which `a` was read from."""
 
     station: int
@@ -64,6 +69,7 @@ class Line:
     verdict: Verdict | None = None
     run: int = 0
     day: str = ""
+    doubted: bool = False
 
     @property
     def counts(self) -> bool:
@@ -115,6 +121,21 @@ def _line(station: int, title: str, what: str, a: str, b: str, *, limits: Spec =
     return Line(station, title, what, a, b, None if same is None else not same, far)
 
 
+def _as_known(line: Line, *sides: tuple[AsRun, str]) -> Line:
+    """A setting with what is known of each side (a run, and the part of its sheet): what nobody measured says so, and
+    what nobody is known to have measured; two that may be one and the same copy are not known to be the same."""
+    if line.what not in MEASURED:
+        return line
+    both = [(run, part, text) for (run, part), text in zip(sides, (line.a, line.b), strict=True)]
+    doubted = [not proved(run.sheet, part, line.what, text) for run, part, text in both]
+    told = [
+        run.said(part, line.what, text) if text else _(NOT_MEASURED) if run.sheet and part else ""
+        for run, part, text in both
+    ]
+    differs = None if any(doubted) and line.differs is False else line.differs
+    return replace(line, a=told[0], b=told[1], differs=differs, doubted=any(doubted))
+
+
 _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
 """Numbers that tell things apart: no two of them are so much apart."""
 
@@ -133,7 +154,8 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
         for run, one in zip((a, b), wholes, strict=True):
             one["garment_lot"] = garment_lot(one, run.job)
     for name in _in_order({**wholes[0], **wholes[1]}):
-        yield _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""), limits=limits)
+        line = _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""), limits=limits)
+        yield _as_known(line, (a, "run"), (b, "run"))
     yield from both("approved", lambda run: approval_said(run.approved))
 
 
@@ -174,16 +196,11 @@ def _garment_said(garment: Garment) -> str:
     return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment), lot)))
 
 
-_NOT_SETTINGS = frozenset(
-    {"stations", "target", "target_from", "target_run", "version", "picture", "panel", "numbers"}
-)
-
-
 def _wholes(sheet: Mapping[str, Any]) -> dict[str, str]:
     """The settings of the whole placement, also where they stand in groups (such as the dryer's)."""
     found: dict[str, str] = {}
     for name, value in sheet.items():
-        if name in _NOT_SETTINGS:
+        if name in BESIDE:
             continue
         found |= texts_of(value) if isinstance(value, Mapping) else texts_of({name: value})
     return found
@@ -227,7 +244,8 @@ def _compared(
         yield from _of_screens(then[0], then[1], others, number, title, system)
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
     for name in _in_order({*settings[0], *settings[1]} - {"order"}):
-        yield _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""), limits=limits)
+        line = _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""), limits=limits)
+        yield _as_known(line, (a, str(was.number) if was else ""), (b, str(now.number) if now else ""))
 
 
 def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tuple[Line, ...]]:

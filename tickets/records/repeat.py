@@ -240,7 +240,7 @@ def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
         if name in run_with and name != "garment_lot" and alike_as(name, run_with[name], aim, limits) is False:
-            numbers = {"setting": field_word(name), "was": run_with[name], "now": aim}
+            numbers = {"setting": field_word(name), "was": old.said(WHOLE, name, run_with[name]), "now": aim}
             yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
 
 
@@ -297,7 +297,8 @@ def _station(
         if name in {"bucket", "ink", "note"} or name not in run_with:
             continue
         if alike_as(name, run_with[name], aim, limits) is False:
-            numbers = {**here, "setting": field_word(name), "was": run_with[name], "now": aim}
+            then = old.said(str(was.number), name, run_with[name])
+            numbers = {**here, "setting": field_word(name), "was": then, "now": aim}
             yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
     told = set(run_with).intersection(target)
     for name, one, other in _said_otherwise(old, was, new, placement, now, told, limits):

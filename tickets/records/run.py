@@ -85,7 +85,8 @@ class Story:
     `sheet` is the set-up as it was noted last; the approval freezes it: what is set otherwise later is in `changes`.
     `lost`: screens that were taken from this run without being noted off, as they last hung. `approved`: the last
     approval; a photo, sample or colour reading that it does not have is that of the one before. `to_approve`: what came
-    since, whatever the shop's rules say of it (`AGAIN`).
+    since, whatever the shop's rules say of it (`AGAIN`). `tests`: test prints, which are strokes of the screens that
+    hung and no pieces.
     """
 
     state: str = "set-up"
@@ -108,6 +109,7 @@ class Story:
     last_at: str = ""
     judged: tuple[Judged, ...] = ()
     to_approve: tuple[Again, ...] = ()
+    tests: int = 0
 
     @property
     def settings(self) -> dict[str, dict[str, str]]:
@@ -121,6 +123,16 @@ class Story:
             part.pop(name, None)
             if change.get("to"):
                 part[name] = str(change["to"])
+        return found
+
+    @property
+    def measured(self) -> dict[str, dict[str, Any]]:
+        """Who took the measurements among the settings, and when (`setup.Taken`); one that is missing here was noted on
+        a sheet that did not keep it."""
+        found = {key: dict(values) for key, values in (self.sheet.get("measured") or {}).items()}
+        for change in self.changes:
+            if change.get("measured") and change["at"] >= self.sheet_at:
+                found.setdefault(str(change.get("station") or RUN), {})[str(change["field"])] = change["measured"]
         return found
 
     @property
@@ -171,7 +183,8 @@ def replay(entries: Iterable[Entry]) -> Story:
 
 def _after(story: Story, entry: Entry) -> Story:
     values, at = entry.values, stamp(entry.at)
-    story = replace(_judged(story, entry), last_at=at)
+    tests = story.tests + (whole_of(values, "test_prints") or 0 if entry.screen is None else 0)
+    story = replace(_judged(story, entry), last_at=at, tests=tests)
     match entry.step:
         case "hang" if entry.screen is not None:
             station = whole_of(values, "station") or 0

@@ -5,12 +5,24 @@ Every value is text already said to the reader; nothing here draws.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator.verdict import WORDS, Level, say
-from tickets.records.as_run import FIELDS, AsRun, alike_as, field_word, texts_of
+from tickets.records.as_run import (
+    BESIDE,
+    FIELDS,
+    NOT_MEASURED,
+    AsRun,
+    alike_as,
+    doubt_said,
+    field_word,
+    proved,
+    target_word,
+    texts_of,
+    with_doubt,
+)
 from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
 from tickets.records.repeat import WHOLE
@@ -54,6 +66,7 @@ SHORT: dict[str, str] = {
     "pressure": N_("Pressure"),
     "speed": N_("Speed"),
     "off_contact": N_("Off-contact"),
+    "off_contact_measured": N_("Gap, gauged"),
     "time": N_("Time"),
     "time_cold": N_("Cold start"),
     "time_steady": N_("Steady"),
@@ -96,7 +109,8 @@ class SheetStation:
 @dataclass(frozen=True, slots=True)
 class SetupSheet:
     """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target; `how`
-    it was approved and where the `sample` is kept; `changes`: during the run, each a sentence."""
+    it was approved and where the `sample` is kept; `changes`: during the run, each a sentence; `measured`: who took
+    which measurements and when, each a sentence."""
 
     job: JobTicket
     run: str
@@ -110,6 +124,7 @@ class SetupSheet:
     how: str = ""
     sample: str = ""
     changes: tuple[str, ...] = ()
+    measured: tuple[str, ...] = ()
 
 
 def setup_sheet(
@@ -130,12 +145,14 @@ def setup_sheet(
     how: str = "",
     sample: str = "",
     changes: Sequence[str] = (),
+    measured: Sequence[str] = (),
     limits: Spec = SHIPPED,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
     will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
-    `how`, `sample` and `changes` as in `SetupSheet`; `limits`: by how much two settings may differ and be the same.
+    `how`, `sample`, `changes` and `measured` as in `SetupSheet`; `limits`: by how much two settings may differ and be
+    the same.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -153,12 +170,12 @@ def setup_sheet(
                 row.mesh,
                 screens.get(station.number, ""),
                 (*_target(station, row, aim), *changed.get(station.number, ())),
-                tuple(_settings(_fields_of(station, run_with), aim, run_with, limits)),
+                tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, _known(as_run, station.number))),
             )
         )
     values: dict[str, str] = {}
     for name, value in as_run.items():
-        if name not in {"stations", "target"}:
+        if name not in BESIDE:
             values |= texts_of(value) if isinstance(value, Mapping) else texts_of({name: value})
     return SetupSheet(
         job,
@@ -167,12 +184,13 @@ def setup_sheet(
         sheet,
         where_from,
         tuple(stations),
-        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values, limits)),
+        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values, limits, _known(as_run, WHOLE))),
         approved,
         tuple(remarks),
         how,
         sample,
         tuple(changes),
+        tuple(measured),
     )
 
 
@@ -184,13 +202,23 @@ def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
     return [*order, *asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
 
 
+def _known(as_run: Mapping[str, Any], part: int | str) -> Callable[[str, str], str]:
+    """Says a setting of a part of the sheet as it is known."""
+    return lambda name, value: value if proved(as_run, str(part), name, value) else with_doubt(value)
+
+
 def _settings(
-    names: Iterable[str], aim: Mapping[str, str], run_with: Mapping[str, str], limits: Spec
+    names: Iterable[str],
+    aim: Mapping[str, str],
+    run_with: Mapping[str, str],
+    limits: Spec,
+    known: Callable[[str, str], str],
 ) -> Iterable[Setting]:
     for name in names:
         target, value = (_with_bucket(name, values) for values in (aim, run_with))
         label = _(SHORT[name]) if name in SHORT else field_word(name)
-        yield Setting(label, with_signs(target), with_signs(value), alike_as(name, target, value, limits) is False)
+        differs = alike_as(name, target, value, limits) is False
+        yield Setting(label, with_signs(target), with_signs(known(name, value)), differs)
 
 
 def _with_bucket(name: str, values: Mapping[str, str]) -> str:
@@ -201,7 +229,7 @@ def _with_bucket(name: str, values: Mapping[str, str]) -> str:
     return " · ".join(filter(None, (bucket, value)))
 
 
-_BLADE = ("angle", "angle_mark", "length", "pressure", "speed", "hardness_measured", "flood")
+_BLADE = ("angle", "angle_mark", "length", "pressure", "speed", "hardness_measured", "flood", "off_contact_measured")
 
 
 def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
@@ -216,7 +244,7 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
         row.recipe,
         _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
         _("squeegee {blade}").format(blade=blade) if blade else "",
-        *(f"{field_word(name)}: {aim[name]}" for name in _BLADE if aim.get(name)),
+        *(f"{target_word(name)}: {aim[name]}" for name in _BLADE if aim.get(name)),
         _("off-contact {distance}").format(distance=aim.get("off_contact") or row.off_contact)
         if aim.get("off_contact") or row.off_contact
         else "",
@@ -287,6 +315,8 @@ def comparison_sheet(
         same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
         title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
         groups.append(ComparedGroup(title, tuple(_row(line, for_customer) for line in rows), " · ".join(same)))
+    if any(line.doubted for line in lines):
+        remarks = [*remarks, doubt_said()]
     colour = any(line.what == "colour" for line in lines)
     measured = "" if colour else _("No colour was measured, so none is compared.")
     run = "" if for_customer else _("run {n}")
@@ -313,5 +343,6 @@ def _row(line: Line, for_customer: bool) -> ComparedRow:
     if line.run:  # the reading stands in the column of another print
         run = "" if for_customer else _("run {n}").format(n=line.run)
         a += f" ({', '.join(filter(None, (run, line.day)))})"
-    one_sided = line.differs is None and not verdict and line.what in FIELDS and "–" in (a, b)
+    nothing = {"–", _(NOT_MEASURED)}
+    one_sided = line.differs is None and not verdict and line.what in FIELDS and bool(nothing & {a, b})
     return ComparedRow(line.word, a, b, line.by_how_much, verdict, why, one_sided)

@@ -1,5 +1,8 @@
-"""The settings of press, flash and dryer that are measured: the unit that each is kept in, what is possible, and when
-two of them are the same. One row a setting; the job file, the set-up sheet and every comparison read it here.
+"""The quantities of press, flash and dryer: the unit that each is kept in, what is possible, when two of them are the
+same, and whether it is set or measured. One row each; the job file, the set-up sheet and every comparison read it here.
+
+What is set stands as the target has it until somebody sets it otherwise. What is measured is nobody's knowledge until
+somebody measured it in this very run: its target stands beside it and is never taken for it.
 
 What is a mark on a machine's own dial, or was felt with a finger, is no quantity: it has a field of its own and stays
 text.
@@ -9,7 +12,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tickets.calculator import units
 from tickets.calculator.units import NotAQuantity
@@ -20,10 +23,11 @@ from tickets.words import gettext as _
 
 @dataclass(frozen=True, slots=True)
 class Setting:
-    """A measured setting: its `kind` of quantity, from `low` to `high` in `unit` (judgement: what a garment press can
+    """A quantity of the set-up: its `kind`, from `low` to `high` in `unit` (judgement: what a garment press can
     be set to). `same`: the limit that says by how much two may differ and still be one setting, in `unit` or, where
     that is so (`share`), in per cent. `bare`: the unit of a number without one; empty: such a number is refused.
-    `mark`: the field that takes what is no quantity; `free`: it may be no quantity itself, as a dial's mark."""
+    `mark`: the field that takes what is no quantity; `free`: it may be no quantity itself, as a dial's mark.
+    `measured`: read off a gauge in this run, not set."""
 
     kind: str
     unit: str
@@ -34,29 +38,36 @@ class Setting:
     bare: str = ""
     mark: str = ""
     free: bool = False
+    measured: bool = False
 
 
-_BLADE = Setting("hardness", "Shore A", 30, 100, "same-hardness", bare="Shore A")
+_BLADE = Setting("hardness", "Shore A", 30, 100, "same-hardness", bare="Shore A", measured=True)
 _FLASH = Setting("time", "s", 0.1, 600, "same-time", share=True, bare="s")
-_HEAT = Setting("temperature", "degC", 20, 260, "same-temperature")
-_BELT = Setting("speed", "m/min", 0.05, 50, "same-speed", share=True)
+_FLASHED = replace(_FLASH, measured=True)
+_GAP = Setting("length", "mm", 0.1, 50, "same-length", share=True)
+_HEAT = Setting("temperature", "degC", 20, 260, "same-temperature", measured=True)
 SETTINGS: Mapping[str, Setting] = {
     "hardness_measured": _BLADE,
     "angle": Setting("angle", "deg", 0, 90, "same-angle", bare="deg", mark="angle_mark"),
     "length": Setting("length", "mm", 20, 2000, "same-length", share=True),
-    "off_contact": Setting("length", "mm", 0.1, 50, "same-length", share=True),
+    "off_contact": _GAP,
+    "off_contact_measured": replace(_GAP, measured=True),
     "speed": Setting("speed", "m/min", 0.1, 200, "same-speed", share=True, free=True),
     "time": _FLASH,
-    "time_cold": _FLASH,
-    "time_steady": _FLASH,
-    "surface": Setting("temperature", "degC", 20, 260, "same-temperature", mark="surface_feel"),
-    "belt_speed": _BELT,
+    "time_cold": _FLASHED,
+    "time_steady": _FLASHED,
+    "surface": replace(_HEAT, mark="surface_feel"),
+    "belt_speed": Setting("speed", "m/min", 0.05, 50, "same-speed", share=True, measured=True),
     "belt_set": Setting("speed", "m/min", 0.05, 50, "same-speed", share=True, free=True),
     "set": Setting("temperature", "degC", 20, 600, "same-temperature", free=True),
     "garment_peak": _HEAT,
-    "hold": Setting("time", "s", 1, 1800, "same-time", share=True, bare="s"),
+    "hold": Setting("time", "s", 1, 1800, "same-time", share=True, bare="s", measured=True),
 }
 """By the name that job file and set-up sheet have for it."""
+TOLD = frozenset({"peak_how", "surface_feel"})
+"""What is told in words of a measuring: how it was done, how the print felt."""
+MEASURED = frozenset(name for name, one in SETTINGS.items() if one.measured) | TOLD
+"""What of a set-up sheet is measured, by name; all else is set."""
 _MARKS = {
     "angle_mark": N_("A mark on the press’s own dial goes into “Angle, mark on the press”."),
     "surface_feel": N_("What was felt with a finger goes into “Surface, by touch”."),

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from tickets.calculator.units import NotAQuantity
 from tickets.records import setting
-from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs
+from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
@@ -25,18 +25,29 @@ MOST_STROKES = 20
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A setting of the sheet. `measured`: “not measured” is an answer too. `folded`: for whoever wants it. `lasting`:
-    belongs to this run alone (a lot), so it is no target for the next one. `free`: told in words, so that what other
-    runs had is no choice for this one. `seconds`: a time, which can be tapped digit by digit."""
+    """A field of the sheet. `unsure`: a setting that nobody may know, so that “not measured” is an answer too.
+    `folded`: for whoever wants it. `lasting`: belongs to this run alone (a lot), so it is no target for the next one.
+    `free`: told in words, so that what other runs had is no choice for this one. `seconds`: a time, which can be
+    tapped digit by digit."""
 
     name: str
     folded: bool = False
-    measured: bool = False
+    unsure: bool = False
     lasting: bool = True
     hint: str = ""
     choices: Sequence[tuple[str, str]] = ()
     free: bool = False
     seconds: bool = False
+
+    @property
+    def measured(self) -> bool:
+        """Whether it is read off a gauge in this run: then it starts empty, with its target beside it."""
+        return self.name in setting.MEASURED
+
+    @property
+    def target_word(self) -> str:
+        """Its label where a target says it."""
+        return target_word(self.name) if self.measured or self.name == "note" else self.word
 
     @property
     def word(self) -> str:
@@ -59,6 +70,7 @@ LABELS = {
     "speed": N_("Speed"),
     "length": N_("Length of the blade"),
     "off_contact": N_("Off-contact, to the garment"),
+    "off_contact_measured": N_("Off-contact as gauged"),
     "time_cold": N_("Time at a cold start"),
     "time_steady": N_("Time once it is steady"),
     "belt_speed": N_("Belt speed, measured"),
@@ -79,13 +91,14 @@ STATION: dict[str, tuple[Ask, ...]] = {
         Ask("bucket", lasting=False),
         Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag"), free=True),
         _NOTE,
-        Ask("hardness_measured", True, True, hint=N_("Shore A, by the gauge")),
+        Ask("hardness_measured", True, hint=N_("Shore A, by the gauge")),
         Ask("angle", True, True, hint=N_("of the blade, in degrees")),
         Ask("angle_mark", True),
         Ask("pressure", True, True, hint=_DIAL),
         Ask("speed", True, True, hint=_DIAL),
         Ask("flood", True),
         Ask("off_contact", True, True, hint=N_("from the mesh down to the garment, not to the platen")),
+        Ask("off_contact_measured", True, hint=N_("the same gap, by feeler or gauge block")),
         Ask("length", True),
         Ask("recipe", True, hint=N_("grams of each part"), free=True),
         Ask("additives", True, hint=N_("such as: 2 % retarder"), free=True),
@@ -93,11 +106,11 @@ STATION: dict[str, tuple[Ask, ...]] = {
     "flash": (
         _ORDER,
         Ask("time", seconds=True),
-        Ask("surface", measured=True, hint=N_("of the ink, by strip or spot thermometer")),
+        Ask("surface", hint=N_("of the ink, by strip or spot thermometer")),
         Ask("surface_feel", hint=N_("such as: tacky, nothing on the finger")),
         _NOTE,
-        Ask("time_cold", True, True, seconds=True),
-        Ask("time_steady", True, True, seconds=True),
+        Ask("time_cold", True, seconds=True),
+        Ask("time_steady", True, seconds=True),
     ),
     "cool": (_ORDER, Ask("time", seconds=True), _NOTE),
 }
@@ -105,14 +118,14 @@ WHOLE = (
     Ask("garment_lot", lasting=False, hint=N_("from the carton"), free=True),
     Ask("platen"),
     Ask("adhesive", hint=N_("which, how often")),
-    Ask("placement", measured=True, hint=N_("from which seam, how far"), free=True),
+    Ask("placement", unsure=True, hint=N_("from which seam, how far"), free=True),
     Ask("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
-    Ask("belt_speed", True, True, hint=N_("a mark timed over a known length")),
+    Ask("belt_speed", True, hint=N_("a mark timed over a known length")),
     Ask("belt_set", True, hint=N_("the number on the machine’s own dial")),
     Ask("set", True, hint=N_("of the panel or the air, as the machine shows it")),
-    Ask("garment_peak", True, True, hint=N_("of the ink on the garment, not of the panel")),
+    Ask("garment_peak", True, hint=N_("of the ink on the garment, not of the panel")),
     Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
-    Ask("hold", True, True, seconds=True),
+    Ask("hold", True, seconds=True),
 )
 PASSING = frozenset(ask.name for asks in (*STATION.values(), WHOLE) for ask in asks if not ask.lasting)
 """What belongs to one run alone."""
@@ -200,7 +213,7 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
 
     Stations are told by what they print. What this order says otherwise than that one did is wanted, so it stays;
     what belongs to that run alone (lots) does not come along. What it did not measure is no target: there the target
-    keeps what was known before, of that run's own target or the job sheet.
+    keeps what was known before, of that run's own target or the job sheet; so with a note.
     """
     found, before = of_job(placement), of_job(was)
     known = sheet.get("target") or {}
@@ -210,10 +223,11 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
     asks = {key: asks for key, _start, asks in _fields(placement)}
     for old, key in same:
         passing = {ask.name for ask in asks[key] if not ask.lasting}
-        aim = found[key]
-        for name, value in _as_measured(said.get(old, {})).items():
+        aim, before_it = found[key], known.get(old) or {}
+        kept = {name: str(value) for name, value in before_it.items() if name in setting.MEASURED or name == "note"}
+        for name, value in {**kept, **_as_measured(said.get(old, {}))}.items():
             if _not_measured(value):
-                value = str((known.get(old) or {}).get(name, ""))
+                value = str(before_it.get(name, ""))
                 if not value or _not_measured(value):
                     continue
             if name not in passing and aim.get(name, "") == before[old].get(name, ""):
@@ -230,7 +244,7 @@ def _as_measured(values: Mapping[str, str]) -> dict[str, str]:
 def told(placement: Placement, aim: Mapping[str, Mapping[str, str]]) -> dict[str, list[tuple[str, str]]]:
     """What a target says, part by part (print orders as text, and `run`): each setting by its word, in their order."""
     return {
-        key: [(ask.word, values[ask.name]) for ask in asks if ask.name != "order" and values.get(ask.name)]
+        key: [(ask.target_word, values[ask.name]) for ask in asks if ask.name != "order" and values.get(ask.name)]
         for key, _start, asks in _fields(placement)
         for values in [aim.get(key, {})]
     }
@@ -243,6 +257,96 @@ def _not_measured(value: str) -> bool:
 def unmeasured(sheet: Mapping[str, Any]) -> bool:
     """Whether a sheet as kept says of anything that it was not measured."""
     return any(_not_measured(str(value)) for values in parts_of(sheet).values() for value in values.values())
+
+
+def not_yet(sheet: Mapping[str, Any]) -> list[tuple[str, str, str]]:
+    """What the target has of measurements and nobody measured in this run: (print order or `run`, field, target)."""
+    said = parts_of(sheet)
+    found = []
+    for key, aim in (sheet.get("target") or {}).items():
+        for name, value in aim.items():
+            now = str(said.get(key, {}).get(name, ""))
+            if name in setting.SETTINGS and setting.SETTINGS[name].measured and value and not _not_measured(str(value)):
+                if not now or _not_measured(now):
+                    found.append((key, name, str(value)))
+    return found
+
+
+def as_set(aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
+    """What of a target stands as set before anybody touched the press: no measurement, and no note of another run."""
+    skipped = setting.MEASURED | {"note"}
+    return {key: {name: value for name, value in values.items() if name not in skipped} for key, values in aim.items()}
+
+
+Taken = dict[str, dict[str, dict[str, Any]]]
+"""Of each measurement who took it and when: by part of the sheet and by field, `who`, `person`, `at`."""
+
+
+def taken(
+    settings: Mapping[str, Mapping[str, str]],
+    before: Mapping[str, Mapping[str, str]],
+    known: Mapping[str, Mapping[str, Any]],
+    by: Mapping[str, Any],
+) -> Taken:
+    """Who took the measurements among `settings`, and when: what stood there `before` keeps who is `known` to have
+    taken it (nobody, on a sheet that did not keep it), what is new is `by` the one who sends it."""
+    found: Taken = {}
+    for key, values in settings.items():
+        for name, value in values.items():
+            if name not in setting.MEASURED or _not_measured(value):
+                continue
+            was = before.get(key, {}).get(name, "")
+            if was and (was == value or _reworded(name, was, value)):
+                if name in known.get(key, {}):
+                    found.setdefault(key, {})[name] = dict(known[key][name])
+            else:
+                found.setdefault(key, {})[name] = dict(by)
+    return found
+
+
+def with_later(sheet: Mapping[str, Any], changes: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
+    """A sheet with what was measured first after it was frozen: a measurement changes nothing on the press, so it
+    belongs to the settings that were approved. What replaced another measurement stays a change."""
+    stations = {key: dict(values) for key, values in (sheet.get("stations") or {}).items()}
+    whole, by = dict(sheet.get(RUN) or {}), {key: dict(one) for key, one in (sheet.get("measured") or {}).items()}
+    for change in changes:
+        name, value, key = str(change.get("field") or ""), change.get("to"), str(change.get("station") or RUN)
+        if not value or not first_measured(change):
+            continue
+        part = whole if key == RUN else stations.setdefault(key, {})
+        if part.get(name) and not _not_measured(part[name]):
+            continue
+        part[name] = str(value)
+        if change.get("measured"):
+            by.setdefault(key, {})[name] = dict(change["measured"])
+    found = {**sheet, "stations": stations, RUN: whole}
+    return {**found, "measured": by} if by or "measured" in sheet else found
+
+
+def by_whom(settings: Mapping[str, Mapping[str, str]], known: Mapping[str, Mapping[str, Any]]) -> list[Measured]:
+    """The measurements of a set-up by who took them and when, in the order of the sheet; last those of nobody known."""
+    found: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for key, values in settings.items():
+        for name, value in values.items():
+            if name in setting.SETTINGS and setting.SETTINGS[name].measured and not _not_measured(value):
+                by = known.get(key, {}).get(name, {})
+                found.setdefault((str(by.get("at", "")), str(by.get("who", ""))), []).append((key, name))
+    return [Measured(who, at, tuple(some)) for (at, who), some in sorted(found.items(), key=lambda one: not one[0][0])]
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What somebody measured at one time: (print order or `run`, field) each. Without `who` and `at`: nobody known."""
+
+    who: str
+    at: str
+    what: tuple[tuple[str, str], ...]
+
+
+def first_measured(change: Mapping[str, Any]) -> bool:
+    """Whether a change of a run is its first measurement of something, where none was noted before."""
+    was = str(change.get("from") or "")
+    return change.get("field") in setting.MEASURED and (not was or _not_measured(was))
 
 
 def taps(
@@ -264,7 +368,7 @@ def taps(
         return None
     values = [aim, "" if now == NOT_MEASURED else now, *used[:most]]
     found = [(text, _said_as(text, aim)) for text in dict.fromkeys(values) if text and text != NOT_MEASURED]
-    return found + [(NOT_MEASURED, NOT_MEASURED)] if ask.measured else found
+    return found + [(NOT_MEASURED, NOT_MEASURED)] if ask.unsure or ask.measured else found
 
 
 def _said_as(text: str, aim: str) -> str:
@@ -275,9 +379,13 @@ def _said_as(text: str, aim: str) -> str:
 
 
 def read(
-    sent: Mapping[str, Sequence[str]], placement: Placement, aim: Mapping[str, Mapping[str, str]]
+    sent: Mapping[str, Sequence[str]],
+    placement: Placement,
+    aim: Mapping[str, Mapping[str, str]],
+    noted: Mapping[str, Mapping[str, str]] | None = None,
 ) -> tuple[dict[str, dict[str, str]], list[Fault]]:
-    """The settings in a form, by part of the sheet; what is not sent is as `aim` has it. Faults beside.
+    """The settings in a form, by part of the sheet. What is not sent is as it was `noted` in this run; in a part that
+    was not, what is set is as the target `aim` has it, and nothing is measured (`as_set`). Faults beside.
 
     Fields: `s3.squeegee` for print order 3, `run.platen` for the whole run; `s3.angle.not` = yes: not measured;
     `s2.time.unit` = s: the unit of a number that was tapped digit by digit.
@@ -295,18 +403,22 @@ def read(
             elif name.partition(".")[0] not in asked:
                 message = _("The sheet does not ask this there; it asks {fields}.")
                 faults.append(Fault(field, message.format(fields=", ".join(sorted(asked)))))
+    standing = {**as_set(aim), **(noted or {})}
     for key, start, asks in _fields(placement):
-        values = dict(aim.get(key, {}))
+        values = dict(standing.get(key, {}))
         for ask in asks:
             field = f"{start}{ask.name}"
-            if ask.measured and any(sent.get(f"{field}.not", ())):
+            if (ask.unsure or ask.measured) and any(sent.get(f"{field}.not", ())):
                 values[ask.name] = NOT_MEASURED
             elif field in sent:
-                values[ask.name] = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
-                unit = next(iter(sent.get(f"{field}.unit", ())), "") or _unit_of(aim.get(key, {}).get(ask.name, ""))
+                typed = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
+                unit = next(iter(sent.get(f"{field}.unit", ())), "") or _unit_of(
+                    values.get(ask.name, "") or aim.get(key, {}).get(ask.name, "")
+                )
                 try:
-                    values[ask.name] = _read(ask, values[ask.name], unit)
+                    values[ask.name] = _read(ask, typed, unit)
                 except NotAQuantity as fault:
+                    values[ask.name] = typed
                     faults.append(Fault(field, str(fault)))
         strokes = values.get("strokes", "")
         if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
@@ -319,7 +431,7 @@ def read(
 
 def _read(ask: Ask, text: str, unit: str) -> str:
     """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right."""
-    if text and ask.measured and _not_measured(text):
+    if text and (ask.unsure or ask.measured) and _not_measured(text):
         return NOT_MEASURED
     if ask.name == "squeegee":
         setting.stamped(text)
@@ -368,8 +480,8 @@ def parts_of(sheet: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
 def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[str, str, str, str]]:
     """What was run otherwise than the target: (print order or `run`, field, target, as run).
 
-    What is measured is as the target within what `limits` allow. Where the target says nothing there is nothing to
-    meet; “not measured” is said, since nobody knows.
+    Quantities are as the target within what `limits` allow. Where the target says nothing there is nothing to meet; a
+    setting that is “not measured” is said, since nobody knows; what was not measured yet is not otherwise (`not_yet`).
     """
     found = []
     aims = sheet.get("target") or {}
@@ -380,6 +492,8 @@ def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[
             if name == "order":
                 was = was or key
                 now = now or key
+            if name in setting.MEASURED and (not now or _not_measured(now)):
+                continue
             if was and was != now and name not in {"bucket", "ink_lot", "note"}:
                 if alike_as(name, was, now, limits) is not True:
                     found.append((key, name, was, now))

@@ -14,7 +14,7 @@ from urllib.parse import urlsplit
 
 from tickets.calculator.verdict import say
 from tickets.records import cautions, job_remarks, setting, setup
-from tickets.records.as_run import field_word
+from tickets.records.as_run import target_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.kept import as_data, build
@@ -353,7 +353,7 @@ def _otherwise(placement: Placement, target: Mapping[str, Mapping[str, str]]) ->
 
 def _beside(values: Mapping[str, str], told: Collection[str]) -> str:
     """What has no place of its own on the ticket, each with its name."""
-    return with_signs(" · ".join(f"{field_word(name)}: {value}" for name, value in values.items() if name not in told))
+    return with_signs(" · ".join(f"{target_word(name)}: {value}" for name, value in values.items() if name not in told))
 
 
 _BLADE = ("angle", "angle_mark", "edge", "length", "pressure", "speed", "hardness_measured")
@@ -429,7 +429,7 @@ def _squeegee(typed: Mapping[str, str], otherwise: Mapping[str, str]) -> str:
         "length": _("{value} long"),
         "pressure": _("pressure {value}"),
         "speed": _("speed {value}"),
-        "hardness_measured": _("hardness measured {value}"),
+        "hardness_measured": _("hardness to reach {value}"),
     }
     said = {**typed, **{name: otherwise[name] for name in _BLADE if name in otherwise}}
     blade = otherwise.get("squeegee", "")
