@@ -1,0 +1,132 @@
+"""What is set stands as the target has it; what is measured is nobody's until somebody measured it in that run."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story
+
+from tickets.floor import repeats, runs, sheets, target
+from tickets.records import checks, setting, setup
+from tickets.records.job import Dryer
+
+__all__ = ["press", "shop"]
+
+TAKEN = {"s1.hardness_measured": "68", "s1.off_contact_measured": "1.9 mm", "s2.time_cold": "9 s",
+         "run.garment_peak": "163 °C", "run.peak_how": "probe", "run.hold": "61 s",
+         "run.belt_speed": "1.1 m/min"}  # fmt: skip
+SET = {"s1.squeegee": "75 · square", "s1.angle": "15 deg", "s1.note": "pull the first piece twice", "run.belt_set": "2"}
+
+
+@pytest.fixture
+def repeat(shop: Shop, press: FlaskClient, db: Database) -> tuple[int, int]:
+    """A run with everything measured that is the target, and the next one with its screens hung, nothing noted."""
+    job = shop.job()
+    first, _white, _blue = hang_both(press, shop, job)
+    assert post(press, first, "sheet", **TAKEN, **SET).status_code == 303
+    sent = {"approved_by": "Bo Lind", "approved_as": "press"}
+    for step, values in (("approve", sent), ("start", {}), ("count", {"good": "20"}), ("finish", {"then": "keep"})):
+        assert post(press, first, step, **values).status_code == 303, step
+    runs.log(db, shop.actor("Cy Marsh"), first, "use-next-time", form({}), post=fresh(), now=datetime.now(UTC))
+    second, _white, _blue = hang_both(press, shop, job, shop.other_press)
+    return first, second
+
+
+def test_one_tap_sets_up_as_the_target_and_measures_nothing(
+    repeat: tuple[int, int], press: FlaskClient, db: Database
+) -> None:
+    first, second = repeat
+    assert post(press, second, "sheet").status_code == 303
+    said = story(db, second).settings
+    assert said["1"]["squeegee"] == "75 · square" and said["1"]["angle"] == "15 deg" and said["run"]["belt_set"] == "2"
+    assert "note" not in said["1"] and not [name for part in said.values() for name in part if name in setting.MEASURED]
+    aim = target.aim(db, runs.plan(db, second).job, 1)[0]
+    assert aim["1"]["hardness_measured"] == "68 Shore A" and aim["run"]["garment_peak"] == "163 °C"
+    assert aim["1"]["note"] == SET["s1.note"]  # it is told, as of the run before
+    page = press.get(f"/runs/{second}").text
+    assert "6 measurements not taken in this run" in page and "Garment peak to reach: 163" in page.replace("\xa0", " ")
+    whole = press.get(f"/runs/{second}/sheet").text
+    assert "68 Shore A" in whole and "not measured" in whole and "Measured by" not in whole
+    told = sheets.setup_of(db, second, "", datetime.now(UTC))
+    assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
+    assert told.measured == () and story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
+
+
+def test_a_customer_reads_nothing_as_measured_that_was_not(
+    repeat: tuple[int, int], press: FlaskClient, db: Database
+) -> None:
+    _first, second = repeat
+    assert post(press, second, "sheet", **{"run.hold": "60 s"}).status_code == 303
+    found = repeats.compared(db, second)
+    assert found is not None
+    said = {(line.station, line.what): (line.a, line.b) for line in found.for_customer}
+    assert said[1, "hardness_measured"] == ("68 Shore A", "not measured")
+    assert said[0, "garment_peak"] == ("163 °C", "not measured") and said[0, "hold"] == ("61 s", "60 s")
+    assert said[0, "peak_how"] == ("probe", "not measured")
+
+
+def test_who_measured_and_when_stays_with_each_value(
+    repeat: tuple[int, int], press: FlaskClient, shop: Shop, db: Database, client: FlaskClient, sign_in: Any
+) -> None:
+    _first, second = repeat
+    assert post(press, second, "sheet", **{"run.garment_peak": "325 °F"}).status_code == 303
+    before = story(db, second).measured["run"]["garment_peak"]
+    lead = sign_in(client, "Cy Marsh")
+    assert post(lead, second, "sheet", **{"run.hold": "62 s", "s1.hardness_measured": "67"}).status_code == 303
+    taken = story(db, second).measured
+    assert taken["run"]["garment_peak"] == before and before["who"] == "Bo Lind"
+    assert taken["run"]["hold"]["who"] == taken["1"]["hardness_measured"]["who"] == "Cy Marsh"
+    whole = lead.get(f"/runs/{second}/sheet").text
+    assert "Measured by Bo Lind" in whole and "Measured by Cy Marsh" in whole
+
+
+def test_a_measurement_after_the_approval_is_no_change_and_needs_no_reason(
+    repeat: tuple[int, int], press: FlaskClient, db: Database
+) -> None:
+    _first, second = repeat
+    assert post(press, second, "sheet").status_code == 303
+    assert post(press, second, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    assert post(press, second, "sheet", **{"run.garment_peak": "165 °C"}).status_code == 303  # no reason
+    assert post(press, second, "sheet", **{"s1.squeegee": "80"}).status_code == 422  # set otherwise: why?
+    assert story(db, second).measured["run"]["garment_peak"]["who"] == "Bo Lind"
+    found = repeats.compared(db, second)
+    assert found is not None
+    said = {(line.station, line.what): (line.a, line.b) for line in found.lines}
+    assert said[0, "garment_peak"] == ("163 °C", "165 °C") and (0, "changed") not in said
+    assert post(press, second, "sheet", **{"run.garment_peak": "150 °C"}).status_code == 422  # another one is a change
+
+
+def test_a_measurement_on_an_older_sheet_reads_as_noted_at_the_set_up() -> None:
+    """Of before it was kept who measured: shown with that doubt, never as measured; its value is no less a target."""
+    old = {"stations": {"1": {"squeegee": "70", "hardness_measured": "68"}}, "run": {"garment_peak": "163 °C"}}
+    by = {"who": "Bo Lind", "person": 3, "at": "2026-01-03T10:00:00+00:00"}
+    settings = setup.parts_of(old)
+    again = {"1": {**settings["1"], "off_contact_measured": "2 mm"}, "run": {"garment_peak": "320 °F"}}
+    assert setup.taken(again, settings, {}, by) == {"1": {"off_contact_measured": by}, "run": {"garment_peak": by}}
+    assert setup.taken(settings, settings, {}, by) == {}  # the same value again is no measuring
+    later = {"field": "hold", "from": "", "to": "60 s", "measured": by}
+    whole = setup.with_later(old, [later, {"field": "garment_peak", "from": "", "to": "9 °C", "measured": by}])
+    assert whole["run"] == {"garment_peak": "163 °C", "hold": "60 s"} and whole["measured"] == {"run": {"hold": by}}
+    (doubted, known) = sorted(setup.by_whom(setup.parts_of(whole), whole["measured"]), key=lambda one: one.at)
+    assert doubted.who == "" and ("1", "hardness_measured") in doubted.what and known.what == (("run", "hold"),)
+
+
+def test_the_cure_says_whether_the_peak_was_measured_planned_or_only_noted(
+    repeat: tuple[int, int], press: FlaskClient, db: Database
+) -> None:
+    _first, second = repeat
+    plan = runs.plan(db, second)
+    placement = replace(plan.placement, dryer=Dryer(garment_peak_c=150.0, hold_s=60.0))
+    noted = {"garment_peak": "150 °C"}
+    words = [
+        checks.heat_of(placement, values, doubted).peak_word
+        for values, doubted in (({}, ()), (noted, ()), (noted, {"garment_peak"}))
+    ]
+    assert words == ["as planned", "as measured", "noted at set-up"]
+    assert post(press, second, "sheet").status_code == 303
+    assert runs.curing(db, runs.plan(db, second)) == []  # the target's 163 °C is nobody's measurement here
