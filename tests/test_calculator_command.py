@@ -123,7 +123,7 @@ def test_there_is_nothing_but_these() -> None:
         (["belt", "--length", "8 ft", "--dwell", "0 s"], "more than nothing"),
         (["ink", *OPTIONS["ink"][:2], "--coverage", "150 %", *OPTIONS["ink"][4:]], "100 %"),
         (["ink", *OPTIONS["ink"], "--strokes", "1.5"], "whole"),
-        (["colour", "--approved", "50 2.5", "--print", "50 3 1"], "three numbers"),
+        (["colour", "--approved", "50 2.5", "--print", "50 3 1"], "Three numbers"),
         (["colour", "--approved", "150 2.5 1", "--print", "50 3 1"], "L*"),
         (["lifetime", "--file", "not-there.csv"], "not-there.csv"),
         (["stencil", "--coated", "100 um", "--fabric", "115 um"], "thinner"),

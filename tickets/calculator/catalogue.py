@@ -311,12 +311,10 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None]) -> tuple[Any
             return [], Value(numbers, "")
         return [quantity(one, known) for one in numbers], Value(numbers, known)
     if kind == "lab":
-        numbers = [units.number(one) for one in listed(text)]
-        if len(numbers) != 3:
-            raise NotAQuantity(_("Give three numbers, L* a* b*, as in {example}.").format(example=asked.example))
-        from tickets.calculator.colour import Lab
+        from tickets.calculator.colour_text import reading
 
-        return Lab(*numbers), Value(numbers, "")
+        one = reading(text)
+        return one, Value([one.lightness, one.a, one.b], "")
     assert kind == "table", kind
     read = table(text, asked.columns, asked.other_columns)
     return read, Value([list(row) for row in read.rows], "")

@@ -6,6 +6,8 @@ or observers must not be mixed, and a repeat is held against the approved print,
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tickets.calculator.units import CannotBe
@@ -36,6 +38,78 @@ def delta_e_2000(one: Lab, other: Lab) -> float:
     # lab-d65 is the space its formula works in, so the numbers reach it as they are.
     first = Color("lab-d65", [one.lightness, one.a, one.b])
     return float(first.delta_e(Color("lab-d65", [other.lightness, other.a, other.b]), method="2000"))
+
+
+def mean(readings: Sequence[Lab]) -> Lab:
+    """The mean of several readings of one colour, each of L*, a* and b* by itself."""
+    many = len(readings)
+    parts = ((one.lightness, one.a, one.b) for one in readings)
+    return Lab(*(sum(some) / many for some in zip(*parts, strict=True)))
+
+
+def spread(readings: Sequence[Lab]) -> float:
+    """How far the furthest of several readings is from their mean, by CIEDE2000."""
+    middle = mean(readings)
+    return max(delta_e_2000(one, middle) for one in readings)
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One way to turn a colour, and by how much of L*, a* or b*."""
+
+    way: str
+    by: float
+
+    @property
+    def said(self) -> str:
+        """In the reader's language, with one decimal."""
+        return f"{_(self.way)} {self.by:.1f}"
+
+
+WAYS = {
+    "lightness": (N_("lighter"), N_("darker")),
+    "a": (N_("redder"), N_("greener")),
+    "b": (N_("yellower"), N_("bluer")),
+}
+"""Where a colour goes as L*, a* and b* grow and shrink (CIE 15)."""
+
+
+def turns(approved: Lab, printed: Lab) -> list[Turn]:
+    """Where a print is to be turned to meet the approved one, the furthest first; under 0.05 is no way to go."""
+    found = []
+    for axis, (more, less) in WAYS.items():
+        by = getattr(approved, axis) - getattr(printed, axis)
+        if abs(by) >= 0.05:
+            found.append(Turn(more if by > 0 else less, abs(by)))
+    return sorted(found, key=lambda one: -one.by)
+
+
+_HUES = (
+    (20, N_("red")), (45, N_("orange")), (75, N_("yellow")), (110, N_("yellow")), (150, N_("green")),
+    (200, N_("green")), (235, N_("blue-green")), (290, N_("blue")), (330, N_("violet")), (360, N_("red")),
+)  # fmt: skip
+"""Up to which hue angle of L*a*b* a colour is called so (judgement)."""
+GREY = 8.0
+"""The chroma under which a colour is called grey (judgement)."""
+
+
+def in_words(one: Lab) -> str:
+    """A colour in a few words, for where it can't be shown."""
+    light = _("dark") if one.lightness < 35 else _("middle") if one.lightness < 70 else _("light")
+    if math.hypot(one.a, one.b) < GREY:
+        name = _("black") if one.lightness < 20 else _("white") if one.lightness > 90 else _("grey")
+        return name if name != _("grey") else f"{light} {name}"
+    angle = math.degrees(math.atan2(one.b, one.a)) % 360
+    return f"{light} {_(next(word for top, word in _HUES if angle <= top))}"
+
+
+def on_screen(one: Lab, light: str) -> str:
+    """About how a colour looks, as `#rrggbb`: a screen's gamut is smaller than a print's. `light`: D65, else D50."""
+    from coloraide import Color
+
+    space = "lab-d65" if light == "D65" else "lab"
+    shown = Color(space, [one.lightness, one.a, one.b]).convert("srgb").fit(method="clip")
+    return str(shown.to_string(hex=True))
 
 
 def judge(difference: float | None, *, warn: float, fail: float, spec: tuple[int, ...] = ()) -> list[Reason]:

@@ -18,11 +18,12 @@ from tickets.calculator import exposure, lifetime, tension
 from tickets.calculator.exposure import Combination, Learned
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor import colour as floor_colour
 from tickets.floor.posting import the_spec
 from tickets.records import checks
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
-from tickets.records.comparison import ColourOf, colours
+from tickets.records.comparison import ColourOf
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
@@ -676,14 +677,7 @@ def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None)
     `approved`: the run marked "use these next time". Only stations that either run has a reading of; readings under
     other conditions, or conditions that nobody noted, are not compared.
     """
-    job = jobs.get(db, approved.job, approved.version) if approved else None
-    if approved is None or job is None:
-        return []
-    was = job.sheet.placements[approved.placement - 1]
-    mine = plan.job
-    return colours(
-        was, approved.story.approved, plan.placement, plan.story.approved, mine.sheet, str(mine.code), the_spec(db)
-    )
+    return floor_colour.against_approved(db, plan.job, plan.run, approved)
 
 
 def day_of(at: str) -> float:

@@ -11,8 +11,8 @@ from typing import Any, NamedTuple
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.floor import colour, target
 from tickets.floor import heads as press_heads
-from tickets.floor import target
 from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
@@ -24,6 +24,7 @@ from tickets.records.as_run import FIELDS, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
+from tickets.records.comparison import GARMENT
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import INKS, Garment, Placement, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
@@ -476,6 +477,7 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
         *(reason for _at, bucket in buckets_in_use(db, plan) for reason in checks.ink_running(bucket, now, begun)),
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
         *curing(db, plan),
+        *colour.speaks(db, plan.job, plan.run),
     ]
     passed = [asdict(one) for one in plan.story.judged if one.held]
     return checks.may_run(reasons, passed)
@@ -519,6 +521,12 @@ def curing(db: Database, plan: Plan) -> list[Reason]:
 def to_approve(db: Database, plan: Plan) -> Verdict:
     """What a first print is approved in spite of: a stop needs the reason of somebody who may, once for the run."""
     return checks.may_run(curing(db, plan), [asdict(one) for one in plan.story.judged if one.held])
+
+
+def to_mark(db: Database, plan: Plan) -> Verdict:
+    """What speaks against these settings as the target. It is asked whoever printed on in spite of it: a colour that is
+    off in the target is off in every repeat."""
+    return checks.may_run(colour.speaks(db, plan.job, plan.run))
 
 
 def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
@@ -770,7 +778,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     counted = ("good", "misprinted", "cause") if step in COUNTS_FIRST else ()
     extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
     if step == "approve":
-        extra += ["sample", "photo", *(name for name in form.sent if name.startswith(lab.PREFIX))]
+        extra += ["sample", "photo", *(name for name in form.sent if name.startswith("lab"))]
     if step in {"change", "start"}:
         extra.append("garment")
     values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
@@ -891,11 +899,10 @@ def _approve(sent: Sent) -> list[Entry]:
     values = {name: value for name, value in values.items() if name != "customer_person"}
     approver, readings = together(
         lambda: _approver(db, sent.values),
-        lambda: lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing}),
+        lambda: readings_of(db, plan, form),
     )
+    values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
     values["approved_by"] = approver
-    if not readings:
-        values = {name: value for name, value in values.items() if name != lab.CONDITIONS}
     if form.one("sample"):
         values = {**values, "sample": form.one("sample")[:MOST_WORDS]}
     if form.one("photo"):
@@ -910,6 +917,17 @@ def _approve(sent: Sent) -> list[Entry]:
         *([] if over else _sheet_again(actor, plan, at, now)),
         line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id, **judged),
     ]
+
+
+def readings_of(db: Database, plan: Plan, form: Form) -> dict[str, Any]:
+    """The colour readings in a form, as an approval keeps them, with the garment that they were read on where the run
+    said it. Refuses all that is wrong with them, and those of which nobody says how they were taken."""
+    last = next(iter(runs.read_under(db)), "")
+    found = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing}, last)
+    garment = garment_now(plan)
+    if found and garment:
+        found[GARMENT] = f"{garment.style}, {garment.colour}"
+    return found
 
 
 def _approver(db: Database, values: Mapping[str, Any]) -> str:
@@ -1259,7 +1277,11 @@ def _use_next_time(sent: Sent) -> list[Entry]:
         raise Refused(_("Only an approved run can be the target for the next one."))
     if not actor.leads:
         raise NotAllowed(_("A press lead or a manager decides what is used next time."))
-    return [line(actor, step, at, now, values, typed, run=plan.run.id)]
+    verdict = to_mark(db, plan)
+    override = passed(actor, verdict, form)
+    _as_seen(verdict, override, form)
+    noted = verdict if verdict.reasons else None
+    return [line(actor, step, at, now, values, typed, run=plan.run.id, verdict=noted, override=override)]
 
 
 _ACTS = {

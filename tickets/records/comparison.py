@@ -33,10 +33,10 @@ from tickets.records.as_run import (
     texts_of,
 )
 from tickets.records.code import shown
-from tickets.records.job import Garment, Job, Placement, Station
+from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setting import MEASURED
-from tickets.records.spec import SHIPPED, Spec, facts_of
+from tickets.records.spec import SHIPPED, Limit, Spec, facts_of
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
@@ -111,7 +111,7 @@ def compare(
 
 
 def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
-    read = colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits)
+    read = colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits, a.job)
     return {one.station: one for one in read}
 
 
@@ -376,11 +376,13 @@ def colours(
     job: Job,
     code: str,
     limits: Spec,
+    was_job: Job | None = None,
 ) -> list[ColourOf]:
     """The readings of an approval beside those of an earlier one, by the print order of `now`.
 
     Stations are told by what they print; those that neither approval has a reading of are left out. `job` and `code`:
     of the later print, for the limits `colour-warn` and `colour-fail`, which may hang on ink, garment and job.
+    `was_job`: of the earlier print, where it is another one.
     """
     then, read = lab.kept(was_approved or {}), lab.kept(approved or {})
     found = []
@@ -390,9 +392,43 @@ def colours(
         one = then.readings.get(old.number) if old else None
         two = read.readings.get(station.number)
         if one is not None or two is not None:
-            judged = judge_colour(one, two, then.conditions, read.conditions, station.ink, job, code, limits)
+            before = then.read_under(old.number) if old else ""
+            judged = judge_colour(one, two, before, read.read_under(station.number), station.ink, job, code, limits)
+            inks = (_poured(was_job or job, was, old, was_approved), _poured(job, now, station, approved))
+            if judged[0] is not None and (inks[0] != inks[1] or len(inks[0]) > 1):
+                judged = None, judge([Reason("colour-other-ink", Level.UNKNOWN)])
             found.append(ColourOf(station.number, one, two, *judged))
     return found
+
+
+GARMENT = "garment_printed"
+"""Under which an approval keeps the garment that its print is on, where the run said so: style and colour."""
+
+
+def _poured(
+    job: Job, placement: Placement, station: Station | None, approved: Mapping[str, Any] | None
+) -> tuple[str, ...]:
+    """The ink of an approved print at a station, where the job's colourways have several there: a reading of one is
+    none of another. Without a garment that was said, the ones that it may be."""
+    if station is None:
+        return ()
+    said = str((approved or {}).get(GARMENT, ""))
+    inks = set()
+    for garment in job.garments:
+        if not said or said == f"{garment.style}, {garment.colour}":
+            ink = ink_for(job, job.colourway_of(garment), placement, station)
+            inks.add(folded(" ".join((ink.colour, ink.series, ink.reference))) if ink else "")
+    own = ink_for(job, None, placement, station)
+    if inks <= {folded(" ".join((own.colour, own.series, own.reference)))} if own else not inks:
+        return ()
+    return tuple(sorted(inks - {""}))
+
+
+def colour_limits(ink: str, job: Job, code: str, limits: Spec) -> tuple[Limit | None, Limit | None]:
+    """From which difference on a colour is a caution and a stop, for a print of this ink, garment and job."""
+    garment = job.garments[0].style if len({folded(one.style) for one in job.garments}) == 1 else ""
+    facts = facts_of(ink=ink, garment=garment, job=code)
+    return limits.find("colour-warn", **facts), limits.find("colour-fail", **facts)
 
 
 def judge_colour(
@@ -410,12 +446,10 @@ def judge_colour(
         return None, judge(colour_rules.judge(None, warn=0, fail=0))
     if one is None:
         return None, judge([Reason("colour-first-not-measured", Level.UNKNOWN)])
-    why = colour_rules.judge_conditions(conditions, conditions_now)
+    why = colour_rules.judge_conditions(*(lab.under_of(text).said for text in (conditions, conditions_now)))
     if why:
         return None, judge(why)
-    garment = job.garments[0].style if len({folded(one.style) for one in job.garments}) == 1 else ""
-    facts = facts_of(ink=ink, garment=garment, job=code)
-    warn, fail = limits.find("colour-warn", **facts), limits.find("colour-fail", **facts)
+    warn, fail = colour_limits(ink, job, code, limits)
     if warn is None or fail is None:
         return None, judge([Reason("colour-no-limit", Level.UNKNOWN)])
     difference = colour_rules.delta_e_2000(one, other)
@@ -428,6 +462,10 @@ phrases(
         "colour-first-not-measured": (
             N_("The print that it is compared with was not measured."),
             N_("Hold the print against the approved one."),
+        ),
+        "colour-other-ink": (
+            N_("The colourways print other inks here, and the two readings are not known to be of the same one."),
+            N_("Say which garment is printed before its first print is approved, and read each colourway’s own."),
         ),
     }
 )

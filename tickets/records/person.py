@@ -43,6 +43,7 @@ LEAD_PASSES = frozenset(
         "under-cure",
         "under-hold",
         "under-activation",
+        "print-colour-far",
     }
 )
 """Causes that a press lead or manager may go past; all others the operator may, with a reason."""

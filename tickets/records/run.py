@@ -244,7 +244,7 @@ def _after(story: Story, entry: Entry) -> Story:
     return story
 
 
-LAB = frozenset({"lab", "lab_conditions"})
+LAB = frozenset({"lab", "lab_conditions", "lab_readings", "lab_under", "garment_printed"})
 PROOFS = LAB | {"sample", "photo"}
 """What was kept of an approved print."""
 
@@ -326,7 +326,7 @@ def _to_approve(lines: Iterable[Entry]) -> tuple[Again, ...]:
     return tuple(sorted(proof.since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
 
 
-GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change"})
+GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change", "use-next-time"})
 """Steps that go on with a run: what spoke against them stays on it."""
 
 

@@ -126,6 +126,16 @@ def latest(db: Database, limit: int = 40) -> list[Run]:
     return [_run(row) for row in rows]
 
 
+def read_under(db: Database, among: int = 60) -> list[str]:
+    """How the colours of the newest runs were read (light, observer, mode, instrument), the last one first, each once."""
+    rows = db.execute(
+        "SELECT DISTINCT u.value FROM (SELECT id, story FROM runs ORDER BY id DESC LIMIT ?) r, "
+        "json_each(r.story, '$.approved.lab_under') u ORDER BY r.id DESC",
+        [among],
+    ).fetchall()
+    return list(dict.fromkeys(row[0] for row in rows))
+
+
 def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
     """A job's runs, newest first."""
     where, values = ("AND placement = ?", [placement]) if placement is not None else ("", [])
