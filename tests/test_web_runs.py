@@ -617,6 +617,9 @@ def test_one_phone_does_not_undo_the_settings_of_another(shop: Shop, press: Flas
 def test_an_approval_with_sample_photo_and_colour(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hang_both(press, shop, shop.job())
     sent = {"approved_by": "Ines", "approved_as": "customer", "sample": "drawer 4", "lab.3": "30 5 -40"}
+    asked = post(press, run, "approve", **sent)
+    assert asked.status_code == 422 and "How was it read?" in asked.text and 'value="30 5 -40"' in asked.text
+    sent["lab_conditions"] = "D50, 2°, M1, bench meter"
     answer = post(press, run, "approve", **sent, picture=(BytesIO(b"MZ not a picture"), "x.jpg"))
     assert answer.status_code == 422 and "neither a PNG nor a JPEG" in answer.text and 'value="drawer 4"' in answer.text
     assert story(db, run).approved is None
@@ -1577,10 +1580,11 @@ def test_a_colour_that_is_a_stop_is_said_before_anybody_starts(
     read = {"lab.3": "61 -5 29", "lab_conditions": "D50, 2°, bench instrument"}
     assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
     page = press.get(f"/runs/{run}").text
-    before = page.split("Start printing</button>")[0]
-    assert '<section class="verdict stop"><p class="word">STOP' in before and "22.9" in before
+    before = page.split("Override and start printing</button>")[0]
+    assert '<div class="verdict stop"' in before and "22.9" in before
     assert "3. blue: L* 61, a* -5, b* 29" in page
-    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "start").status_code == 409
+    assert post(press, run, "start", override="customer agreed").status_code == 303
     before = press.get(f"/runs/{run}").text.split(f"/runs/{run}/count")[0]
     assert "3. blue STOP, ΔE 22.90" in before and 'href="#colour"' in before
 
@@ -1596,7 +1600,7 @@ def test_a_faulty_photo_and_faulty_readings_are_said_together(shop: Shop, press:
     assert 'value="30 2 -40"' in form_of_approval
     sent["picture"] = (BytesIO(b"no picture"), "x.jpg")
     answer = post(press, run, "approve", **sent, **{"lab.3": "30 2 -40"})  # what is typed stays in sight
-    folds = re.findall(r"<details( open)?><summary>Colour readings", answer.text)
+    folds = re.findall(r'<details id="colours"( open)?', answer.text)
     assert answer.status_code == 422 and folds == [" open"]
 
 

@@ -1418,10 +1418,11 @@ def run_log(
     as_json: bool,
     folder: Path | None,
 ) -> None:
-    from tickets.calculator.verdict import Verdict
+    from tickets.calculator.verdict import Level, Verdict
     from tickets.floor import runs as floor
-    from tickets.floor.posting import form
+    from tickets.floor.posting import Worse, form
     from tickets.records import checks
+    from tickets.records.run import GOING
     from tickets.store import entries
 
     sent: dict[str, Any] = _collected(fields)
@@ -1429,12 +1430,22 @@ def run_log(
         sent["crosses"], entry = entry, None
     if at:
         sent["at"] = at
+    if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
+        sent["lab_patches"] = ["\n".join(Path(one).read_text("utf-8-sig", "replace") for one in files)]
     with _shop(folder, make=True) as db:
-        made = floor.log(db, _actor(db, by), number, step, form(sent), post=_post(entry), now=_now())
+        try:
+            made = floor.log(db, _actor(db, by), number, step, form(sent), post=_post(entry), now=_now())
+        except Worse as worse:
+            if as_json:  # what spoke against it, for scripts too; what is wrong stands on standard error in any case
+                refused = [{"place": one.where, "said": one.message} for one in worse.faults]
+                _print_json({"run": number, "entries": [], "verdict": worse.verdict.to_dict(), "refused": refused})
+            raise
         verdicts = [found.verdict for one in made if (found := entries.find(db, one)) and found.verdict]
         state = floor.plan(db, number).story.state
         if as_json:
-            _print_json({"run": number, "entries": made, "verdict": verdicts[0] if verdicts else None, "state": state})
+            plain = Verdict(Level.OK).to_dict() if step in GOING else None
+            verdict = verdicts[0] if verdicts else plain
+            _print_json({"run": number, "entries": made, "verdict": verdict, "state": state})
             return
         if verdicts and step in {"hang", "swap"}:
             click.echo(_(checks.FACES[Verdict.from_dict(verdicts[0]).level]))
@@ -1516,6 +1527,7 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
             ],
             **story,
             "going": (going := floor.going(db, plan, _now())).to_dict() if not over else None,
+            "colour": (tinted := floor.to_mark(db, plan)).to_dict() if plan.story.approved else None,
             "settings": plan.story.settings,
             "used": [
                 {**asdict(one), "screen": was.code if (was := screens.get(db, one.screen)) else None} for one in used
@@ -1531,7 +1543,8 @@ def run_show(number: int, as_json: bool, folder: Path | None) -> None:
                 state=story["state"], good=story["good"], bad=story["misprinted"]
             )
         )
-        for line in _verdict_lines(going, _units(db)) if not over and going.reasons else ():
+        speaks = going if not over else tinted if plan.story.approved else None
+        for line in _verdict_lines(speaks, _units(db)) if speaks and speaks.reasons else ():
             click.echo(line)
         for station, hung in story["hung"].items():
             head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""

@@ -402,9 +402,4 @@ def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
     return {"rows": found, "own": own, "names": names, "approved": approved}
 
 
-def last_conditions() -> str:
-    """The light, observer and instrument of the last readings: the shop's habit."""
-    return str(screens.last_values(g.db, "approve").get(lab.CONDITIONS, ""))
-
-
-__all__ = ["bp", "colour_panel", "exposure_note", "job_panel", "last_conditions", "tension_panel"]
+__all__ = ["bp", "colour_panel", "exposure_note", "job_panel", "tension_panel"]

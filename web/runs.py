@@ -10,11 +10,13 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, judge, say
+from tickets.floor import colour as floor_colour
 from tickets.floor import heads, repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
+from tickets.floor.colour import Checked
 from tickets.floor.posting import Asks, Form, Worse, the_spec
-from tickets.records import lab, setup
+from tickets.records import setup
 from tickets.records.as_run import doubt_said
 from tickets.records.checks import FACES, AtPress
 from tickets.records.code import shown
@@ -28,7 +30,7 @@ from tickets.records.steps import RUN_STEPS, THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
-from web import learning
+from web import colours, learning
 from web import pictures as sent_pictures
 from web.log import cross_page
 from web.run_words import (
@@ -263,13 +265,16 @@ def run_page(
     step: str = "",
     refused: Refused | None = None,
     values: Mapping[str, Any] | None = None,
+    checked: Mapping[int, Checked] | None = None,
 ) -> Response:
-    """The run's page. `step`, `refused`, `values`: a form that comes back, with what was typed."""
+    """The run's page. `step`, `refused`, `values`: a form that comes back, with what was typed; `checked`: what the
+    colours in it come to."""
     faults = faults_by_field(refused)
     if step == "hang":
         faults = {"screen": " ".join(faults.values())} if faults else {}
-    going = floor.going(g.db, plan, g.now) if plan.story.state != "finished" else Verdict(Level.OK)
-    against = [one.key for one in going.reasons if one.level in (Level.STOP, Level.UNKNOWN)]
+    over = plan.story.state == "finished"
+    going = floor.to_mark(g.db, plan) if over else floor.going(g.db, plan, g.now)
+    against = to_pass(going)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
     versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
     phase = phase_of(plan)
@@ -319,7 +324,9 @@ def run_page(
         lacking=jobs.short(g.db, plan.job).get(plan.run.placement, 0),
         job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
         earlier=versus.run if plan.story.approved else None,
-        colours=[(lab.field_name(one.number), one) for one in plan.placement.printing],
+        colours=colours.form_of(
+            plan, versus.run, values or {} if step == "approve" else {}, faults if step == "approve" else {}, checked
+        ),
         differences=differences_of(plan),
         not_yet=not_yet_of(plan) if plan.story.sheet_entry else [],
         passed=passed_lines(plan),
@@ -340,7 +347,6 @@ def run_page(
         whys_past=[(_(why), _(why)) for why in WHY_PASSED],
         readings=readings_of(plan),
         crossed=crossed_approval(plan),
-        lab_conditions=learning.last_conditions(),
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
         approvers=[(one.name, one.name) for one in people.every(g.db)],
         leads=actor().leads,
@@ -426,6 +432,10 @@ def log(number: int, step: str) -> AnyResponse:
     floor.plan(g.db, number)
     form, post = post_of()
     try:
+        if step == "approve":
+            form = colours.with_file(form)
+            if form.one("check"):
+                return _checked(number, form)
         if step in ("approve", "cross-out") or form.one("override"):
             confirm()
         if step in ("approve", "sheet"):
@@ -434,7 +444,7 @@ def log(number: int, step: str) -> AnyResponse:
                 if (picture := sent_pictures.take(box)) is not None:
                     form = Form({**form.sent, name: [picture]})
             except Refused as refused:
-                refused.faults += tuple(_reading_faults(form))  # all that is wrong, together
+                refused.faults += tuple(_reading_faults(number, form))  # all that is wrong, together
                 raise
         not_by_enter(form.sent)
         if step == "sheet":
@@ -461,10 +471,23 @@ def log(number: int, step: str) -> AnyResponse:
     return redirect(f"/runs/{number}", code=303)
 
 
-def _reading_faults(form: Form) -> list[Fault]:
+def _checked(number: int, form: Form) -> Response:
+    """The page with what the readings in an approval's form come to; nothing is saved."""
+    plan = floor.plan(g.db, number)
+    versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
+    found = floor_colour.checked(g.db, plan.job, plan.run, versus.run, floor.readings_of(g.db, plan, form))
+    return run_page(plan, 200, "approve", None, _typed(form), found)
+
+
+def _typed(form: Form) -> dict[str, list[str]]:
+    """What was typed into a form, to stand in it again: never a secret."""
+    return {name: list(sent) for name, sent in form.sent.items() if name not in ("entry", "secret")}
+
+
+def _reading_faults(number: int, form: Form) -> list[Fault]:
     """What is wrong with the colour readings of a form, to be said together with what is wrong with its picture."""
     try:
-        lab.read(form.sent)
+        floor.readings_of(g.db, floor.plan(g.db, number), form)
     except Refused as refused:
         return list(refused.faults)
     return []
@@ -486,7 +509,7 @@ def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
         wrong = entries.find(g.db, form.one("crosses") or form.one("entry"))
         if wrong is None or wrong.run != number:
             return cross_page(f"/runs/{number}/cross-out", f"/runs/{number}", form.sent, refused)
-    values = {name: list(sent) for name, sent in form.sent.items() if name not in ("entry", "secret")}
+    values = _typed(form)
     typed = form.one("screen") if step == "hang" else form.one("new") if step == "swap" else ""
     if typed:
         try:

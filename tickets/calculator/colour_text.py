@@ -14,7 +14,7 @@ from tickets.words import gettext as _
 LONGEST = 2000
 _MINUS = str.maketrans(dict.fromkeys("−–‒﹣－", "-"))  # noqa: RUF001
 _NUMBER = re.compile(r"[-+]?(?:[0-9]{1,3}(?:[.,][0-9]{1,6})?|[.,][0-9]{1,6})")
-_HEADED = re.compile(r"(?i)^(?:cie)?\s*l\s*\*?\s*,?\s*a\s*\*?\s*,?\s*b\s*\*?(?:\s*[:=(]+\s*|\s+(?=[-+0-9]))(.*?)\s*\)?$")
+_HEADED = re.compile(r"(?i)^(?:cie)?\s*l ?\*?\s*,?\s*a ?\*?\s*,?\s*b ?\*?(?:\s*[:=(]+\s*|\s+(?=[-+0-9]))(.*?)\s*\)?$")
 _LABEL = re.compile(r"(?i)(?<![a-z])(?:cie\s*)?(l|a|b|c|h)(?:\s*\*|\s*°)?(?:ab)?\s*[:=]?\s*(?=[-+.,0-9])")
 _MARKS = ",;/|"
 _BESIDE = frozenset("ch")
@@ -34,7 +34,8 @@ def number(text: str) -> float:
 
 
 def readings(text: str) -> list[Lab]:
-    """One or several readings in CIE L*a*b*: `L* 52.10 a* -3.40 b* 18.00`, `52.1 -3.4 18`, `52,1; -3,4; 18,0`, a line each.
+    """One or several readings in CIE L*a*b*, a line each: `L* 52.10 a* -3.40 b* 18.00`, `52.1 -3.4 18`,
+    `52,1; -3,4; 18,0`.
 
     Raises NotAQuantity for what is none or can be read in two ways, CannotBe for a colour that cannot be.
     """
@@ -106,7 +107,7 @@ def _listed(line: str) -> list[Lab]:
 
 
 def _which(line: str, pieces: list[str]) -> str:
-    """The question for commas that stand for both, with what they would be as decimal marks where that comes to three."""
+    """The question for commas that may be both marks, with what they are as decimal ones where that comes to three."""
     if len(pieces) == 6 and all(one.isdigit() for one in pieces[1::2]):
         meant = " ".join(f"{whole}.{part}" for whole, part in zip(pieces[::2], pieces[1::2], strict=True))
         told = _("“{text}” can be read in two ways: is it {meant}? Type it so, with spaces between the three numbers.")

@@ -28,7 +28,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
-from tickets.store import buckets, entries, jobs, places, readings, runs, screens, while_log_stays
+from tickets.store import buckets, entries, places, readings, runs, screens, while_log_stays
 from tickets.store import spec as spec_rows
 from tickets.store.readings import InService
 from tickets.store.settings import setting

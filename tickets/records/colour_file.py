@@ -1,8 +1,8 @@
 """Measured patches in the open text format of ISO 28178 (CGATS.17 before it): keywords, a data format, rows of data.
 
-Only what a print's colour needs is read: each patch's name and its CIE L*a*b*, and what the file says of light, observer,
-mode and instrument. Keywords are those of ISO 28178:2009, "Graphic technology: Exchange format for colour and process
-control data using XML or ASCII text".
+Only what a print's colour needs is read: each patch's name and its CIE L*a*b*, and what the file says of light,
+observer, mode and instrument. Keywords are those of ISO 28178:2009, "Graphic technology: Exchange format for colour and
+process control data using XML or ASCII text".
 """
 
 from __future__ import annotations
@@ -20,9 +20,7 @@ MOST_PATCHES = 200
 MOST_LETTERS = 200_000
 NAMES = ("SAMPLE_NAME", "SAMPLE_ID")
 LAB = ("LAB_L", "LAB_A", "LAB_B")
-SAYS_HOW = frozenset(
-    {"ILLUMINATION_NAME", "OBSERVER_ANGLE", "WEIGHTING_FUNCTION", "MEASUREMENT_SOURCE", "MEASUREMENT_GEOMETRY", "FILTER"}
-)
+SAYS_HOW = frozenset({"ILLUMINATION_NAME", "OBSERVER_ANGLE", "WEIGHTING_FUNCTION", "MEASUREMENT_SOURCE", "FILTER"})
 _WORD = re.compile(r'"((?:[^"]|"")*)"|(\S+)')
 
 

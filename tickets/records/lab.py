@@ -32,8 +32,8 @@ PARTS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("lab_mode", N_("Measuring mode"), (*MODES, NO_MODE)),
     ("lab_instrument", N_("Instrument"), ()),
 )
-"""How a reading was taken, a field each; light and observer as CIE 15 names them, the modes M0 to M3 of ISO 13655. Before
-there were modes instruments had none."""
+"""How a reading was taken, a field each; light and observer as CIE 15 names them, the modes M0 to M3 of ISO 13655.
+Before there were modes instruments had none."""
 MOST_LETTERS = 80
 
 
@@ -54,8 +54,8 @@ class Under:
 
     @property
     def lacks(self) -> list[str]:
-        """What nobody said, in words, without which no reading compares. A text that says light and observer is taken at
-        its word for the rest: an old instrument has no mode, and a shop with one instrument doesn't name it."""
+        """What nobody said, in words, without which no reading compares. A text that says light and observer is taken
+        at its word for the rest: an old instrument has no mode, and a shop with one instrument doesn't name it."""
         return [word for value, word in ((self.light, _("the light")), (self.observer, _("the observer"))) if not value]
 
     def over(self, other: Under) -> Under:
@@ -176,7 +176,8 @@ def _how(form: _Form) -> tuple[Under, list[Fault]]:
     faults = []
     for (name, word, choices), text in zip(PARTS, told, strict=True):
         if not text:
-            faults.append(Fault(name, _("{what}: say it too, so that the next print can be compared.").format(what=_(word))))
+            told_of = _("{what}: say it too, so that the next print can be compared.")
+            faults.append(Fault(name, told_of.format(what=_(word))))
         elif choices and text not in choices:
             faults.append(Fault(name, _("One of: {choices}.").format(choices=", ".join(choices))))
         elif len(text) > MOST_LETTERS:
@@ -186,7 +187,8 @@ def _how(form: _Form) -> tuple[Under, list[Fault]]:
 
 def _typed(form: _Form, how: Under) -> None:
     for name, texts in form.sent.items():
-        text = next((one.strip() for one in texts if one.strip()), "")
+        told = [one.strip() for one in texts if one.strip()]
+        text = ("\n" if any(map(colour_file.is_one, told)) else " ").join(told)
         if not name.startswith(PREFIX) or not text:
             continue
         number = name.removeprefix(PREFIX)

@@ -61,7 +61,7 @@ phrases(
             N_("Hold both prints side by side."),
         ),
         "print-colour-uncompared": (
-            N_("Unknown: whether the colour is right. The readings of this print and of run {run} do not compare: {images}."),
+            N_("Unknown: whether the colour is right. Read, but not comparable with run {run}: {images}."),
             N_("Read both the same way: light, observer, mode, instrument, garment."),
         ),
     }

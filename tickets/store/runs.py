@@ -127,7 +127,7 @@ def latest(db: Database, limit: int = 40) -> list[Run]:
 
 
 def read_under(db: Database, among: int = 60) -> list[str]:
-    """How the colours of the newest runs were read (light, observer, mode, instrument), the last one first, each once."""
+    """How the colours of the newest runs were read (light, observer, mode, instrument), the last first, each once."""
     rows = db.execute(
         "SELECT DISTINCT u.value FROM (SELECT id, story FROM runs ORDER BY id DESC LIMIT ?) r, "
         "json_each(r.story, '$.approved.lab_under') u ORDER BY r.id DESC",

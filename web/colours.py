@@ -1,0 +1,181 @@
+"""The colours of a first print on its form: what they are to meet, what was typed, and what that comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from flask import g, request
+
+from tickets.calculator import colour as rules
+from tickets.calculator.verdict import WORDS, Level, say
+from tickets.floor import colour as floor
+from tickets.floor.posting import Form
+from tickets.floor.runs import Plan
+from tickets.records import colour_file, lab
+from tickets.store import runs
+from tickets.words import gettext as _
+
+FILE = "lab_file"
+
+
+@dataclass(frozen=True, slots=True)
+class Meet:
+    """What a colour is to meet, in words: its L*a*b*, how it looks (`swatch` as #rrggbb, `looks` in words), how it was
+    read; for the script its numbers and limits."""
+
+    said: str
+    swatch: str
+    looks: str
+    under: str
+    aim: floor.Aim
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A colour of the form: its field, what was typed there, what is wrong with it. `meet`: None where nothing is to be
+    met; `came`: what the reading comes to, where it was checked: its level and sentences."""
+
+    field: str
+    number: int
+    name: str
+    typed: str
+    fault: str
+    meet: Meet | None
+    came: tuple[str, tuple[str, ...]] | None
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A patch of a measurement file that nobody can tell the colour of: its field, the question, what was chosen."""
+
+    field: str
+    fault: str
+    chosen: str
+
+
+@dataclass(frozen=True, slots=True)
+class Colours:
+    """The part of an approval's form that the colours have."""
+
+    rows: tuple[Row, ...]
+    known: tuple[tuple[str, str], ...]
+    chosen: str
+    parts: tuple[tuple[str, str, tuple[tuple[str, str], ...], str, str], ...]
+    patches: str
+    asked: tuple[Patch, ...]
+    faults: Mapping[str, str]
+    open: bool
+    checked: bool
+    photo_again: bool
+    words: Mapping[str, Any]
+    choices: tuple[tuple[str, str], ...]
+
+
+def numbers_said(one: rules.Lab) -> str:
+    """A reading in words, as it is shown everywhere."""
+    return f"L* {one.lightness:.1f}, a* {one.a:.1f}, b* {one.b:.1f}"
+
+
+def form_of(
+    plan: Plan,
+    approved: runs.Run | None,
+    sent: Mapping[str, Any],
+    faults: Mapping[str, str],
+    checked: Mapping[int, floor.Checked] | None = None,
+) -> Colours:
+    """The colours of a run's approval. `approved`: the run that it is compared with; `sent`: what came back."""
+
+    def one(name: str) -> str:
+        return next((str(text) for text in sent.get(name, ()) if str(text).strip()), "")
+
+    aims = floor.aims(g.db, plan.job, plan.run.placement, approved)
+    wrong = {name: told for name, told in faults.items() if name.startswith("lab")}
+    rows = []
+    for station in plan.placement.printing:
+        name, aim = lab.field_name(station.number), aims.get(station.number)
+        came = came_said(checked[station.number]) if checked and station.number in checked else None
+        meet = _meet(aim) if aim else None
+        rows.append(Row(name, station.number, station.separation, one(name), wrong.get(name, ""), meet, came))
+    known = runs.read_under(g.db)[:3]
+    told = [one(name) for name, _word, _choices in lab.PARTS]
+    chosen = one(lab.CONDITIONS) if sent else known[0] if known else ""
+    asked = [Patch(name, text, one(name)) for name, text in faults.items() if name.startswith(lab.PATCH)]
+    asked += [
+        Patch(name, "", one(name)) for name in sent if name.startswith(lab.PATCH) and name not in wrong and one(name)
+    ]
+    typed = any(row.typed for row in rows) or bool(one(lab.PATCHES))
+    return Colours(
+        tuple(rows),
+        tuple((text, text) for text in known),
+        "" if any(told) else chosen,
+        tuple(
+            (name, _(word), tuple((each, _(each)) for each in choices), text, wrong.get(name, ""))
+            for (name, word, choices), text in zip(lab.PARTS, told, strict=True)
+        ),
+        one(lab.PATCHES),
+        tuple(asked),
+        wrong,
+        bool(aims) or typed or bool(wrong),
+        checked is not None,
+        bool(checked is not None and request.files.get("picture")),
+        script_words(),
+        (*((str(row.number), f"{row.number}. {row.name}") for row in rows), (lab.NO_COLOUR, _("none of them"))),
+    )
+
+
+def _meet(aim: floor.Aim) -> Meet:
+    said = numbers_said(aim.lab)
+    if aim.spread:
+        said += f" ({spread_said(aim.spread)})"
+    light = lab.under_of(aim.under).light
+    return Meet(said, rules.on_screen(aim.lab, light), rules.in_words(aim.lab), aim.under, aim)
+
+
+def spread_said(spread: tuple[int, float]) -> str:
+    """Of how many readings a colour is the mean, and how far they lie apart."""
+    told = _("mean of {n} readings, the furthest {spread} from it (CIEDE2000)")
+    return told.format(n=spread[0], spread=f"{spread[1]:.2f}")
+
+
+def came_said(one: floor.Checked) -> tuple[str, tuple[str, ...]]:
+    """What a reading comes to, in sentences: the level first. The script says the same while it is typed."""
+    told = []
+    level = one.verdict.level if one.verdict else None
+    if one.difference is not None and level is not None:
+        told.append(script_words()["said"].format(word=_(WORDS[level]), difference=f"{one.difference:.2f}"))
+        if one.turn:
+            told.append(script_words()["turn"].format(ways=", ".join(each.said for each in one.turn)))
+    elif one.verdict is not None:
+        told += [f"{each.word}: {each.sentence} {each.advice}" for each in map(say, one.verdict.reasons)]
+    else:
+        alone = _("Read as {reading}; there is no approved reading to hold it against.")
+        told.append(alone.format(reading=numbers_said(one.lab)))
+    if one.spread:
+        told.append(spread_said(one.spread).capitalize() + ".")
+    return str(level or ""), tuple(told)
+
+
+def script_words() -> dict[str, Any]:
+    """What the script says, in the reader's language."""
+    return {
+        "said": _("{word}: {difference} from the approved print (CIEDE2000)."),
+        "turn": _("To meet it, turn it: {ways}."),
+        "otherwise": _("Read otherwise than the approved print ({under}): not compared."),
+        "levels": {str(level): _(WORDS[level]) for level in (Level.OK, Level.CAUTION, Level.STOP, Level.UNKNOWN)},
+        "ways": {axis: [_(way) for way in ways] for axis, ways in rules.WAYS.items()},
+    }
+
+
+def with_file(form: Form) -> Form:
+    """The form, with the measurement file that was sent along (field lab_file) as its `lab_patches`."""
+    sent = request.files.get(FILE)
+    data = sent.stream.read(colour_file.MOST_LETTERS + 1) if sent and sent.filename else b""
+    if not data.strip():
+        return form
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("cp1252", "replace")
+    return Form({**form.sent, lab.PATCHES: [text]})
