@@ -405,7 +405,7 @@ def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_fi
     )
     runs.log(the_shop.db, the_shop.me, number, "sheet", form({}), post=fresh(), now=the_shop.tick())
     page = manager.get(f"/runs/{number}").text
-    assert 'name="lab.1"' in page and 'name="lab_conditions"' in page
+    assert 'name="lab.1"' in page and 'name="lab_instrument"' in page
     sent = {"entry": fresh(), "approved_by": "Di Novak", "approved_as": "press", "lab_conditions": "D50, 2°, bench"}
     sent["secret"] = "long-enough-password"
     bad = manager.post(f"/runs/{number}/approve", data={**sent, "approved_by": "Nobody Here", "lab.1": "52 red"})

@@ -366,7 +366,7 @@ def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: Fl
 def test_the_light_of_a_reading_names_nobody_to_the_customer(press: Press, phone: FlaskClient):
     order = press.order(job())
     hung = press.screens_for(order)
-    for light in ("D50", "Lind’s lamp"):
+    for light in ("D50, 2°", "D50, 2°, Lind’s lamp"):
         run = press.set_up(order, hung)
         lab = {"lab__3": "50 0 0", "lab_conditions": light}
         press.step(run, "approve", approved_by="Vera Lind", approved_as="customer", **lab)

@@ -153,7 +153,8 @@ def came_said(one: floor.Checked) -> tuple[str, tuple[str, ...]]:
         alone = _("Read as {reading}; there is no approved reading to hold it against.")
         told.append(alone.format(reading=numbers_said(one.lab)))
     if one.spread:
-        told.append(spread_said(one.spread).capitalize() + ".")
+        said = spread_said(one.spread)
+        told.append(f"{said[0].upper()}{said[1:]}.")
     return str(level or ""), tuple(told)
 
 
