@@ -414,6 +414,13 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
     other.close()
 
 
+def test_a_frame_of_a_list_has_settled_unless_its_day_of_stretching_is_told(db: Database) -> None:
+    she = shop.command_line(db, NOW)
+    listed = "mark,mesh_count,frame,stretched_on\nA 1,230/in,aluminium,\nA 2,230/in,aluminium,2026-03-01\n"
+    old, new = frame_list.take_in(db, she, listed, post=fresh(), now=NOW)
+    assert screens.find(db, old).life.mesh.in_use and not screens.find(db, new).life.mesh.in_use
+
+
 def read_back(marks: Sequence[str]) -> list[str]:
     """What a person's list means: one quote in front of a formula is a spreadsheet's own way to write text."""
     return [mark[1:] if mark.startswith("'") and run_by_a_spreadsheet(mark.lstrip("'")) else mark for mark in marks]

@@ -166,8 +166,9 @@ def entry(number: int, hours: float, step: str, **values: object) -> Entry:
     return Entry(entry=f"e{number:02d}", step=step, at=at, saved_at=at, person=1, values=values)
 
 
-def a_screen(*log: tuple[float, str, dict[str, object]], frame: str = "aluminium") -> Life:
-    stretch = (0.0, "stretch", {"mesh_count_as_labelled": "110/in", "thread_um": 80.0, "frame": frame})
+def a_screen(*log: tuple[float, str, dict[str, object]], frame: str = "aluminium", **more: object) -> Life:
+    mesh = {"mesh_count_as_labelled": "110/in", "thread_um": 80.0, "frame": frame, **more}
+    stretch = (0.0, "stretch", mesh)
     return replay([entry(number, *one[:2], **one[2]) for number, one in enumerate((stretch, *log))], LOGGED_BY_DEFAULT)
 
 
@@ -200,6 +201,14 @@ def test_a_reading_right_after_stretching_is_provisional(read_at: float, now_at:
 def test_what_it_came_after_may_be_said() -> None:
     assert age_of(a_screen(read(1, after="wash")), 48) == "tension-recent"
     assert age_of(a_screen(read(30, after="stretch")), 48) == "tension-provisional"
+
+
+def test_a_mesh_that_was_in_use_before_it_was_registered_has_settled() -> None:
+    """A shop that brings in its frames measures them all on the first day: no reading of those is provisional."""
+    assert age_of(a_screen(read(1), in_use="no"), 48) == "tension-provisional"
+    assert age_of(a_screen(read(1), in_use="yes"), 48) == "tension-recent"
+    again = (50.0, "retension", {})
+    assert age_of(a_screen(read(1), again, read(51), in_use="yes"), 90) == "tension-provisional"
 
 
 def test_retensioning_begins_it_anew() -> None:

@@ -259,7 +259,10 @@ def take_in(db: Database, actor: Actor, text: str, *, post: str, now: datetime) 
             code = codes.issue(db, "screen", screen, stamp(now))
             screens.add(db, code, screen, stamp(now))
             made.append(str(code))
-            lines.append(line(actor, "stretch", frame.at or now, now, frame.stretch, frame.typed, screen=screen))
+            # a frame of a list whose day of stretching nobody knows has been in use: its mesh settled long ago
+            known = {} if frame.at else {"in_use": "yes"}
+            stretched = {**known, **frame.stretch}
+            lines.append(line(actor, "stretch", frame.at or now, now, stretched, frame.typed, screen=screen))
             # newly stretched frames are bare; these are as somebody saw them, or not looked at yet
             lines.append(line(actor, "found", now, now, {"standing_seen": frame.stage}, screen=screen))
             if frame.tension:

@@ -163,7 +163,7 @@ def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
 
 def _settled(life: Life, reading: Tension, spec: Spec, now: datetime) -> list[Reason]:
     """Whether the reading was taken while the mesh was settling from its last stretching."""
-    since = life.retensioned_at or (life.mesh.stretched_at if life.mesh else "")
+    since = life.retensioned_at or (life.mesh.stretched_at if life.mesh and not life.mesh.in_use else "")
     if not since:
         return []
     hours, uses = spec.find("settled-hours"), spec.find("settled-uses")

@@ -200,6 +200,8 @@ class Mesh:
     open_area_pct: float | None = None
     fabric_thickness_um: float | None = None
     ink_volume_cm3_m2: float | None = None
+    in_use: bool = False
+    """True where it was in use before it was registered: it has settled, and its day of stretching is not known."""
 
     @property
     def said(self) -> str:
@@ -599,6 +601,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         open_area_pct=number_of(values, "open_area_pct"),
         fabric_thickness_um=number_of(values, "fabric_thickness_um"),
         ink_volume_cm3_m2=number_of(values, "ink_volume_cm3_m2"),
+        in_use=text_of(values, "in_use") == "yes",
     )
     return _changed(
         _off_press(life),

@@ -142,6 +142,13 @@ SCREEN_STEPS: dict[str, Step] = {
                     folded=True,
                     choices=(("us", N_("us")), ("supplier", N_("supplier"))),
                 ),
+                Field(
+                    "in_use",
+                    N_("Mesh in use already"),
+                    "choice",
+                    folded=True,
+                    choices=(("yes", N_("yes, it has settled")), ("no", N_("no, newly stretched"))),
+                ),
                 Field("opening_um", N_("Opening, maker’s sheet"), "number", folded=True, low=5, high=2000),
                 Field("open_area_pct", N_("Open area, maker’s sheet"), "number", folded=True, low=1, high=90),
                 Field(
