@@ -1583,6 +1583,9 @@ bucket = _group("bucket", N_("Mixed lots: emulsion, discharge and catalysed ink.
     option("--kind", required=True, help=N_("Such as diazo emulsion or discharge ink.")),
     option("--product", help=N_("What it is called.")),
     option("--lot", help=N_("Its lot.")),
+    option("--colour", help=N_("The colour of an ink.")),
+    option("--series", help=N_("The series of an ink.")),
+    option("--recipe", help=N_("What an ink is mixed from: grams of each part.")),
     option(
         "--water_resistant", "--water-resistant", help=N_("yes, no or unknown: stands water-base and discharge ink.")
     ),

@@ -17,9 +17,9 @@ from tickets.floor import boards, heads, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
-from tickets.records import lab, setting, setup
+from tickets.records import ink_fit, lab, setting, setup
 from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
-from tickets.records.bucket import Bucket, named_by
+from tickets.records.bucket import Bucket
 from tickets.records.cautions import of_inks
 from tickets.records.checks import Asked
 from tickets.records.code import shown
@@ -449,8 +449,7 @@ def parts_of(
     """
     settings = plan.story.settings or setup.as_set(aim)
     inks = {str(one.number): one.inks for one in plan.asked}
-    open_buckets = buckets.open_ones(g.db, emulsions=False) if offer else []
-    words = _ink_words(plan) if offer else {}
+    stock = _stock(plan) if offer else _Stock((), {}, {})
     dark = offer and in_safelight()
     lately = floor.lately_set(g.db) if dark else {}
     found = []
@@ -477,29 +476,13 @@ def parts_of(
                 target,
                 now,
                 any(where.startswith(start) for where in faults),
-                tuple(_bucket_tiles(open_buckets, kinds, words.get(key, ()), now.get("bucket", ""))),
+                tuple(_bucket_tiles(stock, int(key), now.get("bucket", ""))) if key.isdecimal() else (),
                 taps,
                 digits,
                 of,
             )
         )
     return parts
-
-
-def _ink_words(plan: floor.Plan) -> dict[str, list[str]]:
-    """By print order the colour, series and reference that it prints: on the garment said, else on any."""
-    job, garment = plan.job.sheet, floor.garment_now(plan)
-    ways = [job.colourway_of(one) for one in ([garment] if garment else job.garments)]
-    return {
-        str(station.number): [
-            word
-            for way in ways
-            if (ink := ink_for(job, way, plan.placement, station)) is not None
-            for word in (ink.colour, ink.series, ink.reference)
-            if word
-        ]
-        for station in plan.placement.printing
-    }
 
 
 def _tapped(
@@ -540,19 +523,57 @@ def _by_digits(ask: setup.Ask, aim: str, now: str) -> tuple[Field | None, str]:
     return number, unit
 
 
-def _bucket_tiles(
-    open_ones: Sequence[Bucket], inks: frozenset[str], words: Sequence[str], now: str
-) -> Iterator[tuple[str, str]]:
-    """The open buckets that hold one of these inks, and the one that was said: first those that name the ink's colour,
-    series or reference (`words`); of the others their kind alone is known to fit, which is said."""
-    kinds = {kind for ink in inks for kind in setup.INK_BUCKETS.get(ink, ())}
-    fit = [one for one in open_ones if one.code == now or not kinds or one.kind in kinds]
-    for one in sorted(fit, key=lambda one: not named_by(one.product, words)):
-        said = [floor_buckets.named(one)]
-        said += [] if named_by(one.product, words) or one.kind not in kinds else [_("by its kind alone")]
+OTHER_INK = {
+    "ink-other-kind": N_("another kind of ink"),
+    "ink-other-colour": N_("another colour"),
+    "ink-other-series": N_("another series"),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class _Stock:
+    """The open ink buckets, those in use with where (by code), and what each print order prints."""
+
+    buckets: Sequence[Bucket]
+    used: Mapping[str, Sequence[str]]
+    inks: Mapping[int, Sequence[Ink]]
+
+
+def _stock(plan: floor.Plan) -> _Stock:
+    """What there is to choose from for a run, and what of it is on a head already."""
+    used: dict[str, list[str]] = {}
+    for code, reasons in floor.buckets_elsewhere(g.db, plan.run.id).items():
+        for one in reasons:
+            told = _("in use on head {head} of run {run}")
+            used.setdefault(code, []).append(told.format(head=one.numbers["head"], run=one.numbers["run"]))
+    for key, values in plan.story.settings.items():
+        if values.get("bucket"):
+            told = _("in use at print order {station}").format(station=key)
+            used.setdefault(values["bucket"], []).append(told)
+    return _Stock(buckets.open_ones(g.db, emulsions=False), used, floor.inks_of(plan))
+
+
+def _bucket_tiles(stock: _Stock, station: int, now: str) -> Iterator[tuple[str, str]]:
+    """The open buckets that hold an ink of the kind of this print order, and the one that was said: first those that
+    say its colour, series or reference, then those that fit by their kind alone, last those of another colour or
+    series."""
+    inks = stock.inks.get(station, ())
+    others = [one for number, some in stock.inks.items() if number != station for one in some]
+    found = []
+    for one in stock.buckets:
+        if one.code != now and inks and not ink_fit.of_kind(one, inks):
+            continue
+        wrong = [_(OTHER_INK[reason.key]) for reason in ink_fit.against(one, station, inks, others)]
+        sure = ink_fit.named(one, inks)
+        said = [floor_buckets.named(one), *(f"! {word}" for word in wrong)]
+        said += [] if sure or wrong else [_("by its kind alone")]
         said += [f"! {_('past its time')}"] if one.past(g.now) else []
-        yield one.code, " – ".join(said)
-    if now and now not in {one.code for one in open_ones}:
+        own = _("in use at print order {station}").format(station=station)
+        said += [told for told in stock.used.get(one.code, ()) if told != own]
+        found.append((2 if wrong else 0 if sure else 1, one.code, " – ".join(said)))
+    for _rank, code, told in sorted(found, key=lambda one: one[0]):
+        yield code, told
+    if now and now not in {one.code for one in stock.buckets}:
         yield now, shown(now)
 
 

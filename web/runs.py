@@ -298,6 +298,7 @@ def run_page(
         step=step,
         faults=faults,
         worse=refused.verdict if isinstance(refused, Worse) else None,
+        may_pass_worse=isinstance(refused, Worse) and may_pass(actor(), to_pass(refused.verdict)),
         on_top=on_top,
         values=values or {},
         target_from=source,

@@ -17,7 +17,7 @@ from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks, heads, lab, setup, steps
+from tickets.records import checks, heads, ink_fit, lab, setup, steps
 from tickets.records import run as run_rules
 from tickets.records import setting as setting_rules
 from tickets.records.as_run import FIELDS, field_word
@@ -26,7 +26,7 @@ from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
 from tickets.records.comparison import GARMENT
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
-from tickets.records.job import INKS, Garment, Placement, needed
+from tickets.records.job import INKS, Garment, Ink, Placement, ink_for, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused, together
 from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
@@ -478,9 +478,9 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
         *curing(db, plan),
         *colour.speaks(db, plan.job, plan.run),
+        *_other_inks(db, plan),
     ]
-    passed = [asdict(one) for one in plan.story.judged if one.held]
-    return checks.may_run(reasons, passed)
+    return checks.may_run(reasons, _held(plan))
 
 
 def buckets_in_use(db: Database, plan: Plan) -> list[tuple[int, Bucket]]:
@@ -520,7 +520,7 @@ def curing(db: Database, plan: Plan) -> list[Reason]:
 
 def to_approve(db: Database, plan: Plan) -> Verdict:
     """What a first print is approved in spite of: a stop needs the reason of somebody who may, once for the run."""
-    return checks.may_run(curing(db, plan), [asdict(one) for one in plan.story.judged if one.held])
+    return checks.may_run(curing(db, plan), _held(plan))
 
 
 def to_mark(db: Database, plan: Plan) -> Verdict:
@@ -642,21 +642,14 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run, by)
     before = the_plan.story.settings
     settings, faults = setup.read(form.sent, the_plan.placement, aim, before)
-    reasons: list[Reason] = []
-    for key, values in settings.items():
-        if values.get("bucket"):
-            try:
-                bucket = _bucket(db, values["bucket"])
-                reasons += checks.ink_in_time(bucket, at, the_plan.story.state == "printing")
-                values["bucket"] = bucket.code
-            except Refused as refused:
-                faults += [Fault(f"s{key}.bucket", fault.message) for fault in refused.faults]
+    reasons, wrong = _buckets_read(db, the_plan, settings, before or aim, at)
+    faults += wrong
     panel = form.one("panel")
     if panel and pictures.get(db, panel) is None:
         faults.append(Fault("panel", _("There is no such picture here: take it again.")))
     if faults:
         raise Refused(faults)
-    verdict = judge(reasons) if reasons else Verdict(Level.OK)
+    verdict = checks.may_run(reasons, _held(the_plan))
     override = passed(actor, verdict, form)
 
     def act() -> dict[str, Any]:
@@ -687,6 +680,85 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
 
     once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
     return verdict
+
+
+def _buckets_read(
+    db: Database,
+    plan: Plan,
+    settings: dict[str, dict[str, str]],
+    before: Mapping[str, Mapping[str, str]],
+    at: datetime,
+) -> tuple[list[Reason], list[Fault]]:
+    """The buckets of a sheet: what speaks against them, and what is wrong. Each is written by its code, and its lot and
+    recipe go with it."""
+    reasons: list[Reason] = []
+    faults: list[Fault] = []
+    elsewhere = buckets_elsewhere(db, plan.run.id)
+    for key, values in settings.items():
+        if not values.get("bucket"):
+            continue
+        known = dict(before.get(key, {}))
+        try:
+            bucket = _bucket(db, values["bucket"])
+            was = _bucket(db, known["bucket"]) if known.get("bucket") else None
+        except Refused as refused:
+            faults += [Fault(f"s{key}.bucket", fault.message) for fault in refused.faults]
+            continue
+        values["bucket"] = bucket.code
+        reasons += checks.ink_in_time(bucket, at, plan.story.state == "printing")
+        reasons += _ink_of(plan, int(key), bucket)
+        reasons += elsewhere.get(bucket.code, []) if was is None or was.id != bucket.id else []
+        faults += ink_fit.goes_with(values, known, bucket, was, f"s{key}.")
+    return reasons, faults
+
+
+def inks_of(plan: Plan) -> dict[int, list[Ink]]:
+    """By print order the inks that it prints: on the garment said, else on any."""
+    job, garment = plan.job.sheet, garment_now(plan)
+    ways = [job.colourway_of(one) for one in ([garment] if garment else job.garments)]
+    found = {}
+    for station in plan.placement.printing:
+        inks = [ink_for(job, way, plan.placement, station) for way in ways]
+        found[station.number] = list(dict.fromkeys(one for one in inks if one is not None))
+    return found
+
+
+def _ink_of(plan: Plan, station: int, bucket: Bucket) -> list[Reason]:
+    """What speaks against the ink in a bucket at a print order."""
+    inks = inks_of(plan)
+    others = [one for number, some in inks.items() if number != station for one in some]
+    return ink_fit.against(bucket, station, inks.get(station, []), others)
+
+
+def _other_inks(db: Database, plan: Plan) -> list[Reason]:
+    """What speaks against the inks that the run prints from now."""
+    found = []
+    for number in sorted(prints_now(plan)):
+        code = plan.story.settings.get(str(number), {}).get("bucket", "")
+        issued = codes_store.find(db, code) if code else None
+        bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
+        found += _ink_of(plan, number, bucket) if bucket is not None else []
+    return found
+
+
+def buckets_elsewhere(db: Database, run: int) -> dict[str, list[Reason]]:
+    """By their codes the buckets that other open runs print from, each with where."""
+    found: dict[str, list[Reason]] = {}
+    for other in runs.open_ones(db):
+        if other.id == run:
+            continue
+        for key, values in other.story.settings.items():
+            code = str(values.get("bucket") or "")
+            if code:
+                hung = other.story.hung.get(int(key)) if key.isdecimal() else None
+                numbers = {"bucket": shown(code), "run": other.id, "station": key, "head": (hung and hung.head) or "–"}
+                found.setdefault(code, []).append(Reason("ink-in-use", Level.CAUTION, numbers))
+    return found
+
+
+def _held(plan: Plan) -> list[dict[str, Any]]:
+    """What somebody went past on this run, and need not go past again until a pause."""
+    return [asdict(one) for one in plan.story.judged if one.held]
 
 
 def lately_set(db: Database) -> dict[str, list[str]]:

@@ -13,7 +13,8 @@ from tickets.records.spec import Spec
 
 @dataclass(frozen=True, slots=True)
 class Bucket:
-    """A mixed lot. Times as `entry.stamp` writes them; `water_resistant`: yes, no, unknown; `test`: good, fault, ''."""
+    """A mixed lot. Times as `entry.stamp` writes them; `water_resistant`: yes, no, unknown; `test`: good, fault, ''.
+    Of an ink: its colour, its series, and its recipe (grams of each part) as written."""
 
     id: int
     code: str
@@ -26,6 +27,9 @@ class Bucket:
     used_at: str | None = None
     test: str = ""
     discarded_at: str | None = None
+    colour: str = ""
+    series: str = ""
+    recipe: str = ""
 
     @property
     def emulsion(self) -> bool:
@@ -59,6 +63,9 @@ def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
                     water_resistant=text_of(values, "water_resistant") or "unknown",
                     mixed_at=stamp(entry.at),
                     good_until=_date(text_of(values, "good_until")) or _reckoned(kind, entry.at, spec),
+                    colour=text_of(values, "colour"),
+                    series=text_of(values, "series"),
+                    recipe=text_of(values, "recipe"),
                 )
             case "use":
                 bucket = replace(bucket, used_at=stamp(entry.at))

@@ -482,7 +482,10 @@ BUCKET_STEPS: dict[str, Step] = {
             (
                 Field("kind", N_("Kind"), "choice", choices=BUCKET_KINDS, required=True),
                 Field("product", N_("Product")),
+                Field("colour", N_("Colour"), hint=N_("of an ink")),
                 Field("lot", N_("Lot")),
+                Field("series", N_("Series"), folded=True, hint=N_("of an ink")),
+                Field("recipe", N_("Recipe"), folded=True, hint=N_("grams of each part")),
                 Field("water_resistant", N_("Withstands water and discharge ink"), "choice", choices=YES_NO),
                 Field("good_until", N_("Good until"), "time", hint=N_("empty: reckoned from its kind")),
             ),

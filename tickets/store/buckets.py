@@ -6,7 +6,10 @@ from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
 
-_COLUMNS = "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at"
+_COLUMNS = (
+    "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "
+    "colour, series, recipe"
+)
 
 
 def add(db: Database, number: int, code: str, kind: str) -> None:
@@ -18,7 +21,7 @@ def save(db: Database, bucket: Bucket) -> None:
     """Writes what was worked out of a bucket's entries."""
     db.execute(
         "UPDATE buckets SET kind = ?, product = ?, lot = ?, water_resistant = ?, mixed_at = ?, good_until = ?, "
-        "used_at = ?, test = ?, discarded_at = ? WHERE id = ?",
+        "used_at = ?, test = ?, discarded_at = ?, colour = ?, series = ?, recipe = ? WHERE id = ?",
         [
             bucket.kind,
             bucket.product,
@@ -29,6 +32,9 @@ def save(db: Database, bucket: Bucket) -> None:
             bucket.used_at,
             bucket.test,
             bucket.discarded_at,
+            bucket.colour,
+            bucket.series,
+            bucket.recipe,
             bucket.id,
         ],
     )

@@ -54,7 +54,8 @@ def runs(db: Database) -> Iterator[dict[str, Any]]:
 def buckets(db: Database) -> Iterator[dict[str, Any]]:
     """Every bucket with the stencils coated from it."""
     yield from db.query(
-        "SELECT b.code AS bucket, b.kind, b.product, b.lot, b.mixed_at, b.good_until, b.discarded_at, "
+        "SELECT b.code AS bucket, b.kind, b.product, b.colour, b.series, b.lot, b.recipe, b.mixed_at, b.good_until, "
+        "b.discarded_at, "
         "count(DISTINCT c.screen || '.' || c.stencil) AS stencils, "
         "count(DISTINCT CASE WHEN t.faults <> '' THEN c.screen || '.' || c.stencil END) AS stencils_with_a_fault "
         "FROM buckets b LEFT JOIN coats c ON c.bucket = b.id "

@@ -401,3 +401,10 @@ def m009_how_a_press_turns(db: Database) -> None:
         "ALTER TABLE places ADD COLUMN turns TEXT NOT NULL DEFAULT 'clockwise' "
         "CHECK (turns IN ('clockwise', 'anticlockwise', 'any order'))"
     )
+
+
+@migrations()
+def m010_what_is_in_a_bucket(db: Database) -> None:
+    """The colour, series and recipe of an ink that was mixed; nobody was asked before."""
+    for column in ("colour", "series", "recipe"):
+        db.execute(f"ALTER TABLE buckets ADD COLUMN {column} TEXT NOT NULL DEFAULT ''")
