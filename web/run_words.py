@@ -28,7 +28,7 @@ from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.needs import going, let_go
 from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
-from tickets.records.screen import STANDING_WORDS, Life
+from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, screens
@@ -205,7 +205,9 @@ def carriers(separation: int, names: Mapping[int, str] | None = None, job: str =
     names, found = places.names(g.db) if names is None else names, []
     for screen in screens.carrying(g.db, separation):
         why = "torn" if screen.life.torn else going(screen.life)
-        told = [_(STANDING_WORDS[screen.life.standing]), *([_(GOING[why])] if why in GOING else [])]
+        standing = screen.life.standing
+        told = [_(STANDING_WORDS[standing])]
+        told += [_(GOING[why])] if why in GOING and (why, standing) != ("strip", Standing.TO_STRIP) else []
         asks = bool(job) and why in GOING and not let_go(screen.life, job)
         place = place_said(screen.life, names)
         found.append({"screen": screen, "stage": ", ".join(told), "place": place, "going": why, "keep": asks})
