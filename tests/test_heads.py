@@ -203,6 +203,9 @@ def test_every_hung_screen_has_a_head(shop: Shop, press: FlaskClient, db: Databa
     assert {number: one.head for number, one in story(db, run).hung.items()} == {1: 1, 3: 2}
     second = floor_runs.plan(db, other).job
     code = shop.screen(second, 1)
+    page = press.get(f"/runs/{other}?screen={code}").text
+    assert "No head of Press 3 is free for it." in text_of(page) and 'class="primary hang"' not in page
+    assert f"Heads of other runs (run {run}: 1, 2) come free" in text_of(page)
     refused = post(press, other, "hang", screen=code)
     assert refused.status_code == 422 and "No head of Press 3 is free for it." in text_of(refused.text)
     assert f"(run {run}: 1, 2)" in text_of(refused.text)

@@ -577,6 +577,7 @@ def verdict_page(
         head_asked="head-in-use" in causes,
         elsewhere=_elsewhere(screen) if found.question else None,
         head=head,
+        headless=_headless(plan, found, head),
         heads=[number for number in range(1, min(most, 40) + 1) if number not in busy],
         nobody=bool(set(causes) & NOBODY_PASSES),
         may=may_pass(actor(), causes),
@@ -612,6 +613,13 @@ def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> in
     if swap is not None:
         return swap.head
     return floor.free_head(plan, found.station) if found.station is not None else None
+
+
+def _headless(plan: floor.Plan, found: AtPress, head: int | None) -> str:
+    """What is said of a right screen for which no head is free; empty: there is one."""
+    if head is not None or found.station is None or found.station in plan.story.hung:
+        return ""
+    return heads.none_free(g.db, plan.job, plan.run.placement, plan.press, plan.run.id)
 
 
 def _to_swap(plan: floor.Plan) -> list[tuple[str, str]]:
