@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
@@ -50,7 +50,7 @@ NEXT = {
     "done": N_("finished"),
 }
 FORMS = {
-    "hang": {"hang"},
+    "hang": {"hang", "sheet"},
     "sheet": {"sheet", "approve", "start", "stop", "change"},
     "approve": {"sheet", "approve", "start", "stop", "change"},
     "start": {"sheet", "start", "stop", "change"},
@@ -223,7 +223,7 @@ def phase_of(plan: floor.Plan) -> str:
         return "hang"
     if story.state == "printing":
         return "print"
-    if not story.sheet:
+    if setup.open_parts(story.sheet, plan.placement):
         return "sheet"
     return "approve" if wants_approval(plan) else "start"
 
@@ -265,7 +265,7 @@ def state_of(plan: floor.Plan) -> str:
     if story.state == "set-up" and not plan.missing():
         if story.approved and not plan.to_approve:
             return _("approved, not started")
-        if story.sheet_entry:
+        if not setup.open_parts(story.sheet, plan.placement):
             return _("set up, not approved")
     return _(STATES[story.state])
 
@@ -426,6 +426,40 @@ class Part:
     digits: Mapping[str, Field] = field(default_factory=dict)
     """Under the safelight: times and measurements that are tapped digit by digit, in their `units`."""
     units: Mapping[str, str] = field(default_factory=dict)
+    noted: bool = True
+    """Whether somebody noted it in this run."""
+    hangs: bool = True
+    """Whether it can be noted where one stands: its screen hangs, or it needs none."""
+    like: tuple[tuple[str, str], ...] = ()
+    """The parts noted before that do the same and are set otherwise: (`3.1`, how its head is called)."""
+
+    @property
+    def named(self) -> str:
+        """How it is called on its button."""
+        if self.key == setup.RUN:
+            return _("the whole run")
+        return _("head {head}").format(head=self.head) if self.head else self.title
+
+    @property
+    def main(self) -> tuple[setup.Ask, ...]:
+        """What is set on the head, of what is not folded."""
+        return tuple(ask for ask in self.asks if not ask.measured)
+
+    @property
+    def gauged(self) -> tuple[setup.Ask, ...]:
+        """What is measured there."""
+        return tuple(ask for ask in (*self.asks, *self.folded) if ask.measured)
+
+    @property
+    def detail(self) -> tuple[setup.Ask, ...]:
+        """What else is set, for whoever wants it."""
+        return tuple(ask for ask in self.folded if not ask.measured)
+
+    @property
+    def gauged_summary(self) -> str:
+        """What was measured already."""
+        done = [f"{ask.word}: {_(self.now[ask.name])}" for ask in self.gauged if self.now.get(ask.name)]
+        return " · ".join(done) or _("nothing yet")
 
     @property
     def summary(self) -> str:
@@ -439,7 +473,7 @@ class Part:
     @property
     def folded_summary(self) -> str:
         """What the folded part holds already."""
-        return " · ".join(f"{ask.word}: {_(self.now[ask.name])}" for ask in self.folded if self.now.get(ask.name))
+        return " · ".join(f"{ask.word}: {_(self.now[ask.name])}" for ask in self.detail if self.now.get(ask.name))
 
 
 def parts_of(
@@ -449,7 +483,9 @@ def parts_of(
 
     `offer`: with what can be tapped.
     """
-    settings = plan.story.settings or setup.as_set(aim)
+    done = setup.parts_noted(plan.story.sheet, plan.placement)
+    settings = {**setup.as_set(aim), **floor.noted_settings(plan)}
+    needed = {str(one.number) for one in plan.missing()}
     inks = {str(one.number): one.inks for one in plan.asked}
     stock = _stock(plan) if offer else _Stock((), {}, {})
     dark = offer and in_safelight()
@@ -482,9 +518,28 @@ def parts_of(
                 taps,
                 digits,
                 of,
+                key in done,
+                key not in needed,
+                tuple(_like(plan, key, settings, done)),
             )
         )
     return parts
+
+
+MOST_LIKE = 3
+
+
+def _like(
+    plan: floor.Plan, key: str, settings: Mapping[str, Mapping[str, str]], done: Collection[str]
+) -> Iterator[tuple[str, str]]:
+    """The heads noted before that a head can be set the same as: the nearest ones that are set otherwise than it."""
+    before = [str(one.number) for one in plan.placement.stations if str(one.number) in done and str(one.number) != key]
+    own, found = {name: text for name, text in settings.get(key, {}).items() if name in setup.COPIED}, 0
+    for other in reversed(before):
+        same = setup.same_as(settings, plan.placement, f"{key}.{other}") if key != setup.RUN else None
+        if same and {name: text for name, text in same[1].items() if name in setup.COPIED} != own and found < MOST_LIKE:
+            hung, found = plan.story.hung.get(int(other)), found + 1
+            yield f"{key}.{other}", str(hung.head if hung and hung.head else other)
 
 
 def _tapped(

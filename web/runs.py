@@ -35,6 +35,7 @@ from web import pictures as sent_pictures
 from web.log import cross_page
 from web.run_words import (
     CONDITIONS,
+    Part,
     ahead_of,
     asks_garment,
     astray_of,
@@ -281,6 +282,7 @@ def run_page(
     if phase == "hang":  # nobody approves a print before its screens hang
         told = [one for one in going.reasons if one.key != "first-print-open"]
         going = judge(told) if told else Verdict(Level.OK)
+    parts = parts_of(plan, aim, faults if step == "sheet" else {}, offer=True)
     log = entries.latest_of(g.db, "run", plan.run.id, 60)
     colour = learning.colour_panel(plan, versus.run)
     if step == "approve":
@@ -304,7 +306,10 @@ def run_page(
         target_from=source,
         against=versus,
         marked_since=target.marked_since(g.db, plan.job, plan.run.placement, plan.run),
-        parts=parts_of(plan, aim, faults if step == "sheet" else {}, offer=True),
+        parts=parts,
+        open_part=_open_part(parts, step),
+        all_noted=all(part.noted for part in parts),
+        any_noted=bool(plan.story.sheet_entry) and not plan.story.frozen,
         unsaid=floor.without_bucket(plan) if phase != "done" else [],
         lots=[say(one, system()) for one in sheets.lots(g.db, plan)] if may_approve(plan) else [],
         astray=astray_of(plan) if phase != "done" else [],
@@ -360,6 +365,26 @@ def run_page(
         new_entry=new_entry_id,
         here_now=(g.sign_in.doing or {}).get("run") == plan.run.id,
     )
+
+
+def _open_part(parts: Sequence[Part], step: str = "") -> str:
+    """The card of the sheet that is open: one with a fault, the one asked for, else the first that can be noted now."""
+    asked = request.args.get("part", "")
+    faulty = [part.key for part in parts if part.faulty and step == "sheet"]
+    here = [part.key for part in parts if part.key == asked and part.hangs]
+    waiting = [part.key for part in parts if not part.noted and part.hangs]
+    return next(iter([*faulty, *here, *waiting]), parts[0].key)
+
+
+def _next_part(number: int, form: Form) -> str:
+    """Where a head that was noted leads: to the next card that is open still."""
+    plan = floor.plan(g.db, number)
+    left = setup.open_parts(plan.story.sheet, plan.placement)
+    if not ({"noted", "same"} & set(form.sent)) or not left:
+        return f"/runs/{number}"
+    missing = {str(one.number) for one in plan.missing()}
+    here = next((key for key in left if key not in missing), "")
+    return f"/runs/{number}?part={here}#card-{here}" if here else f"/runs/{number}"
 
 
 def _start_word(plan: floor.Plan, passing: bool) -> str:
@@ -467,6 +492,8 @@ def log(number: int, step: str) -> AnyResponse:
         return _back(number, step, form, refused)
     except Refused as refused:
         return _back(number, step, form, refused)
+    if step == "sheet":
+        return redirect(_next_part(number, form), code=303)
     if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
@@ -498,7 +525,7 @@ def _say_why(number: int, form: Form) -> None:
     """What is changed after the approval is an entry of its own: the page asks why."""
     plan = floor.plan(g.db, number)
     story = plan.story
-    asked = story.approved and story.sheet_entry and not form.one("why")
+    asked = story.frozen and not form.one("why")
     if asked and not floor.only_measured(g.db, plan, form):
         raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 

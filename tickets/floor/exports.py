@@ -209,7 +209,6 @@ BESIDE = {
     "target_run": N_("Number of the approved run that the target comes from"),
     "measured": N_("Who took each measurement of a set-up, and when, as JSON; one without: nobody known"),
     "noted": N_("The parts of a set-up sheet that somebody has noted by then; none: all of them"),
-    "test_prints": N_("Strokes before the start that were no pieces: test prints of each screen that hung"),
     "lab": N_("Measured colour of the print, L*a*b*, by the print order, as JSON"),
     "lab_readings": N_("The single readings of colours that were read several times, by the print order, as JSON"),
     "lab_under": N_("How each colour was read: light, observer, mode, instrument, by the print order, as JSON"),

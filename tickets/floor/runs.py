@@ -640,13 +640,16 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     if by:
         _since_opened(db, the_plan, at, now)
     aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run, by)
-    before = the_plan.story.settings
-    settings, faults = setup.read(form.sent, the_plan.placement, aim, before)
-    reasons, wrong = _buckets_read(db, the_plan, settings, before or aim, at)
+    settings, noted, faults = _read_sheet(form, the_plan, aim)
+    reasons, wrong = _buckets_read(db, the_plan, settings, {**aim, **noted_settings(the_plan)}, at)
     faults += wrong
-    panel = form.one("panel")
+    panel, tests = form.one("panel"), 0
     if panel and pictures.get(db, panel) is None:
         faults.append(Fault("panel", _("There is no such picture here: take it again.")))
+    try:
+        tests = int(steps.read(steps.RUN_STEPS["sheet"], form.sent, tuple(form.sent))[0].get("test_prints", 0))
+    except Refused as refused:
+        faults += refused.faults
     if faults:
         raise Refused(faults)
     verdict = checks.may_run(reasons, _held(the_plan))
@@ -657,24 +660,23 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         story, by = fresh.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
-        if story.approved and story.sheet_entry:
+        if story.frozen:
             told = _change_values(setup.changed(story.settings, settings), by, panel)
+            told += [{"what": _("test prints"), "test_prints": tests}] if tests else []
             lines = _change_lines(actor, number, told, form, at, now)
             lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
         else:
             kept = panel or str(story.sheet.get("panel") or "")
             sheet: dict[str, Any] = {
-                "stations": {key: values for key, values in settings.items() if key != setup.RUN},
-                setup.RUN: settings[setup.RUN],
+                **_sheet_values(settings, noted, story, by),
                 "target": aim,
                 "target_from": source,
-                "numbers": setup.numbers_of(settings),
-                "measured": setup.taken(settings, story.settings, story.measured, by),
                 **({"target_run": marked.id} if marked else {}),
                 **({"panel": kept} if kept else {}),
+                **({"test_prints": tests} if tests else {}),
             }
             lines = [line(actor, "sheet", at, now, sheet, verdict=verdict, override=override, run=number)]
-        lines = numbered(post, lines)
+        lines = numbered(post, [*lines, *_test_lines(actor, fresh, settings, tests, at, now)])
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
 
@@ -761,6 +763,79 @@ def _held(plan: Plan) -> list[dict[str, Any]]:
     return [asdict(one) for one in plan.story.judged if one.held]
 
 
+def noted_settings(plan: Plan) -> dict[str, dict[str, str]]:
+    """The settings of the parts of the sheet that somebody has noted, as they are now."""
+    settings = plan.story.settings
+    return {key: settings.get(key, {}) for key in setup.parts_noted(plan.story.sheet, plan.placement)}
+
+
+def _read_sheet(
+    form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
+) -> tuple[dict[str, dict[str, str]], set[str], list[Fault]]:
+    """The settings that were sent, and which parts of the sheet are noted with that: those of the field `noted` (`-`:
+    none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1, and notes it."""
+    before = noted_settings(plan)
+    settings, faults = setup.read(form.sent, plan.placement, aim, before)
+    known = set(settings)
+    if not ({"noted", "same"} & set(form.sent)):
+        return settings, known, faults
+    wanted = {one for one in form.sent.get("noted", ()) if one and one != "-"}
+    if form.one("same"):
+        found = setup.same_as(settings, plan.placement, form.one("same"))
+        if found is None:
+            faults.append(Fault("same", _("Only a head that does the same can be taken over, such as 3.1: 3 as 1.")))
+        else:
+            settings[found[0]] = found[1]
+            wanted.add(found[0])
+    if wanted - known:
+        message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
+        faults.append(Fault("noted", message))
+    standing = {**setup.as_set(aim), **before}
+    typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
+    noted = (wanted & known) | typed | set(before)
+    if not faults and not wanted and settings == {**settings, **before} and not typed:
+        faults.append(Fault("sheet", _("Nothing is set otherwise than the target: tap the button of the head.")))
+    return settings, noted, faults
+
+
+def _nonempty(values: Mapping[str, str]) -> dict[str, str]:
+    return {name: value for name, value in values.items() if value and name != "order"}
+
+
+def _sheet_values(
+    settings: Mapping[str, dict[str, str]], noted: set[str], story: Story, by: Mapping[str, Any]
+) -> dict[str, Any]:
+    """What a set-up entry keeps of the settings: of each part that somebody noted, who measured what; which parts those
+    are, while some are open."""
+    kept = {key: values for key, values in settings.items() if key in noted}
+    return {
+        "stations": {key: values for key, values in kept.items() if key != setup.RUN},
+        setup.RUN: kept.get(setup.RUN, {}),
+        "numbers": setup.numbers_of(kept),
+        "measured": setup.taken(kept, story.settings, story.measured, by),
+        **({} if noted == set(settings) else {"noted": sorted(noted)}),
+    }
+
+
+def _test_lines(
+    actor: Actor,
+    plan: Plan,
+    settings: Mapping[str, Mapping[str, str]],
+    tests: int,
+    at: datetime,
+    now: datetime,
+) -> list[Entry]:
+    """Test prints on the screens that hang: strokes that wear them, and no pieces."""
+    lines = []
+    for station, hung in sorted(plan.story.hung.items()) if tests else ():
+        text = settings.get(str(station), {}).get("strokes", "")
+        strokes = int(text) if text.isascii() and text.isdigit() else _strokes(plan, station)
+        values = {"run": plan.run.id, "impressions": tests * strokes, "test_prints": tests}
+        when = max(at, read_stamp(hung.at))
+        lines.append(line(actor, "print", when, now, values, screen=hung.screen, run=plan.run.id))
+    return lines
+
+
 def lately_set(db: Database) -> dict[str, list[str]]:
     """What the shop's last runs were set to, by setting, the most frequent first."""
     counted: dict[str, Counter[str]] = {}
@@ -809,7 +884,7 @@ def only_measured(db: Database, plan: Plan, form: Form) -> bool:
     """Whether a sheet that is sent after the approval holds nothing but new measurements: nothing was changed on the
     press then, so there is no reason to ask for."""
     aim, _source, _run = target.to_meet(db, plan.job, plan.run.placement, plan.run)
-    settings, _faults = setup.read(form.sent, plan.placement, aim, plan.story.settings)
+    settings, _faults = setup.read(form.sent, plan.placement, aim, noted_settings(plan))
     told = setup.changed(plan.story.settings, settings)
     return bool(told) and all(setup.first_measured({"field": name, "from": was}) for _key, name, was, _to in told)
 
@@ -1034,6 +1109,7 @@ def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[
         return []
     stations = {key: values for key, values in settings.items() if key != setup.RUN}
     sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {})}
+    sheet.pop("test_prints", None)
     if "measured" in sheet or plan.story.measured:
         sheet["measured"] = plan.story.measured
     return [line(actor, "sheet", at, now, sheet, run=plan.run.id)]
@@ -1044,6 +1120,7 @@ def _start(sent: Sent) -> list[Entry]:
     _is_open(plan)
     _all_hung(plan)
     lines = [line(actor, step, at, now, values, typed, run=plan.run.id, **_go_on(sent))]
+    lines += _test_lines(actor, plan, plan.story.settings, int(values.get("test_prints", 0)), at, now)
     if form.one("garment"):
         lines.append(_colourway_line(actor, plan, form, {}, at, now))
     return lines

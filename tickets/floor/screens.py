@@ -749,11 +749,16 @@ def wrong_one(actor: Actor, form: Form, post: str) -> tuple[str, str]:
 
 
 def _counted_with(db: Database, entry: Entry) -> list[Entry]:
-    """The impressions that a count wrote on the screens: they go with it, or the screens would have printed more than
-    the run."""
-    if entry.step != "count" or entry.run is None:
+    """The impressions that a count wrote on the screens, or the test prints of a set-up: they go with it, or the
+    screens would have printed more than the run."""
+    tests = "test_prints" in entry.values
+    if (entry.step != "count" and not tests) or entry.run is None or entry.screen is not None:
         return []
-    same = [one for one in entries.of(db, "run", entry.run) if one.post == entry.post and one.step == "print"]
+    same = [
+        one
+        for one in entries.of(db, "run", entry.run)
+        if one.post == entry.post and one.step == "print" and ("test_prints" in one.values) is tests
+    ]
     crossed = entries.crossed_by(db, [one.entry for one in same])
     return [one for one in same if one.entry not in crossed]
 

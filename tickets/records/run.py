@@ -126,6 +126,11 @@ class Story:
         return found
 
     @property
+    def frozen(self) -> bool:
+        """Whether the approval stands on a whole sheet: what is set otherwise from then on is a change."""
+        return bool(self.approved and self.sheet_entry and "noted" not in self.sheet)
+
+    @property
     def measured(self) -> dict[str, dict[str, Any]]:
         """Who took the measurements among the settings, and when (`setup.Taken`); one that is missing here was noted on
         a sheet that did not keep it."""

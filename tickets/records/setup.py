@@ -272,6 +272,39 @@ def not_yet(sheet: Mapping[str, Any]) -> list[tuple[str, str, str]]:
     return found
 
 
+def parts_noted(sheet: Mapping[str, Any], placement: Placement) -> set[str]:
+    """The parts of a sheet that somebody has noted: head by head, or all of them at once."""
+    known = {key for key, _start, _asks in _fields(placement)}
+    if not sheet:
+        return set()
+    return known & set(sheet["noted"]) if "noted" in sheet else known
+
+
+def open_parts(sheet: Mapping[str, Any], placement: Placement) -> list[str]:
+    """The parts of a sheet that nobody has noted yet, in the order of the sheet."""
+    noted = parts_noted(sheet, placement)
+    return [key for key, _start, _asks in _fields(placement) if key not in noted]
+
+
+COPIED = frozenset(
+    {"squeegee", "strokes", "angle", "angle_mark", "pressure", "speed", "flood", "off_contact", "length", "time"}
+)
+"""What “same as head N” takes over: how a head is set, not what it prints, what was measured there, or its note."""
+
+
+def same_as(
+    settings: Mapping[str, Mapping[str, str]], placement: Placement, text: str
+) -> tuple[str, dict[str, str]] | None:
+    """The part that is to be set as another one (`3.1`: 3 as 1), and its settings then; None for what is no such pair
+    of stations that do the same."""
+    key, _dot, other = text.partition(".")
+    does = {str(one.number): one.does for one in placement.stations}
+    if key == other or key not in does or does.get(other) != does[key]:
+        return None
+    own = {name: value for name, value in settings[key].items() if name not in COPIED}
+    return key, own | {name: value for name, value in settings[other].items() if name in COPIED}
+
+
 def as_set(aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
     """What of a target stands as set before anybody touched the press: no measurement, and no note of another run."""
     skipped = setting.MEASURED | {"note"}

@@ -395,6 +395,13 @@ SCREEN_STEPS: dict[str, Step] = {
     )
 }
 
+TEST_PRINTS = Field(
+    "test_prints",
+    N_("Test prints before the start"),
+    "whole",
+    high=1000,
+    hint=N_("strokes on every screen that hangs; never counted as pieces"),
+)
 RUN_STEPS: dict[str, Step] = {
     step.name: step
     for step in (
@@ -403,7 +410,7 @@ RUN_STEPS: dict[str, Step] = {
             "sheet",
             N_("Set-up as run"),
             N_("Set-up noted"),
-            (),
+            (TEST_PRINTS,),
             ("grinding", "heat", "hot"),
         ),
         Step(
@@ -424,7 +431,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
         ),
-        Step("start", N_("Start printing"), N_("Started"), (), ("heat", "hot")),
+        Step("start", N_("Start printing"), N_("Started"), (TEST_PRINTS,), ("heat", "hot")),
         Step(
             "stop",
             N_("Press stopped"),

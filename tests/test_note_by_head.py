@@ -1,0 +1,193 @@
+"""The set-up sheet noted head by head, where one stands; test prints; how many taps the sheet of a full press takes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_web_runs import Shop, dark, form, fresh, post, press, shop, start_run, story, two_colours
+
+from tickets.floor import jobs as floor_jobs
+from tickets.floor import places, runs, screens
+from tickets.records import setup
+from tickets.records.job import read
+from tickets.store import entries
+
+__all__ = ["press", "shop"]
+
+MOST_TAPS = 60
+
+
+def hung_first(press: FlaskClient, shop: Shop) -> tuple[int, str, str]:
+    """A run with its white hung on head 1, its blue not yet; the code of both."""
+    job = shop.job()
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    run = start_run(press, shop, job)
+    assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
+    return run, white, blue
+
+
+def hang_blue(press: FlaskClient, run: int, blue: str) -> None:
+    assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
+
+
+def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, blue = hung_first(press, shop)
+    page = press.get(f"/runs/{run}").text
+    assert "0 of 4 noted" in page and 'name="noted" value="1"' in page and 'name="s2.time"' in page
+    assert 'name="noted" value="3"' not in page  # its screen does not hang yet
+    sent = {"noted": "1", "s1.squeegee": "75 · square", "s1.hardness_measured": "68"}
+    answer = post(press, run, "sheet", **sent)
+    assert answer.status_code == 303 and answer.headers["Location"] == f"/runs/{run}?part=2#card-2"
+    said = story(db, run)
+    assert said.sheet["noted"] == ["1"] and set(said.settings) == {"1"}  # nobody noted the others
+    assert said.measured["1"]["hardness_measured"]["who"] == "Bo Lind"
+    hang_blue(press, run, blue)
+    page = press.get(f"/runs/{run}").text
+    assert "Set up all the rest like this" in page
+    assert post(press, run, "sheet", noted="2", **{"s3.strokes": "2"}).status_code == 303  # what is typed is noted too
+    assert story(db, run).sheet["noted"] == ["1", "2", "3"] and story(db, run).settings["3"]["strokes"] == "2"
+    assert post(press, run, "sheet").status_code == 303
+    said = story(db, run)
+    assert "noted" not in said.sheet and said.settings["1"]["squeegee"] == "75 · square"
+    assert not setup.open_parts(said.sheet, runs.plan(db, run).placement)
+    assert "First print approved" in press.get(f"/runs/{run}").text
+
+
+def test_enter_notes_what_was_typed_and_no_head_besides(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = hung_first(press, shop)
+    form_of_sheet = press.get(f"/runs/{run}").text.split('class="step setup"')[1].split("</form>")[0]
+    assert form_of_sheet.index('name="noted" value="-"') < form_of_sheet.index('name="noted" value="1"')
+    assert post(press, run, "sheet", noted="-", **{"s1.strokes": "1"}).status_code == 422  # as the target
+    assert post(press, run, "sheet", noted="-", **{"s1.strokes": "2"}).status_code == 303
+    assert story(db, run).sheet["noted"] == ["1"]
+    assert post(press, run, "sheet", noted="9").status_code == 422
+
+
+def test_same_as_another_head_takes_its_settings_and_nothing_measured(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, _white, blue = hung_first(press, shop)
+    own = {"s1.squeegee": "80 · round", "s1.pressure": "4", "s1.hardness_measured": "79", "s1.note": "stiff"}
+    assert post(press, run, "sheet", noted="1", **own, **{"s1.ink_lot": "W-7"}).status_code == 303
+    hang_blue(press, run, blue)
+    assert 'name="same" value="3.1"' in press.get(f"/runs/{run}?part=3").text
+    assert post(press, run, "sheet", same="3.1").status_code == 303
+    said = story(db, run).settings["3"]
+    assert said["squeegee"] == "80 · round" and said["pressure"] == "4" and said["ink"].startswith("blue")
+    assert not {"hardness_measured", "note", "ink_lot"} & set(said) and "3" in story(db, run).sheet["noted"]
+    for wrong in ("3.2", "1.1", "run.1", "9.1"):  # a flash is no head to print like
+        assert post(press, run, "sheet", same=wrong).status_code == 422, wrong
+
+
+def test_test_prints_are_strokes_of_the_screens_and_no_pieces(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, white, blue = hung_first(press, shop)
+    assert post(press, run, "sheet", noted="1", test_prints="3", **{"s1.strokes": "2"}).status_code == 303
+    hang_blue(press, run, blue)
+    assert post(press, run, "sheet").status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    assert "3 noted so far" in press.get(f"/runs/{run}").text
+    assert post(press, run, "start", test_prints="4").status_code == 303
+
+    def of(code: str) -> int:
+        return screens.find(db, code).life.impressions
+
+    assert (of(white), of(blue)) == ((3 + 4) * 2, 4)  # blue did not hang for the first three
+    said = story(db, run)
+    assert (said.good, said.misprinted, said.tests) == (0, 0, 7) and said.impressions == 18
+    assert post(press, run, "count", good="5").status_code == 303
+    assert (of(white), of(blue)) == (24, 9) and story(db, run).good == 5
+    assert post(press, run, "sheet", test_prints="x").status_code == 422
+    (start,) = [one for one in entries.of(db, "run", run) if one.step == "start"]
+    assert post(press, run, "cross-out", crosses=start.entry, why="wrong number").status_code == 303
+    assert (of(white), of(blue)) == (16, 5) and story(db, run).tests == 3
+
+
+def test_in_the_dark_what_is_measured_is_tapped(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = hung_first(press, shop)
+    page = dark(press).get(f"/runs/{run}?part=1").text
+    form_of_sheet = page.split('class="step setup"')[1].split("</form>")[0]
+    for field in ("s1.hardness_measured.d10", "s1.off_contact_measured.d01", "run.garment_peak.d100", "test_prints.d1"):
+        assert f'name="{field}" value="6"' in form_of_sheet, field
+        assert f'name="{field}" value="6" checked' not in form_of_sheet, field
+    sent = {"s1.hardness_measured.d10": "6", "s1.hardness_measured.d1": "8", "s1.hardness_measured.unit": "Shore A"}
+    assert post(press, run, "sheet", noted="1", **sent).status_code == 303
+    assert story(db, run).settings["1"]["hardness_measured"] == "68 Shore A"
+
+
+# A full press ---------------------------------------------------------------------------------------------------------
+
+COLOURS = ("white", "yellow", "red", "green", "blue", "brown", "black", "grey")
+
+
+@pytest.fixture
+def full(shop: Shop) -> int:
+    """A run of eight colours and a flash on a press of ten heads, every screen hung, nothing noted."""
+    stations: list[dict[str, Any]] = [
+        {"does": "print", "colour": one, "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"},
+         "squeegee": {"hardness": "70", "edge": "square"}} for one in COLOURS
+    ]  # fmt: skip
+    data = two_colours()
+    data["placement"][0] |= {"station": [stations[0], {"does": "flash", "time": "6 s"}, *stations[1:]]}
+    now = datetime.now(UTC) - timedelta(minutes=30)
+    (code,) = floor_jobs.add(shop.db, shop.manager, [read(data)], post=fresh(), now=now)
+    job = floor_jobs.find(shop.db, code)
+    ten = places.add(shop.db, shop.manager, "Press 9", "press", post=fresh(), now=now, heads=10)
+    sent = form({"job": code, "placement": "1", "press": ten})
+    run = runs.open_run(shop.db, shop.manager, sent, post=fresh(), now=now)
+    for station in (1, *range(3, 10)):
+        screen = shop.screen(job, station, kind=3)
+        hang = form({"screen": screen, "head": station, "station": station, "override": "looked at it"})
+        runs.hang(shop.db, shop.manager, run, hang, post=fresh(), now=now + timedelta(minutes=station))
+    return run
+
+
+@pytest.mark.browser
+def test_the_sheet_of_eight_heads_takes_few_taps_and_none_far_down(
+    phone: Any, server: str, shop: Shop, full: int, sign_in_page: Callable[[Any, str], None]
+) -> None:
+    """Three settings otherwise than the target, and what a shop measures: each blade, the flash, the dryer. A tap is a
+    tap on something, a box to type in among them."""
+    sign_in_page(phone, "Bo Lind")
+    phone.goto(f"/runs/{full}")
+    taps = 0
+
+    def tap(what: Any) -> None:
+        nonlocal taps
+        what.tap()
+        taps += 1
+
+    def write(field: str, text: str) -> None:
+        nonlocal taps
+        phone.locator(f"[name='{field}']").fill(text)
+        taps += 1
+
+    otherwise = {"3": ("s3.squeegee", "75 · square"), "5": ("s5.strokes", "2"), "8": ("s8.ink_lot", "B-12")}
+    measured = {"2": {"s2.time_steady": "5 s", "s2.surface": "105 °C"},
+                "run": {"run.garment_peak": "163 °C", "run.peak_how": "probe", "run.hold": "61 s",
+                        "run.belt_speed": "1.1 m/min"}}  # fmt: skip
+    for key in [*map(str, range(1, 10)), "run"]:
+        card = phone.locator(".head-view", has=phone.locator(f"#view-{key}"))
+        assert phone.locator(f"#view-{key}").is_checked(), key  # the next card opens by itself
+        top, note = card.bounding_box(), card.locator(".note-part").first.bounding_box()
+        assert note["y"] + note["height"] - top["y"] < 640 and note["height"] >= 48, key
+        assert key == "1" or 0 <= top["y"] and note["y"] + note["height"] < 640, key  # without scrolling to it
+        if key in otherwise:
+            write(*otherwise[key])
+        tap(card.locator("summary", has_text="Measured"))
+        for field, text in measured.get(key, {f"s{key}.hardness_measured": "68"}).items():
+            write(field, text)
+        assert phone.evaluate("document.documentElement.scrollWidth") <= 360, key
+        with phone.expect_navigation():
+            tap(card.locator(".note-part").first)
+    print(f"taps for the sheet of eight heads and a flash: {taps}")
+    assert taps <= MOST_TAPS
+    said = story(shop.db, full)
+    assert "noted" not in said.sheet and all(said.settings[key][field.split(".")[1]] == text
+                                             for key, (field, text) in otherwise.items())  # fmt: skip
+    assert len([name for part in said.measured.values() for name in part]) == 8 + 2 + 4
+    assert phone.get_by_role("button", name="First print approved").is_visible()
