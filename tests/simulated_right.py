@@ -67,7 +67,8 @@ KIND = {
     "old-revision": "old art", "old-size": "old art", "mesh-changed": "old art", "image-dropped": "old art",
     "image-added": "old art", "gone-past": "gone past", "first-print-open": "first print",
     "again-swap": "again", "again-screen": "again", "again-pause": "again", "again-ink": "again",
-    "again-garment": "again",
+    "again-garment": "again", "print-colour-far": "colour", "print-colour-off": "colour",
+    "print-colour-unread": "unread", "print-colour-unknown": "unread", "print-colour-uncompared": "unread",
 }  # fmt: skip
 """The program's keys by the kind of cause that they name. A key that is not here is a fault: somebody must say what
 is meant by it."""
@@ -357,19 +358,23 @@ def causes_of(run: Run) -> set[str]:
     and what changed since its first print was approved."""
     now = {line.key: line.mesh for line in run.order.lines(run.place) if run.prints(line)}
     here = {line.key: line.mesh for line in run.lines if run.prints(line)}
-    return ({f"asks for {now}"} if now != here else set()) | (run.stale if run.approved else set())
+    return ({f"asks for {now}"} if now != here else set()) | (run.stale | run.off if run.approved else set())
 
 
 def going_on(run: Run, mixes: Mapping[str, Pot], now: datetime) -> Told:
     """What must be said of a run that starts, goes on or is counted; `mixes`: the buckets by code."""
     told = Told()
     again = run.stale if run.approved else set()
-    changed = causes_of(run) - again
+    off = run.off if run.approved else set()
+    changed = causes_of(run) - again - off
+    told.may.add("unread")  # a colour that one of the two prints was not read of
+    if off:
+        told.say("colour", CAUTION if off <= run.gone_past else STOP)
     if changed:
         told.say("old art", CAUTION if changed <= run.gone_past else STOP)
     if again:
         told.say("again", CAUTION if again <= run.gone_past else STOP)
-    if (changed | again) & run.gone_past:
+    if (changed | again | off) & run.gone_past:
         told.say("gone past", CAUTION)
     if not run.approved:
         told.say("first print", CAUTION)

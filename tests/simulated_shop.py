@@ -12,6 +12,7 @@ import io
 import math
 import random
 import sqlite3
+import zlib
 from collections import Counter
 from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
@@ -1281,12 +1282,14 @@ class SimulatedShop(Proofs):
     def go_on(self, run: Run, who: Actor, fields: dict[str, Any]) -> tuple[Actor, dict[str, Any]]:
         """Before a run starts or is counted its page says whether it may. Another first print is approved where one is
         wanted again, mostly; past a stop the lead goes, with a reason."""
+        self.look_at_colours(run)
         told = going_on(run, self.mixes, self.now)
         found = self.hands.going(who, run.number)
         self.weigh(run, None, None, told, found)
         if "again" in told.stops and self.chance(0.85):
             self.note("approved again")
             self.approve(run)
+            self.look_at_colours(run)
             told, found = going_on(run, self.mixes, self.now), self.hands.going(who, run.number)
             self.weigh(run, None, None, told, found)
         if str(found.level) not in {"stop", "unknown"}:
@@ -1339,14 +1342,33 @@ class SimulatedShop(Proofs):
             self.note("photo at approval")
             run.photo = pictures.take(self.db, self.lead, self.photo, now=self.now)
             sent |= {"photo": run.photo, "sample": "in the drawer of the press", "how": "shirt in hand"}
+        read: dict[Key, float] = {}
         if self.chance(0.2):
             self.note("colour read at approval")
             sent["lab_conditions"] = "D50, 2 degrees, invented meter"
             for line in run.lines:
-                sent[f"lab.{line.station}"] = f"{self.rng.uniform(20, 90):.1f} {self.rng.uniform(-30, 30):.1f} 12,5"
+                drift = 9.0 if self.chance(0.1) else 0.0
+                own = zlib.crc32(repr(line.key).encode())
+                light = 25 + own % 50 + drift + self.rng.uniform(-0.3, 0.3)
+                sent[f"lab.{line.station}"] = f"{light:.1f} {own % 31 - 15} 12,5"
+                read[line.key] = drift
         anew = run.frozen is not None and run.frozen != (run.strokes, run.inks_now)
         if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent):
             run.approve()
+            run.colours = read or run.colours
+
+    def look_at_colours(self, run: Run) -> None:
+        """What really is off in colour from the run that this one is compared with; which one that is, is proved with
+        the targets."""
+        plan = runs.plan(self.db, run.number)
+        found = target.against(self.db, plan.job, run.place, plan.run).run
+        other = self.runs.get(found.id) if found else None
+        theirs = other.colours if other is not None and other.approved else {}
+        run.off = {
+            f"colour of {key}, run {found.id if found else 0}"
+            for key, drift in run.colours.items()
+            if run.approved and key in theirs and theirs[key] != drift
+        }
 
     def hang_all(self, run: Run, who: Actor) -> Iterator[None]:
         for line in run.lines:
@@ -1539,10 +1561,16 @@ class SimulatedShop(Proofs):
             return
         run.order.done.add(run.place)
         if run.approved and self.chance(0.6):
+            self.look_at_colours(run)
+            if run.off:  # refused without a reason; the customer likes it better so
+                self.note("an off colour was stopped as the target")
+                if self.step(run, self.lead, "use-next-time", must=False):
+                    self.fault(f"run {run.number} became the target with an off colour, and nobody gave a reason")
+            fields = {"override": "the customer likes it so"} if run.off else {}
             done = self.post(
                 "use-next-time",
                 1,
-                lambda post, more: self.hands.run(self.lead, run.number, "use-next-time", {}, post),
+                lambda post, more: self.hands.run(self.lead, run.number, "use-next-time", fields, post),
             )
             run.marked = self.now.isoformat() if done else ""
             if done and self.chance(0.05):  # the manager thinks otherwise, another day too

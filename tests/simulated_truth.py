@@ -262,8 +262,9 @@ class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
     `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took.
     `begun`: it was started; `stale`: what changed since its first print was approved, so that another one is wanted;
-    `gone_past`: what a lead went past; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved
-    print."""
+    `gone_past`: what a lead went past; `colours`: how far in L* each image that was read at the approval really was
+    from its own colour; `off`: those that are off from the run that this one is compared with; `proof`, `proof_inks`,
+    `frozen`: the screens, inks and settings of the approved print."""
 
     number: int
     order: Order
@@ -290,6 +291,8 @@ class Run:
     begun: bool = False
     stale: set[str] = field(default_factory=set)
     gone_past: set[str] = field(default_factory=set)
+    colours: dict[Key, float] = field(default_factory=dict)
+    off: set[str] = field(default_factory=set)
     proof: dict[int, int] = field(default_factory=dict)
     proof_inks: dict[int, Ink] = field(default_factory=dict)
     frozen: tuple[dict[int, int], set[Ink]] | None = None

@@ -21,6 +21,7 @@ from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.calculator.verdict import Level
+from tickets.floor import printing, sheets
 from tickets.floor import runs as floor_runs
 from tickets.floor import shop as shop_checks
 from tickets.records.person import LEAD_PASSES, Actor, may_pass
@@ -223,3 +224,58 @@ def test_two_phones_that_send_the_same_start_twice_are_answered_once(
         sent = {"entry": entry, "override": "customer agreed"}
         assert lead.post(f"/runs/{run}/start", data=sent).status_code == 303
     assert len([one for one in story(db, run).judged if one.step == "start"]) == 1
+
+
+# On paper, at the desk, in the comparison ----------------------------------------------------------------------------
+
+
+def words(pdf: bytes) -> str:
+    """The words of a PDF in their order."""
+    pdfium = pytest.importorskip("pypdfium2")
+    return " ".join(" ".join(page.get_textpage().get_text_range().split()) for page in pdfium.PdfDocument(pdf))
+
+
+def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
+    lead: FlaskClient, shop: Shop, db: Database, target: tuple[jobs.Saved, int]
+) -> None:
+    job, first = target
+    now = datetime.now(UTC)
+    meet = "L* 50.0, a* 2.7, b* -79.8, D50, 2°, bench instrument"
+    ticket = words(printing.print_job(db, shop.manager, job.code, now=now, anyway=True).pdf)
+    assert f"to meet: {meet}" in ticket, "the next run's ticket has what its colour is to meet"
+    run = repeat(lead, shop, job, OFF)
+    sheet = words(sheets.print_setup(db, shop.manager, run, now=now, anyway=True).pdf)
+    assert f"colour {meet}" in sheet
+    assert f"STOP Print order 3 (blue): the colour is 2.04 (CIEDE2000) from run {first}, over 2." in sheet
+    for customer in (False, True):
+        made = sheets.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True)
+        assert "STOP 3. blue: The colour is 2.04 from the approved print, over 2." in words(made.pdf)
+    near = repeat_elsewhere(lead, shop, job, NEAR)
+    assert "STOP" not in words(sheets.print_setup(db, shop.manager, near, now=now, anyway=True).pdf)
+    made = sheets.print_comparison(db, shop.manager, near, now=now, for_customer=False, anyway=True)
+    assert "STOP" not in words(made.pdf)
+
+
+def repeat_elsewhere(phone: FlaskClient, shop: Shop, job: jobs.Saved, lab: str) -> int:
+    """As `repeat`, on the other press."""
+    run, _white, _blue = hang_both(phone, shop, job, shop.other_press)
+    assert post(phone, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+    read = {"lab.3": lab, "lab_conditions": HOW}
+    assert post(phone, run, "approve", approved_by="Cy Marsh", approved_as="press", **read).status_code == 303
+    return run
+
+
+def test_the_comparison_and_the_desk_say_it_at_their_top(
+    lead: FlaskClient, shop: Shop, sign_in: SignIn, target: tuple[jobs.Saved, int]
+) -> None:
+    run = repeat(lead, shop, target[0], OFF)
+    top = lead.get(f"/runs/{run}/comparison").text.split("setting")[0]
+    assert '<div class="verdict stop"' in top and "2.04 from the approved print, over 2." in top
+    sign_in(lead, "Di Novak")
+    assert "colour off" not in lead.get("/desk").text, "nothing was printed with it yet"
+    sign_in(lead, "Cy Marsh")
+    assert post(lead, run, "start", override="customer agreed").status_code == 303
+    sign_in(lead, "Di Novak")
+    desk = lead.get("/desk").text
+    assert desk.index("colour off, printed all the same") < desk.index("Jobs due within")
+    assert f'<a href="/runs/{run}">' in desk and "Cy Marsh went past it: customer agreed" in desk

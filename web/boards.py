@@ -13,15 +13,15 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
+from tickets.floor import colour, learning
 from tickets.floor import desk as floor_desk
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import learning
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.needs import going
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, WASHOUT_FAULTS
-from tickets.store import places
+from tickets.store import jobs, places, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.log import seen_at
@@ -284,6 +284,10 @@ def desk() -> Response:
         "boards/desk.html",
         more=DESK_PAGES[1:] + KEPT_PAGES,
         desk=floor.desk(g.db, g.now, days),
+        off_colour=[
+            (run, jobs.get(g.db, run.job, run.version), [say(one) for one in told], passed)
+            for run, told, passed in colour.off_lately(runs.latest(g.db))
+        ],
         shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
         near=learning.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),

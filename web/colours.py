@@ -73,11 +73,6 @@ class Colours:
     choices: tuple[tuple[str, str], ...]
 
 
-def numbers_said(one: rules.Lab) -> str:
-    """A reading in words, as it is shown everywhere."""
-    return f"L* {one.lightness:.1f}, a* {one.a:.1f}, b* {one.b:.1f}"
-
-
 def form_of(
     plan: Plan,
     approved: runs.Run | None,
@@ -126,7 +121,7 @@ def form_of(
 
 
 def _meet(aim: floor.Aim) -> Meet:
-    said = numbers_said(aim.lab)
+    said = lab.said(aim.lab)
     if aim.spread:
         said += f" ({spread_said(aim.spread)})"
     light = lab.under_of(aim.under).light
@@ -151,7 +146,7 @@ def came_said(one: floor.Checked) -> tuple[str, tuple[str, ...]]:
         told += [f"{each.word}: {each.sentence} {each.advice}" for each in map(say, one.verdict.reasons)]
     else:
         alone = _("Read as {reading}; there is no approved reading to hold it against.")
-        told.append(alone.format(reading=numbers_said(one.lab)))
+        told.append(alone.format(reading=lab.said(one.lab)))
     if one.spread:
         said = spread_said(one.spread)
         told.append(f"{said[0].upper()}{said[1:]}.")

@@ -90,6 +90,14 @@ def aims(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None) -
     return found
 
 
+def said(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None) -> dict[int, str]:
+    """The colours to meet as paper says them, by print order: L*a*b* and how it was read."""
+    return {
+        station: ", ".join(filter(None, (lab.said(one.lab), one.under)))
+        for station, one in aims(db, job, place, approved).items()
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class Checked:
     """A reading that is looked at before it is approved: the difference from the approved one (None: it can't be said),

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.calculator.verdict import say
-from tickets.floor import boards, shop, target
+from tickets.floor import boards, colour, shop, target
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
@@ -347,22 +347,27 @@ def job_ticket(
         where_from=aims.sources,
         targets=aims.targets,
         changed=aims.changed,
+        colours=aims.colours,
         **_Shop(db, address, now).common,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Aims:
-    """What each placement is to meet, where that comes from, and what was set otherwise since."""
+    """What each placement is to meet, where that comes from, what was set otherwise since, and its colours as read."""
 
     targets: dict[str, dict[str, dict[str, str]]]
     sources: dict[str, str]
     changed: dict[tuple[str, int], str]
+    colours: dict[tuple[str, int], str]
 
 
 def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dict[str, str]], str]]) -> _Aims:
-    aims = _Aims({}, {}, {})
+    aims = _Aims({}, {}, {}, {})
     for number, placement in enumerate(job.sheet.placements, 1):
+        before = target.against(db, job, number, target.under_way(db, job, number)).run
+        for station, told in colour.said(db, job, number, before).items():
+            aims.colours[placement.name, station] = told
         if number in known:
             aims.targets[placement.name], aims.sources[placement.name] = known[number]
             continue

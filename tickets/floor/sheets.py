@@ -9,7 +9,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, say
-from tickets.floor import printing, repeats, target
+from tickets.floor import colour, printing, repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.printing import Printed
@@ -85,9 +85,13 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     aim, source = target.aim(db, plan.job, plan.run.placement, plan.run)
     ticket = printing.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
     ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
+    before = target.against(db, plan.job, plan.run.placement, plan.run).run
     system = str(setting(db, "units"))
-    against = [] if plan.story.state == "finished" else floor_runs.going(db, plan, now).reasons
-    spoken = [say(one, system) for one in against if one.level is not Level.OK and one.key != "first-print-open"]
+    over = plan.story.state == "finished"
+    against = (floor_runs.to_mark(db, plan) if over else floor_runs.going(db, plan, now)).reasons
+    stops = [say(one, system) for one in against if one.level is Level.STOP]
+    beside = [one for one in against if one.level not in (Level.OK, Level.STOP) and one.key != "first-print-open"]
+    spoken = [say(one, system) for one in beside]
     remarks = [" ".join(part for part in (one.sentence, one.advice) if part) for one in spoken]
     changed: dict[int, list[str]] = {}
     for one in ahead.differences:
@@ -123,6 +127,8 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         sample=str(approved.get("sample") or ""),
         changes=[_change_said(db, one) for one in plan.story.changes if not setup.first_measured(one)],
         measured=measured_said(db, plan),
+        stops=[" ".join(filter(None, (one.sentence, one.advice))) for one in stops],
+        colours=colour.said(db, plan.job, plan.run.placement, before),
         limits=the_spec(db),
     )
 

@@ -219,6 +219,8 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
     inks: list[Piece] = [(", ".join(filter(None, (colour, row.ink))), 9.0, True)]
     covers = _("coverage {share}").format(share=row.coverage) if row.coverage else ""
     inks.append(" · ".join(filter(None, (row.series, row.reference, row.recipe, covers))))
+    if row.to_meet:
+        inks.append(_("to meet: {colour}").format(colour=row.to_meet))
     press = [row.strokes, row.squeegee]
     if row.flash:
         press.append(_("flash {flash}").format(flash=row.flash))

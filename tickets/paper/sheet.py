@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from tickets.calculator.verdict import WORDS, Level
 from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.tags import paper_size
@@ -88,6 +89,7 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
         _("dryer: {dryer}").format(dryer=placement.dryer) if placement.dryer else "",
     ]
     flow.words(" · ".join(filter(None, map(plain, facts))), 9.5)
+    _stops(flow, sheet.stops)
     if sheet.remarks:
         flow.heading(_("What will differ from the approved print"), 8)
         for remark in sheet.remarks:
@@ -121,6 +123,21 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
     flow.y += 3
     for caution in sheet.job.cautions:
         flow.words(caution, 7.5)
+
+
+def _stops(flow: Flow, stops: Sequence[str], scale: float = 1.0) -> None:
+    """What stops a print, behind a bar and under its word: it is seen on a copy without colours too."""
+    if not stops:
+        return
+    lines = [line for text in stops for line in wrap(plain(text), 10 * scale, flow.right - flow.left - 5)]
+    high = (len(lines) * 10 + 14) * scale * PT * LEADING
+    flow.need(high)
+    flow.y += 1
+    flow.pages.bar(flow.left, flow.y, flow.left + 2, flow.y + high)
+    flow.words(_(WORDS[Level.STOP]), 13 * scale, True, flow.left + 5)
+    for text in stops:
+        flow.words(plain(text), 10 * scale, True, left=flow.left + 5)
+    flow.y += 2
 
 
 def _aimed(setting: Setting) -> Setting:
@@ -250,6 +267,7 @@ DENSITIES = (
 
 def _comparison(flow: Flow, sheet: ComparisonSheet, how: Density) -> None:
     flow.y += 1.5
+    _stops(flow, sheet.stops, how.scale)
     for remark in sheet.remarks:
         flow.words("– " + plain(remark), how.points(8.5))
     flow.words(sheet.first, how.points(8.5))

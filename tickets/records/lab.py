@@ -107,6 +107,11 @@ class Kept:
         return (len(some), colour.spread(some)) if some else None
 
 
+def said(one: Lab) -> str:
+    """A reading as it is shown everywhere."""
+    return f"L* {one.lightness:.1f}, a* {one.a:.1f}, b* {one.b:.1f}"
+
+
 def field_name(station: int) -> str:
     """The form's field for the reading of one station."""
     return f"{PREFIX}{station}"

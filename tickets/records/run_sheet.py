@@ -110,7 +110,7 @@ class SheetStation:
 class SetupSheet:
     """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target; `how`
     it was approved and where the `sample` is kept; `changes`: during the run, each a sentence; `measured`: who took
-    which measurements and when, each a sentence."""
+    which measurements and when, each a sentence; `stops`: what stops it, each a sentence."""
 
     job: JobTicket
     run: str
@@ -125,6 +125,7 @@ class SetupSheet:
     sample: str = ""
     changes: tuple[str, ...] = ()
     measured: tuple[str, ...] = ()
+    stops: tuple[str, ...] = ()
 
 
 def setup_sheet(
@@ -146,13 +147,15 @@ def setup_sheet(
     sample: str = "",
     changes: Sequence[str] = (),
     measured: Sequence[str] = (),
+    stops: Sequence[str] = (),
+    colours: Mapping[int, str] | None = None,
     limits: Spec = SHIPPED,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
     will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
-    `how`, `sample`, `changes` and `measured` as in `SetupSheet`; `limits`: by how much two settings may differ and be
-    the same.
+    `how`, `sample`, `changes`, `measured` and `stops` as in `SetupSheet`; `colours`: the readings to meet;
+    `limits`: by how much two settings may differ and be the same.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -169,7 +172,7 @@ def setup_sheet(
                 row.separation,
                 row.mesh,
                 screens.get(station.number, ""),
-                (*_target(station, row, aim), *changed.get(station.number, ())),
+                (*_target(station, row, aim), *_colour(station, colours or {}), *changed.get(station.number, ())),
                 tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, _known(as_run, station.number))),
             )
         )
@@ -191,7 +194,14 @@ def setup_sheet(
         sample,
         tuple(changes),
         tuple(measured),
+        tuple(stops),
     )
+
+
+def _colour(station: Station, colours: Mapping[int, str]) -> tuple[str, ...]:
+    """The reading that a station's colour is to meet, for its target."""
+    said = colours.get(station.number, "")
+    return (_("colour {reading}").format(reading=said),) if said else ()
 
 
 def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
@@ -285,7 +295,7 @@ class ComparedGroup:
 @dataclass(frozen=True, slots=True)
 class ComparisonSheet:
     """The comparison on paper. `headings`: of the two columns; `first`: why it is compared with that print, and whether
-    a colour was measured."""
+    a colour was measured; `stops`: each colour that is a stop, in a sentence."""
 
     job: JobTicket
     placement: str
@@ -294,6 +304,7 @@ class ComparisonSheet:
     first: str = ""
     for_customer: bool = False
     remarks: tuple[str, ...] = field(default=())
+    stops: tuple[str, ...] = field(default=())
 
 
 def comparison_sheet(
@@ -332,7 +343,16 @@ def comparison_sheet(
         " ".join(filter(None, (against, measured))),
         for_customer,
         tuple(remarks),
+        tuple(_stops(lines)),
     )
+
+
+def _stops(lines: Sequence[Line]) -> Iterable[str]:
+    """The colours that are stops, each with its place and by how much."""
+    for line in lines:
+        if line.what == "colour" and line.verdict and line.verdict.level is Level.STOP:
+            why = " ".join(say(one).sentence for one in line.verdict.reasons if one.level is Level.STOP)
+            yield f"{line.station}. {line.title}: {why}"
 
 
 def _row(line: Line, for_customer: bool) -> ComparedRow:

@@ -98,7 +98,8 @@ class AssignedScreen:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StationRow:
     """One line of the print order. `separation` is empty where nothing is printed (flash, cool). `head`, `revolution`
-    and `choke` are of the job sheet, whatever a run noted. `changed`: what was set otherwise after an approval."""
+    and `choke` are of the job sheet, whatever a run noted. `changed`: what was set otherwise after an approval;
+    `to_meet`: the colour as it was read on the print that this one is compared with."""
 
     order: str
     does: str
@@ -120,6 +121,7 @@ class StationRow:
     choke: str = ""
     note: str = ""
     changed: str = ""
+    to_meet: str = ""
     screens: tuple[AssignedScreen, ...] = ()
 
     @property
@@ -256,6 +258,7 @@ def job_ticket(
     where_from: Mapping[str, str] | str = "",
     targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
     changed: Mapping[tuple[str, int], str] | None = None,
+    colours: Mapping[tuple[str, int], str] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
@@ -263,7 +266,8 @@ def job_ticket(
     `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
     otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
     them or by placement. `changed`: what was set otherwise after an approval, by placement and print order (0: the
-    whole placement). `first`: what decides about the garment, which stands on the first page. `remarks`: None for
+    whole placement). `colours`: the readings to meet, so too.
+    `first`: what decides about the garment, which stands on the first page. `remarks`: None for
     those of `job_remarks`, said in the units of `system`.
     """
     data = job.to_dict()
@@ -278,7 +282,8 @@ def job_ticket(
             key = job.separation(placement, station).key if station.prints else None
             there = tuple(screens.get(key, ())) if key else ()
             row = _station_row(station, words, there, otherwise[str(station.number)])
-            rows.append(replace(row, changed=changed.get((placement.name, station.number), "")))
+            place = placement.name, station.number
+            rows.append(replace(row, changed=changed.get(place, ""), to_meet=(colours or {}).get(place, "")))
         height = said.get("height", "")
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
         whole = otherwise[setup.RUN]
