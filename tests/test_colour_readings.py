@@ -204,3 +204,10 @@ def test_a_faulty_file_says_what_is_wrong(change: tuple[str, str], fault: str) -
     found = colour_file.read(text)
     assert sep and not found.patches and fault in " ".join(found.faults)
     assert fault in refused({"lab_patches": [text]})["lab_patches"]
+
+
+def test_two_colours_of_one_name_are_asked_apart() -> None:
+    """An underbase and a highlight are both called white: the name alone says nothing."""
+    with pytest.raises(Refused) as found:
+        lab.read({"lab_patches": [FILE]}, {1: "White", 3: "Blue", 5: "white"})
+    assert [one.where for one in found.value.faults] == ["lab_patch.1"]
