@@ -1250,7 +1250,7 @@ def test_a_discharge_station_is_asked_for_its_bucket(
     assert "no bucket said" not in press.get(f"/runs/{run}").text
 
 
-def test_buckets_that_name_the_ink_are_offered_first_and_the_others_by_their_kind_alone(
+def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_other_colours_last(
     shop: Shop, press: FlaskClient
 ) -> None:
     """By hand: amber, series Meadow 3 on black, coral on red; a word in a word ("ambergris") names nothing."""
@@ -1266,21 +1266,19 @@ def test_buckets_that_name_the_ink_are_offered_first_and_the_others_by_their_kin
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
     run, _white, _blue = hang_both(press, shop, floor_jobs.find(shop.db, code))
 
-    def offered(station: int) -> tuple[set[str], set[str]]:
-        """The products named first, and those after them, which are said to be offered by their kind alone."""
+    def offered(station: int) -> tuple[set[str], ...]:
+        """The products that name the ink, those that fit by their kind alone, those of another colour or series."""
         page = press.get(f"/runs/{run}").text
         found = re.findall(rf'name="s{station}\.bucket" value="\w+"[^>]*><span>[^ ]+ · ([^<]*)', page)
-        alone = [one.endswith(" – by its kind alone") for one in found]
-        assert len(found) == 5 and alone == sorted(alone)  # the named ones come first
-        return tuple(
-            {one.split(" – ")[0] for one, last in zip(found, alone, strict=True) if last is which}
-            for which in (False, True)
-        )  # type: ignore[return-value]
+        ranks = [2 if " – ! another " in one else int(one.endswith(" – by its kind alone")) for one in found]
+        assert len(found) == 5 and ranks == sorted(ranks)  # the named ones come first
+        parts = [{one.split(" – ")[0] for one, rank in zip(found, ranks, strict=True) if rank == n} for n in range(3)]
+        return tuple(parts)
 
-    assert offered(1) == ({"Low-bleed white"}, {"Ambergris brown", "Mixed AMBER 12", "Meadow 3 base", "Coral"})
-    assert offered(3) == ({"Mixed AMBER 12", "Meadow 3 base", "Coral"}, {"Low-bleed white", "Ambergris brown"})
-    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
-    assert offered(3)[0] == {"Coral"}
+    others = {"Ambergris brown", "Mixed AMBER 12", "Coral"}  # the base says no colour
+    assert offered(1) == ({"Low-bleed white"}, {"Meadow 3 base"}, others)
+    named = {"Mixed AMBER 12", "Meadow 3 base", "Coral"}
+    assert offered(3) == (named, set(), {"Low-bleed white", "Ambergris brown"})
 
 
 def test_other_lots_stand_beside_the_approval(
@@ -1971,7 +1969,7 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
     run_at(5, "sheet", first, **{"s1.squeegee": "75 square"})
     run_at(10, "approve", first, approved_by=lead.name, approved_as="press")
     run_at(40, "use-next-time", first)
-    mixed = form({"kind": "discharge ink", "good_until": (start + timedelta(minutes=80)).isoformat()})
+    mixed = form({"kind": "catalysed ink", "good_until": (start + timedelta(minutes=80)).isoformat()})
     bucket = buckets.mix(db, shop.manager, mixed, post=fresh(), now=start)
     now, sheet = datetime.now(UTC), {"s1.bucket": bucket}
     with pytest.raises(Worse):  # past its time by now
