@@ -356,8 +356,8 @@ def test_paper_has_every_fold_open(phone: Any, db: Database, sign_in_page: Calla
         printed = pdfium.PdfDocument(phone.pdf(format="A4"))
         paper = "".join("".join(page.get_textpage().get_text_range().split()) for page in printed)
         assert len(texts) >= least, (path, len(texts))
-        paper = paper.replace("\ufffe", "")
-        missing = [text for text in texts if text and text not in paper]
+        paper = paper.replace("\ufffe", "").replace("-", "")  # a hyphen at the end of a line reads as the former
+        missing = [text for text in texts if text and text.replace("-", "") not in paper]
         assert not missing, (path, missing[:5])
         assert "Save" not in paper and (path != f"/places/{rack}" or code[:5] in paper)
 

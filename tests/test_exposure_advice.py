@@ -73,7 +73,7 @@ def test_the_form_the_lamps_page_and_the_washout_say_one_thing(tmp_path: Path) -
         shop.taught(code, 7, exposure_s=95)
     shop.coated(code)
     assert shop.wanted(code).seconds.other == ""
-    shop.log(code, "strip")
+    shop.log(code, "strip", still_needed="yes")
     for _once in range(3):
         shop.taught(code, 5, exposure_s=95)
     shop.coated(code)

@@ -349,6 +349,15 @@ def test_a_good_check_on_the_press_makes_a_forced_screen_a_ready_one() -> None:
     assert log.act(2, "pull", run=2, condition="good", then="keep").life().standing is Standing.KEPT
 
 
+@pytest.mark.parametrize(("decided", "after"), [("undecided", Standing.KEPT), ("strip", Standing.TO_STRIP)])
+def test_a_screen_that_only_waited_to_be_cleaned_is_not_condemned_by_hanging_it(decided: str, after: Standing) -> None:
+    log = Log().made().act(6, "hang", run=2).act(5, "print", run=2, impressions=40)
+    log.act(4.5, "pull", run=2, condition="good", then=decided)
+    log.act(4, "hang", run=3, by="no time to clean it").act(3, "pull", run=3, condition="good", then="undecided")
+    assert log.life().standing is Standing.TO_CLEAN
+    assert log.act(2, "clean").life().standing is after
+
+
 def test_a_screen_hung_as_ready_is_kept_whatever_else_was_passed() -> None:
     log = Log().made().act(3, "hang", run=2, by="mesh").act(2, "pull", run=2, condition="good", then="keep")
     assert log.life().standing is Standing.KEPT

@@ -333,15 +333,15 @@ def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     assert "repeat-mesh-free" not in by_key
 
 
-def test_a_screen_that_came_off_the_press_asks_for_its_cleaning(press: Press):
+def test_a_screen_that_came_off_to_be_stripped_covers_no_repeat_until_it_is_kept_after_all(press: Press):
     order = press.order(job())
     hung = press.screens_for(order)
     run = press.set_up(order, hung)
     press.approve(run)
     press.print_out(run, then="strip")
     again = press.again(order)
-    off, fit = ("repeat-screen-off-press", 1), ("repeat-screen-fit", 1)
-    assert off in press.ahead(again) and ("repeat-mesh-none", 1) not in press.ahead(again)
+    off, fit = ("repeat-screen-to-strip", 1), ("repeat-screen-fit", 1)
+    assert off in press.ahead(again) and fit not in press.ahead(again)
     press.log(hung[1], "clean")
     assert off in press.ahead(again)  # to strip, by what the press said; nobody did so yet
     press.log(hung[1], "decide", then="keep")

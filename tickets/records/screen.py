@@ -495,6 +495,12 @@ def _forced(life: Life, entry: Entry) -> bool:
     return bool(entry.override) and life.standing not in {S.READY, S.KEPT, S.ON_PRESS, S.AWAY, S.RETIRED}
 
 
+def _only_inked(life: Life) -> bool:
+    """True for a screen that only waited to be cleaned: hanging it again says nothing against its stencil."""
+    sound = life.stencil is not None and not life.stencil.failed and not life.stencil.forced
+    return life.standing is S.TO_CLEAN and life.decided != "strip" and sound
+
+
 def _settle(life: Life, entry: Entry, was: Life, logged: Collection[str], outside: Collection[int]) -> Standing:
     """The standing after a step that goes with the log; `life` has the step's changes already, `was` has not."""
     step, values, before = entry.step, entry.values, was.standing
@@ -787,7 +793,7 @@ def _hang(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
     press = whole_of(values, "press")
     forced = _forced(life, entry)
-    if forced and life.stencil is not None:
+    if forced and life.stencil is not None and not _only_inked(life):
         life = _changed(life, stencil=_changed(life.stencil, forced=True))
     return _changed(
         _off_press(life),
