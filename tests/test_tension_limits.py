@@ -97,7 +97,7 @@ def test_the_watch_follows_fine_mesh_and_the_floor_the_work() -> None:
     Printing, Feb 2001: 20 is found at 17 to 18) is a caution, more is a stop."""
     found = [judged(SPEC, "aluminium", 305, work.HALFTONE, value) for value in (21, 0.9 * 21, 18.8, 0.85 * 21, 17.4)]
     assert [level(one) for one in found] == [Level.OK, Level.OK, Level.CAUTION, Level.CAUTION, Level.STOP]
-    coarse = [judged(SPEC, "aluminium", 230, work.HALFTONE, value) for value in (21.6, 21.5, 18, 17.9)]
+    coarse = [judged(SPEC, "aluminium", 230, work.HALFTONE, value) for value in (22, 21.9, 18, 17.9)]
     assert [level(one) for one in coarse] == [Level.OK, Level.CAUTION, Level.CAUTION, Level.STOP]
 
 

@@ -126,12 +126,19 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default(
         "tension-watch-share",
+        95,
+        "%",
+        N_("judgement: a mesh may be stretched to less than some work asks for; caution starts once it lost from that"),
+    ),
+    Default(
+        "tension-watch-share",
         90,
         "%",
         N_(
             "judgement: fine mesh is stretched to less than some work asks for, and loses a tenth or more while it "
             "settles (Screen Printing, Feb 2001: 20 N/cm is found at 17 to 18 overnight)"
         ),
+        {"count_over_per_in": 240},
     ),
     Default(
         "tension-spread", 5, "N/cm", N_("a newsletter on tension: a spread of 5 N/cm means the stretch has failed")

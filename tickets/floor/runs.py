@@ -544,9 +544,10 @@ def _said_again(db: Database, plan: Plan, now: datetime) -> list[tuple[str, dict
     """Why a first print is to be approved again, each as its `why` and its numbers; what came after `now` is left out:
     a count may be dated back."""
     names = {one.number: one.image.name for one in plan.asked}
+    poured = {one.station for one in plan.to_approve if one.field == "bucket"}
     found = []
     for one in plan.to_approve:
-        if one.at > stamp(now):
+        if one.at > stamp(now) or (one.field == "ink_lot" and one.station in poured):  # the lot came with its bucket
             continue
         told = [_code_of(db, part) if isinstance(part, int) else str(part or "–") for part in (one.was, one.now)]
         if one.field == "bucket":
