@@ -69,6 +69,10 @@ class Floor:
         """What is said on starting, going on or counting in a run."""
         return runs.going(self.db, runs.plan(self.db, number), self.time())
 
+    def approving(self, number: int) -> Verdict:
+        """What is said on approving the first print of a run."""
+        return runs.to_approve(self.db, runs.plan(self.db, number))
+
     def run(self, who: Actor, number: int, step: str, sent: Mapping[str, Any], post: str) -> list[str]:
         return runs.log(self.db, who, number, step, form(sent), post=post, now=self.time())
 
@@ -173,6 +177,14 @@ class Doubted(Doubt):
     def __init__(self, page: Page) -> None:
         self.page = page
         super().__init__("; ".join(page.words)[:400], "over")
+
+
+class Stopped(Worse):
+    """A page that stops, shown again with what was typed and, to whom may, with a place for the reason."""
+
+    def __init__(self, page: Page) -> None:
+        self.page = page
+        super().__init__("; ".join(page.words)[:400], Verdict(Level.STOP))
 
 
 class Pages(Floor):
@@ -287,7 +299,7 @@ class Pages(Floor):
         if answer.status_code == 403:
             raise NotAllowed(said)
         if answer.status_code == 409:
-            raise Worse(said, Verdict(Level.STOP))
+            raise Stopped(page)
         raise Refused(f"{answer.status_code} {path}: {said}")
 
     def written(self, post: str) -> list[str]:
@@ -415,8 +427,13 @@ class Pages(Floor):
         return self.written(post)
 
     def sheet(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> None:
-        page = self.at_work(who, number)
-        self.send(who, page.form(f"/runs/{number}/sheet"), sent, post, optional=("override",))
+        found = self.at_work(who, number).form(f"/runs/{number}/sheet")
+        if found is not None and "override" in sent and post not in self.sent:
+            try:
+                self.send(who, found, {name: value for name, value in sent.items() if name != "override"}, "")
+            except Stopped as stopped:
+                found, sent = stopped.page.form(f"/runs/{number}/sheet"), {"override": sent["override"]}
+        self.send(who, found, sent, post)
 
 
 WORDS = {word: str(level) for level, word in FACES.items()}

@@ -12,7 +12,7 @@ wrong one that passes. To teach it a rule: a function of `Case` in `TOPICS`, and
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -26,6 +26,7 @@ WANTED_STEP, STEPS_OVER, STEPS_UNDER_WET = 7, 2, 1
 WANTED_LIGHT_S, LIGHT_OFF = 80.0, 0.20
 DRY = timedelta(hours=1)
 SURELY_DRY = timedelta(hours=4)
+STRIP_SPEAKS = timedelta(days=7)
 COAT_LASTS = {"dual-cure emulsion": timedelta(days=28)}
 POT_LASTS = {"dual-cure emulsion": timedelta(days=28), "discharge ink": timedelta(hours=6)}
 FLOOR = {"one-colour": 10.0, "colours": 15.0, "halftone": 18.0}
@@ -37,12 +38,23 @@ NEW_MESH = {
     "roller": ((150, 35.0), (240, 26.0), (999, 21.0)),
     "wood": ((999, 15.0),),
 }
-WATCH_SHARE, OVER_NEW = 0.95, 10.0
+WATCH_SHARE, OVER_NEW = 0.90, 10.0
 SETTLED_H, SETTLED_USES = 24, 2
 POINTS_APART = 15.0
 READING_LASTS, READING_STENCILS = timedelta(days=90), 5
 SAME_COUNT, SAME_THREAD_UM = 0.03, 2.0
 FAR_OFF = 0.35
+CURED = {
+    "plastisol": (160.0, 60.0),
+    "low-cure plastisol": (127.0, 60.0),
+    "water-base": (149.0, 120.0),
+    "discharge": (160.0, 30.0),
+}
+"""What the film of an ink must come to, in degC, and for how many s."""
+INK_MOST = {"plastisol": 177.0, "low-cure plastisol": 177.0, "water-base": 180.0, "discharge": 180.0}
+FIBRE_MOST = {"cotton": 200.0, "polyester": 160.0}
+DYE_MOVES = {"polyester": 132.0}
+COLOUR_OFF, COLOUR_FAR = 1.0, 2.0
 
 KIND = {
     "not-called-for": "image", "no-image": "image", "image-unknown": "image", "test-strip-stencil": "image",
@@ -67,8 +79,13 @@ KIND = {
     "old-revision": "old art", "old-size": "old art", "mesh-changed": "old art", "image-dropped": "old art",
     "image-added": "old art", "gone-past": "gone past", "first-print-open": "first print",
     "again-swap": "again", "again-screen": "again", "again-pause": "again", "again-ink": "again",
-    "again-garment": "again", "print-colour-far": "colour", "print-colour-off": "colour",
-    "print-colour-unread": "unread", "print-colour-unknown": "unread", "print-colour-uncompared": "unread",
+    "again-garment": "again",
+    "under-cure": "cure", "under-hold": "cure", "under-activation": "cure",
+    "job-cure-above-bleed": "bleed", "bleed-not-planned": "bleed",
+    "over-ink-ceiling": "scorch", "over-garment-ceiling": "scorch",
+    "cure-span-held": "span", "cure-span": "span", "no-cure-span": "span",
+    "print-colour-far": "colour", "print-colour-off": "colour", "print-colour-unread": "colour unknown",
+    "print-colour-unknown": "colour unknown", "print-colour-uncompared": "colour unknown",
 }  # fmt: skip
 """The program's keys by the kind of cause that they name. A key that is not here is a fault: somebody must say what
 is meant by it."""
@@ -316,8 +333,11 @@ def stencil_made(case: Case, told: Told) -> None:
     if coated and exposed and exposed - coated > COAT_LASTS[kind]:
         told.say("coat age", CAUTION, real=True)
     if coated and stencil.noted_pots and (pot := stencil.noted_pots[-1]).past(coated, POT_LASTS[pot.kind]):
-        if pot.tested != "good" and not answered:
-            told.say("pot age", CAUTION, real=not sound)
+        # a strip of its first days says nothing of what is left of it now
+        at = pot.tested_at if pot.tested == "good" else None
+        answers = at is not None and pot.past(at, POT_LASTS[pot.kind]) and coated <= at + STRIP_SPEAKS
+        if not answers and not answered:
+            told.say("pot age", CAUTION)
 
 
 def wet(case: Case, told: Told) -> None:
@@ -350,40 +370,145 @@ def order(case: Case, told: Told) -> None:
         told.say("taken", CAUTION)
 
 
-TOPICS = (image, stage, mesh, tension, neighbours, emulsion, stencil_made, wet, order)
+def art(case: Case, told: Told) -> None:
+    """The job still asks for it. Who went past that on this run need not do so for each screen."""
+    line, run = case.line, case.run
+    now = {one.key: one.mesh for one in run.order.lines(run.place)}
+    if now.get(line.key) == line.mesh:
+        return
+    cause = next((one for one, kind in causes_of(run).items() if kind == "old art"), "")
+    if cause in run.ever_past:
+        told.say("old art", CAUTION)
+        told.say("gone past", CAUTION)
+    else:
+        told.say("old art", STOP)
 
 
-def causes_of(run: Run) -> set[str]:
-    """What a lead must go past before a run starts, goes on or is counted: that its job asks for something else by now,
-    and what changed since its first print was approved."""
+TOPICS = (image, stage, mesh, tension, neighbours, emulsion, stencil_made, wet, order, art)
+
+
+def causes_of(run: Run, against: Run | None = None) -> dict[str, str]:
+    """What a lead must go past before a run starts, goes on or is counted, each with its kind: that its job asks for
+    something else by now, what changed since its first print was approved, an ink that is not cured, a colour that is
+    another one than on the run that it is compared with."""
     now = {line.key: line.mesh for line in run.order.lines(run.place) if run.prints(line)}
     here = {line.key: line.mesh for line in run.lines if run.prints(line)}
-    return ({f"asks for {now}"} if now != here else set()) | (run.stale | run.off if run.approved else set())
+    found = {f"asks for {now}": "old art"} if now != here else {}
+    found |= dict.fromkeys(run.stale if run.approved else (), "again")
+    found |= dict.fromkeys(undercured(run), "cure")
+    return found | dict.fromkeys(far_off(run, against), "colour")
 
 
-def going_on(run: Run, mixes: Mapping[str, Pot], now: datetime) -> Told:
-    """What must be said of a run that starts, goes on or is counted; `mixes`: the buckets by code."""
+def going_on(run: Run, mixes: Mapping[str, Pot], now: datetime, against: Run | None = None) -> Told:
+    """What must be said of a run that starts, goes on or is counted; `mixes`: the buckets by code; `against`: the run
+    that it is compared with."""
     told = Told()
-    again = run.stale if run.approved else set()
-    off = run.off if run.approved else set()
-    changed = causes_of(run) - again - off
-    told.may.add("unread")  # a colour that one of the two prints was not read of
-    if off:
-        told.say("colour", CAUTION if off <= run.gone_past else STOP)
-    if changed:
-        told.say("old art", CAUTION if changed <= run.gone_past else STOP)
-    if again:
-        told.say("again", CAUTION if again <= run.gone_past else STOP)
-    if (changed | again | off) & run.gone_past:
-        told.say("gone past", CAUTION)
+    heat(run, told)
+    colour(run, against, told)
+    stops(run, causes_of(run, against), told)
     if not run.approved:
         told.say("first print", CAUTION)
     prints = {line.station for line in run.lines if run.prints(line)}
     pots = [mixes[code] for station, code, _lot in run.inks_now if code and station in prints]
     if any(pot.past(now, POT_LASTS[pot.kind]) for pot in pots):
         told.say("ink time", CAUTION, *(() if run.begun else (STOP,)))
-        told.may |= {"gone past"} if "ink" in run.gone_past else set()
+        if "ink" in run.gone_past:  # it is said as long as it is so
+            told.may.add("gone past")
+            told.real.add("gone past")
     return told
+
+
+def approving(run: Run) -> Told:
+    """What must be said of a first print that is to be approved: its cure."""
+    told = Told()
+    heat(run, told)
+    stops(run, dict.fromkeys(undercured(run), "cure"), told)
+    return told
+
+
+def stops(run: Run, causes: Mapping[str, str], told: Told) -> None:
+    """Each cause stops until a lead went past it, and is said from then on."""
+    for kind in set(causes.values()):
+        these = {cause for cause, of in causes.items() if of == kind}
+        told.say(kind, CAUTION if these <= run.gone_past else STOP)
+    if run.gone_past & causes.keys():
+        told.say("gone past", CAUTION)
+
+
+def inks(run: Run) -> set[str]:
+    """The kinds of ink that it prints now."""
+    return {line.ink for line in run.lines if run.prints(line)}
+
+
+def known_heat(run: Run) -> tuple[float | None, float | None]:
+    """As it was measured and noted, else as the job plans it."""
+    peak, hold = (one if one is not None else other for one, other in zip(run.heat_noted, run.planned(), strict=True))
+    return peak, hold
+
+
+def undercured(run: Run) -> set[str]:
+    """By what is known of it, what stays uncured."""
+    peak, hold = known_heat(run)
+    found = set()
+    for ink in inks(run):
+        wanted, long = CURED[ink]
+        if peak is not None and peak < wanted:
+            found.add(f"{ink} at {peak}, noted {run.heat_noted[0]}")
+        if hold is not None and hold < long:
+            found.add(f"{ink} for {hold}, noted {run.heat_noted[1]}")
+    return found
+
+
+def heat(run: Run, told: Told) -> None:
+    """More than ink, garment or its dye stand is said; with that, and with too little, what would do."""
+    peak, _hold = known_heat(run)
+    printed = inks(run)
+    fibres = {fibre for garment in run.order.data["garment"] for fibre in garment["fibre"]}
+    if peak is not None and any(peak > INK_MOST[ink] for ink in printed):
+        told.say("scorch", CAUTION)
+    if peak is not None and any(peak > FIBRE_MOST[fibre] for fibre in fibres):
+        told.say("scorch", CAUTION)
+    for fibre in fibres & DYE_MOVES.keys():
+        least = max(CURED[ink][0] for ink in printed)
+        if (least if peak is None else peak - 1e-9) >= DYE_MOVES[fibre]:
+            told.say("bleed", CAUTION)
+    short = undercured(run)
+    if short or told.must:
+        told.say("span", CAUTION)
+    if not short and any(run.heat[0] < CURED[ink][0] or run.heat[1] < CURED[ink][1] for ink in printed):
+        told.hide("cure", STOP)
+
+
+def differences(run: Run, against: Run | None) -> Iterator[tuple[Line, float | None]]:
+    """How far each colour of its approved print is from the run that it is compared with, in lightness, where only that
+    differs, about 50, where it counts as it is (CIE 142: the weight of lightness is 1 there). None: nobody can say."""
+    if not run.approved or against is None:
+        return
+    for line in run.lines:
+        one, two = against.lab.get(line.key[4]), run.lab.get(line.key[4])
+        if one and two and len(one[1] | two[1]) == 1:
+            yield line, abs(one[0] - two[0])
+        elif one or two:
+            yield line, None
+
+
+def far_off(run: Run, against: Run | None) -> set[str]:
+    """The colours that are other ones."""
+    return {
+        f"{line.key[4]} is {run.lab[line.key[4]]}, off run {against.number if against else 0}"
+        for line, far in differences(run, against)
+        if far is not None and far > COLOUR_FAR
+    }
+
+
+def colour(run: Run, against: Run | None, told: Told) -> None:
+    """A colour that is a little off is said, and one of which nobody knows whether it is."""
+    for line, far in differences(run, against):
+        kind = "colour unknown" if far is None else "colour"
+        if not run.prints(line):
+            told.may.add(kind)
+        elif far is None or far > COLOUR_OFF:
+            told.say(kind, CAUTION)
 
 
 # The book of what was said --------------------------------------------------------------------------------------------
@@ -409,6 +534,7 @@ class Book:
     could_not_know: Counter[str] = field(default_factory=Counter)
     set_ups: set[int] = field(default_factory=set)
     nagged: set[int] = field(default_factory=set)
+    nags: dict[str, set[int]] = field(default_factory=dict)
 
     def hold(self, set_up: int, told: Told, level: str, reasons: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
         """Holds what the program says (its level, and the reasons that are not ok as key and level) against what it
@@ -432,6 +558,7 @@ class Book:
                 faults.append((LOUDER, kind))
             if loud == CAUTION and kind not in told.real and kind not in told.hidden:
                 self.nagged.add(set_up)
+                self.nags.setdefault(key, set()).add(set_up)
         if level not in {"ok", CAUTION} and not named:
             faults.append((STOPPED, "no reason"))
         for kind, wanted in told.must.items():
@@ -464,6 +591,7 @@ class Book:
                 f"{kind:14}" + " ".join(f"{count or '-':>{len(name)}}" for count, name in zip(row, head, strict=True))
             )
         lines.append(f"set-ups with a caution that nothing was behind: {self.nag_rate:.1f} in 100")
+        lines.append("by key: " + ", ".join(f"{key} {len(those)}" for key, those in sorted(self.nags.items())))
         lines.append("said in so many set-ups of 100:")
         share = {key: 100 * len(those) / max(1, len(self.set_ups)) for key, those in self.said.items()}
         lines += [f"  {key:32}{value:6.1f}" for key, value in sorted(share.items(), key=lambda one: -one[1])]

@@ -12,7 +12,6 @@ import io
 import math
 import random
 import sqlite3
-import zlib
 from collections import Counter
 from collections.abc import Callable, Collection, Generator, Iterator, Mapping, Sequence
 from datetime import UTC, datetime, timedelta
@@ -24,17 +23,21 @@ from PIL import Image
 from simulated_hands import Floor, Pages
 from simulated_proof import Proofs
 from simulated_right import (
+    CURED,
     NEEDLESS,
     NOT_YET,
     POT_LASTS,
     READING_LASTS,
     READING_STENCILS,
     READY,
+    STRIP_SPEAKS,
     Book,
     Case,
     Told,
+    approving,
     at_press,
     causes_of,
+    far_off,
     going_on,
     new_mesh,
     speaks_still,
@@ -92,6 +95,7 @@ class SimulatedShop(Proofs):
     ) -> None:
         self.mishaps = mishaps
         self.rng = random.Random(seed)
+        self.rng_dryer = random.Random(seed)  # so that one more measurement does not make another year
         self.start = datetime(2026, 1, 5, 6, 0, tzinfo=UTC)
         self.now = self.start
         self.db = shop.open_shop(folder, self.now)
@@ -181,8 +185,8 @@ class SimulatedShop(Proofs):
 
     # Small acts
 
-    def chance(self, share: float) -> bool:
-        return self.rng.random() < (min(0.5, share * self.mishaps) if share <= 0.2 else share)
+    def chance(self, share: float, rng: random.Random | None = None) -> bool:
+        return (rng or self.rng).random() < (min(0.5, share * self.mishaps) if share <= 0.2 else share)
 
     def note(self, what: str) -> None:
         """Counts what happened, so that a test can say that it did."""
@@ -430,6 +434,7 @@ class SimulatedShop(Proofs):
     def test(self, pot: Pot, good: float) -> bool:
         """A strip is made with a bucket; one that fails goes."""
         pot.tested = "good" if self.chance(good) else "fault"
+        pot.tested_at = self.now
         self.bucket_step(pot.code, "test", result=pot.tested)
         if pot.tested == "fault":
             self.buckets.remove(pot)
@@ -558,7 +563,9 @@ class SimulatedShop(Proofs):
         pot = self.buckets[0] if self.chance(0.15) else self.buckets[-1]
         if pot.past(self.now, POT_LASTS[pot.kind]):
             self.note("old bucket")
-            if not pot.tested and self.chance(0.85) and not self.test(pot, 0.85):
+            tested = pot.tested_at is not None and pot.past(pot.tested_at, POT_LASTS[pot.kind])
+            tested = tested and self.now < (pot.tested_at or self.now) + STRIP_SPEAKS
+            if not tested and self.chance(0.85) and not self.test(pot, 0.85):
                 pot = self.buckets[-1]
         for frame in frames:
             frame.stencil = Stencil(frame.number, pots=[pot])
@@ -949,12 +956,13 @@ class SimulatedShop(Proofs):
                 if place == 0:
                     lines.append({"does": "flash", "time": "6 s"})
             placements.append({"name": name, "width": width, "station": lines})
+        fibre = self.plan_heat(placements)
         data = {
             "title": f"{motif} shirts",
             "customer": self.rng.choice(CUSTOMERS),
             "art": {"name": motif, "revision": "1"},
             "garment": [
-                {"style": "Heavy tee", "colour": "black", "pieces": self.rng.randint(12, 300), "fibre": {"cotton": 100}}
+                {"style": "Heavy tee", "colour": "black", "pieces": self.rng.randint(12, 300), "fibre": fibre}
             ],
             "placement": placements,
         }
@@ -968,6 +976,37 @@ class SimulatedShop(Proofs):
                     inks[prints[-1]] = False
             data["colourway"] = [{"garment": {"style": "Heavy tee", "colour": "sand"}, "inks": inks}]
         return data
+
+    def plan_heat(self, placements: list[dict[str, Any]]) -> dict[str, int]:
+        """The dryer as the job plans it, mostly; now and then on polyester, mostly with an ink that cures lower. The
+        fibre."""
+        rng = self.rng_dryer
+        plain = all(line.get("ink", "plastisol") == "plastisol" for one in placements for line in one["station"])
+        polyester, low = plain and self.chance(0.05, rng), not self.chance(0.2, rng)
+        for placement in placements:
+            prints = [line for line in placement["station"] if line["does"] == "print"]
+            if polyester and low:
+                for line in prints:
+                    line["ink"] = "low-cure plastisol"
+            peak, hold = CURED[prints[0]["ink"]]
+            if not self.chance(0.15, rng):
+                peak += rng.choice((0, 2, 4)) - (20 if self.chance(0.01, rng) else 0)
+                speed = f"{rng.choice((12, 18, 24)) / 10} m/min"
+                placement["dryer"] = {"belt_speed": speed, "garment_peak": f"{peak:g} degC", "hold": f"{hold:g} s"}
+        return {"polyester": 100} if polyester else {"cotton": 100}
+
+    def dryer_runs(self, run: Run, *, well: bool = False) -> None:
+        """What the ink on the garment comes to; now and then the belt is too fast, or an element is out, or it is far
+        too hot. `well`: somebody saw to it."""
+        rng, (peak, hold) = self.rng_dryer, CURED[run.lines[0].ink]
+        peak, hold = peak + rng.randint(0, 5), hold + rng.randint(0, 30)
+        if not well and self.chance(0.05, rng):
+            self.note("undercured dryer")
+            peak, hold = rng.choice(((peak - rng.randint(8, 55), hold), (peak, hold - rng.randint(31, 50))))
+            hold = max(hold, 5)
+        elif not well and self.chance(0.02, rng):
+            peak += 25
+        run.heat = (float(peak), float(hold))
 
     def change_order(self, order: Order) -> bool:
         """The customer thinks again: pieces, or another revision of the art; one that is printed stays as it is."""
@@ -1048,6 +1087,7 @@ class SimulatedShop(Proofs):
         order.runs.append(run)
         order.closed = False
         run.strokes = {line.station: line.strokes for line in run.lines}
+        self.dryer_runs(run)
         if self.chance(0.1):  # the other phone opens it too: the same run
             same = self.post(
                 "open", 0, lambda post, more: self.hands.open_run(self.lead, sent, post)
@@ -1072,6 +1112,23 @@ class SimulatedShop(Proofs):
             ]
             order = self.orders.get(order.repeats) if order.repeats else None
         return max(marked, key=lambda one: one.marked, default=None)
+
+    def compared(self, run: Run) -> Run | None:
+        """The run that its print is held against: the one that its set-up was noted by, else the one that was marked
+        last by its approval, else the approved one that printed last before it."""
+        if run.sheet_strokes is not None and run.set_by is not None:
+            return run.set_by
+        name = run.order.data["placement"][run.place - 1]["name"]
+        before: list[Run] = []
+        order: Order | None = run.order
+        while order is not None:  # the nearest order first, its last run first
+            ours = [one for one in order.runs if order.data["placement"][one.place - 1]["name"] == name]
+            before += [one for one in reversed(ours) if one is not run and one.approved]
+            order = self.orders.get(order.repeats) if order.repeats else None
+        marked = [one for one in before if one.marked and one.marked <= run.approved_at]
+        if run.sheet_strokes is None and marked:
+            return max(marked, key=lambda one: one.marked)
+        return next((one for one in before if one.good and one.number < run.number), None)
 
     def prove_target(self, run: Run) -> None:
         """Every repeat names the approved run that it goes by, where somebody marked one; else the job sheet."""
@@ -1255,6 +1312,7 @@ class SimulatedShop(Proofs):
         elif "good" in fields:
             also = {**(also or {}), "count": 1}
             values.pop("cause", None)
+        past = set(run.gone_past)
         if step in {"start", "count"} and must:
             who, fields = self.go_on(run, who, fields)
         run.dated = None
@@ -1277,26 +1335,57 @@ class SimulatedShop(Proofs):
         if done is not None and step in {"pause", "start"}:
             run.paused, run.begun = step == "pause", run.begun or step == "start"
             run.gone_past = set() if run.paused else run.gone_past
+            run.paused_at = self.now if run.paused else run.paused_at
+        if done is not None and run.dated and run.paused_at and run.dated < run.paused_at:
+            run.gone_past = past  # it was gone past before the pause, and is over with that
         return done is not None
 
     def go_on(self, run: Run, who: Actor, fields: dict[str, Any]) -> tuple[Actor, dict[str, Any]]:
         """Before a run starts or is counted its page says whether it may. Another first print is approved where one is
         wanted again, mostly; past a stop the lead goes, with a reason."""
-        self.look_at_colours(run)
-        told = going_on(run, self.mixes, self.now)
-        found = self.hands.going(who, run.number)
-        self.weigh(run, None, None, told, found)
+        told, found = self.may_go_on(run, who)
+        if "cure" in told.stops and self.chance(0.7, self.rng_dryer) and self.mend_dryer(run, who):
+            told, found = self.may_go_on(run, who)
         if "again" in told.stops and self.chance(0.85):
             self.note("approved again")
             self.approve(run)
-            self.look_at_colours(run)
-            told, found = going_on(run, self.mixes, self.now), self.hands.going(who, run.number)
-            self.weigh(run, None, None, told, found)
+            told, found = self.may_go_on(run, who)
         if str(found.level) not in {"stop", "unknown"}:
             return who, fields
         self.note("went on by the lead's word")
-        run.gone_past |= causes_of(run)
+        run.gone_past |= causes_of(run, self.compared(run)).keys()
+        run.ever_past |= run.gone_past
         return self.lead, {**fields, "override": "as agreed with the customer"}
+
+    def may_go_on(self, run: Run, who: Actor) -> tuple[Told, Verdict]:
+        """What must be said of going on with a run, and what the program says; both into the book."""
+        told = going_on(run, self.mixes, self.now, self.compared(run))
+        found = self.hands.going(who, run.number)
+        self.weigh(run, None, None, told, found)
+        for kind in {"cure", "colour"} & set(told.stops):
+            self.note(f"stopped by its {kind}")
+        return told, found
+
+    def mend_dryer(self, run: Run, who: Actor) -> bool:
+        """The belt runs slower, and the ink is measured again; whether that was noted."""
+        if run.sheet_strokes is None or (run.approved and None in run.heat_noted):
+            return False
+        was = run.heat_noted
+        self.dryer_runs(run, well=True)
+        noted = zip(("garment_peak", "hold"), was, run.heat, ("degC", "s"), strict=True)
+        sent = {f"run.{name}": f"{now:g} {unit}" for name, then, now, unit in noted if then != now}
+
+        def call(post: str, more: dict[str, Any]) -> Any:
+            why = {"why": "the ink was not cured"} if run.approved else {}
+            self.hands.sheet(who, run.number, {**sent, **why}, post)
+            return True
+
+        step, number = ("change", len(sent)) if run.approved else ("sheet", 1)
+        if sent and not self.post(step, number, call):
+            return False
+        self.note("dryer mended")
+        run.heat_noted = run.heat
+        return True
 
     def print_it(self, press: str, order: Order, place: int) -> Iterator[None]:
         """One run from its opening to its end."""
@@ -1338,36 +1427,45 @@ class SimulatedShop(Proofs):
     def approve(self, run: Run) -> None:
         """The first print is approved, with a picture and readings of its colours where somebody takes the time."""
         sent: dict[str, Any] = {"approved_by": "Cy Marsh", "approved_as": "press"}
+        told = approving(run)
+        self.weigh(run, None, None, told, self.hands.approving(run.number))
+        if told.stops:
+            if self.step(run, self.lead, "approve", must=False, **sent):
+                self.fault(f"run {run.number}: a print that is not cured was approved without a word")
+            if not (self.chance(0.7, self.rng_dryer) and self.mend_dryer(run, self.crew[0])):
+                self.note("approved though not cured")
+                sent["override"] = "the customer wants it now"
         if self.chance(0.2):
             self.note("photo at approval")
             run.photo = pictures.take(self.db, self.lead, self.photo, now=self.now)
             sent |= {"photo": run.photo, "sample": "in the drawer of the press", "how": "shirt in hand"}
-        read: dict[Key, float] = {}
-        if self.chance(0.2):
-            self.note("colour read at approval")
-            sent["lab_conditions"] = "D50, 2 degrees, invented meter"
-            for line in run.lines:
-                drift = 9.0 if self.chance(0.1) else 0.0
-                own = zlib.crc32(repr(line.key).encode())
-                light = 25 + own % 50 + drift + self.rng.uniform(-0.3, 0.3)
-                sent[f"lab.{line.station}"] = f"{light:.1f} {own % 31 - 15} 12,5"
-                read[line.key] = drift
-        anew = run.frozen is not None and run.frozen != (run.strokes, run.inks_now)
+        read = self.read_colours(run)
+        for line in run.lines:
+            if line.key[4] in read:
+                sent[f"lab.{line.station}"] = f"{read[line.key[4]][0]:.2f} 4 12,5"
+        if read:
+            sent |= {"lab_light": "D50", "lab_observer": "2°", "lab_mode": "M1", "lab_instrument": "invented meter"}
+        anew = run.frozen is not None and run.frozen != run.setting
         if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent):
+            run.gone_past |= causes_of(run).keys() if "override" in sent and told.stops else set()
             run.approve()
-            run.colours = read or run.colours
+            run.lab, run.approved_at = read or run.lab, self.now.isoformat()  # what was read stands until it is again
 
-    def look_at_colours(self, run: Run) -> None:
-        """What really is off in colour from the run that this one is compared with; which one that is, is proved with
-        the targets."""
-        plan = runs.plan(self.db, run.number)
-        found = target.against(self.db, plan.job, run.place, plan.run).run
-        other = self.runs.get(found.id) if found else None
-        theirs = other.colours if other is not None and other.approved else {}
-        run.off = {
-            f"colour of {key}, run {found.id if found else 0}"
-            for key, drift in run.colours.items()
-            if run.approved and key in theirs and theirs[key] != drift
+    def read_colours(self, run: Run) -> dict[str, tuple[float, frozenset[str]]]:
+        """The lightness of each colour of a first print, where somebody takes the time, rather if it was read before;
+        now and then it is another white or red than last time."""
+        rng, last = self.rng_dryer, self.compared(run) or self.target_of(run)
+        if not self.chance(0.65 if last and last.lab else 0.25, rng):
+            return {}
+        self.note("colour read at approval")
+        off = rng.choice((0,) * 16 + (0, 1.5, 4, -4))
+        return {
+            line.key[4]: (
+                round(50 + off * (line is run.lines[0]) + rng.uniform(-0.1, 0.1), 2),
+                run.order.poured(line, run.garment),
+            )
+            for line in run.lines
+            if run.prints(line)
         }
 
     def hang_all(self, run: Run, who: Actor) -> Iterator[None]:
@@ -1482,19 +1580,24 @@ class SimulatedShop(Proofs):
             sent["run.garment_lot"] = f"G-{self.day // 14}"
             run.inks_now.add((0, "", f"G-{self.day // 14}"))
 
+        told: dict[str, Any] = {}
+
         def call(post: str, more: dict[str, Any]) -> Any:
             try:
-                self.hands.sheet(who, run.number, sent, post)
+                self.hands.sheet(self.lead if told else who, run.number, {**sent, **told}, post)
             except (Worse, NotAllowed):
                 self.note("old ink gone past")
                 run.gone_past.add("ink")
-                more = {**sent, "override": "the last shirts only"}
-                self.hands.sheet(self.lead, run.number, more, post)
+                told["override"] = "the last shirts only"
+                self.hands.sheet(self.lead, run.number, {**sent, **told}, post)
             return True
 
+        rng = self.rng_dryer
+        measured = run.heat if self.chance(0.5, rng) else (None, None)
+        sent |= {"run.garment_peak": f"{measured[0]:g} degC", "run.hold": f"{measured[1]:g} s"} if measured[0] else {}
         if self.post("sheet", 1, call):
             run.strokes, run.sheet_strokes = strokes, dict(strokes)
-            run.inks = set(run.inks_now)
+            run.inks, run.heat_noted, run.set_by = set(run.inks_now), measured, marked
 
     def change_setting(self, run: Run, who: Actor) -> None:
         """After the approval something is set otherwise: strokes, or an ink out of another pot or bucket."""
@@ -1546,6 +1649,9 @@ class SimulatedShop(Proofs):
         for number, garment in enumerate(run.order.data["garment"], 1):
             if number > 1:
                 yield
+                if run.missing:  # somebody took a screen away meanwhile
+                    yield from self.short(run, who, max(left, 1))
+                    return
                 along = {"good": left, "misprinted": 1} if left else {}
                 if self.step(run, who, "change", what="colourway", garment=number, **along):
                     self.note("colourway changed")
@@ -1561,16 +1667,18 @@ class SimulatedShop(Proofs):
             return
         run.order.done.add(run.place)
         if run.approved and self.chance(0.6):
-            self.look_at_colours(run)
-            if run.off:  # refused without a reason; the customer likes it better so
-                self.note("an off colour was stopped as the target")
+            sent: dict[str, Any] = {}
+            if far_off(run, self.compared(run)):
                 if self.step(run, self.lead, "use-next-time", must=False):
-                    self.fault(f"run {run.number} became the target with an off colour, and nobody gave a reason")
-            fields = {"override": "the customer likes it so"} if run.off else {}
+                    self.fault(f"run {run.number} became the target without a word, its colour is another one")
+                if not self.chance(0.3, self.rng_dryer):
+                    return
+                self.note("off colour became the target")
+                sent["override"] = "the customer likes it better"
             done = self.post(
                 "use-next-time",
                 1,
-                lambda post, more: self.hands.run(self.lead, run.number, "use-next-time", fields, post),
+                lambda post, more: self.hands.run(self.lead, run.number, "use-next-time", sent, post),
             )
             run.marked = self.now.isoformat() if done else ""
             if done and self.chance(0.05):  # the manager thinks otherwise, another day too
@@ -1637,7 +1745,7 @@ class SimulatedShop(Proofs):
 
     def count_twice(self, run: Run, good: int) -> None:
         """The other one at the press counts the same pieces again; the manager sees it the day after."""
-        if going_on(run, self.mixes, self.now).stops:
+        if going_on(run, self.mixes, self.now, self.compared(run)).stops:
             return
         done = self.post(
             "count",

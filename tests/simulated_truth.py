@@ -20,13 +20,14 @@ STENCIL_ON = frozenset(
 
 @dataclass(eq=False)
 class Pot:
-    """A mixed bucket: what is in it, since when, how its strip came out ("": none was made)."""
+    """A mixed bucket: what is in it, since when, how its last strip came out ("": none was made) and when."""
 
     code: str
     kind: str
     mixed: datetime
     resistant: bool = True
     tested: str = ""
+    tested_at: datetime | None = None
 
     def past(self, at: datetime, lasts: timedelta) -> bool:
         """Whether its time was over."""
@@ -200,6 +201,16 @@ class Order:
     done: set[int] = field(default_factory=set)
     runs: list[Run] = field(default_factory=list)
 
+    def poured(self, line: Line, garment: int | None) -> frozenset[str]:
+        """The colours of ink that a line may have put on a garment (from 1; None: on any that it prints on)."""
+        found = set()
+        for number, one in enumerate(self.data["garment"], 1):
+            if number in line.garments and garment in {None, number}:
+                ways = [way for way in self.data.get("colourway", ()) if way["garment"]["colour"] == one["colour"]]
+                other = next((way["inks"][line.key[4]] for way in ways if line.key[4] in way["inks"]), None)
+                found.add(str(other["colour"]) if other else line.colour)
+        return frozenset(found)
+
     def lines(self, place: int, data: Mapping[str, Any] | None = None) -> list[Line]:
         """What a placement (from 1) prints, by print order."""
         data = data or self.data
@@ -245,6 +256,8 @@ class Order:
         return all(good[place] >= self.pieces for place in range(1, len(self.data["placement"]) + 1))
 
 
+Heat = tuple[float | None, float | None]
+"""The peak in degC and the time at it in s; None: nobody said."""
 Ink = tuple[int, str, str]
 """What a station (0: the whole run) took: the code of a bucket, or a lot by name."""
 
@@ -262,9 +275,11 @@ class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
     `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took.
     `begun`: it was started; `stale`: what changed since its first print was approved, so that another one is wanted;
-    `gone_past`: what a lead went past; `colours`: how far in L* each image that was read at the approval really was
-    from its own colour; `off`: those that are off from the run that this one is compared with; `proof`, `proof_inks`,
-    `frozen`: the screens, inks and settings of the approved print."""
+    `gone_past`: what a lead went past, since the last pause, `ever_past`: at all; `proof`, `proof_inks`, `frozen`: the
+    screens, inks and settings of the approved print. `heat`: what the ink on the garment really comes to in the dryer,
+    degC and s, `heat_noted`: what of it was measured and noted; `lab`: the lightness that was read on the approved
+    print, by image, with the inks that it may be of; `set_by`: the marked run that its set-up was noted by;
+    `approved_at`, `paused_at`: when last."""
 
     number: int
     order: Order
@@ -291,11 +306,16 @@ class Run:
     begun: bool = False
     stale: set[str] = field(default_factory=set)
     gone_past: set[str] = field(default_factory=set)
-    colours: dict[Key, float] = field(default_factory=dict)
-    off: set[str] = field(default_factory=set)
+    ever_past: set[str] = field(default_factory=set)
     proof: dict[int, int] = field(default_factory=dict)
     proof_inks: dict[int, Ink] = field(default_factory=dict)
-    frozen: tuple[dict[int, int], set[Ink]] | None = None
+    frozen: tuple[dict[int, int], set[Ink], Heat] | None = None
+    heat: tuple[float, float] = (999.0, 999.0)
+    heat_noted: Heat = (None, None)
+    lab: dict[str, tuple[float, frozenset[str]]] = field(default_factory=dict)
+    set_by: Run | None = None
+    approved_at: str = ""
+    paused_at: datetime | None = None
     passed: set[tuple[int, int]] = field(default_factory=set)
     past: list[tuple[datetime, Then]] = field(default_factory=list)
     dated: datetime | None = None
@@ -313,7 +333,19 @@ class Run:
         self.proof_inks = {ink[0]: ink for ink in self.inks_now}
         if self.sheet_strokes is not None:
             self.sheet_strokes = dict(self.strokes)
-            self.frozen = (dict(self.strokes), set(self.inks_now))
+            self.frozen = self.setting
+
+    @property
+    def setting(self) -> tuple[dict[int, int], set[Ink], Heat]:
+        """What is noted of its settings."""
+        return dict(self.strokes), set(self.inks_now), self.heat_noted
+
+    def planned(self) -> Heat:
+        """The peak and the hold that its job plans."""
+        dryer = self.order.data["placement"][self.place - 1].get("dryer")
+        if not dryer:
+            return None, None
+        return float(dryer["garment_peak"].split()[0]), float(dryer["hold"].split()[0])
 
     def remember(self, now: datetime) -> None:
         """Notes what hangs and how it prints until `now`, before that changes."""

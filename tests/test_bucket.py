@@ -78,6 +78,20 @@ def test_use_test_and_discard() -> None:
     assert crossed.discarded_at is None
 
 
+def test_a_good_strip_of_an_emulsion_past_its_time_answers_that_for_a_week() -> None:
+    day = 24
+    mixed = [entry("mix", kind="diazo emulsion"), entry("test", 3 * day, result="good")]
+    early = replay(EMPTY, mixed, SPEC)
+    assert early.past(MIXED + timedelta(days=29)), "a strip of its first days says nothing of a month later"
+    old = replay(EMPTY, [*mixed, entry("test", 30 * day, result="good")], SPEC)
+    assert not old.past(MIXED + timedelta(days=30, hours=1)) and not old.past(MIXED + timedelta(days=37))
+    assert old.past(MIXED + timedelta(days=37, hours=1))
+    failed = replay(EMPTY, [*mixed, entry("test", 30 * day, result="fault")], SPEC)
+    assert failed.past(MIXED + timedelta(days=30)) and failed.test == "fault"
+    ink = replay(EMPTY, [entry("mix", kind="discharge ink"), entry("test", 10, result="good")], SPEC)
+    assert ink.past(MIXED + timedelta(hours=11)), "what is mixed into an ink goes on: no strip stops its clock"
+
+
 def test_a_fresh_mix_in_the_same_bucket_starts_anew() -> None:
     log = [entry("mix", kind="diazo emulsion", product="Blue Two"), entry("use", 1), entry("test", 2, result="fault"),
            entry("discard", 3), entry("mix", 4, kind="diazo emulsion")]  # fmt: skip

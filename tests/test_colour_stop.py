@@ -163,28 +163,45 @@ def test_only_a_lead_goes_past_a_colour() -> None:
     assert may_pass(Actor(2, "Cy", "press lead"), ["print-colour-far"])
 
 
-def test_a_reading_of_one_colourway_is_not_held_against_the_ink_of_another(lead: FlaskClient, shop: Shop) -> None:
-    """Blue on black, orange on red: a print of the one says nothing of the other, however far apart they read."""
+def two_garments(shop: Shop, on_red: Any) -> jobs.Saved:
+    """A job on black and on red, whose blue is another ink there, or is not printed (False)."""
     tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
     garments = [{**tee, "colour": "black"}, {**tee, "colour": "red"}]
-    way = {"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"blue": {"colour": "orange"}}}
-    job = shop.job(garment=garments, colourway=[way])
+    way = {"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"blue": on_red}}
+    return shop.job(garment=garments, colourway=[way])
 
-    def read_on(garment: str, lab: str) -> int:
-        run, _white, _blue = hang_both(lead, shop, job)
-        assert post(lead, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+
+def read_on(lead: FlaskClient, shop: Shop, job: jobs.Saved, garment: str, lab: str) -> int:
+    """A run whose approved print was read on a garment; empty: before anybody said on which."""
+    run, _white, _blue = hang_both(lead, shop, job)
+    assert post(lead, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+    if garment:
         assert post(lead, run, "change", what="colourway", garment=garment).status_code == 303
-        sent = {"approved_by": "Cy Marsh", "approved_as": "press", "lab.3": lab, "lab_conditions": HOW}
-        assert post(lead, run, "approve", **sent).status_code == 303
-        return run
+    sent = {"approved_by": "Cy Marsh", "approved_as": "press", "lab.3": lab, "lab_conditions": HOW}
+    assert post(lead, run, "approve", **sent).status_code == 303
+    return run
 
-    first = read_on("1", APPROVED)
+
+def test_a_garment_that_takes_none_of_an_ink_leaves_its_readings_comparable(lead: FlaskClient, shop: Shop) -> None:
+    """Blue is printed on black only: a reading of it is one of that ink, whether the garment was said or not."""
+    job = two_garments(shop, False)
+    first = read_on(lead, shop, job, "", APPROVED)
+    assert post(lead, first, "start", garment="1").status_code == 303
     assert post(lead, first, "finish", good="30", then="keep").status_code == 303
     assert post(lead, first, "use-next-time").status_code == 303
-    other = read_on("2", "65 45 50")
+    assert going(shop.db, read_on(lead, shop, job, "1", OFF)).keys == ("print-colour-far",)
+
+
+def test_a_reading_of_one_colourway_is_not_held_against_the_ink_of_another(lead: FlaskClient, shop: Shop) -> None:
+    """Blue on black, orange on red: a print of the one says nothing of the other, however far apart they read."""
+    job = two_garments(shop, {"colour": "orange"})
+    first = read_on(lead, shop, job, "1", APPROVED)
+    assert post(lead, first, "finish", good="30", then="keep").status_code == 303
+    assert post(lead, first, "use-next-time").status_code == 303
+    other = read_on(lead, shop, job, "2", "65 45 50")
     assert going(shop.db, other).keys == ("print-colour-uncompared",)
     assert post(lead, other, "finish", then="keep").status_code == 303
-    same = read_on("1", OFF)
+    same = read_on(lead, shop, job, "1", OFF)
     assert going(shop.db, same).keys == ("print-colour-far",)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import random
 import sys
 import threading
 import time
@@ -21,7 +22,7 @@ from tickets import store
 from tickets.calculator.verdict import Level, Reason, judge
 from tickets.floor import desk, jobs, runs, screens, shop, target
 from tickets.floor.posting import Worse, form
-from tickets.records import checks
+from tickets.records import checks, print_colour
 from tickets.records import job as sheets
 from tickets.records.refusal import Clash, NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
@@ -178,6 +179,9 @@ def _never_stop(at_press: Any) -> Any:
         ("first_print", lambda real: lambda *which: [], ("a wrong one passed", "again")),
         ("_stage", lambda real: lambda *which: [], ("a wrong one passed", "stage")),
         ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
+        ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
+        ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
+        ("print_colour.judged", lambda real: lambda *which: [], ("a wrong one passed", "colour")),
     ],
 )
 def test_the_simulator_sees_both_ways(
@@ -185,7 +189,9 @@ def test_the_simulator_sees_both_ways(
 ) -> None:
     """A verdict at the press that says too much, or too little, does not pass, and it is said which."""
     made = SimulatedShop(tmp_path, seed=7, mishaps=3)
-    monkeypatch.setattr(checks, where, broken(getattr(checks, where)))
+    owner: Any = print_colour if "." in where else checks
+    name = where.rpartition(".")[2]
+    monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
     for _days in range(20):
         made.live(1)
         if made.verdicts.faults[noticed]:
@@ -221,6 +227,8 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         "second phone finished too", "sent away", "spare", "station taken out", "stock-take",
         "strokes changed after approval", "swapped", "taken from another run", "told what runs short", "torn",
         "typed late", "wrong screen hung", "wrong screen refused",
+        "approved though not cured", "dryer mended", "off colour became the target", "stopped by its colour",
+        "stopped by its cure", "undercured dryer",
     ):  # fmt: skip
         assert made.happened[what], what
     assert min(made.happened[what] for what in ("buckets traced", "lots traced", "jobs traced")) >= 100
@@ -236,7 +244,7 @@ class CalmShop(SimulatedShop):
     def __init__(self, folder: Path) -> None:
         super().__init__(folder, seed=3, frames=24)
 
-    def chance(self, share: float) -> bool:
+    def chance(self, share: float, rng: random.Random | None = None) -> bool:
         return False
 
     def order(self) -> Order:

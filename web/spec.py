@@ -69,6 +69,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "coated-age",
             "keep-days",
             "mixed-emulsion-age",
+            "strip-vouches",
             "drying-temperature",
             "drying-temperature-highest",
             "drying-humidity",

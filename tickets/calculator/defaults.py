@@ -249,6 +249,7 @@ DEFAULTS: tuple[Default, ...] = (
         N_("Screen Printing, Sept 2003: almost a year in use"),
         {"emulsion": "photopolymer"},
     ),
+    Default("strip-vouches", 7, "d", N_("judgement: a good test strip speaks for an old emulsion for a week")),
     Default(
         "wanted-step",
         7,
@@ -562,6 +563,7 @@ LABELS: Mapping[str, str] = {
     "coated-age": N_("Age of a coated screen at exposure"),
     "keep-days": N_("Time to keep a screen that nobody asks for"),
     "mixed-emulsion-age": N_("Life of mixed emulsion"),
+    "strip-vouches": N_("Time that a good test strip speaks for an emulsion past its own"),
     "wanted-step": N_("Step to hold"),
     "step-weak-most": N_("Steps under the wanted one that water inks still take"),
     "step-above": N_("Steps over the wanted one that are still fine"),

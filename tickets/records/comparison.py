@@ -417,11 +417,12 @@ def _poured(
     for garment in job.garments:
         if not said or said == f"{garment.style}, {garment.colour}":
             ink = ink_for(job, job.colourway_of(garment), placement, station)
-            inks.add(folded(" ".join((ink.colour, ink.series, ink.reference))) if ink else "")
+            if ink:  # where it isn't printed nothing is read
+                inks.add(folded(" ".join((ink.colour, ink.series, ink.reference))))
     own = ink_for(job, None, placement, station)
     if inks <= {folded(" ".join((own.colour, own.series, own.reference)))} if own else not inks:
         return ()
-    return tuple(sorted(inks - {""}))
+    return tuple(sorted(inks))
 
 
 def colour_limits(ink: str, job: Job, code: str, limits: Spec) -> tuple[Limit | None, Limit | None]:
