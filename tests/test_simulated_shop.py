@@ -184,7 +184,7 @@ def _never_stop(at_press: Any) -> Any:
         ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
         ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
         ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
-        ("print_colour.judged", lambda real: lambda *which: [], ("a wrong one passed", "colour")),
+        ("print_colour.judged", lambda real: lambda *which: [], ("a cause not named", "colour unknown")),
     ],
 )
 def test_the_simulator_sees_both_ways(

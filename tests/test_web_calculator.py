@@ -137,7 +137,7 @@ def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Da
         ("step?time=nan+s&held=5&wanted=7", "time", "not a number we take"),
         ("tension?readings=a&unit=N/cm", "readings", "not a number we take"),
         ("tension?readings=24&unit=N/cm&work=any", "work", "is none of these"),
-        ("colour?approved=50+2&print=50+2+1", "approved", "Give three numbers"),
+        ("colour?approved=50+2&print=50+2+1", "approved", "Three numbers are needed"),
         ("lifetime?file=uses", "file", "ended"),
         ("ink?area=1+m2&coverage=50+%25&film=35+cm3/m2&density=1.2+g/cm3&pieces=1.5", "pieces", "not a whole number"),
     ],

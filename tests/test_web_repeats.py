@@ -302,7 +302,7 @@ def test_the_customers_pdf_says_the_settings_and_nothing_of_the_shops_own(press:
     bucket = str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
     first, second, third = NAMES
     noted = {
-        "s1__note": f"{first}: secret note", "s1__additives": f"softener, asked for by {second}", "s1__ink_lot": bucket,
+        "s1__note": f"{first}: secret note", "s1__additives": f"softener, asked for by {second}",
         "s1__pressure": f"as {third} likes it", "s3__ink_lot": shown(bucket), "s2__surface_feel": f"dry, says {first}",
         "run__adhesive": f"web spray ({second})", "run__peak_how": f"strip, held by {third.split()[0]}",
         "run__platen": f"{first.split()[1]}’s platen", "run__garment_lot": "L7",

@@ -341,7 +341,7 @@ def test_a_crossing_out_that_names_nothing_here_comes_back_with_what_was_typed(
     bucket = buckets.mix(db, ada, form({"kind": "plastisol ink"}), post=post_id(), now=now)
     thing = {"screens": code, "buckets": bucket, "places": rack, "runs": "1"}[kind]
     if kind == "runs":
-        places.add(db, ada, "Press 1", "press", heads=8, post=post_id(), now=now)
+        places.add(db, ada, "Press 1", "press", heads=10, post=post_id(), now=now)
         sheet = job.read_file(demo.sample_folder() / "night-market.toml")
         sent = {"job": jobs.add(db, ada, [sheet], post=post_id(), now=now)[0], "placement": "1", "press": "Press 1"}
         assert runs.open_run(db, ada, form(sent), post=post_id(), now=now) == 1
