@@ -4,6 +4,7 @@ with a bucket, so that nobody types it twice. The inks are invented; what a name
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -25,6 +26,8 @@ from tickets.floor.posting import form
 from tickets.records.bucket import Bucket
 from tickets.records.ink_fit import against, goes_with, named
 from tickets.records.job import Ink
+from tickets.records.run import Story
+from tickets.records.tracing import InkLot, ink_lots
 from tickets.store import entries, jobs
 
 SKY = Ink("water-base", "sky blue", "Aqua 200", "Book A 17")
@@ -199,3 +202,18 @@ def test_another_garment_takes_another_ink(shop: Shop, press: FlaskClient, db: D
     verdict = floor_runs.going(db, floor_runs.plan(db, run), NOW)
     assert verdict.level is Level.STOP and "ink-other-colour" in verdict.keys
     assert [one.step for one in entries.of(db, "run", run)][-1] == "change"
+
+
+def test_a_lot_that_stands_beside_its_bucket_is_traced_once() -> None:
+    """The lot of a set-up sheet comes out of its bucket: by the lot the run is found through the bucket, once."""
+    noted = {"1": {"bucket": "B1", "ink_lot": "L-1"}, "2": {"ink_lot": "M-1"}}
+    story = Story(sheet={"stations": noted}, sheet_at="2026-03-01")
+    assert set(ink_lots(story)) == {InkLot(1, "B1", ""), InkLot(2, "", "M-1")}
+    both = ({"field": "bucket", "station": 1, "from": "B1", "to": "B2", "at": "2026-03-02"},
+            {"field": "ink_lot", "station": 1, "from": "L-1", "to": "L-2", "at": "2026-03-02"})  # fmt: skip
+    assert set(ink_lots(replace(story, changes=both))) == {
+        InkLot(1, "B1", ""), InkLot(1, "B2", ""), InkLot(2, "", "M-1")}  # fmt: skip
+    poured_out = ({"field": "bucket", "station": 1, "from": "B1", "to": "", "at": "2026-03-02"},
+                  {"field": "ink_lot", "station": 1, "from": "L-1", "to": "N-1", "at": "2026-03-02"})  # fmt: skip
+    assert set(ink_lots(replace(story, changes=poured_out))) == {
+        InkLot(1, "B1", ""), InkLot(1, "", "N-1"), InkLot(2, "", "M-1")}  # fmt: skip

@@ -290,17 +290,32 @@ def upsets(entries: Iterable[Entry]) -> tuple[Upset, ...]:
 
 
 def ink_lots(story: Story) -> tuple[InkLot, ...]:
-    """The ink buckets and lots of a run: those of its set-up sheet, and those that it changed to and from later."""
+    """The ink buckets and lots of a run: those of its set-up sheet, and those that it changed to and from later.
+
+    A lot that stands beside its bucket is the bucket's own, by which it is found: it is not counted a second time.
+    """
     found: dict[InkLot, None] = {}
+    poured: dict[str, Any] = {}
     for part, values in parts_of(story.sheet).items():
-        for name in ("bucket", "ink_lot", "garment_lot"):
+        poured[part] = values.get("bucket")
+        for name in ("bucket", "garment_lot", *(() if poured[part] else ("ink_lot",))):
             _note_lot(found, part, name, values.get(name))
+    told = {(_part(one), one["at"]): one for one in story.changes if one.get("field") == "bucket"}
     for change in story.changes:
-        name = str(change.get("field") or "")
+        name, part = str(change.get("field") or ""), _part(change)
+        with_it = told.get((part, change["at"]))
         if name in ("bucket", "ink_lot", "garment_lot"):
             for side in ("from", "to"):
-                _note_lot(found, str(change.get("station") or RUN), name, change.get(side))
+                bucket = with_it.get(side) if with_it else poured.get(part)
+                if name != "ink_lot" or not bucket:
+                    _note_lot(found, part, name, change.get(side))
+        if name == "bucket":
+            poured[part] = change.get("to")
     return tuple(found)
+
+
+def _part(change: Mapping[str, Any]) -> str:
+    return str(change.get("station") or RUN)
 
 
 def _note_lot(found: dict[InkLot, None], part: str, name: str, value: object) -> None:
