@@ -232,7 +232,7 @@ def check(
 def _job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int | None) -> list[Reason]:
     """What the job, as it was changed since the run was planned, says against this screen at its station."""
     asked = next((one for one in plan.asked if one.number == station), None)
-    if asked is None or not plan.changed_since:
+    if asked is None or not plan.changed_since or asked.number not in prints_now(plan):
         return []
     old = checks.old_art([checks.OnHead(asked, screen.code, screen.life)], _asked_now(db, plan), the_spec(db))
     about = [one for one in old if one.key != "image-added"]
