@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from sqlite_utils import Database
@@ -13,6 +14,7 @@ from tickets.floor import colour, printing, repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.printing import Printed
+from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
 from tickets.records.as_run import Changed, doubt_said, field_word, pairs
@@ -26,8 +28,9 @@ from tickets.records.repeat import changed_said, dye_lot
 from tickets.records.run import COLOURWAY
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
-from tickets.records.ticket import with_signs
+from tickets.records.ticket import JobTicket, with_signs
 from tickets.store import jobs, printed, runs, screens
+from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -52,7 +55,7 @@ def _made(
     warnings: tuple[str, ...],
 ) -> Printed:
     """A paper of a run, drawn and kept."""
-    pdf = _drawn(db, says, paper)
+    pdf = _pdf(says, paper, str(setting(db, "language")))
     how = {"run_number": run, "paper": paper}
     of_run = runs.get(db, run)
     assert of_run is not None
@@ -60,8 +63,7 @@ def _made(
     return Printed(pdf, warnings, (number,))
 
 
-def _drawn(db: Database, says: SetupSheet | ComparisonSheet, paper: str) -> bytes:
-    language = str(setting(db, "language"))
+def _pdf(says: SetupSheet | ComparisonSheet, paper: str, language: str) -> bytes:
     if isinstance(says, SetupSheet):
         return paper_sheet.setup_pdf(says, paper, language)
     return paper_sheet.comparison_pdf(says, paper, language)
@@ -74,9 +76,16 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
     kept = next((row for row in printed.of(db, issued.code, papers=True) if number in (None, row["id"])), None)
     if kept is None or kept["kind"] not in printed.OF_RUN:
         return printing.reprint(db, text, number)
-    data = kept["says"]
-    says = build(SetupSheet, data) if kept["kind"] == "set-up" else build(ComparisonSheet, data)
-    return Printed(_drawn(db, says, data["paper"]), (), (kept["id"],))
+    pdf = draw_again(kept["kind"], kept["says"], folder_of(db), str(setting(db, "language")))
+    return Printed(pdf, (), (kept["id"],))
+
+
+def draw_again(kind: str, data: Mapping[str, Any], pictures: Path | None, language: str) -> bytes:
+    """A paper of a job or a run as it was kept, drawn as it was drawn then. `pictures`: the shop's folder of them."""
+    if kind == "job":
+        return job_paper.job_pdf(build(JobTicket, data), str(data.get("paper", "A4")), pictures, language)
+    says = build(SetupSheet, data) if kind == "set-up" else build(ComparisonSheet, data)
+    return _pdf(says, str(data["paper"]), language)
 
 
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
