@@ -22,7 +22,7 @@ RESULTS = {
     "halftone": {"ratio", "smallest_dot", "smallest_tone"},
     "stencil": {"build", "build_ratio"},
     "step": {"time", "factor"},
-    "factor-strip": {"time"},
+    "filter-film": {"time"},
     "distance": {"time"},
     "dose": {"dose", "time"},
     "tension": {"mean", "spread", "worst_from_centre", "minimum"},
@@ -38,7 +38,7 @@ OPTIONS = {
     "halftone": ["--ruling", "65 /in", "--count", "230/in", "--thread", "48 um", "--angle", "22.5 deg"],
     "stencil": ["--coated", "138 um", "--fabric", "115 um"],
     "step": ["--time", "60 s", "--held", "5", "--wanted", "7"],
-    "factor-strip": ["--time", "10 min", "--factor", "0.7"],
+    "filter-film": ["--time", "8 min", "--factor", "0.6"],
     "distance": ["--time", "5 min", "--was", "2 ft", "--now", "4 ft", "--diagonal", "0.5 m"],
     "dose": ["--irradiance", "8 mW/cm2", "--time", "10 s"],
     "tension": ["--readings", "25 24.5 24 25.5 24", "--unit", "N/cm", "--count", "230/in", "--frame", "aluminium"],
@@ -88,6 +88,20 @@ def test_each_calculation_reads_well(name: str, files: Path) -> None:
         assert "{" not in ran.output
 
 
+@pytest.mark.parametrize(("best", "key"), [("clearest", "film-longer"), ("darkest", "film-shorter"), ("inside", None)])
+def test_a_best_column_at_an_end_of_the_film_is_only_a_bound(best: str, key: str | None) -> None:
+    ran = CliRunner().invoke(group, ["filter-film", *OPTIONS["filter-film"], "--best", best, "--json"])
+    answer = json.loads(ran.output)
+    assert answer["results"]["time"] == {"value": 288, "unit": "s"}
+    assert (answer["verdict"] or {}).get("level") == (key and "unknown")
+    assert [one["key"] for one in (answer["verdict"] or {"reasons": []})["reasons"]] == ([key] if key else [])
+
+
+def test_the_former_name_of_a_calculation_is_still_taken() -> None:
+    ran = CliRunner().invoke(group, ["factor-strip", *OPTIONS["filter-film"], "--json"])
+    assert json.loads(ran.output)["calculation"] == "filter-film"
+
+
 def test_there_is_nothing_but_these() -> None:
     assert set(CATALOGUE) == set(RESULTS) == set(group.commands)
 
@@ -109,7 +123,7 @@ def test_there_is_nothing_but_these() -> None:
         (["step", "--time", "60 s", "--held", "0", "--wanted", "7"], "1 to 21"),
         (["step", "--time", "60 s", "--held", "5", "--wanted", "22"], "1 to 21"),
         (["step", "--time", "0 s", "--held", "5", "--wanted", "7"], "more than nothing"),
-        (["factor-strip", "--time", "10 min", "--factor", "0"], "column"),
+        (["filter-film", "--time", "8 min", "--factor", "0"], "column"),
         (["distance", "--time", "5 min", "--was", "2 ft", "--now", "4 ft", "--lamp", "led"], "point lamps only"),
         (["distance", "--time", "5 min", "--was", "0 ft", "--now", "4 ft"], "more than nothing"),
         (["dose", "--time", "5 min"], "irradiance"),

@@ -844,6 +844,8 @@ def every_reason() -> list[verdict.Reason]:
         out += colour.judge(difference, warn=1, fail=2)
     for conditions in (("D50", "D65"), ("", "D65")):
         out += colour.judge_conditions(*conditions)
+    for best in ("clearest", "darkest"):
+        out += exposure.judge_film(best)
     for key in ("colour-no-limit", "tension-loss-same-uses"):  # made by the floor, said here
         out.append(verdict.Reason(key, Level.UNKNOWN, {"readings": 3}))
     seen = [*(lifetime.Life(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.Life(30, False)]

@@ -11,7 +11,18 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limit, Limits, Shipped, compute
+from tickets.calculator.catalogue import (
+    CATALOGUE,
+    FORMER_NAMES,
+    Answer,
+    Calculation,
+    Faulty,
+    Input,
+    Limit,
+    Limits,
+    Shipped,
+    compute,
+)
 from tickets.calculator.defaults import LABELS
 from tickets.calculator.units import show_value
 from tickets.words import N_
@@ -229,6 +240,7 @@ class _Group(click.Group):
     def resolve_command(
         self, ctx: click.Context, args: list[str]
     ) -> tuple[str | None, click.Command | None, list[str]]:
+        args = [FORMER_NAMES.get(one, one) for one in args[:1]] + args[1:]
         if args and not args[0].startswith("-") and args[0] not in self.commands:
             raise OneLine(
                 _("There is no calculation “{name}”. There are: {names}.").format(

@@ -12,7 +12,17 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
-from tickets.calculator.catalogue import CATALOGUE, Answer, Calculation, Faulty, Input, Limit, Value, compute
+from tickets.calculator.catalogue import (
+    CATALOGUE,
+    FORMER_NAMES,
+    Answer,
+    Calculation,
+    Faulty,
+    Input,
+    Limit,
+    Value,
+    compute,
+)
 from tickets.calculator.defaults import LABELS
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import probes, runs
@@ -32,7 +42,7 @@ ABOUT = {
     "halftone": N_("whether a ruling and its angle go with a mesh"),
     "stencil": N_("how much emulsion stands over the mesh"),
     "step": N_("the next exposure time, from the step that was held"),
-    "factor-strip": N_("the exposure time, from a strip of factors"),
+    "filter-film": N_("the exposure time, from a test through a filter film"),
     "distance": N_("the exposure time at another distance of a point lamp"),
     "dose": N_("light dose, or the time when the lamp has faded"),
     "tension": N_("readings of one screen, judged by the shop’s limits"),
@@ -49,7 +59,7 @@ CAUTIONS_OF = {
     "probe": ("heat",),
     "belt": ("heat",),
     "step": ("uv",),
-    "factor-strip": ("uv",),
+    "filter-film": ("uv",),
     "distance": ("uv",),
     "dose": ("uv",),
 }
@@ -132,7 +142,7 @@ def every() -> Response:
 @bp.get("/calculator/<name>")
 def one(name: str) -> Response:
     """A calculation: its form, and the result of the query string; `format=json`: as `tickets calc --json`."""
-    calculation = CATALOGUE.get(name)
+    calculation = CATALOGUE.get(FORMER_NAMES.get(name, name))
     if calculation is None:
         raise NotFound(_("There is no such calculation; there are: {names}.").format(names=", ".join(CATALOGUE)))
     sent = fold_digits({key: request.args.getlist(key) for key in request.args})

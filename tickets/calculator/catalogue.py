@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from tickets.calculator.tension import TensionLimits
 
 MOST_ROWS = 20_000
+FORMER_NAMES = {"factor-strip": "filter-film"}
+"""Names that calculations had, still taken in commands and addresses."""
 
 
 class Faulty(ValueError):
@@ -461,10 +463,11 @@ def _step(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     )
 
 
-def _factor_strip(given: Mapping[str, Any], limits: _Asked) -> Outcome:
+def _filter_film(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import exposure
 
-    return Outcome({"time": _of(exposure.strip_time(given["time"], given["factor"]), "s")})
+    time = _of(exposure.film_time(given["time"], given["factor"]), "s")
+    return Outcome({"time": time}, exposure.judge_film(given["best"]) or None)
 
 
 def _distance(given: Mapping[str, Any], limits: _Asked) -> Outcome:
@@ -747,17 +750,24 @@ _ALL = (
         (N_("Step held: the highest step with no loss, not the last that shows anything."),),
     ),
     Calculation(
-        "factor-strip",
-        N_("Exposure by factor strip"),
+        "filter-film",
+        N_("Exposure from a filter test film"),
         (
-            Input("time", "time", N_("Test time"), "10 min"),
-            Input("factor", "number", N_("Factor of the column where the colour change stops"), "0.7"),
+            Input("time", "time", N_("Time of the test"), "8 min"),
+            Input("factor", "number", N_("Factor of the best column"), "0.6"),
+            Input(
+                "best", "choice", N_("Where the best column lies"), "inside", False, "inside",
+                choices=("inside", "clearest", "darkest"),
+            ),
         ),
         {"time": N_("Time")},
         N_("time x factor"),
-        N_("the maker's guide to a five-factor film (0.7 x 10 min = 7 min)"),
-        _factor_strip,
-        (N_("If the colour still changes at 0.7 to 1.0, double the test time and repeat."),),
+        N_("each column of the film passes a stated share of the light, and dose = irradiance x time"),
+        _filter_film,
+        (
+            N_("Best: all fine detail opens, and nothing washes off. The factors stand on the film."),
+            N_("A best column at an end is only a bound: test again with more or less time."),
+        ),
     ),
     Calculation(
         "distance",

@@ -38,11 +38,21 @@ def step_time(time: Quantity[float], held: float, wanted: float) -> Quantity[flo
     return quantity(_seconds(time) * step_factor(held, wanted), "s")
 
 
-def strip_time(time: Quantity[float], factor: float) -> Quantity[float]:
-    """The right time from a factor strip: that of the column where the colour change stops x the test time."""
+def film_time(time: Quantity[float], factor: float) -> Quantity[float]:
+    """The time that gives a whole stencil the light of one column of a filter test film: time x that column's share.
+
+    Raises CannotBe for a factor that is no share of the light.
+    """
     if not 0 < factor <= 1:
-        raise CannotBe(_("The factor is that of a column of the strip, above 0 and up to 1, such as 0.7."))
+        raise CannotBe(_("The factor is the share of the light that the column lets through: above 0 and up to 1."))
     return quantity(_seconds(time) * factor, "s")
+
+
+def judge_film(best: str) -> list[Reason]:
+    """What a best column comes to that is not `inside` the film but its `clearest` or `darkest`: only a bound."""
+    if best == "clearest":
+        return [Reason("film-longer", Level.UNKNOWN)]
+    return [Reason("film-shorter", Level.UNKNOWN)] if best == "darkest" else []
 
 
 def distance_time(time: Quantity[float], was: Quantity[float], now: Quantity[float]) -> Quantity[float]:
@@ -458,6 +468,14 @@ _TOO_MUCH = N_("Look for lost fine detail; expose the next one shorter.")
 
 phrases(
     {
+        "film-longer": (
+            N_("The best column is the clearest: the right time is this long or longer."),
+            N_("Expose another test for twice the time."),
+        ),
+        "film-shorter": (
+            N_("The best column is the darkest: the right time is this long or shorter."),
+            N_("Expose another test for half the time."),
+        ),
         "step-held": (N_("Step {held} held, {wanted} wanted."), ""),
         "step-all": (
             N_("Every step held, {wanted} wanted: the strip says no more than that the time is far too long."),

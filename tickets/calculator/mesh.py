@@ -265,10 +265,13 @@ _PLASTISOL = ("plastisol", "low-cure plastisol")
 
 # Sources disagree, so this is data to show, never a rule.
 ADVICE: tuple[Advice, ...] = (
-    Advice(N_("heavy glitter"), 24, 61, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
-    Advice(N_("fine shimmer, foil adhesive"), 85, 86, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
-    Advice(N_("athletic numbers, very heavy ink"), 60, 80, N_("two suppliers' pages"), _PLASTISOL, False),
-    Advice(N_("puff, heavy white on dark"), 80, 86, N_("two suppliers' pages"), _PLASTISOL, False),
+    Advice(N_("large flake"), 24, 61, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
+    Advice(
+        N_("fine flake, adhesive for a transfer film"), 85, 86, N_("a supplier's guide to mesh counts"),
+        _PLASTISOL, False,
+    ),
+    Advice(N_("very heavy deposit, bold shapes"), 60, 80, N_("two suppliers' pages"), _PLASTISOL, False),
+    Advice(N_("heavy deposit, one or two strokes of white"), 80, 86, N_("two suppliers' pages"), _PLASTISOL, False),
     Advice(N_("white underbase, plastisol"), 110, 140, N_("two suppliers' guides; Printwear, Sept 2017"), _PLASTISOL),
     Advice(
         N_("underbase for simulated process"), 230, 230, N_("a supplier's page on mesh and halftones"),
