@@ -1127,26 +1127,31 @@ def test_a_need_is_rounded_as_it_is_shown(needed: float, there: int, short: int)
     assert (of.short_by, of.short_if_slow) == (short, bool(short)), f"{needed:.1f} needed, {there} there"
 
 
-def test_what_a_stock_take_did_not_find_is_neither_needed_nor_there(
+def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
     bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
-    """Three screens ready for eight of the ten days of a log; a stock-take finds two: two frames are there, and 2 x
-    8 / 10 of them were taken. The third was begun, all the same. Were it found again, 3 x 8 / 10."""
+    """Three screens ready for eight of the ten days of a log; a stock-take two days ago finds two: two frames are
+    there, which were taken for 8 of the ten days, the third for 6. What printed with it needs a frame still: one is
+    short. Were it found again, 3 x 8 / 10."""
     codes = bench.frames(3, days_ago=10, thread_um="48")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=11))
     rack = screens.find_place(bench.db, "Rack 1")
     images = bench.job(3)
     for code, image in zip(codes, images, strict=True):
         bench.made(code, [image], days_ago=8)
-        bench.log(code, "rack", 0.2, place=rack.name)
+        bench.log(code, "rack", 72, place=rack.name)
     (before,) = floor.pool_of(bench.db, bench.now, 30).meshes
     assert before.needed == pytest.approx(24 / 10) and before.frames == pool.Stock(3, 3)
     seen = [screens.find(bench.db, code).id for code in codes[:2]]
-    stocktake.put_right(bench.db, bench.me, rack, [], seen, post=fresh(), now=bench.now)
+    stocktake.put_right(bench.db, bench.me, rack, [], seen, post=fresh(), now=bench.now - timedelta(days=2))
     view = floor.pool_of(bench.db, bench.now, 30)
     (mesh,) = view.meshes
-    assert mesh.needed == pytest.approx(16 / 10) and mesh.frames == pool.Stock(2, 2, 1) and mesh.begun == 3
+    assert mesh.needed == pytest.approx(22 / 10) and mesh.frames == pool.Stock(2, 2, 1) and mesh.begun == 3
+    assert mesh.short_by == 1
     (ready,) = [one for one in view.stays if one.standing == "ready"]
     assert (ready.still, ready.missing) == (2, 1)
     page = sign_in(client, "Di Novak").get("/desk/pool").text.split("still there</th>")[1]
     assert "2, the first since" in page and "1 more is missing since a stock-take" in page
+    bench.log(codes[2], "rack", 24, place=rack.name)
+    (found,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    assert found.needed == pytest.approx(24 / 10) and found.frames == pool.Stock(3, 3)

@@ -81,8 +81,8 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
         slack = 0 if on else loose.get((standing, mesh), 0)
         if standing not in _NOT_IN_SERVICE and mesh[0]:
             stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here - slack, on, gone, slack)
-    # what a stock-take did not find is neither there nor taken: as if it were given up when its stencil was begun
-    given_up = desk.given_up(db, stamp(start)) + desk.begun_on_missing(db)
+    # what a stock-take did not find is neither there nor taken from then on: as if it were given up
+    given_up = desk.given_up(db, stamp(start)) + desk.given_up_missing(db)
     labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
     names, also = _mesh_names(db, stock, [*taken, *labels, *(mesh for mesh, _at in given_up)], labels)
     there = dict.fromkeys(names.values(), pool.Stock())

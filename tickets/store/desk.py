@@ -348,11 +348,12 @@ def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
-def begun_on_missing(db: Database) -> list[tuple[OfMesh, str]]:
-    """The stencils on frames that a stock-take did not find, but for those that `given_up` counts: (mesh, when it was
-    begun)."""
+def given_up_missing(db: Database) -> list[tuple[OfMesh, str]]:
+    """The stencils on frames that a stock-take did not find, but for those that `given_up` counts: (mesh, since when it
+    is missing)."""
     rows = db.execute(
-        "SELECT w.count_per_cm, w.thread_um, t.begun_at FROM standings w JOIN stencils t ON t.screen = w.screen "
+        "SELECT w.count_per_cm, w.thread_um, max(t.begun_at, json_extract(w.life, '$.place_since')) "
+        "FROM standings w JOIN stencils t ON t.screen = w.screen "
         f"WHERE w.screen IN ({_MISSING}) AND w.standing NOT IN ('retired', 'to restretch') AND t.ended_at = ''"
     ).fetchall()
     return [((row[0], row[1]), row[2]) for row in rows]
