@@ -392,15 +392,18 @@ class Proofs:
             found[stage] = ((self.stayed[stage] + still.get(stage, 0.0)) / hours, counted.get(stage, 0.0))
         view = desk.pool_of(self.db, self.now, 365)
         begun = self.now - timedelta(days=view.days)
-        _stages, taken = self.census.means(begun)
+        missed = {frame.number: frame.missed for frame in self.frames.values() if frame.missed}
+        _stages, taken = self.census.means(begun, missed)
         for mesh in view.meshes:
             found[mesh.mesh] = (mesh.needed or 0.0, taken.get(mesh.mesh, 0.0))
             own = [frame for frame in self.frames.values() if frame.mesh_said == mesh.mesh]
             serving = [frame for frame in own if frame.said not in {"retired", "to restretch", "away"}]
-            now_taken = sum(1 for frame in own if frame.said in STENCIL_ON)
+            gone = sum(1 for frame in serving if frame.missed)
+            now_taken = sum(1 for frame in own if frame.said in STENCIL_ON and not frame.missed)
             stock = mesh.frames
-            if (stock.there + stock.missing + stock.slack, stock.taken) != (len(serving), now_taken):
-                self.fault(f"{mesh.mesh}: {stock}, really {len(serving)} and {now_taken} with a stencil on")
+            if (stock.there + stock.slack, stock.missing, stock.taken) != (len(serving) - gone, gone, now_taken):
+                really = f"{len(serving) - gone} there, {gone} missing, {now_taken} with a stencil on"
+                self.fault(f"{mesh.mesh}: {stock}, really {really}")
         for name, (said, really) in found.items():
             if abs(said - really) > max(LEAST, TOLERANCE * really):
                 self.fault(f"Little’s law does not hold for {name}: {said:.3f}, counted {really:.3f}")

@@ -38,8 +38,8 @@ NEW_MESH = {
     "roller": ((150, 35.0), (240, 26.0), (999, 21.0)),
     "wood": ((999, 15.0),),
 }
-WATCH_SHARE, OVER_NEW = 0.90, 10.0
-SETTLED_H, SETTLED_USES = 24, 2
+WATCH_SHARE, WATCH_SHARE_FINE, FINE, OVER_NEW = 0.95, 0.90, 240.0, 10.0
+SETTLED_H, SETTLED_USES, SETTLES_BY = 24, 2, 0.15
 POINTS_APART = 15.0
 READING_LASTS, READING_STENCILS = timedelta(days=90), 5
 SAME_COUNT, SAME_THREAD_UM = 0.03, 2.0
@@ -235,8 +235,8 @@ def limits(frame: Frame, work: str) -> tuple[float, float]:
     """Caution from, floor; in N/cm."""
     if frame.kind == "wood" and work == "one-colour":
         return WOOD_WATCH, WOOD_FLOOR
-    new = new_mesh(frame)
-    return min(WATCH[work], WATCH_SHARE * new), FLOOR[work]  # fine mesh takes less
+    fine = float(frame.mesh[0].removesuffix("/in")) > FINE  # it takes less
+    return min(WATCH[work], (WATCH_SHARE_FINE if fine else WATCH_SHARE) * new_mesh(frame)), FLOOR[work]
 
 
 def tension(case: Case, told: Told) -> None:
@@ -265,18 +265,19 @@ def tension(case: Case, told: Told) -> None:
         told.say("uneven", CAUTION)
     if max(reading.shown) > new_mesh(frame) + OVER_NEW:
         told.say("tight", CAUTION)
-    if "tension" in case.logs and not speaks_still(frame, case.now):
+    if "tension" in case.logs and not speaks_still(frame, case.now, case.work):
         told.say("reading", CAUTION)
 
 
-def speaks_still(frame: Frame, now: datetime) -> bool:
-    """Whether the last reading still tells how tight a frame is: not too old, and taken of a mesh that had settled, if
-    it has by now."""
+def speaks_still(frame: Frame, now: datetime, work: str = "colours") -> bool:
+    """Whether the last reading still tells whether a frame is tight enough: not too old, and taken of a mesh that had
+    settled, if it has by now; or so high that what it loses in its first uses leaves enough."""
     reading, uses = frame.read, frame.uses - frame.uses_before
     if reading is None or now - reading.at > READING_LASTS or reading.stencils >= READING_STENCILS:
         return False
-    in_use = reading.uses < SETTLED_USES <= uses
-    return not in_use and not reading.hours < SETTLED_H <= frame.hours(now)
+    rested, left = reading.hours >= SETTLED_H, min(reading.shown) * (1 - SETTLES_BY)
+    in_use = reading.uses < SETTLED_USES <= uses and not (rested and left >= limits(frame, work)[0])
+    return not in_use and (rested or frame.hours(now) < SETTLED_H)
 
 
 def neighbours(case: Case, told: Told) -> None:
@@ -371,16 +372,10 @@ def order(case: Case, told: Told) -> None:
 
 
 def art(case: Case, told: Told) -> None:
-    """The job still asks for it. Who went past that on this run need not do so for each screen."""
+    """The job still asks for it, where it prints at all: a lead's word for the run is none for a screen."""
     line, run = case.line, case.run
     now = {one.key: one.mesh for one in run.order.lines(run.place)}
-    if now.get(line.key) == line.mesh:
-        return
-    cause = next((one for one, kind in causes_of(run).items() if kind == "old art"), "")
-    if cause in run.ever_past:
-        told.say("old art", CAUTION)
-        told.say("gone past", CAUTION)
-    else:
+    if now.get(line.key) != line.mesh and run.prints(line):
         told.say("old art", STOP)
 
 
@@ -393,7 +388,7 @@ def causes_of(run: Run, against: Run | None = None) -> dict[str, str]:
     another one than on the run that it is compared with."""
     now = {line.key: line.mesh for line in run.order.lines(run.place) if run.prints(line)}
     here = {line.key: line.mesh for line in run.lines if run.prints(line)}
-    found = {f"asks for {now}": "old art"} if now != here else {}
+    found = {f"asks otherwise since version {run.order.version}": "old art"} if now != here else {}
     found |= dict.fromkeys(run.stale if run.approved else (), "again")
     found |= dict.fromkeys(undercured(run), "cure")
     return found | dict.fromkeys(far_off(run, against), "colour")

@@ -338,6 +338,8 @@ class SimulatedShop(Proofs):
         if done is None:
             return False
         for frame in frames:
+            if step not in {"note", "decide", "retag"}:  # it is in somebody's hands
+                frame.missed = None
             if not neutral:
                 frame.said, frame.strips_said = frame.stage, frame.strips
                 frame.acts += 1
@@ -402,6 +404,7 @@ class SimulatedShop(Proofs):
                     self.noted(frame, one.stencil, one.step, one.at, one.fields)
                 if one.step != "rack":
                     self.census.late(frame, one.at, one.stage)
+                frame.strips = max(frame.strips, one.strips) if one.step == "strip" else frame.strips
                 if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
                     frame.said, frame.strips_said = one.stage, one.strips
                 if one.step == "coat":
@@ -763,10 +766,12 @@ class SimulatedShop(Proofs):
         for frame in [one for one in self.frames.values() if one.stage == "to strip"]:
             if frame.torn:
                 continue
+            bare = frame.stencil is None
             frame.strips += 1
             frame.loosen(0.03)
             frame.images, frame.fit, frame.decided, frame.stencil = set(), False, "", None
-            self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60")
+            if not self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60") and bare:
+                frame.strips -= 1  # nothing was on it, and nobody will ever read that there was
             if self.chance(0.1):
                 self.log(who, frame, "haze", stage="stripped")
         for frame in [one for one in self.frames.values() if one.stage == "to restretch"]:
@@ -861,6 +866,7 @@ class SimulatedShop(Proofs):
         self.note("stock-take")
         for number in missing if done is not None else ():
             self.frames[number].place_said = ""  # by the log nobody knows
+            self.frames[number].missed = self.now
         for number in astray if done is not None else ():
             self.note("astray in a rack")
             self.frames[number].moved(rack)
@@ -1354,7 +1360,6 @@ class SimulatedShop(Proofs):
             return who, fields
         self.note("went on by the lead's word")
         run.gone_past |= causes_of(run, self.compared(run)).keys()
-        run.ever_past |= run.gone_past
         return self.lead, {**fields, "override": "as agreed with the customer"}
 
     def may_go_on(self, run: Run, who: Actor) -> tuple[Told, Verdict]:
@@ -1627,7 +1632,10 @@ class SimulatedShop(Proofs):
             self.hands.sheet(who, run.number, sent, post)
             return True
 
-        if self.post("change", 1, call, values={"why": "too thin"}):
+        # with a bucket its lot is noted, if it is another one
+        lots = {self.lots[bucket] for _station, bucket, _lot in inks if bucket}
+        number = 1 + bool(lots - {self.lots.get(bucket, "") for _station, bucket, _lot in took})
+        if self.post("change", number, call, values={"why": "too thin"}):
             self.note("strokes changed after approval" if not inks else "ink changed after approval")
             run.remember(self.now)
             run.strokes[line.station] = strokes

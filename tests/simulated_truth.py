@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from itertools import zip_longest
+from types import MappingProxyType
 from typing import Any, NamedTuple
 
 Key = tuple[str, str, str, int, str]
@@ -89,7 +90,7 @@ class Frame:
     last reading that was noted; `slack`: that was noted as a fault; `accepted`: who
     accepted another mesh for its image (room, lead); `stretched`: also the last time that it was pulled
     tight again, `uses_before`: its uses until then; `back`: the stage that the log gives it when it comes off, where it
-    hangs in spite of that."""
+    hangs in spite of that; `missed`: since when a stock-take looked for it in vain."""
 
     number: int
     codes: list[str]
@@ -123,6 +124,7 @@ class Frame:
     lies: str = ""
     place_said: str = ""
     moves: int = 0
+    missed: datetime | None = None
 
     @property
     def code(self) -> str:
@@ -169,6 +171,7 @@ class Frame:
         """It was put somewhere, and that was logged."""
         self.lies = self.place_said = place
         self.moves += 1
+        self.missed = None
 
 
 @dataclass(frozen=True)
@@ -275,7 +278,7 @@ class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
     `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took.
     `begun`: it was started; `stale`: what changed since its first print was approved, so that another one is wanted;
-    `gone_past`: what a lead went past, since the last pause, `ever_past`: at all; `proof`, `proof_inks`, `frozen`: the
+    `gone_past`: what a lead went past, since the last pause; `proof`, `proof_inks`, `frozen`: the
     screens, inks and settings of the approved print. `heat`: what the ink on the garment really comes to in the dryer,
     degC and s, `heat_noted`: what of it was measured and noted; `lab`: the lightness that was read on the approved
     print, by image, with the inks that it may be of; `set_by`: the marked run that its set-up was noted by;
@@ -306,7 +309,6 @@ class Run:
     begun: bool = False
     stale: set[str] = field(default_factory=set)
     gone_past: set[str] = field(default_factory=set)
-    ever_past: set[str] = field(default_factory=set)
     proof: dict[int, int] = field(default_factory=dict)
     proof_inks: dict[int, Ink] = field(default_factory=dict)
     frozen: tuple[dict[int, int], set[Ink], Heat] | None = None
@@ -431,14 +433,19 @@ class Census:
         """A step that brought a frame to a stage some time ago is typed in only now."""
         insort(self.notes[frame.number - 1], (at, stage, frame.mesh_said), key=lambda note: note[0])
 
-    def means(self, since: datetime) -> tuple[dict[str, float], dict[str, float]]:
-        """The mean number of frames from a time on: by stage, and with a stencil by mesh."""
+    def means(
+        self, since: datetime, missed: Mapping[int, datetime] = MappingProxyType({})
+    ) -> tuple[dict[str, float], dict[str, float]]:
+        """The mean number of frames from a time on: by stage, and with a stencil by mesh. One that nobody has found
+        since (`missed`, by number) is of no use from then on, with whatever is on it."""
         stages: dict[str, float] = {}
         taken: dict[str, float] = {}
-        for notes in self.notes:
+        for number, notes in enumerate(self.notes, 1):
+            lost = missed.get(number, self.now)
             for (begun, stage, mesh), (until, *_next) in zip_longest(notes, notes[1:], fillvalue=(self.now, "", "")):
                 share = max(0.0, (until - max(begun, since)) / (self.now - since))
                 stages[stage] = stages.get(stage, 0.0) + share
                 if stage in STENCIL_ON:
-                    taken[mesh] = taken.get(mesh, 0.0) + share
+                    used = max(0.0, (min(until, lost) - max(begun, since)) / (self.now - since))
+                    taken[mesh] = taken.get(mesh, 0.0) + used
         return stages, taken

@@ -51,6 +51,14 @@ GOOD = (*HUNG, entry("approve", 2), entry("start", 2.1))
           entry("hang", 5, 23, station=1)), [("swap", 1, 23)]),
         ((*GOOD, entry("change", 3, station=1, field="bucket", **{"from": "AB", "to": "CD"})), [("ink", 1, "CD")]),
         ((*GOOD, entry("change", 3, station=1, field="bucket", to="CD")), []),  # none was said before
+        ((*GOOD, entry("change", 3, station=1, field="ink_lot", to="L1"),
+          entry("change", 4, station=1, field="ink_lot", **{"from": "L1", "to": "L2"})), [("ink", 1, "L2")]),
+        ((*GOOD, entry("change", 3, station=1, field="ink_lot", to="L1"),
+          entry("change", 4, station=1, field="ink_lot", **{"from": "L1"}),
+          entry("change", 5, station=1, field="ink_lot", to="L2")), [("ink", 1, "L2")]),
+        ((*GOOD, entry("change", 3, station=1, field="ink_lot", to="L1"),
+          entry("change", 4, station=1, field="ink_lot", **{"from": "L1", "to": "L2"}),
+          entry("change", 5, station=1, field="ink_lot", **{"from": "L2", "to": "L1"})), []),
         ((*GOOD, entry("change", 3, station=1, field="bucket", **{"from": "AB", "to": "CD"}),
           entry("change", 4, station=1, field="bucket", **{"from": "CD", "to": "AB"})), []),  # back to the approved one
         ((*GOOD, entry("change", 3, station=1, field="strokes", **{"from": "1", "to": "2"})), []),

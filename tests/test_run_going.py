@@ -131,9 +131,41 @@ def test_an_answer_holds_until_a_pause_or_another_change(
     assert story(db, run).good == 15 and len(story(db, run).judged) == 2  # the override, and the count that it let by
     assert post(press, run, "pause").status_code == 303
     assert going(db, run).level is Level.STOP
-    for code, station in ((white, "1"), (blue, "3")):
-        assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
+    hangs = [{"screen": code, "head": station, "station": station} for code, station in ((white, "1"), (blue, "3"))]
+    for one in hangs:  # each screen by itself, whatever was said for the run
+        assert post(press, run, "hang", **one).status_code == 409
+        assert post(press, run, "hang", **one, override="lead said so").status_code == 403
+    sign_in(press, "Cy Marsh")
+    for one in hangs:
+        assert post(press, run, "hang", **one, override="it still prints").status_code == 303
+    assert going(db, run).level is Level.STOP, "what was gone past at the hanging is no word for the run"
     assert post(press, run, "start").status_code == 409, "whoever comes back is asked again"
+    assert post(press, run, "start", override="it still prints").status_code == 303
+    sign_in(press, "Bo Lind")
+    assert going(db, run).level is Level.CAUTION and post(press, run, "count", good="5").status_code == 303
+
+
+def test_an_answer_holds_whichever_screen_hangs_until_the_job_is_changed_again(
+    shop: Shop, press: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job)
+    spare = shop.screen(job, 1)
+    changed(shop, job, revision="3")
+    sign_in(press, "Cy Marsh")
+    assert post(press, run, "start", override="the customer takes these").status_code == 303
+    assert "Old artwork" in press.get(f"/runs/{run}?screen={spare}").text
+    sent = {"old": white, "new": spare, "why": "pinholes", "head": "1"}
+    assert post(press, run, "swap", **sent).status_code == 409, "a screen of before is passed by itself"
+    assert post(press, run, "swap", **sent, override="the same film").status_code == 303
+
+    def stops() -> set[str]:
+        return {one.key for one in going(db, run).reasons if one.level is Level.STOP}
+
+    assert stops() == {"again-swap"} and "old-revision" in going(db, run).keys
+    garment = {"style": "Heavy tee", "colour": "black", "pieces": 65, "fibre": {"cotton": 100}}
+    changed(shop, job, revision="3", garment=[garment])
+    assert stops() == {"again-swap", "old-revision"}, "it was changed again: whoever leads looks again"
 
 
 def test_a_form_that_showed_less_comes_back(shop: Shop, press: FlaskClient, sign_in: SignIn, db: Database) -> None:
@@ -186,6 +218,15 @@ def test_only_the_same_cause_is_answered() -> None:
     assert may_run([later], [answer]).level is Level.CAUTION
     assert may_run([later], [{**answer, "passed": None}]).level is Level.STOP
     other = Reason("old-revision", Level.STOP, {"has": "2", "asked": "4"})
+    change = {"has": "2", "asked": "3", "screens": ["white"], "job_version": 2}
+    answers = [{**answer, "reasons": [Reason("old-revision", Level.STOP, change).to_dict()]}]
+    elsewhere, changed_again = {**change, "screens": ["blue"]}, {**change, "job_version": 3}
+    assert may_run([Reason("old-revision", Level.STOP, elsewhere)], answers).level is Level.CAUTION
+    assert may_run([Reason("old-revision", Level.STOP, changed_again)], answers).level is Level.STOP
+    colour = {"run": 3, "images": ["white"]}
+    answers = [{**answer, "reasons": [Reason("print-colour-far", Level.STOP, colour).to_dict()]}]
+    other_one = Reason("print-colour-far", Level.STOP, {**colour, "images": ["blue"]})
+    assert may_run([other_one], answers).level is Level.STOP
     assert may_run([later, other], [answer]).level is Level.STOP
     assert may_run([]).level is Level.OK
 

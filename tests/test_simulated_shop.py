@@ -34,7 +34,6 @@ def faults(made: SimulatedShop) -> str:
     return "\n".join(made.faults[:40])
 
 
-@pytest.mark.slow  # at odds with the program over what a bucket's lot and a lead's word at the hanging come to
 def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     made = SimulatedShop(tmp_path, seed=12)
     made.live(21)
@@ -57,7 +56,6 @@ def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     made.close()
 
 
-@pytest.mark.slow  # at odds with the program over what a bucket's lot and a lead's word at the hanging come to
 def test_a_month_in_a_shop_that_logs_as_little_as_it_can(tmp_path: Path) -> None:
     """Imaging, checking and hanging: nothing else is missed, and what is logged adds up all the same."""
     made = SimulatedShop(tmp_path, seed=3, frames=120, placements_a_day=3.0, logs=FEW_STEPS, mishaps=2)
@@ -72,7 +70,6 @@ def test_a_month_in_a_shop_that_logs_as_little_as_it_can(tmp_path: Path) -> None
     made.close()
 
 
-@pytest.mark.slow  # at odds with the program over what a bucket's lot and a lead's word at the hanging come to
 def test_a_week_with_the_phones(tmp_path: Path) -> None:
     """Five days in which everything goes by the forms of the pages."""
     made = SimulatedShop(tmp_path, seed=1, frames=100, placements_a_day=4.0, pages=True, mishaps=2)

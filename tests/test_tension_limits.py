@@ -181,9 +181,9 @@ def printed(hours: float, run: int = 3) -> list[tuple[float, str, dict[str, obje
             (hours + 0.2, "print", {"run": run, "impressions": 50}), (hours + 0.3, "pull", {"run": run})]  # fmt: skip
 
 
-def age_of(life: Life, hours: float) -> str:
+def age_of(life: Life, hours: float, kind: str = work.COLOURS, spec: Spec = SPEC) -> str:
     """What is said of the age of the reading, so many hours after stretching."""
-    found = checks.tension(life, work.COLOURS, SPEC, NOW + timedelta(hours=hours))
+    found = checks.tension(life, kind, spec, NOW + timedelta(hours=hours))
     return next(one.key for one in found if one.key.startswith(("tension-rec", "tension-prov", "tension-sett",
                                                                  "tension-old", "tension-missing")))  # fmt: skip
 
@@ -221,10 +221,38 @@ def test_retensioning_begins_it_anew() -> None:
 def test_the_first_uses_make_an_earlier_reading_provisional() -> None:
     """Two articles: mesh settles after one or two print runs; 25 N/cm of before four uses is no reading of now."""
     once, twice = printed(60), [*printed(60), *printed(70, 4)]
-    assert age_of(a_screen(read(50), *once), 90) == "tension-recent"
-    assert age_of(a_screen(read(50), *twice), 90) == "tension-provisional-uses"
-    assert age_of(a_screen(read(50), *twice, read(80)), 90) == "tension-recent"
-    assert age_of(a_screen(read(50), *twice, (80, "retension", {}), read(110)), 120) == "tension-recent"
+    assert age_of(a_screen(read(50, 22), *once), 90) == "tension-recent"
+    assert age_of(a_screen(read(50, 22), *twice), 90) == "tension-provisional-uses"
+    assert age_of(a_screen(read(50, 22), *twice, read(80, 22)), 90) == "tension-recent"
+    assert age_of(a_screen(read(50, 22), *twice, (80, "retension", {}), read(110, 22)), 120) == "tension-recent"
+
+
+@pytest.mark.parametrize(
+    ("read_at", "value", "kind", "loss", "expected"),
+    [
+        (50, 25, work.COLOURS, 15, "tension-recent"),  # 21.25 is left, and 20 will do
+        (50, 23.5, work.COLOURS, 15, "tension-provisional-uses"),  # 19.98
+        (50, 23.5, work.ONE_COLOUR, 15, "tension-recent"),
+        (50, 25, work.HALFTONE, 15, "tension-provisional-uses"),  # 22 is wanted
+        (50, 25, work.COLOURS, 21, "tension-provisional-uses"),  # by a row of the shop's own
+        (50, 25, work.COLOURS, 20, "tension-recent"),  # 20, which is not under it
+        (5, 25, work.COLOURS, 15, "tension-provisional-uses"),  # in its first day it had not even rested
+    ],
+)
+def test_a_reading_with_enough_to_spare_speaks_for_mesh_past_its_first_uses(
+    read_at: float, value: float, kind: str, loss: float, expected: str
+) -> None:
+    """It is silent where what mesh loses in its first uses leaves the watch value of the work."""
+    rows = [row for row in shipped() if row.key != "settling-loss"]
+    spec = Spec([*rows, Row(901, "settling-loss", loss, "%", {}, "ours")])
+    life = a_screen(read(read_at, value), *printed(60), *printed(70, 4))
+    assert age_of(life, 90, kind, spec) == expected
+
+
+def test_the_lowest_of_the_readings_must_have_it_to_spare() -> None:
+    twice = [*printed(60), *printed(70, 4)]
+    weft = {"readings_weft_n_per_cm": [23.0]}
+    assert age_of(a_screen(read(50, 25, **weft), *twice), 90) == "tension-provisional-uses"
 
 
 def test_a_provisional_reading_is_a_caution_with_what_to_do() -> None:

@@ -242,16 +242,38 @@ class Since:
     uses: int
 
 
+@dataclass(frozen=True, slots=True)
+class Spare:
+    """How much a reading had to lose: its lowest value and the one where caution starts, in N/cm, and what mesh that
+    rested loses in its first uses, in percent."""
+
+    lowest_n_per_cm: float
+    watch_n_per_cm: float
+    loss_pct: float
+
+    @property
+    def enough(self) -> bool:
+        """Whether what is left after that loss is not under the watch value."""
+        return self.lowest_n_per_cm * (1 - self.loss_pct / 100) >= self.watch_n_per_cm - SLACK
+
+
 def judge_settled(
-    read: Since, now: Since, *, settled_h: float, settled_uses: float, spec: tuple[int, ...] = ()
+    read: Since,
+    now: Since,
+    *,
+    settled_h: float,
+    settled_uses: float,
+    spare: Spare | None = None,
+    spec: tuple[int, ...] = (),
 ) -> list[Reason]:
     """Whether a reading taken while new mesh was settling still speaks for it; nothing where it was settled then.
 
     Mesh loses most in its first hours and its first uses. What was read before either was over is provisional: right
-    until then, to be measured again after it.
+    until then, to be measured again after it. Where the mesh had rested and so much of it is to `spare` that the loss
+    of the first uses leaves enough, nothing is said either.
     """
     early_h, early_uses = read.hours < settled_h - SLACK, read.uses < settled_uses - SLACK
-    if early_uses and now.uses >= settled_uses - SLACK:
+    if early_uses and now.uses >= settled_uses - SLACK and (early_h or spare is None or not spare.enough):
         numbers: dict[str, Any] = {"uses": read.uses, "since": now.uses, "settled": int(settled_uses)}
         return [Reason("tension-provisional-uses", Level.CAUTION, numbers, spec)]
     if not early_h:

@@ -45,15 +45,15 @@ MOMENT = timedelta(microseconds=1)
 @dataclass(frozen=True, slots=True)
 class Plan:
     """A run with what it was planned from: the job at the run's version, the placement, what its stations ask for;
-    `to_approve`: why its first print is to be approved again, by the shop's rules; `busy`:
-    the heads of its press that screens of other open runs have, each with that run."""
+    `version_now`: that of the job by now; `to_approve`: why its first print is to be approved again, by the shop's
+    rules; `busy`: the heads of its press that screens of other open runs have, each with that run."""
 
     run: runs.Run
     job: jobs.Saved
     placement: Placement
     asked: tuple[Asked, ...]
     press: places.Place
-    changed_since: bool
+    version_now: int
     gone: tuple[Hung, ...] = ()
     to_approve: tuple[Again, ...] = ()
     busy: Mapping[int, int] = field(default_factory=dict)
@@ -62,6 +62,11 @@ class Plan:
     def story(self) -> Story:
         """What the log says of the run."""
         return self.run.story
+
+    @property
+    def changed_since(self) -> bool:
+        """Whether the job was changed since the run was opened."""
+        return self.version_now != self.run.version
 
     def missing(self) -> list[Asked]:
         """The stations without a screen that need one: those that print on some garment, or on the one said."""
@@ -86,7 +91,7 @@ def plan(db: Database, number: int) -> Plan:
         run = replace(run, story=replace(run.story, hung=there))
     placement, again = job.sheet.placements[run.placement - 1], _again(db, run.story)
     busy = runs.busy_heads(db, run.press, number) if run.done_at is None else {}
-    return Plan(run, job, placement, asked, press, now_job.version != run.version, gone, again, busy)
+    return Plan(run, job, placement, asked, press, now_job.version, gone, again, busy)
 
 
 def _again(db: Database, story: Story) -> tuple[Again, ...]:
@@ -230,22 +235,14 @@ def check(
 
 
 def _job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int | None) -> list[Reason]:
-    """What the job, as it was changed since the run was planned, says against this screen at its station."""
+    """What the job, as it was changed since the run was planned, says against this screen at its station. Whoever leads
+    passes it for each screen; what was gone past for the whole run does not answer for what hangs after it."""
     asked = next((one for one in plan.asked if one.number == station), None)
     if asked is None or not plan.changed_since or asked.number not in prints_now(plan):
         return []
-    old = checks.old_art([checks.OnHead(asked, screen.code, screen.life)], _asked_now(db, plan), the_spec(db))
-    about = [one for one in old if one.key != "image-added"]
-    # who passed it on this run before is said: going on asks again after a pause, hanging does not ask for each screen
-    mine = {"screens": about[0].numbers["screens"]} if about else {}
-    passed = [
-        {
-            "reasons": [{**told, "numbers": {**told.get("numbers", {}), **mine}} for told in one.reasons],
-            "passed": one.passed,
-        }
-        for one in plan.story.judged
-    ]
-    return list(checks.may_run(about, passed).reasons)
+    on = [checks.OnHead(asked, screen.code, screen.life)]
+    old = checks.old_art(on, _asked_now(db, plan), the_spec(db), plan.version_now)
+    return [one for one in old if one.key != "image-added"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -472,7 +469,7 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
     (`_go_on`). A further reason is a further line here, its rule one of `records.checks`."""
     spec, begun = the_spec(db), bool(plan.story.started_at)
     reasons = [
-        *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec),
+        *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec, plan.version_now),
         *checks.heads_shared([hung.head for _station, hung in sorted(plan.story.hung.items())], plan.busy),
         *(reason for _at, bucket in buckets_in_use(db, plan) for reason in checks.ink_running(bucket, now, begun)),
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),

@@ -29,7 +29,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.heads import Press, in_order
 from tickets.records.job import Garment, Ink, Job, Placement, ink_for
 from tickets.records.room import Room
-from tickets.records.run import cause_of
+from tickets.records.run import VERSION, cause_of
 from tickets.records.screen import ALONE, Life, Shown, Standing, Stencil, Tension, wet_since
 from tickets.records.separation import Separation, folded
 from tickets.records.spec import Limit, Spec, facts_of
@@ -158,15 +158,17 @@ def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:
     aged = tension_rules.judge_age(days, reading.stencils_since, **limits, spec=rows)
     if any(reason.level is not Level.OK for reason in aged):
         return reasons + aged
-    return reasons + (_settled(life, reading, spec, now) or aged)
+    return reasons + (_settled(life, reading, tension_limits(life, work, spec).watch, spec, now) or aged)
 
 
-def _settled(life: Life, reading: Tension, spec: Spec, now: datetime) -> list[Reason]:
-    """Whether the reading was taken while the mesh was settling from its last stretching."""
+def _settled(life: Life, reading: Tension, watch: float, spec: Spec, now: datetime) -> list[Reason]:
+    """Whether the reading was taken while the mesh was settling from its last stretching; `watch`: where caution
+    starts, in N/cm."""
     since = life.retensioned_at or (life.mesh.stretched_at if life.mesh and not life.mesh.in_use else "")
     if not since:
         return []
-    hours, uses = spec.find("settled-hours"), spec.find("settled-uses")
+    hours, uses, loss = (spec.find(key) for key in ("settled-hours", "settled-uses", "settling-loss"))
+    spare = tension_rules.Spare(reading.minimum_n_per_cm, watch, loss.value) if loss else None
     tensioned = read_stamp(since)
     read_h = (read_stamp(reading.at) - tensioned).total_seconds() / 3600
     if reading.after:  # somebody said what it came after
@@ -176,6 +178,7 @@ def _settled(life: Life, reading: Tension, spec: Spec, now: datetime) -> list[Re
         tension_rules.Since((now - tensioned).total_seconds() / 3600, life.uses - life.retensioned_uses),
         settled_h=hours.value if hours else 0.0,
         settled_uses=uses.value if uses else 0.0,
+        spare=spare,
         spec=tuple(limit.row for limit in (hours, uses) if limit),
     )
 
@@ -950,12 +953,13 @@ def first_print(approved: bool, again: Sequence[tuple[str, Mapping[str, Any]]]) 
     return [Reason(f"again-{why}", Level.STOP, numbers) for why, numbers in again]
 
 
-def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec) -> list[Reason]:
+def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec, version: int = 0) -> list[Reason]:
     """What a run prints and its job, as it was changed since, does not ask for so: another revision, another print
     size, another mesh, an image that it asks for no more, one that it asks for beside.
 
-    `on`: what the run prints; `asked_now`: what the same placement asks for now. What has the same cause is one reason,
-    which names the images and their screens.
+    `on`: what the run prints; `asked_now`: what the same placement asks for now, in the job's `version` of now (an
+    answer to that holds until the next one). What has the same cause is one reason, which names the images and their
+    screens.
     """
     left = {one.separation: one for one in asked_now}
     found: dict[tuple[str, str, str], list[OnHead]] = {}
@@ -977,10 +981,11 @@ def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec) -> lis
                 found.setdefault(("old-revision", was.revision, wanted.revision), []).append(one)
             else:
                 found.setdefault(("old-size", str(was.width_mm), str(wanted.width_mm)), []).append(one)
-    reasons = [_changed(key, has, now, some) for (key, has, now), some in found.items()]
+    reasons = [_changed(key, has, now, some, version) for (key, has, now), some in found.items()]
     added = [one for one in asked_now if one.number not in meant]
     if added:
-        reasons.append(Reason("image-added", Level.STOP, {"images": [one.image.name for one in added]}))
+        numbers: dict[str, Any] = {"images": [one.image.name for one in added]}
+        reasons.append(Reason("image-added", Level.STOP, numbers | ({VERSION: version} if version else {})))
     return reasons
 
 
@@ -997,10 +1002,10 @@ def _other_mesh(one: OnHead, now: Asked, spec: Spec) -> bool:
     return one.life is None or any(reason.level is Level.STOP for reason in same_mesh(one.life, now, spec))
 
 
-def _changed(key: str, has: str, now: str, some: Sequence[OnHead]) -> Reason:
+def _changed(key: str, has: str, now: str, some: Sequence[OnHead], version: int) -> Reason:
     """A reason for the print orders of a run that have one cause: each with its image and its screen."""
     told = [f"{one.asked.image.name} ({shown(one.code)})" if one.code else one.asked.image.name for one in some]
-    numbers: dict[str, Any] = {"screens": told}
+    numbers: dict[str, Any] = {"screens": told} | ({VERSION: version} if version else {})
     if key == "old-size":
         numbers |= {"has_mm": int(has), "asked_mm": int(now)}
     elif has or now:

@@ -289,10 +289,11 @@ class _Proof:
             self.since["screen", station] = replace(known, now=screen)
 
     def ink(self, values: Mapping[str, Any], at: str) -> None:
-        """Another bucket, lot or ink was noted; one that is taken back to what was approved is none."""
+        """Another bucket, lot or ink was noted; one that is taken back to what was approved is none. Where none was
+        noted before, the first one is what was approved."""
         station, name = whole_of(values, "station") or 0, text_of(values, "field")
         was, now = text_of(values, "from"), text_of(values, "to")
-        was = self.inks.setdefault((station, name), was)
+        was = self.inks[station, name] = self.inks.get((station, name)) or was or now
         self.since.pop(("ink", station, name), None)
         if self.approved and was and now and was != now:
             self.since["ink", station, name] = Again("ink", at, station, name, was, now)
@@ -348,10 +349,18 @@ def _judged(story: Story, entry: Entry) -> Story:
     return replace(story, judged=(*story.judged, told))
 
 
+VERSION = "job_version"
+"""The number of a reason that says which version of the job speaks against a run."""
+_NAMED = frozenset({"screens", "images"})
+
+
 def cause_of(reason: Mapping[str, Any]) -> tuple[str, str]:
     """What a reason is about, as the log keeps reasons: its key and those of its numbers that do not just grow with
-    the clock (hours past a time, days of age)."""
-    numbers = {name: value for name, value in reason.get("numbers", {}).items() if not name.endswith(("_h", "_d"))}
+    the clock (hours past a time, days of age). What a change of the job speaks against, whichever screen hangs there or
+    garment is printed by then, is one cause until it is changed again."""
+    every = reason.get("numbers", {})
+    left_out = _NAMED if VERSION in every else ()
+    numbers = {name: value for name, value in every.items() if not name.endswith(("_h", "_d")) and name not in left_out}
     return str(reason.get("key", "")), json.dumps(numbers, sort_keys=True, default=str)
 
 
