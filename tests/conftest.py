@@ -18,6 +18,8 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.floor import people
+from tickets.records.person import Actor
+from tickets.store import people as rows
 from web import create_app
 
 PEOPLE = {
@@ -60,6 +62,14 @@ def db(folder: Path) -> Iterator[Database]:
     database = store.connect(folder)
     yield database
     database.close()
+
+
+@pytest.fixture
+def ada(db: Database) -> Actor:
+    """Ada of the screen room, as the floor takes her."""
+    person = rows.find(db, "Ada Holm")
+    assert person is not None
+    return Actor(person.id, person.name, person.role)
 
 
 @pytest.fixture

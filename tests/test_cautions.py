@@ -14,6 +14,7 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_paper import MIDDLE, a_job
+from test_web_runs import Shop, discharge_job, post, start_run
 from test_web_screens import add, post_id
 
 from tickets.cli import root
@@ -26,19 +27,11 @@ from tickets.records.entry import stamp
 from tickets.records.person import Actor
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
 from tickets.records.ticket import bucket_cautions, job_ticket
-from tickets.store import people
 from tickets.store.settings import save_setting
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 STEPS = [*SCREEN_STEPS.values(), *RUN_STEPS.values(), *BUCKET_STEPS.values()]
 HOME = Path(__file__).parent.parent
-
-
-@pytest.fixture
-def ada(db: Database) -> Actor:
-    person = people.find(db, "Ada Holm")
-    assert person is not None
-    return Actor(person.id, person.name, person.role)
 
 
 @pytest.fixture
@@ -139,6 +132,63 @@ def test_a_caution_is_new_in_the_next_shift(db: Database, ada: Actor) -> None:
     assert {"mixing", "label"} <= floor_cautions.read(db, ada.id, now)
     buckets.log(db, ada, buckets.find(db, bucket), "note", form({"note": "thin"}), post=post_id(), now=now)
     assert "sensitiser" not in floor_cautions.read(db, ada.id, now)
+
+
+# On the page of a run, where several risks stand beside each other ------------------------------------------------
+
+
+def test_each_risk_stands_at_the_first_part_that_has_it() -> None:
+    keys = ["discharge", "wash", "heat", "hot", "grinding"]
+    assert not [key for key in keys if not 0 < len(CAUTIONS[key].line) <= 34]
+    part = cautions.Part
+    parts = {"1": part("print"), "2": part("flash"), "3": part("print", frozenset({"discharge"})), "run": part("run")}
+    assert cautions.beside(keys, parts) == {
+        "3": ["discharge"],
+        "run": ["wash", "hot"],
+        "2": ["heat"],
+        "1": ["grinding"],
+    }
+    del parts["2"], parts["3"]  # no flash; the head of the discharge ink has no screen yet
+    assert cautions.beside(keys, parts) == {"": ["discharge"], "run": ["wash", "heat", "hot"], "1": ["grinding"]}
+
+
+def risks(page: str) -> dict[str, list[str]]:
+    """What a run's page says as new cautions: the lines at each card of the set-up sheet, "" above them all."""
+    sheet = page.split('class="step setup"')[1].split("</form>")[0]
+    above, *cards = re.split(r'<section id="card-', sheet)
+    found = {"": above} | {card.split('"')[0]: card.split('<div class="body">')[0] for card in cards}
+    lines = r'<details class="risk" role="note"><summary>(.*?)</summary>'
+    return {name: [unescape(one) for one in re.findall(lines, card)] for name, card in found.items() if "risk" in card}
+
+
+@pytest.mark.usefixtures("one_shift")
+def test_a_run_says_its_cautions_where_the_risk_is_until_they_were_read(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    shop, bo = Shop(db), sign_in(client, "Bo Lind")
+    job = discharge_job(shop)
+    run = start_run(bo, shop, job)
+    white, blue = shop.screen(job, 1), shop.screen(job, 3)
+    sent = {"override": "customer agreed"}
+    sign_in(client, "Cy Marsh")
+    assert post(bo, run, "hang", screen=blue, head="3", station="3", **sent).status_code == 303
+    page = sign_in(client, "Bo Lind").get(f"/runs/{run}").text
+    assert risks(page) == {  # the discharge ink has no head yet: it stands above them all
+        "": ["Formaldehyde: extraction on"], "2": ["Flash, dryer: never unattended"],
+        "3": ["Grinding blades: mask, goggles"],
+        "run": ["Wash before wear: tell customer", "Hot garments: gloves, let cool"],
+    }  # fmt: skip
+    assert "never unattended, no garment parked" in page and RULE in unescape(page)  # the whole of it, under its line
+    sign_in(client, "Cy Marsh")
+    assert post(bo, run, "hang", screen=white, head="1", station="1", **sent).status_code == 303
+    page = sign_in(client, "Bo Lind").get(f"/runs/{run}").text
+    assert "" not in risks(page)
+    assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
+    assert post(bo, run, "sheet", noted="1").status_code == 303
+    page = bo.get(f"/runs/{run}").text
+    assert not risks(page) and "Cautions read this shift: formaldehyde, wash before wear" in page
+    page = sign_in(client, "Cy Marsh").get(f"/runs/{run}").text  # new to the next person
+    assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
 
 
 def test_the_command_says_the_cautions_of_the_pages() -> None:

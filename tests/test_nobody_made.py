@@ -28,13 +28,6 @@ NOW = datetime.now(UTC)
 
 
 @pytest.fixture
-def ada(db: Database) -> Actor:
-    person = people.find(db, "Ada Holm")
-    assert person is not None
-    return Actor(person.id, person.name, person.role)
-
-
-@pytest.fixture
 def room(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
     """Ada of the screen room holds the phone."""
     return sign_in(client, "Ada Holm")

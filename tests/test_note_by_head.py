@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
-from test_web_runs import Shop, dark, form, fresh, post, press, shop, start_run, story, two_colours
+from test_web_runs import Shop, dark, discharge_job, form, fresh, post, press, shop, start_run, story, two_colours
 
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import places, runs, screens
@@ -191,3 +191,44 @@ def test_the_sheet_of_eight_heads_takes_few_taps_and_none_far_down(
                                              for key, (field, text) in otherwise.items())  # fmt: skip
     assert len([name for part in said.measured.values() for name in part]) == 8 + 2 + 4
     assert phone.get_by_role("button", name="First print approved").is_visible()
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("view", ["day", "safelight"])
+def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
+    phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], view: str
+) -> None:
+    """A discharge print that prints again, on a phone that scans for it: the scan first, then the first head, each in
+    the first 640 px; every caution is seen without opening anything."""
+    job = discharge_job(shop)
+    now = datetime.now(UTC)
+    run = runs.open_run(
+        shop.db, shop.manager, form({"job": job.code, "placement": "1", "press": shop.press}), post=fresh(), now=now
+    )
+    sign_in_page(phone, "Bo Lind")
+    if view == "safelight":
+        with phone.expect_navigation():
+            phone.get_by_role("button", name="Safelight").tap()
+    phone.goto(f"/runs/{run}")
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="Scan with this phone").tap()
+
+    def low(what: Any) -> float:
+        box = what.bounding_box()
+        return float(box["y"] + box["height"])
+
+    assert phone.get_by_role("button", name="Leave this").is_visible()
+    first = "Check this screen" if view == "day" else "Scan its code: typing brings up"
+    assert low(phone.get_by_text(first)) <= 640 and low(phone.get_by_text("Scan the next screen")) <= 640
+    for station in (1, 3):
+        hang = {"screen": shop.screen(job, station), "head": station, "station": station, "override": "looked at it"}
+        runs.hang(shop.db, shop.manager, run, form(hang), post=fresh(), now=now)
+    phone.goto(f"/runs/{run}")
+    assert low(phone.locator(".note-part").first) <= 640
+    lines = phone.locator(".risk > summary").all()
+    assert len(lines) == 5 and all(line.is_visible() and line.bounding_box()["height"] >= 38 for line in lines)
+    whole = phone.locator(".risk p").first
+    assert not whole.is_visible()
+    lines[0].tap()
+    assert whole.is_visible() and "gives off formaldehyde when heated" in whole.inner_text()
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 360

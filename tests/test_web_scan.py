@@ -26,18 +26,10 @@ from tickets.records.code import mint, shown
 from tickets.records.person import Actor
 from tickets.store import entries
 from tickets.store import jobs as stored_jobs
-from tickets.store import people as rows
 from tickets.store import screens as stored_screens
 from tickets.store.settings import save_setting, settings
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
-
-
-@pytest.fixture
-def ada(db: Database) -> Actor:
-    person = rows.find(db, "Ada Holm")
-    assert person is not None
-    return Actor(person.id, person.name, person.role)
 
 
 @pytest.fixture

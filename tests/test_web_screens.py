@@ -18,7 +18,7 @@ from tickets.floor.posting import form
 from tickets.floor.shop import check
 from tickets.records import job
 from tickets.records.person import Actor
-from tickets.store import entries, people
+from tickets.store import entries
 from tickets.store import screens as rows
 
 _ids = iter(range(10**6))
@@ -26,13 +26,6 @@ _ids = iter(range(10**6))
 
 def post_id() -> str:
     return f"test-entry-{next(_ids):08d}"
-
-
-@pytest.fixture
-def ada(db: Database) -> Actor:
-    person = people.find(db, "Ada Holm")
-    assert person is not None
-    return Actor(person.id, person.name, person.role)
 
 
 @pytest.fixture

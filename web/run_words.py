@@ -17,10 +17,10 @@ from tickets.floor import boards, heads, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
+from tickets.records import cautions as risks
 from tickets.records import ink_fit, lab, setting, setup
 from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
-from tickets.records.cautions import of_inks
 from tickets.records.checks import Asked
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
@@ -36,7 +36,7 @@ from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.buckets import clock
 from web.log import may_cross_out, seen_at
-from web.support import digit_rows, in_safelight, local_time
+from web.support import cautions_told, digit_rows, in_safelight, local_time
 
 CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
@@ -812,9 +812,16 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]
     return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
 
 
-def cautions_of(plan: floor.Plan) -> list[str]:
-    """The cautions of printing this placement: heat always, discharge where it is used."""
-    return of_inks({ink for one in plan.asked for ink in one.inks})
+def cautions_of(plan: floor.Plan, parts: Sequence[Part]) -> dict[str, Any]:
+    """The cautions of printing this placement as the page says them to who holds the phone: `cautions` those of the
+    inks, `risks` those of the set-up by the part that has the risk, `risks_read` what was read of these this shift."""
+    asked = {str(one.number): one.inks for one in plan.asked}
+    does = {str(one.number): one.does for one in plan.placement.stations}
+    inks = risks.of_inks({ink for one in asked.values() for ink in one})
+    said = cautions_told([*inks, *RUN_STEPS["sheet"].cautions])
+    cards = [one.key for one in parts if one.hangs]
+    there = {key: risks.Part(does.get(key, "run"), asked.get(key, frozenset())) for key in cards}
+    return {"cautions": cautions_told(inks), "risks": risks.beside(said.new, there), "risks_read": said.read}
 
 
 def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:

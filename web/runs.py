@@ -338,7 +338,7 @@ def run_page(
         passed=passed_lines(plan),
         names=people.names(g.db),
         steps=counting(plan),
-        cautions=cautions_of(plan),
+        **cautions_of(plan, parts),
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         then=THEN,
         conditions=CONDITIONS,
@@ -621,7 +621,6 @@ def verdict_page(
         swap_reasons=[(_(why), _(why)) for why in WHY_SWAPPED],
         values=values,
         faults=faults,
-        cautions=cautions_of(plan),
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         shown=shown,
     )

@@ -5,8 +5,9 @@ Every list of them ends with `RULE`: the maker's sheets, local rules and license
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -14,11 +15,13 @@ from tickets.words import gettext as _
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """`short`: the word for it once somebody has read it; `text`: what to do; `source`: who says so."""
+    """`short`: the word for it once somebody has read it; `text`: what to do; `source`: who says so; `line`: the words
+    that matter, where several risks stand on one page, each with its text folded under it."""
 
     short: str
     text: str
     source: str
+    line: str = ""
 
 
 RULE = N_("The maker’s safety data sheet and local rules come first; licensed work is for who holds the licence.")
@@ -117,6 +120,7 @@ CAUTIONS: dict[str, Caution] = {
         N_("squeegee grinding"),
         N_("Grinding a squeegee makes fine dust: extraction on, dust mask, goggles; fingers off the belt or wheel."),
         "common practice",
+        N_("Grinding blades: mask, goggles"),
     ),
     "discharge": Caution(
         N_("formaldehyde"),
@@ -125,6 +129,7 @@ CAUTIONS: dict[str, Caution] = {
             "Only an air test shows whether limits are met."
         ),
         "29 CFR 1910.1048; a printers' magazine on discharge",
+        N_("Formaldehyde: extraction on"),
     ),
     "wash": Caution(
         N_("wash before wear"),
@@ -133,6 +138,7 @@ CAUTIONS: dict[str, Caution] = {
             "worn, or launder it first."
         ),
         "Printwear, questions and answers on discharge",
+        N_("Wash before wear: tell customer"),
     ),
     "infants": Caution(
         N_("infants’ wear"),
@@ -151,11 +157,13 @@ CAUTIONS: dict[str, Caution] = {
             "cleared from duct and floor."
         ),
         "printers' accounts of fires at flash and dryer",
+        N_("Flash, dryer: never unattended"),
     ),
     "hot": Caution(
         N_("hot garments"),
         N_("Garments leave the dryer hot, zips and ink most of all: gloves, and let them cool before you stack them."),
         "common practice",
+        N_("Hot garments: gloves, let cool"),
     ),
     "solvent": Caution(
         N_("solvent"),
@@ -184,6 +192,13 @@ class Told:
     read: tuple[str, ...] = ()
 
 
+class Part(NamedTuple):
+    """What a part of a set-up sheet does (print, flash, cool, run), and the inks that it prints."""
+
+    does: str
+    inks: frozenset[str] = frozenset()
+
+
 def told(keys: Iterable[str], read: Collection[str]) -> Told:
     """`keys` parted by what the person has `read` this shift."""
     keys = tuple(dict.fromkeys(keys))
@@ -193,3 +208,19 @@ def told(keys: Iterable[str], read: Collection[str]) -> Told:
 def of_inks(inks: Collection[str]) -> list[str]:
     """What printing these inks calls for: discharge first, the heat always."""
     return [*(("discharge", "wash") if "discharge" in inks else ()), "heat", "hot"]
+
+
+def beside(keys: Iterable[str], parts: Mapping[str, Part]) -> dict[str, list[str]]:
+    """Each caution at the first part of a set-up sheet that has its risk, under "" where none has it (yet).
+
+    `parts`: those on the page in their order. The part of the whole run has the garment and the dryer.
+    """
+    whole = [name for name, one in parts.items() if one.does == "run"]
+    blades = [name for name, one in parts.items() if one.does == "print"]
+    inked = [name for name, one in parts.items() if "discharge" in one.inks]
+    flashes = [name for name, one in parts.items() if one.does == "flash"]
+    at = {"grinding": blades, "discharge": inked, "heat": flashes or whole}
+    found: dict[str, list[str]] = {}
+    for key in keys:
+        found.setdefault(next(iter(at.get(key, whole)), ""), []).append(key)
+    return found
