@@ -17,8 +17,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tickets.calculator import units
+from tickets.calculator.verdict import _PHRASES as PHRASES
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.records.as_run import AsRun, Changed, ScreenThen, alike, alike_as, how_far, pairs
+from tickets.records import comparison, first_seen, repeat, setup
+from tickets.records.as_run import FIELDS, OTHER_WORDS, AsRun, Changed, ScreenThen, alike, alike_as, how_far, pairs
 from tickets.records.comparison import Line, compare, for_customer
 from tickets.records.job import Job, read
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
@@ -144,7 +147,9 @@ def test_each_thing_that_differs_is_said_alone(changes: dict[str, Any], key: str
 def test_a_mesh_within_the_tolerance_is_the_same():
     # 230 x 1.03 = 236.9, and 48 + 2 = 50
     near = {"placement__0__station__2__mesh__count": "236/in", "placement__0__station__2__mesh__thread": "50 um"}
-    assert keys(job(**near)) == []
+    (one,) = differing(job(**near))
+    assert (one.key, one.level, one.within) == ("repeat-small", Level.OK, "3\u00a0%, 2\u00a0µm")
+    assert one.numbers["told"] == "3 red, Mesh: 230/in · 48 µm → 236/in · 50 µm"
 
 
 def test_the_mesh_that_hung_counts_not_the_one_that_was_asked_for():
@@ -380,7 +385,7 @@ def test_what_differs_says_by_how_much():
         "2": {"time": "7 s", "surface": "221 degF"},
         "3": {**STATIONS["3"], "squeegee": "80", "pressure": "dial 4"},
     }
-    screens = {1: replace(SCREENS[1], mean_n_per_cm=20.4, exposure_s=99.0), 3: SCREENS[3]}
+    screens = {1: replace(SCREENS[1], mean_n_per_cm=20.4, exposure_s=77.0), 3: SCREENS[3]}
     found = lines(run(2, sheet={"stations": stations}, screens=screens, heads={1: 3, 3: 4}))
     differing = {place: one.by_how_much for place, one in found.items() if one.differs}
     assert differing == {
@@ -388,7 +393,7 @@ def test_what_differs_says_by_how_much():
         (1, "squeegee"): "+5, −5 °",  # 70 -> 75, 15 -> 10 degrees
         (1, "strokes"): "−1",
         (1, "tension"): "−3.6\u00a0N/cm, −15 %",  # 24 - 20.4 = 3.6, which is 15 % of 24
-        (1, "exposure"): "−11\u00a0s, −10 %",  # 110 - 99, a tenth
+        (1, "exposure"): "−33\u00a0s, −30 %",  # 110 - 77
         (2, "time"): "+1 s",
         (3, "squeegee"): "+10",
     }  # and 221 degF is 105 degC: (221 - 32) / 1.8
@@ -589,3 +594,102 @@ def test_no_text_breaks_the_reading(a: str, b: str):
     assert alike(a, a) in {True, None}
     assert alike(a, b) == alike(b, a)
     how_far(a, b)
+
+
+# In which order
+
+
+def test_what_differs_stands_in_the_order_of_what_a_customer_would_see_first():
+    """One of each sort at once; the order is the one that the whole house asks."""
+    stations = {
+        "1": {**STATIONS["1"], "squeegee": "75 · square · 15 deg", "strokes": "1", "ink": "white · plastisol · B"},
+        "2": {"time": "8 s", "surface": "105 degC"},
+        "3": {**STATIONS["3"], "strokes": "2"},
+    }
+    sheet = measured({"stations": stations, "run": {"garment_lot": "L9", "hold": "60 s", "platen": "wide"}})
+    was = measured({"stations": STATIONS, "run": {"garment_lot": "L7", "hold": "40 s", "platen": "standard"}})
+    screens = {1: replace(SCREENS[1], mesh="230/in · 48 µm", count_per_cm=90.6, thread_um=48), 3: SCREENS[3]}
+    read = {"lab_conditions": "D50", "lab": {"3": [50, 0, 0]}}
+    a = run(sheet=was, approved={**APPROVED, **read}, heads={1: 2, 3: 4})
+    b = run(2, sheet=sheet, screens=screens, heads={1: 3, 3: 4},
+            approved={**APPROVED, **read, "lab": {"3": [55, 0, 0]}})  # fmt: skip
+    found = compare(a, b, SPEC)
+    told = [(line.what, line.station) for line in comparison.differing(found).large]
+    assert told == [
+        ("colour", 3), ("mesh", 1), ("ink", 1), ("squeegee", 1), ("strokes", 1), ("strokes", 3), ("time", 2),
+        ("hold", 0), ("garment_lot", 0), ("platen", 0), ("head", 1),
+    ]  # fmt: skip
+    data = comparison.as_data(found)
+    assert [(one["setting"], one["station"]) for one in data["differs"]] == told
+    assert [one["group"] for one in data["differs"][:4]] == ["colour", "mesh", "ink", "squeegee"]
+    assert data["differs"][0]["verdict"] == "stop" and data["differs"][6]["by"] == "+2 s"
+    sheet_now = {**sheet, "target": {**STATIONS, "run": was["run"]}}
+    names = [name for _key, name, _was, _now in setup.differences(sheet_now, SPEC)]
+    assert names == ["ink", "squeegee", "strokes", "strokes", "time", "hold", "garment_lot", "platen"]
+
+
+def test_what_will_differ_stands_in_the_same_order():
+    changes = {"garment__0__lot": "L8", "art__revision": "3", "placement__0__station__2__mesh__count": "200/in",
+               "placement__0__station__0__series": "Slow White"}  # fmt: skip
+    old = run(sheet={"stations": {**STATIONS, "3": {**STATIONS["3"], "strokes": "2", "squeegee": "80"}}})
+    found = differing(job(**changes), old, press="Press 1", target=STATIONS, lots={3: ("A1", "B2")},
+                      spec_changes=[SpecChange("watch limit", "15 N/cm", "18 N/cm")])  # fmt: skip
+    assert [(one.key, one.setting) for one in found] == [
+        ("repeat-revision", ""), ("repeat-mesh", ""), ("repeat-ink-series", ""), ("repeat-ink-lot", ""),
+        ("repeat-setting", "squeegee"), ("repeat-setting", "strokes"), ("repeat-garment-lot", ""), ("repeat-press", ""),
+        ("repeat-spec", ""),
+    ]  # fmt: skip
+    assert [one["group"] for one in repeat.as_data(found)] == [
+        "art", "mesh", "ink", "ink", "squeegee", "strokes", "garment", "press", "limits",
+    ]  # fmt: skip
+
+
+def test_every_setting_and_every_key_has_its_place():
+    """But who approved, notes and what came up on the way."""
+    beside = {"note", "approved", "impressions", "changed"}
+    assert {name for name in (*FIELDS, *OTHER_WORDS) if not first_seen.group_of(name)} == beside
+    of_a_setting = {"repeat-small", "repeat-setting", "repeat-setting-whole", "repeat-sheet", "repeat-sheet-whole",
+                    "repeat-changed-after"}  # fmt: skip
+    keys = {key for key in PHRASES if key.startswith("repeat-")}
+    assert {key for key in keys if not first_seen.group_of(key)} == of_a_setting
+    order = [group.name for group in first_seen.GROUPS]
+    seen = ["screen", "mesh", "ink", "squeegee", "strokes", "flash", "dryer", "garment"]
+    assert [name for name in order if name in seen] == seen
+
+
+def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
+    """By hand: 68 and 70 Shore A (2 allowed), 6 and 6.1 s (2 %: 0.12), 24 and 23.2 N/cm (1), 110 and 99 s (20 %: 22);
+    a flash 0.2 s longer, a blade 3 Shore A harder and a mesh 1.2 N/cm slacker are differences."""
+    was = {"1": {"hardness_measured": "70"}, "2": {"time": "6 s"}}
+    near = {"1": {"hardness_measured": "68"}, "2": {"time": "6.1 s"}}
+    far = {"1": {"hardness_measured": "67"}, "2": {"time": "6.2 s"}}
+    screen = replace(SCREENS[1], mean_n_per_cm=23.2, exposure_s=99)
+    a = run(sheet=measured({"stations": was}))
+    b = run(2, sheet=measured({"stations": near}), screens={**SCREENS, 1: screen})
+    found = comparison.differing(compare(a, b, SPEC))
+    assert not found.large
+    assert found.small_said.replace("\u00a0", " ") == (
+        "4 small differences, each within what the shop calls the same (1 N/cm, 20 %, 2 Shore A, 2 %): "
+        "1 white, Tension, mean: 24 N/cm → 23.2 N/cm; 1 white, Exposure: 110 s → 99 s; "
+        "1 white, Squeegee hardness as measured: 70 → 68; 2 flash, Flash or cool-down time: 6 s → 6.1 s."
+    )
+    data = comparison.as_data(compare(a, b, SPEC))
+    assert [one["within"].replace("\u00a0", " ") for one in data["small"]] == ["1 N/cm", "20 %", "2 Shore A", "2 %"]
+    us = comparison.differing(compare(a, b, SPEC, system="us")).small[0]
+    assert us.within == "0.571\u00a0lbf/in"
+    slack = replace(SCREENS[1], mean_n_per_cm=22.8)
+    b = run(2, sheet=measured({"stations": far}), screens={**SCREENS, 1: slack})
+    found = comparison.differing(compare(a, b, SPEC))
+    assert [line.what for line in found.large] == ["tension", "hardness_measured", "time"] and not found.small
+    sheet = measured({"stations": near}) | {"target": was}
+    assert [one[1:4] for one in setup.small(sheet, SPEC)] == [
+        ("hardness_measured", "70", "68"), ("time", "6 s", "6.1 s"),
+    ]  # fmt: skip
+    assert setup.differences(sheet, SPEC) == [] and setup.small(measured({"stations": far}) | {"target": was}) == []
+    ahead = differing(job(), a, target={"2": {"time": "6.1 s"}})
+    assert [(one.key, one.differs, one.within) for one in ahead] == [("repeat-small", False, "2\u00a0%")]
+    assert "2 flash, Flash or cool-down time: 6 s → 6.1 s" in repeat.small_said(ahead)
+
+
+def test_a_span_of_degrees_is_said_as_a_span():
+    assert units.show_difference(2, "degC", "us") == "3.6\u00a0°F" and units.show_difference(2, "degC") == "2\u00a0°C"

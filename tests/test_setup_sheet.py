@@ -86,10 +86,10 @@ def test_what_differs_is_what_the_target_says_otherwise() -> None:
         },
     }
     assert setup.differences(sheet) == [
+        ("1", "order", "1", "3"),  # colours that change places are seen first
+        ("3", "order", "3", "1"),
         ("1", "squeegee", "70 · square", "75 · square"),
         ("1", "angle", "15 deg", "not measured"),
-        ("1", "order", "1", "3"),
-        ("3", "order", "3", "1"),
         ("run", "platen", "wide", "standard"),
         ("run", "adhesive", "web", ""),
     ]

@@ -143,12 +143,16 @@ def ahead_of(saved: store.Saved, but: Collection[int] = ()) -> list[dict[str, An
     `but`: placements that are on press, whose run says it itself.
     """
     found = [
-        {"name": one.placement.name, "origin": one.origin, "against": one.against, "lines": said_ahead(one)}
+        repeats.differences(g.db, saved, number, g.now)
         for number in range(1, len(saved.sheet.placements) + 1)
         if number not in but
-        for one in [repeats.differences(g.db, saved, number, g.now)]
     ]
-    return [one for one in found if one["lines"]]
+    return [
+        {"name": one.placement.name, "origin": one.origin, "against": one.against, "said": said}
+        for one in found
+        for said in [said_ahead(one)]
+        if said.lines or said.small
+    ]
 
 
 SETTINGS = frozenset(path for path, (name, _word) in {**SHEET_WORDS, **WHOLE_WORDS}.items() if name)

@@ -18,7 +18,7 @@ from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
 from tickets.records import cautions as risks
-from tickets.records import ink_fit, lab, setting, setup
+from tickets.records import first_seen, ink_fit, lab, setting, setup
 from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
@@ -654,27 +654,43 @@ def clocks_of(plan: floor.Plan) -> list[dict[str, str]]:
     return found
 
 
-def differences_of(plan: floor.Plan) -> list[dict[str, Any]]:
-    """What is set otherwise than the target now, in words: where, setting, target, as run; `change`: since the
-    approval (what was approved, when and why it was last changed)."""
-    story = plan.story
+@dataclass(frozen=True, slots=True)
+class Otherwise:
+    """What is set otherwise than the target now, in words and in the order of `first_seen`. `lines`: where, name, was
+    (the target), now, and `change` since the approval (what was approved, when and why it was last changed);
+    `small_head` and `small` as in `Ahead`; `line`: all of it in one line."""
+
+    lines: list[dict[str, Any]]
+    small_head: str = ""
+    small: tuple[str, ...] = ()
+    line: str = ""
+
+
+def differences_of(plan: floor.Plan) -> Otherwise:
+    """What is set otherwise than the target now."""
+    story, limits = plan.story, the_spec(g.db)
     stations = {key: values for key, values in story.settings.items() if key != setup.RUN}
     sheet = {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
-    found = []
-    for key, name, was, now in setup.differences(sheet, the_spec(g.db)):
+    lines, found = [], setup.differences(sheet, limits)
+    for key, name, was, now in found:
         change = last.get((key, name))
         told = change and {
             "was": _(approved.get(key, {}).get(name) or (key if name == "order" else "–")),
             "at": change["at"],
             "why": change.get("why", ""),
         }
-        found.append(
-            {"where": part_named(plan, key), "name": field_word(name), "was": was, "now": _(now), "change": told}
-        )
-    return found
+        where = part_named(plan, key)
+        lines.append({"where": where, "name": field_word(name), "was": was, "now": _(now), "change": told})
+    small = setup.small(sheet, limits, system())
+    return Otherwise(
+        lines,
+        first_seen.small_head(len(small), [one[4] for one in small]),
+        tuple(f"{part_named(plan, key)}, {field_word(name)}: {was} → {now}" for key, name, was, now, _limit in small),
+        first_seen.one_line([name for _key, name, _was, _now in found], len(small)),
+    )
 
 
 def setting_said(name: str, value: Any) -> str:
@@ -799,17 +815,35 @@ def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def ahead_of(plan: floor.Plan) -> list[dict[str, Any]]:
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """What will differ, in words. `lines`: each with its key, level and what is said, in the order of `first_seen`,
+    without the small ones; those as a line that says how many, and within what (`small_head`), and each (`small`)."""
+
+    lines: list[dict[str, Any]]
+    small_head: str = ""
+    small: tuple[str, ...] = ()
+
+
+def ahead_of(plan: floor.Plan) -> Ahead:
     """What will differ from the run that is compared with, where there is one; a discharge job's remark in any case."""
     (found,) = repeats.ahead(g.db, plan.job, g.now, run=plan.run)
     return said_ahead(found, always=bool(plan.job.repeats))
 
 
-def said_ahead(found: repeats.Ahead, always: bool = True) -> list[dict[str, Any]]:
-    """Differences in words, the worst first."""
+def said_ahead(found: repeats.Ahead, always: bool = True) -> Ahead:
+    """Differences in words, what a customer would see first at the top."""
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
-    shown = sorted(shown, key=lambda one: -one.level.rank)
-    return [{"key": one.key, "level": str(one.level), "said": say(one.reason, system())} for one in shown]
+    small = [one for one in shown if one.within]
+    return Ahead(
+        [
+            {"key": one.key, "level": str(one.level), "said": say(one.reason, system())}
+            for one in shown
+            if not one.within
+        ],
+        first_seen.small_head(len(small), [one.within for one in small]),
+        tuple(str(one.numbers["told"]) for one in small),
+    )
 
 
 def cautions_of(plan: floor.Plan, parts: Sequence[Part]) -> dict[str, Any]:

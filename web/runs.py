@@ -35,6 +35,7 @@ from web import pictures as sent_pictures
 from web.log import cross_page
 from web.run_words import (
     CONDITIONS,
+    Ahead,
     Part,
     ahead_of,
     asks_garment,
@@ -444,7 +445,8 @@ def comparison(number: int) -> Response:
         groups=groups,
         along=ALONG,
         doubt_said=doubt_said,
-        ahead=ahead_of(plan) if found else [],
+        ahead=ahead_of(plan) if found else None,
+        small=Ahead([], found.differing.small_head, tuple(found.differing.small_told)) if found else None,
         shown=shown,
     )
 

@@ -120,7 +120,8 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
     (N_("Colour"), ("colour-warn", "colour-fail")),
     (
         N_("When two settings are the same"),
-        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness"),
+        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness",
+         "same-tension"),
     ),
 )
 
@@ -199,6 +200,7 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
             "same-temperature",
             "same-angle",
             "same-hardness",
+            "same-tension",
         ),
         (),
     ),

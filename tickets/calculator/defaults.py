@@ -538,6 +538,7 @@ DEFAULTS: tuple[Default, ...] = (
     Default("same-length", 3, "%", N_("judgement: 0.08 in and 2 mm are one off-contact, 2 mm and 2.2 mm are two")),
     Default("same-temperature", 2, "degC", N_("judgement: what a probe and its meter may be off")),
     Default("same-angle", 1, "deg", N_("judgement: what a protractor on a blade tells")),
+    Default("same-tension", 1, "N/cm", N_("judgement: what two readings of one mesh differ by")),
     Default("same-hardness", 2, "Shore A", N_("judgement: what two readings of one blade differ by")),
     Default(
         "pieces-over",
@@ -617,6 +618,7 @@ LABELS: Mapping[str, str] = {
     "same-length": N_("Difference in length that is still the same setting"),
     "same-temperature": N_("Difference in temperature that is still the same setting"),
     "same-angle": N_("Difference in blade angle that is still the same setting"),
+    "same-tension": N_("Difference in mean tension that is still the same"),
     "same-hardness": N_("Difference in measured hardness that is still the same setting"),
     "ink-waste": N_("Ink lost on the way"),
     "ink-transfer": N_("Ink weighed on the garment, as a share of the computed"),

@@ -585,6 +585,13 @@ def show_value(value: float, unit: str, system: str = "metric") -> str:
     return _with_unit(value, now)
 
 
+def show_difference(value: float, unit: str, system: str = "metric") -> str:
+    """By how much two quantities in `unit` may differ, in the reader's system: 2 °C are 3.6 °F apart."""
+    now = (_US if system == "us" else _METRIC).get(unit, unit)
+    value = value if now == unit else value * _line(unit, now)[0]
+    return f"{number_text(value)}{'' if now in _CLOSE else NBSP}{unit_text(now)}"
+
+
 @lru_cache(maxsize=4096)
 def _with_unit(value: float, unit: str) -> str:
     """The same in every language. Limits and readings come again and again: a page may show the same dozen times."""

@@ -23,7 +23,7 @@ from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
 from tickets.records.as_run import AsRun, Changed, Printed, ScreenThen, field_word, pairs
 from tickets.records.code import NoCode, read, shown
-from tickets.records.comparison import Line
+from tickets.records.comparison import Differing, Line
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.job import Placement
 from tickets.records.needs import going, let_go
@@ -260,6 +260,7 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         lots=lots,
         press=press.name if press else "",
         spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),
+        system=str(setting(db, "units")),
     )
 
 
@@ -393,9 +394,9 @@ class SideBySide:
     system: str = "metric"
 
     @property
-    def differing(self) -> Sequence[Line]:
-        """Only the settings that differ."""
-        return [line for line in self.lines if line.counts]
+    def differing(self) -> Differing:
+        """Only what differs, what a customer would see first at the top."""
+        return comparison.differing(self.lines)
 
     @property
     def for_customer(self) -> tuple[Line, ...]:

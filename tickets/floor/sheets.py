@@ -24,7 +24,7 @@ from tickets.records.entry import read_stamp
 from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
 from tickets.records.refusal import NotFound
-from tickets.records.repeat import changed_said, dye_lot
+from tickets.records.repeat import changed_said, dye_lot, small_said
 from tickets.records.run import COLOURWAY
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
@@ -111,6 +111,8 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         ):
             said = say(one.reason, system)
             remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
+    if plan.job.repeats and (small := small_said(ahead.differences)):
+        remarks.append(small)
     approved = plan.story.approved or {}
     hung = plan.story.hung or {one.station: one for one in plan.story.was_hung}
     named = {}

@@ -286,6 +286,12 @@ def alike(a: str, b: str) -> bool | None:
     return all(_same(one, other) for one, other in zip(*parts, strict=True))
 
 
+def within(name: str, a: str, b: str, limits: Spec = SHIPPED, system: str = "metric") -> str:
+    """The limit that makes two settings one which read differently, as it is said; empty where they do not differ, or
+    differ by more."""
+    return "" if _unknown(a, b) else setting.within(name.rpartition(".")[2], a, b, limits, system)
+
+
 _PART_OF_RECIPE = re.compile(r"(\D*?)\s*([0-9]+(?:[.,][0-9]+)?)\s*g?")
 
 

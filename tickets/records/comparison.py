@@ -13,8 +13,9 @@ from typing import Any
 from tickets.calculator import colour as colour_rules
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
+from tickets.calculator.mesh import judge_same
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
-from tickets.records import lab
+from tickets.records import first_seen, lab
 from tickets.records.as_run import (
     BESIDE,
     FIELDS,
@@ -31,6 +32,7 @@ from tickets.records.as_run import (
     proved,
     signed,
     texts_of,
+    within,
 )
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
@@ -56,7 +58,8 @@ class Line:
     """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
     only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
     `by_how_much`: where both read as numbers, with sign and unit. `doubted`: a measurement that nobody is known to have
-    taken, which says so, and is the same as nothing. Of the colour alone: `verdict`; of its drift also
+    taken, which says so, and is the same as nothing. `within`: both read differently and are still the same, by this
+    limit of the shop. Of the colour alone: `verdict`; of its drift also
     `run` and `day` of the first measured print, which `a` was read from."""
 
     station: int
@@ -70,6 +73,7 @@ class Line:
     run: int = 0
     day: str = ""
     doubted: bool = False
+    within: str = ""
 
     @property
     def counts(self) -> bool:
@@ -80,6 +84,11 @@ class Line:
     def word(self) -> str:
         """The setting's name, in the reader's language."""
         return field_word(self.what)
+
+    @property
+    def placed(self) -> str:
+        """The setting with the print order that it belongs to: `3 red, Strokes`; that of the whole placement alone."""
+        return f"{self.station} {self.title}, {self.word}" if self.station else self.word
 
 
 def compare(
@@ -110,15 +119,84 @@ def compare(
     return tuple(lines)
 
 
+@dataclass(frozen=True, slots=True)
+class Differing:
+    """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them whatever
+    its verdict), and the small ones, each within a limit of the shop."""
+
+    large: tuple[Line, ...]
+    small: tuple[Line, ...]
+
+    @property
+    def small_head(self) -> str:
+        """How many small ones there are, and within what."""
+        return first_seen.small_head(len(self.small), [one.within for one in self.small])
+
+    @property
+    def small_told(self) -> list[str]:
+        """Each small one in a few words."""
+        return [f"{one.placed}: {one.a} → {one.b}" for one in self.small]
+
+    @property
+    def small_said(self) -> str:
+        """The small ones in one line."""
+        return first_seen.small_line(self.small_told, [one.within for one in self.small])
+
+
+def differing(lines: Iterable[Line]) -> Differing:
+    """What of a comparison differs, what a customer would see first at the top."""
+    found = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
+    return Differing(
+        tuple(line for line in found if line.counts or line.verdict),
+        tuple(line for line in found if line.within and not line.counts and not line.verdict),
+    )
+
+
+def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
+    """A comparison for JSON, in the same order as on page and paper: `differs`, `small` (with the limit `within` which
+    it is), `not_known` of both, `beside` (no settings: who approved), `same`.
+
+    Each: station (0: the whole placement), title, setting, group (of `first_seen`), before, now; `by` how much, and of
+    a colour its `verdict`, where there is one."""
+    lines = list(lines)
+    found = differing(lines)
+    told = {*map(id, found.large), *map(id, found.small)}
+    rest = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
+    rest = [one for one in rest if id(one) not in told]
+    return {
+        "differs": [_data(one) for one in found.large],
+        "small": [_data(one) for one in found.small],
+        "not_known": [_data(one) for one in rest if one.differs is None],
+        "beside": [_data(one) for one in rest if one.differs],
+        "same": [_data(one) for one in rest if one.differs is False],
+    }
+
+
+def _data(line: Line) -> dict[str, Any]:
+    said = {
+        "station": line.station,
+        "title": line.title,
+        "setting": line.what,
+        "group": first_seen.group_of(line.what),
+        "before": line.a,
+        "now": line.b,
+    }
+    more = {"by": line.by_how_much, "within": line.within, "verdict": str(line.verdict.level) if line.verdict else ""}
+    return said | {name: value for name, value in more.items() if value}
+
+
 def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
     read = colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits, a.job)
     return {one.station: one for one in read}
 
 
-def _line(station: int, title: str, what: str, a: str, b: str, *, limits: Spec = SHIPPED) -> Line:
+def _line(
+    station: int, title: str, what: str, a: str, b: str, *, limits: Spec = SHIPPED, system: str = "metric"
+) -> Line:
     same = alike_as(what, a, b, limits)
-    far = how_far(a, b) if same is False and what not in _NUMBERS_OF_THINGS else ""
-    return Line(station, title, what, a, b, None if same is None else not same, far)
+    small = within(what, a, b, limits, system)
+    far = how_far(a, b) if (same is False or small) and what not in _NUMBERS_OF_THINGS else ""
+    return Line(station, title, what, a, b, None if same is None else not same, far, within=small)
 
 
 def _as_known(line: Line, *sides: tuple[AsRun, str]) -> Line:
@@ -133,7 +211,8 @@ def _as_known(line: Line, *sides: tuple[AsRun, str]) -> Line:
         for run, part, text in both
     ]
     differs = None if any(doubted) and line.differs is False else line.differs
-    return replace(line, a=told[0], b=told[1], differs=differs, doubted=any(doubted))
+    small = "" if any(doubted) else line.within
+    return replace(line, a=told[0], b=told[1], differs=differs, doubted=any(doubted), within=small)
 
 
 _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
@@ -154,7 +233,8 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
         for run, one in zip((a, b), wholes, strict=True):
             one["garment_lot"] = garment_lot(one, run.job)
     for name in _in_order({**wholes[0], **wholes[1]}):
-        line = _line(0, "", name, wholes[0].get(name, ""), wholes[1].get(name, ""), limits=limits)
+        both_said = [one.get(name, "") for one in wholes]
+        line = _line(0, "", name, *both_said, limits=limits, system=system)
         yield _as_known(line, (a, "run"), (b, "run"))
     yield from both("approved", lambda run: approval_said(run.approved))
 
@@ -241,10 +321,11 @@ def _compared(
     then = [run.screens.get(one.number) if one else None for run, one in ((a, was), (b, now))]
     if any(then):
         others = [run.printed.get(one.number, ()) if one else () for run, one in runs]
-        yield from _of_screens(then[0], then[1], others, number, title, system)
+        yield from _of_screens(then[0], then[1], others, number, title, system, limits)
     settings = [dict(run.settings(one.number)) if one else {} for run, one in ((a, was), (b, now))]
     for name in _in_order({*settings[0], *settings[1]} - {"order"}):
-        line = _line(number, title, name, settings[0].get(name, ""), settings[1].get(name, ""), limits=limits)
+        both = [one.get(name, "") for one in settings]
+        line = _line(number, title, name, *both, limits=limits, system=system)
         yield _as_known(line, (a, str(was.number) if was else ""), (b, str(now.number) if now else ""))
 
 
@@ -320,6 +401,7 @@ def _of_screens(
     number: int,
     title: str,
     system: str,
+    limits: Spec,
 ) -> Iterator[Line]:
     """The screens of the approval and how they were made; beside them, by name and mesh, all that `printed`."""
     def said(what: Callable[[ScreenThen], str]) -> tuple[str, str]:
@@ -333,17 +415,59 @@ def _of_screens(
         return ["; ".join(dict.fromkeys(filter(None, map(what, some)))) for some in every]
 
     yield _line(number, title, "screen", *of_all(lambda screen: screen.mark or shown(screen.code)))
-    yield _line(number, title, "mesh", *of_all(lambda screen: screen.mesh))
+    yield _mesh(_line(number, title, "mesh", *of_all(lambda screen: screen.mesh)), one, other, limits, system)
     for what, unit, value in _MEASURED:
         pair = (value(one) if one else None, value(other) if other else None)
         if any(each is not None for each in pair):
-            yield _measured(number, title, what, pair[0], pair[1], unit, system)
+            yield _measured(number, title, what, pair[0], pair[1], unit, system, limits)
     emulsion = said(lambda screen: screen.emulsion)
     if any(emulsion):
         yield _line(number, title, "emulsion", *emulsion)
 
 
-def _measured(station: int, title: str, what: str, a: float | None, b: float | None, unit: str, system: str) -> Line:
+def _mesh(line: Line, one: ScreenThen | None, other: ScreenThen | None, limits: Spec, system: str) -> Line:
+    """Two meshes that read differently and are one mesh by the shop's limits, where one screen alone printed each."""
+    count, thread = limits.find("mesh-count-tolerance"), limits.find("mesh-thread-tolerance")
+    if not line.differs or count is None or thread is None or one is None or other is None:
+        return line
+    if (one.mesh, other.mesh) != (line.a, line.b) or not (one.count_per_cm and other.count_per_cm):
+        return line
+    if one.thread_um is None or other.thread_um is None:
+        return line
+    same = judge_same(
+        one.count_per_cm * CM_PER_IN,
+        one.thread_um,
+        other.count_per_cm * CM_PER_IN,
+        other.thread_um,
+        count_tolerance_pct=count.value,
+        thread_tolerance_um=thread.value,
+    )
+    if judge(same).level is not Level.OK:
+        return line
+    allowed = ((count, "%"), (thread, "um"))
+    small = ", ".join(units.show_difference(limit.value, unit, system) for limit, unit in allowed)
+    return replace(line, differs=False, within=small)
+
+
+CM_PER_IN = 2.54
+_SAME_AS: Mapping[str, str] = {
+    "tension": "same-tension",
+    "tension_low": "same-tension",
+    "exposure": "exposure-tolerance",
+}
+"""By which limit two measurements of screens are the same: in their own unit, or in per cent."""
+
+
+def _measured(
+    station: int,
+    title: str,
+    what: str,
+    a: float | None,
+    b: float | None,
+    unit: str,
+    system: str,
+    limits: Spec,
+) -> Line:
     said = [units.show_value(value, unit, system) if value is not None else "" for value in (a, b)]
     if a is None or b is None:
         return Line(station, title, what, said[0], said[1], None)
@@ -351,7 +475,12 @@ def _measured(station: int, title: str, what: str, a: float | None, b: float | N
     percent = round(100 * far / a) if a else 0
     share = f", {signed(f'{percent} %')}" if percent else ""
     by = signed(units.show_value(far, unit, system)) + share if said[0] != said[1] else ""
-    return Line(station, title, what, said[0], said[1], said[0] != said[1], by)
+    limit = limits.find(_SAME_AS[what]) if what in _SAME_AS and by else None
+    of_share = what == "exposure"
+    allowed = (limit.value * max(abs(a), abs(b)) / 100 if of_share else limit.value) if limit else 0.0
+    small = limit is not None and abs(far) <= allowed + 1e-9 * max(1.0, abs(a))
+    said_limit = units.show_difference(limit.value, "%" if of_share else unit, system) if limit and small else ""
+    return Line(station, title, what, said[0], said[1], said[0] != said[1] and not small, by, within=said_limit)
 
 
 # Colour

@@ -10,14 +10,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from tickets.calculator import mesh as mesh_rules
+from tickets.calculator import units
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
-from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of
+from tickets.records import first_seen
+from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of, within
 from tickets.records.code import shown
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.screen import Standing, mesh_said
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setup import PASSING
-from tickets.records.spec import SHIPPED, Spec
+from tickets.records.spec import SHIPPED, Limit, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -55,7 +57,7 @@ class Facts:
     """What the shop knows beside the two sheets, by the print order of the new one.
 
     `frames`: free frames of the mesh asked for; `target`: what the run is to meet (as the set-up sheet says it);
-    `lots`: the ink lot then and now; `press`: where it is to run, empty: open.
+    `lots`: the ink lot then and now; `press`: where it is to run, empty: open; `system`: the reader's units.
     """
 
     screens: Mapping[int, Sequence[LastScreen]] = field(default_factory=dict)
@@ -64,17 +66,31 @@ class Facts:
     lots: Mapping[int, tuple[str, str]] = field(default_factory=dict)
     press: str = ""
     spec_changes: Sequence[SpecChange] = ()
+    system: str = "metric"
 
 
 @dataclass(frozen=True, slots=True)
 class Difference:
-    """One thing that will differ (`ok`: one that was looked at and is as before); `station` 0: the whole placement."""
+    """One thing that will differ (`ok`: one that was looked at and is as before); `station` 0: the whole placement.
+    `setting`: which one it is of, by its name; `within`: it differs by no more than this limit of the shop."""
 
     key: str
     level: Level
     numbers: Mapping[str, Any] = field(default_factory=dict)
     station: int = 0
     spec: tuple[int, ...] = ()
+    setting: str = ""
+    within: str = ""
+
+    @property
+    def what(self) -> str:
+        """By what it has its place in `first_seen`."""
+        return self.setting or self.key
+
+    @property
+    def differs(self) -> bool:
+        """Whether it is a difference, and no small one."""
+        return self.level is not Level.OK
 
     @property
     def reason(self) -> Reason:
@@ -83,7 +99,7 @@ class Difference:
 
 
 def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts, limits: Spec) -> list[Difference]:
-    """What will differ from the approved run `old` (None: there is none): the whole placement, then by print order.
+    """What will differ from the approved run `old` (None: there is none), in the order of `first_seen`.
 
     A discharge job always carries the remark that the garment's dye lot moves the colour.
     """
@@ -113,12 +129,37 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
             what = next(named(each) for each in placement.stations if each.number == station)
             where = _("print order {station} ({what})").format(station=station, what=what)
         said = {"where": where, "change": one.said()}
-        found.append(Difference("repeat-changed-after", Level.CAUTION, said, station))
+        found.append(Difference("repeat-changed-after", Level.CAUTION, said, station, setting=one.name))
     found += [
         Difference("repeat-spec", Level.CAUTION, {"what": one.what, "was": one.before or "–", "now": one.after or "–"})
         for one in facts.spec_changes
     ]
+    found = first_seen.in_order(found, lambda one: one.what, lambda one: one.station)
     return [replace(one, numbers={**one.numbers, "run": old.run}) for one in found]
+
+
+def small_said(found: Sequence[Difference]) -> str:
+    """The small ones among them in one line, with the limits which they keep to; empty where there are none."""
+    small = [one for one in found if one.within]
+    return first_seen.small_line([one.numbers["told"] for one in small], [one.within for one in small])
+
+
+def as_data(found: Sequence[Difference], system: str = "metric") -> list[dict[str, Any]]:
+    """What will differ for JSON, in its order: station (0: the whole placement), key, group (of `first_seen`), level,
+    said, advice; `within` of a small one."""
+    told = []
+    for one in found:
+        spoken = say(one.reason, system)
+        row = {
+            "station": one.station,
+            "key": one.key,
+            "group": first_seen.group_of(one.what),
+            "level": str(one.level),
+            "said": spoken.sentence,
+            "advice": spoken.advice,
+        }
+        told.append(row | ({"within": one.within} if one.within else {}))
+    return told
 
 
 def changed_after(
@@ -239,9 +280,24 @@ def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
     """Settings of the whole placement that are to be otherwise; lots are compared by the garment."""
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
-        if name in run_with and name != "garment_lot" and alike_as(name, run_with[name], aim, limits) is False:
+        if name in run_with and name != "garment_lot":
             numbers = {"setting": field_word(name), "was": old.said(WHOLE, name, run_with[name]), "now": aim}
-            yield Difference("repeat-setting-whole", Level.CAUTION, numbers)
+            if alike_as(name, run_with[name], aim, limits) is False:
+                yield Difference("repeat-setting-whole", Level.CAUTION, numbers, setting=name)
+            else:
+                yield from _small(name, run_with[name], aim, {}, numbers, limits, facts.system)
+
+
+def _small(
+    name: str, was: str, aim: str, here: Mapping[str, Any], numbers: Mapping[str, Any], limits: Spec, system: str
+) -> Iterator[Difference]:
+    """A setting that is to be otherwise by no more than what the shop calls the same; nothing where it is the same."""
+    limit = within(name, was, aim, limits, system)
+    if limit:
+        word = f"{here['station']} {here['what']}, {numbers['setting']}" if here else str(numbers["setting"])
+        told = f"{word}: {numbers['was']} → {numbers['now']}"
+        said = {**here, **numbers, "told": told, "within": limit}
+        yield Difference("repeat-small", Level.OK, said, here.get("station", 0), setting=name, within=limit)
 
 
 WHOLE_WORDS = {
@@ -265,7 +321,7 @@ def _whole_otherwise(
         a, b = _at(one, path), _at(other, path)
         if not (name in run_with and name in aim) and a != b and alike_as(name, a, b, limits) is not True:
             numbers = {"setting": _(word), "was": a or "–", "now": b or "–"}
-            yield Difference("repeat-sheet-whole", Level.CAUTION, numbers)
+            yield Difference("repeat-sheet-whole", Level.CAUTION, numbers, setting=name)
 
 
 def _order(old: AsRun, placement: Placement) -> Iterator[Difference]:
@@ -283,7 +339,7 @@ def _station(
 ) -> Iterator[Difference]:
     here = {"station": now.number, "what": named(now)}
     if now.prints:
-        yield from _mesh(old, was, now, here, limits)
+        yield from _mesh(old, was, now, here, limits, facts.system)
         yield from _screens(facts, now, here, _same_image(old.placement, placement))
         inks = list(_inks(old, was, new, placement, now, here))
         yield from inks
@@ -296,17 +352,21 @@ def _station(
     for name, aim in target.items():
         if name in {"bucket", "ink", "note"} or name not in run_with:
             continue
+        then = old.said(str(was.number), name, run_with[name])
+        numbers = {**here, "setting": field_word(name), "was": then, "now": aim}
         if alike_as(name, run_with[name], aim, limits) is False:
-            then = old.said(str(was.number), name, run_with[name])
-            numbers = {**here, "setting": field_word(name), "was": then, "now": aim}
-            yield Difference("repeat-setting", Level.CAUTION, numbers, now.number)
+            yield Difference("repeat-setting", Level.CAUTION, numbers, now.number, setting=name)
+        else:
+            yield from _small(name, run_with[name], aim, here, numbers, limits, facts.system)
     told = set(run_with).intersection(target)
-    for name, one, other in _said_otherwise(old, was, new, placement, now, told, limits):
-        numbers = {**here, "setting": name, "was": one or "–", "now": other or "–"}
-        yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number)
+    for name, word, one, other in _said_otherwise(old, was, new, placement, now, told, limits):
+        numbers = {**here, "setting": word, "was": one or "–", "now": other or "–"}
+        yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number, setting=name)
 
 
-def _mesh(old: AsRun, was: Station, now: Station, here: Mapping[str, Any], limits: Spec) -> Iterator[Difference]:
+def _mesh(
+    old: AsRun, was: Station, now: Station, here: Mapping[str, Any], limits: Spec, system: str
+) -> Iterator[Difference]:
     """The mesh asked for against the one that hung, or that was asked for where nothing is known of what hung."""
     assert now.mesh is not None and was.mesh is not None
     hung = old.screens.get(was.number)
@@ -323,12 +383,35 @@ def _mesh(old: AsRun, was: Station, now: Station, here: Mapping[str, Any], limit
         spec=tuple(limit.row for limit in tolerances if limit),
     )
     verdict = judge(reasons)
-    if verdict.level is Level.OK:
-        return
     said = (hung.mesh if hung else "") or _mesh_said(was)
     numbers = {**here, "was": said, "now": _mesh_said(now)}
+    if verdict.level is Level.OK:
+        yield from _small_mesh(count, thread, now, here, numbers, tolerances, system)
+        return
     key = "repeat-thread-unknown" if verdict.level is Level.CAUTION else "repeat-mesh"
     yield Difference(key, Level.CAUTION, numbers, now.number, reasons[0].spec)
+
+
+def _small_mesh(
+    count: float,
+    thread: float | None,
+    now: Station,
+    here: Mapping[str, Any],
+    numbers: Mapping[str, Any],
+    tolerances: Sequence[Limit | None],
+    system: str,
+) -> Iterator[Difference]:
+    """A mesh that is asked for by another count or thread and is the same mesh by the shop's limits."""
+    assert now.mesh is not None
+    other_count = abs(now.mesh.count_per_cm - count) > 0.005 * count  # 90/cm and 228.6/in are one figure
+    other_thread = bool(thread and now.mesh.thread_um) and now.mesh.thread_um != thread
+    if not other_count and not other_thread:
+        return
+    limits = zip(tolerances, ("%", "um"), strict=True)
+    limit = ", ".join(units.show_difference(one.value, unit, system) for one, unit in limits if one)
+    told = f"{here['station']} {here['what']}, {field_word('mesh')}: {numbers['was']} → {numbers['now']}"
+    said = {**numbers, "setting": field_word("mesh"), "told": told, "within": limit}
+    yield Difference("repeat-small", Level.OK, said, now.number, setting="mesh", within=limit)
 
 
 def _mesh_said(station: Station) -> str:
@@ -477,13 +560,13 @@ def _said_otherwise(
     now: Station,
     told: Collection[str],
     limits: Spec,
-) -> Iterator[tuple[str, str, str]]:
+) -> Iterator[tuple[str, str, str, str]]:
     """What the two job sheets say otherwise of a station, beside mesh and ink, and what is `told` from the run."""
     one, other = _sheet_data(old.job, old.placement, was), _sheet_data(new, placement, now)
     for path, (name, word) in SHEET_WORDS.items():
         a, b = (_at(data, path) or _UNSAID.get(path, "") for data in (one, other))
         if name not in told and a != b and alike_as(path, a, b, limits) is not True:
-            yield _(word), a.rstrip("."), b.rstrip(".")  # the sentence has its own
+            yield name or path.partition(".")[0], _(word), a.rstrip("."), b.rstrip(".")  # the sentence has its own
 
 
 def _placement_data(job: Job, placement: Placement) -> Mapping[str, Any]:
@@ -652,6 +735,7 @@ phrases(
             N_("Print order {station} ({what}): run {run} had ink lot {was}; which lot it is now is not noted."),
             N_("Take the same lot if there is any left, and note it at the set-up."),
         ),
+        "repeat-small": (N_("{told}, within what the shop calls the same ({within})."), ""),
         "repeat-setting": (
             N_("Print order {station} ({what}): {setting} is to be {now}; in run {run} it was {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),

@@ -173,6 +173,19 @@ def same(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
     return abs(one - other) <= allowed + 1e-9 * max(1.0, abs(one))
 
 
+_EXACT = Spec(())
+
+
+def within(name: str, a: str, b: str, limits: Spec = SHIPPED, system: str = "metric") -> str:
+    """The limit within which two settings that read differently are still one, as it is said (`2 Shore A`, `3 %`);
+    empty where they are the same to the digit, or are not one."""
+    if same(name, a, b, limits) is not True or same(name, a, b, _EXACT):
+        return ""
+    known = SETTINGS[name]
+    limit = limits.find(known.same)
+    return units.show_difference(limit.value, "%" if known.share else known.unit, system) if limit else ""
+
+
 def sorted_out(values: Mapping[str, str]) -> dict[str, str]:
     """Settings of before marks had a field of their own: what is no quantity goes into the field for marks, and what
     can be neither is left out, so that it is nobody's target."""

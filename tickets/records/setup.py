@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from tickets.calculator.units import NotAQuantity
-from tickets.records import setting
-from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word
+from tickets.records import first_seen, setting
+from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word, within
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
@@ -382,9 +382,7 @@ def first_measured(change: Mapping[str, Any]) -> bool:
     return change.get("field") in setting.MEASURED and (not was or _not_measured(was))
 
 
-def taps(
-    ask: Ask, aim: str, now: str, used: Sequence[str], count: int, most: int = 6
-) -> list[tuple[str, str]] | None:
+def taps(ask: Ask, aim: str, now: str, used: Sequence[str], count: int, most: int = 6) -> list[tuple[str, str]] | None:
     """What can be tapped for a setting where nothing can be typed: (value, as it is said); None: it is written later.
 
     `aim`: the target; `now`: what stands there; `used`: what the shop set lately; `count`: how many stations there are.
@@ -511,11 +509,26 @@ def parts_of(sheet: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
 
 
 def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[str, str, str, str]]:
-    """What was run otherwise than the target: (print order or `run`, field, target, as run).
+    """What was run otherwise than the target, in the order of `first_seen`: (print order or `run`, field, target, as
+    run).
 
-    Quantities are as the target within what `limits` allow. Where the target says nothing there is nothing to meet; a
-    setting that is “not measured” is said, since nobody knows; what was not measured yet is not otherwise (`not_yet`).
+    Quantities are as the target within what `limits` allow (`small`). Where the target says nothing there is nothing to
+    meet; a setting that is “not measured” is said, since nobody knows; what was not measured yet is not otherwise
+    (`not_yet`).
     """
+    return [one for one in _otherwise(sheet) if alike_as(one[1], one[2], one[3], limits) is not True]
+
+
+def small(
+    sheet: Mapping[str, Any], limits: Spec = SHIPPED, system: str = "metric"
+) -> list[tuple[str, str, str, str, str]]:
+    """What was run otherwise by no more than the shop calls the same: as `differences`, and the limit as it is said."""
+    found = [(*one, within(one[1], one[2], one[3], limits, system)) for one in _otherwise(sheet)]
+    return [one for one in found if one[4]]
+
+
+def _otherwise(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """What reads otherwise than the target."""
     found = []
     aims = sheet.get("target") or {}
     for key, as_run in parts_of(sheet).items():
@@ -528,9 +541,8 @@ def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[
             if name in setting.MEASURED and (not now or _not_measured(now)):
                 continue
             if was and was != now and name not in {"bucket", "ink_lot", "note"}:
-                if alike_as(name, was, now, limits) is not True:
-                    found.append((key, name, was, now))
-    return found
+                found.append((key, name, was, now))
+    return first_seen.in_order(found, lambda one: one[1], lambda one: int(one[0]) if one[0].isdigit() else 0)
 
 
 _EXACT = Spec(())
