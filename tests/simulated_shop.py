@@ -1844,7 +1844,7 @@ class SimulatedShop(Proofs):
         """The screens come off, something else prints, then they hang again with their check repeated; the pieces
         counted along. Now and then nobody goes on: the run ends there."""
         along = self.rng.randint(1, left) if self.chance(0.3) else 0
-        if not self.step(run, who, "pause", **({"good": along} if along else {})):
+        if not self.step(run, who, "pause", **({"good": along} if along else {"later": "yes"})):
             return 0
         self.note("paused")
         self.printed(run, along, 0)

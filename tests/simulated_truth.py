@@ -141,7 +141,9 @@ class Frame:
 
     @property
     def uses(self) -> int:
-        return sum(1 for hanging in self.hangings if hanging.over and hanging.impressions)
+        """Times on a press that printed; on again in the same run, with the same stencil, is still that time."""
+        printed = [(one.run, one.stencil) for one in self.hangings if one.over and one.impressions]
+        return sum(1 for before, one in zip([None, *printed], printed, strict=False) if one != before)
 
     def hours(self, now: datetime) -> float:
         """How long ago its mesh was stretched."""

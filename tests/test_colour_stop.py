@@ -92,7 +92,7 @@ def test_on_again_after_a_pause_it_is_asked_again(
     assert post(lead, run, "start", override="customer agreed").status_code == 303
     assert going(db, run).level is Level.CAUTION
     hung = [one.screen for _station, one in sorted(story(db, run).hung.items())]
-    assert post(lead, run, "pause").status_code == 303
+    assert post(lead, run, "pause", good="0").status_code == 303
     from tickets.store import screens
 
     for station, number in zip(("1", "3"), hung, strict=True):

@@ -19,7 +19,7 @@ from tickets.records import control
 from tickets.records.code import shown
 from tickets.records.pool import read_shifts, shift_hours
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, WASHOUT_FAULTS
+from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts
@@ -121,7 +121,7 @@ GROUP_WORDS = {
     "mesh": N_("By mesh"),
     "left out": N_("By steps left out before"),
 }
-CAUSE_WORDS = {**FAULT_WORDS, **dict(STOP_CAUSES)}
+CAUSE_WORDS = {**FAULT_WORDS, **dict(STOP_CAUSES), **dict(zip(SWAPPED, SWAPPED, strict=True))}
 MOST_GROUPS = 10
 
 

@@ -13,7 +13,7 @@ from flask import g
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import boards, heads, repeats, target
+from tickets.floor import boards, coming_off, heads, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
 from tickets.floor.posting import the_spec
@@ -29,7 +29,7 @@ from tickets.records.needs import going, let_go
 from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life, Standing
-from tickets.records.steps import RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
+from tickets.records.steps import CONDITIONS, RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, screens
 from tickets.words import N_, ngettext
@@ -38,7 +38,6 @@ from web.buckets import clock
 from web.log import may_cross_out, seen_at
 from web.support import cautions_told, digit_rows, in_safelight, local_time
 
-CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 NEXT = {
@@ -236,6 +235,8 @@ def wants_approval(plan: floor.Plan) -> bool:
 def forms_of(plan: floor.Plan) -> set[str]:
     """The forms that the run's page has now."""
     found = FORMS[phase_of(plan)] | {"note", "cross-out"}
+    if plan.story.started_at and phase_of(plan) == "hang":
+        found |= {"count"}
     if not wants_approval(plan):
         found -= {"approve"}
     if plan.story.state != "finished":
@@ -392,6 +393,37 @@ def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
         told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
         out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})
     return out
+
+
+@dataclass(frozen=True, slots=True)
+class Pick:
+    """A screen of which the end of a run, or a pause, may say how it comes off; `said`: what was said of one that is
+    off already."""
+
+    number: int
+    name: str
+    screen: screens.Screen
+    hangs: bool
+    said: str = ""
+
+
+def picks_of(plan: floor.Plan) -> list[Pick]:
+    """The screens that come off with the run, and those that came off before and lie there still, in print order."""
+    names = {one.number: one.image.name for one in plan.asked}
+    found = [
+        Pick(station, names.get(station, ""), screen, True)
+        for station, hung in plan.story.hung.items()
+        if (screen := screens.get(g.db, hung.screen)) is not None
+    ]
+    for one in coming_off.lying(g.db, plan.run.id, plan.story):
+        kept = _("kept for this run") if one.free and one.paused else ""
+        told = [
+            _(dict(CONDITIONS).get(one.said.condition, "")) if one.said.condition else "",
+            _(dict(THEN)[one.said.then]) if one.said.then else kept,
+        ]
+        said = ", ".join(filter(None, told)) or _("nothing said")
+        found.append(Pick(one.station, names.get(one.station, ""), one.screen, False, said))
+    return sorted(found, key=lambda one: one.number)
 
 
 def told_of(values: Mapping[str, Any], step: str) -> list[tuple[str, str]]:

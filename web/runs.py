@@ -26,7 +26,7 @@ from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import RUN_STEPS, THEN
+from tickets.records.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -34,7 +34,6 @@ from web import colours, learning
 from web import pictures as sent_pictures
 from web.log import cross_page
 from web.run_words import (
-    CONDITIONS,
     Ahead,
     Part,
     ahead_of,
@@ -62,6 +61,7 @@ from web.run_words import (
     parts_of,
     passed_lines,
     phase_of,
+    picks_of,
     pieces_of,
     place_said,
     readings_of,
@@ -95,7 +95,7 @@ WHY_PASSED = to_tap(
     N_("lead said so"),
     N_("looked at it: it is fine"),
 )
-WHY_SWAPPED = to_tap(*floor.SWAPPED)
+WHY_SWAPPED = to_tap(*SWAPPED)
 HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
 WHY_CHANGED = to_tap(
     N_("colour drifts"),
@@ -341,6 +341,7 @@ def run_page(
         steps=counting(plan),
         **cautions_of(plan, parts),
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
+        picks=picks_of(plan) if phase != "done" else [],
         then=THEN,
         conditions=CONDITIONS,
         colour=colour,
@@ -620,6 +621,8 @@ def verdict_page(
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and not free else [],
         whys_past=[(_(why), _(why)) for why in WHY_PASSED],
+        then=THEN,
+        conditions=CONDITIONS,
         swap_reasons=[(_(why), _(why)) for why in WHY_SWAPPED],
         values=values,
         faults=faults,

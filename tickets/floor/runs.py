@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
-from tickets.floor import colour, target
+from tickets.floor import colour, coming_off, target
 from tickets.floor import heads as press_heads
 from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
@@ -35,7 +35,7 @@ from tickets.records.separation import folded
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.store import codes as codes_store
 from tickets.store.settings import setting
-from tickets.words import N_, day_text
+from tickets.words import day_text
 from tickets.words import gettext as _
 
 MOST_WORDS = 300
@@ -921,12 +921,14 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         names = ", ".join(name for name in steps.RUN_STEPS if name != "open")
         raise NotFound(_("A run has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
     counted = ("good", "misprinted", "cause") if step in COUNTS_FIRST else ()
-    extra = [name for name in form.sent if step == "finish" and name.startswith(("then.", "condition."))]
+    extra = coming_off.own_fields(form) if step in {"finish", "pause"} else []
     if step == "approve":
         extra += ["sample", "photo", *(name for name in form.sent if name.startswith("lab"))]
     if step in {"change", "start"}:
         extra.append("garment")
-    values, typed = steps.read(known, form.sent, (*counted, *extra, "head", "condition"))
+    if step == "swap":
+        extra.append("head")
+    values, typed = steps.read(known, form.sent, (*counted, *extra))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
     if step == "count" and form.one("at"):
@@ -952,8 +954,6 @@ def _ending(plan: Plan, step: str, lines: list[Entry]) -> Ending | None:
     return Ending(plan.run, plan.story.good + counted)
 
 
-CONDITIONS = ("", "good", "worn", "torn", "pinholes")
-"""How a screen comes off a press; empty: nobody said."""
 COUNTS_FIRST = frozenset({"finish", "pause", "swap", "change"})
 """Steps after which strokes go to other screens: they take the count so far along, which is entered before them."""
 
@@ -1184,9 +1184,30 @@ def _counted_since(sent: Sent, good: int) -> str:
 def _count(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
-    _all_hung(plan)
-    values = {**values, **_doubted(sent, values)}
-    return _count_lines(db, actor, _as_of(sent), values, at, now, **_go_on(sent))
+    before = _printed_before(sent)
+    values = {**values, **_doubted(sent, values), **before}
+    return _count_lines(db, actor, _as_of(sent), values, at, now, **(_noted(sent) if before else _go_on(sent)))
+
+
+def _printed_before(sent: Sent) -> dict[str, Any]:
+    """Raises Doubt on a count while a head is empty: the pieces were printed before its screen came off, or they were
+    not printed at all; what was answered, to be kept with the count. A screen that never hung is asked for."""
+    plan, missing = sent.plan, {one.number: one for one in sent.plan.missing()}
+    off = _came_off(sent.db, plan) if missing else {}
+    if not missing:
+        return {}
+    if not plan.story.started_at or set(missing) - set(off):
+        _all_hung(plan)
+    if sent.form.one("before"):
+        return {"before": sent.form.one("before")[:MOST_WORDS]}
+    told = [
+        _("print order {number} ({image}): {screen} until {when}").format(
+            number=number, image=missing[number].image.name, screen=_code_of(sent.db, hung.screen),
+            when=_said(sent.db, until, sent.now))
+        for number, (hung, until) in sorted(off.items()) if number in missing
+    ]  # fmt: skip
+    question = _("No screen hangs now at {off}. Were these pieces printed before that?")
+    raise Doubt(question.format(off="; ".join(told)), "before")
 
 
 def _as_of(sent: Sent) -> Plan:
@@ -1218,10 +1239,13 @@ def _counted_first(sent: Sent) -> list[Entry]:
     if not counted:
         return []
     counted |= _doubted(sent, counted)
-    verdict = going(sent.db, sent.plan, sent.at)  # what was printed is noted in any case, with what spoke against it
-    return _count_lines(
-        sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now, verdict=verdict if verdict.reasons else None
-    )
+    return _count_lines(sent.db, sent.actor, _as_of(sent), counted, sent.at, sent.now, **_noted(sent))
+
+
+def _noted(sent: Sent) -> dict[str, Any]:
+    """What spoke against printing what is printed by now: it is counted in any case."""
+    verdict = going(sent.db, sent.plan, sent.at)
+    return {"verdict": verdict if verdict.reasons else None}
 
 
 def _count_lines(
@@ -1270,31 +1294,6 @@ def _strokes(plan: Plan, station: int) -> int:
     return next((one.strokes for one in plan.asked if one.number == station), 1)
 
 
-def _pull_lines(
-    actor: Actor, plan: Plan, form: Form, then: str, keep_for: str, at: datetime, now: datetime, db: Database
-) -> list[Entry]:
-    lines = []
-    for _station, hung in sorted(plan.story.hung.items()):
-        screen = screens.get(db, hung.screen)
-        code = screen.code if screen else ""
-        own = form.one(f"then.{code}") or then
-        condition = form.one(f"condition.{code}")
-        if own not in dict(steps.THEN):
-            raise Refused(_("One of: {choices}.").format(choices=", ".join(dict(steps.THEN))), f"then.{code}")
-        if condition not in CONDITIONS:
-            choices = ", ".join(filter(None, CONDITIONS))
-            raise Refused(_("One of: {choices}.").format(choices=choices), f"condition.{code}")
-        values = {"run": plan.run.id, "then": own}
-        if condition:  # nobody looked at a screen that was taken off with all the others
-            values["condition"] = condition
-        if keep_for:
-            values["for"] = keep_for
-        # dated back, but never to before what the screen has gone through here
-        off = max(at, read_stamp(screen.life.last_at)) if screen and screen.life.last_at else at
-        lines.append(line(actor, "pull", off, now, values, screen=hung.screen, run=plan.run.id))
-    return lines
-
-
 def _sent_count(form: Form) -> dict[str, Any]:
     if not form.one("good") and not form.one("misprinted"):
         return {}
@@ -1307,49 +1306,39 @@ def _pause(sent: Sent) -> list[Entry]:
     _is_open(plan)
     if plan.story.state == "paused" and not plan.story.hung:
         raise Clash(_("Run {number} is paused already, its screens are off.").format(number=plan.run.id))
+    picks = coming_off.picked(db, plan.story, form)
+    values = {**values, **_count_wanted(sent)}
     lines = _counted_first(sent)
-    lines += _pull_lines(actor, plan, form, "keep", _kept_for(plan), at, now, db)
+    kept_for = kept_for_run(plan.run.id, plan.job.sheet.title, plan.placement.name)
+    lines += coming_off.pull_lines(db, actor, plan.run.id, plan.story, picks, at, now, kept_for)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
 
 
-def _kept_for(plan: Plan) -> str:
-    """What a pause keeps its screens for."""
-    return kept_for_run(plan.run.id, plan.job.sheet.title, plan.placement.name)
+def _count_wanted(sent: Sent) -> dict[str, str]:
+    """Raises Doubt on a pause of a run of which nobody counted anything since it went on: its screens come off, and
+    what they printed would be forgotten with them; what was answered, to be kept with the pause."""
+    form = sent.form
+    if sent.plan.story.state != "printing" or form.one("good") or form.one("misprinted"):
+        return {}
+    log = [one for one in standing_lines(entries.of(sent.db, "run", sent.plan.run.id)) if one.screen is None]
+    last = next((one for one in reversed(log) if one.step in {"start", "count"}), None)
+    if last is None or last.step == "count":
+        return {}
+    if form.one("later"):
+        return {"later": form.one("later")[:MOST_WORDS]}
+    told = _("Nothing was counted since {when}. Type the good pieces until now (0: none). Or are they counted later?")
+    raise Doubt(told.format(when=_said(sent.db, last.at, sent.now)), "later")
 
 
 def _finish(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     if plan.story.state == "finished" or plan.run.done_at:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
+    picks = coming_off.picked(db, plan.story, form)
     lines = _counted_first(sent)
-    then = str(values.get("then") or "undecided")
-    lines += _pull_lines(actor, plan, form, then, "", at, now, db)
-    lines += _decided_after_pause(db, actor, plan, form, then, at, now)
+    lines += coming_off.pull_lines(db, actor, plan.run.id, plan.story, picks, at, now)
+    lines += coming_off.finish_lines(db, actor, plan.run.id, plan.story, picks, at, now)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
-
-
-def _decided_after_pause(
-    db: Database, actor: Actor, plan: Plan, form: Form, then: str, at: datetime, now: datetime
-) -> list[Entry]:
-    """What becomes of the screens that a pause took off as kept for this run and that lie kept still: a run that went
-    on with another garment may have done without some of them."""
-    hanging = {hung.screen for hung in plan.story.hung.values()}
-    lines = []
-    for number in dict.fromkeys(hung.screen for hung in plan.story.was_hung if hung.screen not in hanging):
-        screen = screens.get(db, number)
-        if screen is None or screen.life.standing is not Standing.KEPT or screen.life.last_step == "decide":
-            continue
-        if plan.story.state != "paused" and screen.life.keep_for != _kept_for(plan):
-            continue
-        pressed = [one.run for one in standing_lines(entries.of(db, "screen", number)) if one.step == "pull"]
-        if pressed[-1:] != [plan.run.id]:
-            continue  # another run had it since, and has said what becomes of it
-        own = form.one(f"then.{screen.code}") or then
-        if own in {"keep", "strip"}:
-            # dated back, but never to before the screen came off
-            when = max(at, read_stamp(screen.life.last_at)) if screen.life.last_at else at
-            lines.append(line(actor, "decide", when, now, {"then": own}, screen=number))
-    return lines
 
 
 def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
@@ -1359,18 +1348,10 @@ def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:
         jobs.close(db, plan.job.id, stamp(now))
 
 
-SWAPPED = {
-    N_("pinholes"): ("pinholes", "undecided"),
-    N_("torn"): ("torn", "undecided"),
-    N_("stencil breaks down"): ("worn", "strip"),
-    N_("slack"): ("", "undecided"),
-}
-"""Why a screen is swapped, and how it comes off for that: its condition (empty: nobody said), what becomes of it."""
-
-
 def _swap(sent: Sent) -> list[Entry]:
     """Another screen on a head: the old one comes off with its reason and as that says, whatever speaks against the new
-    one, which is checked as at set-up; good it is only where somebody says so (field condition).
+    one, which is checked as at set-up. What is said of it (fields condition, then) goes before what its reason says;
+    good it is only where somebody says so.
 
     Pieces that are counted along (fields good, misprinted, cause) were printed with the old one.
     """
@@ -1382,9 +1363,6 @@ def _swap(sent: Sent) -> list[Entry]:
         raise Refused(_("Screen {code} does not hang in this run.").format(code=values["old"]), "old")
     if not values.get("why"):
         raise Refused(_("Say why it is swapped: it goes into the log of the screen that comes off."), "why")
-    condition = form.one("condition")
-    if condition not in CONDITIONS:
-        raise Refused(_("One of: {choices}.").format(choices=", ".join(filter(None, CONDITIONS))), "condition")
     at = max(_free_since(db, one, at, form, now) for one in (old, new))
     counted = _counted_first(sent._replace(at=at))
     off = without(plan, old.id)
@@ -1393,13 +1371,15 @@ def _swap(sent: Sent) -> list[Entry]:
         off = replace(off, busy={})
     said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}
     found = check(db, off, new, at, head=head, station=hung.station, **said)
-    why = next((why for why in SWAPPED if str(values.get("why", "")) in (why, _(why))), "")
-    by_reason, then = SWAPPED.get(why, ("", "undecided"))
-    pulled = {"run": plan.run.id, "then": then, "why": str(values["why"])}
-    if condition or by_reason:
-        pulled["condition"] = condition or by_reason
+    why = next((why for why in steps.SWAPPED if str(values["why"]) in (why, _(why))), "")
+    condition, then = steps.SWAPPED.get(why, ("", "undecided"))
+    cause = {"cause": why} if why else {}
+    pulled = {"run": plan.run.id, "then": values.get("then") or then, "why": str(values["why"]), **cause}
+    if condition := values.get("condition") or condition:
+        pulled["condition"] = condition
+    values = {**values, "old": old.code, "new": new.code, **cause}
     lines = [
-        line(actor, "swap", at, now, {**values, "old": old.code, "new": new.code}, typed, run=plan.run.id),
+        line(actor, "swap", at, now, values, typed, run=plan.run.id),
         line(actor, "pull", at, now, pulled, screen=old.id, run=plan.run.id),
     ]
     if why == "slack":

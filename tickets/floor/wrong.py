@@ -13,10 +13,11 @@ from sqlite_utils import Database
 from tickets.floor.learning import CM_PER_IN, units_of
 from tickets.records import control
 from tickets.records.entry import stamp
+from tickets.records.steps import SWAPPED
 from tickets.store import desk, places, readings
 
-SCREEN_STOPS = frozenset({"pinhole", "screen breakdown"})
-"""Stops of a press that are the screen's doing."""
+SCREEN_STOPS = frozenset({"pinhole", "screen breakdown", *SWAPPED})
+"""Stops of a press, and swaps, that are the screen's doing."""
 
 
 MOST_RUNS = 200
@@ -38,11 +39,11 @@ class Wrong:
 
     `washouts`, `checks`: faults by cause out of all washouts and out of all checks at the light table. `by`: by
     exposure unit, emulsion, bucket, mesh: (name, share of washouts with a fault, of checks); `left_out`: the share of
-    stencils with a fault, with and without a step. `stops` by cause: how many, and their minutes. `misprints` by cause
-    out of all pieces printed; `presses`: misprinted pieces out of those of each press. `screens`: by exposure unit,
-    emulsion, bucket, mesh and steps left out, the stencils that hung in a run that stopped for a screen, and of the
-    pieces of their runs those misprinted for one. `newest`: where the window holds more, only so many of each were
-    counted (0: all were).
+    stencils with a fault, with and without a step. `stops` by cause: how many, and their minutes. `swaps` by cause: how
+    many screens were swapped. `misprints` by cause out of all pieces printed; `presses`: misprinted pieces out of those
+    of each press. `screens`: by exposure unit, emulsion, bucket, mesh and steps left out, the stencils that hung in a
+    run that stopped for a screen or had one swapped, and of the pieces of their runs those misprinted for one.
+    `newest`: where the window holds more, only so many of each were counted (0: all were).
     """
 
     washouts: tuple[control.Share, ...]
@@ -50,6 +51,7 @@ class Wrong:
     by: tuple[tuple[str, tuple[control.Beside, ...]], ...]
     left_out: tuple[control.Share, ...]
     stops: tuple[tuple[str, int, float], ...]
+    swaps: tuple[tuple[str, int], ...]
     runs: int
     misprints: tuple[control.Share, ...]
     presses: tuple[control.Share, ...]
@@ -85,6 +87,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
     skipped = _with_and_without((missed, bad, number) for missed, bad, number in left)
     upset = desk.upset(db, since)
     stops: dict[str, list[float]] = {}
+    swapped: Counter[str] = Counter()
     misprinted: Counter[str] = Counter()
     press_bad: Counter[str] = Counter()
     press_all: Counter[str] = Counter()
@@ -92,6 +95,8 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
         if one.step == "stop":
             number, minutes = stops.get(one.cause, [0, 0.0])
             stops[one.cause] = [number + one.number, minutes + one.minutes]
+        elif one.step == "swap":
+            swapped[one.cause] += one.number
         else:
             misprinted[one.cause] += one.misprinted
             press_bad[one.press] += one.misprinted
@@ -114,6 +119,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
         ),
         tuple(skipped),
         tuple((cause, int(some[0]), some[1]) for cause, some in sorted(stops.items(), key=lambda one: -one[1][0])),
+        tuple(swapped.most_common()),
         desk.runs_upset(db, since),
         tuple(control.Share(cause, number, pieces) for cause, number in misprinted.most_common() if number),
         tuple(control.Share(press, press_bad[press], number) for press, number in press_all.most_common() if number),

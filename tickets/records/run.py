@@ -482,6 +482,9 @@ def used(entries: Iterable[Entry]) -> list[Used]:
         elif entry.step == "pull":
             condition, then = text_of(values, "condition"), text_of(values, "then")
             found[key] = replace(found[key], condition=condition, then=then, taken=False)
+        elif entry.step == "decide":  # at the end of the run, of one that came off before
+            was, values = found[key], {name: text_of(values, name) for name in ("condition", "then")}
+            found[key] = replace(was, **{name: text for name, text in values.items() if text})
         elif entry.step == "found":
             found[key] = replace(found[key], taken=True)
     return sorted(found.values(), key=lambda one: one.station)

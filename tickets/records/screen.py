@@ -337,6 +337,8 @@ class Life:
     fault_at: str = ""
     fault_by: int | None = None
     uses: int = 0
+    used_in: int | None = None
+    """The run of its last use, while the stencil of then is on: hung there again after a pause it is still that use."""
     impressions: int = 0
     cycles: int = 0
     stencils: int = 0
@@ -537,6 +539,8 @@ def _settle(life: Life, entry: Entry, was: Life, logged: Collection[str], outsid
             unfit = life.stencil is not None and life.stencil.forced
             return S.TO_STRIP if life.decided == "strip" or unfit else S.KEPT
         case "decide":
+            if values.get("condition") == "torn":
+                return S.TO_RESTRETCH
             if values.get("then") == "strip":
                 return before if before is S.TO_CLEAN else S.TO_STRIP
             if values.get("then") != "keep" or before is S.TO_CHECK:
@@ -628,6 +632,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         fault_at="",
         fault_by=None,
         uses=0,
+        used_in=None,
         impressions=0,
         cycles=0,
         stencils=0,
@@ -686,7 +691,7 @@ def _stencil_gone(life: Life) -> Life:
     """No stencil, and what was said of it; one that was there counts as one stripping, logged or not."""
     cycles = life.cycles + (1 if life.stencil is not None else 0)
     gone: dict[str, Any] = {"decided": "", "keep_until": "", "keep_for": "", "let_go": ()}
-    return _changed(life, stencil=None, cycles=cycles, inked=False, gaps=(), **gone)
+    return _changed(life, stencil=None, cycles=cycles, inked=False, gaps=(), used_in=None, **gone)
 
 
 def _with_stencil(life: Life, on: Collection[Standing], done: str = "") -> Life:
@@ -826,13 +831,15 @@ def _print(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
 
 
 def _off_press(life: Life) -> Life:
-    used = 1 if life.hung_impressions > 0 else 0
+    printed = life.hung_impressions > 0
+    again = printed and life.run is not None and life.run == life.used_in  # it came off at a pause of the same run
     return _changed(
         life,
+        used_in=life.run if printed else life.used_in,
         run=None,
         head=None,
         station=None,
-        uses=life.uses + used,
+        uses=life.uses + (1 if printed and not again else 0),
         hung_impressions=0,
         back=None,
         back_unclear=False,
@@ -840,18 +847,13 @@ def _off_press(life: Life) -> Life:
 
 
 def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
-    condition = text_of(entry.values, "condition")
+    life = _seen_as(life, entry, at)
     stencil = life.stencil
-    if stencil is not None and condition:
-        noted = "" if condition == "good" else condition
-        stencil = _changed(stencil, condition=noted, condition_at=at, condition_by=entry.person)
     decided = text_of(entry.values, "then")
     if life.back is not None and decided != "strip":
         decided = ""  # it goes back to its stage: nothing that is not ready is kept
     return _changed(
         _off_press(life),
-        stencil=stencil,
-        torn=life.torn or condition == "torn",
         decided="" if decided == "undecided" else decided,
         keep_for=text_of(entry.values, "for") if decided else "",
         inked=life.inked and stencil is not None,
@@ -859,11 +861,25 @@ def _pull(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     )
 
 
+def _seen_as(life: Life, entry: Entry, at: str) -> Life:
+    """What somebody said of how the screen looks; nothing said leaves it as it was."""
+    condition = text_of(entry.values, "condition")
+    stencil = life.stencil
+    if stencil is not None and condition:
+        noted = "" if condition == "good" else condition
+        stencil = _changed(stencil, condition=noted, condition_at=at, condition_by=entry.person)
+    return _changed(life, stencil=stencil, torn=life.torn or condition == "torn")
+
+
 def _decide(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
     values = entry.values
+    life = _seen_as(life, entry, at)
+    then = text_of(values, "then")
+    if not then:  # no more than how it looks
+        return life
     return _changed(
         life,
-        decided=text_of(values, "then"),
+        decided="" if then == "undecided" else then,
         keep_until=text_of(values, "until"),
         keep_for=text_of(values, "for"),
         let_go=_let_go(entry),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -61,6 +61,16 @@ CAUTIONS, SHEET_RULE = cautions.CAUTIONS, cautions.RULE
 
 GOOD_FAULT = (("good", N_("good")), ("fault", N_("fault")))
 THEN = (("keep", N_("keep it")), ("strip", N_("strip it")), ("undecided", N_("not decided")))
+CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
+"""How a screen comes off a press, where somebody looked."""
+SWAPPED = {
+    N_("pinholes"): ("pinholes", "undecided"),
+    N_("torn"): ("torn", "undecided"),
+    N_("stencil breaks down"): ("worn", "strip"),
+    N_("slack"): ("", "undecided"),
+}
+"""Why a screen is swapped, and how it comes off for that where nobody says otherwise: its condition (empty: nobody
+said), what becomes of it."""
 WASHOUT_FAULTS = (
     ("pinholes", N_("pinholes")),
     ("soft", N_("soft, washes away")),
@@ -118,6 +128,9 @@ DRY = Field(
     choices=(("yes", N_("it is dry")), ("measured", N_("measured dry"))),
 )
 """That something is dry, whatever the time it had: the mesh at a coat, else the coat or the stencil."""
+
+_CONDITION = Field("condition", N_("Condition"), "choice", choices=CONDITIONS)
+_THEN = Field("then", N_("Then"), "choice", choices=THEN)
 
 SCREEN_STEPS: dict[str, Step] = {
     step.name: step
@@ -311,18 +324,8 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Taken off press"),
             (
                 Field("run", N_("Run"), "whole", folded=True, low=1),
-                Field(
-                    "condition",
-                    N_("Condition"),
-                    "choice",
-                    choices=(
-                        ("good", N_("good")),
-                        ("worn", N_("worn")),
-                        ("torn", N_("torn")),
-                        ("pinholes", N_("pinholes")),
-                    ),
-                ),
-                Field("then", N_("Then"), "choice", choices=THEN),
+                _CONDITION,
+                _THEN,
             ),
         ),
         Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",)),
@@ -334,6 +337,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 Field("then", N_("Then"), "choice", choices=THEN[:2], required=True),
                 Field("until", N_("Keep until"), "date", folded=True),
                 Field("for", N_("Keep for"), folded=True),
+                replace(_CONDITION, folded=True),
             ),
         ),
         Step("rack", N_("Put away"), N_("Put away"), (Field("place", N_("Place"), "place", required=True),)),
@@ -449,6 +453,8 @@ RUN_STEPS: dict[str, Step] = {
                 Field("old", N_("Screen taken off"), "screen", required=True),
                 Field("new", N_("Screen put on"), "screen", required=True),
                 Field("why", N_("Why")),
+                _CONDITION,
+                _THEN,
             ),
         ),
         Step(
@@ -471,8 +477,8 @@ RUN_STEPS: dict[str, Step] = {
                 Field("cause", N_("Cause of the misprints"), "choice", choices=STOP_CAUSES),
             ),
         ),
-        Step("pause", N_("Pause, screens off"), N_("Paused")),
-        Step("finish", N_("Finish the run"), N_("Finished"), (Field("then", N_("Then"), "choice", choices=THEN),)),
+        Step("pause", N_("Pause, screens off"), N_("Paused"), (_THEN, _CONDITION)),
+        Step("finish", N_("Finish the run"), N_("Finished"), (_THEN, _CONDITION)),
         Step("use-next-time", N_("Use these settings next time"), N_("Marked as the target for next time")),
         Step("note", N_("Note"), N_("Noted"), (Field("note", N_("Note"), required=True),)),
         SCREEN_STEPS["cross-out"],
@@ -514,7 +520,7 @@ BUCKET_STEPS: dict[str, Step] = {
 
 COMMON = (
     "entry", "at", "in_hand", "still_needed", "override", "accept", "seen", "then_to", "secret", "separations_seen",
-    "usual", "for_work", "over", "counted", "head_taken",
+    "usual", "for_work", "over", "counted", "before", "later", "head_taken",
 )  # fmt: skip
 """Sent with any step beside its own fields; see `floor`."""
 

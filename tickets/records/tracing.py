@@ -14,6 +14,7 @@ from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text
 from tickets.records.run import Story
 from tickets.records.screen import Life, Standing
 from tickets.records.setup import RUN, parts_of
+from tickets.records.steps import SWAPPED
 from tickets.words import N_
 
 UNNAMED = N_("not named")
@@ -37,8 +38,8 @@ class StencilLife:
     """One stencil from its beginning to its end; what was not logged is empty or None.
 
     `mesh` counts the screen's meshes, `number` the mesh's stencils; `bucket` is the last one it was coated from.
-    `separations` are numbers, `faults` and `missed` words (of washouts and checks; of steps that the shop logs but that
-    were left out), each with a blank or a bar between. `turnaround_h`: from beginning to end.
+    `separations` are numbers, `faults` and `missed` words (of washouts, checks and swaps; of steps that the shop logs
+    but that were left out), each with a blank or a bar between. `turnaround_h`: from beginning to end.
     """
 
     mesh: int
@@ -136,6 +137,8 @@ class Follower:
             self._stencil(life, at)
         if entry.step in {"washout", "check"} and entry.values.get("result") == "fault" and self._key is not None:
             self._fault(text_of(entry.values, "fault") or UNNAMED)
+        if entry.step == "pull" and self._key is not None and (cause := _swapped(entry.values)) not in OF_THE_MESH:
+            self._fault(cause)
         if life.standing is Standing.READY and self._key is not None and not self._stencils[-1]["ready_at"]:
             self._stencils[-1]["ready_at"] = at
         if entry.step == "coat" and self._key is not None:
@@ -252,9 +255,20 @@ def _frozen(row: Mapping[str, Any]) -> StencilLife:
 # Runs ----------------------------------------------------------------------------------------------------------
 
 
+OF_THE_MESH = frozenset({"", "torn", "slack"})
+"""What a screen is swapped for that is no fault of its stencil."""
+
+
+def _swapped(values: Mapping[str, Any]) -> str:
+    """The fault that a screen was swapped for, by its coming off; empty: it came off for another reason."""
+    why = text_of(values, "cause") or text_of(values, "why")
+    return why if why in SWAPPED else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Upset:
-    """A stop or a count of a run: what it cost. `step`: stop, count; a count without misprints has no cause."""
+    """A stop, a swap or a count of a run: what it cost. `step`: stop, swap, count; a count without misprints has no
+    cause."""
 
     at: str
     step: str
@@ -274,7 +288,7 @@ class InkLot:
 
 
 def upsets(entries: Iterable[Entry]) -> tuple[Upset, ...]:
-    """The stops and counts among the entries of one run, in the order of time."""
+    """The stops, swaps and counts among the entries of one run, in the order of time."""
     found = []
     for entry in standing_lines(entries):
         values = entry.values
@@ -282,6 +296,8 @@ def upsets(entries: Iterable[Entry]) -> tuple[Upset, ...]:
             minutes = values.get("minutes")
             number = float(minutes) if isinstance(minutes, int | float) and not isinstance(minutes, bool) else None
             found.append(Upset(stamp(entry.at), "stop", text_of(values, "cause") or "other", number, 0, 0))
+        elif entry.step == "swap":
+            found.append(Upset(stamp(entry.at), "swap", _swapped(values) or "other", None, 0, 0))
         elif entry.step == "count":
             misprinted = whole_of(values, "misprinted") or 0
             cause = (text_of(values, "cause") or "other") if misprinted else ""

@@ -450,7 +450,7 @@ def left_out(db: Database, since: str, limit: int = MOST) -> list[tuple[str, boo
 
 @dataclass(frozen=True, slots=True)
 class UpsetSum:
-    """Stops, or counts, alike: of one press and cause; how many, and what they come to."""
+    """Stops, swaps, or counts, alike: of one press and cause; how many, and what they come to."""
 
     press: str
     step: str
@@ -465,7 +465,7 @@ _NEWEST = "SELECT run, step, cause, minutes, good, misprinted FROM upsets WHERE 
 
 
 def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
-    """The newest stops and counts since a time, those alike put together."""
+    """The newest stops, swaps and counts since a time, those alike put together."""
     rows = db.execute(
         "SELECT coalesce(p.name, ''), u.step, u.cause, sum(u.number), sum(u.minutes), sum(u.good), sum(u.misprinted) "
         "FROM (SELECT run, step, cause, count(*) AS number, coalesce(sum(minutes), 0) AS minutes, sum(good) AS good, "
@@ -479,8 +479,8 @@ def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
 @dataclass(frozen=True, slots=True)
 class Hung:
     """Stencils alike that hung in runs: of one mesh, bucket, exposure unit and steps left out before, in runs that
-    stopped for one of some causes or did not; how many they are, and of the pieces of their runs those misprinted for
-    such a cause."""
+    stopped, or had a screen swapped, for one of some causes or did not; how many they are, and of the pieces of their
+    runs those misprinted for such a cause."""
 
     mesh: str
     bucket: int | None
@@ -494,10 +494,10 @@ class Hung:
 
 def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, runs: int = 300) -> list[Hung]:
     """The stencils that hung in the newest runs with a stop or a count since a time, each once a run. `causes`: the
-    stops and misprints that are asked for."""
+    stops, swaps and misprints that are asked for."""
     marks = ", ".join("?" * len(causes))
     rows = db.execute(
-        f"WITH picked AS (SELECT run, max(step = 'stop' AND cause IN ({marks})) AS stopped, "
+        f"WITH picked AS (SELECT run, max(step IN ('stop', 'swap') AND cause IN ({marks})) AS stopped, "
         f"sum(CASE WHEN cause IN ({marks}) THEN misprinted ELSE 0 END) AS misprinted, "
         f"sum(good + misprinted) AS pieces FROM ({_NEWEST}) GROUP BY run ORDER BY run DESC LIMIT ?) "
         "SELECT t.mesh_label, t.bucket, t.exposure_unit, t.missed, o.stopped, count(*), sum(o.misprinted), "
