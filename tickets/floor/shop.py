@@ -29,7 +29,7 @@ from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import gettext as _
 
-RULES = 7
+RULES = 8
 """Raised by one with every change of what replay makes of a log (records/screen, run, readings, tracing, bucket) and of
 any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
 
