@@ -668,6 +668,7 @@ SETTING_WORDS = {
     "approve_after_pause": N_("First print again when the same screens come back after a pause"),
     "approve_after_ink": N_("First print again with another bucket or lot of ink"),
     "approve_after_garment": N_("First print again on another garment"),
+    "emulsion_water_resistant": N_("The emulsion that the shop uses withstands water-base and discharge ink"),
 }
 YES_NO = (("yes", N_("yes")), ("no", N_("no")))
 UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
@@ -699,6 +700,8 @@ def _settings_page(about: str = "", refused: Refused | None = None, warnings: Se
         fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
         unit_words=UNIT_WORDS,
         yes_no=YES_NO,
+        stands=(*YES_NO, ("unknown", N_("not known"))),
+        coats_logged="coat" in setting_rows.setting(g.db, "steps"),
         languages=[(name, LANGUAGE_WORDS.get(name, name)) for name in words.LANGUAGES],
         drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
         presets=_preset_boxes(sent),
@@ -812,5 +815,6 @@ READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "shift_hours": _read_hours,
     "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
     **{name: _read_choice(name, ("yes", "no")) for name in AGAIN.values() if name},
+    "emulsion_water_resistant": _read_choice("emulsion_water_resistant", ("yes", "no", "unknown")),
 }
 """How each setting is read from its form."""

@@ -18,7 +18,7 @@ from tickets.floor.posting import the_spec, zone
 from tickets.records import checks, needs, works
 from tickets.records import frames as rules
 from tickets.records import screen as screen_rules
-from tickets.records.bucket import Bucket
+from tickets.records.bucket import Bucket, usual_emulsion
 from tickets.records.checks import Asked, Seen
 from tickets.records.entry import Entry, stamp
 from tickets.records.frames import Has
@@ -26,7 +26,7 @@ from tickets.records.needs import Need, Wanted
 from tickets.records.screen import Life, Mesh, Standing
 from tickets.records.spec import Spec
 from tickets.store import buckets, entries, jobs, places, runs, screens
-from tickets.store.settings import setting
+from tickets.store.settings import setting, told
 from tickets.words import gettext as _
 
 
@@ -42,8 +42,19 @@ def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
 
 
 def emulsion_of(db: Database, life: Life) -> Bucket | None:
-    """The bucket that the stencil was coated from; None where that was not noted."""
-    return buckets.get(db, life.stencil.bucket) if life.stencil and life.stencil.bucket else None
+    """The bucket that the stencil was coated from; where that was not noted, what a shop that logs no coats says of the
+    emulsion that it uses; None: nobody said."""
+    stencil = life.stencil
+    if stencil is None:
+        return None
+    if stencil.bucket:
+        return buckets.get(db, stencil.bucket)
+    if "coat" in setting(db, "steps"):
+        return None
+    acts = (stencil.coated_at, stencil.imaged_at, stencil.exposed_at, stencil.washed_at, stencil.checked_at)
+    made_at, waits = min(filter(None, acts), default=""), the_spec(db).find("coated-age")
+    said = told(db, "emulsion_water_resistant")
+    return usual_emulsion(said, made_at, _("the shop’s usual one"), waits.value if waits else 0.0)
 
 
 # Who still needs a stencil -----------------------------------------------------------------------------------------

@@ -196,7 +196,7 @@ class _Reader:
     def bucket(self, life: Life) -> Bucket | None:
         number = life.stencil.bucket if life.stencil else None
         if number is None:
-            return None
+            return emulsion_of(self.db, life)
         if number not in self._buckets:
             self._buckets[number] = emulsion_of(self.db, life)
         return self._buckets[number]

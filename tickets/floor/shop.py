@@ -101,6 +101,8 @@ def _check_setting(name: str, value: Any) -> None:
         raise Refused(_("Units are metric or us."), "units")
     if name in AGAIN.values() and value not in {"yes", "no"}:
         raise Refused(_("One of: {choices}.").format(choices="yes, no"), name)
+    if name == "emulsion_water_resistant" and value not in {"yes", "no", "unknown"}:
+        raise Refused(_("One of: {choices}.").format(choices="yes, no, unknown"), name)
     if name == "shifts":
         read_shifts(value)
     if name == "steps":

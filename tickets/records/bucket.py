@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -30,6 +30,8 @@ class Bucket:
     colour: str = ""
     series: str = ""
     recipe: str = ""
+    usual: bool = False
+    """True for the emulsion that a shop says it uses, where it logs no coats: no bucket of its own."""
 
     @property
     def emulsion(self) -> bool:
@@ -78,6 +80,22 @@ def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
             case "discard":
                 bucket = replace(bucket, discarded_at=stamp(entry.at))
     return bucket
+
+
+def usual_emulsion(said: Sequence[tuple[str, str]], made_at: str, product: str, coated_d: float) -> Bucket | None:
+    """What a shop that logs no coats says of its emulsion, for a stencil seen first at `made_at`; None: nobody knows.
+
+    `said`: its answers (yes, no, unknown), the oldest first, each with its time; `coated_d`: how many days a coat may
+    have waited by then. A stencil that may have been coated with the emulsion before or after a change of the answer
+    counts as known only where both are the same; one older than every answer, where all of them are.
+    """
+    since = stamp(read_stamp(made_at) - timedelta(days=coated_d)) if made_at else ""
+    before = [answer for at, answer in said if at <= since][-1:]
+    between = [answer for at, answer in said if since < at <= made_at]
+    answers = set(before + between) or {answer for _at, answer in said}
+    if answers not in ({"yes"}, {"no"}):
+        return None
+    return Bucket(0, "", product=product, water_resistant=answers.pop(), usual=True)
 
 
 def _date(text: str) -> str:

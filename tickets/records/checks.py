@@ -270,11 +270,14 @@ def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str], hardened: bool =
     """Whether the emulsion stands the ink: water-base and discharge soften one that is not water-resistant.
 
     A hardened stencil stands more water than the same one without (judgement; the emulsion's own sheet wins): where the
-    emulsion is not known to stand it, it answers the doubt; where it is known not to, the stop becomes a caution.
+    emulsion is not known to stand it, it answers the doubt; where it is known not to, the stop becomes a caution. What
+    a shop that logs no coats says of its usual emulsion is taken, and said.
     """
     wet = sorted(inks & WATER_INKS)
     if not wet:
         return []
+    if emulsion is not None and emulsion.usual and emulsion.water_resistant == "yes":
+        return [Reason("emulsion-usual", Level.OK, {"ink": wet[0]})]
     if emulsion is None or emulsion.water_resistant not in {"yes", "no"}:
         if hardened:
             return [Reason("stencil-hardened", Level.OK, {"ink": wet[0]})]
@@ -1169,8 +1172,12 @@ phrases(
         ),
         "emulsion-not-known": (
             N_("Nobody noted whether the emulsion withstands {ink} ink."),
-            N_("Look at the bucket and its data sheet; harden the stencil if in doubt."),
+            N_(
+                "Look at the bucket and its data sheet; harden the stencil if in doubt. A shop that does not log coats "
+                "says once, in the settings, which emulsion it uses."
+            ),
         ),
+        "emulsion-usual": (N_("The shop says that its usual emulsion withstands {ink} ink; no coat is logged."), ""),
         "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
         "bucket-past-time": (
             N_("Bucket {bucket} is {days_d} past its time."),

@@ -29,6 +29,7 @@ DEFAULTS: dict[str, Any] = {
     "approve_after_pause": "no",
     "approve_after_ink": "yes",
     "approve_after_garment": "no",
+    "emulsion_water_resistant": "unknown",
 }
 
 
@@ -55,6 +56,17 @@ def history(db: Database, name: str) -> list[dict[str, Any]]:
             "WHERE s.name = ? ORDER BY s.id DESC",
             [name],
         )
+    )
+
+
+def told(db: Database, name: str) -> list[tuple[str, Any]]:
+    """All that a setting was set to, the oldest first: when (as `entry.stamp` writes it), and its value."""
+    sql = "SELECT at, value FROM settings WHERE name = ? ORDER BY id"
+    return remembered(
+        db,
+        f"all that was told of {name}",
+        newest(db).setting,
+        lambda: [(at, json.loads(value)) for at, value in db.execute(sql, [name]).fetchall()],
     )
 
 

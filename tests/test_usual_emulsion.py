@@ -1,0 +1,119 @@
+"""A shop that logs no coats says once whether its emulsion withstands water: judged by that, not asked every time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_web_runs import Shop, discharge_job, fresh, press, shop, start_run
+
+from tickets.calculator.verdict import Level
+from tickets.floor import boards, runs, screens
+from tickets.floor import shop as shops
+from tickets.records.bucket import usual_emulsion
+from tickets.records.checks import emulsion_fit
+from tickets.records.entry import stamp
+from tickets.store.settings import save_setting, setting
+
+__all__ = ["press", "shop"]
+NOW = datetime.now(UTC)
+
+
+def logs(shop: Shop, coats: bool) -> None:
+    """The steps that the shop logs, with or without its coats."""
+    steps = [step for step in setting(shop.db, "steps") if coats or step != "coat"]
+    shops.set_up(shop.db, shop.manager, "steps", steps, now=NOW)
+
+
+def say(shop: Shop, answer: str, days_ago: float = 0.0) -> None:
+    save_setting(shop.db, "emulsion_water_resistant", answer, stamp(NOW - timedelta(days=days_ago)), shop.manager.id)
+
+
+def at_press(shop: Shop, phone: FlaskClient) -> tuple[Level, set[str]]:
+    """The press's answer to a screen whose bucket nobody noted, for its discharge ink; what it says of the emulsion."""
+    job = discharge_job(shop)
+    run, code = start_run(phone, shop, job), shop.screen(job, 1)
+    verdict = runs.check(shop.db, runs.plan(shop.db, run), screens.find(shop.db, code), NOW).verdict
+    return verdict.level, {key for key in verdict.keys if key.startswith("emulsion-")}
+
+
+@pytest.mark.parametrize(
+    ("coats", "said", "level", "keys"),
+    [
+        (False, "", Level.CAUTION, {"emulsion-not-known"}),  # nobody said: never ok
+        (False, "unknown", Level.CAUTION, {"emulsion-not-known"}),
+        (False, "yes", Level.OK, {"emulsion-usual"}),
+        (False, "no", Level.STOP, {"emulsion-not-fit"}),
+        (True, "yes", Level.CAUTION, {"emulsion-not-known"}),  # a shop that logs coats is asked for the bucket
+    ],
+)
+def test_the_usual_emulsion_answers_where_no_coat_is_logged(
+    shop: Shop, press: FlaskClient, coats: bool, said: str, level: Level, keys: set[str]
+) -> None:
+    logs(shop, coats)
+    if said:
+        say(shop, said)
+    assert at_press(shop, press) == (level, keys)
+
+
+def test_a_quiet_answer_is_no_caution_on_the_page_and_the_board_counts_by_it(shop: Shop, press: FlaskClient) -> None:
+    logs(shop, coats=False)
+    say(shop, "yes")
+    job = discharge_job(shop)
+    run, code = start_run(press, shop, job), shop.screen(job, 1)
+    page = press.get(f"/runs/{run}?screen={code}").text
+    assert "RIGHT SCREEN" in page and "RIGHT SCREEN, BUT" not in page and "usual emulsion" not in page
+    has = [one.progress.has for one in boards.placement_ahead(shop.db, job, 1, NOW).stations]
+    assert has[0] in boards.TO_HAND
+    say(shop, "no", days_ago=40)  # as if it had been the answer until now
+    assert boards.placement_ahead(shop.db, job, 1, NOW).stations[0].progress.has not in boards.TO_HAND
+
+
+def said_of(answers: list[tuple[float, str]], made: float | None) -> str:
+    """What is known of a stencil made so many days ago, the answers given so many days ago; a coat may wait 28 days."""
+    told = [(stamp(NOW - timedelta(days=days)), answer) for days, answer in answers]
+    found = usual_emulsion(told, "" if made is None else stamp(NOW - timedelta(days=made)), "ours", 28.0)
+    return found.water_resistant if found else ""
+
+
+@pytest.mark.parametrize(
+    ("answers", "made", "known"),
+    [
+        ([], 1, ""),
+        ([(5, "yes")], 1, "yes"),
+        ([(5, "yes")], 90, "yes"),  # the first answer is for what stands there too
+        ([(90, "no"), (5, "yes")], 1, ""),  # it may have been coated before the change
+        ([(90, "no"), (40, "yes")], 1, "yes"),
+        ([(90, "no"), (40, "yes")], 60, "no"),
+        ([(90, "no"), (40, "yes")], 120, ""),  # older than every answer, and they differ
+        ([(90, "yes"), (40, "yes")], None, "yes"),  # named by eye
+        ([(90, "no"), (40, "yes")], None, ""),
+        ([(90, "yes"), (40, "unknown")], 1, ""),
+    ],
+)
+def test_a_changed_answer_says_nothing_of_what_may_be_older(
+    answers: list[tuple[float, str]], made: float | None, known: str
+) -> None:
+    assert said_of(answers, made) == known
+
+
+def test_hardening_answers_a_usual_emulsion_as_any_other() -> None:
+    told = [(stamp(NOW), "no")]
+    reasons = emulsion_fit(usual_emulsion(told, stamp(NOW), "ours", 28.0), frozenset({"discharge"}), hardened=True)
+    assert [(one.key, one.level) for one in reasons] == [("emulsion-only-hardened", Level.CAUTION)]
+
+
+def test_the_manager_says_it_once_on_the_page(
+    client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient], shop: Shop, db: Database
+) -> None:
+    phone = sign_in(client, "Di Novak")
+    assert "what counts is the bucket of each" in phone.get("/settings").text
+    logs(shop, coats=False)
+    assert "not for what may have been coated before a change" in phone.get("/settings").text
+    name = "emulsion_water_resistant"
+    assert phone.post(f"/settings/{name}", data={"entry": fresh(), name: "yes"}).status_code == 303
+    assert setting(db, name) == "yes"
+    assert phone.post(f"/settings/{name}", data={"entry": fresh(), name: "perhaps"}).status_code == 422
