@@ -131,6 +131,8 @@ READING = (
     ("person", "list"),
     ("check",),
     ("rebuild",),
+    ("repair",),
+    ("person", "secret", "Ada Holm"),
     ("export", "--out", "out"),
     ("backup", "b.zip"),
     ("print", "tags", "7K32XM", "--out", "t.pdf"),
@@ -544,8 +546,8 @@ def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> Non
     file = tmp_path / "shop.zip"
     assert made(tickets("backup", file, "--json"))["pictures"] == 2
     with zipfile.ZipFile(file) as archive:
-        assert sorted(archive.namelist()) == sorted([*pictures, "shop.db"])
-    assert tickets("backup", file).exit_code == 0  # an older backup gives way
+        assert sorted(archive.namelist()) == sorted([*pictures, "about.json", "shop.db"])
+    assert tickets("backup", file, "--force", "--with-secrets").exit_code == 0  # an older backup gives way
 
     refused(tickets("restore", file), "not empty")
     other = tmp_path / "other"

@@ -591,7 +591,7 @@ def test_every_worked_out_column_of_a_run_is_proved(the_shop: Shop, wrong: str) 
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert shop.check(db) == []
     db.execute(f"UPDATE runs SET {wrong} WHERE id = ?", [run])
-    assert shop.check(db) == [f"Run {run} is not what its log says."]
+    assert shop.check(db) == [f"Run {run} is not what its log says. {shop.REPAIR}"]
     shop.rebuild(db)
     assert shop.check(db) == []
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import errno
 import json
-import os
 import re
 import secrets
 import signal
@@ -95,12 +94,21 @@ def _faults(error: Exception) -> list[str] | None:
         return [*_verdict_lines(error.verdict), f"{message} {where}".strip()]
     if isinstance(error, Refused):
         return [str(fault) for fault in error.faults]
+    if type(error) is sqlite3.DatabaseError:  # and none of its kinds, which say something else
+        damaged = _("The shop file is damaged ({error}): make a backup of what can be read, then: tickets repair")
+        return [damaged.format(error=error)]
     if isinstance(error, sqlite3.Error):
         return [_("The shop file cannot be used: {error}.").format(error=error)]
     if isinstance(error, OSError) and error.errno != errno.EPIPE:
         what = f"{error.filename}: " if error.filename else ""
         return [f"{what}{error.strerror or error}."]
     return None
+
+
+class Findings(Stopped):
+    """It was done, and these are what is not sound, on standard error; exit status 1."""
+
+    exit_code = 1
 
 
 class _Root(click.Group):
@@ -220,23 +228,27 @@ def _shop(folder: Path | None, *, make: bool = False) -> Iterator[Database]:
     """The shop of a folder, spoken in its language. `make`: an empty folder gets one; else it is refused."""
     from tickets import store, words
     from tickets.floor.shop import open_shop
-    from tickets.records.refusal import NotNow
     from tickets.store.settings import setting
 
     folder = _folder(folder)
     if not make and not store.exists(folder):
-        raise NotNow(
-            _(
-                "There is no shop in {folder}: name its folder with --data, or make one with: "
-                "tickets serve --data {folder}"
-            ).format(folder=folder)
-        )
+        raise _no_shop(folder)
     db = open_shop(folder, _now())
     try:
         words.use(setting(db, "language"))
         yield db
     finally:
         db.close()
+
+
+def _no_shop(folder: Path) -> Exception:
+    from tickets.records.refusal import NotNow
+
+    return NotNow(
+        _(
+            "There is no shop in {folder}: name its folder with --data, or make one with: tickets serve --data {folder}"
+        ).format(folder=folder)
+    )
 
 
 def _actor(db: Database, by: str | None) -> Actor:
@@ -601,7 +613,7 @@ def _refuse_what_is_no_demo(folder: Path) -> None:
 
 
 def _ours(name: str) -> bool:
-    return name in {"serving.lock", "log", "pictures"} or name.startswith(_BUILDING)
+    return name in {"serving.lock", "working.lock", "log", "pictures"} or name.startswith(_BUILDING)
 
 
 def _build_aside(folder: Path, build: Callable[[Path, datetime], None]) -> None:
@@ -1809,18 +1821,15 @@ def _named(file: Path) -> None:
 def _write_pdf(out: Path, as_json: bool, made: Callable[[], Any]) -> None:
     """Prints into a file; that it can be written is known before the shop notes that it was printed."""
     from tickets.records.refusal import NotNow
+    from tickets.store import private
 
     _named(out)
-    part = out.with_name(out.name + ".part")
     try:
-        with part.open("wb") as file:
+        with private.whole(out, mode=0o666) as file:
             printed = made()
             file.write(printed.pdf)
-        part.replace(out)
     except OSError as error:
         raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror)) from None
-    finally:
-        part.unlink(missing_ok=True)
     if as_json:
         _print_json({"out": str(out), "printed": list(printed.numbers), "warnings": list(printed.warnings)})
         return
@@ -2002,18 +2011,47 @@ def person_add(
         asks = _("Password") if role == "manager" else _("PIN")
         with _as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
             floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
-            if secret_stdin:
-                secret = sys.stdin.readline().rstrip("\r\n")
-            elif sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
-                unasked = _("There is no terminal to ask for the {secret} at: use --secret-stdin.")
-                raise Stopped([unasked.format(secret=asks)])
-            else:
-                secret = click.prompt(asks, hide_input=True, confirmation_prompt=True)
+            secret = _asked_secret(asks, secret_stdin)
             floor.add_person(db, name, role, secret, _now(), demo=bool(setting(db, "demo")), back=back, by=actor)
     if as_json:
         _print_json([{"name": name, "role": role}])
     else:
         click.echo(f"{name}  {_(role)}")
+
+
+def _asked_secret(asks: str, from_stdin: bool) -> str:
+    if from_stdin:
+        return sys.stdin.readline().rstrip("\r\n")
+    if sys.stdin is sys.__stdin__ and not (sys.stdin and sys.stdin.isatty()):
+        unasked = _("There is no terminal to ask for the {secret} at: use --secret-stdin.")
+        raise Stopped([unasked.format(secret=asks)])
+    return str(click.prompt(asks, hide_input=True, confirmation_prompt=True))
+
+
+@command(
+    person,
+    "secret",
+    N_("Gives a person a new PIN (managers: password), at the machine itself: forgotten, or not in a restored backup."),
+    option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input.")),
+    _BY,
+    _JSON,
+)
+@click.argument("name")
+def person_secret(name: str, secret_stdin: bool, by: str | None, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import people as floor
+    from tickets.store.settings import setting
+
+    with _shop(folder) as db:
+        actor, who = _manager(db, by, _("The manager gives out PINs.")), _actor(db, name)
+        asks = _("Password") if who.role == "manager" else _("PIN")
+        with _as_typed({"new_secret": asks}):
+            secret = _asked_secret(asks, secret_stdin)
+            demo = bool(setting(db, "demo"))
+            floor.change_person(db, who.id, who.role, secret or " ", _now(), demo=demo, by=actor)
+    if as_json:
+        _print_json({"name": who.name, "role": who.role})
+    else:
+        click.echo(_("{name} signs in with the new one from now on.").format(name=who.name))
 
 
 @command(person, "list", N_("Lists the people."), _JSON)
@@ -2170,7 +2208,7 @@ def export(out: Path, as_json: bool, folder: Path | None) -> None:
         click.echo(_("{number} entries in {out}").format(number=found["entries"], out=out))
 
 
-@command(root, "check", N_("Proves that the shop is sound; else says what is not."), _JSON)
+@command(root, "check", N_("Proves that the shop is sound; else says what is not, and what to do."), _JSON)
 def check(as_json: bool, folder: Path | None) -> None:
     from tickets.floor import shop
 
@@ -2193,110 +2231,113 @@ def rebuild(folder: Path | None) -> None:
     click.echo(_("Worked out anew."))
 
 
-@command(root, "backup", N_("Copies a live shop with its pictures into a zip file, sign-ins left out."), _JSON)
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-def backup(file: Path, as_json: bool, folder: Path | None) -> None:
-    import tempfile
-    import zipfile
-
+@command(root, "repair", N_("Makes what is worked out anew from the log; a new file where pages are damaged."), _JSON)
+def repair(as_json: bool, folder: Path | None) -> None:
     from tickets import store
-    from tickets.records.refusal import NotNow
-    from tickets.store import people
+    from tickets.floor import backup
 
     folder = _folder(folder)
-    _named(file)
-    if file.exists() and not _is_backup(file):
-        raise NotNow(_("{file} is there and is no backup: name another file.").format(file=file))
-    part = file.with_name(file.name + ".part")
-    with _shop(folder) as db, tempfile.TemporaryDirectory(dir=file.parent.resolve()) as beside:
-        copy_folder = Path(beside)
-        store.backup(db, store.shop_file(copy_folder))
-        copy = store.connect(copy_folder)
-        people.end_old_sign_ins(copy, "9999")
-        copy.vacuum()
-        copy.close()
-        kept = folder / "pictures"
-        pictures = [path for path in sorted(kept.glob("*/*")) if _IN_BACKUP.fullmatch(_in_zip(kept, path))]
-        try:
-            with zipfile.ZipFile(part, "w", zipfile.ZIP_DEFLATED) as archive:
-                archive.write(store.shop_file(copy_folder), store.SHOP_FILE)
-                for picture in pictures:
-                    archive.write(picture, _in_zip(kept, picture), zipfile.ZIP_STORED)
-            with part.open("rb+") as written:
-                os.fsync(written.fileno())
-            part.replace(file)
-        finally:
-            part.unlink(missing_ok=True)
+    if not store.exists(folder):
+        raise _no_shop(folder)
+    done = backup.repair(folder, now=_now())
+    anew, left = [one.what for one in done.anew], [str(one) for one in done.findings]
     if as_json:
-        _print_json({"file": str(file), "bytes": file.stat().st_size, "pictures": len(pictures)})
+        _print_json({"made_anew": anew, "faults": left, "kept": str(done.kept) if done.kept else None})
+    else:
+        for line in anew:
+            click.echo(_("made anew: {what}").format(what=line))
+        if done.kept:
+            click.echo(_("The damaged file is kept as {file}").format(file=done.kept))
+        click.echo(_("sound") if not left else _("All that the log says is there. What is still wrong:"))
+    if left:
+        raise Findings(left)
+
+
+@command(
+    root,
+    "backup",
+    N_("Copies a live shop with its pictures into a zip file and checks it. Exit status 1: made, not all sound."),
+    option("--force", is_flag=True, help=N_("Put it in the place of a backup that is there.")),
+    option("--with-secrets", is_flag=True, help=N_("With the hashes of PINs and passwords: keep it locked away.")),
+    _JSON,
+)
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+def backup(file: Path, force: bool, with_secrets: bool, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import backup as copies
+
+    _named(file)
+    with _as_it_is(_folder(folder)) as db:
+        made = copies.make(db, file, now=_now(), force=force, with_secrets=with_secrets)
+    found = [str(one) for one in made.findings]
+    if as_json:
+        _print_json({"file": str(file), "bytes": made.bytes, "pictures": made.pictures, "faults": found})
     else:
         click.echo(str(file))
+        if not with_secrets:
+            click.echo(_("PINs and passwords are not in it: after a restore each person gets a new one."))
+    if found:
+        raise Findings([_("The backup was made. What is wrong in it:"), *found])
 
 
-_IN_BACKUP = re.compile(r"shop\.db|pictures/[0-9a-f]{2}/[0-9a-f]{64}(\.small)?\.(jpg|png)")
-"""All that a backup holds, by its name in the zip."""
-
-
-def _in_zip(kept: Path, picture: Path) -> str:
-    return f"pictures/{picture.relative_to(kept).as_posix()}"
-
-
-def _is_backup(file: Path) -> bool:
-    import zipfile
-
-    try:
-        with zipfile.ZipFile(file) as archive:
-            return "shop.db" in archive.namelist()
-    except (OSError, zipfile.BadZipFile):
-        return False
-
-
-@command(root, "restore", N_("Makes the shop of a backup in an empty folder; never over an existing one."), _JSON)
-@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-def restore(file: Path, as_json: bool, folder: Path | None) -> None:
-    import shutil
-    import tempfile
-    import zipfile
-    import zlib
+@contextmanager
+def _as_it_is(folder: Path) -> Iterator[Database]:
+    """The shop for a copy: brought up to date first, where that can be done."""
+    import sqlite3
 
     from tickets import store
-    from tickets.floor import shop
-    from tickets.records.refusal import NotNow
+    from tickets.records.refusal import Refused
+
+    if not store.exists(folder):
+        raise _no_shop(folder)
+    try:
+        with _shop(folder):
+            pass
+    except (Refused, sqlite3.Error, OSError):
+        pass  # a full disk, one that cannot be written, damaged pages: all the more it must be copied
+    db = store.look(folder)
+    try:
+        yield db
+    finally:
+        db.close()
+
+
+@command(
+    root,
+    "restore",
+    N_("Makes the shop of a backup in an empty folder. Exit status 1: done, but something is missing."),
+    _JSON,
+)
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
+def restore(file: Path, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import backup as copies
 
     folder = _folder(folder)
-    if folder.exists() and any(folder.iterdir()):
-        raise NotNow(_("{folder} is not empty: name a new folder with --data.").format(folder=folder))
-    if not file.exists():
-        raise NotNow(_("There is no file {file}.").format(file=file))
-    if not _is_backup(file):
-        raise NotNow(_("{file} is no backup of a shop.").format(file=file))
-    made = not folder.exists()
-    folder.mkdir(parents=True, exist_ok=True)
-    try:
-        with tempfile.TemporaryDirectory(dir=folder) as beside, zipfile.ZipFile(file) as archive:
-            new = Path(beside)
-            for name in archive.namelist():
-                if not _IN_BACKUP.fullmatch(name):
-                    raise NotNow(_("{file} holds what no backup holds: {name}").format(file=file, name=name[:80]))
-            archive.extractall(new)
-            db = shop.open_shop(new, _now())
-            try:
-                faults = shop.check(db)
-            finally:
-                db.close()
-            if faults:
-                raise Stopped([_("{file} is not sound:").format(file=file), *faults])
-            for item in new.iterdir():
-                shutil.move(item, folder / item.name)
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
-        raise NotNow(_("{file} is damaged: {error}.").format(file=file, error=error)) from None
-    finally:
-        if made and not store.exists(folder):
-            shutil.rmtree(folder, ignore_errors=True)
+    done = copies.restore(file, folder, now=_now())
+    anew, left = [one.what for one in done.anew], [str(one) for one in done.findings]
     if as_json:
-        _print_json({"folder": str(folder)})
+        _print_json({"folder": str(folder), "made_anew": anew, "faults": left, "with_secrets": done.with_secrets})
     else:
         click.echo(_("The shop is in {folder}").format(folder=folder))
+        for line in anew:
+            click.echo(_("made anew: {what}").format(what=line))
+        for line in _next(folder, done.address, done.with_secrets):
+            click.echo(line)
+    if left:
+        raise Findings([_("Every entry is there. What is wrong or missing:"), *left])
+
+
+def _next(folder: Path, address: str, with_secrets: bool) -> Iterator[str]:
+    """What to do after a restore, a line each."""
+    yield _("Serve it with: tickets serve --data {folder}").format(folder=folder)
+    if address:
+        yield _(
+            "The codes on its paper lead to {address}: give this machine that address, or set another one with "
+            "tickets address URL and print the tickets again."
+        ).format(address=address)
+    if with_secrets:
+        yield _("PINs and passwords are the old ones.")
+    else:
+        yield _("It has no PINs: give each person a new one, the manager first, with: tickets person secret NAME")
 
 
 def main() -> None:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import gc
 import gzip
 import logging
-import os
 import random
 import re
+import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import UTC, datetime
 from functools import cache
+from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Any
@@ -26,6 +28,7 @@ from tickets import store, words
 from tickets.floor import people as floor_people
 from tickets.floor.shop import open_shop
 from tickets.records.refusal import NotAllowed, Refused, TryLater
+from tickets.store import private
 from tickets.store.settings import settings
 from tickets.words import gettext as _
 from web import (
@@ -240,14 +243,30 @@ class _Numbered(logging.Filter):
         return True
 
 
+class _LogFile(RotatingFileHandler):
+    """The program's log: its owner's alone, never through a link, and never in the way of a page: where it cannot be
+    written (a full disk), standard error says so once."""
+
+    failed = False
+
+    def _open(self) -> TextIOWrapper:
+        private.folder(Path(self.baseFilename).parent)
+        opened: TextIOWrapper = private.opened(Path(self.baseFilename), self.mode, encoding=self.encoding)  # type: ignore[assignment]
+        return opened
+
+    def handleError(self, record: logging.LogRecord) -> None:
+        """Says it once."""
+        if not self.failed and sys.stderr is not None:
+            with suppress(OSError):
+                print(f"tickets: {self.baseFilename}: {sys.exc_info()[1]}", file=sys.stderr)
+        self.failed = True
+
+
 def _log_to(app: Flask, folder: Path) -> None:
-    folder.mkdir(exist_ok=True)
     for old in [handler for handler in app.logger.handlers if isinstance(handler, RotatingFileHandler)]:
         app.logger.removeHandler(old)
         old.close()
-    handler = RotatingFileHandler(
-        folder / "tickets.log", maxBytes=1_000_000, backupCount=5, encoding="utf-8", delay=True
-    )
+    handler = _LogFile(folder / "tickets.log", maxBytes=1_000_000, backupCount=5, encoding="utf-8", delay=True)
     lines = logging.Formatter("%(asctime)sZ %(levelname)s %(number)s %(asked)s %(message)s", "%Y-%m-%dT%H:%M:%S")
     lines.converter = time.gmtime
     handler.setFormatter(lines)
@@ -255,5 +274,3 @@ def _log_to(app: Flask, folder: Path) -> None:
     app.logger.removeHandler(default_handler)  # the file is the log; standard error is for who started the server
     app.logger.addHandler(handler)
     app.logger.setLevel(logging.INFO)
-    if os.name == "posix":
-        folder.chmod(0o700)

@@ -25,7 +25,7 @@ from tickets.floor.table_file import (
 from tickets.records.entry import stamp
 from tickets.records.refusal import NotNow
 from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.store import buckets, codes, desk, entries, files, jobs, people, places, screens
+from tickets.store import buckets, codes, desk, entries, files, jobs, people, places, private, screens
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -364,7 +364,8 @@ def export(db: Database, out: Path) -> dict[str, int]:
     """Writes everything into a folder: the log as `entries.csv` and `entries.jsonl`, each other file likewise, and what
     each column holds as `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
     try:
-        out.mkdir(parents=True, exist_ok=True)
+        if not out.is_dir():  # a link that somebody named themselves is followed, one inside it is not
+            private.folder(out)
         with files.still(db):
             columns, number = _export_entries(db, out)
             told: list[tuple[str, tuple[Column, ...]]] = [("entries", columns)]
@@ -385,9 +386,9 @@ def _export_entries(db: Database, out: Path) -> tuple[tuple[Column, ...], int]:
     names = {column.name for column in known}
     others: dict[str, None] = {}
     number = 0
-    with (out / "entries.jsonl").open("w", encoding="utf-8") as lines:
+    with private.whole(out / "entries.jsonl") as lines:
         for row in exported(db):
-            lines.write(json.dumps(row, ensure_ascii=False) + "\n")
+            lines.write((json.dumps(row, ensure_ascii=False) + "\n").encode())
             others.update(dict.fromkeys(name for name in row if name not in names))
             number += 1
     more = (Column(name, N_("What else the entry carries"), units.unit_of(name) or "") for name in sorted(others))
@@ -398,5 +399,5 @@ def _export_entries(db: Database, out: Path) -> tuple[tuple[Column, ...], int]:
 
 
 def _write(path: Path, text: Iterable[str]) -> None:
-    with path.open("w", newline="", encoding="utf-8") as file:
-        file.writelines(text)
+    with private.whole(path) as file:
+        file.writelines(line.encode() for line in text)

@@ -160,7 +160,7 @@ def beside(db: Database, actor: Actor, files: Sequence[Path], sheets: Sequence[J
     for file, sheet in zip(files, sheets, strict=True):
         name = sheet.art.picture
         try:
-            raw = (file.parent / name).read_bytes() if name else b""
+            raw = _beside(file, name) if name else b""
             found.append(take(db, actor, raw, now=now, where="art.picture", most=LARGEST_PICTURE) if name else "")
         except OSError:
             faults.append(Fault(f"{file.name}: art.picture", _("There is no such picture beside the job file.")))
@@ -171,13 +171,21 @@ def beside(db: Database, actor: Actor, files: Sequence[Path], sheets: Sequence[J
     return found
 
 
+def _beside(file: Path, name: str) -> bytes:
+    """A picture beside a job file; a link may lead to another file there, and nowhere else."""
+    found, folder = (file.parent / name).resolve(), file.parent.resolve()
+    if not found.is_relative_to(folder):
+        raise FileNotFoundError(name)
+    return found.read_bytes()
+
+
 def read(db: Database, found: str, small: bool = False) -> tuple[bytes, str]:
     """What a picture's file holds, and `jpg` or `png`. Raises NotFound."""
     picture = pictures.get(db, found) if pictures.HASH.fullmatch(found) else None
     if picture is None:
         raise NotFound(_("There is no such picture here."))
     try:
-        return (pictures.folder_of(db) / picture.name(small)).read_bytes(), picture.kind
+        return pictures.read(pictures.folder_of(db), picture.name(small)), picture.kind
     except OSError:
         raise NotFound(
             _("The file of this picture is gone: `tickets check` lists those, a backup may hold it.")
@@ -190,18 +198,18 @@ def name_for_job(db: Database, job: int, version: int) -> str | None:
     return picture.name() if picture else None
 
 
-def missing(db: Database) -> list[str]:
-    """What is wrong with the files of the pictures, a line each: gone, or not what was taken in."""
-    folder = pictures.folder_of(db)
+def missing(db: Database, folder: Path | None = None) -> list[str]:
+    """What is wrong with the files of the pictures, a line each: gone, or not what was taken in. `folder`: where they
+    lie, if not beside the shop's file."""
+    folder = folder or pictures.folder_of(db)
     faults = []
     for picture in pictures.every(db):
-        try:
-            body = (folder / picture.name()).read_bytes()
-        except OSError:
-            faults.append(_("The picture {name} is missing.").format(name=picture.name()))
-            continue
-        if hashlib.sha256(body).hexdigest() != picture.hash:
-            faults.append(_("The picture {name} is damaged.").format(name=picture.name()))
-        if not (folder / picture.name(small=True)).exists():
-            faults.append(_("The picture {name} is missing.").format(name=picture.name(small=True)))
+        for name, small in ((picture.name(), False), (picture.name(small=True), True)):
+            try:
+                body = pictures.read(folder, name)
+            except OSError:
+                faults.append(_("The picture {name} is missing.").format(name=name))
+                continue
+            if not small and hashlib.sha256(body).hexdigest() != picture.hash:
+                faults.append(_("The picture {name} is damaged.").format(name=name))
     return faults

@@ -199,6 +199,13 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
     readings.save(db, screen, lesson)
 
 
+def settle_limits(db: Database) -> None:
+    """Works out anew whatever hangs on a limit and is kept, after the limits were changed."""
+    settle_slack(db)
+    for bucket in buckets.every(db, limit=10**9):
+        settle_bucket(db, bucket.id, the_spec(db))
+
+
 def settle_slack(db: Database) -> None:
     """Works out anew which frames are too slack, after the limits were changed: what the reading is held against."""
     rows = the_spec(db)
@@ -232,8 +239,11 @@ def _short(db: Database, number: int) -> bool:
 def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:
     """Works out a bucket from its entries."""
     known = buckets.get(db, bucket)
-    if known is not None:
-        buckets.save(db, buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows))
+    if known is None:
+        return
+    now = buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows)
+    if now != known:
+        buckets.save(db, now)
 
 
 def the_spec(db: Database) -> Spec:

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import sqlite3
 import threading
+import time
 from collections import deque
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, NamedTuple, TypeVar, cast
@@ -19,6 +21,7 @@ from typing import IO, NamedTuple, TypeVar, cast
 from sqlite_utils import Database
 
 from tickets.records.refusal import NotNow
+from tickets.store import private
 from tickets.store.schema import GUARDED, migrations
 from tickets.words import gettext as _
 
@@ -31,6 +34,7 @@ MAPPED = 1 << 30
 
 MINIMUM_SQLITE = (3, 38, 0)
 Worked = TypeVar("Worked")
+Thing = TypeVar("Thing")
 _writer = threading.RLock()
 
 
@@ -169,6 +173,7 @@ def prepare(folder: Path) -> bool:
         _make_writable(folder)
         if not new and not os.access(path, os.W_OK):
             raise _unwritable(folder, _("its file {name} is read-only").format(name=path.name))
+        _keep_private(folder, new)
         db = _connect(path)
         try:
             _bring_up(db, path, new)
@@ -181,10 +186,33 @@ def prepare(folder: Path) -> bool:
     return new
 
 
+OURS = re.compile(
+    r"shop(-[\w-]+)?\.db(-wal|-shm|-journal)?|serving\.lock|working\.lock|pictures|log|backups|\.scratch-.*"
+)
+"""All that a shop keeps in its folder. A folder with anything else in it is not only the shop's, and keeps its mode."""
+
+
+def _keep_private(folder: Path, new: bool) -> None:
+    """What a shop keeps is its owner's alone; the files that SQLite makes beside its own get the mode of that one.
+
+    Raises NotNow where a link stands in the place of the shop's file."""
+    path = shop_file(folder)
+    if path.is_symlink():
+        raise NotNow(_("{path} is a link: name the folder of the shop itself with --data.").format(path=path))
+    if new:
+        private.opened(path, "ab").close()
+    names = [item.name for item in folder.iterdir()]
+    for name in names:
+        if OURS.fullmatch(name):
+            private.tighten(folder / name)
+    if all(OURS.fullmatch(name) for name in names):
+        private.tighten(folder)
+
+
 def _make_writable(folder: Path) -> None:
     """Makes a folder where there is none. Raises NotNow where nothing can be written into it."""
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=private.FOLDER, parents=True, exist_ok=True)
     except OSError as error:
         raise _unwritable(folder, error) from None
     if not os.access(folder, os.W_OK):
@@ -201,7 +229,7 @@ def _unwritable(folder: Path, why: object) -> NotNow:
 
 
 def _bring_up(db: Database, path: Path, new: bool) -> None:
-    version = db.execute("PRAGMA user_version").fetchone()[0]
+    version = version_of(db)
     if version > VERSION:
         raise newer_shop(path, version, VERSION)
     db.execute("PRAGMA journal_mode=WAL")
@@ -247,24 +275,110 @@ def guards_missing(db: Database) -> list[str]:
     return sorted(wanted - there)
 
 
+Damaged = sqlite3.DatabaseError
+"""What reading a damaged file raises, for those who may know no SQL."""
+
+
 def integrity(db: Database) -> list[str]:
-    """What SQLite itself finds wrong with the file; an empty list: nothing."""
-    found = [str(row[0]) for row in db.execute("PRAGMA integrity_check").fetchall() if row[0] != "ok"]
-    return found + [f"{row[0]} -> {row[2]}" for row in db.execute("PRAGMA foreign_key_check").fetchall()]
+    """What SQLite itself finds wrong with the pages of the file; an empty list: nothing."""
+    try:
+        return [str(row[0]) for row in db.execute("PRAGMA integrity_check(5)").fetchall() if row[0] != "ok"]
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError as error:
+        return [str(error)]
+
+
+def strays(db: Database) -> list[str]:
+    """Rows that name another one that is not there, a line each."""
+    try:
+        rows = db.execute("PRAGMA foreign_key_check").fetchall()
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError:
+        return []  # what `integrity` finds
+    return [_("A row of “{table}” names what is not in “{other}”.").format(table=row[0], other=row[2]) for row in rows]
 
 
 def backup(db: Database, target: Path) -> None:
-    """A sound copy of a live shop: written under a temporary name, checked, then put in place."""
-    temporary = target.with_name(target.name + ".part")
-    temporary.unlink(missing_ok=True)
-    db.execute("VACUUM INTO ?", [str(temporary)])
-    copy = sqlite3.connect(temporary)
+    """A sound copy of a live shop: written aside, checked, then put in place.
+
+    Raises NotNow: it did not pass its check. OSError, sqlite3.Error: it could not be written."""
+    with private.scratch(target.parent) as aside:
+        made = aside / target.name
+        copy(db, made)
+        there = sqlite3.connect(made)
+        try:
+            if there.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
+                raise NotNow(_("The copy did not pass its check; nothing was written."))
+        finally:
+            there.close()
+        made.replace(target)
+
+
+def version_of(db: Database) -> int:
+    """The number of the newest migration that a file has."""
+    return int(db.execute("PRAGMA user_version").fetchone()[0])
+
+
+@contextmanager
+def alone(db: Database) -> Iterator[None]:
+    """Keeps everybody else from writing into a file that is to be replaced, its write-ahead log emptied into it first.
+
+    Raises NotNow: somebody is reading or writing."""
+    row = db.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()
+    if row[0]:
+        raise NotNow(_("Another program has the shop open: close it first."))
+    db.execute("BEGIN IMMEDIATE")
     try:
-        if copy.execute("PRAGMA integrity_check").fetchone()[0] != "ok":
-            raise NotNow(_("The copy did not pass its check; nothing was written."))
+        yield
     finally:
-        copy.close()
-    temporary.replace(target)
+        db.conn.rollback()
+
+
+def look(folder: Path) -> Database:
+    """A connection to a shop as it is, for a copy: nothing is made, brought up to date or worked out anew, so that it
+    does for a full disk, a read-only one and damaged pages. Raises sqlite3.Error; NotNow for a newer shop."""
+    path = shop_file(folder)
+    db = _connect(path)
+    try:
+        version = version_of(db)
+    except sqlite3.OperationalError:
+        db.close()
+        log = path.with_name(f"{path.name}-wal")
+        if log.exists() and log.stat().st_size:
+            raise
+        # nobody can write here: what stands in the file is all there is
+        readable = f"{path.resolve().as_uri()}?mode=ro&immutable=1"
+        db = Connection(sqlite3.connect(readable, uri=True, isolation_level=None))
+        version = version_of(db)
+    if version > VERSION:
+        raise newer_shop(path, version, VERSION)
+    return db
+
+
+def copy(db: Database, target: Path) -> bool:
+    """Copies a live shop as it is at one moment into a new file; False: some of its pages are damaged, and were copied
+    as they are, since what is worked out can be made anew."""
+    private.opened(target, "xb").close()
+    try:
+        db.execute("VACUUM INTO ?", [str(target)])
+        return True
+    except sqlite3.OperationalError:
+        raise
+    except sqlite3.DatabaseError:
+        there = sqlite3.connect(target)
+        try:
+            db.conn.backup(there)
+        finally:
+            there.close()
+        return False
+
+
+def size_of(db: Database) -> int:
+    """Bytes of the shop's file."""
+    pages, each = (db.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "page_size"))
+    return int(pages) * int(each)
 
 
 @contextmanager
@@ -285,6 +399,29 @@ def writing(db: Database) -> Iterator[None]:
         db.conn.commit()
 
 
+HELD = 0.1
+"""Seconds for which long work holds the writer's lock at a time; then whoever waits gets a turn."""
+
+
+def in_turns(db: Database, things: Iterable[Thing], act: Callable[[Thing], None]) -> None:
+    """Does `act` to each thing, in transactions of about `HELD` seconds; inside a transaction all in that one."""
+    waiting, inside = deque(things), db.conn.in_transaction
+    while waiting:
+        with writing(db):
+            began = time.monotonic()
+            while waiting and time.monotonic() - began < HELD:
+                act(waiting.popleft())
+        if waiting and not inside:
+            time.sleep(HELD / 2)
+
+
+@contextmanager
+def only_one(db: Database, name: str) -> Iterator[bool]:
+    """True for one program at a time: a lock in the shop's folder, which dies with whoever holds it."""
+    with private.opened(Path(place_of(db)).parent / name, "a") as file:
+        yield private.lock(file)
+
+
 class ServeLock:
     """Held while a server serves a shop, so that a second one is refused. The lock dies with its process.
 
@@ -294,23 +431,14 @@ class ServeLock:
     def __init__(self, folder: Path) -> None:
         _make_writable(folder)
         try:
-            self._file: IO[str] = open(folder / "serving.lock", "a+", encoding="utf-8")  # noqa: SIM115 (held open)
+            self._file: IO[str] = private.opened(folder / "serving.lock", "a+", encoding="utf-8")
         except OSError as error:
             raise _unwritable(folder, error) from None
-        try:
-            if os.name == "nt":
-                import msvcrt
-
-                msvcrt.locking(self._file.fileno(), msvcrt.LK_NBLCK, 1)  # type: ignore[attr-defined,unused-ignore]
-            else:
-                import fcntl
-
-                fcntl.flock(self._file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
+        if not private.lock(self._file):
             self._file.close()
             raise NotNow(
                 _("Another server already serves the shop in {folder}: stop it first, or use it.").format(folder=folder)
-            ) from None
+            )
 
     def release(self) -> None:
         """Lets the next server in."""

@@ -6,16 +6,14 @@
 from __future__ import annotations
 
 import hashlib
-import os
 import re
-import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 
 from sqlite_utils import Database
 
 from tickets.records.refusal import NotNow
-from tickets.store import place_of
+from tickets.store import place_of, private
 from tickets.words import gettext as _
 
 FOLDER = "pictures"
@@ -47,11 +45,13 @@ def keep(folder: Path, body: bytes, small: bytes, kind: str) -> str:
     found = hashlib.sha256(body).hexdigest()
     there = folder / found[:2]
     try:
-        there.mkdir(parents=True, exist_ok=True)
+        private.folder(folder)
+        private.folder(there)
         for data, ending in ((small, f".small.{kind}"), (body, f".{kind}")):
             target = there / f"{found}{ending}"
-            if not target.exists() or target.stat().st_size != len(data):
-                _write(target, data)
+            if target.is_symlink() or not target.exists() or target.stat().st_size != len(data):
+                with private.whole(target) as file:
+                    file.write(data)
     except OSError as error:
         raise NotNow(
             _("The picture could not be written ({error}): make room, or make {folder} writable.").format(
@@ -61,18 +61,12 @@ def keep(folder: Path, body: bytes, small: bytes, kind: str) -> str:
     return found
 
 
-def _write(target: Path, data: bytes) -> None:
-    """Whole or not at all, also when the power goes."""
-    number, name = tempfile.mkstemp(dir=target.parent, prefix=".new-")
-    try:
-        with os.fdopen(number, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(name, target)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+def read(folder: Path, name: str) -> bytes:
+    """What the file of a picture holds, by its name. Raises OSError; for a link too, which would lead elsewhere."""
+    for part in (folder, (folder / name).parent):
+        if part.is_symlink():
+            raise private.IsLink(part)
+    return private.read(folder / name)
 
 
 def add(db: Database, picture: Picture, at: str, person: int) -> None:

@@ -107,14 +107,24 @@ def _exposures(db: Database, screen: int) -> tuple[Exposure, ...]:
     return tuple(Exposure(*row) for row in rows)
 
 
+_BY_DAY = (
+    "SELECT exposure_unit, substr(at, 1, 10), sum(coalesce(burnt_ms, 0)), count(*), sum(burnt_ms IS NULL) "
+    "FROM exposures GROUP BY 1, 2 ORDER BY 1, 2"
+)
+
+
 def burnt_as_exposed(db: Database) -> bool:
     """True when the days of the lamps are what the exposures come to, for the proof of soundness."""
-    asked = (
-        "SELECT exposure_unit, substr(at, 1, 10), sum(coalesce(burnt_ms, 0)), count(*), sum(burnt_ms IS NULL) "
-        "FROM exposures GROUP BY 1, 2 ORDER BY 1, 2"
-    )
     there = "SELECT exposure_unit, day, burnt_ms, exposures, untimed FROM burnt ORDER BY 1, 2"
-    return bool(db.execute(asked).fetchall() == db.execute(there).fetchall())
+    return bool(db.execute(_BY_DAY).fetchall() == db.execute(there).fetchall())
+
+
+def add_up(db: Database) -> None:
+    """Works out anew what is added up over all screens: the hours of the lamps, what the buckets coated."""
+    db.execute("DELETE FROM burnt")
+    db.execute(f"INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) {_BY_DAY}")
+    db.execute("DELETE FROM coated")
+    db.execute(f"INSERT INTO coated (bucket, stencils, faulty) {_BY_BUCKET.format(where='')}")
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -281,12 +291,6 @@ def life_counts(db: Database) -> list[LifeCount]:
     )
     rows = while_log_stays(db, "life counts", None, lambda: db.execute(asked).fetchall())
     return [LifeCount(*row) for row in rows]
-
-
-def clear(db: Database) -> None:
-    """Empties the tables before they are built again."""
-    for table in ("tensions", "washouts", "meshes", "checks", "exposures", "burnt", "coated", *_PAST):
-        db.execute(f"DELETE FROM {table}")
 
 
 def as_dict(reading: TensionReading | WashoutReading | MeshLife) -> dict[str, Any]:

@@ -288,11 +288,16 @@ CREATE INDEX printed_by_code ON printed (code, id);
 
 
 def _guard(db: Database, table: str) -> None:
-    for act in ("UPDATE", "DELETE"):
-        db.execute(
-            f"CREATE TRIGGER {table}_no_{act.lower()} BEFORE {act} ON {table} "
-            f"BEGIN SELECT RAISE(ABORT, '{table}: rows are never changed'); END"
-        )
+    for act in ("update", "delete"):
+        guard(db, table, act)
+
+
+def guard(db: Database, table: str, act: str) -> None:
+    """A trigger that keeps the rows of a table from an act: update, delete."""
+    db.execute(
+        f"CREATE TRIGGER {table}_no_{act} BEFORE {act.upper()} ON {table} "
+        f"BEGIN SELECT RAISE(ABORT, '{table}: rows are never changed'); END"
+    )
 
 
 @migrations()

@@ -196,10 +196,13 @@ def saved_counts(db: Database) -> dict[tuple[str, str], int]:
     return {(standing, mesh): screens for standing, mesh, screens in rows}
 
 
-def clear_worked_out(db: Database) -> None:
-    """Empties the worked-out tables before they are built again."""
-    for table in ("carries", "counts", "standings"):
-        db.execute(f"DELETE FROM {table}")
+def count_anew(db: Database) -> None:
+    """Works out anew how many screens there are by standing and mesh."""
+    db.execute("DELETE FROM counts")
+    db.execute(
+        "INSERT INTO counts (standing, mesh, count_per_cm, screens) "
+        "SELECT standing, mesh, min(count_per_cm), count(*) FROM standings GROUP BY standing, mesh"
+    )
 
 
 _NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
