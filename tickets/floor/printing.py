@@ -6,7 +6,7 @@ import socket
 import threading
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
@@ -306,7 +306,9 @@ def print_job(
     job = find_job(db, text)
     address, warnings = address_for_paper(db, anyway)
     says = job_ticket(db, job, address, now)
-    pdf = job_paper.job_pdf(says, paper, folder_of(db), str(setting(db, "language")))
+    language, pictures = str(setting(db, "language")), folder_of(db)
+    says = replace(says, pages=job_paper.pages_of(ticket.as_first(job.sheet, says), paper, pictures, language))
+    pdf = job_paper.job_pdf(says, paper, pictures, language)
     return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
 
 

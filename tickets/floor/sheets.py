@@ -140,6 +140,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         measured=measured_said(db, plan),
         stops=[" ".join(filter(None, (one.sentence, one.advice))) for one in stops],
         colours=colour.said(db, plan.job, plan.run.placement, before),
+        inks={ink for one in plan.asked for ink in one.inks},
         limits=the_spec(db),
     )
 

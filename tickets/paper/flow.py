@@ -214,6 +214,13 @@ class TableRow:
 
 _SMALL = 7.5
 """Points of a column's heading."""
+_WHOLE = 120.0
+"""A row up to that many mm high stays with the headings of its table; a longer one goes on over the page."""
+
+
+def first_high(columns: Sequence[Column], rows: Sequence[TableRow], least: float = 0.0) -> float:
+    """What a heading over a table has to stay with: the headings of its columns and the first row."""
+    return headings_high(columns) + max(least, min(rows[0].high, _WHOLE)) if rows else 0.0
 
 
 def headings_high(columns: Sequence[Column]) -> float:
@@ -222,10 +229,15 @@ def headings_high(columns: Sequence[Column]) -> float:
 
 
 def table(
-    flow: Flow, columns: Sequence[Column], rows: Sequence[TableRow], least: float = 0.0, keep: float = 0.0
+    flow: Flow,
+    columns: Sequence[Column],
+    rows: Sequence[TableRow],
+    least: float = 0.0,
+    keep: float = 0.0,
+    again: str = "",
 ) -> None:
     """Rows stay whole where a page can hold them, else they go on over the page, headings repeated; the last one stays
-    with the `keep` mm that follow."""
+    with the `keep` mm that follow. `again`: what the table is of, said once more over the headings of each page."""
     start = flow.left
 
     def headings() -> None:
@@ -244,9 +256,13 @@ def table(
     def turn() -> None:
         flow.turn()
         flow.y += 1
+        if again:
+            said, size = fit(_("{what}, continued").format(what=plain(again)), flow.right - flow.left, 11, 7)
+            flow.pages.text(flow.left, flow.y + ASCENT * size * PT, said, size, bold=True)
+            flow.y += 11 * PT * LEADING
         headings()
 
-    flow.need(headings_high(columns) + max(least, min(rows[0].high, 40)))
+    flow.need(headings_high(columns) + max(least, min(rows[0].high, _WHOLE if again else 40)))
     headings()
     for n, row in enumerate(rows, 1):
         if max(least, row.high) + (keep if n == len(rows) else 0) > flow.room and (n > 1 or row.high > flow.room):

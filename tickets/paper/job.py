@@ -7,6 +7,7 @@ place it is wrapped; a table goes on over the page with its headings repeated.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from PIL import Image, ImageOps
@@ -17,11 +18,14 @@ from tickets.paper.flow import (
     MODULE,
     PAD,
     TOP,
+    Cell,
+    Column,
     Flow,
     Piece,
     TableRow,
     cell,
     columns_of,
+    first_high,
     headings_high,
     table,
 )
@@ -48,13 +52,56 @@ def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, 
 
 
 def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
-    """`job_pdf`, and the pages with all that was drawn. Drawn twice, since a page says how many there are."""
+    """`job_pdf`, and the pages with all that was drawn. Drawn the first way that takes no more pages than the ticket is
+    to, else the first that takes the fewest; once more, since a page says how many there are."""
     size, picture = paper_size(paper), _picture(ticket.picture, pictures)
-    counted = Flow(ticket, size, 1, language)
-    _job(counted, ticket, picture)
-    flow = Flow(ticket, size, len(counted.pages.sizes), language)
-    _job(flow, ticket, picture)
-    return flow.pages.finish(), flow.pages
+
+    def drawn(how: Closeness, total: int = 1) -> Pages:
+        flow = Flow(ticket, size, total, language)
+        _job(flow, ticket, picture, how)
+        return flow.pages
+
+    best, fewest = TICKETS[0], 0
+    for how in TICKETS if ticket.layout > 1 and ticket.pages else TICKETS[:1]:
+        pages = len(drawn(how).sizes)
+        if not fewest or pages < fewest:
+            best, fewest = how, pages
+        if fewest <= ticket.pages:
+            break
+    found = drawn(best, fewest)
+    return found.finish(), found
+
+
+def pages_of(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> int:
+    """How many pages a ticket takes where nothing is set closer."""
+    return len(draw_job(replace(ticket, pages=0), paper, pictures, language)[1].sizes)
+
+
+@dataclass(frozen=True, slots=True)
+class Closeness:
+    """How closely the print order is set: type by `scale`; `wide`: more room for what makes a row high."""
+
+    scale: float = 1.0
+    wide: bool = False
+
+    def points(self, size: float) -> float:
+        """The size of type that is `size` where there is room; never so small that it is not read."""
+        return max(6.5, size * self.scale)
+
+    def cell(self, wide: float, *pieces: Piece) -> Cell:
+        """As `flow.cell`, in this size."""
+        every = ((piece, 9.0, False) if isinstance(piece, str) else piece for piece in pieces)
+        return cell(wide, *((text, self.points(size), bold) for text, size, bold in every))
+
+    def columns(self, room: float) -> list[Column]:
+        """The columns of a print order."""
+        shares = (8, 28, 46, 27, 46, 19, 13) if self.wide else (10, 30, 40, 31.5, 32, 23, 17.5)
+        names = (_("Order"), _("Prints"), _("Ink"), _("Mesh"), _("Squeegee and stroke"), _("Screen"), _("As run"))
+        return columns_of(room, *zip(names, shares, strict=True))
+
+
+TICKETS = (Closeness(), Closeness(0.92, True), Closeness(0.84, True), Closeness(0.74, True))
+"""From the one that reads best to the closest one."""
 
 
 def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
@@ -77,16 +124,16 @@ def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
 # -- what stands on it ----------------------------------------------------------------------------------------------
 
 
-def _job(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> None:
+def _job(flow: Flow, ticket: JobTicket, picture: ImageReader | None, how: Closeness) -> None:
     beside = _garments(flow, ticket, picture)
     first = (*ticket.first, *ticket.cautions)
     if first:
         _cautions(flow, first, flow.right - PICTURE - 4 if flow.y + 8 < beside else flow.right)
     flow.y = max(flow.y, beside)
     for sheet in ticket.placements:
-        _placement(flow, ticket, sheet)
+        _placement(flow, ticket, sheet, how)
     if ticket.colourways:
-        _colourways(flow, ticket)
+        _colourways(flow, ticket, how)
     if ticket.remarks:
         said = ["– " + plain(remark) for remark in ticket.remarks]
         flow.heading(_("Remarks"), min(len(wrap(said[0], 8.5, flow.right - flow.left)) * 8.5 * PT * LEADING, 80))
@@ -135,7 +182,7 @@ def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> flo
                     ]
                 )
             )
-        table(flow, columns, rows, 7.5)
+        table(flow, columns, rows, 7.5, again=_("Garments") if ticket.layout > 1 else "")
     return top + PICTURE + 2 if picture and len(flow.pages.sizes) == page else 0.0
 
 
@@ -158,22 +205,25 @@ _APPROVAL = 11.0
 """Height in mm of the line for the approval under a print order."""
 
 
-def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
+def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet, how: Closeness) -> None:
     room = flow.right - flow.left
-    columns = columns_of(
-        room,
-        (_("Order"), 10),
-        (_("Prints"), 30),
-        (_("Ink"), 40),
-        (_("Mesh"), 31.5),
-        (_("Squeegee and stroke"), 32),
-        (_("Screen"), 23),
-        (_("As run"), 17.5),
-    )
+    columns = how.columns(room)
     wide = [column.wide for column in columns]
-    rows = [_station(station, wide) for station in sheet.stations]
+    rows = [_station(station, wide, how) for station in sheet.stations]
+    facts = [
+        sheet.size,
+        _("from {where}").format(where=sheet.measured_from) if sheet.measured_from else "",
+        _("platen {platen}").format(platen=sheet.platen) if sheet.platen else "",
+        _("art {art}").format(art=sheet.art) if sheet.art else "",
+    ]
+    dryer = _("Dryer: {dryer}").format(dryer=sheet.dryer) if sheet.dryer else ""
+    said = [" · ".join(filter(None, map(plain, facts))), dryer, plain(sheet.more), plain(sheet.changed)]
     whole = 32 + sum(max(10.5, row.high) for row in rows) + _APPROVAL
-    flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
+    if ticket.layout > 1:
+        high = 5.5 + (16 + 10 * sum(len(wrap(text, 10, room)) for text in said)) * PT * LEADING
+        flow.need(high + first_high(columns, rows, 10.5) + (_APPROVAL if len(rows) == 1 else 0))
+    else:
+        flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
     flow.y += 4
     where = sheet.where_from or ticket.where_from
     settings = _("settings: {where}").format(where=plain(where)) if where else ""
@@ -183,22 +233,11 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     flow.pages.text(flow.left, base, name, size, bold=True)
     flow.pages.text(flow.right, base, note, note_size, align="right")
     flow.y += 16 * PT * LEADING
-    facts = [
-        sheet.size,
-        _("from {where}").format(where=sheet.measured_from) if sheet.measured_from else "",
-        _("platen {platen}").format(platen=sheet.platen) if sheet.platen else "",
-        _("art {art}").format(art=sheet.art) if sheet.art else "",
-    ]
-    flow.words(" · ".join(filter(None, map(plain, facts))), 10)
-    if sheet.dryer:
-        flow.words(_("Dryer: {dryer}").format(dryer=sheet.dryer), 10)
-    if sheet.more:
-        flow.words(plain(sheet.more), 10)
-    if sheet.changed:
-        flow.words(plain(sheet.changed), 10, True)
+    for text in said:
+        flow.words(text, 10, text == said[-1])
     flow.y += 1.5
     if rows:
-        table(flow, columns, rows, 10.5, keep=_APPROVAL)
+        table(flow, columns, rows, 10.5, _APPROVAL, sheet.name if ticket.layout > 1 else "")
     flow.need(_APPROVAL)
     flow.y += 8
     blanks = (_("First print approved by"), _("how"), _("Good"), _("Misprinted"))
@@ -206,15 +245,15 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet) -> None:
     flow.y += 2
 
 
-def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
-    order = cell(wide[0], (row.order, 17, True))
+def _station(row: StationRow, wide: Sequence[float], how: Closeness) -> TableRow:
+    order = how.cell(wide[0], (row.order, 17, True))
     beside = list(filter(None, (row.head, row.revolution, row.choke)))
     changed: list[Piece] = [(row.changed, 9.0, True)] if row.changed else []
     if not row.prints:
         does = f"{row.does}: {row.flash}" if row.flash else row.does
         rest = " · ".join(filter(None, (*beside, row.note)))
         under = [*([rest] if rest else []), *changed]
-        return TableRow([order, cell(sum(wide[1:-1]), (does, 12, True), *under)])
+        return TableRow([order, how.cell(sum(wide[1:-1]), (does, 12, True), *under)])
     colour = row.colour if row.colour.casefold() != row.separation.casefold() else ""
     inks: list[Piece] = [(", ".join(filter(None, (colour, row.ink))), 9.0, True)]
     covers = _("coverage {share}").format(share=row.coverage) if row.coverage else ""
@@ -233,7 +272,7 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
             screens.append((screen.mark, 10.0, False))
         if screen.stage:
             screens.append((screen.stage, 8.0, False))
-    whole = width(plain(row.mesh), 12) <= wide[3] - 2 * PAD  # else the thread goes under the count
+    whole = width(plain(row.mesh), how.points(12)) <= wide[3] - 2 * PAD  # else the thread goes under the count
     mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
     if row.halftone:
         mesh.append(row.halftone)
@@ -243,14 +282,14 @@ def _station(row: StationRow, wide: Sequence[float]) -> TableRow:
         named = [*prints, *([row.note] if row.note and not beneath else [])]
         cells = [
             order,
-            cell(wide[1], *named),
-            cell(wide[2], *inks),
-            cell(wide[3], *mesh),
-            cell(wide[4], *filter(None, press)),
-            cell(wide[5], *screens),
+            how.cell(wide[1], *named),
+            how.cell(wide[2], *inks),
+            how.cell(wide[3], *mesh),
+            how.cell(wide[4], *filter(None, press)),
+            how.cell(wide[5], *screens),
             [],
         ]
-        return TableRow(cells, cell(sum(wide[1:]), *([row.note] if beneath else []), *changed))
+        return TableRow(cells, how.cell(sum(wide[1:]), *([row.note] if beneath else []), *changed))
 
     beside_it = made(False)  # a note that makes its row higher in the narrow column runs under it instead
     return min(beside_it, made(True), key=lambda one: one.high) if row.note else beside_it
@@ -269,8 +308,8 @@ def _blanks(flow: Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
         x = end
 
 
-def _colourways(flow: Flow, ticket: JobTicket) -> None:
-    flow.heading(_("Colourways: what differs"), 18)
+def _colourways(flow: Flow, ticket: JobTicket, how: Closeness) -> None:
+    title = _("Colourways: what differs")
     columns = columns_of(
         flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40), (_("Ink on this garment"), 80)
     )
@@ -281,14 +320,18 @@ def _colourways(flow: Flow, ticket: JobTicket) -> None:
             rows.append(
                 TableRow(
                     [
-                        cell(wide[0], (way.garment if n == 0 else "", 10, True)),
-                        cell(wide[1], (separation, 10, False)),
-                        cell(wide[2], (ink, 10, True)),
+                        how.cell(wide[0], (way.garment if n == 0 else "", 10, True)),
+                        how.cell(wide[1], (separation, 10, False)),
+                        how.cell(wide[2], (ink, 10, True)),
                     ]
                 )
             )
+    again = title if ticket.layout > 1 else ""
+    if again and not rows:
+        return
+    flow.heading(title, first_high(columns, rows) if again else 18)
     if rows:
-        table(flow, columns, rows)
+        table(flow, columns, rows, again=again)
 
 
 _LINE, _FEWEST = 8.0, 2

@@ -18,6 +18,8 @@ LABEL, VALUE = 7.5, 9.5
 """Sizes in points of a setting's label and of what was noted."""
 WRITING = 6.6
 """Height in mm of a line that is written on."""
+LEAST = 6.5
+"""Points of the smallest type that is still read on paper."""
 
 
 def setup_pdf(sheet: SetupSheet, paper: str = "A4", language: str = "en") -> bytes:
@@ -36,7 +38,8 @@ def draw_setup(sheet: SetupSheet, paper: str, language: str = "en") -> tuple[byt
     def flow(total: int) -> Flow:
         return Flow(sheet.job, paper_size(paper), total, language, _("Set-up sheet"), sheet.press)
 
-    return _drawn(flow, lambda on: _setup(on, sheet))
+    tries = SETUPS if sheet.layout > 1 else SETUPS[:1]
+    return _drawn(flow, *(partial(_setup, sheet=sheet, how=how) for how in tries))
 
 
 def draw_comparison(sheet: ComparisonSheet, paper: str, language: str = "en") -> tuple[bytes, Pages]:
@@ -70,7 +73,77 @@ def _drawn(made: Callable[[int], Flow], *tries: Callable[[Flow], None]) -> tuple
 # -- the set-up sheet -----------------------------------------------------------------------------------------------
 
 
-def _setup(flow: Flow, sheet: SetupSheet) -> None:
+@dataclass(frozen=True, slots=True)
+class Closeness:
+    """How closely a set-up sheet is set: type by `scale`; `packed`: a target in one text, and settings side by side as
+    they come, each as wide as it is. `writing`: height in mm of a line that is written on."""
+
+    scale: float = 1.0
+    packed: bool = False
+    writing: float = WRITING
+
+    def points(self, size: float) -> float:
+        """The size of type that is `size` where there is room."""
+        return max(LEAST, size * self.scale)
+
+    def columns(self, room: float) -> list[Column]:
+        """The columns of the table."""
+        shares = (9, 32, 58, 85) if self.packed else (10, 38, 54, 82)
+        return columns_of(room, *zip((_("Order"), _("Prints"), _("Target"), _("As run")), shares, strict=True))
+
+    def settings(self, settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
+        """Settings with what was noted, or a line to write on."""
+        return _packed(settings, room, self) if self.packed else _writing(settings, room, across)
+
+
+SETUPS = (Closeness(), Closeness(1.0, True, 6.0), Closeness(0.9, True, 5.6), Closeness(0.8, True, 5.2))
+"""From the one that reads best to the closest one."""
+
+
+def _setup(flow: Flow, sheet: SetupSheet, how: Closeness) -> None:
+    room = flow.right - flow.left
+    _setup_head(flow, sheet)
+    if sheet.layout > 1:
+        flow.words(sheet.cautions, how.points(7.5))
+    _stops(flow, sheet.stops)
+    if sheet.remarks:
+        flow.heading(_("What will differ from the approved print"), 8)
+        for remark in sheet.remarks:
+            flow.words("– " + plain(remark), how.points(8.5))
+    flow.y += 2
+    columns = how.columns(room)
+    wide = [column.wide for column in columns]
+    rows = [_station(station, wide, how) for station in sheet.stations]
+    if rows:
+        table(flow, columns, rows, again=sheet.placement.name if sheet.layout > 1 else "")
+    flow.heading(_("The whole placement"), 3 * WRITING)
+    for line in how.settings([_aimed(setting) for setting in sheet.whole], room):
+        flow.need(line.high)
+        _put(flow, line)
+    if sheet.changes:
+        flow.heading(_("Changed during the run"), 8)
+        for change in sheet.changes:
+            flow.words("– " + plain(change), how.points(8.5))
+    for told in sheet.measured:
+        flow.words(plain(told), how.points(7.5))
+    flow.need(2 * WRITING + 4)
+    blanks = [
+        Setting(_("First print approved by"), "", sheet.approved),
+        Setting(_("How"), "", sheet.how),
+        Setting(_("Sample kept at"), "", sheet.sample),
+    ]
+    flow.y += 2
+    for line in how.settings(blanks, room, 2):
+        flow.need(line.high)
+        _put(flow, line)
+    if sheet.layout == 1:
+        flow.y += 3
+        for caution in sheet.job.cautions:
+            flow.words(caution, 7.5)
+
+
+def _setup_head(flow: Flow, sheet: SetupSheet) -> None:
+    """The placement and its run, where the target comes from, and what is said of the whole print."""
     room = flow.right - flow.left
     flow.y += 1
     run = _("run {n}").format(n=sheet.run) if sheet.run else ""
@@ -89,40 +162,6 @@ def _setup(flow: Flow, sheet: SetupSheet) -> None:
         _("dryer: {dryer}").format(dryer=placement.dryer) if placement.dryer else "",
     ]
     flow.words(" · ".join(filter(None, map(plain, facts))), 9.5)
-    _stops(flow, sheet.stops)
-    if sheet.remarks:
-        flow.heading(_("What will differ from the approved print"), 8)
-        for remark in sheet.remarks:
-            flow.words("– " + plain(remark), 8.5)
-    flow.y += 2
-    columns = columns_of(room, (_("Order"), 10), (_("Prints"), 38), (_("Target"), 54), (_("As run"), 82))
-    wide = [column.wide for column in columns]
-    rows = [_station(station, wide) for station in sheet.stations]
-    if rows:
-        table(flow, columns, rows)
-    flow.heading(_("The whole placement"), 3 * WRITING)
-    for line in _writing([_aimed(setting) for setting in sheet.whole], room):
-        flow.need(line.high)
-        _put(flow, line)
-    if sheet.changes:
-        flow.heading(_("Changed during the run"), 8)
-        for change in sheet.changes:
-            flow.words("– " + plain(change), 8.5)
-    for told in sheet.measured:
-        flow.words(plain(told), 7.5)
-    flow.need(2 * WRITING + 4)
-    blanks = [
-        Setting(_("First print approved by"), "", sheet.approved),
-        Setting(_("How"), "", sheet.how),
-        Setting(_("Sample kept at"), "", sheet.sample),
-    ]
-    flow.y += 2
-    for line in _writing(blanks, room, 2):
-        flow.need(line.high)
-        _put(flow, line)
-    flow.y += 3
-    for caution in sheet.job.cautions:
-        flow.words(caution, 7.5)
 
 
 def _stops(flow: Flow, stops: Sequence[str], scale: float = 1.0) -> None:
@@ -156,16 +195,73 @@ def _put(flow: Flow, line: Line) -> None:
     flow.y += line.high
 
 
-def _station(station: SheetStation, wide: Sequence[float]) -> TableRow:
-    prints: list[Piece] = [(station.title or station.does, 12.0, True)]
-    prints += [text for text in (station.mesh, station.screen) if text]
+def _station(station: SheetStation, wide: Sequence[float], how: Closeness) -> TableRow:
+    prints: list[Piece] = [(station.title or station.does, how.points(12.0), True)]
+    prints += [(text, how.points(9.0), False) for text in (station.mesh, station.screen) if text]
+    target: list[Piece] = [(text, how.points(9.0), False) for text in station.target]
+    if how.packed:
+        size = how.points(8.5)
+        target = [(text, size, False) for text in _run_on(station.target, size, wide[2] - 2 * PAD)]
     cells = [
-        cell(wide[0], (station.order, 17, True)),
+        cell(wide[0], (station.order, how.points(17.0), True)),
         cell(wide[1], *prints),
-        cell(wide[2], *station.target),
-        _writing(station.settings, wide[3] - PAD, 2),
+        cell(wide[2], *target),
+        how.settings(station.settings, wide[3] - PAD, 2),
     ]
     return TableRow(cells)
+
+
+def _run_on(texts: Sequence[str], size: float, room: float) -> list[str]:
+    """Texts one after the other, each whole on its line where it fits one."""
+    lines: list[str] = []
+    for text in texts:
+        joined = f"{lines[-1]} · {text}" if lines else text
+        if lines and width(plain(joined), size) <= room:
+            lines[-1] = joined
+        else:
+            lines += wrap(text, size, room)
+    return lines
+
+
+_BLANK, _GAP = 15.0, 3.0
+"""Least length in mm of a line to write on, and what stands between two settings."""
+
+
+def _packed(settings: Sequence[Setting], room: float, how: Closeness) -> Cell:
+    """Settings side by side as they come, each as wide as it is; blanks share what a line has left. A long one, and a
+    note, has a line of its own."""
+    lines: Cell = []
+    waiting: list[tuple[Setting, float]] = []
+    label, value = how.points(LABEL), how.points(VALUE)
+
+    def flush() -> None:
+        blanks = sum(not setting.as_run for setting, _wide in waiting)
+        spare = (room - sum(wide + _GAP for _setting, wide in waiting)) / blanks if blanks else 0.0
+        more, rules, x = [], [], 0.0
+        for setting, wide in waiting:
+            more.append((x, plain(setting.label), label, False))
+            begin = x + width(plain(setting.label), label) + 1.5
+            if setting.as_run:
+                more.append((begin, _value(setting), value, True))
+            else:
+                wide += spare
+                rules.append((begin, x + wide))
+            x += wide + _GAP
+        if waiting:
+            lines.append(Line("", value, False, tuple(more), tuple(rules), how.writing))
+        waiting.clear()
+
+    for setting in settings:
+        wide = width(plain(setting.label), label) + 1.5 + (width(_value(setting), value) if setting.as_run else _BLANK)
+        if setting.label == _("Note") or wide + _GAP > room:
+            flush()
+            lines += _alone(setting, room, label, value, how.writing)
+            continue
+        if sum(one + _GAP for _setting, one in waiting) + wide + _GAP > room:
+            flush()
+        waiting.append((setting, wide))
+    flush()
+    return lines
 
 
 def _writing(settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
@@ -216,21 +312,19 @@ def _value(setting: Setting) -> str:
     return _("other: {value}").format(value=plain(setting.as_run)) if setting.differs else plain(setting.as_run)
 
 
-def _alone(setting: Setting, room: float) -> Cell:
-    begin = _labelled(setting)
+def _alone(
+    setting: Setting, room: float, label: float = LABEL, value: float = VALUE, writing: float = WRITING
+) -> Cell:
+    begin = width(plain(setting.label), label) + 1.5
+    said = (0.0, plain(setting.label), label, False)
     if not setting.as_run:
-        return [Line("", VALUE, False, ((0.0, plain(setting.label), LABEL, False),), ((begin, room - 2.5),), WRITING)]
-    pieces = wrap(_value(setting), VALUE, room - begin - 2)
-    first = Line(
-        "", VALUE, False, ((0.0, plain(setting.label), LABEL, False), (begin, pieces[0], VALUE, True)), (), WRITING
-    )
-    return [first, *(Line("", VALUE, False, ((begin, piece, VALUE, True),)) for piece in pieces[1:])]
+        return [Line("", value, False, (said,), ((begin, room - 2.5),), writing)]
+    pieces = wrap(_value(setting), value, room - begin - 2)
+    first = Line("", value, False, (said, (begin, pieces[0], value, True)), (), writing)
+    return [first, *(Line("", value, False, ((begin, piece, value, True),)) for piece in pieces[1:])]
 
 
 # -- the comparison -------------------------------------------------------------------------------------------------
-
-LEAST = 6.5
-"""Points of the smallest type that is still read on paper."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -149,6 +149,7 @@ CAUTIONS: dict[str, Caution] = {
         N_("mixed ink"),
         N_("Mixed ink: the time of mixing goes on the bucket; past its stated life it is not printed."),
         "ink makers' sheets",
+        N_("Mixed ink: only until the time on its bucket"),
     ),
     "heat": Caution(
         N_("flash and dryer"),
@@ -169,8 +170,13 @@ CAUTIONS: dict[str, Caution] = {
         N_("solvent"),
         N_("Look up the flash point before using it near heat. Gloves, fresh air, lid on, rags in a closed metal bin."),
         "flash point classes; common practice (gloves, rags)",
+        N_("Solvents: away from heat, gloves, lid on"),
     ),
 }
+
+
+MIXED = frozenset({"discharge", "silicone"})
+"""Inks that are mixed with what starts a clock."""
 
 
 def texts(keys: Iterable[str]) -> tuple[str, ...]:
@@ -208,6 +214,13 @@ def told(keys: Iterable[str], read: Collection[str]) -> Told:
 def of_inks(inks: Collection[str]) -> list[str]:
     """What printing these inks calls for: discharge first, the heat always."""
     return [*(("discharge", "wash") if "discharge" in inks else ()), "heat", "hot"]
+
+
+def at_press(inks: Collection[str]) -> str:
+    """The cautions of the press in one line for a set-up sheet, with whose word counts more; in full they stand on the
+    job's ticket."""
+    keys = [*of_inks(inks), *(("mix",) if MIXED.intersection(inks) else ()), "solvent"]
+    return " ".join((". ".join(_(CAUTIONS[key].line) for key in keys) + ".", _(RULE)))
 
 
 def beside(keys: Iterable[str], parts: Mapping[str, Part]) -> dict[str, list[str]]:

@@ -8,6 +8,12 @@ from typing import Any, TypeVar, get_args, get_origin, get_type_hints
 
 T = TypeVar("T")
 
+LAYOUT = 2
+"""How papers are laid out now. A paper keeps the number that it was drawn by (`layout`), and is drawn so again: whoever
+moves what stands on a paper raises it, and leaves what the numbers before it drew as it was."""
+FIRST_LAYOUT = 1
+"""That of a paper which was kept before this was noted."""
+
 
 def as_data(paper: Any) -> dict[str, Any]:
     """A paper (a dataclass of texts, of other such, and of tuples of them) as dictionaries and lists."""
@@ -18,6 +24,8 @@ def as_data(paper: Any) -> dict[str, Any]:
 def build(kind: type[T], data: Mapping[str, Any]) -> T:
     """The paper that `as_data` wrote. Keys that this version does not know are left aside: old paper stays readable."""
     hints = _hints(kind)
+    if "layout" in hints and "layout" not in data:
+        data = {**data, "layout": FIRST_LAYOUT}
     return kind(**{name: _part(hints[name], data[name]) for name in hints if name in data})
 
 

@@ -5,11 +5,12 @@ Every value is text already said to the reader; nothing here draws.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator.verdict import WORDS, Level, say
+from tickets.records import cautions
 from tickets.records.as_run import (
     BESIDE,
     FIELDS,
@@ -25,6 +26,7 @@ from tickets.records.as_run import (
 )
 from tickets.records.comparison import Line
 from tickets.records.job import Placement, Station
+from tickets.records.kept import LAYOUT
 from tickets.records.repeat import WHOLE
 from tickets.records.separation import folded
 from tickets.records.spec import SHIPPED, Spec
@@ -110,7 +112,8 @@ class SheetStation:
 class SetupSheet:
     """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target; `how`
     it was approved and where the `sample` is kept; `changes`: during the run, each a sentence; `measured`: who took
-    which measurements and when, each a sentence; `stops`: what stops it, each a sentence."""
+    which measurements and when, each a sentence; `stops`: what stops it, each a sentence; `cautions`: those of the
+    press, in one line."""
 
     job: JobTicket
     run: str
@@ -126,6 +129,8 @@ class SetupSheet:
     changes: tuple[str, ...] = ()
     measured: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
+    cautions: str = ""
+    layout: int = LAYOUT
 
 
 def setup_sheet(
@@ -149,13 +154,15 @@ def setup_sheet(
     measured: Sequence[str] = (),
     stops: Sequence[str] = (),
     colours: Mapping[int, str] | None = None,
+    inks: Collection[str] = (),
     limits: Spec = SHIPPED,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
     will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
     `how`, `sample`, `changes`, `measured` and `stops` as in `SetupSheet`; `colours`: the readings to meet;
-    `limits`: by how much two settings may differ and be the same.
+    `inks`: the kinds that it prints in any colourway, for the cautions of the press; `limits`: by how much two settings
+    may differ and be the same.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -195,6 +202,7 @@ def setup_sheet(
         tuple(changes),
         tuple(measured),
         tuple(stops),
+        cautions.at_press(inks or {station.ink for station in placement.printing}),
     )
 
 
@@ -305,6 +313,7 @@ class ComparisonSheet:
     for_customer: bool = False
     remarks: tuple[str, ...] = field(default=())
     stops: tuple[str, ...] = field(default=())
+    layout: int = LAYOUT
 
 
 def comparison_sheet(

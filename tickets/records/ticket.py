@@ -17,7 +17,7 @@ from tickets.records import cautions, job_remarks, setting, setup
 from tickets.records.as_run import target_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
-from tickets.records.kept import as_data, build
+from tickets.records.kept import LAYOUT, as_data, build
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import Key, folded
 from tickets.words import gettext as _
@@ -161,7 +161,8 @@ class JobTicket:
     """The paper that travels with an order.
 
     `where_from` says where the settings come from (`job sheet`, `approved run 12, 3 Mar`), unless each placement says
-    it of its own; `picture` is the file of the art, absolute or beside the shop's other pictures.
+    it of its own; `picture` is the file of the art, absolute or beside the shop's other pictures. `pages`: how many it
+    is to take, where closer type makes it so (0: as many as it takes).
     """
 
     code: str
@@ -185,6 +186,8 @@ class JobTicket:
     shop: str = ""
     demo: bool = False
     printed_on: str = ""
+    pages: int = 0
+    layout: int = LAYOUT
 
 
 Tag: TypeAlias = ScreenTag | PlaceTag | BucketTag
@@ -207,9 +210,6 @@ def from_dict(data: Mapping[str, Any]) -> Ticket:
 
 # -- cautions -------------------------------------------------------------------------------------------------------
 
-_MIXED = ("discharge", "silicone")
-
-
 def job_cautions(job: Job) -> tuple[str, ...]:
     """The cautions of a job in full, as its ticket has them, and whose word counts more."""
     return cautions.texts(caution_keys(job))
@@ -224,7 +224,7 @@ def caution_keys(job: Job) -> list[str]:
     keys = cautions.of_inks(inks)
     if "discharge" in inks and any(garment.infant for garment in job.garments):
         keys.append("infants")
-    if inks.intersection(_MIXED):
+    if inks.intersection(cautions.MIXED):
         keys.append("mix")
     return [*keys, "solvent"]
 
@@ -336,6 +336,12 @@ def job_ticket(
         demo=demo,
         printed_on=printed_on,
     )
+
+
+def as_first(job: Job, ticket: JobTicket) -> JobTicket:
+    """The ticket as that of a first order would be: by the job sheet alone, without what earlier prints left."""
+    first = job_ticket(job, ticket.code, ticket.address, first=ticket.first, remarks=ticket.remarks)
+    return replace(ticket, placements=first.placements)
 
 
 _SIGNS = (("degC", "°C"), ("degF", "°F"), ("deg", "°"), ("um", "µm"), ("cm2", "cm²"))
