@@ -11,6 +11,7 @@ from collections.abc import Callable
 import pytest
 
 from tickets.calculator import colour, exposure, ink, mesh, stencil, tension
+from tickets.calculator import lamp as lamps
 from tickets.calculator.verdict import Level, Reason, judge
 from tickets.records import checks
 from tickets.records.spec import Spec, shipped
@@ -40,7 +41,8 @@ def room(c: float = 20, damp: float = 30) -> list[Reason]:
 
 def lamp(hours: float | None = 1, age: float | None = 1, drift: float | None = 1) -> list[Reason]:
     limits = {"limit_h": limit("lamp-hours", lamp="point"), "limit_d": limit("lamp-age", lamp="point")}
-    return exposure.judge_lamp(hours=hours, age_d=age, latest=drift, limit_drift=limit("lamp-drift") / 100, **limits)
+    told = lamps.Drift(latest=drift, low=1.0, high=1.01, error=0.001) if drift else None
+    return lamps.judge_lamp(hours=hours, age_d=age, drift=told, limit_drift=limit("lamp-drift") / 100, **limits)
 
 
 def age(days: float = 1, stencils: int = 0) -> list[Reason]:

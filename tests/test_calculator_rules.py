@@ -22,6 +22,7 @@ from tickets.calculator import (
     drying,
     exposure,
     ink,
+    lamp,
     lifetime,
     mesh,
     stencil,
@@ -416,30 +417,11 @@ def test_a_weaker_lamp_wants_more_time_and_distance_counts_for_point_lamps_only(
     found = exposure.learn(one, HERE, 7, irradiance_mw_cm2=8)
     assert found is not None and found.time == pytest.approx(112.5)
     far = [exposure.Washout(HERE, 90, 7, 0, distance_mm=500)]
-    for lamp, expected in (("point", 360), ("led", 90), ("fluorescent", 90), (None, 90)):
-        found = exposure.learn(far, HERE, 7, distance_mm=1000, lamp=lamp)
+    for kind, expected in (("point", 360), ("led", 90), ("fluorescent", 90), (None, 90)):
+        found = exposure.learn(far, HERE, 7, distance_mm=1000, lamp=kind)
         assert found is not None and found.time == pytest.approx(expected)
     found = exposure.learn(one, HERE, 7, irradiance_mw_cm2=8, counts_units=True)
     assert found is not None and found.time == pytest.approx(90)
-
-
-def test_a_fading_lamp_shows_as_drift_and_falls_due() -> None:
-    other = exposure.Combination("vacuum unit", "dual-cure A", 110, 80, "white", "2+1")
-    made = washouts(HERE, *[(60.0, 7.0)] * 3, *[(60.0, 6.0)] * 3) + washouts(other, *[(30.0, 7.0)] * 3)
-    moved = exposure.drift([one for one in made if one.of == HERE], "vacuum unit", 7)
-    assert moved.latest == pytest.approx(math.sqrt(2))
-    due = exposure.judge_lamp(hours=None, age_d=None, latest=moved.latest, limit_h=500, limit_d=182, limit_drift=0.25)
-    assert keys(due) == {"lamp-weak"}
-    steady = exposure.drift(washouts(other, *[(30.0, 7.0)] * 6), "vacuum unit", 7)
-    assert steady.latest == pytest.approx(1)
-    assert exposure.drift(made[:2], "vacuum unit", 7).latest is None
-    nothing = exposure.judge_lamp(hours=None, age_d=None, latest=None, limit_h=500, limit_d=182, limit_drift=0.25)
-    assert level(nothing) is Level.UNKNOWN
-    burnt = exposure.judge_lamp(hours=500, age_d=10, latest=1, limit_h=500, limit_d=182, limit_drift=0.25)
-    assert keys(burnt) == {"lamp-hours-due"}
-
-
-# -------------------------------------------------------------------------------------------------- stencil, ink, ...
 
 
 @pytest.mark.parametrize(
@@ -826,8 +808,9 @@ def every_reason() -> list[verdict.Reason]:
     out += exposure.judge_learned(exposure.learn(washouts(bare, (60, 7), (60, 7), (60, 7)), bare, 7))
     for distance, diagonal in ((1, 0.5), (0.5, 0.5), (1, None)):
         out += exposure.judge_distance(distance, diagonal, diagonals=1.5)
-    for hours, age, latest in ((600, 600, 1.5), (1, 1, 1), (None, None, None)):
-        out += exposure.judge_lamp(hours=hours, age_d=age, latest=latest, limit_h=500, limit_d=182, limit_drift=0.25)
+    weak, unsure = (lamp.Drift(latest=latest, low=0.9, high=1.8, error=0.2) for latest in (1.5, 1.1))
+    for hours, age, told in ((600, 600, weak), (1, 1, None), (None, None, None), (None, None, unsure)):
+        out += lamp.judge_lamp(hours=hours, age_d=age, drift=told, limit_h=500, limit_d=182, limit_drift=0.25)
     for ratio in (20, 5, 30, None):
         out += stencil.judge_build(ratio, least=10, most=25)
     for age in (1, 8, None):

@@ -405,18 +405,41 @@ def test_a_lamp_of_unknown_age_is_unknown_not_fine(the_shop: Shop) -> None:
 
 
 def test_a_lamp_that_weakens_shows_and_falls_due(the_shop: Shop) -> None:
-    """One step less at the same time is 1.414 times the time wanted: more than the 25 % of a lamp study."""
-    code = the_shop.frame()
+    """Two steps less at the same time are twice the time wanted: far more than the 25 % of a lamp study. The stencils
+    come out soft, and half of them are of another mesh by then: both hide nothing."""
+    fine, coarse = the_shop.frame(), the_shop.frame("110/in", "80", "white")
     places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
-    for held in (7, 7, 7, 6, 6, 6):
-        the_shop.taught(code, held, exposure_s=100)
+    for _day in range(8):
+        the_shop.taught(fine, 7, exposure_s=100)
+        the_shop.tick(days=1)
+    soft = {"result": "fault", "fault": "soft"}
+    for day in range(8):
+        the_shop.taught(fine, 5, exposure_s=100, washed=soft)
+        the_shop.taught(coarse, 6, exposure_s=100, washed=soft)
+        the_shop.tick(days=day % 2)
     story = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now)
-    assert story.stretches[-1].drift.latest == pytest.approx(math.sqrt(2))
+    drift = story.stretches[-1].drift
+    assert len(drift.points) == 24 and drift.combinations == 2
+    assert drift.latest is not None and drift.low is not None and drift.low > 1.1 and 1.3 < drift.latest < 2.1
     assert story.verdict.keys == ("lamp-weak",) and story.verdict.level is Level.CAUTION
     places.change_lamp(the_shop.db, the_shop.manager, "Big lamp", post=post(), now=the_shop.tick())
     story = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now)
     assert story.stretches[-1].drift.points == () and "lamp-weak" not in story.verdict.keys
     assert len(story.stretches) == 2  # the old lamp's readings stay on the chart
+
+
+def test_a_lamp_is_followed_from_its_first_strips_however_many_follow(
+    the_shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where only the newest strips are read, a lamp that lost its light before them would look like new."""
+    monkeypatch.setattr(learning, "LAMP_FIRST", 4)
+    monkeypatch.setattr(learning, "LAMP_NEWEST", 6)
+    code = the_shop.frame()
+    for held in (*[7] * 6, *[5] * 8):
+        the_shop.taught(code, held, exposure_s=100)
+        the_shop.tick(days=1)
+    drift = learning.lamp_story(the_shop.db, "Big lamp", the_shop.now).stretches[-1].drift
+    assert len(drift.points) == 10 and drift.latest is not None and drift.latest > 1.3
 
 
 def test_a_point_lamp_is_due_after_six_months(the_shop: Shop) -> None:

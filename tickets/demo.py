@@ -249,6 +249,9 @@ class _Demo:
             if number == 5:
                 places.change_lamp(self.db, self.di, "Big lamp", post=self.post(), now=self.clock)
                 self.lamp_new, self.lamp_fades = self.clock, LAMP_IN_USE
+            if number < 5:
+                self.at(days + 4)
+                self.test_of_the_lamp()
             if number == 6:
                 self.white = self.mix("plastisol ink", "Low-bleed white, thinned by 3 %", "W-2210", "unknown")
             code = self.enter(replace(sheet, reference=f"BH-{301 + number}", repeats=before), days)
@@ -327,8 +330,8 @@ class _Demo:
         held = {"step_held": f"{round(2 * step) / 2:g}"} if self.rng.random() < 0.7 else {}
         self.log(self.ada, self.screen(frame.code), "washout", result="good", **held)
 
-    def step_tests(self) -> None:
-        """The fine meshes held too little of late: three step tests say so too, and the pages take them up."""
+    def step_tests(self, seconds: float = 60.0, held: float = 6.0) -> None:
+        """Three step strips on a fine mesh: of late they held too little, and the pages take them up."""
         chances = self.rng.getstate()  # what comes after is the same with and without them
         for _time in range(3):
             frame = self.free("305/in", 34.0)
@@ -336,11 +339,16 @@ class _Demo:
             self.clock += timedelta(minutes=45)
             self.coat(frame)
             self.clock += timedelta(minutes=80)
-            strip = {"exposure_s": "60", "exposure_unit": "Big lamp", "purpose": "test strip"}
+            strip = {"exposure_s": f"{seconds:g}", "exposure_unit": "Big lamp", "purpose": "test strip"}
             self.log(self.ada, self.screen(frame.code), "expose", **strip)
-            self.log(self.ada, self.screen(frame.code), "washout", result="good", step_held="6")
+            self.log(self.ada, self.screen(frame.code), "washout", result="good", step_held=f"{held:g}")
             self.log(self.ada, self.screen(frame.code), "strip")
         self.rng.setstate(chances)
+
+    def test_of_the_lamp(self) -> None:
+        """The three strips that the lamp which failed was followed by, each time the shirts were printed again."""
+        weak = 1 + (self.clock - self.lamp_new) / timedelta(days=self.lamp_fades)
+        self.step_tests(75, round(2 * (7 - 2 * math.log2(weak))) / 2)
 
     def coat(self, frame: Screen) -> None:
         self.log(self.ada, frame, "coat", bucket=self.bucket, preset="2+1 round edge", room_c="22", room_rh_pct="41")

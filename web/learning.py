@@ -5,7 +5,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import median
 from typing import Any
 from urllib.parse import quote
 
@@ -14,6 +13,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import exposure, lifetime
+from tickets.calculator import lamp as lamps
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
 from tickets.floor import ink as floor_ink
@@ -26,7 +26,7 @@ from tickets.records.readings import WORN_OUT
 from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
 from tickets.records.steps import CAUSES, FAULTS
 from tickets.store import jobs, people, places, readings, runs, screens
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import charts
 from web.changes import LAMP_WORDS, past
@@ -82,6 +82,7 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
         wanted=wanted,
         off=floor.off_among(wanted),
         chart=drift_chart(story),
+        drift_text=drift_text,
         lamp_words=LAMP_WORDS,
         lamps=list(LAMP_WORDS.items()),
         notes=places.lamp_notes(g.db, story.unit.id) if story.unit else [],
@@ -111,23 +112,32 @@ def drift_chart(story: floor.LampStory) -> Markup | None:
     series = []
     for number, one in enumerate(story.stretches):
         series.append(Series(_thinned(one.drift.points), "", POINT_NAMES[number % 3], ""))
-        series.append(Series(_thinned(_smoothed(one.drift.points)), "", "", "line"))
+        series.append(Series(_thinned(one.drift.line), "", "", "line"))
     levels = [Level(1.0, _("at first"))]
     if due is not None:
         levels.append(Level(due, _("lamp due")))
     levels += [Level(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
-    last = story.stretches[-1].drift.latest
-    told = "" if last is None else _("The last three readings: {percent} of the first time.").format(
-        percent=measured(100 * last, "%")
-    )  # fmt: skip
     return charts.chart(
-        _("Time wanted, against the first readings of each lamp"),
+        _("Time wanted, against the first strips of each lamp"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("time wanted, % of the first"), y_low, y_high, lambda ratio: f"{100 * ratio:.0f}"),
         series,
         levels,
-        told,
+        drift_text(story.stretches[-1].drift),
     )
+
+
+def drift_text(drift: lamps.Drift) -> str:
+    """What the strips under a lamp come to, in a sentence; that they are too few, where they are."""
+    strips = ngettext("{n} strip", "{n} strips", len(drift.points)).format(n=len(drift.points))
+    if drift.latest is None or drift.low is None or drift.high is None:
+        return _("{strips}: too few to say how the lamp stands; {least} are needed.").format(
+            strips=strips, least=lamps.LEAST_STRIPS
+        )
+    now, low, high = (measured(round(100 * one), "%") for one in (drift.latest, drift.low, drift.high))
+    sorts = ngettext("{n} combination", "{n} combinations", drift.combinations).format(n=drift.combinations)
+    said = _("The lamp now takes {now} of its first time, surely between {low} and {high}: by {strips} of {sorts}.")
+    return said.format(now=now, low=low, high=high, strips=strips, sorts=sorts)
 
 
 MOST_POINTS = 150
@@ -138,15 +148,6 @@ def _thinned(points: Sequence[charts.Point]) -> Sequence[charts.Point]:
     """Every so-manieth point, the newest among them."""
     every = -(-len(points) // MOST_POINTS)
     return points[(len(points) - 1) % every :: every] if every > 1 else points
-
-
-def _smoothed(points: Sequence[charts.Point]) -> list[charts.Point]:
-    """The median of each three readings, as the lamp is judged by."""
-    three = exposure.BASELINE_READINGS
-    return [
-        (points[end - 1][0], median(ratio for _day_, ratio in points[end - three : end]))
-        for end in range(three, len(points) + 1)
-    ]
 
 
 @bp.post("/exposure-units/<name>/lamp")

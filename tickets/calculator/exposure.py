@@ -402,64 +402,6 @@ DIFFERENCES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Drift:
-    """How one exposure unit's need of time moved: (day, time relative to its first readings), and the last median."""
-
-    points: tuple[tuple[float, float], ...]
-    latest: float | None
-
-
-BASELINE_READINGS = 3
-
-
-def drift(washouts: Sequence[Washout], exposure_unit: str, wanted: float) -> Drift:
-    """The drift of an exposure unit: each washout's corrected time over the median of the first three of its own
-    combination, so that different meshes can be drawn in one line. 1.25 means that a quarter more time is needed.
-
-    Neither irradiance nor distance is corrected for: the lamp's weakening is what is looked for.
-    """
-    base: dict[Combination, list[float]] = {}
-    points: list[tuple[float, float]] = []
-    for one in sorted(washouts, key=lambda washout: washout.day):
-        if one.of.exposure_unit != exposure_unit or one.faulty or one.time <= 0 or not 1 <= one.held <= STEPS:
-            continue
-        time = one.time * step_factor(one.held, wanted)
-        first = base.setdefault(one.of, [])
-        if len(first) < BASELINE_READINGS:
-            first.append(time)
-        points.append((one.day, time / median(first)))
-    recent = [value for _day, value in points[-BASELINE_READINGS:]]
-    latest = median(recent) if len(points) > BASELINE_READINGS else None
-    return Drift(tuple(points), latest)
-
-
-def judge_lamp(
-    *,
-    hours: float | None,
-    age_d: float | None,
-    latest: float | None,
-    limit_h: float | None,
-    limit_d: float | None,
-    limit_drift: float,
-    spec: tuple[int, ...] = (),
-) -> list[Reason]:
-    """Whether a lamp is due: by hours burnt, by age, or because it asks for `limit_drift` (a fraction) more time."""
-    reasons: list[Reason] = []
-    if hours is not None and limit_h is not None and hours >= limit_h:
-        reasons.append(Reason("lamp-hours-due", Level.CAUTION, {"burnt_h": hours, "limit_h": limit_h}, spec))
-    if age_d is not None and limit_d is not None and age_d >= limit_d:
-        reasons.append(Reason("lamp-age-due", Level.CAUTION, {"age_d": age_d, "limit_d": limit_d}, spec))
-    if latest is not None and latest >= 1 + limit_drift - 1e-9:
-        numbers = {"more_pct": 100 * (latest - 1), "limit_pct": 100 * limit_drift}
-        reasons.append(Reason("lamp-weak", Level.CAUTION, numbers, spec))
-    if reasons:
-        return reasons
-    known = latest is not None or (hours is not None and limit_h is not None)
-    known = known or (age_d is not None and limit_d is not None)
-    return [Reason("lamp-fine", Level.OK, {}, spec) if known else Reason("lamp-unknown", Level.UNKNOWN, {}, spec)]
-
-
 _TOO_LITTLE = N_(
     "The stencil is weak: check the squeegee side for slime, harden or re-expose only if the maker says so, and expose "
     "the next one longer."
@@ -594,19 +536,5 @@ phrases(
             N_("Without the stencil's diagonal nobody can say whether the lamp stands far enough away."),
             N_("Give the diagonal: the lamp should be {diagonals} of it away."),
         ),
-        "lamp-hours-due": (
-            N_("The lamp has burnt {burnt_h} (limit {limit_h})."),
-            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
-        ),
-        "lamp-age-due": (
-            N_("The lamp is {age_d} old (limit {limit_d})."),
-            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
-        ),
-        "lamp-weak": (
-            N_("The same stencils take {more_pct} more time than at first (limit {limit_pct})."),
-            N_("The lamp may look bright and still be weak: change it, then run a step test."),
-        ),
-        "lamp-fine": (N_("The lamp is not due."), ""),
-        "lamp-unknown": (N_("Nothing is known about this lamp."), N_("Log steps held, or its hours.")),
     }
 )

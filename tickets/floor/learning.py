@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 from sqlite_utils import Database
 
 from tickets.calculator import exposure, lifetime, tension
+from tickets.calculator import lamp as lamps
 from tickets.calculator.exposure import Combination, Learned
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
@@ -316,7 +317,7 @@ class Stretch:
 
     since: str
     until: str
-    drift: exposure.Drift
+    drift: lamps.Drift
 
 
 @dataclass(frozen=True, slots=True)
@@ -339,6 +340,10 @@ class LampStory:
     verdict: Verdict
 
 
+LAMP_FIRST, LAMP_NEWEST = 200, 3000
+"""Strips that a lamp is followed by: its first ones, from which it is followed, and the newest."""
+
+
 def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) -> LampStory:
     """The lamp of an exposure unit: its age, hours, drift, and whether it is due by the shop's spec. Not `whole`:
     without the story of the lamps before it, which decides nothing."""
@@ -349,13 +354,11 @@ def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) ->
     hours = seconds / 3600
     age = (now - read_stamp(lamp.since)).total_seconds() / 86400 if lamp.since else None
     edges = ["", *(one.at for one in changes if one.at <= stamp(now)), ""][0 if whole else -2 :]
-    stretches, newest = [], lamp.readings
+    stretches = []
     for since, until in zip(edges, edges[1:], strict=False):
-        found = newest
-        if since != lamp.since or len(found) >= readings.NEWEST:
-            found = readings.washouts_of_unit(db, name, since, 1000, until or "~")
+        found = readings.washouts_of_unit(db, name, since, LAMP_NEWEST, until or stamp(now), first=LAMP_FIRST)
         lamp.read([one for one in found if not until or one.at < until])
-        drift = exposure.drift(lamp.washouts("s"), name, 7)
+        drift = lamps.drift(lamp.washouts("s"), name)
         if drift.points or since == lamp.since:
             stretches.append(Stretch(since, until, drift))
     facts = facts_of(lamp=lamp.unit.lamp if lamp.unit else "", exposure_unit=name)
@@ -364,10 +367,10 @@ def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) ->
     # Without a change on record, or with exposures that have no time, the hours are only the least that it burnt: they
     # may make a lamp due, never fine.
     sure = hours if (lamp.since and not untimed) or (limit_h is not None and hours >= limit_h) else None
-    reasons = exposure.judge_lamp(
+    reasons = lamps.judge_lamp(
         hours=sure,
         age_d=age,
-        latest=stretches[-1].drift.latest if stretches else None,
+        drift=stretches[-1].drift if stretches else None,
         limit_h=limit_h,
         limit_d=limit_d,
         limit_drift=limit_drift / 100 if limit_drift is not None else math.inf,

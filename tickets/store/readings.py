@@ -178,15 +178,20 @@ NEWEST = 400
 
 
 def washouts_of_unit(
-    db: Database, exposure_unit: str, since: str = "", limit: int = NEWEST, until: str = "~"
+    db: Database, exposure_unit: str, since: str = "", limit: int = NEWEST, until: str = "~", first: int = 0
 ) -> list[WashoutReading]:
-    """The newest washouts with a step held of one exposure unit between two times, oldest of them first."""
-    rows = db.execute(
+    """The newest washouts with a step held of one exposure unit between two times, oldest of them first; where there
+    are more than `limit`, before them the `first` so many."""
+    asked = (
         f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
-        "AND step_held IS NOT NULL ORDER BY at DESC LIMIT ?",
-        [exposure_unit, since, until, limit],
-    ).fetchall()
-    return [WashoutReading(*row) for row in reversed(rows)]
+        "AND step_held IS NOT NULL ORDER BY at {way} LIMIT ?"
+    )
+    values = (exposure_unit, since, until)
+    late = [WashoutReading(*row) for row in db.execute(asked.format(way="DESC"), [*values, limit]).fetchall()[::-1]]
+    if not first or len(late) < limit:
+        return late
+    early = db.execute(asked.format(way="ASC"), [*values, first]).fetchall()
+    return [one for row in early if (one := WashoutReading(*row)).at < late[0].at] + late
 
 
 def steps_held(

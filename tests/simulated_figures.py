@@ -1,0 +1,81 @@
+"""Shops whose truth is known, one figure at a time: what the program works out of their logs is held against it.
+
+Each gives the readings that people would have noted; nothing here knows how the program reckons.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from tickets.calculator.exposure import Combination, Washout
+
+SORTS = tuple(
+    Combination("table", "emulsion A", count, thread, colour, "2+1")
+    for count, thread, colour in (
+        (230, 48, "dyed"), (110, 80, "white"), (156, 64, "white"), (305, 34, "dyed"), (60, 120, "white"),
+    )
+)  # fmt: skip
+
+
+def table(title: str, head: Sequence[str], rows: Sequence[Sequence[object]]) -> None:
+    """Prints a table of a simulation, for whoever runs it (pytest -s)."""
+    said = [[f"{cell:.2f}" if isinstance(cell, float) else str(cell) for cell in row] for row in (head, *rows)]
+    wide = [max(len(row[place]) for row in said) for place in range(len(head))]
+    print(f"\n{title}")
+    for row in said:
+        print("  ".join(cell.rjust(width) for cell, width in zip(row, wide, strict=True)))
+
+
+@dataclass(frozen=True, slots=True)
+class LampShop:
+    """How a shop reads strips: so many a day, each off by `noise` steps, rounded to `unit` (1 or 0.5), another bucket
+    after every 15 strips (0.15 steps apart). `meshes`: "one"; "change" (another combination for good after 50 strips);
+    "mixed" (three at a time, two of them others after every 40)."""
+
+    per_day: float
+    noise: float
+    unit: float
+    meshes: str
+
+    def strips(self, rng: random.Random, loss: Callable[[float], float], days: float) -> list[Washout]:
+        """The strips of so many days, under a lamp that lost `loss` steps of light by a day."""
+        base = [rng.uniform(-1, 1) for _sort in SORTS]
+        day, bucket = rng.expovariate(self.per_day), 0.0
+        made: list[Washout] = []
+        while day <= days:
+            number = len(made)
+            if number % 15 == 0:
+                bucket = rng.gauss(0, 0.15)
+            sort = {
+                "one": 0, "change": int(number >= 50), "mixed": (rng.randrange(3) + number // 40) % len(SORTS),
+            }[self.meshes]  # fmt: skip
+            held = 7 + bucket + rng.gauss(0, self.noise) - loss(day)
+            held = round(held / self.unit) * self.unit
+            made.append(Washout(SORTS[sort], 60 * 2 ** (base[sort] / 2), held, day, faulty=held < 6))
+            day += rng.expovariate(self.per_day)
+        return made
+
+
+LAMP_SHOPS = [
+    LampShop(per_day, noise, unit, meshes)
+    for per_day in (0.3, 1.0, 4.0)
+    for noise, unit in ((0.3, 0.5), (0.6, 1.0))
+    for meshes in ("one", "change", "mixed")
+]
+
+
+def steady(_day: float) -> float:
+    """A lamp that loses nothing."""
+    return 0.0
+
+
+def fading(steps_in_half_a_year: float) -> Callable[[float], float]:
+    """A lamp that loses so many steps of light in 180 days, evenly."""
+    return lambda day: steps_in_half_a_year * day / 180
+
+
+def falling(day: float, steps: float) -> Callable[[float], float]:
+    """A lamp that loses so many steps at once, on a day."""
+    return lambda when: steps if when >= day else 0.0
