@@ -44,6 +44,7 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.db: Database = shop.open_shop(folder, NOW)
         self.now = NOW
+        self.run = 0
         self.me = shop.command_line(self.db, NOW)
         made = {}
         for role in ("screen room", "press", "press lead", "manager"):
@@ -97,13 +98,14 @@ class Shop:
         return entry
 
     def use(self, code: str, times: int = 1) -> None:
-        """Hung, printed, pulled, cleaned: without a run, which does not matter here."""
+        """Hung, printed, pulled, cleaned, each time in another run, of which nothing else is known here."""
         screen = self.find(code).id
         for _time in range(times):
+            self.run += 1
             lines = [
                 line(self.me, step, self.tick(), self.now, values, screen=screen)
                 for step, values in (
-                    ("hang", {"run": 1, "station": 1}),
+                    ("hang", {"run": self.run, "station": 1}),
                     ("print", {"impressions": 50}),
                     ("pull", {"condition": "good", "then": "keep"}),
                     ("clean", {}),

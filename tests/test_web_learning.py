@@ -41,6 +41,7 @@ class Shop:
     def __init__(self, db: Database) -> None:
         self.db = db
         self.now = NOW - timedelta(days=30)
+        self.run = 0
         person = people.find(db, "Di Novak")
         assert person is not None
         self.me = Actor(person.id, person.name, person.role)
@@ -67,9 +68,11 @@ class Shop:
         self.log(code, "image", separations=self.separation())
 
     def printed(self, code: str) -> None:
-        """One use: hung, printed, pulled, cleaned."""
+        """One use, each in a run of its own: hung, printed, pulled, cleaned."""
         screen = screens.find(self.db, code).id
-        steps = {"hang": {"run": 1, "station": 1}, "print": {"impressions": 50}, "pull": {"then": "keep"}, "clean": {}}
+        self.run += 1
+        hung, printed = {"run": self.run, "station": 1}, {"impressions": 50}
+        steps: dict[str, dict[str, Any]] = {"hang": hung, "print": printed, "pull": {"then": "keep"}, "clean": {}}
         lines = [line(self.me, step, self.tick(), self.now, values, screen=screen) for step, values in steps.items()]
         with writing(self.db):
             write(self.db, numbered(fresh(), lines))
