@@ -173,6 +173,8 @@ def _open() -> AnyResponse | None:
     if holder is not None:
         mine.sign_in, mine.person = holder
         mine.token, mine.view = token, mine.sign_in.view
+        if asked.method in SAFE:
+            store.read_on(db)
         return None
     if OPEN.fullmatch(asked.path):
         return None

@@ -10,8 +10,8 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
+from tickets.floor import boards, repeats, target
 from tickets.floor import jobs as floor
-from tickets.floor import repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
@@ -69,6 +69,7 @@ def job(code: str) -> Response:
 
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     """The page of a job; after a refused act, with why."""
+    boards.look_ahead(g.db, [saved.id])
     sheet = saved.sheet
     names, open_for = places.names(g.db), "" if saved.closed_at else saved.code
     said = {one["place"]: one for one in sheet_rows(sheet)}

@@ -10,8 +10,8 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, judge, say
+from tickets.floor import boards, heads, repeats, sheets, target
 from tickets.floor import colour as floor_colour
-from tickets.floor import heads, repeats, sheets, target
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.colour import Checked
@@ -137,6 +137,7 @@ def press() -> Response:
     day, _dot, number = request.args.get("after", "").rpartition(".")
     after = (day, int(number)) if day and number.isdecimal() and len(number) < 16 else None
     due, taken = jobs.listed(g.db, after, JOBS_SHOWN + 1), runs.busy_everywhere(g.db)
+    boards.look_ahead(g.db, [line.id for line in due])
     return page(
         "runs/press.html",
         presses=[(one, by_press.get(one.id, [])) for one in presses],

@@ -18,7 +18,7 @@ from tickets.records.code import Code, NoCode, fold, near, read, shown
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.screen import IMAGE_ON, STANDING_WORDS, Standing
 from tickets.records.steps import SCREEN_STEPS
-from tickets.store import codes, entries, jobs, places, reading, screens
+from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
 from tickets.words import gettext as _
 from tickets.words import ngettext
@@ -40,16 +40,15 @@ def scan(text: str) -> AnyResponse:
         code = read(text)
     except NoCode as fault:
         return _unknown(text, str(fault), fault.near)
-    with reading(g.db):
-        found = screens.behind(g.db, code)
-        if found is not None:
-            screen, replaced = found
-            return _screen(screen, code if replaced else "")
-        issued = codes.find(g.db, code)
-        if issued is None:
-            said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
-            return _unknown(text, said, near(code))
-        return _own_page(issued)
+    found = screens.behind(g.db, code)
+    if found is not None:
+        screen, replaced = found
+        return _screen(screen, code if replaced else "")
+    issued = codes.find(g.db, code)
+    if issued is None:
+        said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
+        return _unknown(text, said, near(code))
+    return _own_page(issued)
 
 
 def _unknown(text: str, said: str, one_slip: Iterable[Code]) -> Response:

@@ -154,6 +154,16 @@ def ready_at(
     return None
 
 
+def look_ahead(db: Database, numbers: Collection[int]) -> None:
+    """What a page with these jobs will ask for one by one, read together: the jobs, their images and stencils."""
+    images = jobs.read_ahead(db, numbers)
+    screens.carrying_ahead(db, images)
+    lives = [one.life for image in images for one in screens.carrying(db, image)]
+    buckets.read_ahead(db, [life.stencil.bucket for life in lives if life.stencil and life.stencil.bucket])
+    runs.read_ahead(db, [life.run for life in lives if life.run])
+    runs.of_jobs_ahead(db, numbers)
+
+
 # The screen room ---------------------------------------------------------------------------------------------------
 
 
@@ -342,6 +352,7 @@ def _page(
         lines = jobs.wanted(db, after=after, limit=most * 2 + 1)
         more = len(lines) > most * 2
         whole = _whole_placements(lines) if more else lines
+        look_ahead(db, [line.job for line in whole])
         for lines_of in _by_placement(whole):
             if taken and len(taken) + len(lines_of) > most:
                 return taken, after
@@ -585,6 +596,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
     tally: dict[int, list[int]] = {}
     placements: dict[int, dict[int, list[StationAhead]]] = {}
     heads: dict[int, Wanted] = {}
+    look_ahead(db, [line.job for line in lines[:MOST_STATIONS]])
     for line in lines[:MOST_STATIONS]:
         known = reader.progress(line)
         if known is None:
@@ -636,6 +648,7 @@ def stations_ahead(
     is more than `most`."""
     reader = _Reader(db, now)
     lines = jobs.wanted(db, until=until, limit=most + 1)
+    look_ahead(db, [line.job for line in lines[:most]])
     known = [(line, reader.progress(line)) for line in lines[:most]]
     return [(line, *found) for line, found in known if found is not None], len(lines) > most
 

@@ -103,6 +103,10 @@ def under_way(db: Database, job: jobs.Saved, place: int) -> runs.Run | None:
 def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
     """The job and those that it repeats, the first one last."""
     found = [job]
+    if job.repeats:
+        family = jobs.family(db, job.id)
+        jobs.sheets_ahead(db, family)
+        runs.of_jobs_ahead(db, family)
     while (number := found[-1].repeats) and number not in {one.id for one in found}:
         earlier = jobs.get(db, number)
         if earlier is None:

@@ -15,8 +15,9 @@ import time
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
+from functools import wraps
 from pathlib import Path
-from typing import IO, NamedTuple, TypeVar, cast
+from typing import IO, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
 
 from sqlite_utils import Database
 
@@ -35,6 +36,8 @@ MAPPED = 1 << 30
 MINIMUM_SQLITE = (3, 38, 0)
 Worked = TypeVar("Worked")
 Thing = TypeVar("Thing")
+Asked = ParamSpec("Asked")
+Key = TypeVar("Key", int, str)
 _writer = threading.RLock()
 
 
@@ -56,6 +59,8 @@ class Connection(Database):
         self.recalled: dict[str, tuple[object, object]] = {}
         self.seen: Newest | None = None
         """What is newest in the state that `reading` holds; None outside of it."""
+        self.answers: dict[object, object] = {}
+        """What was asked in that state already (see `once`): it can't have changed."""
 
 
 class Newest(NamedTuple):
@@ -75,20 +80,55 @@ def newest(db: Database) -> Newest:
 _NEWEST = "SELECT (SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries)"
 
 
-@contextmanager
-def reading(db: Database) -> Iterator[None]:
-    """One state of the shop for all questions inside, which may write nothing. A page that asks ten things saves SQLite
-    the locks of each, and shows no half of what was written meanwhile."""
-    if not isinstance(db, Connection) or db.conn.in_transaction:
-        yield
-        return
-    db.execute("BEGIN")
-    try:
+def read_on(db: Database) -> None:
+    """From here on one state of the shop answers all questions, and nothing is written, until `read_enough`.
+
+    A page that asks ten things saves SQLite the locks of each, and shows no half of what was written meanwhile.
+    """
+    if isinstance(db, Connection) and not db.conn.in_transaction:
+        db.execute("BEGIN")
         db.seen = newest(db)
-        yield
-    finally:
+
+
+def read_enough(db: Database) -> None:
+    """Ends what `read_on` began."""
+    if isinstance(db, Connection) and db.seen:
         db.seen = None
+        db.answers.clear()
         db.conn.rollback()
+
+
+def once(ask: Callable[Concatenate[Database, Asked], Worked]) -> Callable[Concatenate[Database, Asked], Worked]:
+    """A question that many parts of one page ask: while `read_on` holds the state, SQLite hears it once."""
+
+    @wraps(ask)
+    def answer(db: Database, /, *about: Asked.args, **how: Asked.kwargs) -> Worked:
+        if not isinstance(db, Connection) or not db.seen:
+            return ask(db, *about, **how)
+        asked = (ask, *(tuple(one) if isinstance(one, list) else one for one in about), *how.items())
+        if asked not in db.answers:
+            db.answers[asked] = ask(db, *about, **how)
+        found = db.answers[asked]
+        return cast(Worked, found.copy() if isinstance(found, list | dict | set) else found)
+
+    return answer
+
+
+def ahead(
+    db: Database, ask: Callable[..., Worked], about: Iterable[Key], fetch: Callable[[list[Key]], dict[Key, Worked]]
+) -> None:
+    """Asks a question of many things in one statement, so that `ask`, one asked `once`, has its answers at hand.
+
+    `fetch` answers those that were not asked yet, each thing that it leaves out aside. Outside `read_on` nothing is
+    asked: each thing is asked when its turn comes.
+    """
+    if not isinstance(db, Connection) or not db.seen:
+        return
+    asked: object = ask.__wrapped__  # type: ignore[attr-defined]
+    new = [one for one in dict.fromkeys(about) if (asked, one) not in db.answers]
+    if new:
+        for one, found in fetch(new).items():
+            db.answers[(asked, one)] = found
 
 
 def remembered(db: Database, name: str, version: object, make: Callable[[], Worked]) -> Worked:
@@ -134,6 +174,7 @@ class Pool:
 
     def take_back(self, db: Database) -> None:
         """Takes a connection back; what was left undone in it is undone."""
+        read_enough(db)
         if db.conn.in_transaction:
             db.conn.rollback()
         if len(self._idle) < self._most:

@@ -12,7 +12,7 @@ from sqlite_utils import Database
 
 from tickets.records.code import Code
 from tickets.records.frames import Alike
-from tickets.store import while_log_stays
+from tickets.store import once, while_log_stays
 from tickets.store.screens import Slack
 
 _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
@@ -36,21 +36,21 @@ class Light:
     frame: str = ""
 
 
+@once
 def frames_of_mesh(
     db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], each: int = 300
 ) -> list[Light]:
     """Frames of a mesh range at `standings`, at most `each` of a standing."""
-    found: list[Light] = []
-    for standing in standings:
-        rows = db.execute(
-            "SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions, frame "
-            "FROM standings WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?",
-            [standing, low_per_cm, high_per_cm, each],
-        ).fetchall()
-        found += [Light(*row) for row in rows]
-    return found
+    of_one = (
+        "SELECT * FROM (SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions, frame "
+        "FROM standings WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?)"
+    )
+    values = [value for standing in standings for value in (standing, low_per_cm, high_per_cm, each)]
+    rows = db.execute(" UNION ALL ".join([of_one] * len(standings)), values).fetchall() if standings else []
+    return [Light(*row) for row in rows]
 
 
+@once
 def some_at(db: Database, standing: str, limit: int) -> list[int]:
     """A few screens of a stage that are there."""
     there = f"SELECT screen FROM standings WHERE standing = ? AND screen NOT IN ({_MISSING}) LIMIT ?"
@@ -112,6 +112,7 @@ def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[
     return [(row[0], row[1]) for row in rows]
 
 
+@once
 def newest_stays(db: Database, standing: str, limit: int) -> list[float]:
     """How long the newest stays of any screen at a stage took, in hours."""
     asked = "SELECT hours FROM stays WHERE standing = ? AND until <> '' ORDER BY until DESC LIMIT ?"
@@ -168,22 +169,22 @@ def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tup
     return [(row[0], row[1]) for row in rows]
 
 
+@once
 def measured_under(
     db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], below_n_per_cm: float, each: int = 60
 ) -> list[tuple[Short, Alike]]:
     """Frames of a span of counts at some standings whose lowest reading is below a tension, at most `each` of a
     standing: each as a list names it, and as a frame."""
-    found = []
-    for standing in standings:
-        rows = db.execute(
-            f"{_SHORT.format(since='w.tension_at')} WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
-            f"AND w.minimum_n_per_cm < ? AND w.screen NOT IN ({_MISSING}) ORDER BY w.screen LIMIT ?".replace(
-                " FROM standings w", ", w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w"
-            ),
-            [standing, low_per_cm, high_per_cm, below_n_per_cm, each],
-        ).fetchall()
-        found += [(Short(row[0], Code(row[1]), *row[2:7]), Alike(*row[7:])) for row in rows]
-    return found
+    named = _SHORT.format(since="w.tension_at").replace(
+        " FROM standings w", ", w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w"
+    )
+    of_one = (
+        f"SELECT * FROM ({named} WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
+        f"AND w.minimum_n_per_cm < ? AND w.screen NOT IN ({_MISSING}) ORDER BY w.screen LIMIT ?)"
+    )
+    values = [value for standing in standings for value in (standing, low_per_cm, high_per_cm, below_n_per_cm, each)]
+    rows = db.execute(" UNION ALL ".join([of_one] * len(standings)), values).fetchall() if standings else []
+    return [(Short(row[0], Code(row[1]), *row[2:7]), Alike(*row[7:])) for row in rows]
 
 
 def slack_count(db: Database, which: Slack) -> int:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Iterable
+
 from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
+from tickets.store import ahead, once
 
 _COLUMNS = (
     "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "
@@ -40,12 +44,24 @@ def save(db: Database, bucket: Bucket) -> None:
     )
 
 
+@once
 def get(db: Database, number: int) -> Bucket | None:
     """A bucket by number."""
     row = db.execute(f"SELECT {_COLUMNS} FROM buckets WHERE id = ?", [number]).fetchone()
     return Bucket(*row) if row else None
 
 
+def read_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many buckets, for a page that asks for each."""
+    ahead(db, get, numbers, lambda new: _each(db, new))
+
+
+def _each(db: Database, numbers: list[int]) -> dict[int, Bucket | None]:
+    sql = f"SELECT {_COLUMNS} FROM buckets WHERE id IN (SELECT value FROM json_each(?))"
+    return {row[0]: Bucket(*row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
+
+
+@once
 def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> list[Bucket]:
     """Buckets not discarded, the last one taken into use first."""
     like = {None: "", True: "AND kind LIKE '%emulsion'", False: "AND kind NOT LIKE '%emulsion'"}[emulsions]

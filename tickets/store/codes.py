@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.records.code import Code, mint
+from tickets.store import once
 
 _rng = random.SystemRandom()
 
@@ -40,6 +41,7 @@ def replace(db: Database, kind: str, thing: int, at: str) -> Code:
     return issue(db, kind, thing, at)
 
 
+@once
 def find(db: Database, code: str) -> Issued | None:
     """What a code leads to; None when it was never issued."""
     row = db.execute("SELECT code, kind, thing, replaced FROM codes WHERE code = ?", [code]).fetchone()
@@ -58,6 +60,7 @@ def issued_among(db: Database, codes: Iterable[str]) -> list[Issued]:
     return [found for code in codes if (found := find(db, code)) is not None]
 
 
+@once
 def current(db: Database, kind: str, thing: int) -> str | None:
     """The code of a thing now."""
     row = db.execute("SELECT code FROM codes WHERE kind = ? AND thing = ? AND replaced = 0", [kind, thing]).fetchone()

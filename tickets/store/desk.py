@@ -16,6 +16,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
+from tickets.store import once
 from tickets.store.screens import COULD_TAKE, Slack
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
@@ -293,6 +294,7 @@ MOST = 1200
 MOST_STAYS = 500
 
 
+@once
 def stays(db: Database, standing: str, since: str, limit: int = MOST_STAYS) -> list[float]:
     """How long the newest stays at a standing that ended since a time took, in hours."""
     rows = db.execute(
@@ -306,6 +308,7 @@ OfMesh = tuple[float | None, float | None]
 """A mesh without its label: count per cm and thread in um (None: not known)."""
 
 
+@once
 def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, OfMesh, str]]:
     """The newest stencils begun since a time: (when, mesh, its label), newest first."""
     rows = db.execute(
@@ -316,6 +319,7 @@ def begun(db: Database, since: str, limit: int = MOST) -> list[tuple[str, OfMesh
     return [(row[0], (row[1], row[2]), row[3]) for row in rows]
 
 
+@once
 def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMesh, str, str]]:
     """The newest stencils ended since a time: (hours from their beginning, mesh, its label, when)."""
     rows = db.execute(
@@ -327,6 +331,7 @@ def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMe
     return [(row[0], (row[1], row[2]), row[3], row[4]) for row in rows]
 
 
+@once
 def taken_besides(db: Database) -> list[tuple[OfMesh, int]]:
     """Frames with a stencil on at a stage that does not tell so: sent away, or of an unclear log; how many by mesh,
     without those that a stock-take did not find."""
@@ -337,6 +342,7 @@ def taken_besides(db: Database) -> list[tuple[OfMesh, int]]:
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
+@once
 def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
     """Frames that were retired or are to be restretched since a time, with a stencil that nobody stripped: (mesh,
     when)."""
@@ -348,6 +354,7 @@ def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
+@once
 def given_up_missing(db: Database) -> list[tuple[OfMesh, str]]:
     """The stencils on frames that a stock-take did not find, but for those that `given_up` counts: (mesh, since when it
     is missing)."""
@@ -359,6 +366,7 @@ def given_up_missing(db: Database) -> list[tuple[OfMesh, str]]:
     return [((row[0], row[1]), row[2]) for row in rows]
 
 
+@once
 def log_began(db: Database) -> str:
     """When the first entry was saved, or a stencil begun that was written down later (empty: neither yet). Days of
     stretching, which a list of frames may set years back, do not tell."""
@@ -369,6 +377,7 @@ def log_began(db: Database) -> str:
     return min((at for at in row if at), default="")
 
 
+@once
 def still_there(db: Database, standing: str) -> tuple[int, str]:
     """How many screens stand at a stage now, and since when the first of them (empty: none); without those that a
     stock-take did not find."""
@@ -382,6 +391,7 @@ def still_there(db: Database, standing: str) -> tuple[int, str]:
     return row[0] or 0, row[1] or ""
 
 
+@once
 def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
     """Frames by standing and mesh, by an index alone: (standing, mesh, how many are there, how many more a stock-take
     did not find)."""
@@ -391,6 +401,7 @@ def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
     return [(row[0], row[1:3], row[3] - gone.get(row[:3], 0), gone.get(row[:3], 0)) for row in rows]
 
 
+@once
 def slack_by_mesh(db: Database, slack: Slack) -> list[tuple[str, OfMesh, int]]:
     """Frames that could take an image but for their tension, by standing and mesh: (standing, mesh, how many)."""
     where, values = slack.where()

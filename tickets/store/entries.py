@@ -10,6 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.entry import Entry, read_stamp, stamp
+from tickets.store import once
 
 _COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
@@ -73,6 +74,7 @@ def insert(db: Database, entry: Entry) -> None:
     db.execute(INSERT, row_of(entry))
 
 
+@once
 def of(db: Database, thing: str, number: int) -> list[Entry]:
     """Every entry of one thing (`thing`: screen, run, job, bucket) in the order of replay, those crossed out too."""
     if thing not in _THINGS:
@@ -81,6 +83,7 @@ def of(db: Database, thing: str, number: int) -> list[Entry]:
     return [_entry(row) for row in rows]
 
 
+@once
 def latest_of(db: Database, thing: str, number: int, limit: int = 20, before: str = "") -> list[Entry]:
     """The newest entries of one thing, newest first, `limit` at most, those before the time `before` when given."""
     if thing not in _THINGS:
@@ -106,6 +109,7 @@ def between(db: Database, thing: str, number: int, since: str, until: str, limit
     return [_entry(row) for row in rows]
 
 
+@once
 def of_steps(db: Database, thing: str, number: int, steps: Sequence[str], limit: int = 1000) -> list[Entry]:
     """The entries of some steps of one thing in the order of replay, the newest `limit` at most."""
     if thing not in _THINGS:
@@ -128,6 +132,7 @@ def probes(db: Database, limit: int = 20) -> list[Entry]:
     return [_entry(row) for row in rows]
 
 
+@once
 def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[str, str]:
     """What the entries of one step of one thing have in a field, by their time."""
     if thing not in _THINGS:
@@ -136,6 +141,7 @@ def said(db: Database, thing: str, number: int, step: str, field: str) -> dict[s
     return {at: str(value) for at, value in db.execute(sql, [field, number, step]).fetchall() if value is not None}
 
 
+@once
 def find(db: Database, entry: str) -> Entry | None:
     """One entry by its id; the id of a post of one part finds that part too."""
     row = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE entry = ?", [entry]).fetchone()
@@ -154,6 +160,7 @@ def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:
     return {str(entry.crosses): entry for entry in map(_entry, rows)}
 
 
+@once
 def has_post(db: Database, post: str) -> bool:
     """True when any entry carries this id, as a post or as an entry."""
     found = db.execute("SELECT 1 FROM entries WHERE post = ? OR entry = ? LIMIT 1", [post, post]).fetchone()

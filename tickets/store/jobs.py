@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -14,6 +15,7 @@ from tickets.records.checks import Asked
 from tickets.records.job import Job, Placement, ink_for, needed
 from tickets.records.screen import mesh_said
 from tickets.records.separation import Separation
+from tickets.store import ahead, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,14 +44,22 @@ class Line:
     closed_at: str | None
 
 
+def _key(separation: Separation) -> str:
+    return json.dumps(separation.key, ensure_ascii=False)
+
+
+@once
+def _number_of(db: Database, key: str) -> int | None:
+    row = db.execute("SELECT id FROM separations WHERE key = ?", [key]).fetchone()
+    return int(row[0]) if row else None
+
+
 def separation_number(db: Database, separation: Separation, make: bool = True) -> int | None:
     """The number of a separation; the same five always get the same one. None: not known, and not to be made."""
-    key = json.dumps(separation.key, ensure_ascii=False)
-    row = db.execute("SELECT id FROM separations WHERE key = ?", [key]).fetchone()
-    if row:
-        return int(row[0])
-    if not make:
-        return None
+    key = _key(separation)
+    found = _number_of(db, key)
+    if found is not None or not make:
+        return found
     cursor = db.execute(
         "INSERT INTO separations (key, customer, art, revision, width_mm, name) VALUES (?, ?, ?, ?, ?, ?)",
         [key, separation.customer, separation.art, separation.revision, separation.width_mm, separation.name],
@@ -57,6 +67,7 @@ def separation_number(db: Database, separation: Separation, make: bool = True) -
     return int(cursor.lastrowid or 0)
 
 
+@once
 def separation(db: Database, number: int) -> Separation | None:
     """A separation by number."""
     row = db.execute(
@@ -169,16 +180,80 @@ def _read_sheet(text: str) -> Job:
     return sheets.read(json.loads(text), stored=True)
 
 
+@once
 def get(db: Database, number: int, version: int | None = None) -> Saved | None:
     """A job by number, as it is or as it was at `version`."""
-    row = db.execute("SELECT id, code, version, repeats, closed_at FROM jobs WHERE id = ?", [number]).fetchone()
-    if row is None:
-        return None
-    wanted = version or row[2]
-    sheet = db.execute("SELECT sheet FROM job_versions WHERE job = ? AND version = ?", [number, wanted]).fetchone()
-    return Saved(row[0], row[1], wanted, row[3], row[4], _read_sheet(sheet[0])) if sheet else None
+    row = db.execute(
+        f"SELECT {_SAVED} FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = coalesce(?, j.version) "
+        "WHERE j.id = ?",
+        [version or None, number],
+    ).fetchone()
+    return _saved(row) if row else None
 
 
+_SAVED = "j.id, j.code, v.version, j.repeats, j.closed_at, v.sheet"
+
+
+def _saved(row: Sequence[Any]) -> Saved:
+    return Saved(row[0], row[1], row[2], row[3], row[4], _read_sheet(row[5]))
+
+
+def sheets_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many jobs as they are, for a page that asks for each."""
+    ahead(db, get, numbers, lambda new: _each(db, new))
+
+
+def read_ahead(db: Database, numbers: Iterable[int]) -> list[int]:
+    """What a page with many jobs asks of each: itself, its images, what is printed of it. The images, by number."""
+    wanted = list(dict.fromkeys(numbers))
+    sheets_ahead(db, wanted)
+    ahead(db, printed, wanted, lambda new: _printed(db, new))
+    images = (
+        "SELECT s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name FROM separations s WHERE s.id IN "
+        "(SELECT separation FROM stations WHERE job IN (SELECT value FROM json_each(?)))"
+    )
+    rows = db.execute(images, [json.dumps(wanted)]).fetchall() if wanted else []
+    of: dict[int, Separation | None] = {row[0]: Separation(*row[2:]) for row in rows}
+    ahead(db, separation, of, lambda new: of)
+    numbers_of: dict[str, int | None] = {row[1]: row[0] for row in rows}
+    ahead(db, _number_of, numbers_of, lambda new: numbers_of)
+    return list(of)
+
+
+@once
+def family(db: Database, number: int) -> list[int]:
+    """A job and those that it repeats, back to the first one."""
+    rows = db.execute(
+        "WITH RECURSIVE back (id, deep) AS (SELECT ?, 0 UNION SELECT j.repeats, back.deep + 1 FROM back "
+        "JOIN jobs j ON j.id = back.id WHERE j.repeats IS NOT NULL AND back.deep < 1000) "
+        "SELECT id FROM back GROUP BY id ORDER BY min(deep)",
+        [number],
+    ).fetchall()
+    return [row[0] for row in rows]
+
+
+def _each(db: Database, numbers: list[int]) -> dict[int, Saved | None]:
+    rows = db.execute(
+        f"SELECT {_SAVED} FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version "
+        "WHERE j.id IN (SELECT value FROM json_each(?))",
+        [json.dumps(numbers)],
+    ).fetchall()
+    return {row[0]: _saved(row) for row in rows}
+
+
+def _printed(db: Database, numbers: list[int]) -> dict[int, dict[int, int]]:
+    found: dict[int, dict[int, int]] = {number: {} for number in numbers}
+    rows = db.execute(
+        "SELECT job, placement, sum(good) FROM runs WHERE job IN (SELECT value FROM json_each(?)) "
+        "AND state = 'finished' GROUP BY job, placement",
+        [json.dumps(numbers)],
+    ).fetchall()
+    for job, placement, good in rows:
+        found[job][placement] = good
+    return found
+
+
+@once
 def versions(db: Database, number: int) -> list[dict[str, Any]]:
     """The versions of a job, newest first: version, at, person (name)."""
     return list(
@@ -190,6 +265,7 @@ def versions(db: Database, number: int) -> list[dict[str, Any]]:
     )
 
 
+@once
 def by_reference(db: Database, reference: str) -> list[int]:
     """The jobs with the customer's number `reference`, newest first."""
     rows = db.execute("SELECT id FROM jobs WHERE reference = ? ORDER BY id DESC LIMIT 20", [reference]).fetchall()
@@ -223,6 +299,7 @@ def search(db: Database, text: str, limit: int = 50) -> list[Line]:
     return [Line(*row) for row in rows]
 
 
+@once
 def repeats_of(db: Database, number: int) -> list[Line]:
     """The jobs that repeat this one."""
     return [
@@ -240,11 +317,11 @@ def close(db: Database, number: int, at: str | None) -> None:
     db.execute("UPDATE jobs SET closed_at = ? WHERE id = ?", [at, number])
 
 
+@once
 def printed(db: Database, number: int) -> dict[int, int]:
     """How many good pieces the finished runs of a job came to, by placement (counted from 1); one without such a run
     is not among them."""
-    sql = "SELECT placement, sum(good) FROM runs WHERE job = ? AND state = 'finished' GROUP BY placement"
-    return dict(db.execute(sql, [number]).fetchall())
+    return _printed(db, [number])[number]
 
 
 def short(db: Database, job: Saved) -> dict[int, int]:
@@ -288,6 +365,7 @@ def _asked(db: Database, sheet: Job, placement: Placement, index: int) -> Asked:
     )
 
 
+@once
 def asking(db: Database, separation: int, limit: int = 20) -> list[tuple[int, int, int]]:
     """The open jobs' stations that ask for a separation: (job, placement, station), the earliest due first."""
     rows = db.execute(
@@ -298,6 +376,7 @@ def asking(db: Database, separation: int, limit: int = 20) -> list[tuple[int, in
     return [(row[0], row[1], row[2]) for row in rows]
 
 
+@once
 def works(db: Database, separations: list[int]) -> list[str]:
     """The kinds of work that open jobs ask these separations for; where no open job does, those that any job did."""
     marks = ", ".join("?" * len(separations))
@@ -309,6 +388,7 @@ def works(db: Database, separations: list[int]) -> list[str]:
     return [work for is_open, work in rows if is_open] or [work for _open, work in rows]
 
 
+@once
 def asked_of_mesh(db: Database, low_per_cm: float, high_per_cm: float) -> list[tuple[float, float | None, str]]:
     """What the open jobs ask of the meshes in a span of counts: (count per cm, thread in um, kind of work), each
     once."""
@@ -338,6 +418,7 @@ class Still:
     run: int | None
 
 
+@once
 def still_asking(db: Database, separation: int, apart: int = 0) -> list[Still]:
     """The stations that ask for a separation still, the earliest due first, as if the run `apart` were over."""
     own = "FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.id <> :apart AND"

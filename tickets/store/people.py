@@ -8,6 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.store import once
+
 COMMAND_LINE = "command line"
 ROLES = ("screen room", "press", "press lead", "manager")
 
@@ -35,6 +37,7 @@ def _person(row: tuple[Any, ...] | None) -> Person | None:
 _COLUMNS = "id, name, role, secret, left_at"
 
 
+@once
 def get(db: Database, number: int) -> Person | None:
     """A person by number."""
     return _person(db.execute(f"SELECT {_COLUMNS} FROM people WHERE id = ?", [number]).fetchone())
@@ -45,6 +48,7 @@ def find(db: Database, name: str) -> Person | None:
     return _person(db.execute(f"SELECT {_COLUMNS} FROM people WHERE key = ?", [name_key(name)]).fetchone())
 
 
+@once
 def every(db: Database) -> list[Person]:
     """All people who are here, without the built-in one."""
     rows = db.execute(
@@ -53,12 +57,14 @@ def every(db: Database) -> list[Person]:
     return [Person(*row) for row in rows]
 
 
+@once
 def gone(db: Database) -> list[Person]:
     """All who left the shop."""
     rows = db.execute(f"SELECT {_COLUMNS} FROM people WHERE left_at IS NOT NULL ORDER BY key").fetchall()
     return [Person(*row) for row in rows]
 
 
+@once
 def names(db: Database) -> dict[int, str]:
     """Every name by number, those who left too: the log still names them."""
     return dict(db.execute("SELECT id, name FROM people").fetchall())
@@ -78,6 +84,7 @@ def change(db: Database, number: int, role: str, secret: str | None, left_at: st
     db.execute("UPDATE people SET role = ?, secret = ?, left_at = ? WHERE id = ?", [role, secret, left_at, number])
 
 
+@once
 def alone(db: Database, number: int) -> bool:
     """True when nobody but this person works here and can sign in."""
     row = db.execute(

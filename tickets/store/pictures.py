@@ -13,7 +13,7 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from tickets.records.refusal import NotNow
-from tickets.store import place_of, private
+from tickets.store import once, place_of, private
 from tickets.words import gettext as _
 
 FOLDER = "pictures"
@@ -81,6 +81,7 @@ def add(db: Database, picture: Picture, at: str, person: int) -> None:
 _COLUMNS = "p.hash, p.kind, p.bytes, p.width, p.height"
 
 
+@once
 def get(db: Database, found: str) -> Picture | None:
     """A picture by its hash."""
     row = db.execute(f"SELECT {_COLUMNS} FROM pictures p WHERE p.hash = ?", [found]).fetchone()
@@ -92,6 +93,7 @@ def every(db: Database) -> list[Picture]:
     return [Picture(*row) for row in db.execute(f"SELECT {_COLUMNS} FROM pictures p ORDER BY p.hash").fetchall()]
 
 
+@once
 def of_job(db: Database, job: int, version: int) -> Picture | None:
     """The art that a job shows at a version."""
     row = db.execute(

@@ -9,7 +9,7 @@ from sqlite_utils import Database
 
 from tickets.records.heads import CLOCKWISE, Press
 from tickets.records.room import Room
-from tickets.store import while_log_stays
+from tickets.store import once, while_log_stays
 from tickets.store.people import name_key
 
 KINDS = ("rack", "cart", "cabinet", "press")
@@ -62,12 +62,14 @@ def add(
     )
 
 
+@once
 def get(db: Database, number: int) -> Place | None:
     """A place by number."""
     row = db.execute(f"SELECT {_COLUMNS} FROM places WHERE id = ?", [number]).fetchone()
     return _place(row) if row else None
 
 
+@once
 def find(db: Database, name: str) -> Place | None:
     """A place by name."""
     row = db.execute(f"SELECT {_COLUMNS} FROM places WHERE key = ?", [name_key(name)]).fetchone()
@@ -82,6 +84,7 @@ def change(db: Database, place: Place) -> None:
     )
 
 
+@once
 def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]:
     """All places in use, or those of one kind; `retired`: those out of use instead."""
     asked = f"SELECT {_COLUMNS} FROM places WHERE (kind = ? OR ? = '') AND (retired_at IS NOT NULL) = ?"
@@ -124,11 +127,13 @@ def to_count(db: Database, limit: int, after: tuple[str, int] = ("", 0), name: s
     return [ToCount(_place(row[:8]), row[8], row[9]) for row in rows]
 
 
+@once
 def names(db: Database) -> dict[int, str]:
     """Names by number."""
     return dict(db.execute("SELECT id, name FROM places").fetchall())
 
 
+@once
 def outside(db: Database) -> frozenset[int]:
     """The places outside the shop."""
     return frozenset(row[0] for row in db.execute("SELECT id FROM places WHERE outside = 1").fetchall())
@@ -161,6 +166,7 @@ def change_unit(db: Database, number: int, lamp: str, retired_at: str | None) ->
     db.execute("UPDATE exposure_units SET lamp = ?, retired_at = ? WHERE id = ?", [lamp, retired_at, number])
 
 
+@once
 def units(db: Database, *, retired: bool = False) -> list[ExposureUnit]:
     """All exposure units in use; `retired`: those out of use instead."""
     rows = db.execute(
@@ -169,6 +175,7 @@ def units(db: Database, *, retired: bool = False) -> list[ExposureUnit]:
     return [ExposureUnit(*row) for row in rows]
 
 
+@once
 def find_unit(db: Database, name: str) -> ExposureUnit | None:
     """An exposure unit by name."""
     row = db.execute(f"SELECT {_UNIT} FROM exposure_units WHERE key = ?", [name_key(name)]).fetchone()
@@ -199,6 +206,7 @@ def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int
     return int(cursor.lastrowid or 0)
 
 
+@once
 def lamp_changes(db: Database, unit: int) -> list[LampChange]:
     """The lamps that an exposure unit got, oldest first, without the notes that were taken back."""
     rows = db.execute(
@@ -209,6 +217,7 @@ def lamp_changes(db: Database, unit: int) -> list[LampChange]:
     return [LampChange(*row) for row in rows]
 
 
+@once
 def lamp_notes(db: Database, unit: int) -> list[LampChange]:
     """Every note about an exposure unit's lamps, those taken back and the taking back too; the newest first."""
     rows = db.execute(

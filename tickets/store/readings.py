@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, TensionReading, WashoutReading
 from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
-from tickets.store import while_log_stays
+from tickets.store import once, while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
@@ -149,6 +149,7 @@ def saved(db: Database, screen: int) -> Lesson:
     )
 
 
+@once
 def past(db: Database, screen: int) -> Past:
     """What became of a screen: its stays, stencils, coats and times on a press, oldest first."""
     found = {}
@@ -158,6 +159,7 @@ def past(db: Database, screen: int) -> Past:
     return Past(**found)
 
 
+@once
 def tensions(db: Database, screen: int) -> list[TensionReading]:
     """A screen's readings, oldest first."""
     rows = db.execute(
@@ -167,6 +169,7 @@ def tensions(db: Database, screen: int) -> list[TensionReading]:
     return [TensionReading(**{**row, "warp": tuple(json.loads(row["warp"]))}) for row in named]
 
 
+@once
 def meshes(db: Database, screen: int) -> list[MeshLife]:
     """A screen's meshes, oldest first."""
     rows = db.execute(f"SELECT {', '.join(_MESH)} FROM meshes WHERE screen = ? ORDER BY place", [screen]).fetchall()
@@ -177,6 +180,7 @@ NEWEST = 400
 """Washouts that an exposure is learned from, at most."""
 
 
+@once
 def washouts_of_unit(
     db: Database, exposure_unit: str, since: str = "", limit: int = NEWEST, until: str = "~", first: int = 0
 ) -> list[WashoutReading]:
@@ -194,6 +198,7 @@ def washouts_of_unit(
     return [one for row in early if (one := WashoutReading(*row)).at < late[0].at] + late
 
 
+@once
 def steps_held(
     db: Database, exposure_unit: str, since: str, until: str, first: int, newest: int
 ) -> list[tuple[str, float]]:
@@ -211,6 +216,7 @@ def steps_held(
     return [(row[0], row[1]) for row in (*(row for row in early if row[0] < late[0][0]), *late)]
 
 
+@once
 def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: str = "~") -> float | None:
     """The last irradiance measured at an exposure of this unit, in mW/cm2."""
     row = db.execute(
@@ -221,12 +227,14 @@ def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: 
     return float(row[0]) if row else None
 
 
+@once
 def exposure_units_seen(db: Database) -> list[str]:
     """The names of the exposure units that the log names, registered or not."""
     rows = db.execute("SELECT DISTINCT exposure_unit FROM burnt WHERE exposure_unit <> '' ORDER BY 1").fetchall()
     return [str(row[0]) for row in rows]
 
 
+@once
 def burnt(db: Database, exposure_unit: str, since: str = "") -> tuple[float, int, int]:
     """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time.
 

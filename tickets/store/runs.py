@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.records.run import Story
+from tickets.store import ahead, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +46,21 @@ def add(db: Database, job: int, version: int, placement: int, press: int, at: st
     return int(cursor.lastrowid or 0)
 
 
+@once
 def get(db: Database, number: int) -> Run | None:
     """A run by number."""
     row = db.execute(f"SELECT {_COLUMNS} FROM runs WHERE id = ?", [number]).fetchone()
     return _run(row) if row else None
+
+
+def read_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many runs, for a page that asks for each."""
+    ahead(db, get, numbers, lambda new: _each(db, new))
+
+
+def _each(db: Database, numbers: list[int]) -> dict[int, Run | None]:
+    sql = f"SELECT {_COLUMNS} FROM runs WHERE id IN (SELECT value FROM json_each(?))"
+    return {row[0]: _run(row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
 
 
 def worked_out(db: Database, number: int, story: Story) -> dict[str, Any]:
@@ -83,6 +96,7 @@ def saved(db: Database, number: int) -> dict[str, Any]:
     return dict(zip(names, row, strict=True))
 
 
+@once
 def open_run(db: Database, job: int, placement: int, press: int) -> Run | None:
     """The open run of a placement on a press."""
     row = db.execute(
@@ -92,6 +106,7 @@ def open_run(db: Database, job: int, placement: int, press: int) -> Run | None:
     return _run(row) if row else None
 
 
+@once
 def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[Run]:
     """Open runs, those of one press or all, the newest first."""
     where, values = ("AND press = ?", [press]) if press is not None else ("", [])
@@ -101,11 +116,13 @@ def open_ones(db: Database, press: int | None = None, limit: int = 100) -> list[
     return [_run(row) for row in rows]
 
 
+@once
 def busy_heads(db: Database, press: int, but: int) -> dict[int, int]:
     """The heads of a press that screens of its open runs have, all but those of the run `but`: head -> run."""
     return busy_everywhere(db, but, press).get(press, {})
 
 
+@once
 def busy_everywhere(db: Database, but: int = 0, press: int | None = None) -> dict[int, dict[int, int]]:
     """By press (one, or all) the heads that screens of its open runs have, but those of the run `but`: head -> run."""
     rows = db.execute(
@@ -120,12 +137,14 @@ def busy_everywhere(db: Database, but: int = 0, press: int | None = None) -> dic
     return found
 
 
+@once
 def latest(db: Database, limit: int = 40) -> list[Run]:
     """The newest runs, newest first."""
     rows = db.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY id DESC LIMIT ?", [limit]).fetchall()
     return [_run(row) for row in rows]
 
 
+@once
 def read_under(db: Database, among: int = 60) -> list[str]:
     """How the colours of the newest runs were read (light, observer, mode, instrument), the last first, each once."""
     rows = db.execute(
@@ -138,11 +157,28 @@ def read_under(db: Database, among: int = 60) -> list[str]:
 
 def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
     """A job's runs, newest first."""
-    where, values = ("AND placement = ?", [placement]) if placement is not None else ("", [])
-    rows = db.execute(f"SELECT {_COLUMNS} FROM runs WHERE job = ? {where} ORDER BY id DESC", [job, *values]).fetchall()
-    return [_run(row) for row in rows]
+    return [run for run in _of_job(db, job) if placement in (None, run.placement)]
 
 
+@once
+def _of_job(db: Database, job: int) -> list[Run]:
+    return _of_jobs(db, [job])[job]
+
+
+def of_jobs_ahead(db: Database, jobs: Iterable[int]) -> None:
+    """The runs of many jobs, for a page that asks for those of each."""
+    ahead(db, _of_job, jobs, lambda new: _of_jobs(db, new))
+
+
+def _of_jobs(db: Database, jobs: list[int]) -> dict[int, list[Run]]:
+    sql = f"SELECT {_COLUMNS} FROM runs WHERE job IN (SELECT value FROM json_each(?)) ORDER BY id DESC"
+    found: dict[int, list[Run]] = {job: [] for job in jobs}
+    for row in db.execute(sql, [json.dumps(jobs)]).fetchall():
+        found[row[1]].append(_run(row))
+    return found
+
+
+@once
 def hung_last(db: Database, screen: int) -> tuple[Run, int] | None:
     """The run under way that a screen's present stencil hung in last, and at which station; None: there is none."""
     row = db.execute(
@@ -155,6 +191,7 @@ def hung_last(db: Database, screen: int) -> tuple[Run, int] | None:
     return (_run(row[:8]), row[8] or 0) if row else None
 
 
+@once
 def any_impressions(db: Database, job: int) -> bool:
     """True once a run of the job has printed anything: from then on the job is not changed any more."""
     row = db.execute("SELECT 1 FROM runs WHERE job = ? AND impressions > 0 LIMIT 1", [job]).fetchone()

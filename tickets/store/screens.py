@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +12,7 @@ from sqlite_utils import Database
 
 from tickets.records.code import Code
 from tickets.records.screen import STENCIL_ON, Life, Standing
-from tickets.store import while_log_stays
+from tickets.store import ahead, once, while_log_stays
 
 SLACK = "slack"
 """How frames that an image could be put on, but for their tension, stand among the counts."""
@@ -22,6 +22,10 @@ COULD_TAKE = ("bare", "stripped", "degreased", "coated")
 
 MISSING = "missing"
 """How frames that a stock-take did not find stand among the counts, whatever their standing by the log."""
+
+
+CARRIERS = 20
+"""Screens of one image that a page looks at: more of the same image nobody has."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,18 +59,31 @@ def recode(db: Database, screen: int, code: str) -> None:
     db.execute("UPDATE screens SET code = ? WHERE id = ?", [code, screen])
 
 
+@once
 def life(db: Database, screen: int) -> Life:
     """The worked-out life of a screen."""
     row = db.execute("SELECT life FROM standings WHERE screen = ?", [screen]).fetchone()
     return Life.from_dict(json.loads(row[0])) if row else Life()
 
 
+@once
 def get(db: Database, screen: int) -> Screen | None:
     """A screen by its number."""
     row = db.execute(
         "SELECT s.code, w.life FROM screens s LEFT JOIN standings w ON w.screen = s.id WHERE s.id = ?", [screen]
     ).fetchone()
     return Screen(screen, Code(row[0]), Life.from_dict(json.loads(row[1])) if row[1] else Life()) if row else None
+
+
+def _each(db: Database, numbers: list[int]) -> dict[int, Screen | None]:
+    rows = db.execute(
+        "SELECT s.id, s.code, w.life FROM screens s LEFT JOIN standings w ON w.screen = s.id "
+        "WHERE s.id IN (SELECT value FROM json_each(?))",
+        [json.dumps(numbers)],
+    ).fetchall()
+    return {
+        row[0]: Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2])) if row[2] else Life()) for row in rows
+    }
 
 
 def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
@@ -84,6 +101,7 @@ def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
 
 def many(db: Database, screens: list[int]) -> list[Screen]:
     """Several screens by their numbers, in that order."""
+    ahead(db, get, screens, lambda new: _each(db, new))
     return [found for number in screens if (found := get(db, number)) is not None]
 
 
@@ -232,6 +250,7 @@ class Slack:
         return f"{table}.slack > 0 AND ({table}.slack = 2 OR ({table}.slack = 1{but})) AND {there}", values
 
 
+@once
 def slack_counts(db: Database, slack: Slack) -> dict[tuple[str, str], int]:
     """How many frames are too slack, of those that could take an image: by (standing, mesh)."""
     where, values = slack.where()
@@ -243,6 +262,7 @@ def slack_counts(db: Database, slack: Slack) -> dict[tuple[str, str], int]:
     return {(row[0], row[1]): row[2] for row in rows}
 
 
+@once
 def slack_meshes(db: Database, slack: Slack, most: int = 1000) -> list[tuple[str, int]]:
     """How many frames are too slack by mesh as labelled, in the order of counts; of the first thousand."""
     where, values = slack.where()
@@ -365,6 +385,7 @@ BY_MARK = "SELECT screen FROM standings WHERE mark_key = ? AND mark_key <> '' OR
 """`<> ''` says that the index of the marks that are there will do."""
 
 
+@once
 def by_mark(db: Database, mark: str) -> list[int]:
     """The screens with a painted mark (case, spaces and hyphens do not matter)."""
     key = mark_key(mark)
@@ -438,16 +459,33 @@ def _last_values(db: Database, step: str, mesh: str, among: int, until: str) -> 
     return json.loads(row[0]) if row else {}
 
 
-def carrying(db: Database, separation: int, limit: int = 20) -> list[Screen]:
+@once
+def carrying(db: Database, separation: int, limit: int = CARRIERS) -> list[Screen]:
     """The screens that carry a separation now."""
+    return _carriers(db, [separation], limit)[separation]
+
+
+def carrying_ahead(db: Database, separations: Iterable[int]) -> None:
+    """The carriers of many separations, for a page that asks for those of each."""
+    ahead(db, carrying, separations, lambda new: _carriers(db, new, CARRIERS))
+
+
+def _carriers(db: Database, separations: list[int], limit: int) -> dict[int, list[Screen]]:
+    found: dict[int, list[Screen]] = {number: [] for number in separations}
     rows = db.execute(
-        "SELECT s.id, s.code, w.life FROM carries c JOIN screens s ON s.id = c.screen "
-        "JOIN standings w ON w.screen = c.screen WHERE c.separation = ? ORDER BY s.id LIMIT ?",
-        [separation, limit],
+        "SELECT c.separation, s.id, s.code, w.life FROM (SELECT separation, screen, row_number() OVER "
+        "(PARTITION BY separation ORDER BY screen) AS place FROM carries "
+        "WHERE separation IN (SELECT value FROM json_each(?))) c "
+        "JOIN screens s ON s.id = c.screen JOIN standings w ON w.screen = c.screen WHERE c.place <= ? "
+        "ORDER BY c.separation, s.id",
+        [json.dumps(separations), limit],
     ).fetchall()
-    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+    for separation, number, code, life in rows:
+        found[separation].append(Screen(number, Code(code), Life.from_dict(json.loads(life))))
+    return found
 
 
+@once
 def carrying_wanted(db: Database, standing: str, limit: int = 300) -> list[int]:
     """Screens of a stage that carry an image which some open job asks for, or a job with a run under way: those that
     may be needed still."""
@@ -478,6 +516,7 @@ def free_frames(
     return found
 
 
+@once
 def counts(db: Database, slack: Slack | None = None) -> list[tuple[str, str, float | None, int]]:
     """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens). Those that a stock-take did
     not find are none of their standing: they stand under `MISSING`. So do frames that could take an image but for their
