@@ -4,7 +4,7 @@ before its time ends, looked at 30 minutes and 3 hours later."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from click.testing import CliRunner
@@ -25,9 +25,9 @@ from tickets.store import jobs
 
 def mixed(shop: Shop, hours: float, product: str = "Deep white") -> str:
     """A bucket of catalysed ink that is good for so many hours from now; its code."""
-    until = (NOW + timedelta(hours=hours)).isoformat()
-    sent = form({"kind": "catalysed ink", "product": product, "good_until": until})
-    return buckets.mix(shop.db, shop.manager, sent, post=fresh(), now=NOW)
+    now = datetime.now(UTC)
+    sent = form({"kind": "catalysed ink", "product": product, "good_until": (now + timedelta(hours=hours)).isoformat()})
+    return buckets.mix(shop.db, shop.manager, sent, post=fresh(), now=now)
 
 
 def silicone(shop: Shop) -> jobs.Saved:

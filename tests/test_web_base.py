@@ -78,7 +78,7 @@ def add_pages(app):
     def try_send():
         return support.form_lists()
 
-    @app.get("/try/doing")
+    @app.post("/try/doing")
     def try_doing():
         support.set_doing({"text": "Setting up a run: Harbour fox, press 2", "out": "/doing/leave"})
         return "ok"
@@ -243,7 +243,7 @@ def test_too_much_is_refused_in_words(ada):
 
 
 def test_the_task_in_hand_stands_on_every_page_with_a_way_out(ada):
-    ada.get("/try/doing")
+    ada.post("/try/doing")
     for path in ("/more", "/nothing", "/sign-in", "/try/raise/refused"):
         text = ada.get(path).text
         assert "Setting up a run: Harbour fox, press 2" in text and 'action="/doing/leave"' in text
@@ -699,7 +699,7 @@ def test_under_the_safelight_no_pixel_has_any_blue(phone, server, pages_seen):
             assert red[1] > 200 and green[1] > 100, path
 
     pages_seen("safelight", look)
-    phone.goto("/try/doing")
+    phone.evaluate("fetch('/try/doing', {method: 'POST'})")
     phone.goto("/more")
     look("/more with a task in hand")
     phone.goto("/sign-in")

@@ -26,6 +26,7 @@ from tickets.records.code import mint, shown
 from tickets.records.person import Actor
 from tickets.store import entries
 from tickets.store import jobs as stored_jobs
+from tickets.store import places as stored_places
 from tickets.store import screens as stored_screens
 from tickets.store.settings import save_setting, settings
 
@@ -61,14 +62,15 @@ def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
 
 def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
     other = store.connect(folder)
-    with store.reading(db):
-        before = (settings(db)["shop"], entries.count(db))
-        add(other, ada)
-        with store.writing(other):
-            save_setting(other, "shop", "Invented Prints", "2026-01-01T00:00:00.000000Z", ada.id)
-        assert (settings(db)["shop"], entries.count(db)) == before
-        with pytest.raises(RuntimeError), store.writing(db):
-            raise AssertionError("written while a page reads")
+    store.read_on(db)
+    before = (settings(db)["shop"], entries.count(db), stored_places.names(db))
+    add(other, ada)
+    with store.writing(other):
+        save_setting(other, "shop", "Invented Prints", "2026-01-01T00:00:00.000000Z", ada.id)
+    assert (settings(db)["shop"], entries.count(db), stored_places.names(db)) == before
+    with pytest.raises(RuntimeError), store.writing(db):
+        raise AssertionError("written while a page reads")
+    store.read_enough(db)
     assert settings(db)["shop"] == "Invented Prints" and entries.count(db) > before[1]
     with store.writing(db):  # and then it writes again
         save_setting(db, "shop", "Other Prints", "2026-01-02T00:00:00.000000Z", ada.id)

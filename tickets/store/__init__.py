@@ -98,6 +98,19 @@ def read_enough(db: Database) -> None:
         db.conn.rollback()
 
 
+@contextmanager
+def reading(db: Database) -> Iterator[None]:
+    """One state for all questions inside; a page that reads on already goes on."""
+    if db.conn.in_transaction:
+        yield
+        return
+    read_on(db)
+    try:
+        yield
+    finally:
+        read_enough(db)
+
+
 def once(ask: Callable[Concatenate[Database, Asked], Worked]) -> Callable[Concatenate[Database, Asked], Worked]:
     """A question that many parts of one page ask: while `read_on` holds the state, SQLite hears it once."""
 

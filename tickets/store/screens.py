@@ -473,11 +473,11 @@ def carrying_ahead(db: Database, separations: Iterable[int]) -> None:
 def _carriers(db: Database, separations: list[int], limit: int) -> dict[int, list[Screen]]:
     found: dict[int, list[Screen]] = {number: [] for number in separations}
     rows = db.execute(
-        "SELECT c.separation, s.id, s.code, w.life FROM (SELECT separation, screen, row_number() OVER "
+        "SELECT few.separation, s.id, s.code, w.life FROM (SELECT separation, screen, row_number() OVER "
         "(PARTITION BY separation ORDER BY screen) AS place FROM carries "
-        "WHERE separation IN (SELECT value FROM json_each(?))) c "
-        "JOIN screens s ON s.id = c.screen JOIN standings w ON w.screen = c.screen WHERE c.place <= ? "
-        "ORDER BY c.separation, s.id",
+        "WHERE separation IN (SELECT value FROM json_each(?))) few "
+        "JOIN screens s ON s.id = few.screen JOIN standings w ON w.screen = few.screen WHERE few.place <= ? "
+        "ORDER BY few.separation, s.id",
         [json.dumps(separations), limit],
     ).fetchall()
     for separation, number, code, life in rows:
