@@ -52,11 +52,11 @@ def test_the_time_of_a_bucket_in_use_is_said_and_past_it_a_caution(
     assert post(press, run, "start").status_code == 303
     assert "good for another" in text_of(press.get(f"/runs/{run}").text)
     assert going(db, run, NOW + timedelta(minutes=30)).level is Level.OK
-    late = NOW + timedelta(hours=3)
+    late = datetime.now(UTC) + timedelta(hours=3, minutes=1)
     verdict = going(db, run, late)
     assert verdict.level is Level.CAUTION and verdict.keys == ("ink-past-time",)
     assert verdict.reasons[0].numbers["bucket"] == said(bucket)
-    later(press, 180)
+    later(press, 181)
     told = f"Bucket {said(bucket)} is 2 h past its time."
     page = text_of(press.get(f"/runs/{run}").text)
     assert told in page and "past its time by" in page
@@ -77,7 +77,7 @@ def test_one_past_its_time_is_marked_where_it_can_be_chosen_in_mid_run(
     good, old = mixed(shop, 8), mixed(shop, 1, "Old white")
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": good})
     assert post(press, run, "start").status_code == 303
-    later(press, 180)
+    later(press, 181)
     page = text_of(press.get(f"/runs/{run}").text)
     assert f"{said(old)} · Old white – ! past its time" in page, "at the white"
     assert f"{said(old)} · Old white – ! another colour – ! past its time" in page, "at the blue"
@@ -94,7 +94,7 @@ def test_past_its_time_before_the_start_is_a_stop_that_an_answer_at_the_set_up_h
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
     assert going(db, run, NOW + timedelta(hours=3)).level is Level.STOP
     folder = str(next(db.query("PRAGMA database_list"))["file"]).rsplit("/", 1)[0]
-    later(press, 180)
+    later(press, 181)
     assert post(press, run, "start").status_code == 409
     assert post(press, run, "start", override="lead said so", secret="4712").status_code == 403
     shown = CliRunner().invoke(cli.root, ["run", "show", str(run), "--json", "--data", folder])
@@ -117,7 +117,7 @@ def test_an_answer_at_the_set_up_is_not_asked_for_again_at_the_start(
     bucket = mixed(shop, 1)
     run, _white, _blue = hang_both(press, shop, silicone(shop))
     sign_in(press, "Cy Marsh")
-    later(press, 180)
+    later(press, 181)
     sent = {"s1.bucket": bucket, "secret": "4713"}
     assert post(press, run, "sheet", **sent).status_code == 409
     assert post(press, run, "sheet", **sent, override="lead said so").status_code == 303
