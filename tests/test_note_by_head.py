@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from test_web_runs import Shop, dark, discharge_job, form, fresh, post, press, shop, start_run, story, two_colours
 
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, runs, screens
+from tickets.floor import places, repeats, runs, screens
 from tickets.records import setup
 from tickets.records.job import read
 from tickets.store import entries
@@ -22,9 +22,9 @@ __all__ = ["press", "shop"]
 MOST_TAPS = 60
 
 
-def hung_first(press: FlaskClient, shop: Shop) -> tuple[int, str, str]:
+def hung_first(press: FlaskClient, shop: Shop, **more: str) -> tuple[int, str, str]:
     """A run with its white hung on head 1, its blue not yet; the code of both."""
-    job = shop.job()
+    job = shop.job(**more)
     white, blue = shop.screen(job, 1), shop.screen(job, 3)
     run = start_run(press, shop, job)
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
@@ -105,6 +105,74 @@ def test_test_prints_are_strokes_of_the_screens_and_no_pieces(shop: Shop, press:
     (start,) = [one for one in entries.of(db, "run", run) if one.step == "start"]
     assert post(press, run, "cross-out", crosses=start.entry, why="wrong number").status_code == 303
     assert (of(white), of(blue)) == (16, 5) and story(db, run).tests == 3
+
+
+APPROVE = {"approved_by": "Bo Lind", "approved_as": "press"}
+
+
+def begun(press: FlaskClient, shop: Shop, **more: str) -> int:
+    """A run with both screens, of whose sheet the white is noted and nothing else."""
+    run, _white, blue = hung_first(press, shop, **more)
+    hang_blue(press, run, blue)
+    assert post(press, run, "sheet", noted="1", **{"s1.hardness_measured": "68"}).status_code == 303
+    return run
+
+
+def test_an_approval_asks_once_for_the_heads_that_nobody_noted(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run = begun(press, shop)
+    asked = "Nothing is noted of 2. flash, 3. blue, the whole run"
+    page = press.get(f"/runs/{run}").text
+    assert asked in page and 'name="unnoted" value="leave" checked' not in page and "as-target" in page
+    refused = post(press, run, "approve", **APPROVE)
+    assert refused.status_code == 422 and f"{asked}: is it set as the target" in refused.text
+    assert not story(db, run).approved
+    assert post(press, run, "approve", **APPROVE, unnoted="perhaps").status_code == 422
+    assert post(press, run, "approve", **APPROVE, unnoted="leave").status_code == 303
+    said = story(db, run)
+    assert said.approved and said.sheet["noted"] == ["1"] and set(said.settings) == {"1"}
+    sheet = press.get(f"/runs/{run}/sheet").text
+    assert sheet.count("○ not noted") == 3 and "Not noted at the set-up: 2. flash, 3. blue, the whole run." in sheet
+    assert asked not in press.get(f"/runs/{run}").text
+
+
+def test_one_tap_notes_the_rest_as_the_target_and_nothing_of_it_as_measured(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run = begun(press, shop)
+    assert post(press, run, "approve", **APPROVE, unnoted="as-target").status_code == 303
+    said = story(db, run)
+    assert said.frozen and set(said.settings) == {"1", "2", "3"} and said.settings["2"]["time"] == "6 s"
+    assert {key: set(found) for key, found in said.measured.items()} == {"1": {"hardness_measured"}}
+    assert said.settings["1"]["hardness_measured"].startswith("68")
+    assert [one.step for one in entries.of(db, "run", run)][-2:] == ["sheet", "approve"]
+    assert "not noted" not in press.get(f"/runs/{run}/sheet").text
+
+
+def test_a_shop_that_notes_no_set_up_is_asked_nothing(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, blue = hung_first(press, shop)
+    hang_blue(press, run, blue)
+    assert "Nothing is noted of" not in press.get(f"/runs/{run}").text
+    assert post(press, run, "approve", **APPROVE).status_code == 303 and story(db, run).approved
+
+
+def test_what_was_left_not_noted_is_no_measurement_that_nobody_took(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    """Run 1 has all; run 2 left the blue and the flash open: beside run 1 these say so."""
+    run, _white, blue = hung_first(press, shop)
+    hang_blue(press, run, blue)
+    assert post(press, run, "sheet", **{"s3.hardness_measured": "71"}).status_code == 303
+    assert post(press, run, "approve", **APPROVE).status_code == 303
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "finish", good="60", then="keep").status_code == 303
+    second = begun(press, shop, repeats=runs.plan(db, run).job.code)
+    assert post(press, second, "approve", **APPROVE, unnoted="leave").status_code == 303
+    found = repeats.compared(db, second)
+    assert found
+    said = {(one.station, one.what): (one.a, one.b, one.differs) for one in found.lines}
+    assert said[3, "hardness_measured"] == ("71 Shore A", "not noted", None)
+    assert said[2, "time"] == ("6 s", "not noted", None) and said[3, "squeegee"][1:] == ("not noted", None)
+    assert said[1, "hardness_measured"][1] == "68 Shore A"
 
 
 def test_in_the_dark_what_is_measured_is_tapped(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -38,7 +38,6 @@ from web.buckets import clock
 from web.log import may_cross_out, seen_at
 from web.support import cautions_told, digit_rows, in_safelight, local_time
 
-DOES = {"flash": N_("flash"), "cool": N_("cool")}
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 NEXT = {
     "hang": N_("scan the next screen"),
@@ -525,7 +524,7 @@ def parts_of(
     found = []
     for station in plan.placement.stations:
         hung = plan.story.hung.get(station.number)
-        title = station.separation if station.prints else _(DOES[station.does])
+        title = station.separation if station.prints else _(setup.DOES[station.does])
         key, start = str(station.number), f"s{station.number}."
         found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
     found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.WHOLE))

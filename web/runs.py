@@ -311,6 +311,10 @@ def run_page(
         parts=parts,
         open_part=_open_part(parts, step),
         all_noted=all(part.noted for part in parts),
+        left_open=[
+            setup.part_said(key, plan.placement)
+            for key in setup.left_open(plan.story.sheet, plan.placement, plan.story.approved)
+        ],
         any_noted=bool(plan.story.sheet_entry) and not plan.story.frozen,
         unsaid=floor.without_bucket(plan) if phase != "done" else [],
         lots=[say(one, system()) for one in sheets.lots(g.db, plan)] if may_approve(plan) else [],

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -667,9 +667,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
             kept = panel or str(story.sheet.get("panel") or "")
             sheet: dict[str, Any] = {
                 **_sheet_values(settings, noted, story, by),
-                "target": aim,
-                "target_from": source,
-                **({"target_run": marked.id} if marked else {}),
+                **_met(aim, source, marked),
                 **({"panel": kept} if kept else {}),
                 **({"test_prints": tests} if tests else {}),
             }
@@ -1054,14 +1052,43 @@ def _approve(sent: Sent) -> list[Entry]:
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("There is no such picture here: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
+    sheet = [] if over else _sheet_again(actor, plan, at, now)
+    if not over and (left := setup.left_open(plan.story.sheet, plan.placement, plan.story.approved)):
+        if "unnoted" not in values:
+            raise Refused(_unnoted(plan, left), "unnoted")
+        if values["unnoted"] == "as-target":
+            sheet = _rest_as_target(sent)
     verdict = to_approve(db, plan)
     judged: dict[str, Any] = {}
     if not over and verdict.reasons:
         judged = {"verdict": verdict, "override": passed(actor, verdict, form)}
-    return [
-        *([] if over else _sheet_again(actor, plan, at, now)),
-        line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id, **judged),
-    ]
+    return [*sheet, line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id, **judged)]
+
+
+def _unnoted(plan: Plan, parts: Sequence[str]) -> str:
+    """What is asked where a first print is approved while some parts of its sheet are open."""
+    return _("Nothing is noted of {parts}: is it set as the target, or does it stay not noted?").format(
+        parts=", ".join(setup.part_said(key, plan.placement) for key in parts)
+    )
+
+
+def _rest_as_target(sent: Sent) -> list[Entry]:
+    """What nobody noted yet, noted as it stands in the target: nothing of it is measured."""
+    db, actor, plan, at = sent.db, sent.actor, sent.plan, sent.at
+    by = stamp(at) if sent.form.one("at") else ""
+    aim, source, marked = target.to_meet(db, plan.job, plan.run.placement, plan.run, by)
+    settings, _faults = setup.read({}, plan.placement, aim, noted_settings(plan))
+    sheet = {
+        **{name: value for name, value in plan.story.sheet.items() if name not in ("noted", "test_prints")},
+        **_sheet_values(settings, set(settings), plan.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}),
+        **_met(aim, source, marked),
+    }
+    return [line(actor, "sheet", at, sent.now, sheet, run=plan.run.id)]
+
+
+def _met(aim: Mapping[str, Any], source: str, marked: runs.Run | None) -> dict[str, Any]:
+    """What a set-up entry keeps of its target: the settings, whose they are, the run that they are of."""
+    return {"target": aim, "target_from": source, **({"target_run": marked.id} if marked else {})}
 
 
 def readings_of(db: Database, plan: Plan, form: Form) -> dict[str, Any]:

@@ -146,9 +146,12 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
 
 
 def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:
-    """Who took which measurements of the set-up, and when, each a sentence; last what “noted at set-up” means, where
-    something is."""
+    """Of which parts of the set-up nothing is noted; who took which measurements, and when, each a sentence; last what
+    “noted at set-up” means, where something is."""
     found = []
+    if plan.story.sheet and (left := setup.open_parts(plan.story.sheet, plan.placement)):
+        parts = ", ".join(setup.part_said(key, plan.placement) for key in left)
+        found.append(_("Not noted at the set-up: {parts}.").format(parts=parts))
     for one in setup.by_whom(plan.story.settings, plan.story.measured):
         what = ", ".join(f"{'' if key == setup.RUN else f'{key} '}{field_word(name)}" for key, name in one.what)
         if one.at:

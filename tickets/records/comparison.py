@@ -202,17 +202,27 @@ def _line(
 def _as_known(line: Line, *sides: tuple[AsRun, str]) -> Line:
     """A setting with what is known of each side (a run, and the part of its sheet): what nobody measured says so, and
     what nobody is known to have measured; two that may be one and the same copy are not known to be the same."""
+    line = replace(line, a=line.a or _open(*sides[0]), b=line.b or _open(*sides[1]))
     if line.what not in MEASURED:
         return line
     both = [(run, part, text) for (run, part), text in zip(sides, (line.a, line.b), strict=True)]
     doubted = [not proved(run.sheet, part, line.what, text) for run, part, text in both]
-    told = [
-        run.said(part, line.what, text) if text else _(NOT_MEASURED) if run.sheet and part else ""
-        for run, part, text in both
-    ]
+    told = [_said(run, part, line.what, text) for run, part, text in both]
     differs = None if any(doubted) and line.differs is False else line.differs
     small = "" if any(doubted) else line.within
     return replace(line, a=told[0], b=told[1], differs=differs, doubted=any(doubted), within=small)
+
+
+def _said(run: AsRun, part: str, what: str, text: str) -> str:
+    """A measurement of a side: as it is known, or that nobody took it."""
+    if text and text == _open(run, part):
+        return text
+    return run.said(part, what, text) if text else _(NOT_MEASURED) if run.sheet and part else ""
+
+
+def _open(run: AsRun, part: str) -> str:
+    """What stands for a setting of a part that nobody noted, while others were; empty: it was noted so."""
+    return _("not noted") if part and "noted" in run.sheet and part not in run.sheet["noted"] else ""
 
 
 _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})

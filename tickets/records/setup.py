@@ -19,6 +19,7 @@ from tickets.words import gettext as _
 
 RUN = "run"
 """The name of the whole run beside the numbers of the print order."""
+DOES = {"flash": N_("flash"), "cool": N_("cool")}
 MOST = 500
 MOST_STROKES = 20
 
@@ -284,6 +285,21 @@ def open_parts(sheet: Mapping[str, Any], placement: Placement) -> list[str]:
     """The parts of a sheet that nobody has noted yet, in the order of the sheet."""
     noted = parts_noted(sheet, placement)
     return [key for key, _start, _asks in _fields(placement) if key not in noted]
+
+
+def left_open(
+    sheet: Mapping[str, Any], placement: Placement, approved: Mapping[str, Any] | None = None
+) -> list[str]:
+    """The parts of a sheet that somebody began which an approval asks about: open, and not left so by the one before.
+    A shop that notes no set-up at all is asked nothing."""
+    left = bool(approved) and (approved or {}).get("unnoted") == "leave"
+    return [] if left or not sheet else open_parts(sheet, placement)
+
+
+def part_said(key: str, placement: Placement) -> str:
+    """A part of the sheet in words: its print order and what it prints, or the whole run."""
+    names = {str(one.number): one.separation if one.prints else _(DOES[one.does]) for one in placement.stations}
+    return f"{key}. {names[key]}" if key in names else _("the whole run")
 
 
 COPIED = frozenset(

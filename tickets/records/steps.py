@@ -399,6 +399,8 @@ SCREEN_STEPS: dict[str, Step] = {
     )
 }
 
+UNNOTED = (("as-target", N_("is set as the target, not measured")), ("leave", N_("stays not noted")))
+"""The answers to an approval while some heads of the set-up sheet are open."""
 TEST_PRINTS = Field(
     "test_prints",
     N_("Test prints before the start"),
@@ -432,6 +434,7 @@ RUN_STEPS: dict[str, Step] = {
                     required=True,
                 ),
                 Field("how", N_("How"), hint=N_("such as: shirt in hand, photo, on the phone")),
+                Field("unnoted", N_("What nobody noted of the set-up"), "choice", choices=UNNOTED),
                 Field("lab_conditions", N_("Light, observer and instrument of the colour readings"), folded=True),
             ),
         ),
