@@ -171,7 +171,7 @@ def test_what_was_left_not_noted_is_no_measurement_that_nobody_took(
     assert found
     said = {(one.station, one.what): (one.a, one.b, one.differs) for one in found.lines}
     assert said[3, "hardness_measured"] == ("71 Shore A", "not noted", None)
-    assert said[2, "time"] == ("6 s", "not noted", None) and said[3, "squeegee"][1:] == ("not noted", None)
+    assert said[2, "time"] == ("6 s", "not noted", None) and said[3, "strokes"][1:] == ("not noted", None)
     assert said[1, "hardness_measured"][1] == "68 Shore A"
 
 
