@@ -30,8 +30,11 @@ class Bucket:
     colour: str = ""
     series: str = ""
     recipe: str = ""
-    usual: bool = False
-    """True for the emulsion that a shop says it uses, where it logs no coats: no bucket of its own."""
+
+    @property
+    def usual(self) -> bool:
+        """True for the emulsion that a shop says it uses, where it logs no coats: no bucket that is listed."""
+        return self.id == 0
 
     @property
     def emulsion(self) -> bool:
@@ -95,7 +98,7 @@ def usual_emulsion(said: Sequence[tuple[str, str]], made_at: str, product: str, 
     answers = set(before + between) or {answer for _at, answer in said}
     if answers not in ({"yes"}, {"no"}):
         return None
-    return Bucket(0, "", product=product, water_resistant=answers.pop(), usual=True)
+    return Bucket(0, "", product=product, water_resistant=answers.pop())
 
 
 def _date(text: str) -> str:
