@@ -317,7 +317,7 @@ class Proofs:
                     for code in (one.stencil.buckets if one.stencil else ()) or ("",):
                         back[code, one.frame, run.number, order.code] += one.impressions
             self.compare(f"job {order.number}", self.traced(trace.rows), back)
-            inks = {(run.number, ink, order.code): run.good for run in order.runs for ink in run.inks}
+            inks = {(run.number, ink, order.code): run.took[ink] for run in order.runs for ink in run.inks}
             self.compare(f"job {order.number}", self.inked(trace.inks), inks)
         self.happened["lots traced"] = len(names)
         self.happened["buckets traced"] = len(self.lots)
@@ -352,7 +352,7 @@ class Proofs:
 
     def really_inked(self, codes: set[str], lots: set[str]) -> dict[tuple[Any, ...], int]:
         return {
-            (run.number, ink, run.order.code): run.good
+            (run.number, ink, run.order.code): run.took[ink]
             for run in self.runs.values()
             for ink in run.inks
             if ink[1] in codes or ink[2] in lots

@@ -79,7 +79,7 @@ KIND = {
     "old-revision": "old art", "old-size": "old art", "mesh-changed": "old art", "image-dropped": "old art",
     "image-added": "old art", "gone-past": "gone past", "first-print-open": "first print",
     "again-swap": "again", "again-screen": "again", "again-pause": "again", "again-ink": "again",
-    "again-garment": "again",
+    "again-garment": "again", "again-back": "again",
     "under-cure": "cure", "under-hold": "cure", "under-activation": "cure",
     "job-cure-above-bleed": "bleed", "bleed-not-planned": "bleed",
     "over-ink-ceiling": "scorch", "over-garment-ceiling": "scorch",
@@ -477,10 +477,10 @@ def heat(run: Run, told: Told) -> None:
 def differences(run: Run, against: Run | None) -> Iterator[tuple[Line, float | None]]:
     """How far each colour of its approved print is from the run that it is compared with, in lightness, where only that
     differs, about 50, where it counts as it is (CIE 142: the weight of lightness is 1 there). None: nobody can say."""
-    if not run.approved or against is None:
+    if not run.stands or against is None:
         return
     for line in run.lines:
-        one, two = against.lab.get(line.key[4]), run.lab.get(line.key[4])
+        one, two = against.labs.get(run.garment, {}).get(line.key[4]), run.lab.get(line.key[4])
         if one and two and len(one[1] | two[1]) == 1:
             yield line, abs(one[0] - two[0])
         elif one or two:

@@ -1373,7 +1373,7 @@ class SimulatedShop(Proofs):
 
     def mend_dryer(self, run: Run, who: Actor) -> bool:
         """The belt runs slower, and the ink is measured again; whether that was noted."""
-        if run.sheet_strokes is None or (run.approved and None in run.heat_noted):
+        if run.sheet_strokes is None or (run.stands and None in run.heat_noted):
             return False
         was = run.heat_noted
         self.dryer_runs(run, well=True)
@@ -1381,11 +1381,11 @@ class SimulatedShop(Proofs):
         sent = {f"run.{name}": f"{now:g} {unit}" for name, then, now, unit in noted if then != now}
 
         def call(post: str, more: dict[str, Any]) -> Any:
-            why = {"why": "the ink was not cured"} if run.approved else {}
+            why = {"why": "the ink was not cured"} if run.stands else {}
             self.hands.sheet(who, run.number, {**sent, **why}, post)
             return True
 
-        step, number = ("change", len(sent)) if run.approved else ("sheet", 1)
+        step, number = ("change", len(sent)) if run.stands else ("sheet", 1)
         if sent and not self.post(step, number, call):
             return False
         self.note("dryer mended")
@@ -1421,7 +1421,7 @@ class SimulatedShop(Proofs):
                 return
         if self.chance(0.95):
             self.approve(run)
-        if len(order.data["garment"]) > 1:
+        if len(order.data["garment"]) > 1 and run.garment is None:
             if self.step(run, who, "start", garment=1, also={"change": 1}):
                 run.remember(self.now)
                 run.garment = 1
@@ -1450,11 +1450,19 @@ class SimulatedShop(Proofs):
                 sent[f"lab.{line.station}"] = f"{read[line.key[4]][0]:.2f} 4 12,5"
         if read:
             sent |= {"lab_light": "D50", "lab_observer": "2°", "lab_mode": "M1", "lab_instrument": "invented meter"}
-        anew = run.frozen is not None and run.frozen != run.setting
-        if self.step(run, self.lead, "approve", also={"sheet": 1} if anew else None, **sent):
+        other = run.proof_of not in (None, run.garment)
+        run.photo = run.photo if "photo" in sent or not other else ""  # of each garment its own
+        anew = other or run.frozen is not None and run.frozen != run.setting
+        also = {"sheet": 1} if anew and run.sheet_strokes is not None else {}
+        if len(run.order.data["garment"]) > 1 and run.garment is None:
+            sent["garment"], also["change"] = 1, 1
+        if self.step(run, self.lead, "approve", also=also or None, **sent):
+            if "garment" in sent:
+                run.remember(self.now)
+                run.garment = 1
             run.gone_past |= causes_of(run).keys() if "override" in sent and told.stops else set()
             run.approve()
-            run.lab, run.approved_at = read or run.lab, self.now.isoformat()  # what was read stands until it is again
+            run.labs[run.garment], run.approved_at = read, self.now.isoformat()  # a reading is of its own print
 
     def read_colours(self, run: Run) -> dict[str, tuple[float, frozenset[str]]]:
         """The lightness of each colour of a first print, where somebody takes the time, rather if it was read before;
@@ -1603,14 +1611,15 @@ class SimulatedShop(Proofs):
         if self.post("sheet", 1, call):
             run.strokes, run.sheet_strokes = strokes, dict(strokes)
             run.inks, run.heat_noted, run.set_by = set(run.inks_now), measured, marked
+            run.noted_on = dict.fromkeys(run.inks, run.garment or 1)
 
     def change_setting(self, run: Run, who: Actor) -> None:
         """After the approval something is set otherwise: strokes, or an ink out of another pot or bucket."""
-        if not run.approved or run.sheet_strokes is None:
+        if not run.stands or run.sheet_strokes is None:
             return
         line = self.rng.choice(run.lines)
         sent: dict[str, Any] = {"why": "too thin"}
-        took = {(station, bucket, lot) for station, bucket, lot in run.inks_now if station == line.station}
+        took = {ink for ink in run.inks_now if ink[0] == line.station and run.takes(ink, run.garment)}
         inks: set[tuple[int, str, str]] = set()
         if self.chance(0.5):
             strokes = run.strokes[line.station] % 3 + 1
@@ -1646,6 +1655,7 @@ class SimulatedShop(Proofs):
             if inks:
                 run.inks_now = run.inks_now - took | inks
                 run.inks |= inks
+                run.noted_on |= dict.fromkeys(inks, run.garment or 1)
 
     def same_ink(self, ink: tuple[int, str, str]) -> tuple[int, str]:
         """Two buckets out of one lot are one ink."""
@@ -1665,7 +1675,7 @@ class SimulatedShop(Proofs):
                     self.note("colourway changed")
                     self.printed(run, left, 1 if left else 0)
                     run.remember(self.now)
-                    run.garment = number
+                    run.go_on_with(number)
             left = yield from self.print_garment(run, who, int(garment["pieces"]))
             if left < 0:
                 return
@@ -1765,10 +1775,13 @@ class SimulatedShop(Proofs):
         if done is None:
             return
         self.note("counted twice by two")
+        before = Counter(run.took)
         laid = self.printed(run, good, 0)
+        took = run.took - before
 
         def undo() -> None:
             run.good -= good
+            run.took.subtract(took)
             for hanging, impressions in laid.items():
                 hanging.impressions -= impressions
             run.order.closed = run.order.closed and run.order.complete
@@ -1783,16 +1796,17 @@ class SimulatedShop(Proofs):
         run.misprinted += spoiled
         run.order.printed = run.order.printed or good + spoiled > 0
         on = {one.station: one for one in run.hangings}  # the last one of each
-        garment, strokes, at = run.garment, run.strokes, run.dated or self.now
+        garment, strokes, inks, at = run.garment, run.strokes, run.inks_now, run.dated or self.now
         if run.dated is not None:  # typed in later: what hung then printed it, with the garment and strokes of then
             then = run.then(run.dated)
-            on, garment, strokes = on | then.hung, then.garment, then.strokes or strokes
+            on, garment, strokes, inks = on | then.hung, then.garment, then.strokes or strokes, then.inks or inks
             run.dated = None
         laid = {
             on[line.station]: (good + spoiled) * strokes[line.station]
             for line in run.lines
             if run.prints(line, garment) and line.station in on and good + spoiled
         }
+        run.took.update({ink: good for ink in inks if run.takes(ink, garment)})
         for hanging, impressions in laid.items():
             hanging.impressions += impressions
             hanging.printed = max(at, hanging.printed or at)

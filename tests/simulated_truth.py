@@ -268,23 +268,26 @@ Ink = tuple[int, str, str]
 
 
 class Then(NamedTuple):
-    """How a run printed at a time: what hung by print order, the garment said, the strokes (None: no sheet yet)."""
+    """How a run printed at a time: what hung by print order, the garment said, the strokes (None: no sheet yet),
+    what it took its ink from."""
 
     hung: dict[int, Hanging]
     garment: int | None
     strokes: dict[int, int] | None
+    inks: set[Ink]
 
 
 @dataclass(eq=False)
 class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
-    `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that it took.
-    `begun`: it was started; `stale`: what changed since its first print was approved, so that another one is wanted;
-    `gone_past`: what a lead went past, since the last pause; `proof`, `proof_inks`, `frozen`: the
-    screens, inks and settings of the approved print. `heat`: what the ink on the garment really comes to in the dryer,
-    degC and s, `heat_noted`: what of it was measured and noted; `lab`: the lightness that was read on the approved
-    print, by image, with the inks that it may be of; `set_by`: the marked run that its set-up was noted by;
-    `approved_at`, `paused_at`: when last."""
+    `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that was noted,
+    each on the garment `noted_on`, with the good pieces that `took` it. `begun`: it was started; `stale`: what
+    changed since its first print was approved, so that another one is wanted; `gone_past`: what a lead went past,
+    since the last pause; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved print.
+    `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
+    measured and noted; `labs`: the lightness that was read on the approved print of each garment, by image, with the
+    inks that it may be of; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
+    last."""
 
     number: int
     order: Order
@@ -300,6 +303,8 @@ class Run:
     sheet_strokes: dict[int, int] | None = None
     inks: set[Ink] = field(default_factory=set)
     inks_now: set[Ink] = field(default_factory=set)
+    noted_on: dict[Ink, int] = field(default_factory=dict)
+    took: Counter[Ink] = field(default_factory=Counter)
     garment: int | None = None
     good: int = 0
     misprinted: int = 0
@@ -312,11 +317,12 @@ class Run:
     stale: set[str] = field(default_factory=set)
     gone_past: set[str] = field(default_factory=set)
     proof: dict[int, int] = field(default_factory=dict)
+    proof_of: int | None = None
     proof_inks: dict[int, Ink] = field(default_factory=dict)
     frozen: tuple[dict[int, int], set[Ink], Heat] | None = None
     heat: tuple[float, float] = (999.0, 999.0)
     heat_noted: Heat = (None, None)
-    lab: dict[str, tuple[float, frozenset[str]]] = field(default_factory=dict)
+    labs: dict[int | None, dict[str, tuple[float, frozenset[str]]]] = field(default_factory=dict)
     set_by: Run | None = None
     approved_at: str = ""
     paused_at: datetime | None = None
@@ -327,12 +333,38 @@ class Run:
     def change(self, what: str, station: int, to: str) -> None:
         """Something is otherwise than in the approved print; nothing: it is as it was then."""
         self.stale = {one for one in self.stale if not one.startswith(f"{what} at {station}: ")}
-        if to:
+        if to and not any(one.startswith("garment at 0: ") for one in self.stale):  # its own print comes first
             self.stale.add(f"{what} at {station}: {to}")
+
+    @property
+    def lab(self) -> dict[str, tuple[float, frozenset[str]]]:
+        """What was read on the approved print of the garment of now; at the end: of the last one."""
+        return self.labs.get(self.garment, {})
+
+    @property
+    def stands(self) -> bool:
+        """Whether the print of the garment of now was approved."""
+        return self.approved and self.proof_of == self.garment
+
+    def go_on_with(self, garment: int) -> None:
+        """Another garment is printed: it wants a first print of its own."""
+        self.garment = garment
+        if self.approved:
+            self.stale = {f"garment at 0: {garment}"}
+
+    def takes(self, ink: Ink, garment: int | None) -> bool:
+        """Whether a piece of a garment takes what was noted on another one: the lot of that garment it doesn't, nor ink
+        where it takes another one."""
+        noted = self.noted_on.get(ink, 1)
+        line = next((one for one in self.lines if one.station == ink[0]), None)
+        if garment is None or garment == noted:
+            return line is None or garment is None or garment in line.garments
+        return line is not None and garment in line.garments and (
+            self.order.poured(line, garment) == self.order.poured(line, noted))  # fmt: skip
 
     def approve(self) -> None:
         """A first print is approved as it is now."""
-        self.approved, self.stale = True, set()
+        self.approved, self.stale, self.proof_of = True, set(), self.garment
         self.proof = {station: frame.number for station, frame in self.hung.items()}
         self.proof_inks = {ink[0]: ink for ink in self.inks_now}
         if self.sheet_strokes is not None:
@@ -355,17 +387,19 @@ class Run:
         """Notes what hangs and how it prints until `now`, before that changes."""
         hung = {station: frame.on for station, frame in self.hung.items() if frame.on}
         strokes = dict(self.strokes) if self.sheet_strokes is not None else None
-        self.past.append((now, Then(hung, self.garment, strokes)))
+        self.past.append((now, Then(hung, self.garment, strokes, set(self.inks_now))))
 
     def then(self, at: datetime) -> Then:
         """How it printed at a time that may be long ago. What nobody had noted yet, the garment or the sheet, is as
         it was first noted; nothing hung where that has not changed since."""
-        found = next((then for until, then in self.past if until > at), Then({}, self.garment, self.strokes))
+        now = Then({}, self.garment, self.strokes, self.inks_now)
+        found = next((then for until, then in self.past if until > at), now)
         said = [then.garment for until, then in self.past if until > at] + [self.garment]
         return Then(
             found.hung,
             next((one for one in said if one is not None), None),
             found.strokes if found.strokes is not None else self.sheet_strokes or self.strokes,
+            found.inks,
         )
 
     def prints(self, line: Line, garment: int | None = None) -> bool:

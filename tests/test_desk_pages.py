@@ -155,8 +155,9 @@ def test_a_bucket_of_ink_leads_to_what_was_printed_with_it_and_says_nothing_of_c
     bucket = next(one for one in buckets.every(db, limit=100) if not one.emulsion)
     told = "SELECT run, sum(good), sum(misprinted) FROM upsets GROUP BY run HAVING sum(good) > 0 ORDER BY run LIMIT 2"
     truth = db.execute(told).fetchall()
-    for run, _good, _misprinted in truth:  # at two stations of each run, which prints its pieces once all the same
-        lots = tuple(tracing.InkLot(station, bucket.code, "") for station in (1, 3))
+    for run, well, spoiled in truth:  # at two stations of each run, which prints its pieces once all the same
+        counts = f"1:{well}:{spoiled}:sure"
+        lots = tuple(tracing.InkLot(station, bucket.code, "", counts=counts) for station in (1, 3))
         desk.save_run(db, run, replace(desk.saved_run(db, run), ink_lots=lots))
     db.close()
     phone = create_app(copy, testing=True, clock=lambda: NOW).test_client()

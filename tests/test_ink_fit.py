@@ -4,7 +4,6 @@ with a bucket, so that nobody types it twice. The inks are invented; what a name
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +13,7 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_run_counts import tickets
 from test_run_going import said
+from test_run_story import entry
 from test_web_runs import NOW, Shop, fresh, hang_both, post, start_run, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
@@ -26,7 +26,6 @@ from tickets.floor.posting import form
 from tickets.records.bucket import Bucket
 from tickets.records.ink_fit import against, goes_with, named
 from tickets.records.job import Ink
-from tickets.records.run import Story
 from tickets.records.tracing import InkLot, ink_lots
 from tickets.store import entries, jobs
 
@@ -207,13 +206,11 @@ def test_another_garment_takes_another_ink(shop: Shop, press: FlaskClient, db: D
 def test_a_lot_that_stands_beside_its_bucket_is_traced_once() -> None:
     """The lot of a set-up sheet comes out of its bucket: by the lot the run is found through the bucket, once."""
     noted = {"1": {"bucket": "B1", "ink_lot": "L-1"}, "2": {"ink_lot": "M-1"}}
-    story = Story(sheet={"stations": noted}, sheet_at="2026-03-01")
-    assert set(ink_lots(story)) == {InkLot(1, "B1", ""), InkLot(2, "", "M-1")}
-    both = ({"field": "bucket", "station": 1, "from": "B1", "to": "B2", "at": "2026-03-02"},
-            {"field": "ink_lot", "station": 1, "from": "L-1", "to": "L-2", "at": "2026-03-02"})  # fmt: skip
-    assert set(ink_lots(replace(story, changes=both))) == {
-        InkLot(1, "B1", ""), InkLot(1, "B2", ""), InkLot(2, "", "M-1")}  # fmt: skip
-    poured_out = ({"field": "bucket", "station": 1, "from": "B1", "to": "", "at": "2026-03-02"},
-                  {"field": "ink_lot", "station": 1, "from": "L-1", "to": "N-1", "at": "2026-03-02"})  # fmt: skip
-    assert set(ink_lots(replace(story, changes=poured_out))) == {
-        InkLot(1, "B1", ""), InkLot(1, "", "N-1"), InkLot(2, "", "M-1")}  # fmt: skip
+    log = [entry("sheet", 1, stations=noted)]
+    assert set(ink_lots(log)) == {InkLot(1, "B1", ""), InkLot(2, "", "M-1")}
+    both = (entry("change", 2, field="bucket", station=1, **{"from": "B1", "to": "B2"}),
+            entry("change", 2, field="ink_lot", station=1, **{"from": "L-1", "to": "L-2"}))  # fmt: skip
+    assert set(ink_lots([*log, *both])) == {InkLot(1, "B1", ""), InkLot(1, "B2", ""), InkLot(2, "", "M-1")}
+    poured_out = (entry("change", 2, field="bucket", station=1, **{"from": "B1", "to": ""}),
+                  entry("change", 2, field="ink_lot", station=1, **{"from": "L-1", "to": "N-1"}))  # fmt: skip
+    assert set(ink_lots([*log, *poured_out])) == {InkLot(1, "B1", ""), InkLot(1, "", "N-1"), InkLot(2, "", "M-1")}

@@ -3,6 +3,7 @@ press page and story agree. Cases by hand."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -21,7 +22,7 @@ from tickets import cli
 from tickets.floor import runs as floor_runs
 from tickets.floor import screens
 from tickets.floor import shop as shop_checks
-from tickets.records.run import replay
+from tickets.records.run import Story, replay
 from tickets.records.screen import Standing
 from tickets.store import entries
 
@@ -65,25 +66,90 @@ GOOD = (*HUNG, entry("approve", 2), entry("start", 2.1))
         ((*GOOD, entry("change", 3, what="colourway", garment_style="Tee", garment_colour="red")), []),  # the first one
         ((*GOOD, entry("change", 3, what="colourway", garment_style="Tee", garment_colour="red"),
           entry("change", 4, what="colourway", garment_style="Tee", garment_colour="blue")),
-         [("garment", None, "Tee blue")]),
+         [("garment", None, "Tee, blue")]),
         ((*GOOD, entry("change", 3, what="colourway", garment_style="Tee", garment_colour="red"),
           entry("change", 4, what="colourway", garment_style="Tee", garment_colour="blue"),
-          entry("change", 5, what="colourway", garment_style="Tee", garment_colour="red")), []),
+          entry("change", 5, what="colourway", garment_style="Tee", garment_colour="red")),
+         [("back", None, "Tee, red")]),  # its own approval stands: only a shop that says so asks again
     ],
 )  # fmt: skip
 def test_what_is_to_be_approved_again(log: tuple[Any, ...], told: list[tuple[str, Any, Any]]) -> None:
     assert why(*log) == told
 
 
-def test_a_second_approval_keeps_what_was_measured_at_the_first() -> None:
-    first = entry("approve", 2, approved_by="Bo Lind", sample="drawer 3", lab={"1": [50, 1, 2]}, lab_conditions="D50")
+def test_a_second_approval_keeps_sample_and_photo_and_no_reading() -> None:
+    """A reading belongs to the print that was read."""
+    first = entry("approve", 2, approved_by="Bo Lind", sample="drawer 3", lab={"1": [50, 1, 2]}, lab_conditions="D50",
+                  lab_under={"1": "D50"}, lab_readings={"1": [[50, 1, 2]]})  # fmt: skip
     again = entry("approve", 4, approved_by="Cy Marsh", how="piece in hand")
-    approved = replay([*HUNG, first, entry("hang", 3, 23, station=1), again]).approved
-    assert approved is not None and approved["approved_by"] == "Cy Marsh" and approved["entry"] == again.entry
-    assert (approved["sample"], approved["lab"], approved["lab_conditions"]) == ("drawer 3", {"1": [50, 1, 2]}, "D50")
+    for swap in ([entry("hang", 3, 23, station=1)], []):
+        approved = replay([*HUNG, first, *swap, again]).approved
+        assert approved is not None and approved["approved_by"] == "Cy Marsh" and approved["entry"] == again.entry
+        assert approved["sample"] == "drawer 3" and not {name for name in approved if name.startswith("lab")}
     measured = entry("approve", 4, approved_by="Cy Marsh", lab={"3": [20, 0, 0]})
     approved = replay([*HUNG, first, measured]).approved
     assert approved is not None and approved["lab"] == {"3": [20, 0, 0]} and "lab_conditions" not in approved
+
+
+def on(hours: float, colour: str) -> Any:
+    """A change of garment."""
+    return entry("change", hours, what="colourway", garment_style="Tee", garment_colour=colour)
+
+
+WAYS = {"Tee, red": {1: "white", 3: "blue"}, "Tee, blue": {1: "white", 3: "orange"}, "Tee, sand": {3: "blue"}}
+RED = (*HUNG, on(1.5, "red"), entry("approve", 2), entry("start", 2.1), on(3, "blue"))
+BLUE = (*RED, entry("approve", 3.1))
+
+
+@pytest.mark.parametrize(
+    "log, told",
+    [
+        (RED, [("garment", None, "Tee, blue")]),
+        (BLUE, []),
+        ((*BLUE, on(4, "red")), [("back", None, "Tee, red")]),
+        ((*BLUE, on(4, "red"), entry("approve", 4.1)), []),
+        ((*BLUE, on(4, "red"), on(5, "blue"), on(6, "sand")), [("garment", None, "Tee, sand")]),
+        # another screen under blue: red wants another print of its own, whatever blue's approval says
+        ((*BLUE, entry("hang", 4, 23, station=1), entry("approve", 4.1)), []),
+        ((*BLUE, entry("hang", 4, 23, station=1), entry("approve", 4.1), on(5, "red")),
+         [("swap", 1, 23), ("back", None, "Tee, red")]),
+        # sand takes no white: another screen of it is nothing to its print
+        ((*BLUE, on(4, "sand"), entry("approve", 4.1), on(5, "blue"), entry("hang", 6, 23, station=1), on(7, "sand")),
+         [("back", None, "Tee, sand")]),
+        # another lot of the orange is nothing to red, one of the white is
+        ((*BLUE, entry("change", 4, station=3, field="ink_lot", **{"from": "O1", "to": "O2"}), on(5, "red")),
+         [("back", None, "Tee, red")]),
+        ((*BLUE, entry("change", 4, station=1, field="ink_lot", **{"from": "W1", "to": "W2"}), on(5, "red")),
+         [("ink", 1, "W2"), ("back", None, "Tee, red")]),
+        # noted on a sheet for blue
+        ((*HUNG, on(1.5, "red"), entry("sheet", 1.6, stations={"1": {"ink_lot": "W1"}, "3": {"ink_lot": "B1"}}),
+          entry("approve", 2), on(3, "blue"),
+          entry("sheet", 3.1, stations={"1": {"ink_lot": "W2"}, "3": {"ink_lot": "O1"}}), entry("approve", 3.2),
+          on(4, "red")), [("ink", 1, "W2"), ("back", None, "Tee, red")]),
+    ],
+)  # fmt: skip
+def test_each_garment_has_an_approval_of_its_own(log: tuple[Any, ...], told: list[tuple[str, Any, Any]]) -> None:
+    assert [(one.why, one.station, one.now) for one in replay(log, WAYS).to_approve] == told
+
+
+def test_what_one_garment_was_approved_with_is_its_own() -> None:
+    read = {"lab": {"3": [40, 1, 2]}, "lab_conditions": "D50"}
+    log = [*HUNG, entry("sheet", 1.2, stations={"1": {"bucket": "W"}, "3": {"bucket": "B", "squeegee": "70"}}),
+           entry("approve", 2, approved_by="Bo Lind", sample="drawer 3", **read),
+           on(2.1, "red"), on(3, "blue")]  # fmt: skip
+    story = replay(log, WAYS)
+    assert story.on == "Tee, blue" and story.approved_now is None and not story.frozen
+    assert story.approvals["Tee, red"]["lab"] == read["lab"], "it was given before anybody said which garment"
+    assert story.settings == {"1": {"bucket": "W"}, "3": {"squeegee": "70", "ink": "orange"}}, "no blue"
+    log += [entry("change", 3.1, station=3, field="bucket", **{"from": "", "to": "O"}),
+            entry("approve", 3.2, approved_by="Cy Marsh")]  # fmt: skip
+    story = replay(log, WAYS)
+    assert story.settings["3"]["bucket"] == "O" and story.approved_now is not None
+    assert not {"sample", "lab"} & set(story.approved_now), "what was kept of the red one is none of the blue one's"
+    back = replay([*log, on(4, "red")], WAYS)
+    assert back.settings["3"] == {"bucket": "B", "squeegee": "70"} and back.approved_now == back.approvals["Tee, red"]
+    assert back.frozen and Story.from_dict(json.loads(json.dumps(back.to_dict()))) == back
+    assert replay(log).settings["3"]["bucket"] == "O" and replay(log).ways == {}, "inks not known: as it was noted"
 
 
 def test_after_a_swap_the_run_asks_for_a_first_print(
@@ -200,7 +266,7 @@ def test_a_forced_swap_says_why_the_old_one_comes_off(
 
 def test_the_settings_page_has_the_rules(shop: Shop, client: FlaskClient, sign_in: SignIn, db: Database) -> None:
     phone = sign_in(client, "Di Novak")
-    assert "First print again on another garment" in phone.get("/settings").text
+    assert "First print again on going back to a garment" in phone.get("/settings").text
     data = {"entry": fresh(), "approve_after_garment": "yes"}
     assert phone.post("/settings/approve_after_garment", data=data).status_code == 303
     bad = phone.post("/settings/approve_after_garment", data={**data, "approve_after_garment": "maybe"})
@@ -211,4 +277,4 @@ def test_the_settings_page_has_the_rules(shop: Shop, client: FlaskClient, sign_i
     assert going(db, run).level.value == "ok"
     assert post(phone, run, "change", what="colourway", garment="2", good="5").status_code == 303
     assert going(db, run).keys == ("again-garment",)
-    assert floor_runs.plan(db, run).to_approve[0].now == "Tee blue"
+    assert floor_runs.plan(db, run).to_approve[0].now == "Tee, blue"

@@ -119,6 +119,7 @@ def test_each_garment_is_held_against_its_own_pieces(shop: Shop, press: FlaskCli
     answer = post(press, run, "change", what="colourway", garment="2", good="60")
     assert answer.status_code == 409 and "60 good pieces of 30 ordered" in answer.text
     assert post(press, run, "change", what="colourway", garment="2", good="30").status_code == 303
+    assert post(press, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
     assert post(press, run, "count", good="30").status_code == 303
 
 

@@ -85,7 +85,7 @@ def form_of(
     def one(name: str) -> str:
         return next((str(text) for text in sent.get(name, ()) if str(text).strip()), "")
 
-    aims = floor.aims(g.db, plan.job, plan.run.placement, approved)
+    aims = floor.aims(g.db, plan.job, plan.run.placement, approved, plan.story.on)
     wrong = {name: told for name, told in faults.items() if name.startswith("lab")}
     rows = []
     for station in plan.placement.printing:

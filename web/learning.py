@@ -393,10 +393,10 @@ def weigh(code: str) -> AnyResponse:
 
 def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
     """The readings of a run's first print beside the approved ones; None where nobody read any, or approved it yet."""
-    if not plan.story.approved:
+    if not plan.story.approved_now:
         return None
     found = floor.colour_against_approved(g.db, plan, approved)
-    own = lab.kept(plan.story.approved or {})
+    own = lab.kept(plan.story.approved_now)
     if not found and not own.readings:
         return None
     names = {station.number: station.separation for station in plan.placement.stations}

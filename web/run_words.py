@@ -221,7 +221,7 @@ def phase_of(plan: floor.Plan) -> str:
         return "hang"
     if story.state == "printing":
         return "print"
-    if setup.open_parts(story.sheet, plan.placement):
+    if floor.open_parts(plan):
         return "sheet"
     return "approve" if wants_approval(plan) else "start"
 
@@ -265,7 +265,7 @@ def state_of(plan: floor.Plan) -> str:
     if story.state == "set-up" and not plan.missing():
         if story.approved and not plan.to_approve:
             return _("approved, not started")
-        if not setup.open_parts(story.sheet, plan.placement):
+        if not floor.open_parts(plan):
             return _("set up, not approved")
     return _(STATES[story.state])
 

@@ -313,7 +313,7 @@ def run_page(
         all_noted=all(part.noted for part in parts),
         left_open=[
             setup.part_said(key, plan.placement)
-            for key in setup.left_open(plan.story.sheet, plan.placement, plan.story.approved)
+            for key in floor.left_open(plan)
         ],
         any_noted=bool(plan.story.sheet_entry) and not plan.story.frozen,
         unsaid=floor.without_bucket(plan) if phase != "done" else [],
@@ -386,7 +386,7 @@ def _open_part(parts: Sequence[Part], step: str = "") -> str:
 def _next_part(number: int, form: Form) -> str:
     """Where a head that was noted leads: to the next card that is open still."""
     plan = floor.plan(g.db, number)
-    left = setup.open_parts(plan.story.sheet, plan.placement)
+    left = floor.open_parts(plan)
     if not ({"noted", "same"} & set(form.sent)) or not left:
         return f"/runs/{number}"
     missing = {str(one.number) for one in plan.missing()}
@@ -484,8 +484,6 @@ def log(number: int, step: str) -> AnyResponse:
         if step == "sheet":
             form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
             _say_why(number, form)
-        if step == "start" and not form.one("garment") and asks_garment(floor.plan(g.db, number)):
-            raise Refused(_("Say which garment is printed first: the pieces of each are counted apart."), "garment")
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}

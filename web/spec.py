@@ -667,7 +667,7 @@ SETTING_WORDS = {
     "shifts": N_("Shifts begin at"),
     "approve_after_pause": N_("First print again when the same screens come back after a pause"),
     "approve_after_ink": N_("First print again with another bucket or lot of ink"),
-    "approve_after_garment": N_("First print again on another garment"),
+    "approve_after_garment": N_("First print again on going back to a garment that has one"),
     "emulsion_water_resistant": N_("The emulsion that the shop uses withstands water-base and discharge ink"),
 }
 YES_NO = (("yes", N_("yes")), ("no", N_("no")))

@@ -12,7 +12,7 @@ from tickets.calculator.colour import Lab, Turn, turns
 from tickets.calculator.verdict import Level, Reason, Verdict
 from tickets.floor import target
 from tickets.floor.posting import the_spec
-from tickets.records import comparison, lab, print_colour
+from tickets.records import colourways, comparison, lab, print_colour
 from tickets.records.as_run import pairs
 from tickets.records.comparison import ColourOf, colours
 from tickets.store import jobs, runs
@@ -24,27 +24,34 @@ def against_approved(
     run: runs.Run,
     approved: runs.Run | None,
     readings: Mapping[str, Any] | None = None,
+    garment: str | None = None,
 ) -> list[ColourOf]:
     """A run's first print against the print of the run that it is compared with (`approved`), colour by colour, by the
     one rule that the comparison of two prints goes by too. `job`: as the run was planned with.
 
     Only stations that either print has a reading of; readings that were taken otherwise, or nobody knows how, are not
-    compared. `readings`: of an approval that is not logged yet (records.lab.read).
+    compared. `garment`: held against the same one's print there, never another's; without it the one that is printed
+    now. `readings`: of an approval that is not logged yet (records.lab.read).
     """
     was_job = jobs.get(db, approved.job, approved.version) if approved else None
     if approved is None or was_job is None:
         return []
     was, now = was_job.sheet.placements[approved.placement - 1], job.sheet.placements[run.placement - 1]
-    mine = run.story.approved if readings is None else readings
-    return colours(was, approved.story.approved, now, mine, job.sheet, str(job.code), the_spec(db), was_job.sheet)
+    garment = run.story.on if garment is None else garment
+    theirs = target.approval_like(db, approved, job, garment)
+    mine = run.story.approvals.get(garment) if readings is None else readings
+    found = colours(was, theirs, now, mine, job.sheet, str(job.code), the_spec(db), was_job.sheet, garment)
+    takes = colourways.inks_on(job.sheet, now, garment)
+    return [one for one in found if takes is None or one.station in takes]
 
 
-def speaks(db: Database, job: jobs.Saved, run: runs.Run) -> list[Reason]:
-    """What the colour of an approved first print says of printing on, or of having it as the target."""
-    if not run.story.approved:
+def speaks(db: Database, job: jobs.Saved, run: runs.Run, garment: str | None = None) -> list[Reason]:
+    """What the colour of an approved first print says of printing on, or of having it as the target: on the garment
+    that is printed now, or the one that is asked for."""
+    if not run.story.approvals.get(run.story.on if garment is None else garment):
         return []
     approved = target.against(db, job, run.placement, run).run
-    found = against_approved(db, job, run, approved)
+    found = against_approved(db, job, run, approved, garment=garment)
     names = {one.number: one.separation for one in job.sheet.placements[run.placement - 1].printing}
     return print_colour.judged(found, names, approved.id) if approved else []
 
@@ -64,17 +71,23 @@ class Aim:
     spread: tuple[int, float] | None = None
 
 
-def aims(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None) -> dict[int, Aim]:
-    """The colours that a placement (counted from 1) is to meet, by print order: as they were read on `approved`, the
-    run that it is compared with. Colours that nobody read then have none."""
+def aims(
+    db: Database, job: jobs.Saved, place: int, approved: runs.Run | None, garment: str = ""
+) -> dict[int, Aim]:
+    """The colours that a placement (counted from 1) is to meet on a garment, by print order: as they were read on the
+    same garment's print of `approved`, the run that it is compared with. Colours that nobody read then have none."""
     was_job = jobs.get(db, approved.job, approved.version) if approved else None
-    if approved is None or was_job is None or not approved.story.approved:
+    theirs = target.approval_like(db, approved, job, garment) if approved else None
+    if approved is None or was_job is None or not theirs:
         return {}
-    kept, now = lab.kept(approved.story.approved), job.sheet.placements[place - 1]
+    kept, now = lab.kept(theirs), job.sheet.placements[place - 1]
+    takes = colourways.inks_on(job.sheet, now, garment)
     found = {}
     for old, station in pairs(was_job.sheet.placements[approved.placement - 1], now):
         read = kept.readings.get(old.number) if old is not None else None
         if read is None or old is None or station is None or not station.prints:
+            continue
+        if takes is not None and station.number not in takes:
             continue
         warn, fail = comparison.colour_limits(station.ink, job.sheet, str(job.code), the_spec(db))
         found[station.number] = Aim(
@@ -90,11 +103,13 @@ def aims(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None) -
     return found
 
 
-def said(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None) -> dict[int, str]:
+def said(
+    db: Database, job: jobs.Saved, place: int, approved: runs.Run | None, garment: str = ""
+) -> dict[int, str]:
     """The colours to meet as paper says them, by print order: L*a*b* and how it was read."""
     return {
         station: ", ".join(filter(None, (lab.said(one.lab), one.under)))
-        for station, one in aims(db, job, place, approved).items()
+        for station, one in aims(db, job, place, approved, garment).items()
     }
 
 

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
 from tickets.records import bucket as buckets_rules
-from tickets.records import pool, tracing, works
+from tickets.records import colourways, pool, tracing, works
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records.entry import Entry, post_id, stamp
@@ -222,13 +222,19 @@ def settle_run(db: Database, run: int) -> None:
     A closed job whose run is open again, or that a crossing out left short of pieces, comes back onto the boards.
     """
     before = runs.get(db, run)
-    lines = entries.of(db, "run", run)
-    story = run_rules.replay(lines)
+    lines, ways = entries.of(db, "run", run), ways_of(db, before) if before else {}
+    story = run_rules.replay(lines, ways)
     runs.save_story(db, run, story)
     was = before.story if before else story
     if before and ((was.finished_at and not story.finished_at) or (story.good < was.good and _short(db, before.job))):
         jobs.close(db, before.job, None)
-    desk.save_run(db, run, tracing.of_run(lines, story))
+    desk.save_run(db, run, tracing.of_run(lines, ways))
+
+
+def ways_of(db: Database, run: runs.Run) -> colourways.Ways:
+    """Which ink each garment of a run takes where, by the job sheet that it was planned with."""
+    job = jobs.get(db, run.job, run.version)
+    return colourways.ways_of(job.sheet, job.sheet.placements[run.placement - 1]) if job else {}
 
 
 def _short(db: Database, number: int) -> bool:

@@ -23,6 +23,7 @@ from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
 from tickets.records.as_run import AsRun, Changed, Printed, ScreenThen, field_word, pairs
 from tickets.records.code import NoCode, read, shown
+from tickets.records.colourways import GARMENT
 from tickets.records.comparison import Differing, Line
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.job import Placement
@@ -44,13 +45,21 @@ FREE = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
 # A run as it was approved ----------------------------------------------------------------------------------------
 
 
-def as_run(db: Database, run: runs.Run) -> AsRun:
-    """A run as it was approved (one that was not: as it is now): its sheet and screens of that moment."""
+def as_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | None = None) -> AsRun:
+    """A run as it was approved (one that was not: as it is now): its sheet and screens of that moment. Where it printed
+    several garments as the last one was approved, or (`like`: a job and its garment) the same garment's print; one that
+    has no like approval has no readings and no ink there."""
     job = jobs.get(db, run.job, run.version)
     press = places.get(db, run.press)
     assert job is not None and press is not None
     story = run.story
-    until = str(story.approved["at"]) if story.approved else ""
+    approved, on = story.approved, str((story.approved or {}).get(GARMENT) or "")
+    if like is not None and story.approvals:
+        name = target.garment_like(run, job, *like)
+        approved, on = (story.approvals[name], name) if name is not None else (approved, on)
+        if name is None and approved:
+            approved = {key: value for key, value in approved.items() if not key.startswith("lab")}
+    until = str(approved["at"]) if approved else ""
     hung = _hung_then(story, until)
     return AsRun(
         run.id,
@@ -60,16 +69,17 @@ def as_run(db: Database, run: runs.Run) -> AsRun:
         press.name,
         read_stamp(until or run.opened_at).astimezone(zone(db)).date().isoformat(),
         setup.with_later(_sheet_then(db, run, until), story.changes),
-        story.approved,
+        approved,
         {station: _screen_then(db, one, until) for station, one in sorted(hung.items())},
         {station: one.head for station, one in sorted(hung.items())},
         tuple(_changes_since(job.sheet.placements[run.placement - 1], story, until)) if until else (),
     )
 
 
-def whole_run(db: Database, run: runs.Run) -> AsRun:
-    """A run as it was approved, with all that followed: every screen that printed, every change while it printed."""
-    found = as_run(db, run)
+def whole_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | None = None) -> AsRun:
+    """A run as it was approved (`like` as `as_run` takes it), with all that followed: every screen that printed, every
+    change while it printed."""
+    found = as_run(db, run, like=like)
     log = entries.of(db, "run", run.id)
     began = (stamp(one.at) for one in standing_lines(log) if one.step in {"approve", "start"})
     since = min(began, default="")
@@ -212,7 +222,7 @@ def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run
     """What will differ when a placement (counted from 1) is printed again; `run`: the one being set up, if any."""
     placement = job.sheet.placements[place - 1]
     found = against(db, job, place, run)
-    origin = as_run(db, found.run) if found.run else None
+    origin = as_run(db, found.run, like=(job, run.story.on if run else "")) if found.run else None
     known = _facts(db, job, place, origin, now, run) if origin else Facts()
     differ = rules.will_differ(origin, job.sheet, placement, known, the_spec(db))
     return Ahead(place, placement, found, origin, tuple(differ))
@@ -227,7 +237,8 @@ def changed_since(
     if found is None or not found.story.changes:
         return {}
     by_station: dict[int, list[str]] = {}
-    for station, one in rules.changed_after(as_run(db, found), job.sheet.placements[place - 1], aim, the_spec(db)):
+    origin = as_run(db, found, like=(job, run.story.on if run else ""))
+    for station, one in rules.changed_after(origin, job.sheet.placements[place - 1], aim, the_spec(db)):
         by_station.setdefault(station, []).append(one.said())
     return {station: rules.changed_said(found.id, told) for station, told in by_station.items()}
 
@@ -404,8 +415,9 @@ class SideBySide:
         return comparison.for_customer(self.lines, self.before, self.after, self.inside, self.system)
 
 
-def compared(db: Database, number: int) -> SideBySide | None:
-    """A run beside the one that it is compared with; None where there is none. Raises NotFound."""
+def compared(db: Database, number: int, garment: str | None = None) -> SideBySide | None:
+    """A run beside the one that it is compared with, on one garment (by name; without it the one approved last); None
+    where there is none. Raises NotFound."""
     run = runs.get(db, number)
     if run is None:
         raise NotFound(_("There is no run {number} here.").format(number=number), "run")
@@ -414,9 +426,10 @@ def compared(db: Database, number: int) -> SideBySide | None:
     found = against(db, job, run.placement, run)
     if found.run is None:
         return None
-    before, after = (_said(db, whole_run(db, one)) for one in (found.run, run))
+    on = str((run.story.approved or {}).get(GARMENT) or run.story.on) if garment is None else garment
+    before, after = (_said(db, whole_run(db, one, like=(job, on))) for one in (found.run, run))
     first = target.first_measured(db, job, run.placement, found.run.id)
-    origin = as_run(db, first) if first else None
+    origin = as_run(db, first, like=(job, on)) if first else None
     system = str(setting(db, "units"))
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=system)
     return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -17,14 +17,14 @@ from tickets.floor.asked import Ending, emulsion_of, kept_for_run
 from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
-from tickets.records import checks, heads, ink_fit, lab, setup, steps
+from tickets.records import checks, colourways, heads, ink_fit, lab, setup, steps
 from tickets.records import run as run_rules
 from tickets.records import setting as setting_rules
 from tickets.records.as_run import FIELDS, field_word
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, AtPress, Seen
 from tickets.records.code import shown
-from tickets.records.comparison import GARMENT
+from tickets.records.colourways import GARMENT
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import INKS, Garment, Ink, Placement, ink_for, needed
 from tickets.records.person import NOBODY_PASSES, Actor, may_pass, to_pass
@@ -523,7 +523,8 @@ def to_approve(db: Database, plan: Plan) -> Verdict:
 def to_mark(db: Database, plan: Plan) -> Verdict:
     """What speaks against these settings as the target. It is asked whoever printed on in spite of it: a colour that is
     off in the target is off in every repeat."""
-    return checks.may_run(colour.speaks(db, plan.job, plan.run))
+    every = list(plan.story.approvals) or [plan.story.on]
+    return checks.may_run([one for name in every for one in colour.speaks(db, plan.job, plan.run, name)])
 
 
 def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
@@ -634,6 +635,12 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     the_plan = plan(db, number)
     _is_open(the_plan)
     at = act_time(form.one("at"), zone(db), now)
+
+    def on_garment(planned: Plan) -> tuple[Plan, list[Entry]]:
+        sent = Sent(db, actor, planned, "sheet", {}, {}, form, at, now)
+        return _said_garment(sent) if form.one("garment") else (planned, [])
+
+    the_plan, _said = on_garment(the_plan)
     by = stamp(at) if form.one("at") else ""
     if by:
         _since_opened(db, the_plan, at, now)
@@ -654,7 +661,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     override = passed(actor, verdict, form)
 
     def act() -> dict[str, Any]:
-        fresh = plan(db, number)
+        fresh, said = on_garment(plan(db, number))
         story, by = fresh.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
@@ -666,13 +673,15 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         else:
             kept = panel or str(story.sheet.get("panel") or "")
             sheet: dict[str, Any] = {
-                **_sheet_values(settings, noted, story, by),
+                **_sheet_values(settings, noted, story, by, idle_now(fresh)),
                 **_met(aim, source, marked),
+                **_of_garment(fresh),
+                **_idle_of(fresh),
                 **({"panel": kept} if kept else {}),
                 **({"test_prints": tests} if tests else {}),
             }
             lines = [line(actor, "sheet", at, now, sheet, verdict=verdict, override=override, run=number)]
-        lines = numbered(post, [*lines, *_test_lines(actor, fresh, settings, tests, at, now)])
+        lines = numbered(post, [*said, *lines, *_test_lines(actor, fresh, settings, tests, at, now)])
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
 
@@ -761,8 +770,9 @@ def _held(plan: Plan) -> list[dict[str, Any]]:
 
 def noted_settings(plan: Plan) -> dict[str, dict[str, str]]:
     """The settings of the parts of the sheet that somebody has noted, as they are now."""
-    settings = plan.story.settings
-    return {key: settings.get(key, {}) for key in setup.parts_noted(plan.story.sheet, plan.placement)}
+    settings, idle = plan.story.settings, idle_now(plan)
+    noted = setup.parts_noted(plan.story.sheet, plan.placement)
+    return {key: settings.get(key, {}) for key in noted if not (key.isdecimal() and int(key) in idle)}
 
 
 def _read_sheet(
@@ -772,6 +782,7 @@ def _read_sheet(
     none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1, and notes it."""
     before = noted_settings(plan)
     settings, faults = setup.read(form.sent, plan.placement, aim, before)
+    setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
     known = set(settings)
     if not ({"noted", "same"} & set(form.sent)):
         return settings, known, faults
@@ -798,18 +809,46 @@ def _nonempty(values: Mapping[str, str]) -> dict[str, str]:
     return {name: value for name, value in values.items() if value and name != "order"}
 
 
+def idle_now(plan: Plan) -> frozenset[int]:
+    """The lines of the print order that do nothing on the garment that is printed now: nothing is asked of them."""
+    return colourways.idle(plan.placement, prints_now(plan)) if several_garments(plan) else frozenset()
+
+
+def _idle_of(plan: Plan) -> dict[str, list[str]]:
+    idle = sorted(idle_now(plan))
+    return {"idle": list(map(str, idle))} if idle else {}
+
+
+def open_parts(plan: Plan) -> list[str]:
+    """The parts of the set-up sheet that nobody has noted yet, of those that do something on this garment."""
+    idle = {str(one) for one in idle_now(plan)}
+    return [key for key in setup.open_parts(plan.story.sheet, plan.placement) if key not in idle]
+
+
+def left_open(plan: Plan) -> list[str]:
+    """The parts of this garment's sheet that an approval asks about (`setup.left_open`)."""
+    idle = {str(one) for one in idle_now(plan)}
+    left = setup.left_open(plan.story.sheet, plan.placement, plan.story.approved_now)
+    return [key for key in left if key not in idle]
+
+
 def _sheet_values(
-    settings: Mapping[str, dict[str, str]], noted: set[str], story: Story, by: Mapping[str, Any]
+    settings: Mapping[str, dict[str, str]],
+    noted: set[str],
+    story: Story,
+    by: Mapping[str, Any],
+    idle: Collection[int] = (),
 ) -> dict[str, Any]:
     """What a set-up entry keeps of the settings: of each part that somebody noted, who measured what; which parts those
-    are, while some are open."""
+    are, while some are open (`idle`: print orders that do nothing here, and never are)."""
+    still = set(settings) - noted - set(map(str, idle))
     kept = {key: values for key, values in settings.items() if key in noted}
     return {
         "stations": {key: values for key, values in kept.items() if key != setup.RUN},
         setup.RUN: kept.get(setup.RUN, {}),
         "numbers": setup.numbers_of(kept),
         "measured": setup.taken(kept, story.settings, story.measured, by),
-        **({} if noted == set(settings) else {"noted": sorted(noted)}),
+        **({"noted": sorted(noted)} if still else {}),
     }
 
 
@@ -881,6 +920,7 @@ def only_measured(db: Database, plan: Plan, form: Form) -> bool:
     press then, so there is no reason to ask for."""
     aim, _source, _run = target.to_meet(db, plan.job, plan.run.placement, plan.run)
     settings, _faults = setup.read(form.sent, plan.placement, aim, noted_settings(plan))
+    setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
     told = setup.changed(plan.story.settings, settings)
     return bool(told) and all(setup.first_measured({"field": name, "from": was}) for _key, name, was, _to in told)
 
@@ -922,7 +962,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     extra = coming_off.own_fields(form) if step in {"finish", "pause"} else []
     if step == "approve":
         extra += ["sample", "photo", *(name for name in form.sent if name.startswith("lab"))]
-    if step in {"change", "start"}:
+    if step in {"change", "start", "approve", "sheet"}:
         extra.append("garment")
     if step == "swap":
         extra.append("head")
@@ -993,11 +1033,42 @@ def _colourway_line(
     garments = plan.job.sheet.garments
     number = _whole(form, "garment", 1, len(garments))
     if number is None:
-        names = ", ".join(f"{place} {one.style}, {one.colour}" for place, one in enumerate(garments, 1))
-        raise Refused(_("Which garment is printed now? {names}.").format(names=names), "garment")
+        raise Refused(_("Which garment is printed now? {names}.").format(names=_garment_names(plan)), "garment")
     garment = garments[number - 1]
     told = {"garment_style": garment.style, "garment_colour": garment.colour, "garment": number}
     return line(actor, "change", at, now, {**values, "what": COLOURWAY, **told}, run=plan.run.id)
+
+
+def _garment_names(plan: Plan) -> str:
+    every = enumerate(plan.job.sheet.garments, 1)
+    return ", ".join(f"{place} {colourways.called(one)}" for place, one in every)
+
+
+def several_garments(plan: Plan) -> bool:
+    """Whether the job has more than one garment, so that each has its inks, its counts and its first print."""
+    return len(colourways.garments_of(plan.job.sheet)) > 1
+
+
+def _said_garment(sent: Sent) -> tuple[Plan, list[Entry]]:
+    """The run as it is printed on the garment that was sent along (field garment), with the change that says so. Where
+    a job has several, the pieces are of one of them: refused until that is said."""
+    plan, form = sent.plan, sent.form
+    if not several_garments(plan) or (garment_now(plan) and not form.one("garment")):
+        return plan, []
+    if not form.one("garment"):
+        if sent.step == "approve":  # of the one that the start says
+            return plan, []
+        told = _("Say which garment is printed first: the pieces of each are counted apart. {names}.")
+        raise Refused(told.format(names=_garment_names(plan)), "garment")
+    said = _colourway_line(sent.actor, plan, form, {}, sent.at, sent.now)
+    name = colourways.named(said.values["garment_style"], said.values["garment_colour"])
+    if garment_now(plan) and plan.story.on == name:
+        return plan, []
+    ways = colourways.ways_of(plan.job.sheet, plan.placement)
+    log = entries.of(sent.db, "run", plan.run.id)
+    story = run_rules.replay([*log, replace(said, entry=f"{said.entry}-0")], ways)
+    fresh = replace(plan, run=replace(plan.run, story=replace(story, hung=plan.story.hung)))
+    return replace(fresh, to_approve=_again(sent.db, story)), [said]
 
 
 def garment_now(plan: Plan) -> Garment | None:
@@ -1027,12 +1098,14 @@ def _all_hung(plan: Plan) -> None:
 
 def _approve(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
+    plan, said = _said_garment(sent) if plan.story.state != "finished" else (plan, [])
+    values = {name: value for name, value in values.items() if name != "garment"}
     # in place of one that was crossed out it may come when the run is over and its screens are off
     log = entries.of(db, "run", plan.run.id)
     crossed = {one.crosses for one in log if one.step == "cross-out"}
     fallen = [one.at for one in log if one.step == "approve" and one.entry in crossed]
     over = bool(fallen) and plan.story.state == "finished"
-    if plan.story.approved and not plan.to_approve:
+    if plan.story.approved_now and not plan.to_approve:
         raise Clash(_approved_already(db, plan, now))
     if not over:
         _is_open(plan)
@@ -1052,17 +1125,18 @@ def _approve(sent: Sent) -> list[Entry]:
         if pictures.get(db, form.one("photo")) is None:
             raise Refused(_("There is no such picture here: take it again."), "picture")
         values = {**values, "photo": form.one("photo")}
-    sheet = [] if over else _sheet_again(actor, plan, at, now)
-    if not over and (left := setup.left_open(plan.story.sheet, plan.placement, plan.story.approved)):
+    sheet = [] if over else _sheet_again(db, actor, plan, at, now)
+    if not over and (left := left_open(plan)):
         if "unnoted" not in values:
             raise Refused(_unnoted(plan, left), "unnoted")
         if values["unnoted"] == "as-target":
-            sheet = _rest_as_target(sent)
+            sheet = _rest_as_target(sent._replace(plan=plan))
     verdict = to_approve(db, plan)
     judged: dict[str, Any] = {}
     if not over and verdict.reasons:
         judged = {"verdict": verdict, "override": passed(actor, verdict, form)}
-    return [*sheet, line(actor, step, at, now, {**values, **readings}, typed, run=plan.run.id, **judged)]
+    approved = {**values, **readings, **_of_garment(plan)}
+    return [*said, *sheet, line(actor, step, at, now, approved, typed, run=plan.run.id, **judged)]
 
 
 def _unnoted(plan: Plan, parts: Sequence[str]) -> str:
@@ -1079,9 +1153,11 @@ def _rest_as_target(sent: Sent) -> list[Entry]:
     aim, source, marked = target.to_meet(db, plan.job, plan.run.placement, plan.run, by)
     settings, _faults = setup.read({}, plan.placement, aim, noted_settings(plan))
     sheet = {
-        **{name: value for name, value in plan.story.sheet.items() if name not in ("noted", "test_prints")},
+        **{name: value for name, value in plan.story.sheet.items() if name not in ("noted", "idle", "test_prints")},
         **_sheet_values(settings, set(settings), plan.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}),
         **_met(aim, source, marked),
+        **_of_garment(plan),
+        **_idle_of(plan),
     }
     return [line(actor, "sheet", at, sent.now, sheet, run=plan.run.id)]
 
@@ -1091,15 +1167,20 @@ def _met(aim: Mapping[str, Any], source: str, marked: runs.Run | None) -> dict[s
     return {"target": aim, "target_from": source, **({"target_run": marked.id} if marked else {})}
 
 
-def readings_of(db: Database, plan: Plan, form: Form) -> dict[str, Any]:
-    """The colour readings in a form, as an approval keeps them, with the garment that they were read on where the run
-    said it. Refuses all that is wrong with them, and those of which nobody says how they were taken."""
-    last = next(iter(runs.read_under(db)), "")
-    found = lab.read(form.sent, {one.number: one.separation for one in plan.placement.printing}, last)
+def _of_garment(plan: Plan) -> dict[str, str]:
+    """The garment that a sheet or an approval is of, as it keeps it; nothing where the job has one only."""
     garment = garment_now(plan)
-    if found and garment:
-        found[GARMENT] = f"{garment.style}, {garment.colour}"
-    return found
+    return {GARMENT: colourways.called(garment)} if garment and several_garments(plan) else {}
+
+
+def readings_of(db: Database, plan: Plan, form: Form) -> dict[str, Any]:
+    """The colour readings in a form, as an approval keeps them: of what prints on the garment. Refuses all that is
+    wrong with them, and those of which nobody says how they were taken."""
+    last = next(iter(runs.read_under(db)), "")
+    prints = prints_now(plan)
+    return lab.read(
+        form.sent, {one.number: one.separation for one in plan.placement.printing if one.number in prints}, last
+    )
 
 
 def _approver(db: Database, values: Mapping[str, Any]) -> str:
@@ -1120,20 +1201,25 @@ def _approver(db: Database, values: Mapping[str, Any]) -> str:
 
 def _approved_already(db: Database, plan: Plan, now: datetime) -> str:
     """By whom and when the first print was approved, for the second phone that does so."""
-    approved = plan.story.approved or {}
+    approved = plan.story.approved_now or {}
     return _(
         "The first print was approved already, by {who}, {when}. To approve another one, cross that approval out "
         "first, in the log of this run."
     ).format(who=approved.get("approved_by", "–"), when=_said(db, read_stamp(str(approved["at"])), now))
 
 
-def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[Entry]:
+def _sheet_again(db: Database, actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[Entry]:
     """An approval in place of one that was crossed out takes what was changed since into the sheet that it freezes."""
     settings = plan.story.settings
-    if not plan.story.sheet_entry or settings == setup.parts_of(plan.story.sheet):
+    mine = plan.story.sheet_on == plan.story.on
+    if not plan.story.sheet_entry or (mine and settings == setup.parts_of(plan.story.sheet)):
         return []
     stations = {key: values for key, values in settings.items() if key != setup.RUN}
-    sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {})}
+    sheet = {**plan.story.sheet, "stations": stations, setup.RUN: settings.get(setup.RUN, {}), **_of_garment(plan)}
+    if not mine:  # the first one of its own
+        sheet = {name: value for name, value in sheet.items() if name not in {"target_run", "noted", "idle"}}
+        sheet |= _met(*target.to_meet(db, plan.job, plan.run.placement, plan.run)) | _idle_of(plan)
+        sheet |= {"noted": sorted(noted_settings(plan))} if open_parts(plan) else {}
     sheet.pop("test_prints", None)
     if "measured" in sheet or plan.story.measured:
         sheet["measured"] = plan.story.measured
@@ -1143,12 +1229,11 @@ def _sheet_again(actor: Actor, plan: Plan, at: datetime, now: datetime) -> list[
 def _start(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
+    plan, said = _said_garment(sent)
+    values = {name: value for name, value in values.items() if name != "garment"}
     _all_hung(plan)
-    lines = [line(actor, step, at, now, values, typed, run=plan.run.id, **_go_on(sent))]
-    lines += _test_lines(actor, plan, plan.story.settings, int(values.get("test_prints", 0)), at, now)
-    if form.one("garment"):
-        lines.append(_colourway_line(actor, plan, form, {}, at, now))
-    return lines
+    lines = [line(actor, step, at, now, values, typed, run=plan.run.id, **_go_on(sent._replace(plan=plan)))]
+    return [*lines, *_test_lines(actor, plan, plan.story.settings, int(values.get("test_prints", 0)), at, now), *said]
 
 
 def pieces_counted(db: Database, plan: Plan) -> Counter[str]:
@@ -1245,7 +1330,8 @@ def _as_of(sent: Sent) -> Plan:
     if not sent.form.one("at") or not plan.story.last_at or stamp(sent.at) >= plan.story.last_at:
         return plan
     log = entries.of(sent.db, "run", plan.run.id)
-    then = run_rules.replay(one for one in log if one.at <= sent.at or one.step == "cross-out")
+    ways = colourways.ways_of(plan.job.sheet, plan.placement)
+    then = run_rules.replay((one for one in log if one.at <= sent.at or one.step == "cross-out"), ways)
     hung_then = {hung.screen for hung in then.hung.values()}
     others = {station: hung for station, hung in plan.story.hung.items() if hung.screen not in hung_then}
     sheet = then if then.sheet_entry else plan.story
@@ -1255,7 +1341,9 @@ def _as_of(sent: Sent) -> Plan:
         sheet=sheet.sheet,
         sheet_entry=sheet.sheet_entry,
         sheet_at=sheet.sheet_at,
+        sheet_on=sheet.sheet_on,
         changes=then.changes,
+        on=then.on or plan.story.on,
     )
     return replace(plan, run=replace(plan.run, story=story))
 

@@ -19,8 +19,10 @@ from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
 from tickets.records.as_run import Changed, doubt_said, field_word, pairs
 from tickets.records.code import shown
+from tickets.records.colourways import LOT_OF, garments_of
 from tickets.records.comparison import approval_said, garment_lot
 from tickets.records.entry import read_stamp
+from tickets.records.job import Job
 from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
 from tickets.records.refusal import NotFound
@@ -139,7 +141,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         changes=[_change_said(db, one) for one in plan.story.changes if not setup.first_measured(one)],
         measured=measured_said(db, plan),
         stops=[" ".join(filter(None, (one.sentence, one.advice))) for one in stops],
-        colours=colour.said(db, plan.job, plan.run.placement, before),
+        colours=colour.said(db, plan.job, plan.run.placement, before, plan.story.on),
         inks={ink for one in plan.asked for ink in one.inks},
         limits=the_spec(db),
     )
@@ -149,7 +151,7 @@ def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:
     """Of which parts of the set-up nothing is noted; who took which measurements, and when, each a sentence; last what
     “noted at set-up” means, where something is."""
     found = []
-    if plan.story.sheet and (left := setup.open_parts(plan.story.sheet, plan.placement)):
+    if plan.story.sheet and (left := floor_runs.open_parts(plan)):
         parts = ", ".join(setup.part_said(key, plan.placement) for key in left)
         found.append(_("Not noted at the set-up: {parts}.").format(parts=parts))
     for one in setup.by_whom(plan.story.settings, plan.story.measured):
@@ -189,7 +191,7 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
     before = target.against(db, plan.job, plan.run.placement, plan.run).run
     if before is None:
         return found
-    was, discharge = repeats.as_run(db, before), bool(found)
+    was, discharge = repeats.as_run(db, before, like=(plan.job, plan.story.on)), bool(found)
     for old, station in pairs(was.placement, plan.placement):
         if old is not None and station is not None and station.prints:
             one = repeats.ink_lot(db, dict(was.settings(old.number)))
@@ -199,7 +201,11 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
                 numbers |= {"run": before.id}
                 found.append(Reason("repeat-ink-lot", Level.CAUTION, numbers))
     one, two = garment_lot(was.sheet.get(setup.RUN, {}), was.job), garment_lot(settings.get(setup.RUN, {}), job)
-    numbers = {"garment": " / ".join(dict.fromkeys(garment.style for garment in job.garments)), "was": one, "now": two}
+    named = " / ".join(dict.fromkeys(garment.style for garment in job.garments))
+    if floor_runs.several_garments(plan):  # like against like
+        named = plan.story.on
+        one, two = (_lot_of(sheet, of, named) for sheet, of in ((was.sheet, was.job), (settings, job)))
+    numbers = {"garment": named, "was": one, "now": two}
     numbers |= {"run": before.id}
     if one and two and folded(one) != folded(two):
         found.append(Reason("repeat-garment-lot", Level.CAUTION, numbers))
@@ -207,6 +213,12 @@ def lots(db: Database, plan: floor_runs.Plan) -> list[Reason]:
         numbers |= {"was": one or "–", "now": two or "–"}
         found.append(Reason("repeat-garment-lot-unknown", Level.UNKNOWN, numbers))
     return found
+
+
+def _lot_of(sheet: Mapping[str, Any], job: Job, name: str) -> str:
+    """The lot of one garment as it was noted from the carton, else the job sheet's."""
+    noted = (sheet.get(setup.RUN) or {}).get(LOT_OF + name, "")
+    return str(noted or next((one.lot for known, one in garments_of(job).items() if known == name), ""))
 
 
 def print_comparison(

@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.floor import pictures
 from tickets.floor.people import built_in
-from tickets.floor.posting import settle_bucket, settle_limits, settle_run, settle_screen, the_spec
+from tickets.floor.posting import settle_bucket, settle_limits, settle_run, settle_screen, the_spec, ways_of
 from tickets.records import bucket as bucket_rules
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
@@ -31,7 +31,7 @@ from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import N_
 from tickets.words import gettext as _
 
-RULES = 8
+RULES = 9
 """Raised by one with every change of what replay makes of a log (records/screen, run, readings, tracing, bucket) and of
 any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
 
@@ -216,11 +216,12 @@ def _not_as_logged(db: Database) -> Iterator[str]:
     if not readings.coated_as_traced(db):
         yield _("What the buckets coated does not add up.")
     for number in runs.every_number(db):
-        lines = entries.of(db, "run", number)
-        story = run_rules.replay(lines)
+        lines, run = entries.of(db, "run", number), runs.get(db, number)
+        ways = ways_of(db, run) if run else {}
+        story = run_rules.replay(lines, ways)
         if runs.saved(db, number) != runs.worked_out(db, number, story):
             yield _("Run {number} is not what its log says.").format(number=number)
-        elif desk.saved_run(db, number) != tracing.of_run(lines, story):
+        elif desk.saved_run(db, number) != tracing.of_run(lines, ways):
             yield _("Run {number}: its stops, counts and lots are not what its log says.").format(number=number)
     for bucket in buckets.every(db, limit=10**9):
         if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records import lab, setup
+from tickets.records import colourways, lab, setup
 from tickets.records.entry import stamp, standing_lines, whole_of
 from tickets.records.separation import folded
 from tickets.store import entries, jobs, runs
@@ -67,7 +68,7 @@ def marked_since(db: Database, job: jobs.Saved, place: int, run: runs.Run) -> ru
 
 def aim(db: Database, job: jobs.Saved, place: int, run: runs.Run | None = None) -> tuple[Aim, str]:
     """What a run of the placement should meet, and where that comes from: the marked run, else the job sheet."""
-    if run is not None and run.story.sheet.get("target"):
+    if run is not None and run.story.sheet.get("target") and run.story.sheet_on == run.story.on:
         return run.story.sheet["target"], str(run.story.sheet.get("target_from", ""))
     return to_meet(db, job, place, run)[:2]
 
@@ -77,20 +78,37 @@ def to_meet(
 ) -> tuple[Aim, str, runs.Run | None]:
     """As `aim`, for a set-up that is noted now, with the marked run: what is marked by now counts until a piece is
     printed. `by`: the set-up is dated back to then, and what was marked by then counts."""
-    if run is not None and run.story.started_at and run.story.sheet.get("target"):
+    met = run is not None and run.story.sheet.get("target") and run.story.sheet_on == run.story.on
+    if run is not None and run.story.started_at and met:
         number = whole_of(run.story.sheet, "target_run")
         return *aim(db, job, place, run), runs.get(db, number) if number else None
-    placement = job.sheet.placements[place - 1]
+    placement, garment = job.sheet.placements[place - 1], run.story.on if run is not None else ""
+    inks = colourways.inks_on(job.sheet, placement, garment)
     marked = _marked_last(db, job, place, run, by)
     its_job = jobs.get(db, marked.job, marked.version) if marked else None
     if marked is None or its_job is None:
-        return setup.of_job(placement), _("job sheet"), None
-    sheet = setup.with_later(marked.story.sheet, marked.story.changes)
-    found = setup.onto(placement, sheet, its_job.sheet.placements[marked.placement - 1])
+        return setup.of_job(placement, inks), _("job sheet"), None
+    was = its_job.sheet.placements[marked.placement - 1]
+    theirs = garment_like(marked, its_job, job, garment)
+    sheet_on, sheet = marked.story.sheet_of(theirs if theirs is not None else marked.story.sheet_on)
+    sheet = setup.with_later(sheet, marked.story.changes)
+    found = setup.onto(placement, sheet, was, inks, colourways.inks_on(its_job.sheet, was, sheet_on))
     if setup.unmeasured(sheet):
         said = _("approved run {number}, what it did not measure as before").format(number=marked.id)
         return found, said, marked
     return found, _("approved run {number}").format(number=marked.id), marked
+
+
+def garment_like(met: runs.Run, its_job: jobs.Saved, job: jobs.Saved, garment: str) -> str | None:
+    """By which garment of `met` a print of `garment` is held against it; None: it was approved on none like it."""
+    return colourways.like(met.story.approvals, its_job.sheet, job.sheet, garment)
+
+
+def approval_like(db: Database, met: runs.Run, job: jobs.Saved, garment: str) -> Mapping[str, Any] | None:
+    """The approval of `met` that a print of `garment` is held against: never another garment's. None: there is none."""
+    its_job = jobs.get(db, met.job, met.version)
+    name = garment_like(met, its_job, job, garment) if its_job else None
+    return met.story.approvals[name] if name is not None else None
 
 
 def under_way(db: Database, job: jobs.Saved, place: int) -> runs.Run | None:
@@ -120,7 +138,7 @@ def first_measured(db: Database, job: jobs.Saved, place: int, before: int) -> ru
     found = [
         run
         for run in _approved(db, job, place, None)
-        if run.id < before and lab.kept(run.story.approved or {}).readings
+        if run.id < before and any(lab.kept(one).readings for one in run.story.approvals.values())
     ]
     return min(found, key=lambda run: run.id, default=None)
 

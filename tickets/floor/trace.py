@@ -12,6 +12,7 @@ from tickets.floor.exports import Images
 from tickets.floor.table_file import Clock, Column
 from tickets.records import checks
 from tickets.records.bucket import Bucket, named_by
+from tickets.records.tracing import Pieces, pieces_of
 from tickets.store import desk, jobs, screens
 from tickets.store.desk import InkUse, Traced
 from tickets.words import N_, ngettext
@@ -56,11 +57,13 @@ class Trace:
         )
 
     @property
-    def pieces(self) -> tuple[int, int]:
-        """Pieces of the runs printed with it: (good, misprinted); a run counts once, however many of its stations it
-        served."""
-        runs = {one.run: (one.good, one.misprinted) for one in self.inks}
-        return sum(good for good, _spoilt in runs.values()), sum(spoilt for _good, spoilt in runs.values())
+    def pieces(self) -> Pieces:
+        """Pieces printed with it, each once, at however many print orders of a run it served."""
+        counts: dict[int, list[str]] = {}
+        for one in self.inks:
+            counts.setdefault(one.run, []).append(one.counts)
+        found = [pieces_of(some) for some in counts.values()]
+        return Pieces(*(sum(getattr(one, name) for one in found) for name in ("good", "misprinted", "unsure", "more")))
 
     @property
     def jobs(self) -> list[tuple[str, str]]:
@@ -104,6 +107,10 @@ TRACE = (
     Column("press", N_("The press")),
     Column("run_at", N_("When it was hung, or the run opened"), "time"),
     Column("impressions", N_("Impressions of this stencil in this run")),
+    Column("good", N_("Of ink and garment lots: good pieces that took it there, by the counts")),
+    Column("misprinted", N_("Misprinted ones that took it")),
+    Column("unsure", N_("How many of both may have taken what was there before: counted only after a change")),
+    Column("more", N_("How many more may have taken it: counted only after it was changed")),
     Column("job", N_("Code of the job")),
     Column("title", N_("Title of the job")),
     Column("customer", N_("Its customer")),
@@ -145,6 +152,10 @@ def trace_rows(db: Database, trace: Trace) -> Iterator[dict[str, Any]]:
             "print_order": use.station,
             "press": use.press,
             "run_at": clock(use.at),
+            "good": use.good,
+            "misprinted": use.misprinted,
+            "unsure": use.unsure,
+            "more": use.more,
             "job": use.job_code,
             "title": use.job_title,
             "customer": use.customer,

@@ -10,6 +10,7 @@ from typing import Any
 from tickets.calculator import units
 from tickets.records import setting
 from tickets.records.code import shown
+from tickets.records.colourways import LOT_OF
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded
 from tickets.records.spec import SHIPPED, Spec
@@ -105,6 +106,8 @@ def target_word(name: str) -> str:
 
 def field_word(name: str) -> str:
     """How a setting is called, in the reader's language."""
+    if name.startswith(LOT_OF):
+        return _("Garment lot: {garment}").format(garment=name.removeprefix(LOT_OF))
     known = FIELDS.get(name) or OTHER_WORDS.get(name)
     return _(known) if known else name.replace("_", " ")
 

@@ -1059,6 +1059,10 @@ phrases(
             N_("Another garment, {now}: its first print is not approved."),
             N_("Have a first print approved on it."),
         ),
+        "again-back": (
+            N_("Back to {now} after {was}: by the shop’s rule its first print is approved again."),
+            N_("Have a first print approved on it."),
+        ),
         "head-in-use": (
             N_("Head {head} has a screen of run {run}, by the log."),
             N_("Choose another head; or look: is this one free? Then say so."),

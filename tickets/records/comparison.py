@@ -35,6 +35,7 @@ from tickets.records.as_run import (
     within,
 )
 from tickets.records.code import shown
+from tickets.records.colourways import GARMENT, LOT_OF, garments_of
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setting import MEASURED
@@ -239,9 +240,13 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
     yield from both("garment", lambda run: "; ".join(_garment_said(one) for one in run.job.garments))
     yield from both("press", lambda run: run.press)
     wholes = [_wholes(run.sheet) for run in (a, b)]
-    if any(one.get("garment_lot") for one in wholes):
-        for run, one in zip((a, b), wholes, strict=True):
+    for run, one in zip((a, b), wholes, strict=True):
+        several = garments_of(run.job) if len(garments_of(run.job)) > 1 else {}
+        for name, garment in several.items():
+            one.setdefault(LOT_OF + name, garment.lot)
+        if any(each.get("garment_lot") for each in wholes) and not several:
             one["garment_lot"] = garment_lot(one, run.job)
+    wholes = [{name: text for name, text in one.items() if text} for one in wholes]
     for name in _in_order({**wholes[0], **wholes[1]}):
         both_said = [one.get(name, "") for one in wholes]
         line = _line(0, "", name, *both_said, limits=limits, system=system)
@@ -250,7 +255,7 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
 
 
 def garment_lot(noted: Mapping[str, str], job: Job) -> str:
-    """The garment's lot as it was noted from the carton, else the job sheet's."""
+    """The lot of a job's only garment as it was noted from the carton, else the job sheet's."""
     return noted.get("garment_lot", "") or ", ".join(dict.fromkeys(one.lot for one in job.garments if one.lot))
 
 
@@ -516,12 +521,13 @@ def colours(
     code: str,
     limits: Spec,
     was_job: Job | None = None,
+    garment: str = "",
 ) -> list[ColourOf]:
     """The readings of an approval beside those of an earlier one, by the print order of `now`.
 
     Stations are told by what they print; those that neither approval has a reading of are left out. `job` and `code`:
     of the later print, for the limits `colour-warn` and `colour-fail`, which may hang on ink, garment and job.
-    `was_job`: of the earlier print, where it is another one.
+    `was_job`: of the earlier print, where it is another one. `garment`: what the later one is on.
     """
     then, read = lab.kept(was_approved or {}), lab.kept(approved or {})
     found = []
@@ -533,15 +539,12 @@ def colours(
         if one is not None or two is not None:
             before = then.read_under(old.number) if old else ""
             judged = judge_colour(one, two, before, read.read_under(station.number), station.ink, job, code, limits)
-            inks = (_poured(was_job or job, was, old, was_approved), _poured(job, now, station, approved))
+            mine = {GARMENT: garment, **(approved or {})} if garment else approved
+            inks = (_poured(was_job or job, was, old, was_approved), _poured(job, now, station, mine))
             if judged[0] is not None and (inks[0] != inks[1] or len(inks[0]) > 1):
                 judged = None, judge([Reason("colour-other-ink", Level.UNKNOWN)])
             found.append(ColourOf(station.number, one, two, *judged))
     return found
-
-
-GARMENT = "garment_printed"
-"""Under which an approval keeps the garment that its print is on, where the run said so: style and colour."""
 
 
 def _poured(
@@ -661,7 +664,7 @@ def for_customer(
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
             left.append(Line(0, "", "approved", one, other, one != other if one and other else None))
-        elif line.what in _SHOWN_TO_CUSTOMER:
+        elif line.what in _SHOWN_TO_CUSTOMER or line.what.startswith(LOT_OF):
             if hidden and line.what not in _ORDERED:
                 verdict = _without(line.verdict, inside) if line.verdict else None
                 line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b), verdict=verdict)

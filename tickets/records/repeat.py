@@ -15,6 +15,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, s
 from tickets.records import first_seen
 from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of, within
 from tickets.records.code import shown
+from tickets.records.colourways import LOT_OF, called
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.screen import Standing, mesh_said
 from tickets.records.separation import folded, whole_mm
@@ -226,8 +227,9 @@ def _garments(old: AsRun, new: Job, placement: Placement) -> Iterator[Difference
         was = _nearest(garment, old.job.garments)
         if was is None:
             continue
-        noted = texts_of(old.sheet.get(WHOLE) or {}).get("garment_lot", "")  # from the carton, at the set-up
-        if not was.lot and noted and len(old.job.garments) == 1:
+        whole = texts_of(old.sheet.get(WHOLE) or {})  # from the carton, at the set-up
+        noted = whole.get(LOT_OF + called(was), "" if len(old.job.garments) > 1 else whole.get("garment_lot", ""))
+        if not was.lot and noted:
             was = replace(was, lot=noted)
         yield from _garment(was, garment)
 
@@ -280,7 +282,7 @@ def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
     """Settings of the whole placement that are to be otherwise; lots are compared by the garment."""
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
-        if name in run_with and name != "garment_lot":
+        if name in run_with and name != "garment_lot" and not name.startswith(LOT_OF):
             numbers = {"setting": field_word(name), "was": old.said(WHOLE, name, run_with[name]), "now": aim}
             if alike_as(name, run_with[name], aim, limits) is False:
                 yield Difference("repeat-setting-whole", Level.CAUTION, numbers, setting=name)

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from tickets.records.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.records.setup import RUN, parts_of
 from tickets.words import N_
@@ -57,11 +58,12 @@ AGAIN: dict[str, str] = {
     "screen": "",
     "pause": "approve_after_pause",
     "ink": "approve_after_ink",
-    "garment": "approve_after_garment",
+    "garment": "",
+    "back": "approve_after_garment",
 }
 """What makes a first print wanted again, and the setting that says whether it does so in this shop (empty: always):
 another screen while it prints, another one after a pause, the same one hung again after a pause, another bucket or lot
-of ink, another garment."""
+of ink, a garment that has no approval of its own, one that has and is gone back to."""
 INK_FIELDS = frozenset({"bucket", "ink_lot", "ink"})
 
 
@@ -82,11 +84,17 @@ class Again:
 class Story:
     """All that the log says of a run now.
 
-    `sheet` is the set-up as it was noted last; the approval freezes it: what is set otherwise later is in `changes`.
-    `lost`: screens that were taken from this run without being noted off, as they last hung. `approved`: the last
-    approval; a photo, sample or colour reading that it does not have is that of the one before. `to_approve`: what came
-    since, whatever the shop's rules say of it (`AGAIN`). `tests`: test prints, which are strokes of the screens that
-    hung and no pieces.
+    `sheet` is the set-up as it was noted last for the garment `sheet_on`; the approval freezes it: what is set
+    otherwise later is in `changes`. `lost`: screens that were taken from this run without being noted off, as they last
+    hung.
+    `to_approve`: what came since the approval, whatever the shop's rules say of it (`AGAIN`). `tests`: test prints,
+    which are strokes of the screens that hung and no pieces.
+
+    `on`: the garment that is printed now (`colourways.named`), empty where nobody said; what came before one was said
+    is of the first that was. `approvals`: by garment its last one, `approved` the last of all; a photo or sample that
+    it does not have is that of the one before of the same garment, a colour reading is of its own print alone.
+    `sheets`: those of the other garments, each with its `entry` and `at`. `ways`: the inks of the garments
+    (`colourways.ways_of`; print orders as text), where they differ.
     """
 
     state: str = "set-up"
@@ -110,14 +118,37 @@ class Story:
     judged: tuple[Judged, ...] = ()
     to_approve: tuple[Again, ...] = ()
     tests: int = 0
+    on: str = ""
+    approvals: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    sheet_on: str = ""
+    sheets: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
+    ways: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
 
     @property
     def settings(self) -> dict[str, dict[str, str]]:
-        """The set-up as it is now, by the print order's number as text and `run`: the sheet with the later changes."""
+        """The set-up as it is now, by the print order's number as text and `run`: the sheet with the later changes.
+
+        What goes with an ink (`colourways.OF_INK`) is that of the garment which is printed now: where another garment
+        takes another ink, its bucket and its lot are none of this one's.
+        """
+        inks = self.inks
         found = {key: dict(values) for key, values in parts_of(self.sheet).items()}
+        if self.sheet_on != self.on:
+            found.get(RUN, {}).pop("garment_lot", None)
+        for key, part in found.items():
+            if key.isdecimal() and not same_pot(inks, self.sheet_on, self.on, int(key)):
+                found[key] = {name: value for name, value in part.items() if name not in OF_INK}
+                if said := inks[self.on].get(int(key)):
+                    found[key]["ink"] = said
         for change in self.changes:
             name = change.get("field")
             if not name or change["at"] < self.sheet_at:
+                continue
+            station = whole_of(change, "station") or 0
+            on = str(change.get("on") or "")
+            if name in OF_INK and not same_pot(inks, on, self.on, station):
+                continue
+            if name == "garment_lot" and on != self.on:
                 continue
             part = found.setdefault(str(change.get("station") or RUN), {})
             part.pop(name, None)
@@ -126,9 +157,26 @@ class Story:
         return found
 
     @property
+    def inks(self) -> dict[str, dict[int, str]]:
+        """Which ink each garment takes where, where they differ (`colourways.Ways`)."""
+        return {name: {int(number): ink for number, ink in some.items()} for name, some in self.ways.items()}
+
+    @property
+    def approved_now(self) -> Mapping[str, Any] | None:
+        """The approval of the garment that is printed now; None: its first print has none."""
+        return self.approvals.get(self.on)
+
+    def sheet_of(self, garment: str) -> tuple[str, Mapping[str, Any]]:
+        """The sheet that was noted for a garment, else the one that stands, with the garment that it is of."""
+        known = self.sheets.get(garment) if garment != self.sheet_on else None
+        return (garment, known["sheet"]) if known else (self.sheet_on, self.sheet)
+
+    @property
     def frozen(self) -> bool:
-        """Whether the approval stands on a whole sheet: what is set otherwise from then on is a change."""
-        return bool(self.approved and self.sheet_entry and "noted" not in self.sheet)
+        """Whether the approval of this garment stands on a whole sheet of its own: what is set otherwise from then on
+        is a change."""
+        mine = self.sheet_entry and self.sheet_on == self.on and "noted" not in self.sheet
+        return bool(self.approved_now and mine)
 
     @property
     def measured(self) -> dict[str, dict[str, Any]]:
@@ -173,17 +221,63 @@ def _hung(data: Mapping[str, Any]) -> Hung:
     return Hung(**{**data, "reasons": tuple(data["reasons"])})
 
 
-def replay(entries: Iterable[Entry]) -> Story:
+def replay(entries: Iterable[Entry], ways: Ways | None = None) -> Story:
     """The story that the entries of one run come to, in any order; its screens' `hang`, `print` and `pull` are among
-    them."""
-    story = Story()
+    them. `ways`: which ink each garment takes where, by the job sheet that the run was planned with."""
+    kept = {name: {str(number): ink for number, ink in some.items()} for name, some in (ways or {}).items()}
     lines = standing_lines(entries)
+    story = Story(on=first_garment(lines), ways=kept)
     for entry in lines:
         story = _after(story, entry)
-    story = replace(story, to_approve=_to_approve(lines))
+    story = replace(story, to_approve=_to_approve(lines, ways or {}))
     if story.target and story.approved is None:  # its approval was crossed out since
         story = replace(story, target=False)
     return story
+
+
+def first_garment(lines: Iterable[Entry]) -> str:
+    """The garment that a run said first (its lines in their order): what came before was of that one. Empty: none."""
+    return next(filter(None, map(garment_in, lines)), "")
+
+
+def garment_in(entry: Entry) -> str:
+    """The garment that an entry of a run says: one that it goes on with, or that an approval or a sheet is of."""
+    if entry.step == "change" and entry.values.get("what") == COLOURWAY:
+        return _garment_of(entry.values)
+    return text_of(entry.values, GARMENT) if entry.step in {"approve", "sheet"} else ""
+
+
+def _go_on_with(story: Story, garment: str) -> Story:
+    """The story as it goes on with a garment: with the whole sheet that was noted for it, where there is one; else the
+    press stands as it was set."""
+    if garment == story.on:
+        return story
+    others = dict(story.sheets)
+    known = others.get(garment)
+    if known is None or "noted" in known["sheet"] or story.sheet_on == garment:
+        return replace(story, on=garment)
+    del others[garment]
+    others[story.sheet_on] = {"sheet": story.sheet, "entry": story.sheet_entry, "at": story.sheet_at}
+    story = replace(story, sheet=known["sheet"], sheet_entry=known["entry"], sheet_at=known["at"])
+    return replace(story, on=garment, sheets=others, sheet_on=garment)
+
+
+def _noted(story: Story, entry: Entry, at: str) -> Story:
+    """The story with a sheet: it is of the garment that it says, else of the one that is printed then."""
+    garment, others = text_of(entry.values, GARMENT) or story.on, dict(story.sheets)
+    if story.sheet_entry and story.sheet_on != garment:
+        others[story.sheet_on] = {"sheet": story.sheet, "entry": story.sheet_entry, "at": story.sheet_at}
+    others.pop(garment, None)
+    story = replace(story, sheet=entry.values, sheet_entry=entry.entry, sheet_at=at)
+    return replace(story, sheets=others, sheet_on=garment)
+
+
+def _approved(story: Story, entry: Entry, at: str) -> Story:
+    garment = text_of(entry.values, GARMENT) or story.on
+    known = story.approvals.get(garment, {})
+    before = {name: value for name, value in known.items() if name in PROOFS}
+    approved = {**before, **entry.values, "at": at, "person": entry.person, "entry": entry.entry}
+    return replace(story, approved=approved, approvals={**story.approvals, garment: approved})
 
 
 def _after(story: Story, entry: Entry) -> Story:
@@ -217,20 +311,18 @@ def _after(story: Story, entry: Entry) -> Story:
         case "print":
             return replace(story, impressions=story.impressions + (whole_of(values, "impressions") or 0))
         case "sheet":
-            return replace(story, sheet=values, sheet_entry=entry.entry, sheet_at=at)
+            return _noted(story, entry, at)
         case "approve":
-            before = {name: value for name, value in (story.approved or {}).items() if name in PROOFS}
-            if "lab" in values:
-                before = {name: value for name, value in before.items() if name not in LAB}
-            own = {"at": at, "person": entry.person, "entry": entry.entry}
-            return replace(story, approved={**before, **values, **own})
+            return _approved(story, entry, at)
         case "start":
             state = "finished" if story.finished_at else "printing"  # a finish that was dated back is one all the same
             return replace(story, state=state, started_at=story.started_at or at)
         case "stop":
             return replace(story, stops=(*story.stops, {**values, "at": at}))
         case "change":
-            return replace(story, changes=(*story.changes, {**values, "at": at}))
+            on = garment_in(entry) or story.on
+            said = {**values, "at": at, **({"on": on} if on else {})}
+            return _go_on_with(replace(story, changes=(*story.changes, said)), on)
         case "count":
             misprinted = whole_of(values, "misprinted") or 0
             causes = dict(story.causes)
@@ -249,74 +341,86 @@ def _after(story: Story, entry: Entry) -> Story:
     return story
 
 
-LAB = frozenset({"lab", "lab_conditions", "lab_readings", "lab_under", "garment_printed"})
-PROOFS = LAB | {"sample", "photo"}
-"""What was kept of an approved print."""
+PROOFS = frozenset({"sample", "photo"})
+"""What was kept of an approved print, and is of the garment's next one too. A colour reading is not: it belongs to the
+print that was read."""
 
 
 @dataclass(slots=True)
 class _Proof:
-    """What the last approval was given on, as far as the log was read, and what came since."""
+    """What each garment's last approval was given on, as far as the log was read, and what came since, by garment."""
 
-    approved: bool = False
+    ways: Ways
+    on: str
     paused: bool = False
     hung: dict[int, int] = field(default_factory=dict)
-    screens: dict[int, int] = field(default_factory=dict)
-    inks: dict[tuple[int, str], str] = field(default_factory=dict)
-    garment: tuple[Any, Any] | None = None
-    garments: set[tuple[Any, Any]] = field(default_factory=set)
-    since: dict[tuple[Any, ...], Again] = field(default_factory=dict)
+    screens: dict[str, dict[int, int]] = field(default_factory=dict)
+    inks: dict[str, dict[tuple[int, str], str]] = field(default_factory=dict)
+    poured: dict[tuple[int, str, str], str] = field(default_factory=dict)
+    since: dict[str, dict[tuple[Any, ...], Again]] = field(default_factory=dict)
 
-    def approve(self) -> None:
-        """A first print was approved: of another screen or ink no other garment's print is proof any more."""
-        if any(one.why != "garment" for one in self.since.values()):
-            self.garments = set()
-        self.garments |= {self.garment} if self.garment else set()
-        self.approved, self.paused = True, False
-        self.screens, self.inks, self.since = dict(self.hung), {}, {}
+    def approve(self, garment: str) -> None:
+        """A first print was approved, on one garment: no other one's print is proof of that, nor that of another."""
+        self.paused = False
+        self.screens[garment], self.inks[garment], self.since[garment] = dict(self.hung), {}, {}
 
     def hang(self, station: int, screen: int, at: str) -> None:
-        """A screen was hung, perhaps the one of before."""
+        """A screen was hung, perhaps the one of before: it asks for a print of each garment that takes it."""
         self.hung[station] = screen
-        if not self.approved:
-            return
-        was = self.screens.get(station)
-        why = ("pause" if was == screen else "screen") if self.paused else "swap"
-        known = self.since.get(("screen", station))
-        if known is None or known.why == "pause":
-            self.since["screen", station] = Again(why, at, station, "", was, screen)
-        else:  # since the first change, whichever screen hangs now
-            self.since["screen", station] = replace(known, now=screen)
+        for garment, screens in self.screens.items():
+            if not takes(self.ways, garment, station):
+                continue
+            was, since = screens.get(station), self.since[garment]
+            why = ("pause" if was == screen else "screen") if self.paused else "swap"
+            known = since.get(("screen", station))
+            if known is None or known.why == "pause":
+                since["screen", station] = Again(why, at, station, "", was, screen)
+            else:  # since the first change, whichever screen hangs now
+                since["screen", station] = replace(known, now=screen)
 
-    def ink(self, values: Mapping[str, Any], at: str) -> None:
+    def ink(self, station: int, name: str, told: str, now: str, at: str) -> None:
         """Another bucket, lot or ink was noted; one that is taken back to what was approved is none. Where none was
-        noted before, the first one is what was approved."""
-        station, name = whole_of(values, "station") or 0, text_of(values, "field")
-        was, now = text_of(values, "from"), text_of(values, "to")
-        was = self.inks[station, name] = self.inks.get((station, name)) or was or now
-        self.since.pop(("ink", station, name), None)
-        if self.approved and was and now and was != now:
-            self.since["ink", station, name] = Again("ink", at, station, name, was, now)
+        noted before (`told`: by that entry), the first one is what was approved."""
+        for garment, inks in self.inks.items():
+            if not (takes(self.ways, garment, station) and same_pot(self.ways, garment, self.on, station)):
+                continue
+            since = self.since[garment]
+            was = inks[station, name] = inks.get((station, name)) or told or now
+            since.pop(("ink", station, name), None)
+            if was and now and was != now:
+                since["ink", station, name] = Again("ink", at, station, name, was, now)
+        self.poured[station, self._pot(station), name] = now
 
-    def go_on_with(self, garment: tuple[Any, Any], at: str) -> None:
-        """Another garment is printed; the first one that is said was meant before."""
-        was, self.garment = self.garment, garment
-        self.since.pop(("garment",), None)
-        if self.approved and not self.garments:
-            self.garments = {garment}
-        elif self.approved and garment not in self.garments:
-            told = [" ".join(str(part) for part in one if part) if one else "" for one in (was, garment)]
-            self.since[("garment",)] = Again("garment", at, None, "", *told)
+    def sheet(self, values: Mapping[str, Any], at: str) -> None:
+        """A sheet that was noted: what it has otherwise of the inks is a change too."""
+        for key, part in (values.get("stations") or {}).items():
+            for name in sorted(INK_FIELDS & set(part)):
+                was = self.poured.get((int(key), self._pot(int(key)), name), "")
+                if was != part[name]:
+                    self.ink(int(key), name, was, str(part[name]), at)
+
+    def _pot(self, station: int) -> str:
+        return self.ways.get(self.on, {}).get(station, "")
+
+    def go_on_with(self, garment: str, at: str) -> None:
+        """Another garment is printed: one without an approval of its own wants a first print, one that has one only
+        where the shop says so."""
+        was, self.on = self.on, garment
+        if was == garment or not self.since:
+            return
+        self.since.get(was, {}).pop(("garment",), None)
+        why = "back" if garment in self.screens else "garment"
+        self.since.setdefault(garment, {})[("garment",)] = Again(why, at, None, "", was, garment)
 
 
-def _to_approve(lines: Iterable[Entry]) -> tuple[Again, ...]:
-    """What came since the last approval that stands, by the log of one run in its order."""
-    proof = _Proof()
+def _to_approve(lines: list[Entry], ways: Ways) -> tuple[Again, ...]:
+    """What came since the last approval of the garment that is printed now, by the log of one run in its order."""
+    proof = _Proof(ways, first_garment(lines))
     for entry in lines:
         values, at = entry.values, stamp(entry.at)
         match entry.step:
             case "approve":
-                proof.approve()
+                proof.approve(garment_in(entry) or proof.on)
             case "pause":
                 proof.paused = True
             case "start":
@@ -328,8 +432,12 @@ def _to_approve(lines: Iterable[Entry]) -> tuple[Again, ...]:
             case "change" if values.get("what") == COLOURWAY:
                 proof.go_on_with(_garment_of(values), at)
             case "change" if values.get("field") in INK_FIELDS:
-                proof.ink(values, at)
-    return tuple(sorted(proof.since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
+                told = text_of(values, "from"), text_of(values, "to")
+                proof.ink(whole_of(values, "station") or 0, text_of(values, "field"), *told, at)
+            case "sheet":
+                proof.sheet(values, at)
+    since = proof.since.get(proof.on, {})
+    return tuple(sorted(since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
 
 
 GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change", "use-next-time"})
@@ -431,8 +539,8 @@ def uncounted(entries: Iterable[Entry], story: Story) -> Uncounted:
     )
 
 
-def _garment_of(change: Mapping[str, Any]) -> tuple[Any, Any]:
-    return change.get("garment_style"), change.get("garment_colour")
+def _garment_of(change: Mapping[str, Any]) -> str:
+    return named(change.get("garment_style"), change.get("garment_colour"))
 
 
 @dataclass(frozen=True, slots=True)

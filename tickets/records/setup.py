@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator.units import NotAQuantity
 from tickets.records import first_seen, setting
 from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word, within
+from tickets.records.colourways import LOT_OF, OF_INK
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
@@ -29,7 +30,7 @@ class Ask:
     """A field of the sheet. `unsure`: a setting that nobody may know, so that “not measured” is an answer too.
     `folded`: for whoever wants it. `lasting`: belongs to this run alone (a lot), so it is no target for the next one.
     `free`: told in words, so that what other runs had is no choice for this one. `seconds`: a time, which can be
-    tapped digit by digit."""
+    tapped digit by digit. `label`: instead of its word."""
 
     name: str
     folded: bool = False
@@ -39,6 +40,7 @@ class Ask:
     choices: Sequence[tuple[str, str]] = ()
     free: bool = False
     seconds: bool = False
+    label: str = ""
 
     @property
     def measured(self) -> bool:
@@ -53,7 +55,7 @@ class Ask:
     @property
     def word(self) -> str:
         """Its label, in the reader's language."""
-        return _(LABELS[self.name]) if self.name in LABELS else field_word(self.name)
+        return self.label or (_(LABELS[self.name]) if self.name in LABELS else field_word(self.name))
 
 
 LABELS = {
@@ -155,12 +157,52 @@ def _fields(placement: Placement) -> Iterator[tuple[str, str, tuple[Ask, ...]]]:
     yield RUN, f"{RUN}.", WHOLE
 
 
+def whole_asks(garments: Sequence[str]) -> tuple[Ask, ...]:
+    """What the sheet asks of the whole run; of several garments (by name) the lot of each, in the form's fields by
+    their numbers from 1."""
+    if len(garments) < 2:
+        return WHOLE
+    word = _("Garment lot: {garment}")
+    lots = [
+        replace(WHOLE[0], name=f"{LOT_OF}{number}", label=word.format(garment=name))
+        for number, name in enumerate(garments, 1)
+    ]
+    return (*lots, *WHOLE[1:])
+
+
+def lots_of(
+    settings: dict[str, dict[str, str]], sent: Mapping[str, Sequence[str]], garments: Sequence[str], now: str
+) -> None:
+    """Fills in the garments' lots of a form (`run.garment_lot.2`: of the second one; without a number that of the
+    garment of `now`), each under its garment's name, so that the log reads alone."""
+    whole = settings[RUN]
+    if len(garments) < 2:
+        return
+    if now and whole.get("garment_lot"):
+        whole[LOT_OF + now] = whole.pop("garment_lot")
+    for number, name in enumerate(garments, 1):
+        field = f"{RUN}.{LOT_OF}{number}"
+        if field in sent:
+            whole.pop(LOT_OF + name, None)
+            if text := next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]:
+                whole[LOT_OF + name] = text
+
+
 # The target out of the job sheet -----------------------------------------------------------------------------------
 
 
-def of_job(placement: Placement) -> dict[str, dict[str, str]]:
-    """What the job sheet says in the set-up sheet's fields: by the print order's number, and `run`."""
+def of_job(placement: Placement, inks: Mapping[int, str] | None = None) -> dict[str, dict[str, str]]:
+    """What the job sheet says in the set-up sheet's fields: by the print order's number, and `run`. `inks`: those that
+    the garment takes (`colourways.inks_on`); without them the print orders' own."""
     found = {str(station.number): _of_station(station) for station in placement.stations}
+    for station in placement.printing:
+        own = found[str(station.number)]
+        said = own["ink"] if inks is None else inks.get(station.number, "")
+        if said != own["ink"]:
+            own.pop("recipe", None)  # of the ink that it doesn't take
+            own["ink"] = said
+        if not said:
+            found[str(station.number)] = {}
     dryer = placement.dryer
     typed = dryer.typed if dryer else {}
     whole = {
@@ -209,14 +251,27 @@ def _typed(typed: Mapping[str, Any], name: str, value: float | None, unit: str) 
     return f"{value:g} {unit}"
 
 
-def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict[str, dict[str, str]]:
+def onto(
+    placement: Placement,
+    sheet: Mapping[str, Any],
+    was: Placement,
+    inks: Mapping[int, str] | None = None,
+    was_inks: Mapping[int, str] | None = None,
+) -> dict[str, dict[str, str]]:
     """The job sheet's target with what an approved run of the placement `was` was set to (`sheet`).
 
     Stations are told by what they print. What this order says otherwise than that one did is wanted, so it stays;
     what belongs to that run alone (lots) does not come along. What it did not measure is no target: there the target
-    keeps what was known before, of that run's own target or the job sheet; so with a note.
+    keeps what was known before, of that run's own target or the job sheet; so with a note. What goes with an ink comes
+    along only to the same ink: `inks`, `was_inks` are those of the two garments, as `of_job` takes them.
     """
-    found, before = of_job(placement), of_job(was)
+    found, before = of_job(placement, inks), of_job(was, was_inks)
+    other = {
+        str(now.number)
+        for old, now in pairs(was, placement)
+        if old and now and now.prints and inks is not None and was_inks is not None
+        and inks.get(now.number) != was_inks.get(old.number)
+    }  # fmt: skip
     known = sheet.get("target") or {}
     said = parts_of(sheet)
     same = [(RUN, RUN)]
@@ -226,12 +281,16 @@ def onto(placement: Placement, sheet: Mapping[str, Any], was: Placement) -> dict
         passing = {ask.name for ask in asks[key] if not ask.lasting}
         aim, before_it = found[key], known.get(old) or {}
         kept = {name: str(value) for name, value in before_it.items() if name in setting.MEASURED or name == "note"}
+        if inks is not None and key != RUN and not aim and key in other:
+            continue  # idle on this garment
         for name, value in {**kept, **_as_measured(said.get(old, {}))}.items():
+            if name in OF_INK and key in other:
+                continue
             if _not_measured(value):
                 value = str(before_it.get(name, ""))
                 if not value or _not_measured(value):
                     continue
-            if name not in passing and aim.get(name, "") == before[old].get(name, ""):
+            if name not in passing and not name.startswith(LOT_OF) and aim.get(name, "") == before[old].get(name, ""):
                 aim[name] = value
     return found
 
@@ -278,7 +337,7 @@ def parts_noted(sheet: Mapping[str, Any], placement: Placement) -> set[str]:
     known = {key for key, _start, _asks in _fields(placement)}
     if not sheet:
         return set()
-    return known & set(sheet["noted"]) if "noted" in sheet else known
+    return (known & set(sheet["noted"]) if "noted" in sheet else known) - set(sheet.get("idle") or ())
 
 
 def open_parts(sheet: Mapping[str, Any], placement: Placement) -> list[str]:

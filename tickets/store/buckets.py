@@ -10,7 +10,7 @@ from sqlite_utils import Database
 from tickets.records.bucket import Bucket
 from tickets.store import ahead, once
 
-_COLUMNS = (
+COLUMNS = (
     "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "
     "colour, series, recipe"
 )
@@ -47,7 +47,7 @@ def save(db: Database, bucket: Bucket) -> None:
 @once
 def get(db: Database, number: int) -> Bucket | None:
     """A bucket by number."""
-    row = db.execute(f"SELECT {_COLUMNS} FROM buckets WHERE id = ?", [number]).fetchone()
+    row = db.execute(f"SELECT {COLUMNS} FROM buckets WHERE id = ?", [number]).fetchone()
     return Bucket(*row) if row else None
 
 
@@ -57,7 +57,7 @@ def read_ahead(db: Database, numbers: Iterable[int]) -> None:
 
 
 def _each(db: Database, numbers: list[int]) -> dict[int, Bucket | None]:
-    sql = f"SELECT {_COLUMNS} FROM buckets WHERE id IN (SELECT value FROM json_each(?))"
+    sql = f"SELECT {COLUMNS} FROM buckets WHERE id IN (SELECT value FROM json_each(?))"
     return {row[0]: Bucket(*row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
 
 
@@ -66,7 +66,7 @@ def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> 
     """Buckets not discarded, the last one taken into use first."""
     like = {None: "", True: "AND kind LIKE '%emulsion'", False: "AND kind NOT LIKE '%emulsion'"}[emulsions]
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM buckets WHERE discarded_at IS NULL {like} "
+        f"SELECT {COLUMNS} FROM buckets WHERE discarded_at IS NULL {like} "
         "ORDER BY used_at IS NULL, used_at DESC, mixed_at DESC LIMIT ?",
         [limit],
     ).fetchall()
@@ -77,7 +77,7 @@ def emulsions_then(db: Database, at: str, limit: int = 20) -> list[Bucket]:
     """The emulsions that were mixed by then and not discarded by then, the newest mix first; the rest of what is said
     of them is of now."""
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM buckets WHERE kind LIKE '%emulsion' AND mixed_at <> '' AND mixed_at <= ? "
+        f"SELECT {COLUMNS} FROM buckets WHERE kind LIKE '%emulsion' AND mixed_at <> '' AND mixed_at <= ? "
         "AND (discarded_at IS NULL OR discarded_at > ?) ORDER BY mixed_at DESC LIMIT ?",
         [at, at, limit],
     ).fetchall()
@@ -87,6 +87,6 @@ def emulsions_then(db: Database, at: str, limit: int = 20) -> list[Bucket]:
 def every(db: Database, after: int = 0, limit: int = 100) -> list[Bucket]:
     """A page of all buckets, newest first; `after`: the last number shown."""
     rows = db.execute(
-        f"SELECT {_COLUMNS} FROM buckets WHERE (? = 0 OR id < ?) ORDER BY id DESC LIMIT ?", [after, after, limit]
+        f"SELECT {COLUMNS} FROM buckets WHERE (? = 0 OR id < ?) ORDER BY id DESC LIMIT ?", [after, after, limit]
     ).fetchall()
     return [Bucket(*row) for row in rows]

@@ -16,7 +16,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
-from tickets.store import once
+from tickets.store import buckets, once
 from tickets.store.screens import COULD_TAKE, Slack
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
@@ -167,7 +167,8 @@ def carrying_now(db: Database, job: int, limit: int = 200) -> list[Traced]:
 
 @dataclass(frozen=True, slots=True)
 class InkUse:
-    """A run that was printed with an ink bucket or a maker's lot. `station` 0: the whole run (a garment lot)."""
+    """A run that was printed with an ink bucket or a maker's lot. `station` 0: the whole run (a garment lot).
+    `good`, `misprinted`: the pieces that took it there; `unsure`, `more`, `counts`: as of `tracing.InkLot`."""
 
     run: int
     station: int
@@ -181,12 +182,14 @@ class InkUse:
     customer: str
     good: int
     misprinted: int
+    unsure: int = 0
+    more: int = 0
+    counts: str = ""
 
 
 _INK_USE = (
     "SELECT r.id, i.station, i.bucket, i.lot, r.opened_at, p.name, j.id, j.code, j.title, j.customer, "
-    "coalesce((SELECT sum(good) FROM upsets u WHERE u.run = r.id), 0), "
-    "coalesce((SELECT sum(misprinted) FROM upsets u WHERE u.run = r.id), 0) "
+    "i.good, i.misprinted, i.unsure, i.more, i.counts "
     "FROM ink_lots i JOIN runs r ON r.id = i.run JOIN jobs j ON j.id = r.job JOIN places p ON p.id = r.press WHERE "
 )
 
@@ -205,8 +208,7 @@ def ink_uses(
 
 def buckets_of_lot(db: Database, lot: str) -> list[Bucket]:
     """The buckets mixed from a maker's lot, newest first."""
-    names = ", ".join(field.name for field in fields(Bucket))
-    noted = f"SELECT {names} FROM buckets WHERE lot = ? AND lot <> ''"
+    noted = f"SELECT {buckets.COLUMNS} FROM buckets WHERE lot = ? AND lot <> ''"
     rows = db.execute(f"{noted} ORDER BY id DESC LIMIT 500", [lot]).fetchall()
     return [Bucket(*row) for row in rows]
 

@@ -413,3 +413,12 @@ def m010_what_is_in_a_bucket(db: Database) -> None:
     """The colour, series and recipe of an ink that was mixed; nobody was asked before."""
     for column in ("colour", "series", "recipe"):
         db.execute(f"ALTER TABLE buckets ADD COLUMN {column} TEXT NOT NULL DEFAULT ''")
+
+
+@migrations()
+def m011_pieces_that_took_a_lot(db: Database) -> None:
+    """The pieces that took an ink bucket or a lot, by the counts; what stood there counts the whole run until a shop is
+    worked out anew, which its newer rules bring about."""
+    for column in ("good", "misprinted", "unsure", "more"):
+        db.execute(f"ALTER TABLE ink_lots ADD COLUMN {column} INTEGER NOT NULL DEFAULT 0")
+    db.execute("ALTER TABLE ink_lots ADD COLUMN counts TEXT NOT NULL DEFAULT ''")
