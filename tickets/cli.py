@@ -59,50 +59,83 @@ def _now() -> datetime:
 
 
 class Stopped(click.ClickException):
-    """What is wrong, a line a fault, on standard error; exit status 2."""
+    """What is wrong, a line a fault, on standard error; exit status 2. With --json it stands on standard output too, as
+    `{"refused": [{"place", "said"}]}`, whatever was refused; `beside`: what that object says more."""
 
     exit_code = 2
+    as_json = False
 
-    def __init__(self, lines: Iterable[str]) -> None:
-        super().__init__("\n".join(" ".join(line.split()) for line in lines))
+    def __init__(
+        self,
+        lines: Iterable[str],
+        refused: Iterable[tuple[str, str]] | None = None,
+        beside: Mapping[str, Any] | None = None,
+    ) -> None:
+        lines = [" ".join(line.split()) for line in lines]
+        super().__init__("\n".join(lines))
+        told = refused if refused is not None else [("", line) for line in lines]
+        self.data = {**(beside or {}), "refused": [{"place": place, "said": said} for place, said in told]}
 
     def show(self, file: Any = None) -> None:
         """The lines alone, without a usage text around them."""
         click.echo(self.message, file=file or sys.stderr)
+        if self.as_json:
+            _print_json(self.data)
 
 
-def _faults(error: Exception) -> list[str] | None:
+ANSWERS = {
+    "in_hand": N_("If it is, add: --in_hand yes"),
+    "head_taken": N_("If it is, add: --head_taken yes"),
+    "override": N_("To go past it, add: --override REASON"),
+}
+"""How a verdict that needs an answer is answered, by the field that is wanted."""
+
+
+def _stopped(error: Exception) -> Stopped | None:
     """How an error is said; None: it is a defect of the program, and its traceback is wanted."""
     import sqlite3
 
     from tickets.floor.posting import Asks, Doubt, Worse
     from tickets.records.refusal import Refused
 
+    beside: dict[str, Any] = dict(getattr(error, "beside", {}))
+    before: list[str] = []
     if isinstance(error, Asks):
-        needed = [_("{question} To go on all the same, add: --still_needed yes").format(question=one)
-                  for one in error.still_needed]  # fmt: skip
-        return [_("{question} If so, add: --in_hand yes").format(question=one) for one in error.in_hand] + needed
-    if isinstance(error, Doubt) and getattr(error, "opens", True):
-        return [f"{error.question} " + _("If so, add: --{field} yes").format(field=error.faults[0].where)]
-    if isinstance(error, Worse):
-        where = {
-            "in_hand": _("If it is, add: --in_hand yes"),
-            "head_taken": _("If it is, add: --head_taken yes"),
-            "override": _("To go past it, add: --override REASON"),
-        }.get(error.faults[0].where, "")
-        message = error.faults[0].message
-        return [*_verdict_lines(error.verdict), f"{message} {where}".strip()]
-    if isinstance(error, Refused):
-        return [str(fault) for fault in error.faults]
-    if type(error) is sqlite3.DatabaseError:  # and none of its kinds, which say something else
+        told = [("in_hand", f"{one} " + _("If so, add: --in_hand yes")) for one in error.in_hand]
+        told += [("still_needed", f"{one} " + _("To go on all the same, add: --still_needed yes"))
+                 for one in error.still_needed]  # fmt: skip
+    elif isinstance(error, Doubt) and not error.again and getattr(error, "opens", True):
+        field = error.faults[0].where
+        told = [(field, f"{error.question} " + _("If so, add: --{field} yes").format(field=field))]
+    elif isinstance(error, Worse):
+        fault = error.faults[0]
+        before, beside = _verdict_lines(error.verdict), {**beside, "verdict": error.verdict.to_dict()}
+        told = [(fault.where, f"{fault.message} {_(ANSWERS[fault.where]) if fault.where in ANSWERS else ''}".strip())]
+    elif isinstance(error, Refused):
+        told = [(fault.where, fault.message) for fault in error.faults]
+        return Stopped([str(fault) for fault in error.faults], told, beside)
+    elif type(error) is sqlite3.DatabaseError:  # and none of its kinds, which say something else
         damaged = _("The shop file is damaged ({error}): make a backup of what can be read, then: tickets repair")
-        return [damaged.format(error=error)]
-    if isinstance(error, sqlite3.Error):
-        return [_("The shop file cannot be used: {error}.").format(error=error)]
-    if isinstance(error, OSError) and error.errno != errno.EPIPE:
-        what = f"{error.filename}: " if error.filename else ""
-        return [f"{what}{error.strerror or error}."]
-    return None
+        told = [("", damaged.format(error=error))]
+    elif isinstance(error, sqlite3.Error):
+        told = [("", _("The shop file cannot be used: {error}.").format(error=error))]
+    elif isinstance(error, OSError) and error.errno != errno.EPIPE:
+        where = str(error.filename or "")
+        told = [(where, f"{error.strerror or error}.")]
+        return Stopped([f"{where}: {told[0][1]}" if where else told[0][1]], told, beside)
+    else:
+        return None
+    return Stopped([*before, *(said for _place, said in told)], told, beside)
+
+
+@contextmanager
+def _beside(**told: Any) -> Iterator[None]:
+    """What the JSON of a refusal says more."""
+    try:
+        yield
+    except Exception as error:
+        error.__dict__["beside"] = told
+        raise
 
 
 class Findings(Stopped):
@@ -124,23 +157,44 @@ class _Root(click.Group):
             return group
         return super().get_command(ctx, cmd_name)
 
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        wanted = "--json" in args
+        ctx.meta["tickets.json"] = wanted
+        with _refusals(wanted):
+            return super().parse_args(ctx, args)
+
     def invoke(self, ctx: click.Context) -> Any:
-        try:
+        with _refusals(bool(ctx.meta["tickets.json"])):
             return super().invoke(ctx)
-        except click.UsageError as error:
-            if type(error).__name__ == "NoArgsIsHelpError":
-                raise
-            path = error.ctx.command_path if error.ctx else "tickets"
-            raise Stopped([f"{error.format_message()} ({path} --help)"]) from None
-        except click.Abort:
-            raise Stopped([_("Stopped; nothing was written.")]) from None
-        except (click.ClickException, click.exceptions.Exit):
+
+
+@contextmanager
+def _refusals(as_json: bool) -> Iterator[None]:
+    """Whatever is refused, in the one shape of `Stopped`."""
+    try:
+        yield
+    except click.UsageError as error:
+        if type(error).__name__ == "NoArgsIsHelpError":
             raise
-        except Exception as error:
-            lines = _faults(error)
-            if lines is None:
-                raise
-            raise Stopped(lines) from None
+        path = error.ctx.command_path if error.ctx else "tickets"
+        said = error.format_message()
+        named = re.search(r"--[a-z][a-z_-]*", said)
+        stopped = Stopped([f"{said} ({path} --help)"], [(named[0] if named else "", said)])
+    except click.Abort:
+        stopped = Stopped([_("Stopped; nothing was written.")])
+    except Stopped as error:
+        stopped = error
+    except (click.ClickException, click.exceptions.Exit):
+        raise
+    except Exception as error:
+        known = _stopped(error)
+        if known is None:
+            raise
+        stopped = known
+    else:
+        return
+    stopped.as_json = as_json and not isinstance(stopped, Findings)  # what was done was printed as JSON already
+    raise stopped from None
 
 
 class _Command(click.Command):
@@ -755,10 +809,9 @@ def screen_import(
         }
         for place, frame in enumerate(found.frames)
     ]
-    if as_json:
-        refused = [{"where": fault.where, "message": fault.message} for fault in found.faults]
-        _print_json({"dry_run": dry_run, "frames": rows, "refused": refused})
-    elif made or dry_run:
+    if as_json and not found.faults:
+        _print_json({"dry_run": dry_run, "frames": rows, "refused": []})
+    elif not as_json and (made or dry_run):
         lines = [
             [row["line"], row["code"] and _shown(row["code"]), row["mark"], row["mesh"], ", ".join(row["steps"])]
             for row in rows
@@ -766,8 +819,9 @@ def screen_import(
         _table(lines, _("There is no frame in the list."))
         if dry_run:
             click.echo(_("{number} frames would be brought in; nothing was written.").format(number=len(rows)))
-    if found.faults:
-        raise Refused(list(found.faults))
+    with _beside(dry_run=dry_run, frames=rows):
+        if found.faults:
+            raise Refused(list(found.faults))
 
 
 @command(
@@ -1434,7 +1488,7 @@ def run_log(
 ) -> None:
     from tickets.calculator.verdict import Level, Verdict
     from tickets.floor import runs as floor
-    from tickets.floor.posting import Worse, form
+    from tickets.floor.posting import form
     from tickets.records import checks
     from tickets.records.run import GOING
     from tickets.store import entries
@@ -1447,13 +1501,8 @@ def run_log(
     if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
         sent["lab_patches"] = ["\n".join(Path(one).read_text("utf-8-sig", "replace") for one in files)]
     with _shop(folder, make=True) as db:
-        try:
+        with _beside(run=number, entries=[]):
             made = floor.log(db, _actor(db, by), number, step, form(sent), post=_post(entry), now=_now())
-        except Worse as worse:
-            if as_json:  # what spoke against it, for scripts too; what is wrong stands on standard error in any case
-                refused = [{"place": one.where, "said": one.message} for one in worse.faults]
-                _print_json({"run": number, "entries": [], "verdict": worse.verdict.to_dict(), "refused": refused})
-            raise
         verdicts = [found.verdict for one in made if (found := entries.find(db, one)) and found.verdict]
         state = floor.plan(db, number).story.state
         if as_json:
@@ -2214,11 +2263,11 @@ def check(as_json: bool, folder: Path | None) -> None:
 
     with _shop(folder) as db:
         faults = shop.check(db)
-    if as_json:
-        _print_json({"sound": not faults, "faults": faults})
     if faults:
-        raise Stopped(faults)
-    if not as_json:
+        raise Stopped(faults, beside={"sound": False, "faults": faults})
+    if as_json:
+        _print_json({"sound": True, "faults": []})
+    else:
         click.echo(_("sound"))
 
 

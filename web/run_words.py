@@ -13,9 +13,10 @@ from flask import g
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
 from tickets.calculator.verdict import Level, Verdict, say
-from tickets.floor import boards, coming_off, heads, repeats, target
+from tickets.floor import boards, coming_off, heads, phase, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
+from tickets.floor.phase import phase_of, wants_approval
 from tickets.floor.posting import the_spec
 from tickets.records import cautions as risks
 from tickets.records import first_seen, ink_fit, lab, setting, setup
@@ -39,23 +40,6 @@ from web.log import may_cross_out, seen_at
 from web.support import cautions_told, digit_rows, in_safelight, local_time
 
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
-NEXT = {
-    "hang": N_("scan the next screen"),
-    "sheet": N_("note the set-up"),
-    "approve": N_("have the first print approved"),
-    "start": N_("start printing"),
-    "print": N_("count, finish"),
-    "done": N_("finished"),
-}
-FORMS = {
-    "hang": {"hang", "sheet"},
-    "sheet": {"sheet", "approve", "start", "stop", "change"},
-    "approve": {"sheet", "approve", "start", "stop", "change"},
-    "start": {"sheet", "start", "stop", "change"},
-    "print": {"sheet", "approve", "start", "count", "swap", "stop", "change"},
-    "done": {"use-next-time"},
-}
-"""The forms on the run's page at each phase, beside those that are always there."""
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
@@ -167,20 +151,8 @@ def inks_now(plan: floor.Plan) -> list[str]:
 
 
 def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
-    """Where several garments are ordered: each with its good pieces counted in all runs of this placement, and how
-    many are ordered (0: counted before anybody said on which)."""
-    garments = plan.job.sheet.garments
-    if len(garments) < 2:
-        return []
-    counted = floor.pieces_counted(g.db, plan)
-    ordered: Counter[str] = Counter()
-    for one in garments:
-        ordered[f"{one.style}, {one.colour}"] += one.pieces
-    rest = sum(counted.values()) - sum(counted[name] for name in ordered)
-    if rest and rest == sum(counted.values()):
-        return []  # nobody says here on which garment
-    found = [(name, counted[name], pieces) for name, pieces in ordered.items()]
-    return [*found, (_("garment not said"), rest, 0)] if rest else found
+    """Each of several garments with its good pieces and how many are ordered (`phase.pieces_of`)."""
+    return phase.pieces_of(g.db, plan)
 
 
 def _far(carrier: Mapping[str, Any]) -> bool:
@@ -212,37 +184,9 @@ def carriers(separation: int, names: Mapping[int, str] | None = None, job: str =
     return sorted(found, key=lambda one: bool(one["going"]))
 
 
-def phase_of(plan: floor.Plan) -> str:
-    """What comes next: hang, sheet, approve, start, print, done."""
-    story = plan.story
-    if story.state == "finished":
-        return "done"
-    if plan.missing():
-        return "hang"
-    if story.state == "printing":
-        return "print"
-    if floor.open_parts(plan):
-        return "sheet"
-    return "approve" if wants_approval(plan) else "start"
-
-
-def wants_approval(plan: floor.Plan) -> bool:
-    """True while a first print is to be approved: none was, or something changed since."""
-    return not plan.story.approved or bool(plan.to_approve)
-
-
 def forms_of(plan: floor.Plan) -> set[str]:
     """The forms that the run's page has now."""
-    found = FORMS[phase_of(plan)] | {"note", "cross-out"}
-    if plan.story.started_at and phase_of(plan) == "hang":
-        found |= {"count"}
-    if not wants_approval(plan):
-        found -= {"approve"}
-    if plan.story.state != "finished":
-        found |= {"finish", "pause"} if plan.story.hung else {"finish"}
-    elif crossed_approval(plan):
-        found |= {"approve"}
-    return found
+    return phase.forms_of(g.db, plan)
 
 
 def next_word(plan: floor.Plan) -> str:
@@ -250,9 +194,9 @@ def next_word(plan: floor.Plan) -> str:
     missing = ", ".join(str(one.number) for one in plan.missing())
     if missing and plan.story.state != "finished":
         return _("no screen yet at print order {numbers}").format(numbers=missing)
-    phase = phase_of(plan)
-    then = N_("go on printing") if phase == "start" and plan.story.started_at else NEXT[phase]
-    if plan.to_approve and phase in ("approve", "print"):
+    now = phase_of(plan)
+    then = N_("go on printing") if now == "start" and plan.story.started_at else phase.NEXT[now]
+    if plan.to_approve and now in ("approve", "print"):
         then = N_("have a first print approved again")
     return _("next: {next}").format(next=_(then))
 
@@ -824,7 +768,7 @@ def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
 def asks_garment(plan: floor.Plan) -> bool:
     """True while the start of the run has to say which garment comes first."""
     asked = "start" in forms_of(plan) and not plan.story.started_at
-    return asked and floor.garment_now(plan) is None and bool(garments_of(plan))
+    return asked and floor.garment_now(plan) is None and floor.several_garments(plan)
 
 
 def idle_of(plan: floor.Plan) -> list[str]:

@@ -12,19 +12,20 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.floor import boards, heads, repeats, sheets, target
 from tickets.floor import colour as floor_colour
+from tickets.floor import look as floor_look
 from tickets.floor import runs as floor
 from tickets.floor import screens as floor_screens
 from tickets.floor.colour import Checked
+from tickets.floor.phase import phase_of
 from tickets.floor.posting import Asks, Form, Worse, the_spec
 from tickets.records import setup
 from tickets.records.as_run import doubt_said
-from tickets.records.checks import FACES, AtPress
+from tickets.records.checks import FACES
 from tickets.records.code import shown
 from tickets.records.comparison import ALONG
 from tickets.records.job_remarks import garment_remarks
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
-from tickets.records.run import Hung
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
@@ -60,7 +61,6 @@ from web.run_words import (
     opening,
     parts_of,
     passed_lines,
-    phase_of,
     picks_of,
     pieces_of,
     place_said,
@@ -570,21 +570,15 @@ def verdict_page(
     form = Form({name: [str(one) for one in sent] for name, sent in values.items()})
     in_hand = request.args.get("in_hand") == "yes" or (refused is not None and form.yes("in_hand"))
     head_taken = request.args.get("head_taken") == "yes" or (refused is not None and form.yes("head_taken"))
-    first = floor.check(g.db, plan, screen, g.now, in_hand=in_hand)
-    taken = plan.story.hung.get(first.station) if first.station is not None else None
-    swap = taken if taken is not None and taken.screen != screen.id else None
-    head = _head(form, plan, first, swap)
-    with_it = floor.without(plan, swap.screen) if swap else plan
-    if swap and head == swap.head:  # it has that head already
-        with_it = replace(with_it, busy={})
-    found = floor.check(g.db, with_it, screen, g.now, head=head, in_hand=in_hand, head_taken=head_taken)
+    looked = floor_look.look(
+        g.db, plan, screen, g.now, head=_head(form), in_hand=in_hand, head_taken=head_taken
+    )
+    found, swap, head = looked.found, looked.swap, looked.head
     verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
     causes = to_pass(verdict)
     hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
     names = places.names(g.db)
     free = [one for one in plan.asked if one.number not in plan.story.hung]
-    most = plan.press.heads or max([12, *(one.number for one in plan.placement.stations)])
-    busy = {hung.head for hung in plan.story.hung.values() if hung.head and hung.screen != screen.id} | set(plan.busy)
     faults = faults_by_field(refused)
     if isinstance(refused, Worse) and refused.faults and refused.faults[0].where != "seen":
         faults = {}
@@ -610,8 +604,8 @@ def verdict_page(
         head_asked="head-in-use" in causes,
         elsewhere=_elsewhere(screen) if found.question else None,
         head=head,
-        headless=_headless(plan, found, head),
-        heads=[number for number in range(1, min(most, 40) + 1) if number not in busy],
+        headless=floor_look.headless(g.db, plan, looked),
+        heads=looked.heads,
         nobody=bool(set(causes) & NOBODY_PASSES),
         may=may_pass(actor(), causes),
         passing=bool(causes),
@@ -640,20 +634,10 @@ def _second_eyes(screen: screens.Screen) -> bool:
     return screen.life.stencil is not None and (screen.life.stencil.by_eye != me or people.alone(g.db, me))
 
 
-def _head(form: Form, plan: floor.Plan, found: AtPress, swap: Hung | None) -> int | None:
+def _head(form: Form) -> int | None:
+    """The head that somebody chose; None: nobody did."""
     typed = form.one("head") or request.args.get("head", "").strip()
-    if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= 40:
-        return int(typed)
-    if swap is not None:
-        return swap.head
-    return floor.free_head(plan, found.station) if found.station is not None else None
-
-
-def _headless(plan: floor.Plan, found: AtPress, head: int | None) -> str:
-    """What is said of a right screen for which no head is free; empty: there is one."""
-    if head is not None or found.station is None or found.station in plan.story.hung:
-        return ""
-    return heads.none_free(g.db, plan.job, plan.run.placement, plan.press, plan.run.id)
+    return int(typed) if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= floor_look.MOST_HEADS else None
 
 
 def _to_swap(plan: floor.Plan) -> list[tuple[str, str]]:
