@@ -1262,9 +1262,24 @@ def _look_at_pictures(files: Sequence[Path], sheets: Sequence[Any]) -> None:
         raise Refused(faults)
 
 
-@command(job, "add", N_("Enters jobs from files, all or none."), _ENTRY, _BY, _JSON)
+@command(
+    job,
+    "add",
+    N_("Enters jobs from files, all or none."),
+    option("--twice", help=N_("yes: enter a job a second time that is here already.")),
+    _ENTRY,
+    _BY,
+    _JSON,
+)
 @_FILES
-def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json: bool, folder: Path | None) -> None:
+def job_add(
+    files: tuple[Path, ...],
+    twice: str | None,
+    entry: str | None,
+    by: str | None,
+    as_json: bool,
+    folder: Path | None,
+) -> None:
     from tickets.floor import jobs as floor
     from tickets.floor import pictures
     from tickets.records.job import read_files
@@ -1274,7 +1289,8 @@ def job_add(files: tuple[Path, ...], entry: str | None, by: str | None, as_json:
     with _shop(folder, make=True) as db:
         actor, now = _actor(db, by), _now()
         art = pictures.beside(db, actor, files, sheets, now=now)
-        made = floor.add(db, actor, sheets, post=_post(entry), now=now, pictures=art)
+        again = "yes" if _form(twice=twice).yes("twice") else ""
+        made = floor.add(db, actor, sheets, post=_post(entry), now=now, pictures=art, twice=again)
         system, presses = _units(db), places.every(db, "press")
     if as_json:
         _print_json(
@@ -1467,6 +1483,7 @@ def run_open(
     run,
     "log",
     N_("Logs a step of a run: hang, sheet, approve, start, stop, count, pause, finish, ..."),
+    option("--anyway", is_flag=True, help=N_("Log it although another step is next.")),
     _AT,
     _ENTRY,
     _BY,
@@ -1480,6 +1497,7 @@ def run_log(
     number: int,
     step: str,
     fields: tuple[str, ...],
+    anyway: bool,
     at: str | None,
     entry: str | None,
     by: str | None,
@@ -1487,6 +1505,7 @@ def run_log(
     folder: Path | None,
 ) -> None:
     from tickets.calculator.verdict import Level, Verdict
+    from tickets.floor import phase
     from tickets.floor import runs as floor
     from tickets.floor.posting import form
     from tickets.records import checks
@@ -1502,19 +1521,131 @@ def run_log(
         sent["lab_patches"] = ["\n".join(Path(one).read_text("utf-8-sig", "replace") for one in files)]
     with _shop(folder, make=True) as db:
         with _beside(run=number, entries=[]):
+            if not anyway:
+                phase.in_turn(db, floor.plan(db, number), step)
             made = floor.log(db, _actor(db, by), number, step, form(sent), post=_post(entry), now=_now())
         verdicts = [found.verdict for one in made if (found := entries.find(db, one)) and found.verdict]
-        state = floor.plan(db, number).story.state
+        plan = floor.plan(db, number)
+        state, on = plan.story.state, _just_hung(plan, made) if step in {"hang", "swap"} else {}
         if as_json:
             plain = Verdict(Level.OK).to_dict() if step in GOING else None
             verdict = verdicts[0] if verdicts else plain
-            _print_json({"run": number, "entries": made, "verdict": verdict, "state": state})
+            _print_json({"run": number, "entries": made, "verdict": verdict, "state": state, **on})
             return
         if verdicts and step in {"hang", "swap"}:
             click.echo(_(checks.FACES[Verdict.from_dict(verdicts[0]).level]))
         for line in _verdict_lines(Verdict.from_dict(verdicts[0]), _units(db)) if verdicts else ():
             click.echo(line)
+        if on:
+            click.echo(_("Print order {station}, head {head}.").format(station=on["station"], head=on["head"] or "–"))
         click.echo(_("Run {number}: {step} logged. Now: {state}.").format(number=number, step=step, state=state))
+
+
+def _just_hung(plan: Any, made: Sequence[str]) -> dict[str, Any]:
+    """Where the screen hangs that one of these entries hung."""
+    found = (one for one in plan.story.hung.values() if one.entry in made)
+    return next(({"station": one.station, "head": one.head} for one in found), {})
+
+
+@command(
+    run,
+    "check",
+    N_("Holds a screen against a run, as a scan at the press does; writes nothing."),
+    option("--head", type=click.IntRange(1, 40), help=N_("The head; left away: the one to offer.")),
+    option("--in_hand", "--in-hand", help=N_("yes: it is in hand, whatever the log says.")),
+    option("--head_taken", "--head-taken", help=N_("yes: the head is free, whatever the log says.")),
+    _JSON,
+)
+@click.argument("number", type=click.IntRange(0, _MOST))
+@click.argument("code")
+def run_check(
+    number: int,
+    code: str,
+    head: int | None,
+    in_hand: str | None,
+    head_taken: str | None,
+    as_json: bool,
+    folder: Path | None,
+) -> None:
+    from tickets.floor import look as floor_look
+    from tickets.floor import runs as floor
+    from tickets.records import checks
+    from tickets.store import screens
+
+    with _shop(folder) as db:
+        plan, screen, form = floor.plan(db, number), _screen_of(db, code), _form(in_hand=in_hand, head_taken=head_taken)
+        said = {"in_hand": form.yes("in_hand"), "head_taken": form.yes("head_taken")}
+        looked = floor_look.look(db, plan, screen, _now(), head=head, **said)
+        found, swap = looked.found, looked.swap
+        other = screens.get(db, swap.screen) if swap else None
+        shown = {
+            "run": number,
+            "screen": screen.code,
+            "face": checks.FACES[found.verdict.level],
+            "verdict": found.verdict.to_dict(),
+            "station": found.station,
+            "head": looked.head if found.station is not None else None,
+            "heads_free": list(looked.heads),
+            "no_head": floor_look.headless(db, plan, looked),
+            "in_place_of": other.code if other else None,
+        }
+        if as_json:
+            _print_json(shown)
+            return
+        click.echo(_(checks.FACES[found.verdict.level]))
+        for line in _verdict_lines(found.verdict, _units(db)):
+            click.echo(line)
+        if found.station is not None:
+            place = _("Print order {station}, head {head}.")
+            click.echo(place.format(station=found.station, head=shown["head"] or "–"))
+        if shown["no_head"]:
+            click.echo(shown["no_head"])
+        if other:
+            click.echo(_("Screen {code} hangs there: swap it.").format(code=_shown(other.code)))
+        free = ", ".join(map(str, looked.heads)) or "–"
+        click.echo(_("Heads free: {heads}").format(heads=free))
+
+
+@command(
+    run,
+    "compare",
+    N_("Shows a run beside the approved print before it: what differs, what a customer would see first at the top."),
+    _JSON,
+)
+@click.argument("number", type=click.IntRange(0, _MOST))
+def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import repeats
+    from tickets.records import comparison
+
+    with _shop(folder) as db:
+        found = repeats.compared(db, number)
+        data = comparison.as_data(found.lines) if found else {}
+        if as_json:
+            before = {"run": found.before.run, "day": found.before.day} if found else None
+            said = found.against.said() if found else None
+            _print_json({"run": number, "before": before, "compared_with": said, **data})
+            return
+        if found is None:
+            click.echo(_("No earlier run of this placement was approved: there is nothing to compare with."))
+            return
+        click.echo(_("Before: run {number}, {day}.").format(number=found.before.run, day=found.before.day))
+        for name, title in (("differs", N_("Differs")), ("small", N_("Within what the shop calls the same")),
+                            ("beside", N_("Beside")), ("not_known", N_("Not known of both"))):  # fmt: skip
+            if data[name]:
+                click.echo(f"{_(title)}:")
+            _table_of_lines(data[name])
+
+
+def _table_of_lines(lines: Sequence[Mapping[str, Any]]) -> None:
+    from tickets.records.as_run import field_word
+
+    rows = [
+        [f"  {one['station']} {one['title']}" if one["station"] else "  –", field_word(one["setting"]), one["before"],
+         "→", one["now"], one.get("by") or one.get("within") or ""]
+        for one in lines
+    ]  # fmt: skip
+    if rows:
+        _table(rows, "")
 
 
 @command(
@@ -1562,74 +1693,106 @@ def run_list(job_code: str | None, as_json: bool, folder: Path | None) -> None:
 @command(run, "show", N_("Shows a run: what hangs where, its settings, its counts, its log."), _JSON)
 @click.argument("number", type=click.IntRange(0, _MOST))
 def run_show(number: int, as_json: bool, folder: Path | None) -> None:
-    from dataclasses import asdict
-
-    from tickets.floor import runs as floor
-    from tickets.store import screens
-
     with _shop(folder) as db:
-        plan = floor.plan(db, number)
-        story, used = plan.story.to_dict(), floor.used(db, plan)
-        over = plan.story.state == "finished"
-        codes = {one.id: one.code for one in screens.many(db, [hung.screen for hung in plan.story.hung.values()])}
-        for hung in story["hung"].values():
-            hung["screen"] = codes.get(hung["screen"])
-        for hung in story["was_hung"]:
-            was = screens.get(db, hung["screen"])
-            hung["screen"] = was.code if was else None
-        shown = {
-            "run": number,
-            "job": plan.job.code,
-            "title": plan.job.sheet.title,
-            "version": plan.run.version,
-            "changed_since": plan.changed_since,
-            "placement": plan.placement.name,
-            "press": plan.press.name,
-            "missing": [
-                {"station": one.number, "separation": one.separation} for one in plan.missing() if not over
-            ],
-            **story,
-            "going": (going := floor.going(db, plan, _now())).to_dict() if not over else None,
-            "colour": (tinted := floor.to_mark(db, plan)).to_dict() if plan.story.approved else None,
-            "settings": plan.story.settings,
-            "used": [
-                {**asdict(one), "screen": was.code if (was := screens.get(db, one.screen)) else None} for one in used
-            ],
-            "log": _log(db, "run", number),
-        }
+        shown = _run_told(db, number)
         if as_json:
             _print_json(shown)
-            return
-        click.echo(f"{number} · {_shown(plan.job.code)} · {shown['title']} · {shown['placement']} · {shown['press']}")
-        click.echo(
-            _("{state}; {good} good, {bad} misprinted").format(
-                state=story["state"], good=story["good"], bad=story["misprinted"]
-            )
-        )
-        speaks = going if not over else tinted if plan.story.approved else None
-        for line in _verdict_lines(speaks, _units(db)) if speaks and speaks.reasons else ():
-            click.echo(line)
-        for station, hung in story["hung"].items():
-            head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""
-            click.echo(f"  {station}  {_shown(hung['screen'])}  {head}".rstrip())
-        for one in shown["missing"]:
-            click.echo(
-                "  "
-                + _("{station}  no screen yet (separation {number})").format(
-                    station=one["station"], number=one["separation"]
-                )
-            )
-        there = {hung["screen"] for hung in story["hung"].values()}
-        for one in shown["used"]:
-            if one["screen"] not in there:
-                head = _("head {head}").format(head=one["head"]) if one["head"] else ""
-                off = (head, _("impressions {n}").format(n=one["impressions"]), one["condition"], one["then"])
-                click.echo(f"  {one['station']}  {_shown(one['screen'])}  {', '.join(filter(None, off))}")
-        for part, values in shown["settings"].items():
-            if values:
-                told = ", ".join(f"{name} {value}" for name, value in values.items())
-                click.echo(f"  {part if part == 'run' else _('print order {number}').format(number=part)}: {told}")
-        _print_log(db, shown["log"])
+        else:
+            _say_run(db, shown)
+
+
+def _run_told(db: Database, number: int) -> dict[str, Any]:
+    """A run as data: what its page shows."""
+    from dataclasses import asdict
+
+    from tickets.floor import phase, target
+    from tickets.floor import runs as floor
+    from tickets.floor.posting import the_spec
+    from tickets.store import screens
+
+    plan = floor.plan(db, number)
+    used, over = floor.used(db, plan), plan.story.state == "finished"
+    garment = floor.garment_now(plan)
+
+    def code(screen: int) -> str | None:
+        found = screens.get(db, screen)
+        return found.code if found else None
+
+    story = plan.story.to_dict()
+    for hung in (*story["hung"].values(), *story["was_hung"]):
+        hung["screen"] = code(hung["screen"])
+    return {
+        "run": number,
+        "job": plan.job.code,
+        "title": plan.job.sheet.title,
+        "version": plan.run.version,
+        "changed_since": plan.changed_since,
+        "placement": plan.placement.name,
+        "press": plan.press.name,
+        "missing": [
+            {"station": one.number, "separation": one.separation, "head": floor.free_head(plan, one.number)}
+            for one in plan.missing()
+            if not over
+        ],
+        **story,
+        "next": phase.phase_of(plan),
+        "garment_now": f"{garment.style}, {garment.colour}" if garment else None,
+        "pieces": [
+            {"garment": name, "good": good, "ordered": ordered or None}
+            for name, good, ordered in phase.pieces_of(db, plan)
+        ],
+        "differences": [
+            {"part": part, "setting": name, "target": was, "now": now}
+            for part, name, was, now in target.off_target(plan.story, the_spec(db))
+        ],
+        "going": floor.going(db, plan, _now()).to_dict() if not over else None,
+        "colour": floor.to_mark(db, plan).to_dict() if plan.story.approved else None,
+        "settings": plan.story.settings,
+        "used": [{**asdict(one), "screen": code(one.screen)} for one in used],
+        "log": _log(db, "run", number),
+    }
+
+
+def _say_run(db: Database, shown: Mapping[str, Any]) -> None:
+    """A run in lines: where it stands, what speaks against it, its screens, pieces and settings, its log."""
+    from tickets.calculator.verdict import Verdict
+    from tickets.floor import phase
+    from tickets.records.as_run import field_word
+
+    over = shown["state"] == "finished"
+    parts = (shown["run"], _shown(shown["job"]), shown["title"], shown["placement"], shown["press"])
+    click.echo(" · ".join(map(str, parts)))
+    pieces = _("{state}; {good} good, {bad} misprinted")
+    click.echo(pieces.format(state=shown["state"], good=shown["good"], bad=shown["misprinted"]))
+    speaks = Verdict.from_dict(said) if (said := shown["colour"] if over else shown["going"]) else None
+    for line in _verdict_lines(speaks, _units(db)) if speaks and speaks.reasons else ():
+        click.echo(line)
+    for piece in shown["pieces"]:
+        click.echo(f"  {piece['garment']}: {piece['good']}/{piece['ordered'] or '–'}")
+    for station, hung in shown["hung"].items():
+        head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""
+        click.echo(f"  {station}  {_shown(hung['screen'])}  {head}".rstrip())
+    for one in shown["missing"]:
+        told = _("{station}  no screen yet (separation {number}; head free for it: {head})")
+        said = told.format(station=one["station"], number=one["separation"], head=one["head"] or "–")
+        click.echo(f"  {said}")
+    there = {hung["screen"] for hung in shown["hung"].values()}
+    for one in shown["used"]:
+        if one["screen"] not in there:
+            head = _("head {head}").format(head=one["head"]) if one["head"] else ""
+            off = (head, _("impressions {n}").format(n=one["impressions"]), one["condition"], one["then"])
+            click.echo(f"  {one['station']}  {_shown(one['screen'])}  {', '.join(filter(None, off))}")
+    for part, values in shown["settings"].items():
+        if values:
+            told = ", ".join(f"{name} {value}" for name, value in values.items())
+            click.echo(f"  {part if part == 'run' else _('print order {number}').format(number=part)}: {told}")
+    for one in shown["differences"]:
+        told = _("not as the target: {part}: {now} (target: {target})")
+        part = f"{one['part']} {field_word(one['setting'])}".removeprefix("run ")
+        click.echo("  " + told.format(part=part, now=one["now"] or "–", target=one["target"] or "–"))
+    if not over:
+        click.echo(_("next: {step}").format(step=_(phase.NEXT[shown["next"]])))
+    _print_log(db, shown["log"])
 
 
 # Buckets, places, exposure units ------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
-from tickets.floor.posting import Form, the_spec, zone
+from tickets.floor.posting import Doubt, Form, the_spec, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
 from tickets.records.job import DOES, INKS, Job
@@ -417,7 +417,9 @@ def _take(saved: store.Saved | None) -> AnyResponse:
         if act == "read" and not faults:
             return form_page(typed, saved, sheet=sheet, picture=picture)
         if not faults:
-            return _save(saved, sheet, post, picture)
+            return _save(saved, sheet, post, picture, Form(sent).one("twice"))
+    except Doubt as doubt:
+        return form_page(typed, saved, asked=doubt.question, status=doubt.status, picture=picture)
     except Clash as refused:
         faults[""], status = str(refused.faults[0].message), refused.status
     except Refused as refused:
@@ -432,9 +434,9 @@ def _kept(sent: Mapping[str, Sequence[str]]) -> str | None:
     return found if found and store_pictures.get(g.db, found) is not None else None
 
 
-def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None) -> AnyResponse:
+def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None, twice: str) -> AnyResponse:
     if saved is None:
-        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture])[0]
+        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture], twice=twice)[0]
         return redirect(f"/jobs/{code}?said=entered", code=303)
     floor.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
@@ -485,8 +487,11 @@ def form_page(
     picture: str | None = None,
     toml: str = "",
     toml_faults: Sequence[Fault] = (),
+    asked: str = "",
+    toml_asked: str = "",
 ) -> Response:
-    """The form of a job, with what was typed; `sheet`: read without fault, so its remarks are shown before saving."""
+    """The form of a job, with what was typed; `sheet`: read without fault, so its remarks are shown before saving;
+    `asked`, `toml_asked`: a question about what was typed, or sent as TOML."""
     return page(
         "jobs/form.html",
         status,
@@ -509,6 +514,8 @@ def form_page(
         picture=picture,
         toml=toml or (sheets.to_toml(saved.sheet) if saved else ""),
         toml_faults=toml_faults,
+        asked=asked,
+        toml_asked=toml_asked,
         shown=shown,
     )
 
@@ -537,7 +544,9 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
         sheet = sheets.read(parsed(text))
         if Form(sent).one("act") == "read":
             return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
-        return _save(saved, sheet, post, pictures.take() or _kept(sent))
+        return _save(saved, sheet, post, pictures.take() or _kept(sent), Form(sent).one("twice"))
+    except Doubt as doubt:
+        return form_page(typed_from(sheet), status=doubt.status, toml=text, toml_asked=doubt.question)
     except Refused as refused:
         typed = typed_from(saved.sheet) if saved else Typed()
         return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)

@@ -260,7 +260,7 @@ def again(code: str) -> AnyResponse:
                 garment[name] = int(typed) if name == "pieces" and typed.isascii() and typed.isdigit() else typed
     try:
         sheet = sheets.read(data)
-        made = floor.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now)[0]
+        made = floor.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now, twice=form.one("twice"))[0]
     except Refused as refused:
         return again_page(saved, refused, form.sent)
     return redirect(f"/jobs/{made}?said=entered", code=303)

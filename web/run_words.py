@@ -644,12 +644,11 @@ class Otherwise:
 def differences_of(plan: floor.Plan) -> Otherwise:
     """What is set otherwise than the target now."""
     story, limits = plan.story, the_spec(g.db)
-    stations = {key: values for key, values in story.settings.items() if key != setup.RUN}
-    sheet = {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
+    sheet = target.sheet_now(story)
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
-    lines, found = [], setup.differences(sheet, limits)
+    lines, found = [], target.off_target(story, limits)
     for key, name, was, now in found:
         change = last.get((key, name))
         told = change and {

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor.posting import once
+from tickets.floor.posting import Doubt, once
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import stamp
 from tickets.records.job import Job
@@ -52,11 +52,13 @@ def add(
     post: str,
     now: datetime,
     pictures: Sequence[str | None] = (),
+    twice: str | None = "yes",
 ) -> list[str]:
     """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call.
 
-    `pictures`: the art of each (`floor.pictures`). One that has none shows that of the job it repeats, while the art
-    and its revision are the same.
+    `twice`: what somebody answered who was asked whether a job that is here already is entered a second time (empty:
+    nothing yet; Doubt is raised where it must be asked). `pictures`: the art of each (`floor.pictures`). One that has
+    none shows that of the job it repeats, while the art and its revision are the same.
     """
 
     def act() -> dict[str, Any]:
@@ -65,6 +67,8 @@ def add(
         by_reference: dict[str, int] = {}
         waiting: list[tuple[int, Job]] = []
         bare: set[int] = set()
+        if not twice:
+            _asked_twice(db, sheets)
         for place, sheet in enumerate(sheets):
             number = screens.next_number(db, "jobs")
             code = codes.issue(db, "job", number, stamp(now))
@@ -96,6 +100,28 @@ def add(
 
     content = {"act": "jobs", "sheets": [sheet.to_dict() for sheet in sheets], "pictures": [*map(str, pictures)]}
     return [str(code) for code in once(db, actor, post, content, now, act)["codes"]]
+
+
+def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
+    """Raises Doubt where a job is here already, or stands twice among these: the same sheet, or the same customer's
+    number of one customer in a job that repeats none."""
+    found: list[str] = []
+    for place, sheet in enumerate(sheets):
+        if sheet in sheets[:place]:
+            found.append(_("{title} stands here twice.").format(title=sheet.title))
+            continue
+        there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
+        same = next((job for job in there if job.sheet == sheet), None)
+        told = _("Job {code}, {title}, due {due}, says the same.")
+        if same is None and sheet.reference and not sheet.repeats:
+            there = [job for number in jobs.by_reference(db, sheet.reference) if (job := jobs.get(db, number))]
+            same = next((job for job in there if folded(job.sheet.customer) == folded(sheet.customer)), None)
+            told = _("Job {code}, {title}, due {due}, has the same customer’s number.")
+        if same is not None:
+            due = same.sheet.due.isoformat()
+            found.append(told.format(code=shown(same.code), title=same.sheet.title, due=due))
+    if found:
+        raise Doubt(" ".join([*found, _("Enter it a second time?")]), "twice")
 
 
 def _same_picture(db: Database, earlier: int, number: int, version: int, sheet: Job) -> None:

@@ -272,6 +272,11 @@ def by_reference(db: Database, reference: str) -> list[int]:
     return [row[0] for row in rows]
 
 
+def due_on(db: Database, due: str) -> list[int]:
+    """The jobs with the press date `due` (ISO), newest first."""
+    return [row[0] for row in db.execute("SELECT id FROM jobs WHERE due = ? ORDER BY id DESC", [due]).fetchall()]
+
+
 _LINE = "id, code, title, customer, due, reference, version, closed_at"
 
 
