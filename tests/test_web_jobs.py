@@ -136,6 +136,10 @@ def test_toml_pasted_and_sent(desk: FlaskClient, db: Database) -> None:
     answer = desk.post("/jobs/new", data={"entry": fresh(), "toml": text}, content_type="multipart/form-data")
     assert answer.status_code == 303, answer.text
     sent = {"entry": fresh(), "toml": "", "file": (BytesIO(text.encode()), "job.toml")}
+    asked = desk.post("/jobs/new", data=sent, content_type="multipart/form-data")
+    assert asked.status_code == 409 and 'name="twice" value="yes"' in asked.text and "says the same." in asked.text
+    assert len(store.every_number(db)) == 1
+    sent = {"entry": fresh(), "toml": "", "file": (BytesIO(text.encode()), "job.toml"), "twice": "yes"}
     assert desk.post("/jobs/new", data=sent, content_type="multipart/form-data").status_code == 303
     bad = desk.post("/jobs/new", data={"entry": fresh(), "toml": text.replace("title", "tittle", 1)})
     assert bad.status_code == 422 and "title: This is missing" in bad.text and "tittle" in bad.text

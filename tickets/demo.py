@@ -392,12 +392,15 @@ class _Demo:
             as_run = {"s1.off_contact": "2 mm", **self.white_of(job, place), **(otherwise or {})}
             self.run_step(self.bo, run, "sheet", **as_run)
             self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press", how="shirt in hand")
-            self.run_step(self.bo, run, "start")
-            pieces = job.sheet.pieces
+            garments, spoiled = job.sheet.garments, self.rng.randint(0, 3)
+            self.run_step(self.bo, run, "start", garment="1" if len(garments) > 1 else None)
             self.run_step(self.bo, run, "stop", cause="pinhole", minutes="6")
-            self.clock += timedelta(minutes=max(20, pieces // 5))
-            spoiled = self.rng.randint(0, 3)
-            self.run_step(self.bo, run, "count", good=pieces, misprinted=spoiled, cause="misregister")
+            for number, garment in enumerate(garments, 1):
+                if number > 1:
+                    self.run_step(self.bo, run, "change", what="colourway", garment=str(number))
+                self.clock += timedelta(minutes=max(20, garment.pieces // 5))
+                self.run_step(self.bo, run, "count", good=garment.pieces, misprinted=spoiled, cause="misregister")
+                spoiled = 0
             hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
             broken = self.screen_of(hung[-1]).code if torn else ""
             self.run_step(self.bo, run, "finish", then=then, **({f"condition.{broken}": "torn"} if torn else {}))
