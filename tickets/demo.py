@@ -397,7 +397,7 @@ class _Demo:
             self.run_step(self.bo, run, "stop", cause="pinhole", minutes="6")
             for number, garment in enumerate(garments, 1):
                 if number > 1:
-                    self.run_step(self.bo, run, "change", what="colourway", garment=str(number))
+                    self.next_garment(run, number)
                 self.clock += timedelta(minutes=max(20, garment.pieces // 5))
                 self.run_step(self.bo, run, "count", good=garment.pieces, misprinted=spoiled, cause="misregister")
                 spoiled = 0
@@ -420,6 +420,19 @@ class _Demo:
                 for one in used:
                     self.measure(self.screen(one.code))
                 self.log(self.ada, used, "rack", place="Rack 2")
+
+    def next_garment(self, run: int, number: int) -> None:
+        """On to another garment: the white goes from the heads that print another ink on it, and where the shop wants
+        that, a first print is approved again."""
+        self.run_step(self.bo, run, "change", what="colourway", garment=str(number))
+        plan = runs.plan(self.db, run)
+        white = {station for station, inks in runs.inks_of(plan).items() if any(one.colour == "white" for one in inks)}
+        off = {f"s{key}.bucket": "" for key, values in plan.story.settings.items()
+               if values.get("bucket") and int(key) not in white}  # fmt: skip
+        if off:
+            self.run_step(self.bo, run, "sheet", **off, why="other garment or lot")
+        if runs.plan(self.db, run).to_approve:
+            self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press")
 
     def white_of(self, job: store_jobs.Saved, place: int) -> dict[str, str]:
         """The bucket that the white of a placement's plastisol was taken out of, once there is one."""
