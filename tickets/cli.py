@@ -184,8 +184,16 @@ def _refusals(as_json: bool) -> Iterator[None]:
         stopped = Stopped([_("Stopped; nothing was written.")])
     except Stopped as error:
         stopped = error
-    except (click.ClickException, click.exceptions.Exit):
+    except click.exceptions.Exit:
         raise
+    except click.ClickException as error:
+        if error.exit_code != 2:
+            raise
+        lines = error.format_message().splitlines()  # of the calculator: the option first
+        parts = [re.fullmatch(r"(--[a-z][a-z_-]*): (.*)", line) for line in lines]
+        stopped = Stopped(
+            lines, [(part[1], part[2]) if part else ("", line) for part, line in zip(parts, lines, strict=True)]
+        )
     except Exception as error:
         known = _stopped(error)
         if known is None:

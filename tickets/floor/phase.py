@@ -62,6 +62,8 @@ def forms_of(db: Database, plan: Plan) -> set[str]:
     found = FORMS[phase_of(plan)] | {"note", "cross-out"}
     if plan.story.started_at and phase_of(plan) == "hang":
         found |= {"count"}
+    if not plan.story.hung and phase_of(plan) == "hang":
+        found -= {"sheet"}
     if not wants_approval(plan):
         found -= {"approve"}
     if plan.story.state != "finished":

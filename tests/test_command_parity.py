@@ -1,0 +1,263 @@
+"""The command line has what the pages have: every refusal as JSON in one shape, the heads to choose from, the garment
+asked, steps in their turn, pieces, differences, the comparison; and a job that is here already is asked about."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_run_counts import tickets
+from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, two_colours
+from test_web_runs import press as press  # fixtures
+from test_web_runs import shop as shop
+
+from tickets.floor import screens
+from tickets.records.code import shown
+from tickets.records.job import read, to_toml
+from tickets.store import jobs
+
+TWO = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
+
+
+def data(db: Database, *arguments: str) -> Any:
+    """What a command prints as JSON."""
+    result = tickets(db, *arguments, "--json")
+    assert result.exit_code == 0, result.stderr
+    return json.loads(result.stdout)
+
+
+def refused(db: Database, *arguments: str) -> list[dict[str, str]]:
+    """What a command refuses, as JSON, each as place and what was said; it stands on standard error too."""
+    result = tickets(db, *arguments, "--json")
+    assert result.exit_code == 2, result.output
+    told: list[dict[str, str]] = json.loads(result.stdout)["refused"]
+    assert told and all(set(one) == {"place", "said"} for one in told)
+    for one in told:
+        assert one["said"] in result.stderr
+    return told
+
+
+# Refusals -------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "places"),
+    [
+        (("screen", "show", "7K32XM"), ["code"]),  # not found
+        (("screen", "add", "--count", "many", "--frame", "aluminium"), ["--count"]),  # a field, by its option
+        (("screen", "add", "--frame", "aluminium"), ["--count"]),  # an option that is missing
+        (("screen", "list", "--standing", "flying"), ["--standing"]),
+        (("run", "show", "99"), ["run"]),
+        (("run", "log", "99", "start"), ["run"]),
+        (("run", "open", "--job", "4711", "--press", "Press 9"), ["job", "press"]),  # all that is wrong
+        (("job", "add", "missing.toml"), ["missing.toml"]),
+        (("bucket", "add", "--kind", "soup"), ["kind"]),
+        (("calc", "mesh", "--count", "230", "--thread", "48 um"), ["--count"]),
+        (("calc", "mesh"), ["--count", "--thread"]),
+        (("calc", "soup"), [""]),
+        (("settings", "set", "zone", "Nowhere"), ["zone"]),
+        (("person", "add", "Ev Tell", "--role", "cook"), ["--role"]),
+        (("print", "job", "4711", "--out", "x.pdf"), ["code"]),
+        (("nothing",), [""]),
+        (("run", "log", "1", "start", "stray"), [""]),
+    ],
+)
+def test_every_refusal_can_be_had_as_json(
+    db: Database, arguments: tuple[str, ...], places: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert [one["place"] for one in refused(db, *arguments)] == places
+
+
+def test_without_json_nothing_stands_on_standard_output(db: Database) -> None:
+    result = tickets(db, "screen", "show", "7K32XM")
+    assert result.exit_code == 2 and result.stdout == "" and "7K32X-M" in result.stderr
+
+
+def test_a_verdict_comes_with_its_refusal_and_says_what_answers_it(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    job = shop.job()
+    run, wrong = start_run(press, shop, job), shop.screen(job, 1, until="image")
+    result = tickets(db, "run", "log", str(run), "hang", "--screen", wrong, "--json")
+    told = json.loads(result.stdout)
+    assert (told["run"], told["entries"], told["verdict"]["level"]) == (run, [], "stop")
+    assert [one["place"] for one in told["refused"]] == ["override"] and "--override" in told["refused"][0]["said"]
+    right = shop.screen(job, 1)
+    assert tickets(db, "run", "log", str(run), "hang", "--screen", right).exit_code == 0
+    elsewhere, needed = refused(db, "screen", "log", right, "strip")
+    assert elsewhere["place"] == "in_hand" and "--in_hand yes" in elsewhere["said"]
+    assert needed["place"] == "still_needed" and "--still_needed yes" in needed["said"]
+
+
+def test_a_list_of_frames_refuses_in_the_same_shape(db: Database, tmp_path: Path) -> None:
+    file = tmp_path / "frames.csv"
+    file.write_text("mark,mesh count,frame\nA 1,230/in,aluminium\nA 2,many,aluminium\n")
+    result = tickets(db, "screen", "import", str(file), "--json")
+    told = json.loads(result.stdout)
+    assert result.exit_code == 2 and set(told) == {"dry_run", "frames", "refused"}
+    assert [set(one) for one in told["refused"]] == [{"place", "said"}]
+
+
+# Heads, garments, turns -----------------------------------------------------------------------------------------------
+
+
+def test_a_screen_is_held_against_a_run_as_a_scan_does(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, blue = start_run(press, shop, job), shop.screen(job, 1), shop.screen(job, 3)
+    found = data(db, "run", "check", str(run), white)
+    assert (found["face"], found["station"], found["head"]) == ("RIGHT SCREEN", 1, 1)
+    assert found["heads_free"] == [*range(1, 9)] and found["verdict"]["level"] == "ok"
+    assert 'name="head" value="1"' in press.get(f"/runs/{run}?screen={white}").text, "the page offers the same"
+    assert story(db, run).hung == {}, "nothing was written"
+    hung = data(db, "run", "log", str(run), "hang", "--screen", white)
+    assert (hung["station"], hung["head"]) == (1, 1)
+    assert data(db, "run", "check", str(run), blue)["heads_free"] == [*range(2, 9)]
+    assert data(db, "run", "show", str(run))["missing"][0]["head"] == 3
+    said = tickets(db, "run", "check", str(run), shop.screen(job, 1)).stdout
+    assert f"Screen {shown(white)} hangs there: swap it." in said and "Heads free: 2, 3" in said
+    stray = shop.screen(shop.job(title="Second tees", revision="5"), 3)
+    assert data(db, "run", "check", str(run), stray)["verdict"]["level"] == "stop"
+
+
+def test_the_garment_is_asked_where_there_are_several(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job(garment=TWO))
+    (asked,) = refused(db, "run", "log", str(run), "start")
+    assert asked["place"] == "garment" and "1 Tee, red; 2 Tee, blue" in asked["said"]
+    answer = post(press, run, "start")
+    assert answer.status_code == 422 and "1 Tee, red; 2 Tee, blue" in answer.text, "the page asks by the same act"
+    assert data(db, "run", "log", str(run), "start", "--garment", "2")["state"] == "printing"
+    assert data(db, "run", "show", str(run))["garment_now"] == "Tee, blue"
+
+
+def test_pieces_are_shown_by_garment(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """By hand: 20 red of 30, then 7 blue of 30."""
+    run, _white, _blue = ready_to_print(press, shop, shop.job(garment=TWO))
+    assert post(press, run, "start", garment="1").status_code == 303
+    assert post(press, run, "change", what="colourway", garment="2", good="20").status_code == 303
+    assert post(press, run, "count", good="7").status_code == 303
+    assert data(db, "run", "show", str(run))["pieces"] == [
+        {"garment": "Tee, red", "good": 20, "ordered": 30},
+        {"garment": "Tee, blue", "good": 7, "ordered": 30},
+    ]
+    said = tickets(db, "run", "show", str(run)).stdout
+    assert "Tee, red: 20/30" in said and "Tee, blue: 7/30" in said
+
+
+def test_steps_are_taken_in_their_turn_unless_anyway(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run = start_run(press, shop, job)
+    approve = ("approve", "--approved_by", "Bo Lind", "--approved_as", "press")
+
+    def early(step: str, *fields: str) -> None:
+        (told,) = refused(db, "run", "log", str(run), step, *fields)
+        assert told["place"] == "anyway" and "--anyway" in told["said"], step
+
+    for step, fields in (("sheet", ()), approve_of(approve), ("start", ()), ("count", ("--good", "3")),
+                         ("stop", ("--cause", "ink")), ("pause", ())):  # fmt: skip
+        early(step, *fields)
+    for station in (1, 3):
+        assert tickets(db, "run", "log", str(run), "hang", "--screen", shop.screen(job, station)).exit_code == 0
+    early(*approve)
+    early("start")
+    assert tickets(db, "run", "log", str(run), "sheet").exit_code == 0
+    early("start")
+    assert data(db, "run", "log", str(run), "start", "--anyway")["state"] == "printing"
+    assert tickets(db, "run", "log", str(run), *approve).exit_code == 0
+    assert tickets(db, "run", "log", str(run), "count", "--good", "60").exit_code == 0
+    early("use-next-time")
+    assert tickets(db, "run", "log", str(run), "finish", "--then", "keep").exit_code == 0
+    assert tickets(db, "run", "log", str(run), "use-next-time").exit_code == 0
+
+
+def approve_of(words: tuple[str, ...]) -> tuple[str, tuple[str, ...]]:
+    return words[0], words[1:]
+
+
+def test_what_differs_from_the_target_and_what_comes_next_is_shown(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    job = shop.job()
+    first, white, blue = ready_to_print(press, shop, job, **{"s3.squeegee": "70"})
+    for step, sent in (("start", {}), ("finish", {"good": "20", "then": "keep"})):
+        assert post(press, first, step, **sent).status_code == 303
+    assert tickets(db, "run", "log", str(first), "use-next-time").exit_code == 0
+    run = start_run(press, shop, job)
+    for code in (white, blue):
+        assert tickets(db, "run", "log", str(run), "hang", "--screen", code).exit_code == 0
+    assert data(db, "run", "show", str(run))["next"] == "sheet"
+    assert tickets(db, "run", "log", str(run), "sheet", "--s3.squeegee", "60").exit_code == 0
+    found = data(db, "run", "show", str(run))
+    assert found["differences"] == [{"part": "3", "setting": "squeegee", "target": "70", "now": "60"}]
+    assert found["next"] == "approve"
+    said = tickets(db, "run", "show", str(run)).stdout
+    assert "not as the target: 3 " in said and "60 (target: 70)" in said
+    assert "next: have the first print approved" in said
+    compared = data(db, "run", "compare", str(run))
+    assert compared["before"]["run"] == first
+    assert [(one["station"], one["setting"], one["before"], one["now"]) for one in compared["differs"]] == [
+        (3, "squeegee", "70", "60")
+    ]
+    said = tickets(db, "run", "compare", str(run)).stdout
+    assert said.startswith(f"Before: run {first}, ") and "Differs:" in said and "3 blue" in said
+    assert data(db, "run", "compare", str(first)) == {"run": first, "before": None, "compared_with": None}
+
+
+# The same job twice ---------------------------------------------------------------------------------------------------
+
+
+def test_the_same_file_entered_twice_asks(db: Database, tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    file.write_text(to_toml(read(two_colours())))
+    ((made),) = data(db, "job", "add", str(file))
+    (asked,) = refused(db, "job", "add", str(file))
+    assert asked["place"] == "twice" and shown(made["code"]) in asked["said"] and "--twice yes" in asked["said"]
+    assert len(jobs.every_number(db)) == 1, "nothing was written"
+    assert data(db, "job", "add", str(file), "--twice", "yes")[0]["code"] != made["code"]
+    other = tmp_path / "other.toml"
+    other.write_text(to_toml(read(two_colours(title="Other tees"))))
+    data(db, "job", "add", str(other))
+
+
+def test_two_jobs_with_one_customers_number_are_asked_about(db: Database, tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    file.write_text(to_toml(read(two_colours(reference="K-77"))))
+    made = data(db, "job", "add", str(file))[0]["code"]
+    file.write_text(to_toml(read(two_colours(reference="K-77", title="Corrected tees"))))
+    assert "has the same customer’s number" in refused(db, "job", "add", str(file))[0]["said"]
+    file.write_text(to_toml(read(two_colours(reference="K-77", repeats=made))))
+    data(db, "job", "add", str(file))  # a repeat may name the number that it goes back to
+    file.write_text(to_toml(read(two_colours(reference="K-77", customer="Another club"))))
+    data(db, "job", "add", str(file))
+
+
+def test_one_call_with_the_same_file_twice_asks(db: Database, tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    file.write_text(to_toml(read(two_colours())))
+    assert "stands here twice" in refused(db, "job", "add", str(file), str(file))[0]["said"]
+    assert jobs.every_number(db) == []
+
+
+def test_a_page_asks_about_the_same_reorder_twice(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Any
+) -> None:
+    desk, job = sign_in(press, "Di Novak"), shop.job()
+    sent = {"due": two_colours()["due"], "reference": "K-78"}
+    from test_web_runs import fresh
+
+    again = f"/jobs/{job.code}/again"
+    assert desk.post(again, data={"entry": fresh(), **sent}).status_code == 303
+    answer = desk.post(again, data={"entry": fresh(), **sent})
+    assert answer.status_code == 409 and 'name="twice" value="yes"' in answer.text
+    assert desk.post(again, data={"entry": fresh(), **sent, "twice": "yes"}).status_code == 303
+    assert len(jobs.every_number(db)) == 3
+
+
+def test_a_mark_names_a_screen_too(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = hang_both(press, shop, job)
+    assert data(db, "run", "check", str(run), white)["screen"] == screens.find(db, white).code
