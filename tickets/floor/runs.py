@@ -1041,7 +1041,7 @@ def _colourway_line(
 
 def _garment_names(plan: Plan) -> str:
     every = enumerate(plan.job.sheet.garments, 1)
-    return ", ".join(f"{place} {colourways.called(one)}" for place, one in every)
+    return "; ".join(f"{place} {colourways.called(one)}" for place, one in every)
 
 
 def several_garments(plan: Plan) -> bool:
