@@ -139,6 +139,7 @@ def test_pieces_are_shown_by_garment(shop: Shop, press: FlaskClient, db: Databas
     run, _white, _blue = ready_to_print(press, shop, shop.job(garment=TWO))
     assert post(press, run, "start", garment="1").status_code == 303
     assert post(press, run, "change", what="colourway", garment="2", good="20").status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "count", good="7").status_code == 303
     assert data(db, "run", "show", str(run))["pieces"] == [
         {"garment": "Tee, red", "good": 20, "ordered": 30},
