@@ -264,9 +264,12 @@ def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
     sheet = words(sheets.print_setup(db, shop.manager, run, now=now, anyway=True).pdf)
     assert f"colour {meet}" in sheet
     assert f"STOP Print order 3 (blue): the colour is 2.04 (CIEDE2000) from run {first}, over 2." in sheet
-    for customer in (False, True):
-        made = sheets.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True)
-        assert "STOP 3. blue: The colour is 2.04 from the approved print, over 2." in words(made.pdf)
+    inside, outside = (
+        words(sheets.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True).pdf)
+        for customer in (False, True)
+    )
+    assert "STOP 3. blue: The colour is 2.04 from the approved print, over 2." in inside
+    assert "Clearly off the approved print: blue (ΔE00 2; " in outside and "STOP: a clear difference" in outside
     near = repeat_elsewhere(lead, shop, job, NEAR)
     assert "STOP" not in words(sheets.print_setup(db, shop.manager, near, now=now, anyway=True).pdf)
     made = sheets.print_comparison(db, shop.manager, near, now=now, for_customer=False, anyway=True)

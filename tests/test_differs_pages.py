@@ -35,7 +35,7 @@ def test_all_of_it_before_the_first_piece_and_one_line_once_it_prints(press: Pre
     told = re.findall(r"<p>([^<:]*):", block)
     assert [one.rpartition(". ")[2] for one in told] == ["Squeegee", "Strokes", "Flash or cool-down time"]
     small = "1 small difference, within what the shop calls the same (3\u00a0%)"
-    assert f"<details><summary>{small}</summary>" in block and "2 mm → 2.04 mm" in block
+    assert f"<details><summary>{small}</summary>" in block and "2 mm, now 2.04 mm" in block
     press.approve(run)
     assert "<summary>Not as the target" not in phone.get(f"/runs/{run}").text  # not yet: it prints nothing
     press.step(run, "start")
@@ -60,7 +60,7 @@ def test_the_comparison_has_what_is_seen_first_at_its_top(press: Press, phone: F
     top, folded = page.split("<h2>What differs</h2>")[1].split("What is the same, and what is not known of both")
     rows = re.findall(r'<tr class="differs"><th scope="row">([^<]*)</th>', top)
     assert rows == ["1 white, Squeegee", "3 red, Strokes", "2 flash, Flash or cool-down time"]
-    assert "1 small difference, within what the shop calls the same (3\u00a0%)" in top and "2 mm → 2.04 mm" in top
+    assert "1 small difference, within what the shop calls the same (3\u00a0%)" in top and "2 mm, now 2.04 mm" in top
     assert 'class="differs"' not in folded and "The same:" in folded and "Off-contact" not in text_of(folded)
     inside = paper(phone, run, "set-up", anyway="yes")
     assert "1 small difference" not in inside  # the target is what the print before had: nothing is ahead
@@ -76,6 +76,6 @@ def test_a_small_one_that_lies_ahead_is_one_line_on_page_and_paper(press: Press,
     again = press.again(order)
     head = "1 small difference, within what the shop calls the same (3\u00a0%)"
     page = phone.get(f"/jobs/{again.code}").text
-    assert f"<details><summary>{head}</summary>" in page and "2.04 mm → 2 mm" in page
+    assert f"<details><summary>{head}</summary>" in page and "2.04 mm, now 2 mm" in page
     run = press.set_up(again, hung)
     assert f"{head}: 1 white, Off-contact" in paper(phone, run, "set-up", anyway="yes").replace("3 %", "3\u00a0%")

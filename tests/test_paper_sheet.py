@@ -14,7 +14,7 @@ from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
 from tickets.calculator.verdict import Level
 from tickets.paper.page import PAPERS
 from tickets.paper.sheet import comparison_pdf, draw_comparison, draw_setup, setup_pdf
-from tickets.records.comparison import compare, for_customer
+from tickets.records.comparison import compare
 from tickets.records.kept import as_data, build
 from tickets.records.refusal import Refused
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
@@ -35,16 +35,14 @@ def setup(**more: Any) -> SetupSheet:
     return setup_sheet(made, order.placements[0], made.placements[0], **{**known, **more})
 
 
-def comparison(customer: bool = False) -> ComparisonSheet:
+def comparison() -> ComparisonSheet:
     seen = {"lab_conditions": "D50, 2°"}
     a = run(7, approved={**APPROVED, **seen, "lab": {"3": [50, 0, 0]}}, day="2026-01-03")
     stations = {**STATIONS, "2": {"time": "7 s", "surface": "105 degC"}, "1": {**STATIONS["1"], "note": "Boris: thin"}}
     press = {"approved_by": "Boris Secret", "approved_as": "press", "lab": {"3": [51.5, 0, 0]}, **seen}
     b = run(12, approved=press, day="2026-03-09", sheet={"stations": stations})
-    found = compare(a, b, SPEC)
-    shown = for_customer(found, a, b) if customer else found
     why = "Compared with the print before."
-    return comparison_sheet(ticket(), a, b, why, shown, for_customer=customer, remarks=["A remark."])
+    return comparison_sheet(ticket(), a, b, why, compare(a, b, SPEC), remarks=["A remark."])
 
 
 # The set-up sheet
@@ -200,22 +198,34 @@ def job_stations() -> list[dict[str, Any]]:
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-@pytest.mark.parametrize("customer", [True, False])
-def test_a_comparison_is_one_page_that_says_what_differs(paper: str, customer: bool):
-    pdf, pages = draw_comparison(comparison(customer), paper)
+def test_a_comparison_is_one_page_that_says_what_differs(paper: str):
+    pdf, pages = draw_comparison(comparison(), paper)
     assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
-    said = words(pdf)
-    for wanted in ("Comparison of prints", "2026-01-03", "2026-03-09", "Print order 2: flash", "6 s", "7 s", "+1 s",
-                   "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "Compared with the print before.", "The same:",
-                   "A remark."):  # fmt: skip
+    assert [code.text for code in read_codes(rendered(pdf)[0])] == [f"{ADDRESS}/t/7K32XM"]
+    said = " ".join(words(pdf).split())
+    for wanted in ("Comparison of prints", "2026-01-03", "2026-03-09", "2 flash, Flash or cool-down time", "6 s", "7 s",
+                   "+1 s", "Caution", "ΔE00 1.5", "51.5 0.0 0.0", "Compared with the print before.", "The same:",
+                   "A remark.", "Boris", "run 12"):  # fmt: skip
         assert wanted in said, wanted
-    assert ("Boris" in said) is not customer and ("run 12" in said) is not customer and ("Vera" in said) is not customer
 
 
-def test_the_customers_copy_carries_no_address_of_the_shops_own():
-    inside, outside_ = (comparison_pdf(comparison(customer)) for customer in (False, True))
-    assert ADDRESS in words(inside) and ADDRESS not in words(outside_)
-    assert [len(read_codes(rendered(pdf)[0])) for pdf in (inside, outside_)] == [1, 0]
+def test_what_differs_stands_first_then_the_small_ones_in_a_line_then_the_rest():
+    stations = {**STATIONS, "1": {**STATIONS["1"], "strokes": "1"}, "2": {"time": "6.1 s", "surface": "105 degC"}}
+    screens = {1: replace(SCREENS[1], mesh="230/in · 48 µm", count_per_cm=90.6, thread_um=48), 3: SCREENS[3]}
+    a, b = run(7, day="2026-01-03"), run(12, day="2026-03-09", sheet=measured({"stations": stations}), screens=screens)
+    sheet = comparison_sheet(ticket(), a, b, "", compare(a, b, SPEC))
+    first, *rest = sheet.groups
+    assert first.title == "What differs" and [row.label for row in first.rows] == ["1 white, Mesh", "1 white, Strokes"]
+    small = "1 small difference, within what the shop calls the same (2 %): "
+    small += "2 flash, Flash or cool-down time: 6 s, now 6.1 s."
+    assert first.small.replace("\u00a0", " ") == small
+    assert [group.title for group in rest] == ["The whole placement", "Print order 1: white", "Print order 2: flash",
+                                               "Print order 3: red"]  # fmt: skip
+    assert "Strokes" not in rest[1].same and "Flash or cool-down" not in rest[2].same and "Strokes: 1" in rest[3].same
+    pdf, pages = draw_comparison(sheet, "A4")
+    assert small in " ".join(words(pdf).split()) and not overlaps(pages)
+    nothing = comparison_sheet(ticket(), a, a, "", compare(a, a, SPEC))
+    assert "What differs Nothing differs." in " ".join(words(comparison_pdf(nothing)).split())
 
 
 def test_eight_stations_that_all_differ_a_little_still_fit_one_page():
@@ -318,24 +328,13 @@ STATIONS_OF = {one["does"]: one for one in job_stations()}
         ([50, 0, 0], None, "Unknown", "The colour of this print was not measured."),
     ],
 )
-def test_a_colour_that_is_not_close_says_why_to_the_customer_too(before: Any, now: Any, word: str, why: str):
+def test_a_colour_that_is_not_close_says_why(before: Any, now: Any, word: str, why: str):
     a, b = (
         run(n, approved={**APPROVED, "lab_conditions": "D50", "lab": {"3": one} if one else {}})
         for n, one in ((1, before), (2, now))
     )
-    found = for_customer(compare(a, b, SPEC), a, b)
-    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, "", found, for_customer=True)))
+    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, "", compare(a, b, SPEC))))
     assert word in said.split() and why in " ".join(said.split())
-
-
-def test_what_the_light_was_called_names_nobody_to_the_customer():
-    a, b = (
-        run(n, approved={**APPROVED, "lab_conditions": f"{name}’s lamp", "lab": {"3": [50, 0, 0]}})
-        for n, name in ((1, "Boris"), (2, "Vera"))
-    )
-    found = for_customer(compare(a, b, SPEC), a, b, ["Boris", "Vera"])
-    said = words(comparison_pdf(comparison_sheet(ticket(), a, b, "", found, for_customer=True)))
-    assert "…’s lamp" in " ".join(said.split()) and "Boris" not in said and "Vera" not in said
 
 
 def test_a_colour_says_its_verdict_even_when_it_is_close():
@@ -352,12 +351,10 @@ def test_the_drift_of_a_colour_names_the_print_that_it_is_from():
     first, before, now = (
         run(n, approved=approved, day=f"2026-0{n}-03") for n, approved in ((5, read), (7, APPROVED), (9, read))
     )
-    for customer, named in ((False, "50.0 0.0 0.0 (run 5, 2026-05-03)"), (True, "50.0 0.0 0.0 (2026-05-03)")):
-        found = compare(before, now, SPEC, first=first)
-        found = for_customer(found, before, now) if customer else found
-        sheet = comparison_sheet(ticket(), before, now, "", found, for_customer=customer)
-        rows = [(row.label, row.before) for group in sheet.groups for row in group.rows if row.verdict]
-        assert rows == [("Colour, L* a* b*", "–"), ("Colour against the first measured print", named)]
+    sheet = comparison_sheet(ticket(), before, now, "", compare(before, now, SPEC, first=first))
+    rows = [(row.label, row.before) for group in sheet.groups for row in group.rows if row.verdict]
+    drift = "3 red, Colour against the first measured print"
+    assert rows == [("3 red, Colour, L* a* b*", "–"), (drift, "50.0 0.0 0.0 (run 5, 2026-05-03)")]
     for first_ in (None, replace(first, approved=APPROVED)):  # none before this one was measured
         found = compare(before, now, SPEC, first=first_)
         assert "was not measured" in words(comparison_pdf(comparison_sheet(ticket(), before, now, "", found)))

@@ -149,7 +149,7 @@ def test_a_mesh_within_the_tolerance_is_the_same():
     near = {"placement__0__station__2__mesh__count": "236/in", "placement__0__station__2__mesh__thread": "50 um"}
     (one,) = differing(job(**near))
     assert (one.key, one.level, one.within) == ("repeat-small", Level.OK, "3\u00a0%, 2\u00a0µm")
-    assert one.numbers["told"] == "3 red, Mesh: 230/in · 48 µm → 236/in · 50 µm"
+    assert one.numbers["told"] == "3 red, Mesh: 230/in · 48 µm, now 236/in · 50 µm"
 
 
 def test_the_mesh_that_hung_counts_not_the_one_that_was_asked_for():
@@ -670,8 +670,8 @@ def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
     assert not found.large
     assert found.small_said.replace("\u00a0", " ") == (
         "4 small differences, each within what the shop calls the same (1 N/cm, 20 %, 2 Shore A, 2 %): "
-        "1 white, Tension, mean: 24 N/cm → 23.2 N/cm; 1 white, Exposure: 110 s → 99 s; "
-        "1 white, Squeegee hardness as measured: 70 → 68; 2 flash, Flash or cool-down time: 6 s → 6.1 s."
+        "1 white, Tension, mean: 24 N/cm, now 23.2 N/cm; 1 white, Exposure: 110 s, now 99 s; "
+        "1 white, Squeegee hardness as measured: 70, now 68; 2 flash, Flash or cool-down time: 6 s, now 6.1 s."
     )
     data = comparison.as_data(compare(a, b, SPEC))
     assert [one["within"].replace("\u00a0", " ") for one in data["small"]] == ["1 N/cm", "20 %", "2 Shore A", "2 %"]
@@ -688,7 +688,7 @@ def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
     assert setup.differences(sheet, SPEC) == [] and setup.small(measured({"stations": far}) | {"target": was}) == []
     ahead = differing(job(), a, target={"2": {"time": "6.1 s"}})
     assert [(one.key, one.differs, one.within) for one in ahead] == [("repeat-small", False, "2\u00a0%")]
-    assert "2 flash, Flash or cool-down time: 6 s → 6.1 s" in repeat.small_said(ahead)
+    assert "2 flash, Flash or cool-down time: 6 s, now 6.1 s" in repeat.small_said(ahead)
 
 
 def test_a_span_of_degrees_is_said_as_a_span():

@@ -662,7 +662,10 @@ def differences_of(plan: floor.Plan) -> Otherwise:
     return Otherwise(
         lines,
         first_seen.small_head(len(small), [one[4] for one in small]),
-        tuple(f"{part_named(plan, key)}, {field_word(name)}: {was} → {now}" for key, name, was, now, _limit in small),
+        tuple(
+            first_seen.told(f"{part_named(plan, key)}, {field_word(name)}", was, now)
+            for key, name, was, now, _limit in small
+        ),
         first_seen.one_line([name for _key, name, _was, _now in found], len(small)),
     )
 

@@ -12,15 +12,18 @@ from sqlite_utils import Database
 from tickets.calculator.verdict import Level, Reason, say
 from tickets.floor import colour, printing, repeats, target
 from tickets.floor import runs as floor_runs
+from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.printing import Printed
+from tickets.paper import customer as customer_paper
 from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
 from tickets.records import setup
 from tickets.records.as_run import Changed, doubt_said, field_word, pairs
 from tickets.records.code import shown
 from tickets.records.colourways import LOT_OF, garments_of
-from tickets.records.comparison import approval_said, garment_lot
+from tickets.records.comparison import approval_said, colours_of, garment_lot
+from tickets.records.customer_sheet import CustomerSheet, customer_sheet
 from tickets.records.entry import read_stamp
 from tickets.records.job import Job
 from tickets.records.kept import as_data, build
@@ -31,10 +34,12 @@ from tickets.records.run import COLOURWAY
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
 from tickets.records.ticket import JobTicket, with_signs
-from tickets.store import jobs, printed, runs, screens
+from tickets.store import jobs, pictures, printed, runs, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
 from tickets.words import gettext as _
+
+RunPaper = SetupSheet | ComparisonSheet | CustomerSheet
 
 
 def print_setup(
@@ -51,13 +56,13 @@ def _made(
     actor: Actor,
     kind: str,
     run: int,
-    says: SetupSheet | ComparisonSheet,
+    says: RunPaper,
     paper: str,
     now: datetime,
     warnings: tuple[str, ...],
 ) -> Printed:
     """A paper of a run, drawn and kept."""
-    pdf = _pdf(says, paper, str(setting(db, "language")))
+    pdf = _pdf(says, paper, folder_of(db), str(setting(db, "language")))
     how = {"run_number": run, "paper": paper}
     of_run = runs.get(db, run)
     assert of_run is not None
@@ -65,7 +70,9 @@ def _made(
     return Printed(pdf, warnings, (number,))
 
 
-def _pdf(says: SetupSheet | ComparisonSheet, paper: str, language: str) -> bytes:
+def _pdf(says: RunPaper, paper: str, folder: Path | None, language: str) -> bytes:
+    if isinstance(says, CustomerSheet):
+        return customer_paper.customer_pdf(says, paper, folder, language)
     if isinstance(says, SetupSheet):
         return paper_sheet.setup_pdf(says, paper, language)
     return paper_sheet.comparison_pdf(says, paper, language)
@@ -82,12 +89,15 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
     return Printed(pdf, (), (kept["id"],))
 
 
-def draw_again(kind: str, data: Mapping[str, Any], pictures: Path | None, language: str) -> bytes:
-    """A paper of a job or a run as it was kept, drawn as it was drawn then. `pictures`: the shop's folder of them."""
+def draw_again(kind: str, data: Mapping[str, Any], folder: Path | None, language: str) -> bytes:
+    """A paper of a job or a run as it was kept, drawn as it was drawn then. `folder`: the shop's folder of them."""
     if kind == "job":
-        return job_paper.job_pdf(build(JobTicket, data), str(data.get("paper", "A4")), pictures, language)
-    says = build(SetupSheet, data) if kind == "set-up" else build(ComparisonSheet, data)
-    return _pdf(says, str(data["paper"]), language)
+        return job_paper.job_pdf(build(JobTicket, data), str(data.get("paper", "A4")), folder, language)
+    kinds: dict[str, type[RunPaper]] = {"set-up": SetupSheet, "comparison": ComparisonSheet, "customer": CustomerSheet}
+    if "layout" not in data:  # kept before the customer's sheet was one of its own: a comparison with less on it
+        kinds["customer"] = ComparisonSheet
+    says = build(kinds[kind], data)
+    return _pdf(says, str(data["paper"]), folder, language)
 
 
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
@@ -230,12 +240,13 @@ def print_comparison(
     """
     # the customer's copy carries no address
     address, warnings = ("", ()) if for_customer else printing.address_for_paper(db, anyway)
-    says = comparison_of(db, run, address, now, for_customer)
+    made = customer_of if for_customer else comparison_of
+    says = made(db, run, address, now)
     return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings)
 
 
-def comparison_of(db: Database, run: int, address: str, now: datetime, for_customer: bool) -> ComparisonSheet:
-    """What the comparison on paper says."""
+def _compared(db: Database, run: int) -> tuple[repeats.SideBySide, jobs.Saved, list[str]]:
+    """A run beside the one that it is compared with, its job, and what is to be said of the whole print."""
     found = repeats.compared(db, run)
     if found is None:
         raise NotFound(_("No earlier approved run is known to compare run {number} with.").format(number=run), "run")
@@ -244,18 +255,34 @@ def comparison_of(db: Database, run: int, address: str, now: datetime, for_custo
     job = jobs.get(db, the_run.job, the_run.version)
     assert job is not None
     system = str(setting(db, "units"))
-    remarks = [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
+    return found, job, [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
+
+
+def comparison_of(db: Database, run: int, address: str, now: datetime) -> ComparisonSheet:
+    """What the comparison on paper says."""
+    found, job, remarks = _compared(db, run)
+    ticket = printing.job_ticket(db, job, address, now)
     against = found.against.said()
-    if for_customer:
-        told = _("Compared with the print of {day}, whose settings were to be met.")
-        told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
-        against = told.format(day=found.before.day)
-    return comparison_sheet(
+    return comparison_sheet(ticket, found.before, found.after, against, found.lines, remarks=remarks)
+
+
+def customer_of(db: Database, run: int, address: str, now: datetime) -> CustomerSheet:
+    """What the customer's sheet says, without the names of the shop's people and what is its own business."""
+    found, job, remarks = _compared(db, run)
+    told = _("Compared with the print of {day}, whose settings were to be met.")
+    told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
+    screens_now = [one.title for one in found.lines if one.what == "screen" and one.differs]
+    photo = str((found.after.approved or {}).get("photo") or "")
+    picture = pictures.get(db, photo) if photo else None
+    return customer_sheet(
         printing.job_ticket(db, job, address, now),
         found.before,
         found.after,
-        against,
-        found.for_customer if for_customer else found.lines,
-        for_customer=for_customer,
+        told.format(day=found.before.day),
+        found.for_customer,
+        colours_of(found.before, found.after, the_spec(db)),
+        new_screens=screens_now,
         remarks=remarks,
+        art=name_for_job(db, job.id, job.version),
+        photo=picture.name() if picture else None,
     )

@@ -56,7 +56,7 @@ class Flow:
     """Where the next thing goes. `y` counts down the page; `need` turns over when there is no room.
 
     `label` says what the paper is, `note` stands in the place of the press date. `inside`: False leaves out the QR
-    code, whose address is of no use to anybody outside.
+    code, whose address is of no use to anybody outside. `title`: of the document, where it isn't the job with its code.
     """
 
     def __init__(
@@ -68,8 +68,9 @@ class Flow:
         label: str = "",
         note: str = "",
         inside: bool = True,
+        title: str = "",
     ) -> None:
-        title = _("Job {code}: {title}").format(code=shown(ticket.code), title=plain(ticket.title))
+        title = title or _("Job {code}: {title}").format(code=shown(ticket.code), title=plain(ticket.title))
         self.label, self.note, self.inside = label or _("Job ticket"), note, inside
         self.pages = Pages(title, ticket.shop, language)
         self.ticket, self.size, self.total = ticket, size, total

@@ -54,7 +54,7 @@ def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, 
 def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`job_pdf`, and the pages with all that was drawn. Drawn the first way that takes no more pages than the ticket is
     to, else the first that takes the fewest; once more, since a page says how many there are."""
-    size, picture = paper_size(paper), _picture(ticket.picture, pictures)
+    size, picture = paper_size(paper), picture_of(ticket.picture, pictures)
 
     def drawn(how: Closeness, total: int = 1) -> Pages:
         flow = Flow(ticket, size, total, language)
@@ -104,8 +104,8 @@ TICKETS = (Closeness(), Closeness(0.92, True), Closeness(0.84, True), Closeness(
 """From the one that reads best to the closest one."""
 
 
-def _picture(name: str | None, folder: Path | None) -> ImageReader | None:
-    """The art, upright, and no larger than it prints: a camera's picture would make the ticket slow to print."""
+def picture_of(name: str | None, folder: Path | None) -> ImageReader | None:
+    """A picture, upright, and no larger than it prints: as it comes from a camera it would make paper slow to print."""
     if not name:
         return None
     try:

@@ -14,6 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 import fontpkg_noto_sans
+from reportlab.lib.colors import HexColor
 from reportlab.lib.units import mm
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase import pdfmetrics
@@ -210,6 +211,15 @@ class Pages:
         x, y = self._at(left, bottom)
         self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=0, fill=1)
         self._note(Drawn("rule", 0, left, top, right, bottom))
+
+    def patch(self, left: float, top: float, right: float, bottom: float, colour: str) -> None:
+        """A patch of a colour, `#rrggbb`."""
+        x, y = self._at(left, bottom)
+        self._canvas.saveState()
+        self._canvas.setFillColor(HexColor(colour))
+        self._canvas.rect(x, y, (right - left) * mm, (bottom - top) * mm, stroke=0, fill=1)
+        self._canvas.restoreState()
+        self._note(Drawn("picture", 0, left, top, right, bottom, colour))
 
     def picture(self, left: float, top: float, right: float, bottom: float, image: ImageReader) -> None:
         """`image` as large as fits the box, in its middle."""

@@ -383,7 +383,8 @@ def _group(group: ComparedGroup, wide: Sequence[float], how: Density) -> list[Ta
     told = [(_("The same: {settings}"), group.same)]
     told.append((_("Known of the print before alone: {settings}"), _listed((row.label, row.before) for row in packed)))
     told.append((_("Known of this print alone: {settings}"), _listed((row.label, row.now) for row in packed)))
-    texts = [text.format(settings=settings) for text, settings in told if settings]
+    texts = [group.small] if group.small else []
+    texts += [text.format(settings=settings) for text, settings in told if settings]
     if not texts and not rows:
         texts.append(_("Nothing differs."))
     for text in [". ".join(texts)] if how.abreast and texts else texts:

@@ -40,18 +40,18 @@ from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
 from tickets.records.setting import MEASURED
 from tickets.records.spec import SHIPPED, Limit, Spec, facts_of
-from tickets.words import N_, ngettext
+from tickets.words import N_
 from tickets.words import gettext as _
 
-INTERNAL = frozenset({"note", "bucket", "screen"})
-"""Not for the customer."""
 ALONG = ("impressions", "screen_other", "changed")
 """What came up while it printed: no setting of the approved print, so none of these counts as one that differs."""
-_SHOWN_TO_CUSTOMER = (frozenset(FIELDS) - INTERNAL) | {
-    "art", "size", "garment", "press", "order", "mesh", "tension", "tension_low", "exposure", "step_held", "emulsion",
-    "colour", "drift", "approved", *ALONG,
-}  # fmt: skip
-"""Only what is known to be fit: a field that nobody thought of stays inside."""
+FOR_CUSTOMER = frozenset(
+    "art size order mesh ink squeegee hardness hardness_measured edge angle angle_mark length pressure speed"
+    " off_contact off_contact_measured strokes flood time time_cold time_steady surface surface_feel belt_speed"
+    " belt_set set garment_peak peak_how hold garment garment_lot press placement colour drift approved changed".split()
+)
+"""What the customer is told of: a field that nobody thought of stays inside, as do recipes, lots of ink, tension and
+exposure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +136,7 @@ class Differing:
     @property
     def small_told(self) -> list[str]:
         """Each small one in a few words."""
-        return [f"{one.placed}: {one.a} → {one.b}" for one in self.small]
+        return [first_seen.told(one.placed, one.a, one.b) for one in self.small]
 
     @property
     def small_said(self) -> str:
@@ -186,9 +186,13 @@ def _data(line: Line) -> dict[str, Any]:
     return said | {name: value for name, value in more.items() if value}
 
 
+def colours_of(a: AsRun, b: AsRun, limits: Spec) -> list[ColourOf]:
+    """The colours of two prints beside each other."""
+    return colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits, a.job)
+
+
 def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
-    read = colours(a.placement, a.approved, b.placement, b.approved, b.job, b.code, limits, a.job)
-    return {one.station: one for one in read}
+    return {one.station: one for one in colours_of(a, b, limits)}
 
 
 def _line(
@@ -352,11 +356,11 @@ def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tup
     for was, now in [(None, None), *same]:
         number = now.number if now else 0
         both = ((a, was.number if was else None if now else 0), (b, number))
-        told = {
-            "impressions": [_impressions(run.printed.get(own or -1, ()), staff) for run, own in both],
-            "screen_other": [_others(run.printed.get(own or -1, ()), system, staff) for run, own in both],
-            "changed": [_changed_said(run, own, staff) for run, own in both],
-        }
+        told = {"changed": [_changed_said(run, own, staff) for run, own in both]}
+        if staff:
+            printed = [run.printed.get(own or -1, ()) for run, own in both]
+            others = [_others(some, system) for some in printed]
+            told = {"impressions": [*map(_impressions, printed)], "screen_other": others, **told}
         title = named(now) if now else ""
         told_of = {what: said for what, said in told.items() if any(said)}
         found[number] = tuple(Line(number, title, what, one, two, None) for what, (one, two) in told_of.items())
@@ -368,23 +372,18 @@ def _changed_said(run: AsRun, station: int | None, staff: bool) -> str:
     told = []
     for one in run.during:
         if one.station == station:
-            shown_out = one.said(False) if one.name in _SHOWN_TO_CUSTOMER else one.outside
+            shown_out = one.said(False) if one.name in FOR_CUSTOMER else one.outside
             told.append(one.said() if staff else shown_out)
     return "; ".join(filter(None, told if staff else dict.fromkeys(told)))
 
 
-def _impressions(printed: Sequence[Printed], staff: bool) -> str:
+def _impressions(printed: Sequence[Printed]) -> str:
     if not any(one.impressions for one in printed):
         return ""
-    if staff:
-        return "; ".join(f"{one.name}: {one.impressions or _('not counted')}" for one in printed)
-    numbers = " + ".join(str(one.impressions) if one.impressions else _("not counted") for one in printed)
-    return ngettext("one screen: {numbers}", "{count} screens: {numbers}", len(printed)).format(
-        count=len(printed), numbers=numbers
-    )
+    return "; ".join(f"{one.name}: {one.impressions or _('not counted')}" for one in printed)
 
 
-def _others(printed: Sequence[Printed], system: str, staff: bool) -> str:
+def _others(printed: Sequence[Printed], system: str) -> str:
     """The screens beside the one of the approval, each with its mesh and what was measured of it."""
     told = []
     for one in printed:
@@ -395,8 +394,7 @@ def _others(printed: Sequence[Printed], system: str, staff: bool) -> str:
             if (number := value(screen)) is not None:
                 said.append(f"{field_word(what)} {units.show_value(number, unit, system)}")
         said.append(screen.emulsion)
-        facts = ", ".join(filter(None, said))
-        told.append(": ".join(filter(None, (one.name, facts))) if staff else facts)
+        told.append(": ".join(filter(None, (one.name, ", ".join(filter(None, said))))))
     return "; ".join(filter(None, told))
 
 
@@ -664,7 +662,7 @@ def for_customer(
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
             left.append(Line(0, "", "approved", one, other, one != other if one and other else None))
-        elif line.what in _SHOWN_TO_CUSTOMER or line.what.startswith(LOT_OF):
+        elif line.what in FOR_CUSTOMER or line.what.startswith(LOT_OF):
             if hidden and line.what not in _ORDERED:
                 verdict = _without(line.verdict, inside) if line.verdict else None
                 line = replace(line, a=inside.sub("…", line.a), b=inside.sub("…", line.b), verdict=verdict)

@@ -77,8 +77,9 @@ _PLACE: Mapping[str, int] = {
 
 
 def place_of(what: str) -> int:
-    """Where a setting, or a key of `records.repeat`, stands: 0 is seen first."""
-    return _PLACE.get(what, len(GROUPS))
+    """Where a setting, or a key of `records.repeat`, stands: 0 is seen first. One of several alike (the lot of each
+    garment) stands where they all do."""
+    return _PLACE.get(what.partition(".")[0], len(GROUPS))
 
 
 def group_of(what: str) -> str:
@@ -121,6 +122,11 @@ def small_head(count: int, within: Iterable[str]) -> str:
     return said.format(count=count, within=", ".join(dict.fromkeys(within)))
 
 
-def small_line(told: Sequence[str], within: Iterable[str]) -> str:
+def small_line(said: Sequence[str], within: Iterable[str]) -> str:
     """The small differences in one line that names the limits which they keep to; empty where there are none."""
-    return f"{small_head(len(told), within)}: {'; '.join(told)}." if told else ""
+    return f"{small_head(len(said), within)}: {'; '.join(said)}." if said else ""
+
+
+def told(setting: str, before: str, now: str) -> str:
+    """A small difference in a few words; no arrow, which the font of paper lacks."""
+    return _("{setting}: {before}, now {now}").format(setting=setting, before=before, now=now)

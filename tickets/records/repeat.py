@@ -297,7 +297,7 @@ def _small(
     limit = within(name, was, aim, limits, system)
     if limit:
         word = f"{here['station']} {here['what']}, {numbers['setting']}" if here else str(numbers["setting"])
-        told = f"{word}: {numbers['was']} → {numbers['now']}"
+        told = first_seen.told(word, numbers["was"], numbers["now"])
         said = {**here, **numbers, "told": told, "within": limit}
         yield Difference("repeat-small", Level.OK, said, here.get("station", 0), setting=name, within=limit)
 
@@ -411,7 +411,8 @@ def _small_mesh(
         return
     limits = zip(tolerances, ("%", "um"), strict=True)
     limit = ", ".join(units.show_difference(one.value, unit, system) for one, unit in limits if one)
-    told = f"{here['station']} {here['what']}, {field_word('mesh')}: {numbers['was']} → {numbers['now']}"
+    word = f"{here['station']} {here['what']}, {field_word('mesh')}"
+    told = first_seen.told(word, numbers["was"], numbers["now"])
     said = {**numbers, "setting": field_word("mesh"), "told": told, "within": limit}
     yield Difference("repeat-small", Level.OK, said, now.number, setting="mesh", within=limit)
 

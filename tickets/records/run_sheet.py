@@ -5,7 +5,7 @@ Every value is text already said to the reader; nothing here draws.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -24,7 +24,7 @@ from tickets.records.as_run import (
     texts_of,
     with_doubt,
 )
-from tickets.records.comparison import Line
+from tickets.records.comparison import Line, differing
 from tickets.records.job import Placement, Station
 from tickets.records.kept import LAYOUT
 from tickets.records.repeat import WHOLE
@@ -293,17 +293,20 @@ class ComparedRow:
 
 @dataclass(frozen=True, slots=True)
 class ComparedGroup:
-    """The whole placement or one station: what differs or is not known of both, and in one text what is the same."""
+    """What differs, with the `small` differences in one text; or of the whole placement or one station what is not
+    known of both, and in one text what is the same."""
 
     title: str
     rows: tuple[ComparedRow, ...]
     same: str = ""
+    small: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ComparisonSheet:
     """The comparison on paper. `headings`: of the two columns; `first`: why it is compared with that print, and whether
-    a colour was measured; `stops`: each colour that is a stop, in a sentence."""
+    a colour was measured; `stops`: each colour that is a stop, in a sentence; `for_customer`: of the sheets that were
+    kept before the customer's was one of its own."""
 
     job: JobTicket
     placement: str
@@ -323,25 +326,28 @@ def comparison_sheet(
     against: str,
     lines: Sequence[Line],
     *,
-    for_customer: bool = False,
     remarks: Sequence[str] = (),
 ) -> ComparisonSheet:
-    """The comparison of two runs, station by station; `against` says which print it is held against, and why. For the
-    customer `lines` must be `comparison.for_customer`'s."""
-    groups = []
+    """The comparison of two runs: what differs in the order of `first_seen`, then the rest print order by print order;
+    `against` says which print it is held against, and why."""
+    found = differing(lines)
+    shown = {*map(id, found.large), *map(id, found.small)}
+    large = tuple(_row(line, label) for label, line in _together(found.large))
+    groups = [ComparedGroup(_("What differs"), large, small=found.small_said)]
     for number in dict.fromkeys(line.station for line in lines):
-        own = [line for line in lines if line.station == number]
-        rows = [line for line in own if line.differs or line.differs is None or line.verdict]
-        same = [f"{line.word}: {with_signs(line.b)}" for line in own if line not in rows and line.what != "order"]
-        title = _("Print order {n}: {what}").format(n=number, what=own[0].title) if number else _("The whole placement")
-        groups.append(ComparedGroup(title, tuple(_row(line, for_customer) for line in rows), " · ".join(same)))
+        own = [line for line in lines if line.station == number and id(line) not in shown]
+        rows = tuple(_row(line, line.word) for line in own if line.differs is not False)
+        same = [f"{line.word}: {with_signs(line.b)}" for line in own if line.differs is False and line.what != "order"]
+        if rows or same:
+            what = own[0].title
+            title = _("Print order {n}: {what}").format(n=number, what=what) if number else _("The whole placement")
+            groups.append(ComparedGroup(title, rows, " · ".join(same)))
     if any(line.doubted for line in lines):
         remarks = [*remarks, doubt_said()]
     colour = any(line.what == "colour" for line in lines)
     measured = "" if colour else _("No colour was measured, so none is compared.")
-    run = "" if for_customer else _("run {n}")
     said = [
-        ", ".join(filter(None, (word, run.format(n=one.run), one.day)))
+        ", ".join(filter(None, (word, _("run {n}").format(n=one.run), one.day)))
         for word, one in ((_("Before"), before), (_("Now"), after))
     ]
     return ComparisonSheet(
@@ -350,10 +356,21 @@ def comparison_sheet(
         (said[0], said[1]),
         tuple(groups),
         " ".join(filter(None, (against, measured))),
-        for_customer,
-        tuple(remarks),
-        tuple(_stops(lines)),
+        remarks=tuple(remarks),
+        stops=tuple(_stops(lines)),
     )
+
+
+def _together(lines: Sequence[Line]) -> Iterable[tuple[str, Line]]:
+    """Each difference with its label; one that several print orders have alike is said once, with all of them."""
+    alike: dict[Hashable, list[Line]] = {}
+    for line in lines:
+        key = line.station if line.verdict or not line.station else (line.a, line.b, line.by_how_much)
+        alike.setdefault((line.what, key), []).append(line)
+    for some in alike.values():
+        numbers = ", ".join(str(line.station) for line in some)
+        said = _("{setting}, print orders {numbers}").format(setting=some[0].word, numbers=numbers)
+        yield (some[0].placed if len(some) == 1 else said), some[0]
 
 
 def _stops(lines: Sequence[Line]) -> Iterable[str]:
@@ -364,14 +381,13 @@ def _stops(lines: Sequence[Line]) -> Iterable[str]:
             yield f"{line.station}. {line.title}: {why}"
 
 
-def _row(line: Line, for_customer: bool) -> ComparedRow:
+def _row(line: Line, label: str) -> ComparedRow:
     verdict = _(WORDS[line.verdict.level]) if line.verdict else ""
     reasons = [one for one in line.verdict.reasons if one.level is not Level.OK] if line.verdict else []
     why = " ".join(say(one).sentence for one in reasons)
     a, b = with_signs(line.a) or "–", with_signs(line.b) or "–"
     if line.run:  # the reading stands in the column of another print
-        run = "" if for_customer else _("run {n}").format(n=line.run)
-        a += f" ({', '.join(filter(None, (run, line.day)))})"
+        a += f" ({', '.join(filter(None, (_('run {n}').format(n=line.run), line.day)))})"
     nothing = {"–", _(NOT_MEASURED)}
     one_sided = line.differs is None and not verdict and line.what in FIELDS and bool(nothing & {a, b})
-    return ComparedRow(line.word, a, b, line.by_how_much, verdict, why, one_sided)
+    return ComparedRow(label, a, b, line.by_how_much, verdict, why, one_sided)

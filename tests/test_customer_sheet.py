@@ -1,0 +1,187 @@
+"""The customer's sheet: what is the same in one line, what changed in plain words, colours with their readings and
+pictures; nothing of the shop's own, and nothing as measured that nobody measured."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from test_paper import outside, overlaps, words
+from test_paper_heavy import heavy_job
+from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
+
+from tickets.paper.customer import customer_pdf, draw_customer
+from tickets.records.as_run import AsRun, Changed
+from tickets.records.comparison import colours_of, compare, for_customer
+from tickets.records.customer_sheet import CustomerSheet, customer_sheet
+from tickets.records.ticket import job_ticket
+
+READ = {"lab_conditions": "D50, 2°, M1, bench instrument"}
+WHOLE = {
+    "belt_speed": "1.2 m/min",
+    "garment_peak": "160 degC",
+    "peak_how": "probe",
+    "hold": "40 s",
+    "garment_lot": "L7",
+}
+
+
+def prints(off: bool = False, same: bool = False) -> tuple[AsRun, AsRun]:
+    """A print and its repeat. `same`: in all that is known; `off`: its red is clearly off, its white was not read."""
+    first = {"1": [92, 0, 2], "3": [45, 60, 35]}
+    second: dict[str, Any] = {"1": [92, 0.2, 2.4], "3": [46, 58.5, 34]}
+    if off:
+        second = {"3": [50, 50, 25]}
+    a = run(7, sheet=measured({"stations": STATIONS, "run": WHOLE}), day="2026-01-03",
+            approved={**APPROVED, **READ, "lab": first})  # fmt: skip
+    if same:
+        return a, replace(a, run=12, day="2026-03-09")
+    own = {
+        "1": {**STATIONS["1"], "strokes": "1", "recipe": "white 940 g, retarder 20 g", "ink_lot": "W-2210",
+              "additives": "2 % secret", "note": "Boris: thin", "bucket": "K32XM7", "hardness_measured": "68 Shore A"},
+        "2": {"time": "7 s", "surface": "105 degC"}, "3": STATIONS["3"],
+    }  # fmt: skip
+    whole = {**WHOLE, "garment_peak": "not measured", "peak_how": "not measured", "garment_lot": "L9"}
+    during = (
+        Changed(2, "", "time", "7 s", "8 s", "lint stuck"),
+        Changed(1, "", "ink_lot", "W-2210", "W-2214", "empty"),
+    )
+    screens = {
+        **SCREENS,
+        1: replace(SCREENS[1], screen=99, code="9K32XP", mark="H 77", mean_n_per_cm=18.0, exposure_s=60),
+    }
+    b = run(12, sheet=measured({"stations": own, "run": whole}), day="2026-03-09", screens=screens, during=during,
+            approved={**READ, "approved_by": "Boris Secret", "approved_as": "press", "lab": second})  # fmt: skip
+    return a, b
+
+
+def sheet(off: bool = False, same: bool = False, **more: Any) -> CustomerSheet:
+    a, b = prints(off, same)
+    lines = compare(a, b, SPEC)
+    made = job_ticket(job(reference="PO 2291-B"), "7K32XM", "", shop="Gull & Anchor", printed_on="2026-03-10")
+    new = [one.title for one in lines if one.what == "screen" and one.differs]
+    return customer_sheet(made, a, b, "Compared with the print of 2026-01-03.", for_customer(lines, a, b),
+                          colours_of(a, b, SPEC), new_screens=new, **more)  # fmt: skip
+
+
+def said(one: CustomerSheet, paper: str = "A4", pictures: Path | None = None) -> str:
+    return " ".join(words(customer_pdf(one, paper, pictures)).split())
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_it_is_one_page_in_plain_words_and_in_the_order_of_what_is_seen_first(paper: str):
+    found = sheet()
+    _pdf, pages = draw_customer(found, paper, None)
+    assert len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
+    assert found.changed == (
+        "A new screen was made for: white.",
+        "Strokes, white: 1 instead of 2.",
+        "Flash or cool-down time, print order 2: 7 s instead of 6 s.",
+        "Garment lot: L9 instead of L7.",
+    )
+    assert found.same == "The same as before: artwork, mesh, ink, press."
+    assert found.not_compared == "Not measured or not noted both times, so not compared: squeegee, dryer."
+    assert found.during == ("While it printed: Flash or cool-down time from 7 s to 8 s.",)
+    text = said(found, paper)
+    for wanted in (*found.changed, found.same, found.not_compared, "PO 2291-B", "Gull & Anchor",
+                   "by the shop, 2026-03-09", "Read with D50, 2°, M1"):  # fmt: skip
+        assert wanted in text, wanted
+
+
+def test_nothing_of_the_shops_own_is_on_it():
+    text = said(sheet())
+    own = ("Boris", "Vera", "retarder", "W-22", "secret", "K32XM7", "7K32X", "9K32X", "H 77", "A 1", "N/cm", "18",
+           "Blue Dual", "exposure", "tension", "lint", "bench", "http", "/t/", "Quick White")  # fmt: skip
+    assert [word for word in own if word.casefold() in text.casefold()] == []
+    names = {name for name in compare(*prints(), SPEC) if name.what in {"recipe", "ink_lot", "tension", "exposure"}}
+    assert names, "there was something to leave out"
+
+
+def test_colours_stand_with_their_readings_and_the_difference_in_words():
+    """By hand: white is turned by 0.2 and 0.4 in a* and b*; red is 1 lighter, 1.5 greener and 1 bluer, ΔE00 1.1."""
+    white, red = sheet().colours
+    assert (white.word, white.said) == ("The same to the eye", "ΔE00 0.5")
+    assert (red.word, red.said) == ("A slight difference", "ΔE00 1.1; greener 1.5, lighter 1.0")
+    assert (red.before.said, red.now.said) == ("L* 45.0, a* 60.0, b* 35.0", "L* 46.0, a* 58.5, b* 34.0")
+    assert red.before.colour != red.now.colour and not red.stop and red.ink == "plastisol, Guide C 44"
+    _pdf, pages = draw_customer(sheet(), "A4", None)
+    patches = [one.text for one in pages.drawn if one.text.startswith("#")]
+    assert patches == [white.before.colour, white.now.colour, red.before.colour, red.now.colour]
+
+
+def test_what_nobody_measured_is_never_shown_as_measured():
+    found = sheet(off=True)
+    white, red = found.colours
+    assert (white.now.said, white.now.colour, white.word) == ("", "", "Not compared") and not white.stop
+    assert white.said == "The colour of this print was not measured."
+    assert red.stop and red.word == "STOP: a clear difference"
+    text = said(found)
+    assert "not measured" in text and "Clearly off the approved print: red (ΔE00" in text
+    _pdf, pages = draw_customer(found, "A4", None)
+    assert len([one for one in pages.drawn if one.text.startswith("#")]) == 3  # no patch for a reading nobody took
+    assert "160" not in text.replace("160/in", "") and "probe" not in text  # the peak of last time is not this one's
+
+
+def test_a_copied_measurement_is_no_measurement():
+    """Of a sheet that did not keep who measured: neither the same nor changed."""
+    a, b = prints(same=True)
+    old = {"stations": STATIONS, "run": WHOLE}
+    for other in (old, {"stations": STATIONS, "run": {**WHOLE, "hold": "60 s"}}):
+        two = replace(b, sheet=other)
+        lines = for_customer(compare(a, two, SPEC), a, two)
+        made = job_ticket(job(), "7K32XM", "")
+        found = customer_sheet(made, a, two, "", lines, colours_of(a, two, SPEC))
+        assert "dryer" in found.not_compared and "dryer" not in found.same and not found.changed
+
+
+def test_a_print_that_is_the_same_says_so_in_one_line():
+    found = sheet(same=True)
+    assert found.changed == () and found.not_compared == ""
+    assert found.same == "The same as before: artwork, mesh, ink, squeegee, strokes, flash, dryer, garment, press."
+    assert "Nothing that we know of." in said(found)
+
+
+def test_no_colour_read_is_said_and_none_is_shown():
+    a, b = (replace(one, approved=APPROVED) for one in prints(same=True))
+    lines = for_customer(compare(a, b, SPEC), a, b)
+    found = customer_sheet(job_ticket(job(), "7K32XM", ""), a, b, "", lines, colours_of(a, b, SPEC))
+    text = said(found)
+    assert not found.colours and "No colour was measured, so none is compared." in text and "L*" not in text
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_artwork_and_approved_print_stand_on_it_and_a_lost_picture_leaves_the_rest(tmp_path: Path, paper: str):
+    Image.new("RGB", (300, 200), "red").save(tmp_path / "art.png")
+    Image.new("RGB", (200, 300), "blue").save(tmp_path / "photo.jpg")
+    found = sheet(art="art.png", photo="photo.jpg")
+    _pdf, pages = draw_customer(found, paper, tmp_path)
+    boxes = [one for one in pages.drawn if one.kind == "picture" and not one.text]
+    assert len(boxes) == 2 and len(pages.sizes) == 1 and not overlaps(pages) and not outside(pages, 8)
+    assert boxes[0].right < boxes[1].left and "The approved print" in said(found, paper, tmp_path)
+    (tmp_path / "photo.jpg").unlink()
+    text = said(found, paper, tmp_path)
+    assert "The artwork" in text and "The approved print" not in text
+
+
+def test_many_colours_go_over_the_page_with_their_headings():
+    order = heavy_job()
+    numbers = [one.number for one in order.placements[0].printing]
+    labs = {str(number): [40 + number, 5, 5] for number in numbers}
+    a, b = (run(n, order, sheet={}, screens={}, heads={}, approved={**APPROVED, **READ, "lab": labs}) for n in (1, 2))
+    made = job_ticket(order, "7K32XM", "")
+    remarks = [f"Remark {number} that takes a line of its own on the paper." for number in range(30)]
+    found = customer_sheet(made, a, b, "", for_customer(compare(a, b, SPEC), a, b), colours_of(a, b, SPEC),
+                           remarks=remarks)  # fmt: skip
+    found = replace(found, facts=found.facts * 5)
+    for paper in ("A4", "Letter"):
+        _pdf, pages = draw_customer(found, paper, None)
+        assert len(pages.sizes) > 1 and not overlaps(pages) and not outside(pages, 8)
+        texts = [one.text for one in pages.drawn if one.page == 1]
+        assert found.job.title in texts
+
+
+def test_the_same_sheet_gives_the_same_bytes():
+    assert customer_pdf(sheet(), "A4", None) == customer_pdf(sheet(), "A4", None)

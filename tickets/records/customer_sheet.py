@@ -1,0 +1,246 @@
+"""What the customer's sheet says of a repeat: the page that goes out with the order and is kept there.
+
+What is the same stands in one line, what changed in plain words, in the order of `first_seen`. Nothing of the shop's
+own: no recipe, ink lot, tension, exposure, emulsion, code, and nobody of the crew. What nobody measured says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from tickets.calculator import units
+from tickets.calculator.colour import Lab, on_screen, turns
+from tickets.calculator.verdict import Level, say
+from tickets.records import first_seen, lab
+from tickets.records.as_run import NOT_MEASURED, AsRun
+from tickets.records.colourways import GARMENT
+from tickets.records.comparison import ColourOf, Line, approval_said
+from tickets.records.job import Job, Placement, ink_for
+from tickets.records.kept import LAYOUT
+from tickets.records.ticket import JobTicket, with_signs
+from tickets.words import N_
+from tickets.words import gettext as _
+
+BESIDE = frozenset({"colour", "drift", "approved", "changed"})
+"""What has a place of its own on the sheet: no setting."""
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """A reading of one print: as it is said (L*a*b*), and about how it looks, `#rrggbb`; empty: nobody measured it."""
+
+    said: str = ""
+    colour: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerColour:
+    """A colour of the print: its name and ink, how it was approved and is now, and the difference in words; `stop`:
+    it is over what the shop lets pass; `drift`: how far it is from the first print of all that was measured."""
+
+    name: str
+    ink: str
+    before: Swatch
+    now: Swatch
+    word: str
+    said: str = ""
+    stop: bool = False
+    drift: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerSheet:
+    """The sheet. `facts`: pairs of a word and what is said of the print; `art` and `photo`: files of the artwork and of
+    the approved print, beside the shop's other pictures; `headings`: the two prints; `changed`: what changed, and
+    `during` what came up while it printed, each a sentence; `same` and `not_compared`: in one line each."""
+
+    job: JobTicket
+    placement: str
+    lead: str
+    facts: tuple[tuple[str, str], ...]
+    headings: tuple[str, str]
+    colours: tuple[CustomerColour, ...] = ()
+    changed: tuple[str, ...] = ()
+    same: str = ""
+    not_compared: str = ""
+    during: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    art: str | None = None
+    photo: str | None = None
+    layout: int = LAYOUT
+
+
+def customer_sheet(
+    job: JobTicket,
+    before: AsRun,
+    after: AsRun,
+    lead: str,
+    lines: Sequence[Line],
+    colours: Iterable[ColourOf],
+    *,
+    new_screens: Sequence[str] = (),
+    remarks: Sequence[str] = (),
+    art: str | None = None,
+    photo: str | None = None,
+) -> CustomerSheet:
+    """The sheet of a run (`after`) beside the print before it. `lines`: those of `comparison.for_customer`, in which
+    nobody of the shop is named; `new_screens`: what is printed through another screen now; `lead`: which print it is
+    compared with."""
+    known = {line.station: line for line in lines if line.what == "colour"}
+    drift = {line.station: _drift(line) for line in lines if line.what == "drift" and line.by_how_much}
+    shown = [_colour(one, after, known.get(one.station), drift.get(one.station, "")) for one in colours]
+    told = first_seen.in_order((one for one in lines if one.what not in BESIDE), _what, lambda line: line.station)
+    titles = {one.number: one.separation if one.prints else "" for one in after.placement.stations}
+    otherwise = [line for line in told if line.differs and not line.doubted]
+    changed = [_changed(line, titles.get(line.station, line.title)) for line in otherwise]
+    if new_screens:
+        at = sum(first_seen.place_of(line.what) < first_seen.place_of("screen") for line in otherwise)
+        changed.insert(at, _("A new screen was made for: {names}.").format(names=", ".join(new_screens)))
+    said = _("While it printed: {change}.")
+    during = [said.format(change=with_signs(one.b)) for one in lines if one.what == "changed" and one.b]
+    same, unknown = _groups(told)
+    return CustomerSheet(
+        job,
+        after.placement.name,
+        lead,
+        tuple(_facts(after, job)),
+        (_("Print of {day}").format(day=before.day), _("Print of {day}").format(day=after.day)),
+        tuple(shown),
+        tuple(changed),
+        same,
+        unknown,
+        tuple(during),
+        tuple(remarks),
+        tuple(_notes(after, shown)),
+        art,
+        photo,
+    )
+
+
+def _what(line: Line) -> str:
+    return line.what
+
+
+def _facts(run: AsRun, job: JobTicket) -> Iterator[tuple[str, str]]:
+    placement = next(one for one in job.placements if one.name == run.placement.name)
+    where = _("from {where}").format(where=placement.measured_from) if placement.measured_from else ""
+    yield _("Print"), ", ".join(filter(None, (placement.name, placement.size, where)))
+    revision = _("revision {revision}").format(revision=run.placement.art.revision)
+    yield _("Artwork"), f"{run.placement.art.name}, {revision}"
+    for row in job.garments:
+        said = ", ".join(filter(None, (row.style, row.colour, row.fibre)))
+        yield _("Garment"), f"{said}: {row.pieces}" if row.pieces else said
+    if run.approved:
+        who = approval_said(run.approved, staff=False)
+        yield _("Approved"), _("by {who}, {day}").format(who=who, day=run.day)
+
+
+def _ink(job: Job, placement: Placement, station: int) -> tuple[str, str]:
+    """A print order's name, and the ink that it takes: kind, colour reference. Series and recipe are the shop's own."""
+    one = next(each for each in placement.stations if each.number == station)
+    ink = ink_for(job, None, placement, one)
+    return one.separation, ", ".join(filter(None, (_(ink.kind), ink.reference))) if ink else ""
+
+
+def _drift(line: Line) -> str:
+    """How far a colour is from the first measured print, so that small steps cannot add up unseen."""
+    return _("from the first measured print, {day}: {by}").format(day=line.day, by=line.by_how_much)
+
+
+def _colour(one: ColourOf, after: AsRun, line: Line | None, drift: str) -> CustomerColour:
+    name, ink = _ink(after.job, after.placement, one.station)
+    now = lab.kept(after.approved or {})
+    light = lab.under_of(now.read_under(one.station)).light
+    verdict = line.verdict if line and line.verdict else one.verdict
+    word, said = _difference(one)
+    if one.difference is None:
+        said = " ".join(say(reason).sentence for reason in verdict.reasons if reason.level is not Level.OK)
+    swatches = (_swatch(one.approved, light), _swatch(one.printed, light))
+    return CustomerColour(name, ink, *swatches, word, said, verdict.level is Level.STOP, drift)
+
+
+def _swatch(read: Lab | None, light: str) -> Swatch:
+    return Swatch(lab.said(read), on_screen(read, light)) if read else Swatch()
+
+
+WORDS: Mapping[Level, str] = {
+    Level.OK: N_("The same to the eye"),
+    Level.CAUTION: N_("A slight difference"),
+    Level.STOP: N_("STOP: a clear difference"),
+    Level.UNKNOWN: N_("Not compared"),
+}
+"""How a judged colour is said to a customer."""
+
+
+def _difference(one: ColourOf) -> tuple[str, str]:
+    """The difference of two readings in words: how far, and which way the print went."""
+    word = _(WORDS[one.verdict.level])
+    if one.difference is None or one.approved is None or one.printed is None:
+        return word, ""
+    far = f"ΔE00 {units.number_text(one.difference, 1)}"
+    if one.verdict.level is Level.OK:
+        return word, far
+    went = ", ".join(turn.said for turn in turns(one.printed, one.approved)[:2])
+    return word, f"{far}; {went}"
+
+
+def _changed(line: Line, title: str) -> str:
+    """A setting that changed, in plain words; `title`: what its print order prints, if anything."""
+    a, b = with_signs(line.a), with_signs(line.b)
+    if line.what == "press":
+        return _("It was printed on another press.")
+    if line.what == "order":
+        if not line.a:
+            return _("New in the print: {title}.").format(title=line.title)
+        if not line.b:
+            return _("Not in the print any more: {title}.").format(title=line.title)
+        said = _("Print order {before}, {title}, is now print order {now}.")
+        return said.format(title=line.title, now=b, before=a)
+    where = title or (_("print order {number}").format(number=line.station) if line.station else "")
+    setting = ", ".join(filter(None, (line.word, where)))
+    return _("{setting}: {now} instead of {before}.").format(setting=setting, now=b, before=a)
+
+
+def _groups(lines: Sequence[Line]) -> tuple[str, str]:
+    """What is the same, and what is not known to be: by groups of `first_seen`. A group is the same where all of it is
+    known of both prints and nothing differs; one that differs is told by itself."""
+    same: list[str] = []
+    unknown: list[str] = []
+    for group in first_seen.GROUPS:
+        own = [line for line in lines if first_seen.group_of(line.what) == group.name and (line.a or line.b)]
+        if not own or any(line.differs and not line.doubted for line in own):
+            continue
+        sure = all(line.differs is False and not line.doubted for line in own)
+        (same if sure else unknown).append(_(group.word))
+    return (
+        _("The same as before: {groups}.").format(groups=", ".join(same)) if same else "",
+        _("Not measured or not noted both times, so not compared: {groups}.").format(groups=", ".join(unknown))
+        if unknown
+        else "",
+    )
+
+
+def _notes(run: AsRun, colours: Sequence[CustomerColour]) -> Iterator[str]:
+    if not colours:
+        yield _("No colour was measured, so none is compared.")
+        return
+    kept: Any = lab.kept(run.approved or {})
+    lights = dict.fromkeys(lab.under_of(kept.read_under(number)) for number in sorted(kept.readings))
+    garment = str((run.approved or {}).get(GARMENT, ""))
+    how = "; ".join(filter(None, (", ".join(filter(None, (one.light, one.observer, one.mode))) for one in lights)))
+    yield " ".join(
+        (
+            _("L*a*b* is how an instrument reads a colour; ΔE00 is how far two readings are apart."),
+            _("Read with {how}.").format(how=how) if how else "",
+            _("Read on: {garment}.").format(garment=garment) if garment else "",
+        )
+    )
+    yield _("The patches show the colours only about as they are: what counts is the reading, and the print itself.")
+
+
+def not_measured() -> str:
+    """What stands in the place of a reading that nobody took."""
+    return _(NOT_MEASURED)
