@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tickets.calculator.exposure import Combination, Washout
+from tickets.records.control import Strip
 
 SORTS = tuple(
     Combination("table", "emulsion A", count, thread, colour, "2+1")
@@ -79,3 +80,32 @@ def fading(steps_in_half_a_year: float) -> Callable[[float], float]:
 def falling(day: float, steps: float) -> Callable[[float], float]:
     """A lamp that loses so many steps at once, on a day."""
     return lambda when: steps if when >= day else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class StripShop:
+    """How a shop's strips scatter: by `noise` steps, rounded to `unit`, over so many sorts (combinations) that hold
+    different steps; another bucket after every 15 strips (0.1 steps apart)."""
+
+    noise: float
+    unit: float
+    sorts: int
+
+    def strips(self, rng: random.Random, number: int, moves_at: int | None = None, by: float = 0.0) -> list[Strip]:
+        """So many strips; from `moves_at` on they all hold `by` steps more."""
+        level = [rng.uniform(6.5, 7.5) for _sort in range(self.sorts)]
+        bucket = 0.0
+        made = []
+        for place in range(number):
+            if place % 15 == 0:
+                bucket = rng.gauss(0, 0.1)
+            sort = rng.randrange(self.sorts)
+            moved = by if moves_at is not None and place >= moves_at else 0.0
+            held = level[sort] + bucket + rng.gauss(0, self.noise) + moved
+            made.append(Strip(str(place), round(held / self.unit) * self.unit, sort, 60.0))
+        return made
+
+
+STRIP_SHOPS = [
+    StripShop(noise, unit, sorts) for unit in (1.0, 0.5) for noise in (0.1, 0.3, 0.6, 0.9) for sorts in (1, 4)
+]

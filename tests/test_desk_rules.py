@@ -8,8 +8,6 @@ import secrets
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from fractions import Fraction
-from math import pi
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -19,10 +17,8 @@ import pytest
 from flask.testing import FlaskClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
-from scipy.stats import norm
 from sqlite_utils import Database
 
 from tickets import store
@@ -47,68 +43,6 @@ from tickets.store import people, runs
 from tickets.store import readings as store_readings
 from tickets.store import screens as stored_screens
 from tickets.store import spec as spec_rows
-
-FLOW_RATE = (49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1)
-"""The batches of the individuals chart, NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (from memory)."""
-
-
-def test_limits_are_those_of_the_published_individuals_chart() -> None:
-    held = control.limits(FLOW_RATE)
-    assert held is not None
-    # the e-Handbook prints mean 50.81, mean moving range 1.8778, limits 55.8041 and 45.8159 (from memory)
-    assert held.mean == pytest.approx(50.81)
-    assert held.moving_range == pytest.approx(1.8778, abs=5e-5)
-    assert (held.high, held.low) == (pytest.approx(55.8041, abs=5e-5), pytest.approx(45.8159, abs=5e-5))
-    assert control.drifted(FLOW_RATE, held) is None  # as printed there: in control
-    assert control.drifted((*FLOW_RATE, 55.9), held) == control.Drifted(10, "outside")
-    assert control.limits((7.0,)) is None
-
-
-def test_the_arithmetic_of_the_limits_is_checked_a_second_way() -> None:
-    """The same batches by hand in whole numbers: they add up to 508.1, their nine moving ranges to 16.9. d2 is the mean
-    distance of two draws from one normal distribution, 2 over the root of pi (worked out here by SciPy's integration),
-    which is 1.128 to the three decimals that tables print, and 3 over it is the 2.66 of the textbooks."""
-    d2, _error = quad(lambda x: abs(x) * norm.pdf(x, scale=2**0.5), -12, 12, points=[0])
-    assert d2 == pytest.approx(2 / pi**0.5, rel=1e-9) and round(d2, 3) == control.D2 and round(3 / d2, 2) == 2.66
-    held = control.limits(FLOW_RATE)
-    assert held is not None
-    assert held.mean == pytest.approx(float(Fraction(5081, 100)))
-    assert held.moving_range == pytest.approx(float(Fraction(169, 90)))
-    assert held.high - held.mean == pytest.approx(3 / d2 * 169 / 90, rel=4e-4)  # 1.128 against 1.12838
-    assert held.mean - held.low == pytest.approx(held.high - held.mean)
-
-
-def test_eight_on_one_side_are_a_drift_from_the_first_of_them_on() -> None:
-    held = control.limits((7, 6, 8, 7, 6, 8, 7, 7))
-    assert held is not None and held.mean == 7
-    assert control.drifted((7, 8) + (7.5,) * 6, held) is None  # seven: none yet
-    assert control.drifted((7, 8) + (7.5,) * 7, held) == control.Drifted(1, "in a row")
-    assert control.drifted((8, 7, 8, 7, 8, 7, 8, 7, 8), held) is None  # a reading on the mean ends the row
-
-
-def test_a_lamp_read_the_same_each_time_has_limits_half_a_step_away() -> None:
-    day = datetime(2026, 3, 1, tzinfo=UTC)
-    at = [(day + timedelta(days=n)).isoformat() for n in range(30)]
-    steady = control.step_chart(list(zip(at, [7.0] * 30, strict=True)))
-    assert steady.limits is not None and (steady.limits.low, steady.limits.high) == (6.5, 7.5)
-    assert steady.drifted is None
-    fell = control.step_chart(list(zip(at, [7.0] * 24 + [6.0] * 6, strict=True)))
-    assert fell.drifted == control.Drifted(24, "outside")
-    assert control.step_chart(list(zip(at, [7.0] * 9, strict=False))).limits is None  # nine are too few
-
-
-def test_a_first_reading_outside_its_own_limits_is_named_though_it_is_no_drift() -> None:
-    """Nine readings at step 7 with one at 5 between them: their mean is 6.8, the nine moving ranges add up to 4, and so
-    the limits lie at 6.8 ± 3 × 4/9 / 1.128, about 5.62 and 7.98."""
-    day = datetime(2026, 3, 1, tzinfo=UTC)
-    at = [(day + timedelta(days=n)).isoformat() for n in range(30)]
-    few = control.step_chart(list(zip(at, [7.0] * 4 + [5.0] + [7.0] * 5, strict=False)))
-    assert few.limits is not None and few.limits.low == pytest.approx(6.8 - 3 * 4 / 9 / 1.128)
-    assert (few.apart, few.drifted, few.judged) == ((4,), None, 0)
-    more = control.step_chart(list(zip(at, [*few.values, *[7.0, 7.0, 6.5] * 3, 7.0, 7.0], strict=False)))
-    assert (more.apart, more.drifted, more.judged) == ((4,), None, 1)
-    fell = control.step_chart(list(zip(at, [7.0] * 20 + [5.0], strict=False)))
-    assert (fell.apart, fell.drifted, fell.judged) == ((), control.Drifted(20, "outside"), 1)
 
 
 def test_shares_keep_their_counts() -> None:
@@ -960,9 +894,9 @@ def test_counts_stand_beside_each_rate_and_no_rate_is_a_percentage(
     assert "1 of 1" in page and "0 of 1" in page and "not named" in page and "%" not in page
 
 
-def test_the_first_readings_of_a_lamp_stay_its_limits_however_many_follow(bench: Bench) -> None:
-    """Twenty at step 7, then 1,030 at step 6: it drifted at the first of those looked through, whatever is newest."""
-    rows = [(1, n, f"s{n:05d}", (START + timedelta(hours=n)).isoformat(), 7.0 if n < 20 else 6.0) for n in range(1050)]
+def test_the_first_strips_of_a_lamp_stay_what_the_others_are_held_against_however_many_follow(bench: Bench) -> None:
+    """Thirty at step 7, then 1,030 at step 6: it moved at the first of those looked through, whatever is newest."""
+    rows = [(1, n, f"s{n:05d}", (START + timedelta(hours=n)).isoformat(), 7.0 if n < 30 else 6.0) for n in range(1060)]
     bench.frames(1)
     with store.writing(bench.db):
         bench.db.conn.executemany(
@@ -971,8 +905,28 @@ def test_the_first_readings_of_a_lamp_stay_its_limits_however_many_follow(bench:
         )  # fmt: skip
         bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")
     ((_name, _since, chart),) = wrong.step_charts(bench.db, START + timedelta(days=400))
-    assert len(chart.values) == 20 + 1000 and chart.limits is not None and chart.limits.mean == 7.0
-    assert chart.drifted == control.Drifted(20, "outside")
+    assert len(chart.held) == 1060 and chart.drifted == control.Drifted(30, "adds up")
+
+
+def test_the_chart_compares_like_with_like_out_of_the_log(bench: Bench) -> None:
+    """Two meshes in turn, one held at 9 and one at 5, then both a step lower; and in between one mesh exposed for twice
+    the time, which holds two steps more."""
+    bench.frames(1)
+    rows = []
+    for n in range(60):
+        mesh, held, time = (90.0, 9.0, 60.0) if n % 2 else (43.0, 5.0, 30.0)
+        held, time = (held + 2, 2 * time) if 30 <= n < 40 else (held, time)
+        held -= 2 if n >= 50 else 0
+        rows.append((n, f"s{n:05d}", (START + timedelta(hours=n)).isoformat(), mesh, time, held))
+    with store.writing(bench.db):
+        bench.db.conn.executemany(
+            "INSERT INTO washouts (screen, place, entry, at, exposure_unit, count_per_cm, mesh_colour, preset, "
+            "exposure_s, step_held, result, fault) VALUES (1, ?, ?, ?, 'Big lamp', ?, '', '', ?, ?, 'good', '')", rows,
+        )  # fmt: skip
+        bench.db.execute("INSERT INTO burnt VALUES ('Big lamp', '2026-03-02', 0, 1, 0)")
+    ((_name, _since, chart),) = wrong.step_charts(bench.db, START + timedelta(days=400))
+    assert (chart.groups, chart.drifted) == (2, control.Drifted(50, "outside"))
+    assert [off for off in chart.off[:50] if off] == []
 
 
 # Limits that nag, by hand

@@ -99,11 +99,12 @@ def test_a_lamp_is_called_steady_only_by_readings_after_those_that_its_limits_ar
                 "result, fault) VALUES (1, ?, ?, ?, 'Big lamp', '', '', ?, 'good', '')", rows,
             )  # fmt: skip
         part = phone.get("/desk/wrong").text.split("<h3>Big lamp</h3>")[1].split("</section>")[0]
-        assert part.count("l8 8m0 -8l-8 8") == 2, "a cross at the reading, and one beside its name"
+        assert part.count("l8 8m0 -8l-8 8") == 2, "a cross at the strip, and one beside its name"
         return " ".join(re.sub(r"<[^>]+>", " ", part).split())
 
-    young = held([7.0] * 4 + [5.0] + [7.0] * 5, 0)
-    assert "! Reading of" in young and "outside the limits : step 5, among the first ones" in young
-    assert "readings after the first 20 are judged" in young and "✓" not in young
-    old = held([*[7.0, 7.0, 6.5] * 3, 7.0, 7.0], 10)
-    assert "! Reading of" in old and "✓ no drift seen in the 1 reading after those" in old
+    young = held([7.0] * 14 + [4.0] + [7.0] * 5, 0)
+    assert "! Strip of" in young and "far from its like : step 4, among the first ones" in young
+    assert "20 strips: too few to say anything; those after the first 20 with their like are judged." in young
+    assert "✓" not in young and "Moved" not in young
+    old = held([7.0, 7.0, 6.5], 20)
+    assert "! Strip of" in old and "✓ nothing moved in the 2 strips after the first ones" in old

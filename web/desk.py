@@ -28,7 +28,7 @@ from web.charts import Axis, Level, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
 from web.spec import WORDS as spec_words
-from web.support import measured, page, row_number
+from web.support import local_date, measured, page, row_number
 
 bp = Blueprint("desk", __name__)
 
@@ -135,16 +135,15 @@ def wrong() -> Response:
         "wrong.html",
         found=found,
         causes=_causes(found),
-        charts=[(name, since, chart, _step_chart(chart)) for name, since, chart in held],
+        charts=[(name, since, _step_chart(chart), _chart_said(chart)) for name, since, chart in held],
         days=days,
         choices=floor.WINDOWS,
         group_words=GROUP_WORDS,
         group_name=_group_name,
         cause_words=CAUSE_WORDS,
         most=MOST_GROUPS,
-        least=control.LEAST,
         baseline=control.BASELINE,
-        in_a_row=control.IN_A_ROW,
+        outside=control.OUTSIDE,
     )
 
 
@@ -175,37 +174,74 @@ DRAWN = 120
 
 
 def _step_chart(found: control.Chart) -> Markup | None:
-    """Each step held over time, the newest of many, between its limits, and the day of the drift."""
-    if len(found.values) < 2:
-        return None
-    first = max(0, len(found.values) - DRAWN)
+    """How far each strip lies from its like, the newest of many, between the limits of one reading alone, and the day
+    of the drift."""
+    first = max(0, len(found.held) - DRAWN)
     if found.drifted is not None:
         first = min(first, max(0, found.drifted.place - 10))
-    days = [charts.day(at) for at in found.at[first : first + DRAWN]]
-    values, held = found.values[first : first + DRAWN], found.limits
-    x_low, x_high = charts.reach(days, room=0.03)
-    y_low, y_high = charts.reach(values, held.low if held else None, held.high if held else None)
-    levels = []
-    if held is not None:
-        levels = [Level(held.high, _("upper")), Level(held.mean, _("mean")), Level(held.low, _("lower"))]
-    if found.drifted is not None:
-        levels.append(Level(days[found.drifted.place - first], _("drifted"), upright=True))
-    apart = {place - first for place in found.apart}
-    points = list(zip(days, values, strict=True))
-    series = [
-        Series(points),
-        Series([point for place, point in enumerate(points) if place not in apart], "", "circle", ""),
+    apart = set(found.apart)
+    drawn = [
+        (charts.day(found.at[place]), off, place in apart)
+        for place, off in enumerate(found.off[first : first + DRAWN], first)
+        if off is not None
     ]
-    outside = [point for place, point in enumerate(points) if place in apart]
+    if len(drawn) < 2:
+        return None
+    reach = control.OUTSIDE * found.spread if found.spread else None
+    x_low, x_high = charts.reach([day for day, _off, _apart in drawn], room=0.03)
+    y_low, y_high = charts.reach([off for _day, off, _apart in drawn], *((-reach, reach) if reach else ()))
+    levels = [Level(0.0, _("its like"))]
+    if reach:
+        levels = [Level(reach, _("upper")), *levels, Level(-reach, _("lower"))]
+    if found.drifted is not None:
+        levels.append(Level(charts.day(found.at[found.drifted.place]), _("drifted"), upright=True))
+    series = [
+        Series([(day, off) for day, off, _apart in drawn]),
+        Series([(day, off) for day, off, far in drawn if not far], "", "circle", ""),
+    ]
+    outside = [(day, off) for day, off, far in drawn if far]
     if outside:
         series.append(Series(outside, _("outside"), "cross", ""))
     return charts.chart(
-        _("Step held at washout, one reading after another"),
+        _("Steps above or below strips alike, one after another"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
-        Axis(_("step"), y_low, y_high),
+        Axis(_("steps"), y_low, y_high),
         series,
         levels,
     )
+
+
+def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
+    """What a chart shows, line by line: a mark, a text, what more there is to say."""
+    strips = ngettext("{n} strip", "{n} strips", len(found.held)).format(n=len(found.held))
+    if not found.judged or found.spread is None:
+        few = _("{strips}: too few to say anything; those after the first {baseline} with their like are judged.")
+        said = [("", few.format(strips=strips, baseline=control.BASELINE), "")]
+    else:
+        sorts = ngettext("{n} sort", "{n} sorts", found.groups).format(n=found.groups)
+        usual = _("{strips} of {sorts}; two in three lie within {spread} steps of their like")
+        said = [("", usual.format(strips=strips, sorts=sorts, spread=f"{found.spread:.1f}"), "")]
+    if found.drifted is not None:
+        place = found.drifted.place
+        off = f"{abs(found.off[place] or 0.0):.1f}"
+        if found.drifted.how == "outside":
+            what = _("step {step}, {off} steps off its like").format(step=f"{found.held[place]:g}", off=off)
+        else:
+            what = _("from here on the strips add up to the same side")
+        look = _("look at the lamp, the glass and the bucket, and run a step test")
+        said.append(("!", _("Moved on {day}").format(day=local_date(found.at[place])), f"{what}; {look}"))
+    elif found.judged:
+        fine = ngettext(
+            "nothing moved in the {n} strip after the first ones",
+            "nothing moved in the {n} strips after the first ones",
+            found.judged,
+        )
+        said.append(("✓", fine.format(n=found.judged), ""))
+    for place in found.apart:
+        day, step = local_date(found.at[place]), f"{found.held[place]:g}"
+        why = _("step {step}, among the first ones: find out what was different that day").format(step=step)
+        said.append(("!", _("Strip of {day} far from its like").format(day=day), why))
+    return said
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------

@@ -153,7 +153,7 @@ def drift(washouts: Iterable[Washout], exposure_unit: str) -> Drift:
     )  # fmt: skip
     if not strips:
         return Drift()
-    groups = _alike(strips)
+    groups = alike((one.of, one.distance_mm) for one in strips)
     needs = [2 * math.log2(one.time) - one.held for one in strips]
     noise = scatter(needs, groups)
     follow = _Filter(noise)
@@ -181,18 +181,20 @@ def _ratio(steps: float) -> float:
     return float(2 ** (steps / 2))
 
 
-def _alike(strips: Sequence[Washout]) -> list[int]:
-    """The number of the combination and distance that each strip belongs to."""
+def alike(strips: Iterable[tuple[Combination, float | None]]) -> list[int]:
+    """The number of the sort that each strip belongs to, by its combination and the distance of the lamp in mm."""
     seen: list[tuple[Combination, float | None]] = []
     known: dict[tuple[Combination, float | None], int] = {}
-    for one in strips:
-        key = (one.of, one.distance_mm)
+    found = []
+    for key in strips:
         if key not in known:
-            at = (number for number, (of, far) in enumerate(seen) if not of.differs(one.of) and _as_far(far, key[1]))
-            known[key] = next(at, len(seen))
+            of, far = key
+            same = (at for at, one in enumerate(seen) if not one[0].differs(of) and _as_far(one[1], far))
+            known[key] = next(same, len(seen))
             if known[key] == len(seen):
                 seen.append(key)
-    return [known[one.of, one.distance_mm] for one in strips]
+        found.append(known[key])
+    return found
 
 
 def _as_far(one: float | None, other: float | None) -> bool:

@@ -21,7 +21,7 @@ from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import colour as floor_colour
 from tickets.floor.posting import the_spec
-from tickets.records import checks
+from tickets.records import checks, control
 from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.comparison import ColourOf
@@ -341,7 +341,8 @@ class LampStory:
 
 
 LAMP_FIRST, LAMP_NEWEST = 200, 3000
-"""Strips that a lamp is followed by: its first ones, from which it is followed, and the newest."""
+CHART_FIRST, CHART_NEWEST = 200, 1000
+"""Strips that a lamp is followed by, and that are looked through for a drift: its first ones, and the newest."""
 
 
 def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) -> LampStory:
@@ -396,6 +397,25 @@ def units_of(db: Database) -> list[str]:
     known = [unit.name for unit in places.units(db)]
     others = {*known, *(unit.name for unit in places.units(db, retired=True))}
     return known + [name for name in readings.exposure_units_seen(db) if name not in others]
+
+
+def step_chart(db: Database, name: str, now: datetime) -> tuple[str, control.Chart]:
+    """The strips of an exposure unit since its lamp was put in, each against those of its like: the same combination
+    and distance, the same wanted step, timed in the same way. Since when, and the chart."""
+    spec, lamp = the_spec(db), _Lamp(db, name, now)
+    found = readings.washouts_of_unit(db, name, lamp.since, CHART_NEWEST, stamp(now), first=CHART_FIRST)
+    cases = [lamp.case(one) for one in found]
+    sorts = lamps.alike((case.of, one.distance_mm) for case, one in zip(cases, found, strict=True))
+    steps: dict[exposure.Combination, float | None] = {}
+    strips = []
+    for sort, case, one in zip(sorts, cases, found, strict=True):
+        if case.of not in steps:
+            row = spec.find("wanted-step", **case.facts)
+            steps[case.of] = row.value if row else None
+        timed = one.exposure_s if one.exposure_s is not None else one.exposure_units
+        how = "s" if one.exposure_s is not None else "" if timed is None else "units"
+        strips.append(control.Strip(one.at, one.step_held or 0.0, (sort, steps[case.of], how), timed))
+    return lamp.since, control.step_chart(strips)
 
 
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:

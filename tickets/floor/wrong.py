@@ -10,11 +10,11 @@ from typing import NamedTuple
 
 from sqlite_utils import Database
 
-from tickets.floor.learning import CM_PER_IN, units_of
+from tickets.floor.learning import CM_PER_IN, step_chart, units_of
 from tickets.records import control
 from tickets.records.entry import stamp
 from tickets.records.steps import SWAPPED
-from tickets.store import desk, places, readings
+from tickets.store import desk
 
 SCREEN_STOPS = frozenset({"pinhole", "screen breakdown", *SWAPPED})
 """Stops of a press, and swaps, that are the screen's doing."""
@@ -176,17 +176,6 @@ def _count_name(count_per_cm: float | None) -> str:
     return f"{count_per_cm * CM_PER_IN:.0f}/in" if count_per_cm else ""
 
 
-STEPS = 1000
-"""Readings of a lamp that are looked through for a drift, beside the first ones: the newest."""
-
-
 def step_charts(db: Database, now: datetime) -> list[tuple[str, str, control.Chart]]:
     """The steps held on each exposure unit since its lamp was put in: (unit, since when, chart)."""
-    found = []
-    for name in units_of(db):
-        unit = places.find_unit(db, name)
-        changes = [one.at for one in places.lamp_changes(db, unit.id)] if unit else []
-        since = max((at for at in changes if at <= stamp(now)), default="")
-        steps = readings.steps_held(db, name, since, stamp(now), control.BASELINE, STEPS)
-        found.append((name, since, control.step_chart(steps)))
-    return found
+    return [(name, *step_chart(db, name, now)) for name in units_of(db)]

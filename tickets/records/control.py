@@ -1,103 +1,201 @@
-"""Whether something holds steady: an individuals chart, and the day on which it left its limits."""
+"""Whether something holds steady: a chart of like with like, and the day on which it left its limits."""
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from statistics import fmean
-
-D2 = 1.128
-"""Expected range of two readings, in standard deviations (2/√π), as rounded in the NIST/SEMATECH e-Handbook of
-Statistical Methods, 6.3.2.2 (from memory)."""
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 BASELINE = 20
-LEAST = 10
-"""Readings that limits are drawn from: the first twenty, and none from fewer than ten."""
+"""Readings that nothing is judged by: they only say how the others are to be read."""
 
-IN_A_ROW = 8
-"""So many in a row on one side of the mean are no chance (Western Electric; e-Handbook 6.3.2, from memory)."""
+OUTSIDE = 4.0
+"""Standard deviations beyond which one reading alone is no chance (judgement, by simulation: the usual 3 are passed by
+chance once in 370 readings, and more often by readings in whole steps)."""
 
-HALF_STEP = 0.5
-"""A grey scale is read to the half step at best: limits are never drawn nearer than that (judgement)."""
+SLACK, SUM = 0.75, 5.5
+"""A cumulative sum (E. S. Page, Continuous Inspection Schemes, Biometrika 1954): what each reading is off by, less the
+slack, added up; at the sum, in standard deviations, the readings have moved (judgement, by simulation)."""
+
+LEAST_SPREAD = 0.4
+"""The least scatter that is believed, in steps: strips are read to the whole or half step, so that twenty alike do not
+mean that the next is no other; and what moves by less matters to nobody (judgement, by simulation)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """The mean of the baseline and its control limits; `moving_range` is the mean of the differences of neighbours."""
+class Strip(NamedTuple):
+    """A step strip: when, the step held, what it may be compared with (the same `like`: combination, wanted step), and
+    the time or units that it was exposed for (None: not noted)."""
 
-    mean: float
-    moving_range: float
-    low: float
-    high: float
-    readings: int
+    at: str
+    held: float
+    like: Hashable = ""
+    time: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Drifted:
-    """The reading (its place, from 0) from which on something is no longer what it was. `how`: outside, in a row."""
+    """The reading (its place, from 0) from which on something is no longer what it was. `how`: outside (one reading
+    alone), adds up (one after another to the same side)."""
 
     place: int
     how: str
 
 
-def limits(values: Sequence[float], least: float = 0.0) -> Limits | None:
-    """Limits of an individuals chart: the mean, plus and minus three times the mean moving range over d2.
-
-    `least`: how near to the mean a limit may come. None for fewer than two readings.
-    """
-    if len(values) < 2:
-        return None
-    mean = fmean(values)
-    moving = fmean(abs(after - before) for before, after in zip(values, values[1:], strict=False))
-    reach = max(3 * moving / D2, least)
-    return Limits(mean, moving, mean - reach, mean + reach, len(values))
-
-
-def drifted(values: Sequence[float], held: Limits, start: int = 0) -> Drifted | None:
-    """The first reading from `start` on that is outside its limits, or that ends eight in a row on one side."""
-    side, row = 0, 0
-    for place, value in enumerate(values):
-        now = (value > held.mean) - (value < held.mean)
-        row = row + 1 if now and now == side else int(bool(now))
-        side = now
-        if place < start:
-            continue
-        if not held.low <= value <= held.high:
-            return Drifted(place, "outside")
-        if row >= IN_A_ROW:
-            return Drifted(place - IN_A_ROW + 1, "in a row")
-    return None
-
-
 @dataclass(frozen=True, slots=True)
 class Chart:
-    """Readings in the order of time, the limits of the first ones, and the day of the drift (None: none seen).
+    """Strips in the order of time, and the day of the drift (None: none seen).
 
-    `apart`: the places of those among the first ones that lie outside the limits drawn from them; nothing drifted by
-    them, but they are looked into. `judged`: how many readings came after the first ones, and were held against them.
+    `off`: how many steps each lies from the mean of its like before it, had it been exposed as long as the first of
+    these (None: the first of its like). `spread`: the standard deviation of one such reading (None: too few).
+    `drifted`: the first drift. `apart`: the places of those among the first ones that lie far from their like; nothing
+    drifted by them and they are left out, but they are looked into. `judged`: how many came after the first ones, and
+    were held against their like. `groups`: how many sorts of like there are.
     """
 
     at: tuple[str, ...]
-    values: tuple[float, ...]
-    limits: Limits | None
+    held: tuple[float, ...]
+    off: tuple[float | None, ...]
+    spread: float | None
     drifted: Drifted | None
     apart: tuple[int, ...] = ()
     judged: int = 0
+    groups: int = 0
 
 
-def step_chart(readings: Sequence[tuple[str, float]]) -> Chart:
-    """The individuals chart of steps held on one lamp, oldest reading first: (time, step)."""
-    at, values = tuple(time for time, _step in readings), tuple(step for _time, step in readings)
-    if len(values) < LEAST:
-        return Chart(at, values, None, None)
-    first = values[:BASELINE]
-    held = limits(first, HALF_STEP)
-    if held is None:
-        return Chart(at, values, None, None)
-    apart = tuple(place for place, value in enumerate(first) if not held.low <= value <= held.high)
-    return Chart(at, values, held, drifted(values, held, len(first)), apart, len(values) - len(first))
+@dataclass(slots=True)
+class _Like:
+    """What was read so far: the number and mean of each sort, and the squares about them in all."""
+
+    number: Counter[Hashable] = field(default_factory=Counter)
+    mean: dict[Hashable, float] = field(default_factory=dict)
+    squares: float = 0.0
+
+    def add(self, like: Hashable, value: float) -> None:
+        self.number[like] += 1
+        before = self.mean.get(like, value)
+        self.mean[like] = now = before + (value - before) / self.number[like]
+        self.squares += (value - before) * (value - now)
+
+    @property
+    def free(self) -> int:
+        """Degrees of freedom: readings less the means taken from them."""
+        return self.number.total() - len(self.mean)
+
+    @property
+    def spread(self) -> float:
+        """The standard deviation of one reading."""
+        return max(math.sqrt(self.squares / self.free), LEAST_SPREAD) if self.free else LEAST_SPREAD
+
+    def apart(self, like: Hashable, value: float) -> float | None:
+        """How many steps a reading lies from the mean of its like; None for the first of them."""
+        return value - self.mean[like] if like in self.mean else None
+
+    def off(self, like: Hashable, value: float) -> float:
+        """How far a reading is off its like, as a standard normal number would be: the mean and the scatter are only
+        known as well as so many readings tell (a self-starting chart; D. M. Hawkins, The Statistician 1987)."""
+        error = self.spread * math.sqrt(1 + 1 / self.number[like])
+        return as_normal((value - self.mean[like]) / error, self.free)
+
+
+def as_normal(t: float, free: int) -> float:
+    """Student's t as the standard normal number that is as rare (D. L. Wallace, Annals of Mathematical Statistics
+    1959)."""
+    said = (8 * free + 1) / (8 * free + 3) * math.sqrt(free * math.log1p(t * t / free))
+    return math.copysign(said, t)
+
+
+def summed(value: float, before: tuple[float, float], slack: float) -> tuple[float, float]:
+    """The cumulative sums of what is above and of what is below, each less the slack, never below nothing."""
+    return max(0.0, before[0] + value - slack), max(0.0, before[1] - value - slack)
+
+
+def drifted(judged: Iterable[tuple[int, float]]) -> Drifted | None:
+    """The first of the judged readings (place, and how far off in standard deviations) that is outside, or the one from
+    which on they add up to too much."""
+    sums = (0.0, 0.0)
+    since: list[int | None] = [None, None]
+    for place, off in judged:
+        if abs(off) > OUTSIDE:
+            return Drifted(place, "outside")
+        sums = summed(off, sums, SLACK)
+        since = [
+            None if not total else place if begun is None else begun for begun, total in zip(since, sums, strict=True)
+        ]
+        if max(sums) > SUM:
+            return Drifted(since[sums[1] > sums[0]] or 0, "adds up")
+    return None
+
+
+def step_chart(strips: Sequence[Strip]) -> Chart:
+    """The chart of the strips under one lamp, oldest first: each against the mean of its like before it. The first
+    BASELINE that can be compared are never judged; from a drift on all are held against what was before."""
+    values = _as_long(strips)
+    first = _first(strips)
+    apart = _apart(first, strips, values)
+    known = _Like()
+    off: list[float | None] = []
+
+    def judged() -> Iterator[tuple[int, float]]:
+        for place, (one, value) in enumerate(zip(strips, values, strict=True)):
+            off.append(known.apart(one.like, value))
+            if place >= first and off[-1] is not None and known.free:
+                yield place, known.off(one.like, value)
+            if place not in apart:
+                known.add(one.like, value)
+
+    moved = drifted(judged())
+    off += [known.apart(one.like, value) for one, value in zip(strips[len(off) :], values[len(off) :], strict=True)]
+    return Chart(
+        tuple(one.at for one in strips),
+        tuple(one.held for one in strips),
+        tuple(off),
+        known.spread if known.free else None,
+        moved,
+        apart,
+        sum(one is not None for one in off[first:]),
+        len({one.like for one in strips}),
+    )
+
+
+def _first(strips: Sequence[Strip]) -> int:
+    """How many strips there are up to the last of the baseline."""
+    seen: set[Hashable] = set()
+    compared = 0
+    for place, one in enumerate(strips):
+        compared += one.like in seen
+        seen.add(one.like)
+        if compared > BASELINE:
+            return place
+    return len(strips)
+
+
+def _as_long(strips: Sequence[Strip]) -> list[float]:
+    """The step that each would have held had it been exposed as long as the first of its like: half a stop a step. What
+    has no time is compared as it was read."""
+    first: dict[Hashable, float] = {}
+    found = []
+    for one in strips:
+        if one.time is not None and one.time > 0:
+            found.append(one.held - 2 * math.log2(one.time / first.setdefault(one.like, one.time)))
+        else:
+            found.append(one.held)
+    return found
+
+
+def _apart(first: int, strips: Sequence[Strip], values: Sequence[float]) -> tuple[int, ...]:
+    """The places of those of the first strips that lie far from all the others of their like."""
+    found = []
+    for place in range(first):
+        others = _Like()
+        for other in range(first):
+            if other != place:
+                others.add(strips[other].like, values[other])
+        like = strips[place].like
+        if others.number[like] > 1 and others.free and abs(others.off(like, values[place])) > OUTSIDE:
+            found.append(place)
+    return tuple(found)
 
 
 # What goes wrong ----------------------------------------------------------------------------------------------------

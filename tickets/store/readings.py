@@ -199,24 +199,6 @@ def washouts_of_unit(
 
 
 @once
-def steps_held(
-    db: Database, exposure_unit: str, since: str, until: str, first: int, newest: int
-) -> list[tuple[str, float]]:
-    """The step held at the washouts of one exposure unit between two times: (when, step), oldest first. Of many, the
-    `first` and the `newest` so many."""
-    asked = (
-        "SELECT at, step_held FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
-        "AND step_held IS NOT NULL ORDER BY at {way} LIMIT ?"
-    )
-    values = (exposure_unit, since, until)
-    late = db.execute(asked.format(way="DESC"), [*values, newest]).fetchall()[::-1]
-    if len(late) < newest:
-        return [(row[0], row[1]) for row in late]
-    early = db.execute(asked.format(way="ASC"), [*values, first]).fetchall()
-    return [(row[0], row[1]) for row in (*(row for row in early if row[0] < late[0][0]), *late)]
-
-
-@once
 def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: str = "~") -> float | None:
     """The last irradiance measured at an exposure of this unit, in mW/cm2."""
     row = db.execute(
