@@ -86,11 +86,18 @@ class Shop:
         return floor_jobs.find(self.db, code)
 
     def screen(
-        self, job: jobs.Saved, station: int, until: str = "check", tension: str = "26", kind: int = 0, **mesh: str
+        self,
+        job: jobs.Saved,
+        station: int,
+        until: str = "check",
+        tension: str = "26",
+        kind: int = 0,
+        placement: int = 1,
+        **mesh: str,
     ) -> str:
-        """A screen for a station of the job's first placement, logged up to `until`; its code. `kind`: the station of
+        """A screen for a station of the job's placement, logged up to `until`; its code. `kind`: the station of
         two_colours whose mesh it has, where the job is another one."""
-        asked = next(one for one in jobs.asked(self.db, job, 1) if one.number == station)
+        asked = next(one for one in jobs.asked(self.db, job, placement) if one.number == station)
         count, thread = {1: ("156/in", "64"), 3: ("230/in", "48")}[kind or station]
         sent = {"mesh_count_as_labelled": count, "thread_um": thread, "frame": "aluminium", **mesh}
         start = NOW - timedelta(hours=9)
