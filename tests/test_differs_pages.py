@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
+from pathlib import Path
 from typing import Any
 
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 from test_repeats import Press, job
 from test_web_repeats import paper, phone, press  # noqa: F401
+
+from tickets import cli
+from tickets.records import first_seen
+from tickets.store import jobs as store_jobs
+from tickets.store import runs as store_runs
 
 FAR = {"s1__squeegee": "80 · square · 15 deg", "s3__strokes": "3", "s2__time": "9 s"}
 NEAR = {"s1__off_contact": "2.04 mm"}
@@ -16,6 +24,13 @@ OFF_CONTACT = {"placement__0__station__0__off_contact": "2 mm"}
 
 def text_of(page: str) -> str:
     return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+def run_job(press: Press, run: int) -> Any:  # noqa: F811
+    """The job of a run."""
+    found = store_runs.get(press.db, run)
+    assert found is not None
+    return store_jobs.get(press.db, found.job)
 
 
 def a_run(press: Press, **settings: str) -> Any:  # noqa: F811
@@ -79,3 +94,30 @@ def test_a_small_one_that_lies_ahead_is_one_line_on_page_and_paper(press: Press,
     assert f"<details><summary>{head}</summary>" in page and "2.04 mm, now 2 mm" in page
     run = press.set_up(again, hung)
     assert f"{head}: 1 white, Off-contact" in paper(phone, run, "set-up", anyway="yes").replace("3 %", "3\u00a0%")
+
+
+def test_the_command_line_has_the_same_order_as_the_pages(press: Press, tmp_path: Path):  # noqa: F811
+    def told(*arguments: object) -> Any:
+        sent = [*map(str, arguments), "--data", str(tmp_path), "--json"]
+        return json.loads(CliRunner().invoke(cli.root, sent, catch_exceptions=False).stdout)
+
+    run = a_run(press, **FAR, **NEAR)
+    press.approve(run)
+    wanted = [("squeegee", 1), ("strokes", 3), ("time", 2)]
+    shown = told("run", "show", run)
+    assert [(one["setting"], int(one["part"])) for one in shown["differences"]] == wanted
+    assert [one["group"] for one in shown["differences"]] == ["squeegee", "strokes", "flash"]
+    assert [(one["setting"], one["within"]) for one in shown["small"]] == [("off_contact", "3\u00a0%")]
+    compared = told("run", "compare", run)
+    known = [one for one in compared["differs"] if one["setting"] != "colour"]
+    assert [(one["setting"], one["station"]) for one in known] == wanted
+    assert [one["setting"] for one in compared["small"]] == ["off_contact"]
+    press.step(run, "use-next-time")
+    again = press.again(press.order(job(**OFF_CONTACT, title="Other gulls")))
+    ahead = told("job", "show", again.code)["will_differ"]
+    assert [one["placement"] for one in ahead] == ["Front"]
+    assert [one["key"] for one in ahead[0]["differences"]] == ["repeat-none-approved"]
+    (front,) = told("job", "show", press.again(run_job(press, run)).code)["will_differ"]
+    groups = [one["group"] for one in front["differences"]]
+    places = [[group.name for group in first_seen.GROUPS].index(one) for one in groups]
+    assert places == sorted(places) and places

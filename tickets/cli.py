@@ -1401,6 +1401,10 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
                 carried = ", ".join(_shown(one["code"]) for one in station["screens"]) or _("no screen yet")
                 text = _("separation {number}: {name}").format(number=station["separation"], name=station["name"])
                 click.echo(f"  {station['station']} {text} · {station['mesh_wanted']} · {station['ink']} · {carried}")
+        for one in shown["will_differ"]:
+            for differs in one["differences"]:
+                if differs["level"] != "ok" or "within" in differs:
+                    click.echo(f"{one['placement']}: {differs['said']}")
         for remark in shown["remarks"]:
             click.echo(f"{remark['place']}: {remark['said']}")
 
@@ -1439,12 +1443,29 @@ def _job(db: Database, found: Any) -> dict[str, Any]:
         "version": found.version,
         "closed_at": found.closed_at,
         "repeats": repeats.code if repeats else None,
+        "will_differ": _ahead(db, found) if repeats and not found.closed_at else [],
         "garments": said["garment"],
         "placements": placements,
         "colourways": said.get("colourway", []),
         "runs": [run.id for run in runs.of_job(db, found.id)],
         "remarks": _remarks(found.sheet, _units(db), places.every(db, "press")),
     }
+
+
+def _ahead(db: Database, job: Any) -> list[dict[str, Any]]:
+    """What will differ if a job that repeats another is printed now, placement by placement, in its order."""
+    from tickets.floor import repeats
+    from tickets.records.repeat import as_data
+
+    return [
+        {
+            "placement": one.placement.name,
+            "compared_with": one.against.said(),
+            "run": one.origin.run if one.origin else None,
+            "differences": as_data(one.differences, _units(db)),
+        }
+        for one in repeats.ahead(db, job, _now())
+    ]
 
 
 # Runs ---------------------------------------------------------------------------------------------------------------
@@ -1716,6 +1737,7 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
     from tickets.floor import phase, target
     from tickets.floor import runs as floor
     from tickets.floor.posting import the_spec
+    from tickets.records import first_seen
     from tickets.store import screens
 
     plan = floor.plan(db, number)
@@ -1750,8 +1772,12 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
             for name, good, ordered in phase.pieces_of(db, plan)
         ],
         "differences": [
-            {"part": part, "setting": name, "target": was, "now": now}
+            {"part": part, "setting": name, "group": first_seen.group_of(name), "target": was, "now": now}
             for part, name, was, now in target.off_target(plan.story, the_spec(db))
+        ],
+        "small": [
+            {"part": part, "setting": name, "target": was, "now": now, "within": within}
+            for part, name, was, now, within in target.near_target(plan.story, the_spec(db), _units(db))
         ],
         "going": floor.going(db, plan, _now()).to_dict() if not over else None,
         "colour": floor.to_mark(db, plan).to_dict() if plan.story.approved else None,

@@ -644,7 +644,6 @@ class Otherwise:
 def differences_of(plan: floor.Plan) -> Otherwise:
     """What is set otherwise than the target now."""
     story, limits = plan.story, the_spec(g.db)
-    sheet = target.sheet_now(story)
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
@@ -658,7 +657,7 @@ def differences_of(plan: floor.Plan) -> Otherwise:
         }
         where = part_named(plan, key)
         lines.append({"where": where, "name": field_word(name), "was": was, "now": _(now), "change": told})
-    small = setup.small(sheet, limits, system())
+    small = target.near_target(story, limits, system())
     return Otherwise(
         lines,
         first_seen.small_head(len(small), [one[4] for one in small]),

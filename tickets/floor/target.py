@@ -196,3 +196,8 @@ def sheet_now(story: Story) -> dict[str, Any]:
 def off_target(story: Story, limits: Spec) -> list[tuple[str, str, str, str]]:
     """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
     return setup.differences(sheet_now(story), limits)
+
+
+def near_target(story: Story, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:
+    """What a run is set to otherwise than its target by no more than the shop calls the same; and within what."""
+    return setup.small(sheet_now(story), limits, system)
