@@ -166,17 +166,21 @@ class Asked(Asks):
 
     def __init__(self, page: Page) -> None:
         self.page = page
-        said = "; ".join(page.words)[:400]
+        said = "; ".join(page.words)[:4000]
         questions = {name: [said] for name in ("in_hand", "still_needed") if page.form("", **{name: "yes"})}
         super().__init__(page.path, **questions)
+
+
+DOUBTS = ("over", "before", "later")
+"""What a page asks about a count, by the box that answers it."""
 
 
 class Doubted(Doubt):
     """A page that shows a count again, and asks whether it is right."""
 
-    def __init__(self, page: Page) -> None:
+    def __init__(self, page: Page, where: str) -> None:
         self.page = page
-        super().__init__("; ".join(page.words)[:400], "over")
+        super().__init__("; ".join(page.words)[:400], where)
 
 
 class Stopped(Worse):
@@ -291,11 +295,11 @@ class Pages(Floor):
                 raise NotOffered(f"{who.name} was signed out before {path}")
             return Page("", 303, answer.location)
         page = self.page(answer, path)
-        said = "; ".join(page.words)[:400]
+        said = "; ".join(page.words)[:4000]
         if answer.status_code == 409 and (page.form("", in_hand="yes") or page.form("", still_needed="yes")):
             raise Asked(page)
-        if answer.status_code == 409 and page.form(path, "over") is not None:
-            raise Doubted(page)
+        if answer.status_code == 409 and (doubt := next((one for one in DOUBTS if page.form(path, one)), "")):
+            raise Doubted(page, doubt)
         if answer.status_code == 403:
             raise NotAllowed(said)
         if answer.status_code == 409:
@@ -406,7 +410,7 @@ class Pages(Floor):
         if step == "swap":
             old, new = str(sent["old"]), str(sent["new"])
             page = self.get(who, f"/t/{new}")
-            sent = {name: value for name, value in sent.items() if name in {"why", "good", "misprinted", "override"}}
+            sent = {name: value for name, value in sent.items() if name not in {"old", "new"}}
             found = page.form(f"/runs/{number}/swap", old=old)
             if found is not None and "override" not in found.names:
                 sent.pop("override", None)
@@ -416,7 +420,7 @@ class Pages(Floor):
         if found is None and post not in self.sent:
             raise Refused(f"run {number} does not offer {step}")
         picture = self.photo if sent.pop("photo", "") else b""
-        answers = {name: sent.pop(name) for name in ("over", "still_needed") if name in sent}
+        answers = {name: sent.pop(name) for name in (*DOUBTS, "still_needed") if name in sent}
         for _questions in answers if post not in self.sent else ():
             try:
                 self.send(who, found, sent, "", button="then", picture=picture)
