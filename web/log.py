@@ -56,6 +56,7 @@ def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing
     who, may = people.names(db), may_cross_out() if crossing else _never
     crossed = entries.crossed_by(db, [entry.entry for entry in found])
     things: dict[tuple[str, int], tuple[str, str] | None] = {}
+    _read_ahead(db, found, about)
     out = []
     for entry in found:
         by = crossed.get(entry.entry)
@@ -162,6 +163,17 @@ def _reads_alike(typed: str, value: Any, name: str) -> bool:
     except units.NotAQuantity:
         return False
     return numbers == [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, (int, float))]
+
+
+def _read_ahead(db: Database, found: Sequence[Entry], about: bool) -> None:
+    """What the lines will ask for one by one: images, places, and codes of what they are about."""
+    images = [number for entry in found for number in entry.values.get("separations") or ()]
+    jobs.separations_ahead(db, [number for number in images if isinstance(number, int)])
+    where = [entry.values.get("place") for entry in found]
+    places.read_ahead(db, [number for number in where if isinstance(number, int)])
+    if about:
+        things = [(kind, getattr(entry, kind)) for entry in found for kind in ("screen", "bucket", "job")]
+        codes.current_ahead(db, [(kind, number) for kind, number in things if number is not None])
 
 
 def seen_at(life: Life, where: str) -> str:

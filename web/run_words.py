@@ -117,6 +117,8 @@ def rows_of(plan: floor.Plan) -> list[Row]:
     needed = floor.prints_now(plan)
     way = _way_now(plan)
     out = []
+    screens.read_ahead(g.db, [hung.screen for hung in plan.story.hung.values()])
+    screens.carrying_ahead(g.db, [one.separation for one in plan.asked])
     for station in plan.placement.stations:
         hung = plan.story.hung.get(station.number)
         one = asked.get(station.number)

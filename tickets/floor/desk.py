@@ -192,6 +192,11 @@ def kept(
     looked = 0
     while looked < LOOKED_THROUGH:
         rows = desk.kept(db, after, most + 1, mesh, span)
+        on_them = [int(text) for one in rows for text in one.separations.split()]
+        jobs.separations_ahead(db, on_them)
+        jobs.still_ahead(db, on_them)
+        screens.carrying_ahead(db, on_them)
+        screens.read_ahead(db, [one.screen for one in rows])
         for one in rows[:most]:
             if len(found) == most:
                 return found, after

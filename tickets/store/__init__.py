@@ -13,7 +13,7 @@ import sqlite3
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Hashable, Iterable, Iterator
 from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
@@ -37,7 +37,7 @@ MINIMUM_SQLITE = (3, 38, 0)
 Worked = TypeVar("Worked")
 Thing = TypeVar("Thing")
 Asked = ParamSpec("Asked")
-Key = TypeVar("Key", int, str)
+Key = TypeVar("Key", bound=Hashable)
 _writer = threading.RLock()
 
 
@@ -138,10 +138,14 @@ def ahead(
     if not isinstance(db, Connection) or not db.seen:
         return
     asked: object = ask.__wrapped__  # type: ignore[attr-defined]
-    new = [one for one in dict.fromkeys(about) if (asked, one) not in db.answers]
+    new = [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in db.answers]
     if new:
-        for one, found in fetch(new).items():
-            db.answers[(asked, one)] = found
+        db.answers.update(((asked, *_several(one)), found) for one, found in fetch(new).items())
+
+
+def _several(about: object) -> tuple[object, ...]:
+    """What a question is about, as the values that it was asked with."""
+    return about if isinstance(about, tuple) else (about,)
 
 
 def remembered(db: Database, name: str, version: object, make: Callable[[], Worked]) -> Worked:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -9,7 +10,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.records.code import Code, mint
-from tickets.store import once
+from tickets.store import ahead, once
 
 _rng = random.SystemRandom()
 
@@ -58,6 +59,20 @@ def find(db: Database, code: str) -> Issued | None:
 def issued_among(db: Database, codes: Iterable[str]) -> list[Issued]:
     """Those of `codes` that were issued."""
     return [found for code in codes if (found := find(db, code)) is not None]
+
+
+def current_ahead(db: Database, things: Iterable[tuple[str, int]]) -> None:
+    """The codes of many things, each (kind, number), for a page that asks for each."""
+
+    def of(new: list[tuple[str, int]]) -> dict[tuple[str, int], str | None]:
+        rows = db.execute(
+            "SELECT kind, thing, code FROM codes WHERE replaced = 0 AND (kind, thing) IN "
+            "(SELECT json_extract(value, '$[0]'), json_extract(value, '$[1]') FROM json_each(?))",
+            [json.dumps(new)],
+        ).fetchall()
+        return {**dict.fromkeys(new), **{(kind, thing): code for kind, thing, code in rows}}
+
+    ahead(db, current, things, of)
 
 
 @once

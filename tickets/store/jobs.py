@@ -54,6 +54,14 @@ def _number_of(db: Database, key: str) -> int | None:
     return int(row[0]) if row else None
 
 
+def _numbers_ahead(db: Database, images: Iterable[Separation]) -> None:
+    def of(keys: list[str]) -> dict[str, int | None]:
+        known = "SELECT key, id FROM separations WHERE key IN (SELECT value FROM json_each(?))"
+        return {**dict.fromkeys(keys), **dict(db.execute(known, [json.dumps(keys)]).fetchall())}
+
+    ahead(db, _number_of, [_key(image) for image in images], of)
+
+
 def separation_number(db: Database, separation: Separation, make: bool = True) -> int | None:
     """The number of a separation; the same five always get the same one. None: not known, and not to be made."""
     key = _key(separation)
@@ -76,8 +84,22 @@ def separation(db: Database, number: int) -> Separation | None:
     return Separation(*row) if row else None
 
 
+def separations_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many separations, for a page that asks for each."""
+
+    def of(new: list[int]) -> dict[int, Separation | None]:
+        sql = (
+            "SELECT id, customer, art, revision, width_mm, name FROM separations "
+            "WHERE id IN (SELECT value FROM json_each(?))"
+        )
+        return {row[0]: Separation(*row[1:]) for row in db.execute(sql, [json.dumps(new)]).fetchall()}
+
+    ahead(db, separation, numbers, of)
+
+
 def separations(db: Database, numbers: list[int]) -> dict[int, Separation]:
     """Several separations by number; unknown ones are left out."""
+    separations_ahead(db, numbers)
     return {number: found for number in numbers if (found := separation(db, number)) is not None}
 
 
@@ -339,6 +361,7 @@ def short(db: Database, job: Saved) -> dict[int, int]:
 def asked(db: Database, job: Saved, place: int) -> list[Asked]:
     """What the printing stations of a placement (counted from 1) ask for."""
     placement = job.sheet.placements[place - 1]
+    _numbers_ahead(db, [job.sheet.separation(placement, station) for station in placement.stations if station.prints])
     return [
         _asked(db, job.sheet, placement, number)
         for number in range(len(placement.stations))
@@ -426,16 +449,29 @@ class Still:
 @once
 def still_asking(db: Database, separation: int, apart: int = 0) -> list[Still]:
     """The stations that ask for a separation still, the earliest due first, as if the run `apart` were over."""
+    return _still(db, [separation], apart)[separation]
+
+
+def still_ahead(db: Database, separations: Iterable[int]) -> None:
+    """The stations that ask for many separations, for a page that asks for those of each."""
+    ahead(db, still_asking, separations, lambda new: _still(db, new, 0))
+
+
+def _still(db: Database, separations: list[int], apart: int) -> dict[int, list[Still]]:
     own = "FROM runs r WHERE r.job = j.id AND r.placement = t.placement AND r.id <> :apart AND"
     rows = db.execute(
-        "SELECT j.id, j.code, j.title, j.due, j.repeats IS NOT NULL, t.placement, t.station, "
-        f"j.pieces - coalesce((SELECT sum(r.good) {own} r.state = 'finished'), 0), "
-        f"(SELECT count(*) {own} r.done_at IS NULL) AS under_way, (SELECT max(r.id) {own} r.done_at IS NULL) "
-        "FROM stations t JOIN jobs j ON j.id = t.job WHERE t.separation = :separation "
-        "AND (j.closed_at IS NULL OR under_way) ORDER BY j.due, j.id, t.placement, t.station LIMIT 40",
-        {"separation": separation, "apart": apart},
+        "SELECT * FROM (SELECT t.separation, j.id, j.code, j.title, j.due, j.repeats IS NOT NULL, t.placement, "
+        f"t.station, j.pieces - coalesce((SELECT sum(r.good) {own} r.state = 'finished'), 0), "
+        f"(SELECT count(*) {own} r.done_at IS NULL) AS under_way, (SELECT max(r.id) {own} r.done_at IS NULL), "
+        "row_number() OVER (PARTITION BY t.separation ORDER BY j.due, j.id, t.placement, t.station) AS place "
+        "FROM stations t JOIN jobs j ON j.id = t.job WHERE t.separation IN (SELECT value FROM json_each(:separations)) "
+        f"AND (j.closed_at IS NULL OR (SELECT count(*) {own} r.done_at IS NULL))) WHERE place <= 40 ORDER BY 1, place",
+        {"separations": json.dumps(separations), "apart": apart},
     ).fetchall()
-    return [Still(row[0], row[1], row[2], row[3], bool(row[4]), *row[5:]) for row in rows]
+    found: dict[int, list[Still]] = {separation: [] for separation in separations}
+    for row in rows:
+        found[row[0]].append(Still(row[1], row[2], row[3], row[4], bool(row[5]), *row[6:11]))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from sqlite_utils import Database
 
 from tickets.records.heads import CLOCKWISE, Press
 from tickets.records.room import Room
-from tickets.store import once, while_log_stays
+from tickets.store import ahead, once, while_log_stays
 from tickets.store.people import name_key
 
 KINDS = ("rack", "cart", "cabinet", "press")
@@ -67,6 +68,16 @@ def get(db: Database, number: int) -> Place | None:
     """A place by number."""
     row = db.execute(f"SELECT {_COLUMNS} FROM places WHERE id = ?", [number]).fetchone()
     return _place(row) if row else None
+
+
+def read_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many places, for a page that asks for each."""
+
+    def of(new: list[int]) -> dict[int, Place | None]:
+        sql = f"SELECT {_COLUMNS} FROM places WHERE id IN (SELECT value FROM json_each(?))"
+        return {row[0]: _place(row) for row in db.execute(sql, [json.dumps(new)]).fetchall()}
+
+    ahead(db, get, numbers, of)
 
 
 @once

@@ -59,11 +59,10 @@ def recode(db: Database, screen: int, code: str) -> None:
     db.execute("UPDATE screens SET code = ? WHERE id = ?", [code, screen])
 
 
-@once
 def life(db: Database, screen: int) -> Life:
     """The worked-out life of a screen."""
-    row = db.execute("SELECT life FROM standings WHERE screen = ?", [screen]).fetchone()
-    return Life.from_dict(json.loads(row[0])) if row else Life()
+    found = get(db, screen)
+    return found.life if found else Life()
 
 
 @once
@@ -73,6 +72,11 @@ def get(db: Database, screen: int) -> Screen | None:
         "SELECT s.code, w.life FROM screens s LEFT JOIN standings w ON w.screen = s.id WHERE s.id = ?", [screen]
     ).fetchone()
     return Screen(screen, Code(row[0]), Life.from_dict(json.loads(row[1])) if row[1] else Life()) if row else None
+
+
+def read_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """Many screens, for a page that asks for each."""
+    ahead(db, get, numbers, lambda new: _each(db, new))
 
 
 def _each(db: Database, numbers: list[int]) -> dict[int, Screen | None]:
@@ -101,7 +105,7 @@ def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
 
 def many(db: Database, screens: list[int]) -> list[Screen]:
     """Several screens by their numbers, in that order."""
-    ahead(db, get, screens, lambda new: _each(db, new))
+    read_ahead(db, screens)
     return [found for number in screens if (found := get(db, number)) is not None]
 
 
