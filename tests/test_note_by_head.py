@@ -38,6 +38,7 @@ def hang_blue(press: FlaskClient, run: int, blue: str) -> None:
 def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, blue = hung_first(press, shop)
     page = press.get(f"/runs/{run}").text
+    assert "What will differ" not in page  # there is no print before
     assert "0 of 4 noted" in page and 'name="noted" value="1"' in page and 'name="s2.time"' in page
     assert 'name="noted" value="3"' not in page  # its screen does not hang yet
     sent = {"noted": "1", "s1.squeegee": "75 · square", "s1.hardness_measured": "68"}
