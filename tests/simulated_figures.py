@@ -5,6 +5,7 @@ Each gives the readings that people would have noted; nothing here knows how the
 
 from __future__ import annotations
 
+import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -109,3 +110,42 @@ class StripShop:
 STRIP_SHOPS = [
     StripShop(noise, unit, sorts) for unit in (1.0, 0.5) for noise in (0.1, 0.3, 0.6, 0.9) for sorts in (1, 4)
 ]
+
+
+@dataclass(frozen=True, slots=True)
+class PoolShop:
+    """How a shop uses the frames of a mesh: so many jobs a day, each of up to so many screens begun together, which
+    keep their frames for about so many days (log-normal); `kept` more never come back."""
+
+    jobs_a_day: float
+    screens: int
+    days: float
+    kept: int = 0
+
+    def uses(self, rng: random.Random, until: float) -> list[tuple[float, float]]:
+        """When each frame was taken and given back, in days, from long before the day 0 on, as if there were frames
+        without end."""
+        made = [(-400.0, until + 400.0)] * self.kept
+        day = -30 * self.days
+        while day < until:
+            day += rng.expovariate(self.jobs_a_day)
+            about = rng.lognormvariate(math.log(self.days) - 0.32, 0.8)
+            made += [(day, day + about * rng.uniform(0.8, 1.2)) for _screen in range(rng.randint(1, self.screens))]
+        return made
+
+
+POOL_SHOPS = [PoolShop(1, 1, 8), PoolShop(0.5, 4, 6), PoolShop(2, 1, 4, 5), PoolShop(0.6, 4, 10), PoolShop(0.25, 6, 8)]
+
+
+def how_many(uses: Sequence[tuple[float, float]], since: float, until: float) -> dict[int, float]:
+    """For how many days how many frames were taken at once."""
+    moves = sorted((at, by) for start, end in uses for at, by in ((start, 1), (end, -1)))
+    found: dict[int, float] = {}
+    number, last = 0, since
+    for at, by in moves:
+        if since < at <= until:
+            found[number] = found.get(number, 0.0) + at - last
+            last = at
+        number += by if at <= until else 0
+    found[number] = found.get(number, 0.0) + until - last
+    return found

@@ -38,6 +38,9 @@ TOLERANCE = 0.01
 LEAST = 0.002
 """Frames, of a stage that hardly any is ever seen at: hours are kept to a thousandth, and many stays last a minute."""
 
+NOT_FREE = STENCIL_ON | {"degreased", "to restretch", "away"}
+"""Stages of a frame that no other image can be put on."""
+
 
 class Proofs:
     """Mixed into the shop: what it must have, and the proofs."""
@@ -395,14 +398,14 @@ class Proofs:
         missed = {frame.number: frame.missed for frame in self.frames.values() if frame.missed}
         _stages, taken = self.census.means(begun, missed)
         for mesh in view.meshes:
-            found[mesh.mesh] = (mesh.needed or 0.0, taken.get(mesh.mesh, 0.0))
+            found[mesh.mesh] = (mesh.carried, taken.get(mesh.mesh, 0.0))
             own = [frame for frame in self.frames.values() if frame.mesh_said == mesh.mesh]
-            serving = [frame for frame in own if frame.said not in {"retired", "to restretch", "away"}]
+            serving = [frame for frame in own if frame.said != "retired"]
             gone = sum(1 for frame in serving if frame.missed)
-            now_taken = sum(1 for frame in own if frame.said in STENCIL_ON and not frame.missed)
+            now_taken = sum(1 for frame in own if frame.said in NOT_FREE and not frame.missed)
             stock = mesh.frames
             if (stock.there + stock.slack, stock.missing, stock.taken) != (len(serving) - gone, gone, now_taken):
-                really = f"{len(serving) - gone} there, {gone} missing, {now_taken} with a stencil on"
+                really = f"{len(serving) - gone} there, {gone} missing, {now_taken} not free"
                 self.fault(f"{mesh.mesh}: {stock}, really {really}")
         for name, (said, really) in found.items():
             if abs(said - really) > max(LEAST, TOLERANCE * really):

@@ -17,7 +17,7 @@ from tickets.floor.learning import mesh_lives
 from tickets.floor.posting import the_spec
 from tickets.records import control
 from tickets.records.code import shown
-from tickets.records.pool import read_shifts, shift_hours
+from tickets.records.pool import LEAST_STAYS, read_shifts, shift_hours
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
 from tickets.words import N_, ngettext
@@ -94,6 +94,7 @@ def pool() -> Response:
         span_words=span_words,
         shifts=shift_hours(read_shifts(g.settings["shifts"])),
         lives=mesh_lives(g.db),
+        least_stays=LEAST_STAYS,
         range_text=range_text,
         frame_text=frame_text,
         causes=ENDED,

@@ -69,6 +69,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
         (
             "coated-age",
             "keep-days",
+            "frames-enough",
             "mixed-emulsion-age",
             "strip-vouches",
             "drying-temperature",

@@ -237,6 +237,7 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("coated-age", 28, "d", JUDGEMENT),
     Default("keep-days", 90, "d", N_("judgement: keep for a season's repeats, unless the frames run short")),
+    Default("frames-enough", 95, "%", N_("judgement: frames may run out for one day in twenty, and no more")),
     Default(
         "mixed-emulsion-age",
         28,
@@ -572,6 +573,7 @@ LABELS: Mapping[str, str] = {
     "mesh-count-hard": N_("Difference in count that only the press lead passes"),
     "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
     "coated-age": N_("Age of a coated screen at exposure"),
+    "frames-enough": N_("Share of the time that the frames of a mesh are to be enough for"),
     "keep-days": N_("Time to keep a screen that nobody asks for"),
     "mixed-emulsion-age": N_("Life of mixed emulsion"),
     "strip-vouches": N_("Time that a good test strip speaks for an emulsion past its own"),

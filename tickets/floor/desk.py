@@ -46,12 +46,14 @@ class PoolView:
     """How long screens stay at each stage, what is made in a shift, and how many frames that takes.
 
     `days`: how far back the figures reach, which is less than asked where the log is younger or very full.
+    `share`: of the time that frames are to be enough for.
     """
 
     stays: tuple[StageStays, ...]
     meshes: tuple[pool.MeshPool, ...]
     shifts: tuple[tuple[date, tuple[int, ...]], ...]
     days: float
+    share: float = 0.95
 
 
 def pool_of(db: Database, now: datetime, days: int) -> PoolView:
@@ -71,46 +73,49 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     first = begun[-1][0] if len(begun) >= desk.MOST else desk.log_began(db)
     reach = min(days / 1.0, max((now - read_stamp(first)).total_seconds() / 86400, 1.0)) if first else days / 1.0
     start = now - timedelta(days=reach)
-    ended = desk.ended(db, stamp(start), 2 * desk.MOST)  # more may have ended in that time than were begun
-    stock: dict[desk.OfMesh, pool.Stock] = {}
-    taken: Counter[desk.OfMesh] = Counter(dict(desk.taken_besides(db)))
-    loose = {one[:2]: one[2] for one in desk.slack_by_mesh(db, too_slack(db))}
-    for standing, mesh, here, gone in by_standing:
-        on = here if standing in STENCIL_ON else 0
-        taken[mesh] += on
-        slack = 0 if on else loose.get((standing, mesh), 0)
-        if standing not in _NOT_IN_SERVICE and mesh[0]:
-            stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here - slack, on, gone, slack)
-    # what a stock-take did not find is neither there nor taken from then on: as if it were given up
-    given_up = desk.given_up(db, stamp(start)) + desk.given_up_missing(db)
-    labels = {mesh: label for _hours, mesh, label, _at in ended} | {mesh: label for _at, mesh, label in begun}
-    names, also = _mesh_names(db, stock, [*taken, *labels, *(mesh for mesh, _at in given_up)], labels)
+    stock = stock_by_mesh(db)
+    busy = [
+        (mesh, label, at, hours, True)
+        for hours, mesh, label, at in desk.ended(db, stamp(start), 2 * desk.MOST)  # more may have ended than were begun
+    ]
+    now_s = stamp(now)
+    for known, with_stencil in ((desk.on_frames(db, stamp(start)), True), (desk.in_work(db, stamp(start)), False)):
+        for mesh, label, at, until in known:
+            hours = (read_stamp(until or now_s) - read_stamp(at)).total_seconds() / 3600
+            busy.append((mesh, label, until, hours, with_stencil))
+    names, also = _mesh_names(db, stock, [one[0] for one in busy], {one[0]: one[1] for one in busy})
     there = dict.fromkeys(names.values(), pool.Stock())
     for mesh, some in stock.items():
         there[names[mesh]] += some
-
-    def after_start(at: str) -> float:
-        return max(0.0, (read_stamp(at) - start).total_seconds() / 3600)
-
-    now_taken: Counter[str] = Counter()
-    for mesh, number in taken.items():
+    times = []
+    for mesh, _label, until, hours, with_stencil in busy:
         if mesh[0]:
-            now_taken[names[mesh]] += number
-    meshes = pool.by_mesh(
-        [(names[mesh], after_start(at)) for at, mesh, _label in begun if mesh[0]],
-        [(names[mesh], after_start(at), hours) for hours, mesh, _label, at in ended if mesh[0]],
-        [(names[mesh], after_start(at)) for mesh, at in given_up if mesh[0]],
-        now_taken,
-        there,
-        reach,
-    )
+            end = (read_stamp(until or now_s) - start).total_seconds() / 3600
+            times.append(pool.Busy(names[mesh], end - hours, end if until else None, with_stencil))
+    service = the_spec(db).find("frames-enough")
+    share = service.value / 100 if service else 0.95
+    meshes = pool.by_mesh([one for one in times if one.until is None or one.until > 0], there, reach, share)
     ready = [read_stamp(at) for at in desk.made_ready(db, stamp(now - timedelta(days=14)))]
     return PoolView(
         tuple(one for one in stages if one.ended is not None or one.still or one.missing),
         tuple(replace(one, also=also.get(one.mesh, ())) for one in meshes),
         tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
         reach,
+        share,
     )
+
+
+def stock_by_mesh(db: Database) -> dict[desk.OfMesh, pool.Stock]:
+    """The frames of each mesh that are not retired: there, not free, missing, too slack."""
+    stock: dict[desk.OfMesh, pool.Stock] = {}
+    loose = {one[:2]: one[2] for one in desk.slack_by_mesh(db, too_slack(db))}
+    for standing, mesh, here, gone in desk.frames_by_mesh(db):
+        if standing == Standing.RETIRED or not mesh[0]:
+            continue
+        slack = 0 if standing in STENCIL_ON else loose.get((standing, mesh), 0)
+        taken = here - slack if standing in NOT_FREE else 0
+        stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here - slack, taken, gone, slack)
+    return stock
 
 
 def _mesh_names(
@@ -138,7 +143,8 @@ def _mesh_names(
 
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
-_NOT_IN_SERVICE = frozenset({Standing.RETIRED, Standing.TO_RESTRETCH, Standing.AWAY})
+NOT_FREE = STENCIL_ON | {Standing.DEGREASED, Standing.TO_RESTRETCH, Standing.AWAY}
+"""Stages of a frame that no other image can be put on: from degreasing to stripping, to be restretched, away."""
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""How many frames a shop needs: how long screens stay where, how many are made, and Little's law."""
+"""How many frames a shop needs: how long screens stay where, how many are made, how many frames are not free."""
 
 from __future__ import annotations
 
@@ -53,18 +53,11 @@ def span(hours: Sequence[float]) -> Span | None:
     return Span(len(hours), median(hours), slow, fmean(hours))
 
 
-def little(per_day: float, hours: float) -> float:
-    """How many are under way on average: those that come in a day, times the days that each stays.
-
-    J. D. C. Little, A Proof for the Queuing Formula L = λW, Operations Research 9 (1961).
-    """
-    return per_day * hours / 24
-
-
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """Frames in service: how many are there, how many of them have a stencil on, how many more a stock-take did not
-    find, and how many more are too slack to take an image; these are reckoned neither as there nor as taken."""
+    """Frames in service: how many are there, how many of them are not free (a stencil on, degreased, to be restretched,
+    away), how many more a stock-take did not find, and how many more are too slack to take an image; these are reckoned
+    neither as there nor as taken."""
 
     there: int = 0
     taken: int = 0
@@ -75,81 +68,135 @@ class Stock:
         there, taken = self.there + other.there, self.taken + other.taken
         return Stock(there, taken, self.missing + other.missing, self.slack + other.slack)
 
+    @property
+    def free(self) -> int:
+        """Those that can take an image now."""
+        return self.there - self.taken
+
+
+class Busy(NamedTuple):
+    """A time in which a frame of a mesh was not free, in hours from the beginning of the days looked at (below zero:
+    before) to its end (None: it is not free still). `stencil`: with a stencil on, from its first coat."""
+
+    mesh: str
+    since: float
+    until: float | None
+    stencil: bool = True
+
 
 @dataclass(frozen=True, slots=True)
 class MeshPool:
-    """One mesh: stencils begun a day, how long those that ended took a frame (None: none ended), and how many frames
-    were taken on average.
+    """One mesh: stencils begun a day, how long those that ended took a frame (None: none ended), how many frames were
+    not free on average, and for how much of the time how many were.
 
-    `needed` is that average (None: nothing was on). What is still on counts for as long as it has been: in the long
-    run the average is what is begun a day times the days that each takes (Little's law), but in a young log the long
-    ones have not ended, and their like would be left out. `needed_slow`: were all as long as the slow tenth of the
-    turnarounds, by Little's law (None: too few). `frames`: those in service now; `also`: meshes by other names that are
-    the same to the shop, and counted with it.
+    `carried`: with a stencil on, on average; `busy`: not free for whatever reason, on average (None: nothing was).
+    `needed`: frames that are enough for the share of the time that is asked for (None: too little was seen to say).
+    `frames`: those in service now; `also`: meshes by other names that are the same to the shop, and counted with it.
     """
 
     mesh: str
     begun: int
     per_day: float
     turnaround: Span | None
-    needed: float | None
-    needed_slow: float | None
+    carried: float
+    busy: float | None
+    needed: int | None
     frames: Stock
     also: tuple[str, ...] = ()
 
     @property
     def short_by(self) -> int:
-        """Frames missing at the average rate, which is taken to a tenth, as it is shown; 0 or more."""
-        return max(0, math.ceil(round(self.needed, 1)) - self.frames.there) if self.needed is not None else 0
+        """Frames missing to what is needed; 0 or more, 0 too where nobody can say."""
+        return max(0, self.needed - self.frames.there) if self.needed is not None else 0
 
-    @property
-    def short_if_slow(self) -> bool:
-        """True where the slow tenth of the turnarounds asks for more frames than there are."""
-        return self.needed_slow is not None and round(self.needed_slow, 1) > self.frames.there
+
+LEAST_STAYS = 10
+"""Stencils that must have ended before it is said how many frames are needed (judgement: of fewer the number is off by
+more than a third as often as not)."""
 
 
 def by_mesh(
-    begun: Iterable[tuple[str, float]],
-    ended: Iterable[tuple[str, float, float]],
-    given_up: Iterable[tuple[str, float]],
-    taken: Mapping[str, int],
-    frames: Mapping[str, Stock],
-    days: float,
+    busy: Iterable[Busy], frames: Mapping[str, Stock], days: float, share: float = 0.95
 ) -> list[MeshPool]:
-    """The pool by mesh, what is short first. `begun`: of each stencil begun within `days` its mesh and how many hours
-    after their beginning; `ended`: of each that ended within them the same and the hours that it took; `given_up`: of
-    each frame that was given up with its stencil on; `taken`: frames with a stencil on now, by mesh; `frames`: those in
-    service, by mesh."""
+    """The pool by mesh over so many days, what is short first. `frames`: those in service; `share` of the time that
+    frames are to be enough for."""
     hours = days * 24
-    started: Counter[str] = Counter()
-    within = {mesh: number * hours for mesh, number in taken.items()}  # were they on all the days
-    for mesh, after in begun:
-        started[mesh] += 1
-        within[mesh] = within.get(mesh, 0.0) - after
-    took: dict[str, list[float]] = {}
-    for mesh, after, turnaround in ended:
-        took.setdefault(mesh, []).append(turnaround)
-        within[mesh] = within.get(mesh, 0.0) + after
-    for mesh, after in given_up:
-        within[mesh] = within.get(mesh, 0.0) + after
+    every: dict[str, list[Busy]] = {mesh: [] for mesh in frames}
+    for one in busy:
+        every.setdefault(one.mesh, []).append(one)
     found = []
-    for mesh in dict.fromkeys([*frames, *within]):
-        per_day = started[mesh] / days if days > 0 else 0.0
-        spread = span(took.get(mesh, []))
-        needed = max(0.0, within[mesh] / hours) if within.get(mesh) and hours > 0 else None
-        slow = little(per_day, spread.slow_h) if spread and spread.slow_h is not None else None
+    for mesh, some in every.items():
+        begun = [one.since for one in some if one.stencil and one.since >= 0]
+        took = [one.until - one.since for one in some if one.stencil and one.until is not None]
+        carried = sum(_within(one, hours) for one in some if one.stencil) / hours
+        mean = sum(_within(one, hours) for one in some) / hours
+        enough = max(enough_seen(some, hours, share), enough_reckoned(some, hours, share))
         found.append(
             MeshPool(
                 mesh,
-                started[mesh],
-                per_day,
-                spread,
-                needed,
-                max(slow, needed or 0.0) if slow is not None else None,
+                len(begun),
+                len(begun) / days,
+                span(took),
+                carried,
+                mean if mean > 0 else None,
+                enough if len(took) >= LEAST_STAYS else None,
                 frames.get(mesh, Stock()),
             )
         )
-    return sorted(found, key=lambda one: (-one.short_by, not one.short_if_slow))
+    return sorted(found, key=lambda one: -one.short_by)
+
+
+def _within(one: Busy, hours: float) -> float:
+    return max(0.0, min(hours, hours if one.until is None else one.until) - max(0.0, one.since))
+
+
+def enough_seen(busy: Sequence[Busy], hours: float, share: float) -> int:
+    """The least number that was not exceeded for `share` of the time, as it was seen."""
+    moves = sorted(
+        (at, by)
+        for one in busy
+        if _within(one, hours) > 0
+        for at, by in ((max(0.0, one.since), 1), (hours if one.until is None else min(hours, one.until), -1))
+    )
+    lasted: Counter[int] = Counter()
+    number, last = 0, 0.0
+    for at, by in moves:
+        lasted[number] += at - last  # type: ignore[assignment]
+        number, last = number + by, at
+    lasted[number] += hours - last  # type: ignore[assignment]
+    so_far = 0.0
+    for number in sorted(lasted):
+        so_far += lasted[number]
+        if so_far >= share * hours - 1e-6:
+            return number
+    return 0
+
+
+def enough_reckoned(busy: Sequence[Busy], hours: float, share: float) -> int:
+    """The same as it would be in the long run: frames that come and go at random are so many at once as a Poisson
+    distribution with their mean has it (the queue with a server for everybody; L. Takács, 1962), spread wider where
+    several are begun on one day (a negative binomial). Those that were not free all the time are added as they are."""
+    always = sum(1 for one in busy if one.since <= 0 and (one.until is None or one.until >= hours))
+    coming = [one for one in busy if one.since > 0 or (one.until is not None and one.until < hours)]
+    mean = sum(_within(one, hours) for one in coming) / hours
+    days = max(1, round(hours / 24))
+    daily = Counter(min(days - 1, int(one.since // 24)) for one in coming if one.since > 0)
+    a_day = daily.total() / days
+    apart = sum((daily[day] - a_day) ** 2 for day in range(days)) / max(1, days - 1)
+    return always + _at_most(mean, max(1.0, apart / a_day) if a_day else 1.0, share)
+
+
+def _at_most(mean: float, uneven: float, share: float) -> int:
+    """The least number that a count with this mean, and `uneven` times it as its variance, exceeds with a chance of
+    1 - `share` at most."""
+    number, ratio = 0, 1 - 1 / uneven
+    chance = math.exp(-mean) if ratio < 1e-3 else math.exp(-mean / (uneven - 1) * math.log(uneven))
+    so_far = chance
+    while so_far < share and number < 10_000:
+        number += 1
+        chance *= mean / number if ratio < 1e-3 else (mean / (uneven - 1) + number - 1) / number * ratio
+        so_far += chance
+    return number
 
 
 def shift_of(at: datetime, starts: Sequence[int]) -> tuple[date, int]:

@@ -15,6 +15,7 @@ from sqlite_utils import Database
 from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
+from tickets.records.screen import STENCIL_ON, Standing
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
 from tickets.store import buckets, once
 from tickets.store.screens import COULD_TAKE, Slack
@@ -333,39 +334,49 @@ def ended(db: Database, since: str, limit: int = MOST) -> list[tuple[float, OfMe
     return [(row[0], (row[1], row[2]), row[3], row[4]) for row in rows]
 
 
-@once
-def taken_besides(db: Database) -> list[tuple[OfMesh, int]]:
-    """Frames with a stencil on at a stage that does not tell so: sent away, or of an unclear log; how many by mesh,
-    without those that a stock-take did not find."""
-    rows = db.execute(
-        "SELECT count_per_cm, thread_um, count(*) FROM standings WHERE standing IN ('away', 'unknown') "
-        f"AND json_extract(life, '$.stencil') IS NOT NULL AND screen NOT IN ({_MISSING}) GROUP BY 1, 2"
-    ).fetchall()
-    return [((row[0], row[1]), row[2]) for row in rows]
+_ON = ", ".join(f"'{standing}'" for standing in sorted({*STENCIL_ON, Standing.AWAY, Standing.UNKNOWN}))
 
 
 @once
-def given_up(db: Database, since: str) -> list[tuple[OfMesh, str]]:
-    """Frames that were retired or are to be restretched since a time, with a stencil that nobody stripped: (mesh,
-    when)."""
-    rows = db.execute(
-        "SELECT count_per_cm, thread_um, since FROM standings WHERE standing IN ('retired', 'to restretch') "
-        "AND since >= ? AND json_extract(life, '$.stencil') IS NOT NULL",
-        [since],
-    ).fetchall()
-    return [((row[0], row[1]), row[2]) for row in rows]
+def on_frames(db: Database, since: str) -> list[tuple[OfMesh, str, str, str]]:
+    """The stencils that are on a frame still, and those that were given up with it since a time: (mesh, its label,
+    begun when, until when the frame was of use). A frame that is retired or to be restretched is given up then; one
+    that a stock-take did not find, from then on; empty: it is on."""
+    asked = (
+        "SELECT w.count_per_cm, w.thread_um, w.mesh, t.begun_at, {until} FROM standings w "
+        "JOIN stencils t ON t.screen = w.screen AND t.ended_at = '' WHERE w.standing IN ({which})"
+    )
+    missing = (
+        f"CASE WHEN w.screen IN ({_MISSING}) THEN max(t.begun_at, json_extract(w.life, '$.place_since')) ELSE '' END"
+    )
+    rows = db.execute(asked.format(until=missing, which=_ON)).fetchall()
+    gone = asked.format(until="w.since", which="'retired', 'to restretch'") + " AND w.since >= ?"
+    rows += db.execute(gone, [since]).fetchall()
+    return [((row[0], row[1]), *row[2:]) for row in rows]
 
 
 @once
-def given_up_missing(db: Database) -> list[tuple[OfMesh, str]]:
-    """The stencils on frames that a stock-take did not find, but for those that `given_up` counts: (mesh, since when it
-    is missing)."""
-    rows = db.execute(
-        "SELECT w.count_per_cm, w.thread_um, max(t.begun_at, json_extract(w.life, '$.place_since')) "
-        "FROM standings w JOIN stencils t ON t.screen = w.screen "
-        f"WHERE w.screen IN ({_MISSING}) AND w.standing NOT IN ('retired', 'to restretch') AND t.ended_at = ''"
-    ).fetchall()
-    return [((row[0], row[1]), row[2]) for row in rows]
+def in_work(db: Database, since: str, limit: int = MOST) -> list[tuple[OfMesh, str, str, str]]:
+    """The times in which frames were not free though no stencil was on, of those that ended since a time the newest:
+    degreased and drying, to be restretched, away; (mesh, its label, from when, until when; empty: still)."""
+    bare = (
+        "s.standing <> 'away' OR NOT EXISTS (SELECT 1 FROM stencils t WHERE t.screen = s.screen "
+        "AND t.begun_at <= s.since AND (t.ended_at = '' OR t.ended_at > s.since))"
+    )
+    found = []
+    for standing in ("degreased", "to restretch", "away"):
+        found += db.execute(
+            "SELECT s.count_per_cm, (SELECT m.thread_um FROM meshes m WHERE m.screen = s.screen "
+            "AND m.stretched_at <= s.since ORDER BY m.number DESC LIMIT 1), s.mesh, s.since, s.until FROM stays s "
+            f"WHERE s.standing = ? AND s.until <> '' AND s.until >= ? AND ({bare}) ORDER BY s.until DESC LIMIT ?",
+            [standing, since, limit],
+        ).fetchall()
+        found += db.execute(
+            "SELECT s.count_per_cm, s.thread_um, s.mesh, s.since, '' FROM standings s "
+            f"WHERE s.standing = ? AND s.screen NOT IN ({_MISSING}) AND ({bare})",
+            [standing],
+        ).fetchall()
+    return [((row[0], row[1]), *row[2:]) for row in found]
 
 
 @once
