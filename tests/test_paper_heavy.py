@@ -218,3 +218,15 @@ def test_a_set_up_sheet_has_the_cautions_of_the_press_in_one_line_and_the_ticket
     discharge = setup_sheet(made, order.placements[0], made.placements[0], run="1", press="P", target={}, where_from="",
                             inks={"discharge"})  # fmt: skip
     assert "Formaldehyde: extraction on. " in discharge.cautions and "Mixed ink" in discharge.cautions
+
+
+def test_no_heading_of_a_table_stands_alone_at_the_foot_of_a_page():
+    """However far down the page what stands above it ends."""
+    for count in range(47, 53):
+        sheet = replace(heavy_sheet(True), remarks=tuple(f"Remark {number}." for number in range(count)))
+        _pdf, pages = draw_setup(sheet, "Letter")
+        for heading in (one for one in pages.drawn if one.text == "Target"):
+            foot = pages.sizes[heading.page][1] - 15
+            under = [one for one in pages.drawn if one.page == heading.page and heading.bottom < one.top < foot]
+            assert any(one.text for one in under), count
+        assert not lonely(pages), count
