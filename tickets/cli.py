@@ -1734,7 +1734,7 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
     """A run as data: what its page shows."""
     from dataclasses import asdict
 
-    from tickets.floor import phase, target
+    from tickets.floor import garments, phase
     from tickets.floor import runs as floor
     from tickets.floor.posting import the_spec
     from tickets.records import first_seen
@@ -1768,16 +1768,17 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
         "next": phase.phase_of(plan),
         "garment_now": f"{garment.style}, {garment.colour}" if garment else None,
         "pieces": [
-            {"garment": name, "good": good, "ordered": ordered or None}
-            for name, good, ordered in phase.pieces_of(db, plan)
+            {"garment": one.name, "good": one.good, "misprinted": one.misprinted, "ordered": one.ordered or None}
+            for one in phase.pieces_of(db, plan)
         ],
+        "garments": [asdict(one) for one in garments.of_run(db, plan)],
         "differences": [
             {"part": part, "setting": name, "group": first_seen.group_of(name), "target": was, "now": now}
-            for part, name, was, now in target.off_target(plan.story, the_spec(db))
+            for part, name, was, now in floor.off_target(db, plan, the_spec(db))
         ],
         "small": [
             {"part": part, "setting": name, "target": was, "now": now, "within": within}
-            for part, name, was, now, within in target.near_target(plan.story, the_spec(db), _units(db))
+            for part, name, was, now, within in floor.near_target(db, plan, the_spec(db), _units(db))
         ],
         "going": floor.going(db, plan, _now()).to_dict() if not over else None,
         "colour": floor.to_mark(db, plan).to_dict() if plan.story.approved else None,
@@ -1802,7 +1803,12 @@ def _say_run(db: Database, shown: Mapping[str, Any]) -> None:
     for line in _verdict_lines(speaks, _units(db)) if speaks and speaks.reasons else ():
         click.echo(line)
     for piece in shown["pieces"]:
-        click.echo(f"  {piece['garment']}: {piece['good']}/{piece['ordered'] or '–'}")
+        spoiled = _("{n} misprinted").format(n=piece["misprinted"])
+        click.echo(f"  {piece['garment']}: {piece['good']}/{piece['ordered'] or '–'}, {spoiled}")
+    for one in shown["garments"]:
+        states = [_("approved") if one["approved"] else _("no first print approved")]
+        states += [_("idle: {stations}").format(stations=", ".join(map(str, one["idle"])))] if one["idle"] else []
+        click.echo(f"{'> ' if one['now'] else '  '}{one['number']} {one['garment']}: {'; '.join(states)}")
     for station, hung in shown["hung"].items():
         head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""
         click.echo(f"  {station}  {_shown(hung['screen'])}  {head}".rstrip())

@@ -12,7 +12,7 @@ from tickets.calculator import colour as rules
 from tickets.calculator.verdict import WORDS, Level, say
 from tickets.floor import colour as floor
 from tickets.floor.posting import Form
-from tickets.floor.runs import Plan
+from tickets.floor.runs import Plan, prints_now
 from tickets.records import colour_file, lab
 from tickets.store import runs
 from tickets.words import gettext as _
@@ -88,7 +88,10 @@ def form_of(
     aims = floor.aims(g.db, plan.job, plan.run.placement, approved, plan.story.on)
     wrong = {name: told for name, told in faults.items() if name.startswith("lab")}
     rows = []
+    prints = prints_now(plan)
     for station in plan.placement.printing:
+        if station.number not in prints:
+            continue
         name, aim = lab.field_name(station.number), aims.get(station.number)
         came = came_said(checked[station.number]) if checked and station.number in checked else None
         meet = _meet(aim) if aim else None

@@ -19,7 +19,7 @@ from tickets.floor import runs as floor
 from tickets.floor.phase import phase_of, wants_approval
 from tickets.floor.posting import the_spec
 from tickets.records import cautions as risks
-from tickets.records import first_seen, ink_fit, lab, setting, setup
+from tickets.records import colourways, first_seen, ink_fit, lab, setting, setup
 from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
@@ -106,6 +106,8 @@ class Row:
     """Screens that carry the separation, where none hangs yet: screen, stage, place."""
     needed: bool = True
     """False where no garment that is printed takes it."""
+    idle: bool = False
+    """True where it does nothing on the garment of now: no ink, or a flash that only served what isn't printed."""
     ink: Ink | None = None
     """What it prints on the garment that runs now; None where it prints nothing there."""
 
@@ -114,7 +116,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
     """The print order: what hangs, or where the screen is that should."""
     asked = {one.number: one for one in plan.asked}
     names = places.names(g.db)
-    needed = floor.prints_now(plan)
+    needed, idle = floor.prints_now(plan), floor.idle_now(plan)
     way = _way_now(plan)
     out = []
     screens.read_ahead(g.db, [hung.screen for hung in plan.story.hung.values()])
@@ -127,7 +129,7 @@ def rows_of(plan: floor.Plan) -> list[Row]:
             found = tuple(sorted(carriers(one.separation, names), key=_far))
         screen = screens.get(g.db, hung.screen) if hung else None
         ink = ink_for(plan.job.sheet, way, plan.placement, station)
-        out.append(Row(station, one, hung, screen, found, station.number in needed, ink))
+        out.append(Row(station, one, hung, screen, found, station.number in needed, station.number in idle, ink))
     return out
 
 
@@ -152,8 +154,8 @@ def inks_now(plan: floor.Plan) -> list[str]:
     return found
 
 
-def pieces_of(plan: floor.Plan) -> list[tuple[str, int, int]]:
-    """Each of several garments with its good pieces and how many are ordered (`phase.pieces_of`)."""
+def pieces_of(plan: floor.Plan) -> list[phase.Pieces]:
+    """Each of several garments with its pieces and how many are ordered (`phase.pieces_of`)."""
     return phase.pieces_of(g.db, plan)
 
 
@@ -209,7 +211,7 @@ def state_of(plan: floor.Plan) -> str:
     if story.state == "paused" and story.hung:
         return _("paused, screens hang again in part") if plan.missing() else _("paused, all screens hang again")
     if story.state == "set-up" and not plan.missing():
-        if story.approved and not plan.to_approve:
+        if story.approved_now and not plan.to_approve:
             return _("approved, not started")
         if not floor.open_parts(plan):
             return _("set up, not approved")
@@ -219,7 +221,7 @@ def state_of(plan: floor.Plan) -> str:
 def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
     """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
     names = {station.number: station.separation for station in plan.placement.stations}
-    found = lab.kept(plan.story.approved or {}).readings
+    found = lab.kept(plan.story.approved_now or {}).readings
     return [(number, names.get(number, ""), _lab_said(one)) for number, one in sorted(found.items())]
 
 
@@ -468,12 +470,17 @@ def parts_of(
     dark = offer and in_safelight()
     lately = floor.lately_set(g.db) if dark else {}
     found = []
+    idle = floor.idle_now(plan)
     for station in plan.placement.stations:
+        if station.number in idle:
+            continue
         hung = plan.story.hung.get(station.number)
         title = station.separation if station.prints else _(setup.DOES[station.does])
         key, start = str(station.number), f"s{station.number}."
         found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
-    found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.WHOLE))
+    garments = list(colourways.garments_of(plan.job.sheet))
+    found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.whole_asks(garments)))
+    settings = setup.with_lots(settings, garments, plan.story.on)
     parts = []
     for key, start, title, head, asks in found:
         target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
@@ -646,10 +653,11 @@ class Otherwise:
 def differences_of(plan: floor.Plan) -> Otherwise:
     """What is set otherwise than the target now."""
     story, limits = plan.story, the_spec(g.db)
+    sheet = floor.sheet_now(g.db, plan)
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
-    lines, found = [], target.off_target(story, limits)
+    lines, found = [], setup.differences(sheet, limits)
     for key, name, was, now in found:
         change = last.get((key, name))
         told = change and {
@@ -659,7 +667,7 @@ def differences_of(plan: floor.Plan) -> Otherwise:
         }
         where = part_named(plan, key)
         lines.append({"where": where, "name": field_word(name), "was": was, "now": _(now), "change": told})
-    small = target.near_target(story, limits, system())
+    small = floor.near_target(g.db, plan, limits, system())
     return Otherwise(
         lines,
         first_seen.small_head(len(small), [one[4] for one in small]),
@@ -702,7 +710,8 @@ def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
 
 def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
     """The sheet as it was noted, with what was measured since: by its parts each setting as people read it."""
-    sheet = setup.with_later(plan.story.sheet, plan.story.changes)
+    mine = plan.story.sheet_on == plan.story.on
+    sheet = setup.with_later(plan.story.sheet if mine else floor.sheet_now(g.db, plan), plan.story.changes)
     found: dict[str, dict[str, str]] = {}
     for key, values in setup.parts_of(sheet).items():
         for name, value in values.items():
@@ -715,8 +724,7 @@ def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
 
 def not_yet_of(plan: floor.Plan) -> list[str]:
     """What the target has of measurements and nobody measured in this run yet, each with its target."""
-    stations = {key: values for key, values in plan.story.settings.items() if key != setup.RUN}
-    sheet = {**plan.story.sheet, "stations": stations, setup.RUN: plan.story.settings.get(setup.RUN, {})}
+    sheet = floor.sheet_now(g.db, plan)
     return [
         f"{part_named(plan, key)}, {target_word(name)}: {with_signs(value)}"
         for key, name, value in setup.not_yet(sheet)
@@ -760,7 +768,7 @@ def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
 
 def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
     """The garments to choose from where the job has two or more: (number, in words); lots of one garment as one."""
-    counted = {name: f" ({good}/{pieces})" for name, good, pieces in pieces_of(plan)}
+    counted = {one.name: f" ({one.good}/{one.ordered})" for one in pieces_of(plan)}
     numbers: dict[str, int] = {}
     for place, one in enumerate(plan.job.sheet.garments, 1):
         numbers.setdefault(f"{one.style}, {one.colour}", place)
@@ -774,10 +782,36 @@ def asks_garment(plan: floor.Plan) -> bool:
     return asked and floor.garment_now(plan) is None and floor.several_garments(plan)
 
 
+def may_say_garment(plan: floor.Plan) -> bool:
+    """True while an approval can say which garment it is of, since the run did not yet."""
+    return floor.garment_now(plan) is None and bool(garments_of(plan)) and plan.story.state != "finished"
+
+
+def approvals_of(plan: floor.Plan) -> list[tuple[str, Mapping[str, Any]]]:
+    """The approvals of a run that stand, each with its garment (empty where the job has only one), that of the garment
+    of now first."""
+    every = list(plan.story.approvals.items())
+    told = [("" if not floor.several_garments(plan) else name or _("garment not said"), one) for name, one in every]
+    return sorted(told, key=lambda one: one[0] != plan.story.on)
+
+
+def ways_of(plan: floor.Plan) -> list[tuple[str, list[str]]]:
+    """Which garment takes which ink here, print order by print order, where they differ; with what stands idle."""
+    job, found = plan.job.sheet, []
+    ways = colourways.ways_of(job, plan.placement)
+    for name in ways:
+        idle = colourways.idle(plan.placement, ways[name].keys())
+        said = [f"{number} {ink}" for number, ink in sorted(ways[name].items())]
+        said += [_("{stations} idle").format(stations=", ".join(map(str, sorted(idle))))] if idle else []
+        found.append((name, said))
+    return found
+
+
 def idle_of(plan: floor.Plan) -> list[str]:
-    """The stations that do not print on the garment that runs now."""
-    running = floor.prints_now(plan)
-    return [f"{one.number} ({one.image.name})" for one in plan.asked if one.number not in running]
+    """What stands idle on the garment that runs now: the print orders that don't print on it, and their flashes."""
+    names = {one.number: one.image.name for one in plan.asked}
+    does = {one.number: _(setup.DOES.get(one.does, one.does)) for one in plan.placement.stations}
+    return [f"{number} ({names.get(number) or does[number]})" for number in sorted(floor.idle_now(plan))]
 
 
 def short_of(plan: floor.Plan) -> list[dict[str, Any]]:

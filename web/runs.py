@@ -10,7 +10,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level, Verdict, judge, say
-from tickets.floor import boards, heads, repeats, sheets, target
+from tickets.floor import boards, garments, heads, repeats, sheets, target
 from tickets.floor import colour as floor_colour
 from tickets.floor import look as floor_look
 from tickets.floor import runs as floor
@@ -38,6 +38,7 @@ from web.run_words import (
     Ahead,
     Part,
     ahead_of,
+    approvals_of,
     asks_garment,
     astray_of,
     causes_of,
@@ -56,6 +57,7 @@ from web.run_words import (
     kept_of,
     log_lines,
     may_approve,
+    may_say_garment,
     next_word,
     not_yet_of,
     opening,
@@ -72,6 +74,7 @@ from web.run_words import (
     system,
     told_of,
     used_of,
+    ways_of,
 )
 from web.steps import WHYS, question_page, sent_again
 from web.support import (
@@ -326,6 +329,11 @@ def run_page(
         whys=WHYS,
         garments=garments_of(plan),
         garment=floor.garment_now(plan),
+        garment_name=plan.story.on,
+        may_say_garment=may_say_garment(plan),
+        approvals=approvals_of(plan),
+        ways=ways_of(plan),
+        parts_by={int(part.key): part for part in parts if part.key.isdecimal()},
         asks_garment=asks_garment(plan),
         idle=idle_of(plan),
         inks_now=inks_now(plan),
@@ -417,6 +425,7 @@ def sheet(number: int) -> Response:
     """The whole set-up sheet to read and to print: target left, as run right."""
     plan = floor.plan(g.db, number)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
+    noted = plan.story.sheet if plan.story.sheet_on == plan.story.on else floor.sheet_now(g.db, plan)
     return page(
         "runs/sheet.html",
         plan=plan,
@@ -429,7 +438,7 @@ def sheet(number: int) -> Response:
         changes=change_lines(plan),
         kept=kept_of(plan),
         measured=sheets.measured_said(g.db, plan),
-        differ={(key, name) for key, name, _was, _now in setup.differences(plan.story.sheet, the_spec(g.db))},
+        differ={(key, name) for key, name, _was, _now in setup.differences(noted, the_spec(g.db))},
         shown=shown,
         rows={row.station.number: row for row in rows_of(plan)},
     )
@@ -439,7 +448,10 @@ def sheet(number: int) -> Response:
 def comparison(number: int) -> Response:
     """The run beside the approved print before it: every setting, what differed, the colour with its verdict."""
     plan = floor.plan(g.db, number)
-    found = repeats.compared(g.db, number)
+    asked, every = request.args.get("garment", ""), garments.of_run(g.db, plan)
+    printed = [one for one in every if one.approved]
+    chosen = next((one for one in printed if str(one.number) == asked), None)
+    found = repeats.compared(g.db, number, chosen.garment if chosen else None)
     groups: dict[int, list[Any]] = {}
     for one in found.lines if found else ():
         groups.setdefault(one.station, []).append(one)
@@ -448,6 +460,8 @@ def comparison(number: int) -> Response:
         plan=plan,
         story=plan.story,
         found=found,
+        garments=printed,
+        garment=found.garment if found else "",
         groups=groups,
         along=ALONG,
         doubt_said=doubt_said,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from typing import NamedTuple
 
 from sqlite_utils import Database
 
@@ -21,7 +22,7 @@ NEXT = {
     "done": N_("finished"),
 }
 FORMS = {
-    "hang": {"hang", "sheet"},
+    "hang": {"hang", "sheet", "change"},
     "sheet": {"sheet", "approve", "start", "stop", "change"},
     "approve": {"sheet", "approve", "start", "stop", "change"},
     "start": {"sheet", "start", "stop", "change"},
@@ -48,8 +49,8 @@ def phase_of(plan: Plan) -> str:
 
 
 def wants_approval(plan: Plan) -> bool:
-    """True while a first print is to be approved: none was, or something changed since."""
-    return not plan.story.approved or bool(plan.to_approve)
+    """True while a first print of this garment is to be approved: none was, or something changed since."""
+    return not plan.story.approved_now or bool(plan.to_approve)
 
 
 def approval_fell(db: Database, plan: Plan) -> bool:
@@ -86,18 +87,27 @@ def in_turn(db: Database, plan: Plan, step: str) -> None:
     raise Doubt(told.format(step=step, run=plan.run.id, next=_(NEXT[phase])), "anyway")
 
 
-def pieces_of(db: Database, plan: Plan) -> list[tuple[str, int, int]]:
-    """Where several garments are ordered: each with its good pieces counted in all runs of this placement, and how
-    many are ordered (0: counted before anybody said on which)."""
+class Pieces(NamedTuple):
+    """The pieces of one garment in all runs of a placement; `ordered` 0: counted before anybody said on which."""
+
+    name: str
+    good: int
+    misprinted: int
+    ordered: int
+
+
+def pieces_of(db: Database, plan: Plan) -> list[Pieces]:
+    """Where several garments are ordered: each with what was counted of it in all runs of this placement."""
     garments = plan.job.sheet.garments
     if len(garments) < 2:
         return []
-    counted = pieces_counted(db, plan)
+    counted, spoiled = pieces_counted(db, plan), pieces_counted(db, plan, "misprinted")
     ordered: Counter[str] = Counter()
     for one in garments:
         ordered[f"{one.style}, {one.colour}"] += one.pieces
     rest = sum(counted.values()) - sum(counted[name] for name in ordered)
     if rest and rest == sum(counted.values()):
         return []  # nobody says here on which garment
-    found = [(name, counted[name], pieces) for name, pieces in ordered.items()]
-    return [*found, (_("garment not said"), rest, 0)] if rest else found
+    found = [Pieces(name, counted[name], spoiled[name], pieces) for name, pieces in ordered.items()]
+    unsaid = Pieces(_("garment not said"), rest, spoiled.total() - sum(one.misprinted for one in found), 0)
+    return [*found, unsaid] if rest else found

@@ -395,7 +395,8 @@ def _value(row: Row | None, system: str) -> str:
 @dataclass(frozen=True, slots=True)
 class SideBySide:
     """The run that is compared with, as it was (`before`) and why it is that one (`against`), the later run, and every
-    setting. `inside`: the names of the shop's people and its codes that stand among the settings."""
+    setting. `inside`: the names of the shop's people and its codes that stand among the settings. `garment`: the one
+    that both are looked at on, where the job has several."""
 
     against: Against
     before: AsRun
@@ -403,6 +404,7 @@ class SideBySide:
     lines: tuple[Line, ...]
     inside: tuple[str, ...] = ()
     system: str = "metric"
+    garment: str = ""
 
     @property
     def differing(self) -> Differing:
@@ -432,7 +434,7 @@ def compared(db: Database, number: int, garment: str | None = None) -> SideBySid
     origin = as_run(db, first, like=(job, on)) if first else None
     system = str(setting(db, "units"))
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=system)
-    return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system)
+    return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system, on)
 
 
 def _said(db: Database, run: AsRun) -> AsRun:

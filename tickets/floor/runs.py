@@ -32,6 +32,7 @@ from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused,
 from tickets.records.run import COLOURWAY, Again, Hung, Story, Uncounted, Used
 from tickets.records.screen import Standing
 from tickets.records.separation import folded
+from tickets.records.spec import Spec
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.store import codes as codes_store
 from tickets.store.settings import setting
@@ -783,6 +784,9 @@ def _read_sheet(
     before = noted_settings(plan)
     settings, faults = setup.read(form.sent, plan.placement, aim, before)
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
+    for key in map(str, idle_now(plan)):  # nothing is asked of it, so it stands as it was left
+        if not any(field.startswith(f"s{key}.") for field in form.sent):
+            settings[key] = dict(plan.story.settings.get(key, {}))
     known = set(settings)
     if not ({"noted", "same"} & set(form.sent)):
         return settings, known, faults
@@ -819,6 +823,28 @@ def _idle_of(plan: Plan) -> dict[str, list[str]]:
     return {"idle": list(map(str, idle))} if idle else {}
 
 
+def sheet_now(db: Database, plan: Plan) -> dict[str, Any]:
+    """The set-up sheet as it is now on the garment that is printed, beside the target of that garment; of what stands
+    idle on it nothing."""
+    story, idle = plan.story, set(map(str, idle_now(plan)))
+    stations = {key: values for key, values in story.settings.items() if key != setup.RUN and key not in idle}
+    sheet = {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
+    if story.sheet and story.sheet_on != story.on:
+        sheet["target"], sheet["target_from"] = target.aim(db, plan.job, plan.run.placement, plan.run)
+    aims = {key: values for key, values in (sheet.get("target") or {}).items() if key not in idle}
+    return {**sheet, "target": aims} if aims else sheet
+
+
+def off_target(db: Database, plan: Plan, limits: Spec) -> list[tuple[str, str, str, str]]:
+    """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
+    return setup.differences(sheet_now(db, plan), limits)
+
+
+def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:
+    """What a run is set to otherwise than its target by no more than the shop calls the same; and within what."""
+    return setup.small(sheet_now(db, plan), limits, system)
+
+
 def open_parts(plan: Plan) -> list[str]:
     """The parts of the set-up sheet that nobody has noted yet, of those that do something on this garment."""
     idle = {str(one) for one in idle_now(plan)}
@@ -842,7 +868,8 @@ def _sheet_values(
     """What a set-up entry keeps of the settings: of each part that somebody noted, who measured what; which parts those
     are, while some are open (`idle`: print orders that do nothing here, and never are)."""
     still = set(settings) - noted - set(map(str, idle))
-    kept = {key: values for key, values in settings.items() if key in noted}
+    left = {key for key in map(str, idle) if settings.get(key, {}) == story.settings.get(key, {})}
+    kept = {key: values for key, values in settings.items() if key in noted - left}
     return {
         "stations": {key: values for key, values in kept.items() if key != setup.RUN},
         setup.RUN: kept.get(setup.RUN, {}),
@@ -1236,17 +1263,18 @@ def _start(sent: Sent) -> list[Entry]:
     return [*lines, *_test_lines(actor, plan, plan.story.settings, int(values.get("test_prints", 0)), at, now), *said]
 
 
-def pieces_counted(db: Database, plan: Plan) -> Counter[str]:
-    """The good pieces that all runs of this placement of the job come to, by garment as it is called on pages (empty:
-    counted before anybody said on which)."""
+def pieces_counted(db: Database, plan: Plan, which: str = "good") -> Counter[str]:
+    """The pieces that all runs of this placement of the job come to, good or (`which`) misprinted ones, by garment as
+    it is called on pages; what a run counted before it said its first garment is of that one (empty: it said none)."""
     counted: Counter[str] = Counter()
     for run in runs.of_job(db, plan.job.id, plan.run.placement):
-        now = ""
-        for entry in standing_lines(entries.of(db, "run", run.id)):
-            if entry.step == "change" and entry.values.get("what") == COLOURWAY:
-                now = f"{entry.values.get('garment_style')}, {entry.values.get('garment_colour')}"
+        log = standing_lines(entries.of(db, "run", run.id))
+        now = run_rules.first_garment(log)
+        for entry in log:
+            if entry.step == "change":
+                now = run_rules.garment_in(entry) or now
             elif entry.step == "count":
-                counted[now] += whole_of(entry.values, "good") or 0
+                counted[now] += whole_of(entry.values, which) or 0
     return counted
 
 

@@ -10,9 +10,7 @@ from sqlite_utils import Database
 
 from tickets.records import colourways, lab, setup
 from tickets.records.entry import stamp, standing_lines, whole_of
-from tickets.records.run import Story
 from tickets.records.separation import folded
-from tickets.records.spec import Spec
 from tickets.store import entries, jobs, runs
 from tickets.words import gettext as _
 
@@ -185,19 +183,3 @@ def _printed_last(db: Database, job: jobs.Saved, place: int, run: runs.Run | Non
     return next(
         (one for one in _approved(db, job, place, run) if one.story.good and (before is None or one.id < before)), None
     )
-
-
-def sheet_now(story: Story) -> dict[str, Any]:
-    """The set-up sheet of a run as it is now, with its target: what was changed since is in it."""
-    stations = {key: values for key, values in story.settings.items() if key != setup.RUN}
-    return {**story.sheet, "stations": stations, setup.RUN: story.settings.get(setup.RUN, {})}
-
-
-def off_target(story: Story, limits: Spec) -> list[tuple[str, str, str, str]]:
-    """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
-    return setup.differences(sheet_now(story), limits)
-
-
-def near_target(story: Story, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:
-    """What a run is set to otherwise than its target by no more than the shop calls the same; and within what."""
-    return setup.small(sheet_now(story), limits, system)

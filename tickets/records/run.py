@@ -135,16 +135,15 @@ class Story:
         found = {key: dict(values) for key, values in parts_of(self.sheet).items()}
         if self.sheet_on != self.on:
             found.get(RUN, {}).pop("garment_lot", None)
+        since: dict[int, str] = {}
         for key, part in found.items():
             if key.isdecimal() and not same_pot(inks, self.sheet_on, self.on, int(key)):
-                found[key] = {name: value for name, value in part.items() if name not in OF_INK}
-                if said := inks[self.on].get(int(key)):
-                    found[key]["ink"] = said
+                since[int(key)], poured = self._poured(inks, int(key))
+                found[key] = {name: value for name, value in part.items() if name not in OF_INK} | poured
         for change in self.changes:
-            name = change.get("field")
-            if not name or change["at"] < self.sheet_at:
+            name, station = change.get("field"), whole_of(change, "station") or 0
+            if not name or change["at"] < (since.get(station, self.sheet_at) if name in OF_INK else self.sheet_at):
                 continue
-            station = whole_of(change, "station") or 0
             on = str(change.get("on") or "")
             if name in OF_INK and not same_pot(inks, on, self.on, station):
                 continue
@@ -155,6 +154,21 @@ class Story:
             if change.get("to"):
                 part[name] = str(change["to"])
         return found
+
+    def _poured(self, inks: Ways, station: int) -> tuple[str, dict[str, str]]:
+        """What goes with the ink of this garment at a print order, where the last sheet is of another ink: as the last
+        sheet has it that is of this one, and since when; else the ink that the job says."""
+        like = [
+            one
+            for name, one in self.sheets.items()
+            if name in inks and station in inks[name] and same_pot(inks, name, self.on, station)
+        ]
+        said = inks[self.on].get(station, "")
+        if not like or not said:
+            return "", {"ink": said} if said else {}
+        last = max(like, key=lambda one: str(one["at"]))
+        part = (last["sheet"].get("stations") or {}).get(str(station)) or {}
+        return str(last["at"]), {name: str(value) for name, value in part.items() if name in OF_INK}
 
     @property
     def inks(self) -> dict[str, dict[int, str]]:

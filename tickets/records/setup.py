@@ -188,6 +188,19 @@ def lots_of(
                 whole[LOT_OF + name] = text
 
 
+def with_lots(
+    settings: Mapping[str, Mapping[str, str]], garments: Sequence[str], now: str
+) -> dict[str, dict[str, str]]:
+    """Settings with the garments' lots under the names of their form fields, as `lots_of` reads them."""
+    found = {key: dict(values) for key, values in settings.items()}
+    for number, name in enumerate(garments, 1) if len(garments) > 1 else ():
+        whole = found.setdefault(RUN, {})
+        lot = whole.get(LOT_OF + name, "") or (whole.get("garment_lot", "") if name == now else "")
+        if lot:
+            whole[f"{LOT_OF}{number}"] = lot
+    return found
+
+
 # The target out of the job sheet -----------------------------------------------------------------------------------
 
 

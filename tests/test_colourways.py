@@ -1,0 +1,304 @@
+"""A job of garments whose inks differ: each has its inks, lots, readings, approval and counts; what a garment doesn't
+take stands idle. White, a flash and blue: black takes all, stone takes no white, sand takes orange for the blue."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+from sqlite_utils import Database
+from test_web_runs import Shop, fresh, hang_both, post, story, text_of
+from test_web_runs import shop as shop  # fixtures
+
+from tickets import cli
+from tickets.floor import colour, repeats, target, trace
+from tickets.floor import jobs as floor_jobs
+from tickets.floor import runs as floor
+from tickets.floor import shop as shop_checks
+from tickets.records import colourways
+from tickets.records.job import read
+from tickets.store import entries, jobs, runs
+
+SignIn = Callable[[FlaskClient, str], FlaskClient]
+TEE = {"style": "Heavy tee", "fibre": {"cotton": 100}}
+GARMENTS = [{**TEE, "colour": one, "pieces": pieces} for one, pieces in (("black", 120), ("stone", 80), ("sand", 30))]
+WAYS = [
+    {"garment": {"style": "Heavy tee", "colour": "stone"}, "inks": {"white": False}},
+    {"garment": {"style": "Heavy tee", "colour": "sand"}, "inks": {"blue": {"colour": "orange"}}},
+]
+BLACK, STONE, SAND = "Heavy tee, black", "Heavy tee, stone", "Heavy tee, sand"
+UNDER = "D50, 2°, M1, bench meter"
+APPROVED = {"approved_by": "Cy Marsh", "approved_as": "press"}
+
+
+@pytest.fixture
+def lead(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
+    """The press lead's phone."""
+    return sign_in(client, "Cy Marsh")
+
+
+@pytest.fixture
+def job(shop: Shop) -> jobs.Saved:
+    return shop.job(garment=GARMENTS, colourway=WAYS)
+
+
+def ok(answer: Any) -> None:
+    assert answer.status_code == 303, text_of(answer.text)
+
+
+def now() -> datetime:
+    return datetime.now(UTC)
+
+
+def plan(db: Database, run: int) -> floor.Plan:
+    return floor.plan(db, run)
+
+
+# What stands idle
+
+
+@pytest.mark.parametrize(
+    "order, prints, idle",
+    [
+        ("W f B", "B", "Wf"),  # white and the flash behind it
+        ("W f B", "WB", ""),
+        ("W f B", "W", "fB"),  # nothing comes after the flash
+        ("W f B f R", "WR", "Bf2"),  # the second one served blue alone
+        ("W f B f R", "BR", "Wf1"),
+        ("W B f R", "BR", "W"),  # the flash serves blue too
+        ("W f c B", "B", "Wfc"),  # and what cools behind the flash
+        ("W f B f", "W", "Bf1f2"),  # nothing comes after the first one, the last one served blue alone
+        ("W f B f", "B", "Wf1"),  # the last one serves the print as ever
+    ],
+)
+def test_what_stands_idle(order: str, prints: str, idle: str) -> None:
+    does = {"f": {"does": "flash", "time": "6 s"}, "c": {"does": "cool", "time": "3 s"}}
+    names = {"W": "white", "B": "blue", "R": "red"}
+    prints_ = {"does": "print", "ink": "plastisol", "mesh": {"count": "156/in"}}
+    stations = [does.get(one) or {**prints_, "colour": names[one]} for one in order.split()]
+    sheet = {
+        "title": "Kites", "customer": "Meadow Kite Club", "due": "2026-12-01", "art": {"name": "Kite", "revision": "1"},
+        "garment": [{**TEE, "colour": "black", "pieces": 5}],
+        "placement": [{"name": "Front", "width": "300 mm", "station": stations}],
+    }  # fmt: skip
+    placement = read(sheet, stored=True).placements[0]
+    numbers: dict[str, list[int]] = {}
+    for number, one in enumerate(order.split(), 1):
+        numbers.setdefault(one, []).append(number)
+    expected, left = set(), idle
+    while left:
+        if left[1:2].isdigit():
+            expected.add(numbers[left[0]][int(left[1]) - 1])
+            left = left[2:]
+        else:
+            expected |= set(numbers[left[0]])
+            left = left[1:]
+    assert colourways.idle(placement, {numbers[one][0] for one in prints}) == expected
+
+
+def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved
+) -> None:
+    run, _white, _blue = hang_both(lead, shop, job)
+    ok(post(lead, run, "change", what="colourway", garment="2"))
+    page = lead.get(f"/runs/{run}").text
+    said = text_of(page)
+    assert f"idle on {STONE}: not printed" in said and f"idle on {STONE}: what it serves is not printed" in said
+    assert 'name="s3.squeegee"' in page and 'name="s1.' not in page and 'name="s2.' not in page
+    assert 'name="lab.3"' in page and 'name="lab.1"' not in page
+    ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-1"}))
+    assert floor.open_parts(plan(shop.db, run)) == [] and "1" not in story(shop.db, run).settings
+    refused = post(lead, run, "approve", **APPROVED, **{"lab.1": "90 0 0", "lab_conditions": UNDER})
+    assert refused.status_code == 422 and "Nothing is printed there" in refused.text
+    ok(post(lead, run, "approve", **APPROVED))
+    assert "Not as the target" not in lead.get(f"/runs/{run}").text
+    ok(post(lead, run, "change", what="colourway", garment="1"))
+    page = lead.get(f"/runs/{run}").text
+    assert 'name="s1.squeegee"' in page and "idle on" not in text_of(page), "white is to be noted now"
+    assert floor.open_parts(plan(shop.db, run)) == ["1", "2"]
+    assert shop_checks.check(shop.db) == []
+
+
+# A first print of its own
+
+
+def test_each_garment_asks_for_a_first_print_of_its_own(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database
+) -> None:
+    run, _white, _blue = hang_both(lead, shop, job)
+    ok(post(lead, run, "sheet", **{"s1.ink_lot": "W-1", "s3.ink_lot": "B-1"}))
+    assert "On which garment is it?" in lead.get(f"/runs/{run}").text
+    read = {"lab.3": "30 5 -40", "lab_conditions": UNDER}
+    ok(post(lead, run, "approve", **APPROVED, garment="1", sample="drawer 3", **read))
+    ok(post(lead, run, "start"))
+    ok(post(lead, run, "change", what="colourway", garment="3", good="120", misprinted="2"))
+    assert floor.going(db, plan(db, run), now()).keys == ("again-garment",)
+    assert post(lead, run, "count", good="5").status_code == 409
+    ok(post(lead, run, "approve", **APPROVED))
+    assert floor.going(db, plan(db, run), now()).reasons == ()
+    found = story(db, run)
+    assert set(found.approvals) == {BLACK, SAND} and "lab" not in found.approvals[SAND]
+    assert found.approvals[BLACK]["sample"] == "drawer 3" and "sample" not in found.approvals[SAND]
+    ok(post(lead, run, "count", good="30", misprinted="1"))
+    ok(post(lead, run, "change", what="colourway", garment="1"))
+    assert floor.going(db, plan(db, run), now()).reasons == (), "black has its own, and nothing changed"
+    page = text_of(lead.get(f"/runs/{run}").text)
+    assert "Heavy tee, black 120/120 (2 misprinted)" in page and "Heavy tee, sand 30/30 (1 misprinted)" in page
+    assert f"{BLACK}: First print approved by" in page and f"{SAND}: First print approved by" in page
+    assert shop_checks.check(db) == []
+
+
+def test_another_ink_there_is_another_pot(lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database) -> None:
+    run, _white, _blue = hang_both(lead, shop, job)
+    lots = {f"run.garment_lot.{number}": f"G-{number}" for number in (1, 2)}
+    blue = {"s1.ink_lot": "W-1", "s3.ink_lot": "B-1", "s3.recipe": "blue 900 g, base 100 g"}
+    ok(post(lead, run, "sheet", garment="1", **blue, **lots))
+    ok(post(lead, run, "approve", **APPROVED))
+    ok(post(lead, run, "start"))
+    ok(post(lead, run, "change", what="colourway", garment="3", good="120"))
+    settings = story(db, run).settings
+    assert settings["1"]["ink_lot"] == "W-1" and not {"ink_lot", "recipe"} & set(settings["3"])
+    assert settings["3"]["ink"].startswith("orange")
+    assert settings["run"] == {**settings["run"], f"garment_lot.{BLACK}": "G-1", f"garment_lot.{STONE}": "G-2"}
+    ok(post(lead, run, "sheet", **{"s3.ink_lot": "O-1", "run.garment_lot": "G-3"}))
+    assert story(db, run).settings["run"][f"garment_lot.{SAND}"] == "G-3"
+    ok(post(lead, run, "approve", **APPROVED))
+    ok(post(lead, run, "count", good="30"))
+    ok(post(lead, run, "change", what="colourway", garment="2"))
+    assert story(db, run).settings["3"]["ink_lot"] == "B-1", "stone takes the blue of before"
+    ok(post(lead, run, "approve", **APPROVED))
+    ok(post(lead, run, "finish", good="80", then="keep"))
+    uses = {one.lot: one.good for one in trace.trace_job(db, job.id).inks}
+    assert uses == {"W-1": 150, "B-1": 200, "O-1": 30, "G-1": 120, "G-2": 80, "G-3": 30}
+    assert trace.trace_buckets(db, [], "W-1").pieces.good == 150
+    page = text_of(lead.get("/desk/trace?lot=W-1").text)
+    assert "150 good pieces, 0 misprinted" in page
+    assert shop_checks.check(db) == []
+
+
+# Like against like
+
+
+def a_run(lead: FlaskClient, shop: Shop, job: jobs.Saved, readings: dict[str, str], **sheet: str) -> int:
+    """A run that prints garment after garment (by number), each approved with a reading of the blue's head."""
+    run, _white, _blue = hang_both(lead, shop, job)
+    for number, lab in readings.items():
+        ok(post(lead, run, "change", what="colourway", garment=number))
+        ok(post(lead, run, "sheet", **{f"s3.{name}": text.format(number) for name, text in sheet.items()}))
+        ok(post(lead, run, "approve", **APPROVED, **{"lab.3": lab, "lab_conditions": UNDER}))
+    return run
+
+
+def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop, db: Database) -> None:
+    """Blue on black and stone, orange on sand: the orange of sand lies far from the blue that was read last."""
+    job = shop.job(garment=GARMENTS, colourway=WAYS)
+    read_then = {"1": "30 5 -40", "3": "65 45 50", "2": "33 4 -41"}
+    first = a_run(lead, shop, job, read_then, squeegee="7{}", ink_lot="L-{}")
+    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "use-next-time"))
+    again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
+    run, _white, _blue = hang_both(lead, shop, again)
+    aims = {}
+    for number, name in (("3", SAND), ("2", STONE), ("1", BLACK)):
+        ok(post(lead, run, "change", what="colourway", garment=number))
+        here = plan(db, run)
+        met = target.against(db, here.job, 1, here.run).run
+        aims[name] = colour.aims(db, here.job, 1, met, name)[3].lab.lightness
+        aim, source = target.aim(db, here.job, 1, here.run)
+        assert aim["3"]["squeegee"] == f"7{number}", source
+        ok(post(lead, run, "sheet", **{"s3.squeegee": f"7{number}"}))
+        ok(post(lead, run, "approve", **APPROVED, **{"lab.3": read_then[number], "lab_conditions": UNDER}))
+        assert colour.speaks(db, here.job, runs.get(db, run)) == [], name
+    assert aims == {SAND: 65, STONE: 33, BLACK: 30}
+    for name, lightness in ((SAND, "65.0"), (STONE, "33.0"), (BLACK, "30.0")):
+        found = repeats.compared(db, run, name)
+        assert found is not None
+        (line,) = [one for one in found.lines if one.what == "colour" and one.station == 3]
+        assert line.a.startswith(lightness) and line.differs is False
+        assert not [one for one in found.lines if one.what == "squeegee" and one.differs]
+    ok(post(lead, run, "change", what="colourway", garment="3"))
+    assert floor.going(db, plan(db, run), now()).reasons == ()
+    page = lead.get(f"/runs/{run}/comparison?garment=3").text
+    assert "65.0" in page and SAND in page
+
+
+def test_a_garment_that_was_never_printed_has_nothing_to_be_held_against(
+    lead: FlaskClient, shop: Shop, db: Database
+) -> None:
+    job = shop.job(garment=GARMENTS, colourway=WAYS)
+    first = a_run(lead, shop, job, {"1": "30 5 -40"}, recipe="blue 900 g, base {}00 g")
+    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "use-next-time"))
+    second = a_run(lead, shop, job, {"3": "65 45 50"})
+    (told,) = colour.speaks(db, job, runs.get(db, second))
+    assert told.key == "print-colour-unknown" and told.level.value == "caution"
+    assert "recipe" not in target.aim(db, job, 1, runs.get(db, second))[0]["3"], "the recipe was of the blue"
+
+
+# The page and the command line
+
+
+def test_a_run_with_a_screen_missing_offers_the_change_of_garment(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved
+) -> None:
+    """Stone takes no white: with the white missing it can go on with stone."""
+    blue = shop.screen(job, 3)
+    run = int(lead.post("/runs", data={"entry": fresh(), "job": job.code, "placement": "1", "press": shop.press})
+              .headers["Location"].rsplit("/", 1)[1])  # fmt: skip
+    ok(post(lead, run, "hang", screen=blue, head="3", station="3", seen="ok"))
+    page = lead.get(f"/runs/{run}").text
+    assert "1 screen is still missing" in page and "Say which garment is printed" in page
+    ok(post(lead, run, "change", what="colourway", garment="2"))
+    assert "still missing" not in lead.get(f"/runs/{run}").text
+    ok(post(lead, run, "change", what="colourway", garment="1"))
+    page = lead.get(f"/runs/{run}").text
+    assert "1 screen is still missing" in page and "Next garment" in page
+
+
+def command(*arguments: str) -> Any:
+    return CliRunner().invoke(cli.root, [*arguments], catch_exceptions=False)
+
+
+def test_the_command_line_asks_for_the_garment_and_keeps_each_apart(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run, _white, _blue = hang_both(lead, shop, job)
+    monkeypatch.setenv("TICKETS_DATA", str(lead.application.config["FOLDER"]))
+    number = str(run)
+    asked = command("run", "log", number, "start", "--anyway")
+    assert asked.exit_code == 2
+    assert "Say which garment is printed first" in asked.stderr and "2 Heavy tee, stone" in asked.stderr
+    for step in (("sheet", "--garment", "1", "--s1.ink_lot", "W-1", "--run.garment_lot.2", "G-2"),
+                 ("approve", "--approved_by", "Cy Marsh", "--approved_as", "press"), ("start",),
+                 ("count", "--good", "12"), ("change", "--what", "colourway", "--garment", "2")):  # fmt: skip
+        done = command("run", "log", number, *step)
+        assert done.exit_code == 0, (step, done.stderr)
+    refused = command("run", "log", number, "count", "--good", "5", "--json")
+    assert refused.exit_code == 2 and "again-garment" in refused.stdout
+    shown = json.loads(command("run", "show", number, "--json").stdout)
+    told = {one["garment"]: one for one in shown["garments"]}
+    assert (told[BLACK]["good"], told[BLACK]["approved"] is not None) == (12, True)
+    assert (told[STONE]["good"], told[STONE]["approved"], told[STONE]["idle"]) == (0, None, [1, 2])
+    assert told[STONE]["lot"] == "G-2" and told[BLACK]["now"] is False and told[STONE]["now"] is True
+    assert told[BLACK]["inks"]["1"].startswith("white") and "1" not in told[STONE]["inks"]
+
+
+def test_an_old_run_reads_on(lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database) -> None:
+    """Its approval and its lot say no garment: they are of the one that it was on."""
+    run, _white, _blue = hang_both(lead, shop, job)
+    ok(post(lead, run, "sheet", **{"run.garment_lot": "G-9", "s3.ink_lot": "B-9"}))
+    ok(post(lead, run, "approve", **APPROVED))
+    assert "garment_printed" not in entries.latest_of(db, "run", run, 1)[0].values
+    ok(post(lead, run, "start", garment="1"))
+    found = story(db, run)
+    assert set(found.approvals) == {BLACK} and found.on == BLACK and found.frozen
+    assert floor.going(db, plan(db, run), now()).reasons == ()
+    ok(post(lead, run, "change", what="colourway", garment="2", good="120"))
+    assert "garment_lot" not in story(db, run).settings["run"], "the carton of the black ones"
+    assert {one.lot: one.good for one in trace.trace_job(db, job.id).inks} == {"G-9": 120, "B-9": 120}
+    assert floor_jobs.find(db, str(job.code)).id == job.id
