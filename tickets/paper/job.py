@@ -252,12 +252,13 @@ def _station(row: StationRow, wide: Sequence[float], how: Closeness) -> TableRow
     if not row.prints:
         does = f"{row.does}: {row.flash}" if row.flash else row.does
         rest = " · ".join(filter(None, (*beside, row.note)))
-        under = [*([rest] if rest else []), *changed]
+        under = [*([rest] if rest else []), *((one, 9.0, True) for one in row.ways), *changed]
         return TableRow([order, how.cell(sum(wide[1:-1]), (does, 12, True), *under)])
     colour = row.colour if row.colour.casefold() != row.separation.casefold() else ""
     inks: list[Piece] = [(", ".join(filter(None, (colour, row.ink))), 9.0, True)]
     covers = _("coverage {share}").format(share=row.coverage) if row.coverage else ""
     inks.append(" · ".join(filter(None, (row.series, row.reference, row.recipe, covers))))
+    inks += [(one, 9.0, True) for one in row.ways]
     if row.to_meet:
         inks.append(_("to meet: {colour}").format(colour=row.to_meet))
     press = [row.strokes, row.squeegee]

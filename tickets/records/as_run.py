@@ -10,7 +10,7 @@ from typing import Any
 from tickets.calculator import units
 from tickets.records import setting
 from tickets.records.code import shown
-from tickets.records.colourways import LOT_OF
+from tickets.records.colourways import GARMENT, LOT_OF
 from tickets.records.job import Garment, Job, Placement, Station
 from tickets.records.separation import folded
 from tickets.records.spec import SHIPPED, Spec
@@ -214,7 +214,7 @@ def proved(sheet: Mapping[str, Any], part: str, name: str, value: str) -> bool:
 
 BESIDE = frozenset(
     {"stations", "target", "target_from", "target_run", "version", "picture", "panel", "numbers", "measured", "noted",
-     "test_prints"}
+     "test_prints", "idle", GARMENT}
 )  # fmt: skip
 """What a sheet keeps beside its settings."""
 

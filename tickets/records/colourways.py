@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Any
 
-from tickets.records.job import Garment, Ink, Job, Placement, ink_for, needed
+from tickets.records.job import Garment, Ink, Job, Placement, Station, ink_for, needed
 from tickets.records.separation import folded
+from tickets.words import gettext as _
 
 GARMENT = "garment_printed"
 """Under which approvals and sheets keep the garment that they are of, where the run said so: style and colour."""
@@ -111,3 +112,30 @@ def like(approvals: Mapping[str, Mapping[str, Any]], was_job: Job, job: Job, gar
     if wanted and (len(here) > 1 or len(there) > 1):
         return None
     return max(approvals, key=lambda name: str(approvals[name].get("at", "")), default=None)
+
+
+def at_rows(job: Job, placement: Placement) -> dict[int, tuple[str, ...]]:
+    """What is otherwise on some garments, line by line of the print order, each in words: another ink than its own,
+    none, or idle."""
+    ways, own = ways_of(job, placement), {one.number: one for one in placement.printing}
+    styles = {folded(one.style) for one in job.garments}
+    every = garments_of(job)
+    found: dict[int, list[str]] = {}
+    for name, inks in ways.items():
+        short = every[name].colour if len(styles) == 1 else name
+        resting = idle(placement, inks.keys())
+        for station in placement.stations:
+            said = ""
+            if station.number in resting:
+                said = _("{garment}: not printed") if station.number in own else _("{garment}: idle")
+            elif station.number in own and inks[station.number] != _own_ink(job, placement, station):
+                said = _("{garment}: {ink}")
+            if said:
+                told = said.format(garment=short, ink=inks.get(station.number, ""))
+                found.setdefault(station.number, []).append(told)
+    return {number: tuple(some) for number, some in found.items()}
+
+
+def _own_ink(job: Job, placement: Placement, station: Station) -> str:
+    ink = ink_for(job, None, placement, station)
+    return ink_said(ink) if ink is not None else ""

@@ -24,6 +24,7 @@ from tickets.records.as_run import (
     texts_of,
     with_doubt,
 )
+from tickets.records.colourways import LOT_OF, named
 from tickets.records.comparison import Line, differing
 from tickets.records.job import Placement, Station
 from tickets.records.kept import LAYOUT
@@ -194,7 +195,7 @@ def setup_sheet(
         sheet,
         where_from,
         tuple(stations),
-        tuple(_settings(WHOLE_FIELDS, target.get(WHOLE, {}), values, limits, _known(as_run, WHOLE))),
+        tuple(_settings(_whole_fields(job), target.get(WHOLE, {}), values, limits, _known(as_run, WHOLE))),
         approved,
         tuple(remarks),
         how,
@@ -204,6 +205,14 @@ def setup_sheet(
         tuple(stops),
         cautions.at_press(inks or {station.ink for station in placement.printing}),
     )
+
+
+def _whole_fields(job: JobTicket) -> Sequence[str]:
+    """What is asked of the whole run: of several garments the lot of each."""
+    garments = list(dict.fromkeys(named(one.style, one.colour) for one in job.garments))
+    if len(garments) < 2:
+        return WHOLE_FIELDS
+    return [*(name for name in WHOLE_FIELDS if name != "garment_lot"), *(f"{LOT_OF}{name}" for name in garments)]
 
 
 def _colour(station: Station, colours: Mapping[int, str]) -> tuple[str, ...]:
@@ -255,10 +264,11 @@ def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[
     note = row.note if aim.get("note", "") in row.note else aim["note"]  # the row has what has no place of its own too
     if not station.prints:
         held = [aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("surface_feel", ""), row.head, note]
-        return tuple(map(with_signs, filter(None, held)))
+        return tuple(map(with_signs, filter(None, (*held, *row.ways))))
     blade = aim.get("squeegee") or row.squeegee
     said = [
         aim.get("ink") or ", ".join(filter(None, (row.colour, row.ink, row.series, row.reference))),
+        *row.ways,
         row.recipe,
         _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
         _("squeegee {blade}").format(blade=blade) if blade else "",

@@ -13,7 +13,7 @@ from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
 from tickets.calculator.verdict import say
-from tickets.records import cautions, job_remarks, setting, setup
+from tickets.records import cautions, colourways, job_remarks, setting, setup
 from tickets.records.as_run import target_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
@@ -99,7 +99,8 @@ class AssignedScreen:
 class StationRow:
     """One line of the print order. `separation` is empty where nothing is printed (flash, cool). `head`, `revolution`
     and `choke` are of the job sheet, whatever a run noted. `changed`: what was set otherwise after an approval;
-    `to_meet`: the colour as it was read on the print that this one is compared with."""
+    `to_meet`: the colour as it was read on the print that this one is compared with; `ways`: what is otherwise on some
+    garments."""
 
     order: str
     does: str
@@ -122,6 +123,7 @@ class StationRow:
     note: str = ""
     changed: str = ""
     to_meet: str = ""
+    ways: tuple[str, ...] = ()
     screens: tuple[AssignedScreen, ...] = ()
 
     @property
@@ -276,13 +278,14 @@ def job_ticket(
     common = "" if sources else str(where_from) or _("job sheet")
     sheets = []
     for placement, said in zip(job.placements, data["placement"], strict=True):
-        rows = []
+        rows, ways = [], colourways.at_rows(job, placement)
         otherwise = _otherwise(placement, targets.get(placement.name, {}))
         for station, words in zip(placement.stations, said["station"], strict=True):
             key = job.separation(placement, station).key if station.prints else None
             there = tuple(screens.get(key, ())) if key else ()
             row = _station_row(station, words, there, otherwise[str(station.number)])
             place = placement.name, station.number
+            row = replace(row, ways=tuple(map(with_signs, ways.get(station.number, ()))))
             rows.append(replace(row, changed=changed.get(place, ""), to_meet=(colours or {}).get(place, "")))
         height = said.get("height", "")
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
