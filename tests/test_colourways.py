@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
 
+import pypdfium2
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
@@ -16,7 +17,7 @@ from test_web_runs import Shop, fresh, hang_both, post, story, text_of
 from test_web_runs import shop as shop  # fixtures
 
 from tickets import cli
-from tickets.floor import colour, repeats, target, trace
+from tickets.floor import colour, printing, repeats, sheets, target, trace
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import runs as floor
 from tickets.floor import shop as shop_checks
@@ -302,3 +303,25 @@ def test_an_old_run_reads_on(lead: FlaskClient, shop: Shop, job: jobs.Saved, db:
     assert "garment_lot" not in story(db, run).settings["run"], "the carton of the black ones"
     assert {one.lot: one.good for one in trace.trace_job(db, job.id).inks} == {"G-9": 120, "B-9": 120}
     assert floor_jobs.find(db, str(job.code)).id == job.id
+
+
+def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database
+) -> None:
+    says = printing.job_ticket(db, job, "http://shop.test", now())
+    assert [row.ways for row in says.placements[0].stations] == [
+        ("stone: not printed",), ("stone: idle",), ("sand: orange · plastisol",)]  # fmt: skip
+    run, _white, _blue = hang_both(lead, shop, job)
+    ok(post(lead, run, "sheet", garment="3", **{"run.garment_lot.1": "G-1"}))
+    sheet = sheets.setup_of(db, run, "http://shop.test", now())
+    (orange, *more) = sheet.stations[2].target
+    assert orange == "orange · plastisol" and "sand: orange · plastisol" in more
+    assert "stone: idle" in sheet.stations[1].target
+    lots = {one.label: one.as_run for one in sheet.whole if one.label.startswith("Garment lot")}
+    assert lots == {f"Garment lot: {BLACK}": "G-1", f"Garment lot: {STONE}": "", f"Garment lot: {SAND}": ""}
+    one = shop.job()
+    plain = printing.job_ticket(db, one, "http://shop.test", now())
+    assert not [row for row in plain.placements[0].stations if row.ways]
+    text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(
+        printing.print_job(db, shop.manager, str(job.code), now=now(), anyway=True).pdf))  # fmt: skip
+    assert "stone: not printed" in text and "stone: idle" in text
