@@ -959,6 +959,7 @@ def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
     assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "2"}).status_code == 303
     later(press, 25)
     assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     later(press, 35)
     for minutes, now in ((25, [0, 10]), (15, [20, 20]), (5, [30, 30]), (-1, [40, 40])):
         at = (said + timedelta(minutes=minutes)).isoformat()
@@ -1386,13 +1387,14 @@ def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, p
     def order() -> str:
         return text_of(press.get(f"/runs/{run}").text.split("Print order</h2>")[1].split("</ol>")[0])
 
-    assert "orange" not in order() and "not printed on this garment" not in order()
+    assert "orange" not in order() and "idle" not in order()
     assert post(press, run, "change", what="colourway", garment="2", good="4").status_code == 303
-    assert "3 blue, orange plastisol, book page 7" in order() and order().count("! not printed on this garment") == 1
-    assert order().index("not printed on this garment") < order().index("flash")  # at print order 1
+    assert "3 blue, orange plastisol, book page 7" in order() and order().count("idle on Heavy tee, red") == 2
+    assert order().index("idle on Heavy tee, red: not printed") < order().index("flash")  # at print order 1
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "count", good="5").status_code == 303
     page = text_of(press.get(f"/runs/{run}").text)
-    assert "Printing now: Heavy tee, red – 3 blue: orange, book page 7 – not printed: 1 (white)" in page
+    assert "Printing now: Heavy tee, red – 3 blue: orange, book page 7 – idle: 1 (white), 2 (flash)" in page
     pieces = "Good pieces, of those ordered: Heavy tee, black 24/40; Heavy tee, red 5/20"
     assert pieces in page
     assert post(press, run, "finish", then="strip", still_needed="yes").status_code == 303

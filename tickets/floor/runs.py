@@ -1136,7 +1136,7 @@ def _approve(sent: Sent) -> list[Entry]:
         raise Clash(_approved_already(db, plan, now))
     if not over:
         _is_open(plan)
-        _all_hung(plan)
+        _all_hung(sent.plan)
     elif not form.one("at"):
         at = max(fallen)  # the same first print: what was changed after it stays a change
     values = {name: value for name, value in values.items() if name != "customer_person"}
@@ -1256,9 +1256,9 @@ def _sheet_again(db: Database, actor: Actor, plan: Plan, at: datetime, now: date
 def _start(sent: Sent) -> list[Entry]:
     db, actor, plan, step, values, typed, form, at, now = sent
     _is_open(plan)
+    _all_hung(plan)  # the set-up judges every colourway, until one was said
     plan, said = _said_garment(sent)
     values = {name: value for name, value in values.items() if name != "garment"}
-    _all_hung(plan)
     lines = [line(actor, step, at, now, values, typed, run=plan.run.id, **_go_on(sent._replace(plan=plan)))]
     return [*lines, *_test_lines(actor, plan, plan.story.settings, int(values.get("test_prints", 0)), at, now), *said]
 
