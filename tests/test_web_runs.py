@@ -959,7 +959,8 @@ def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
     assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "2"}).status_code == 303
     later(press, 25)
     assert post(press, run, "change", what="colourway", garment="2").status_code == 303
-    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    sent = {"approved_by": "Bo Lind", "approved_as": "press", "secret": "4712"}
+    assert post(press, run, "approve", **sent).status_code == 303
     later(press, 35)
     for minutes, now in ((25, [0, 10]), (15, [20, 20]), (5, [30, 30]), (-1, [40, 40])):
         at = (said + timedelta(minutes=minutes)).isoformat()
