@@ -4,23 +4,29 @@ a pause is no second use; a swap is a fault. Runs are worked by hand: white at p
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import NOW, Shop, post, ready_to_print, start_run, story, text_of
+from test_web_runs import NOW, Shop, fresh, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets.floor import runs as floor_runs
 from tickets.floor import screens, wrong
 from tickets.floor import shop as shop_checks
+from tickets.floor.posting import form
 from tickets.records.code import shown
 from tickets.records.run import Used
 from tickets.records.screen import Life, Standing
 from tickets.store import desk, entries
+
+
+def utc() -> datetime:
+    return datetime.now(UTC)
 
 
 def life(db: Database, code: str) -> Life:
@@ -227,6 +233,25 @@ def test_a_pause_is_no_second_use(shop: Shop, press: FlaskClient, db: Database, 
     assert post(press, other, "finish", good="4", then="keep").status_code == 303
     assert (life(db, white).uses, life(db, white).impressions) == (2, 29)
     assert shop_checks.check(db) == []
+
+
+def test_another_stencil_in_the_same_run_is_another_use_of_the_mesh(
+    shop: Shop, press: FlaskClient, db: Database, going: tuple[int, str, str]
+) -> None:
+    run, white, blue = going
+    assert post(press, run, "pause").status_code == 303
+    separation = str(life(db, white).stencil.separations[0])  # type: ignore[union-attr]
+    remade: dict[str, dict[str, str]] = {
+        "strip": {"still_needed": "yes"}, "degrease": {}, "coat": {}, "image": {"separations": separation},
+        "expose": {"exposure_s": "60"}, "washout": {"result": "good"}, "check": {"result": "good", "dry": "yes"},
+    }  # fmt: skip
+    for step, values in remade.items():
+        screens.log(db, shop.screen_room, screens.find(db, white), step, form(values), post=fresh(), now=utc())
+    for code, station in ((white, "1"), (blue, "3")):
+        assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
+    assert post(press, run, "start", seen="caution").status_code == 303
+    assert post(press, run, "finish", good="5", then="keep").status_code == 303
+    assert (life(db, white).uses, life(db, blue).uses) == (2, 1)
 
 
 # What goes wrong ------------------------------------------------------------------------------------------------------

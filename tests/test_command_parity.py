@@ -193,7 +193,8 @@ def test_what_differs_from_the_target_and_what_comes_next_is_shown(
     assert data(db, "run", "show", str(run))["next"] == "sheet"
     assert tickets(db, "run", "log", str(run), "sheet", "--s3.squeegee", "60").exit_code == 0
     found = data(db, "run", "show", str(run))
-    assert found["differences"] == [{"part": "3", "setting": "squeegee", "target": "70", "now": "60"}]
+    (one,) = found["differences"]
+    assert (one["part"], one["setting"], one["target"], one["now"]) == ("3", "squeegee", "70", "60")
     assert found["next"] == "approve"
     said = tickets(db, "run", "show", str(run)).stdout
     assert "not as the target: 3 " in said and "60 (target: 70)" in said
@@ -206,6 +207,18 @@ def test_what_differs_from_the_target_and_what_comes_next_is_shown(
     said = tickets(db, "run", "compare", str(run)).stdout
     assert said.startswith(f"Before: run {first}, ") and "Differs:" in said and "3 blue" in said
     assert data(db, "run", "compare", str(first)) == {"run": first, "before": None, "compared_with": None}
+
+
+def test_a_change_after_the_approval_says_why_on_both_ways(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, _blue = ready_to_print(press, shop, shop.job(), **{"s3.squeegee": "70"})
+    (asked,) = refused(db, "run", "log", str(run), "sheet", "--s3.squeegee", "60")
+    assert asked["place"] == "why"
+    answer = post(press, run, "sheet", **{"s3.squeegee": "60"})
+    assert answer.status_code == 422 and asked["said"] in answer.text
+    data(db, "run", "log", str(run), "sheet", "--s3.squeegee", "60", "--why", "edge not sharp")
+    data(db, "run", "log", str(run), "sheet", "--run.garment_peak", "165 degC")  # measured: nothing was changed
+    data(db, "run", "log", str(run), "sheet", "--s1.note", "two  blanks", "--why", "x")
+    assert story(db, run).settings["1"]["note"] == "two blanks", "read as the page reads it"
 
 
 # The same job twice ---------------------------------------------------------------------------------------------------

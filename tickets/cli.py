@@ -1552,6 +1552,8 @@ def run_log(
         with _beside(run=number, entries=[]):
             if not anyway:
                 phase.in_turn(db, floor.plan(db, number), step)
+            if step == "sheet":
+                floor.say_why(db, floor.plan(db, number), form(sent))
             made = floor.log(db, _actor(db, by), number, step, form(sent), post=_post(entry), now=_now())
         verdicts = [found.verdict for one in made if (found := entries.find(db, one)) and found.verdict]
         plan = floor.plan(db, number)

@@ -496,8 +496,7 @@ def log(number: int, step: str) -> AnyResponse:
                 raise
         not_by_enter(form.sent)
         if step == "sheet":
-            form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
-            _say_why(number, form)
+            floor.say_why(g.db, floor.plan(g.db, number), form)
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}
@@ -539,15 +538,6 @@ def _reading_faults(number: int, form: Form) -> list[Fault]:
     except Refused as refused:
         return list(refused.faults)
     return []
-
-
-def _say_why(number: int, form: Form) -> None:
-    """What is changed after the approval is an entry of its own: the page asks why."""
-    plan = floor.plan(g.db, number)
-    story = plan.story
-    asked = story.frozen and not form.one("why")
-    if asked and not floor.only_measured(g.db, plan, form):
-        raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 
 
 def _back(number: int, step: str, form: Form, refused: Refused) -> Response:

@@ -633,6 +633,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     (`why`). An ink bucket past its time is a stop that a press lead or manager may go past. Where it is dated back
     (`at`), the bucket is held against its time then, and the target is what was marked by then.
     """
+    form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
     the_plan = plan(db, number)
     _is_open(the_plan)
     at = act_time(form.one("at"), zone(db), now)
@@ -940,6 +941,13 @@ def _change_values(
         for key, name, was, to in changed
     ]
     return [*told, {"what": _("the press’s panel"), "panel": panel}] if panel else told
+
+
+def say_why(db: Database, plan: Plan, form: Form) -> None:
+    """Refuses a sheet that changes what was approved and says no reason: pages and commands ask for it, so that the
+    next run knows. What was only measured needs none."""
+    if plan.story.frozen and not form.one("why") and not only_measured(db, plan, form):
+        raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 
 
 def only_measured(db: Database, plan: Plan, form: Form) -> bool:
