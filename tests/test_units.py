@@ -95,7 +95,7 @@ def test_the_trades_spellings_are_read(text: str, kind: str, value: float, unit:
     "text",
     ["25", "", "N/cm", "1e5 N/cm", "nan N/cm", "inf N/cm", "-inf N/cm", "1_000 N/cm", "1.000,5 N/cm", "1,000.5 N/cm",
      "1.2.3 N/cm", "25 mm", "25 N", "25 N/cm2", "2**9 N/cm", "9**9**9 N/cm", "__import__('os') N/cm", "-3 N/cm",
-     "+3 N/cm", "٢٥ N/cm", "25. N/cm", "0x19 N/cm", "1 000 N/cm", "3/16 N/cm", "9" * 400 + " N/cm", "25 N/cm N/cm"],
+     "+3 N/cm", "٢٥ N/cm", "25. N/cm", "0x19 N/cm", "3/16 N/cm", "9" * 400 + " N/cm", "25 N/cm N/cm"],
 )  # fmt: skip
 def test_anything_else_is_refused_naming_the_units_that_would_do(text: str) -> None:
     with pytest.raises(NotAQuantity) as refused:
@@ -224,7 +224,7 @@ def test_every_spelling_is_read_as_its_unit() -> None:
 @pytest.mark.parametrize(
     ("name", "value", "metric", "us"),
     [
-        ("lowest_n_per_cm", 25.0, "25 N/cm", "14.3 lbf/in"),
+        ("lowest_n_per_cm", 25.0, "25 N/cm", "25 N/cm"),
         ("thread_um", 48, "48 µm", "48 µm"),
         ("next_time_s", 169.7056, "169.7 s", "169.7 s"),
         ("cure_c", 160, "160 °C", "320 °F"),
@@ -246,7 +246,7 @@ def test_every_spelling_is_read_as_its_unit() -> None:
         ("left_h", 75, "3 days", "3 days"),
         ("left_h", 0, "0 h", "0 h"),
         ("angle_deg", 22.5, "22.5°", "22.5°"),
-        ("readings_n_per_cm", [25, 24.5], "25 N/cm, 24.5 N/cm", "14.3 lbf/in, 14 lbf/in"),
+        ("readings_n_per_cm", [25, 24.5], "25 N/cm, 24.5 N/cm", "25 N/cm, 24.5 N/cm"),
         ("held", 5, "5", "5"),
         ("held", 5.5, "5.5", "5.5"),
         ("when", "2026-03-01", "2026-03-01", "2026-03-01"),
@@ -270,6 +270,7 @@ def test_showing_never_raises(name: str, value: object, system: str) -> None:
 
 
 def test_a_quantity_is_shown_in_either_system() -> None:
-    assert units.show(quantity(25, "N/cm"), "us") == f"14.3{NBSP}lbf/in"
+    assert units.show(quantity(14, "lbf/in"), "us") == f"14{NBSP}lbf/in"
+    assert units.show(quantity(30, "cm"), "us") == f"11.8{NBSP}in"
     assert units.show(quantity(25, "N/cm")) == f"25{NBSP}N/cm"
     assert units.show(quantity(3, "cm") / quantity(2, "s"))

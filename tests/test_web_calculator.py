@@ -129,7 +129,7 @@ def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Da
 @pytest.mark.parametrize(
     "query, field, says",
     [
-        ("mesh?count=225&thread=40+um", "count", "has no unit. Units that would do: /in, /cm"),
+        ("mesh?count=225&thread=40+um", "count", "per inch or per cm? Type 225/in or 225/cm."),
         ("mesh?count=225/in", "thread", "Needed, such as 48 um"),
         ("mesh?count=1e5/in&thread=40+um", "count", "not a number we take"),
         ("mesh?count=225/in&thread=40+s", "thread", "is no unit for this"),

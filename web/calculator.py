@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -33,7 +33,7 @@ from tickets.records.steps import Field
 from tickets.store import jobs, places
 from tickets.words import N_
 from tickets.words import gettext as _
-from web.support import actor, faults_by_field, fold_digits, form_lists, new_entry_id, page
+from web.support import Told, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
 
 bp = Blueprint("calculator", __name__)
 
@@ -67,8 +67,6 @@ CAUTIONS_OF = {
 SMALL, LARGE = ("um", "mil"), ("cm", "m", "in", "ft")
 OFFERED: Mapping[str, tuple[str, ...]] = {"area": ("cm2", "in2"), "time": ("s", "min"), "mass": ("g", "oz", "lb")}
 """Units offered to tap, where there are more that may be typed."""
-
-US_UNITS = frozenset({"in", "ft", "mil", "lbf/in", "in2", "degF", "ft/min", "oz", "lb", "lb/gal"})
 
 HIGHEST = {
     "small": 999,
@@ -145,7 +143,7 @@ def one(name: str) -> Response:
     calculation = CATALOGUE.get(FORMER_NAMES.get(name, name))
     if calculation is None:
         raise NotFound(_("There is no such calculation; there are: {names}.").format(names=", ".join(CATALOGUE)))
-    sent = fold_digits({key: request.args.getlist(key) for key in request.args})
+    sent = answered(fold_digits({key: request.args.getlist(key) for key in request.args}))
     given = {key: values[0] for key, values in sent.items() if values}
     as_json = given.pop("format", "") == "json"
     given.pop("kept", "")
@@ -160,27 +158,34 @@ def calculated(
     probe = _probe_of(given) if name == "probe" else None
     if probe is not None and probe.about is not None:
         given = {**probe.asked, **given} if "cure" not in given else given
-    texts = _texts(calculation, given)
+    texts, bare = _texts(calculation, given)
     answer: Answer | None = None
     faults: dict[str, str] = {}
     if (given or as_json) and not (probe and probe.about and "file" not in given):
         try:
-            answer = compute(name, texts, ShopLimits())
+            answer = compute(name, texts, ShopLimits(), bare)
         except Faulty as faulty:
             for where, message in faulty.faults:
-                faults[where] = f"{faults[where]} {message}" if where in faults else message
+                asked = Told.of(message, faulty.readings.get(where, ()))
+                faults[where] = f"{faults[where]} {message}" if where in faults else asked
     if refused is not None:
         faults |= faults_by_field(refused)
     status = refused.status if refused else 422 if faults else 200
     if as_json:
-        told = {"faults": [{"where": where, "message": text} for where, text in faults.items()]}
+        told = {
+            "faults": [
+                {"where": where, "message": text, "readings": list(getattr(text, "readings", ()))}
+                for where, text in faults.items()
+            ]
+        }
         body = json.dumps(told if answer is None else answer.to_dict(), ensure_ascii=False, allow_nan=False)
         return Response(body, status, mimetype="application/json")
     return page(
         "calculator/one.html",
         status,
         calculation=calculation,
-        boxes=[_box(asked, given) for asked in calculation.inputs],
+        boxes=[_box(one, given) for one in calculation.inputs],
+        system=g.settings["units"],
         faults=faults,
         answer=answer,
         understood=_understood(answer),
@@ -267,8 +272,8 @@ def keep_probe() -> AnyResponse:
         return calculated(calculation, given, refused=refused)
     form = Form({**{name: [text] for name, text in given.items()}, **{name: [text] for name, text in own.items()}})
     try:
-        answer = compute("probe", _texts(calculation, {k: v for k, v in given.items() if k not in ABOUT_FIELDS}),
-                         ShopLimits())  # fmt: skip
+        texts, bare = _texts(calculation, {k: v for k, v in given.items() if k not in ABOUT_FIELDS})
+        answer = compute("probe", texts, ShopLimits(), bare)
     except Faulty:
         return calculated(calculation, given)
     try:
@@ -279,18 +284,13 @@ def keep_probe() -> AnyResponse:
     return redirect(f"/calculator/probe?{urlencode({**back, 'kept': 'yes'})}", code=303)
 
 
-def _texts(calculation: Calculation, given: Mapping[str, str]) -> dict[str, str | None]:
-    """The inputs as `compute` takes them: a bare number gets the unit that was tapped beside it."""
-    texts: dict[str, str | None] = {}
-    for asked in calculation.inputs:
-        text = given.get(asked.name, "").strip()
-        unit = given.get(f"{asked.name}.unit", "").strip()
-        if text and unit and asked.kind in units.KINDS and not units.split(text)[1]:
-            text = f"{text} {unit}"
-        texts[asked.name] = text or None
+def _texts(calculation: Calculation, given: Mapping[str, str]) -> tuple[dict[str, str | None], dict[str, str]]:
+    """The inputs as `compute` takes them, and the units that were tapped beside their boxes, for bare numbers."""
+    texts: dict[str, str | None] = {one.name: given.get(one.name, "").strip() or None for one in calculation.inputs}
+    bare = {asked.name: unit for asked in calculation.inputs if (unit := given.get(f"{asked.name}.unit", "").strip())}
     known = {name for asked in calculation.inputs for name in (asked.name, f"{asked.name}.unit")}
     # what nobody asked for is refused by compute, as on the command line
-    return {**texts, **{name: text for name, text in given.items() if name not in known}}
+    return {**texts, **{name: text for name, text in given.items() if name not in known}}, bare
 
 
 def offered(asked: Input) -> tuple[str, ...]:
@@ -312,7 +312,7 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     if typed in choices:
         text, unit = digits, typed or ""
     if units.unit_named(unit, asked.kind) not in choices:
-        unit = _usual(asked, choices)
+        unit = units.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
     tenths = 0 if asked.kind in ("mesh count", "ruling", "temperature") or choices == SMALL else 0.1
     field = Field(
         asked.name,
@@ -324,19 +324,12 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     return Box(asked, text, tuple((one, units.unit_text(one)) for one in choices), unit, field)
 
 
-def _usual(asked: Input, choices: Sequence[str]) -> str:
-    """The unit that is likely meant, in the shop's system."""
-    us = g.settings["units"] == "us"
-    example = units.unit_named(units.split(asked.example)[1], asked.kind) or choices[0]
-    alike = [one for one in choices if (one in US_UNITS) == us]
-    return example if example in alike or not alike else alike[0]
-
-
 def _example(calculation: Calculation, more: Mapping[str, str]) -> str:
     """The address of a worked example."""
     names = EXAMPLE_OF.get(calculation.name, tuple(asked.name for asked in calculation.inputs))
     inputs = [asked for asked in calculation.inputs if asked.name in names]
-    texts = {asked.name: TABLES[calculation.name] if asked.kind == "table" else asked.example for asked in inputs}
+    system = g.settings["units"]
+    texts = {one.name: TABLES[calculation.name] if one.kind == "table" else one.such_as(system) for one in inputs}
     return f"/calculator/{calculation.name}?{urlencode({**texts, **more})}"
 
 

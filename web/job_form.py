@@ -12,6 +12,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
+from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
 from tickets.floor.posting import Doubt, Form, the_spec, zone
@@ -26,7 +27,7 @@ from tickets.store import places, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import pictures
-from web.support import actor, form_lists, page
+from web.support import Told, actor, form_lists, page
 
 bp = Blueprint("job_form", __name__)
 
@@ -64,7 +65,7 @@ GARMENT = (
     Ask("style", N_("Style"), needed=True),
     Ask("colour", N_("Colour"), needed=True),
     Ask("pieces", N_("Pieces"), "whole", needed=True),
-    Ask("fibre", N_("Fibre"), "parts", hint=N_("in percent, such as 60 cotton, 40 polyester"), needed=True),
+    Ask("fibre", N_("Fibre"), "parts", hint=N_("percent of each, such as 60 cotton, 40 polyester"), needed=True),
     Ask("lot", N_("Lot"), folded=True),
     Ask("infant", N_("for infants"), "flag", folded=True),
 )
@@ -244,10 +245,8 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
         if ask is not None:
             if ask.kind == "flag":
                 value = True
-            elif ask.kind == "parts":
-                value = parts_of(text)
             elif ask.kind == "mesh":
-                value = with_unit(text, row.get(f"{name}.unit", "/in"))
+                value = with_unit(text, row.get(f"{name}.unit", ""))
             elif ask.kind == "number":
                 value = with_unit(text, ask.unit)
         *above, last = name.split(".")
@@ -265,26 +264,8 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
 
 def with_unit(text: str, unit: str) -> str:
     """A number typed without a unit, with the one that stands beside its box; anything else as it is."""
-    try:
-        units.number(text)
-    except ValueError:
-        return text
-    return f"{text} {unit}"
-
-
-def parts_of(text: str) -> Any:
-    """`60 cotton, 40 % polyester` as {cotton: "60", polyester: "40"}; a part without a number is refused later."""
-    found: dict[str, str] = {}
-    for piece in re.split(r"[;\n+]|,(?!\d)", text):
-        piece = piece.strip()
-        if not piece:
-            continue
-        number = re.match(r"(?P<n>\d[\d.,]*)\s*(?:%|g\b|grams?\b)?\s*(?P<name>.*)", piece) or re.match(
-            r"(?P<name>.*?)[\s:=]*(?P<n>\d[\d.,]*)\s*(?:%|g|grams?)?$", piece
-        )
-        name, amount = (number["name"].strip(), number["n"]) if number else (piece, "")
-        found[f"{name} " if name in found else name] = amount
-    return found
+    digits, behind = units.split(text)
+    return f"{text} {unit}" if digits and not behind and unit and units.clock(digits) is None else text
 
 
 def flat(data: Mapping[str, Any], above: str = "") -> dict[str, str]:
@@ -354,11 +335,16 @@ def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[
             head, _dot, last = at.rpartition(".")
             other = f"{head}.{stand_in[last]}" if head and last in stand_in else stand_in.get(last, "")
             at = other if other in names and other else head
-        text = fault.message if names[at] else _("This is needed.")
+        text = fault.message if names[at] else _needed(at)
         if at in ("", *(name for name in names if name.endswith("]"))) and fault.where and at != fault.where:
             text = f"{fault.where}: {text}"
-        out[at] = f"{out[at]} {text}" if at in out else text
+        out[at] = f"{out[at]} {text}" if at in out else Told.of(text, fault.readings)
     return out
+
+
+def _needed(at: str) -> str:
+    """What to say beside a field that was left empty; of a fibre also what to write."""
+    return f"{_('This is needed.')} {fibre_hint()}" if at.endswith(".fibre") else _("This is needed.")
 
 
 def _names(prefix: str, asks: Sequence[Ask], row: Mapping[str, str]) -> dict[str, str]:

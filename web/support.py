@@ -211,7 +211,7 @@ def set_doing(task: dict[str, Any]) -> None:
 def form_lists() -> dict[str, list[str]]:
     """What the form sent: each name with the list of its values; what was tapped digit by digit is put together, and a
     reason that was typed comes before one that was tapped."""
-    sent = fold_digits({name: request.form.getlist(name) for name in request.form if name != ASK})
+    sent = answered(fold_digits({name: request.form.getlist(name) for name in request.form if name != ASK}))
     for name in REASONS.intersection(sent):
         sent[name] = typed_first(sent[name])
     return sent
@@ -282,11 +282,50 @@ def _put_together(digits: Mapping[str, str]) -> str:
     return f"{whole}.{digits['d01']}" if digits.get("d01", "0") != "0" else whole
 
 
+class Told(str):
+    """What is said beside a field; with it what may be meant where it can be read in several ways, to be tapped
+    (`readings`), and which of several numbers it is about, counted from 1 (`part`, 0: all)."""
+
+    readings: tuple[str, ...] = ()
+    part: int = 0
+
+    @classmethod
+    def of(cls, message: str, readings: Sequence[str] = (), part: int = 0) -> Told:
+        """A message with its readings and part."""
+        told = cls(message)
+        told.readings, told.part = tuple(readings), part
+        return told
+
+    @property
+    def choices(self) -> tuple[tuple[str, str], ...]:
+        """The readings as tiles."""
+        return tuple((one, one) for one in self.readings)
+
+
 def faults_by_field(refused: Refused | None) -> dict[str, str]:
-    """The messages of a refusal by field; the empty name holds what belongs to none."""
+    """The messages of a refusal by field (`Told`); the empty name holds what belongs to none."""
     out: dict[str, str] = {}
     for fault in refused.faults if refused else ():
-        out[fault.where] = f"{out[fault.where]} {fault.message}" if fault.where in out else fault.message
+        if fault.where in out:
+            out[fault.where] = f"{out[fault.where]} {fault.message}"
+        else:
+            out[fault.where] = Told.of(fault.message, fault.readings, fault.part)
+    return out
+
+
+MEANT, ASKED = ".meant", ".asked"
+"""Behind a field's name: the reading that was tapped, and the text that it answers for."""
+
+
+def answered(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
+    """What was sent, with the reading that somebody tapped in the place of the text that could be read in several
+    ways; a text that was typed anew since counts as it is."""
+    out = {name: list(values) for name, values in sent.items() if not name.endswith((MEANT, ASKED))}
+    for name in list(out):
+        meant, asked = one_of(sent, f"{name}{MEANT}"), one_of(sent, f"{name}{ASKED}")
+        typed = [text.strip() for text in out[name] if text.strip()]
+        if meant and asked.strip() == " ".join(typed):
+            out[name] = [meant]
     return out
 
 
@@ -347,11 +386,13 @@ def in_safelight() -> bool:
 
 
 def mesh_parts(text: str, unit: str = "") -> tuple[str, str]:
-    """A mesh count apart, for a box and its two units: `90/cm` -> (90, /cm). Anything else stays in the box."""
+    """A mesh count apart, for a box and its two units: `90/cm` -> (90, /cm). Anything else stays in the box.
+
+    Where nobody chose yet, a shop of US habits means per inch; elsewhere both are in use, and none is chosen."""
     count, slash, per = text.partition("/")
     if slash and per.strip() in ("in", "cm"):
         return count.strip(), f"/{per.strip()}"
-    return text, unit or "/in"
+    return text, unit or ("/in" if _system() == "us" else "")
 
 
 _OTHER_UNIT = {"degC": ("degC", "degF")}

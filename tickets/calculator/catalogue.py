@@ -11,9 +11,10 @@ import io
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
-from tickets.calculator import defaults, units
+from tickets.calculator import defaults, several, units
 from tickets.calculator import work as kinds
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Reason, Verdict, judge
@@ -32,10 +33,14 @@ FORMER_NAMES = {"factor-strip": "filter-film"}
 
 
 class Faulty(ValueError):
-    """The inputs will not do. `faults` holds (input's name, message) for each."""
+    """The inputs will not do. `faults` holds (input's name, message) for each; `readings`, by input, what may be meant
+    where it can be read in several ways."""
 
-    def __init__(self, faults: Iterable[tuple[str, str]]) -> None:
+    def __init__(
+        self, faults: Iterable[tuple[str, str]], readings: Mapping[str, tuple[str, ...]] = MappingProxyType({})
+    ) -> None:
         self.faults = tuple(faults)
+        self.readings = readings
         super().__init__("; ".join(f"{name}: {message}" for name, message in self.faults))
 
 
@@ -113,17 +118,24 @@ class Input:
     kind: str
     label: str
     example: str
+    """What stands as a hint and in the worked example, in the unit that the trade of metric habit uses for it."""
     required: bool = True
     default: str | None = None
     choices: tuple[str, ...] = ()
     columns: tuple[str, ...] = ()
     other_columns: tuple[str, ...] = ()
     """Columns that a table may have instead, as where the same is noted in another unit."""
+    us: str = ""
+    """The example where the trade of US habit uses another unit; empty: the same."""
 
     @property
     def option(self) -> str:
         """Its name on the command line."""
         return "--" + self.name.replace("_", "-")
+
+    def such_as(self, system: str = "metric") -> str:
+        """The example for people of these habits."""
+        return self.us if system == "us" and self.us else self.example
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,6 +144,8 @@ class Value:
 
     value: Any
     unit: str
+    as_is: bool = False
+    """Said in its own unit whoever reads it, since its label names that unit."""
 
     def to_dict(self) -> dict[str, Any]:
         """As printed by `--json`: numbers to ten figures, so that arithmetic's last digits stay out of it."""
@@ -150,6 +164,8 @@ class Value:
                 )
             if self.unit == "/h":
                 return f"{units.number_text(self.value)}/h"
+            if self.as_is:
+                return units.show_as_is(float(self.value), self.unit)
             return units.show_value(float(self.value), self.unit, system)
         return str(self.value)
 
@@ -228,8 +244,14 @@ class Answer:
 # ----------------------------------------------------------------------------------------------------------- reading
 
 
-def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = None) -> Answer:
-    """Works out calculation `name` from texts by input name (a table's text is the file's content).
+def compute(
+    name: str,
+    texts: Mapping[str, str | None],
+    limits: Limits | None = None,
+    bare: Mapping[str, str] = MappingProxyType({}),
+) -> Answer:
+    """Works out calculation `name` from texts by input name (a table's text is the file's content). `bare`: by input,
+    the unit of a bare number, as it was tapped beside it; without one a bare number is refused.
 
     Raises Faulty with all that is wrong, KeyError for an unknown name.
     """
@@ -237,6 +259,7 @@ def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = 
     given: dict[str, Any] = {}
     understood: dict[str, Value] = {}
     faults: list[tuple[str, str]] = []
+    meant: dict[str, tuple[str, ...]] = {}
     for unknown in sorted(set(texts) - {one.name for one in calculation.inputs}):
         faults.append((unknown, _("This calculation does not ask for it.")))
     for asked in calculation.inputs:
@@ -249,11 +272,12 @@ def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = 
                 faults.append((asked.name, _("Needed, such as {example}.").format(example=asked.example)))
             continue
         try:
-            given[asked.name], understood[asked.name] = _take(asked, text, texts)
+            given[asked.name], understood[asked.name] = _take(asked, text, texts, bare.get(asked.name))
         except (NotAQuantity, CannotBe) as fault:
             faults.append((asked.name, str(fault)))
+            meant[asked.name] = tuple(getattr(fault, "readings", ()))
     if faults:
-        raise Faulty(faults)
+        raise Faulty(faults, meant)
     remembered = _Asked(limits or Shipped())
     try:
         outcome = calculation.work(given, remembered)
@@ -271,20 +295,18 @@ def compute(name: str, texts: Mapping[str, str | None], limits: Limits | None = 
     )
 
 
-def _take(asked: Input, text: str, texts: Mapping[str, str | None]) -> tuple[Any, Value]:
+def _take(asked: Input, text: str, texts: Mapping[str, str | None], bare: str | None) -> tuple[Any, Value]:
     """The parsed input, and how it was understood."""
     kind = asked.kind
     if kind in units.KINDS:
-        value, unit = units.read_value(text, kind)
-        return quantity(value, unit), Value(value, unit)
+        typed = units.take(text, kind, units.unit_named(bare, kind) if bare else None)
+        return quantity(typed.value, typed.unit), Value(typed.value, typed.unit)
     if kind == "number":
         value = units.number(text)
         return value, Value(value, "")
     if kind == "whole":
-        value = units.number(text)
-        if value != int(value):
-            raise NotAQuantity(_("“{text}” is not a whole number.").format(text=text.strip()[:40]))
-        return int(value), Value(int(value), "")
+        count = units.whole(text)
+        return count, Value(count, "")
     if kind == "choice":
         folded = text.strip().lower()
         if folded not in asked.choices:
@@ -306,11 +328,11 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None]) -> tuple[Any
     if kind == "readings":
         unit_text = texts.get("unit")
         known = units.unit_named(unit_text, "tension") if unit_text else None
-        numbers = [units.number(one) for one in listed(text)]
-        if any(one < 0 for one in numbers):
-            raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=text.strip()[:40]))
-        if not known:  # the unit's own fault is told beside it
-            return [], Value(numbers, "")
+        # without a unit its own fault is told beside it; the readings are read all the same
+        row = several.in_a_row([text], "tension", known or "N/cm")
+        if not known:
+            return [], Value([one.value for one in row], "")
+        numbers = [units.convert(one.value, one.unit, known) for one in row]
         return [quantity(one, known) for one in numbers], Value(numbers, known)
     if kind == "lab":
         from tickets.calculator.colour_text import reading
@@ -320,11 +342,6 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None]) -> tuple[Any
     assert kind == "table", kind
     read = table(text, asked.columns, asked.other_columns)
     return read, Value([list(row) for row in read.rows], "")
-
-
-def listed(text: str) -> list[str]:
-    """The numbers of a list, parted by spaces, semicolons, or commas followed by a space."""
-    return [part.rstrip(",") for part in text.replace(";", " ").split()]
 
 
 @dataclass(frozen=True, slots=True)
@@ -363,7 +380,7 @@ def table(text: str, columns: Sequence[str], other_columns: Sequence[str] = ()) 
                     .format(line=number, cells=len(cells), width=len(names))
                 )  # fmt: skip
             try:
-                found.rows.append(tuple(units.number(cells[names.index(column)]) for column in found.columns))
+                found.rows.append(tuple(_cell(cells[names.index(column)], column) for column in found.columns))
                 found.lines.append(number)
             except NotAQuantity as fault:
                 raise NotAQuantity(_("Line {line}: {fault}").format(line=number, fault=fault)) from None
@@ -378,6 +395,14 @@ def table(text: str, columns: Sequence[str], other_columns: Sequence[str] = ()) 
             )
         )
     return found
+
+
+def _cell(text: str, column: str) -> float:
+    """A number of a table, in the unit that its column is named after (`s`, `c`, `f`, `n_per_cm`)."""
+    return units.number(text) if column in _PLAIN_COLUMNS else units.read_field(f"_{column}", text)
+
+
+_PLAIN_COLUMNS = frozenset({"uses", "ended", "f"})
 
 
 def _columns_of(names: Sequence[str], sets: Sequence[tuple[str, ...]], wanted: str) -> tuple[str, ...]:
@@ -408,8 +433,8 @@ def _mesh(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     else:
         results["ink_volume_low"] = _of(found.ink_volume_low, "cm3/m2")
         results["ink_volume_high"] = _of(found.ink_volume_high, "cm3/m2")
-    results["count_per_cm"] = _of(found.count_per_cm, "/cm")
-    results["count_per_inch"] = _of(found.count_per_inch, "/in")
+    results["count_per_cm"] = Value(magnitude(found.count_per_cm, "/cm"), "/cm", as_is=True)
+    results["count_per_inch"] = Value(magnitude(found.count_per_inch, "/in"), "/in", as_is=True)
     return Outcome(results)
 
 
@@ -682,7 +707,7 @@ def _lifetime(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     )
 
 
-_COUNT = Input("count", "mesh count", N_("Mesh count"), "230/in")
+_COUNT = Input("count", "mesh count", N_("Mesh count"), "90/cm", us="230/in")
 _THREAD = Input("thread", "length", N_("Thread"), "48 um")
 _TIME = Input("time", "time", N_("Time"), "60 s")
 
@@ -713,7 +738,7 @@ _ALL = (
         "halftone",
         N_("Halftone: ruling and angle on a mesh"),
         (
-            Input("ruling", "ruling", N_("Ruling"), "65 /in"),
+            Input("ruling", "ruling", N_("Ruling"), "25 /cm", us="65 /in"),
             _COUNT,
             _THREAD,
             Input("angle", "angle", N_("Angle to the threads"), "22.5 deg", required=False),
@@ -753,7 +778,7 @@ _ALL = (
         "filter-film",
         N_("Exposure from a filter test film"),
         (
-            Input("time", "time", N_("Time of the test"), "8 min"),
+            Input("time", "time", N_("Time of the test"), "480 s"),
             Input("factor", "number", N_("Factor of the best column"), "0.6"),
             Input(
                 "best", "choice", N_("Where the best column lies"), "inside", False, "inside",
@@ -773,10 +798,10 @@ _ALL = (
         "distance",
         N_("Exposure at another distance"),
         (
-            Input("time", "time", N_("Time"), "5 min"),
-            Input("was", "length", N_("Distance it was for"), "2 ft"),
-            Input("now", "length", N_("Distance now"), "4 ft"),
-            Input("diagonal", "length", N_("Diagonal of the stencil"), "0.5 m", required=False),
+            Input("time", "time", N_("Time"), "300 s"),
+            Input("was", "length", N_("Distance it was for"), "60 cm", us="2 ft"),
+            Input("now", "length", N_("Distance now"), "120 cm", us="4 ft"),
+            Input("diagonal", "length", N_("Diagonal of the stencil"), "50 cm", required=False, us="20 in"),
             Input(
                 "lamp", "choice", N_("Lamp"), "point", False, "point", choices=("point", "fluorescent", "led")
             ),
@@ -809,7 +834,7 @@ _ALL = (
             Input("readings", "readings", N_("Readings, warp: centre, corners, sides"), "25 24.5 24 25.5 24"),
             Input("weft", "readings", N_("Readings, weft, in the same order"), "25 24.5 24 25.5 24", required=False),
             Input("unit", "unit", N_("Unit of the readings"), "N/cm"),
-            Input("count", "mesh count", N_("Mesh count"), "230/in", required=False),
+            Input("count", "mesh count", N_("Mesh count"), "90/cm", required=False, us="230/in"),
             Input("frame", "choice", N_("Frame"), "aluminium", required=False, choices=tuple(kinds.FRAMES)),
             Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=tuple(kinds.KINDS)),
         ),
@@ -846,9 +871,9 @@ _ALL = (
         "belt",
         N_("Dryer belt: length, dwell, speed"),
         (
-            Input("length", "length", N_("Heated length"), "8 ft", required=False),
+            Input("length", "length", N_("Heated length"), "2.4 m", required=False, us="8 ft"),
             Input("dwell", "time", N_("Time inside"), "60 s", required=False),
-            Input("speed", "speed", N_("Belt speed, measured"), "2.4 m/min", required=False),
+            Input("speed", "speed", N_("Belt speed, measured"), "2.4 m/min", required=False, us="8 ft/min"),
             Input("inside", "whole", N_("Pieces inside at once"), "6", required=False),
         ),
         {
@@ -868,11 +893,11 @@ _ALL = (
         (
             Input("file", "table", N_("Marks: seconds, and °C or °F"), "probe.csv", columns=("s", "c"),
                   other_columns=("s", "f")),
-            Input("cure", "temperature", N_("Cure temperature"), "160 degC"),
+            Input("cure", "temperature", N_("Cure temperature"), "160 degC", us="320 degF"),
             Input("hold", "time", N_("Time to hold it"), "60 s"),
-            Input("bleed", "temperature", N_("Dye-bleed limit of the garment"), "132 degC", required=False),
-            Input("length", "length", N_("Heated length"), "3 m"),
-            Input("speed", "speed", N_("Belt speed of the run"), "1.5 m/min"),
+            Input("bleed", "temperature", N_("Dye-bleed limit of the garment"), "132 degC", False, us="270 degF"),
+            Input("length", "length", N_("Heated length"), "3 m", us="10 ft"),
+            Input("speed", "speed", N_("Belt speed of the run"), "1.5 m/min", us="5 ft/min"),
         ),
         {
             "peak": N_("Peak"),
@@ -898,10 +923,10 @@ _ALL = (
         "ink",
         N_("Ink for a job"),
         (
-            Input("area", "area", N_("Image area"), "774.2 cm2"),
+            Input("area", "area", N_("Image area"), "774.2 cm2", us="120 in2"),
             Input("coverage", "percent", N_("Coverage"), "50 %"),
             Input("film", "film", N_("Wet film"), "35 cm3/m2"),
-            Input("density", "density", N_("Density"), "1.2 g/cm3"),
+            Input("density", "density", N_("Density"), "1.2 g/cm3", us="10 lb/gal"),
             Input("strokes", "whole", N_("Strokes"), "1", False, "1"),
             Input("transfer", "number", N_("Transfer factor of the shop"), "1", False, "1"),
             Input("pieces", "whole", N_("Pieces"), "500"),

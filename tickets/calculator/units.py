@@ -1,8 +1,9 @@
 """Quantities of the trade: one registry, the spellings we take, and how numbers are said.
 
-User text never reaches pint's parser, which reads "25,5" as 255: the number is read here, the unit is looked up in a
-table of the trade's spellings, and pint only converts and refuses wrong dimensions. Fields and stored numbers carry
-their unit in their name (`exposure_s`, `readings_n_per_cm`).
+User text never reaches pint's parser, which reads "25,5" as 255: the number is read by `numerals`, the unit is looked
+up in a table of the trade's spellings, and pint only converts and refuses wrong dimensions. `take` is the one reader
+of a quantity: pages, files and commands all come to it. Fields and stored numbers carry their unit in their name
+(`exposure_s`, `readings_n_per_cm`).
 
 pint takes some 0.3 s to load, so it is loaded when the first conversion needs it, and never by formatting alone.
 """
@@ -17,6 +18,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
+from tickets.calculator.numerals import NBSP, NUMERAL, Asks, NotAQuantity, clock, number, said_plainly, split, tidy
 from tickets.words import gettext as _
 from tickets.words import ngettext
 
@@ -26,12 +28,10 @@ if TYPE_CHECKING:
 
     ureg: pint.UnitRegistry[Any]
 
+__all__ = ["NBSP", "NUMERAL", "Asks", "NotAQuantity", "clock", "number", "said_plainly", "split", "tidy"]
+"""What is known here and ."""
+
 SYSTEMS = ("metric", "us")
-NBSP = "\u00a0"
-
-
-class NotAQuantity(ValueError):
-    """The text is no such number or quantity; the message says what would do."""
 
 
 class CannotBe(ValueError):
@@ -119,33 +119,56 @@ _PINT = {
 @dataclass(frozen=True, slots=True)
 class Kind:
     """A sort of quantity: the units that would do (the first is the one we store), and every spelling that is taken,
-    those of units that are not offered too."""
+    those of units that are not offered too.
+
+    `ask`: spellings (empty: none) that are a question, and the units that may be meant; `fractions`: whether `1/16`
+    is a number here; `most`: what none can exceed, in the first unit (judgement: what its gauges can show).
+    """
 
     units: tuple[str, ...]
     spellings: Mapping[str, str]
+    ask: Mapping[str, tuple[str, ...]]
     signed: bool = False
+    fractions: bool = True
+    most: float = math.inf
 
 
-def _kind(units: Mapping[str, str], signed: bool = False, more: Mapping[str, str] = MappingProxyType({})) -> Kind:
-    """`units`: our name -> its further spellings, separated by commas; `more`: units that are taken, not offered."""
+def _kind(
+    units: Mapping[str, str],
+    signed: bool = False,
+    more: Mapping[str, str] = MappingProxyType({}),
+    fractions: bool = True,
+    ask: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
+    most: float = math.inf,
+) -> Kind:
+    """`units`: our name -> its further spellings, separated by commas; `more`: units that are taken, not offered;
+    `ask`: spellings, separated by commas -> the units that may be meant."""
     spellings: dict[str, str] = {}
     for unit, others in (*units.items(), *more.items()):
         for spelling in (unit, *(other.strip() for other in others.split(","))):
             if spelling:
                 spellings[spelling] = unit
-    return Kind(tuple(units), spellings, signed)
+    asked = {_fold(one.strip()) or "": meant for some, meant in ask.items() for one in some.split(",")}
+    return Kind(tuple(units), spellings, asked, signed, fractions, most)
+
+
+def _fold(spelling: str) -> str | None:
+    """The spelling for a look-up that forgives capitals and full stops; None where capitals carry sense (MW is not
+    mW)."""
+    bare = re.sub(r"\s*([/^])\s*", r"\1", spelling).replace(".", "")
+    return None if re.match(r"M[WJ]", bare) else " ".join(bare.lower().split())
 
 
 KINDS: Mapping[str, Kind] = {
     "length": _kind(
         {
-            "um": "micron, microns, micrometer, micrometre",
-            "mm": "millimeter, millimetre",
-            "cm": "centimeter, centimetre",
+            "um": "u, micron, microns, micrometer, micrometre, micrometers, micrometres",
+            "mm": "millimeter, millimetre, millimeters, millimetres",
+            "cm": "centimeter, centimetre, centimeters, centimetres",
             "m": "meter, metre, meters, metres",
             "mil": "mils, thou",
-            "in": "inch, inches, in., \", ''",
-            "ft": "foot, feet, ft., '",
+            "in": "inch, inches, \", ''",
+            "ft": "foot, feet, '",
         }
     ),
     "area": _kind(
@@ -158,34 +181,63 @@ KINDS: Mapping[str, Kind] = {
     ),
     "mesh count": _kind(
         {
-            "/in": 'per inch, per in, 1/in, tpi, threads/in, threads/inch, threads per inch, /inch, mesh, /"',
-            "/cm": "per cm, 1/cm, tpcm, threads/cm, threads per cm",
-        }
+            "/in": 'per inch, per in, 1/in, tpi, threads/in, threads/inch, threads per inch, /inch, /"',
+            "/cm": "per cm, 1/cm, tpcm, threads/cm, threads per cm, T, T/cm",
+        },
+        fractions=False,
+        ask={
+            "": ("/in", "/cm"),
+            "mesh, mesh count, threads, count, #, m": ("/in", "/cm"),
+            "in, inch": ("/in",),
+            "cm": ("/cm",),
+        },
     ),
     "ruling": _kind(
         {
             "lines/in": '/in, per inch, per in, 1/in, lpi, lines per inch, /inch, /"',
             "lines/cm": "/cm, per cm, 1/cm, lpcm, lines per cm",
-        }
+        },
+        fractions=False,
+        ask={
+            "": ("/in", "/cm"),
+            "line, lines, screen, halftone, l": ("/in", "/cm"),
+            "in, inch": ("/in",),
+            "cm": ("/cm",),
+        },
     ),
-    "tension": _kind({"N/cm": "N per cm, newton/cm", "lbf/in": "lb/in, lbs/in, lbf per inch, lbf/inch"}),
+    "tension": _kind(
+        {
+            "N/cm": "N per cm, newton/cm, newtons/cm, newton per cm, newtons per cm",
+            "lbf/in": "lb/in, lbs/in, lbf per inch, lbf/inch",
+        },
+        fractions=False,
+        ask={"n, newton, newtons": ("N/cm",)},
+        most=80.0,
+    ),
     "time": _kind(
         {
             "s": "sec, secs, second, seconds",
             "min": "mins, minute, minutes",
             "h": "hr, hrs, hour, hours",
             "d": "day, days",
-        }
+        },
+        ask={"m": ("min",), "'": ("min",), "\", ''": ("s",)},
     ),
     "temperature": _kind(
-        {"degC": "C, °C, deg C, degrees C, celsius", "degF": "F, °F, deg F, degrees F, fahrenheit"},
+        {
+            "degC": "C, °C, ° C, deg C, degs C, degree C, degrees C, degrees celsius, celsius, centigrade, oC, o C",
+            "degF": "F, °F, ° F, deg F, degs F, degree F, degrees F, degrees fahrenheit, fahrenheit, oF, o F",
+        },
         signed=True,
+        fractions=False,
+        ask={"°, deg, degs, degree, degrees, o": ("degC", "degF")},
     ),
     "speed": _kind(
         {
-            "m/min": "m per min, metres/min, meters/min",
-            "ft/min": "fpm, ft per min, ft/minute, feet/min, feet per minute",
+            "m/min": "m per min, m per minute, metres/min, meters/min, metres per minute, meters per minute",
+            "ft/min": "fpm, ft per min, ft per minute, ft/minute, feet/min, feet per minute, feet per min, '/min",
         },
+        ask={"m": ("m/min",), "ft, feet, '": ("ft/min",)},
         more={
             "cm/min": "cm per min",
             "in/min": "in per min, inch/min, inches/min, ipm",
@@ -201,48 +253,29 @@ KINDS: Mapping[str, Kind] = {
             "lb": "lbs, pound, pounds",
         }
     ),
-    "density": _kind({"g/cm3": "g/cc, g/ml, kg/l, g/cm^3", "lb/gal": "lbs/gal, lb per gal"}),
+    "density": _kind(
+        {"g/cm3": "g/cc, g/ml, kg/l, g/cm^3", "lb/gal": "lbs/gal, lb per gal, lbs per gal, lb/gallon, lbs/gallon, ppg"}
+    ),
     "volume": _kind(
         {"cm3": "cc, cm^3", "ml": "", "l": "litre, liter, litres, liters", "gal": "gallon, gallons, US gal"}
     ),
-    "irradiance": _kind({"mW/cm2": "mW/cm^2, mW per cm2", "W/m2": "W/m^2"}),
-    "dose": _kind({"mJ/cm2": "mJ/cm^2, mJ per cm2", "J/m2": "J/m^2"}),
+    "irradiance": _kind({"mW/cm2": "mW/cm^2, mW per cm2, mW/sq cm", "W/m2": "W/m^2"}, ask={"mW": ("mW/cm2",)}),
+    "dose": _kind({"mJ/cm2": "mJ/cm^2, mJ per cm2, mJ/sq cm", "J/m2": "J/m^2"}, ask={"mJ": ("mJ/cm2",)}),
     "percent": _kind({"%": "percent, per cent, pct"}),
     "angle": _kind({"deg": "°, degree, degrees"}),
-    "hardness": _kind({"Shore A": "A, Sh A, ShA, ° Shore A, °Shore A, duro, durometer"}),
-    "film": _kind({"cm3/m2": "cm^3/m^2, cc/m2, ml/m2"}),
+    "hardness": _kind({"Shore A": "A, Sh A, ShA, Shore, ° Shore A, °Shore A, °Sh, ° Sh, duro, durometer"}),
+    "film": _kind(
+        {
+            "cm3/m2": "cm^3/m^2, cc/m2, ml/m2",
+            "um": "u, micron, microns, micrometer, micrometre",
+            "mil": "mils, thou",
+        },
+        ask={"cm3, cc, ml": ("cm3/m2",)},
+    ),
 }
-# kg/l and g/cm3 are one unit in size, and um of wet film and cm3/m2 likewise; the latter is left to `film` alone.
+# g/cm3 and kg/l are one unit in size, and um of wet film and cm3/m2 likewise.
 
-_KIND_OF_UNIT = {unit: name for name, kind in KINDS.items() for unit in kind.units}
-
-_LOOKALIKES = str.maketrans(
-    {
-        "\u00b5": "u",
-        "\u03bc": "u",
-        "\u00b2": "2",
-        "\u00b3": "3",
-        "\u2033": '"',
-        "\u201d": '"',
-        "\u2032": "'",
-        "\u2019": "'",
-        "\u00ba": "°",
-        "\u2212": "-",
-        "\u2009": " ",
-        "\u202f": " ",
-        NBSP: " ",
-    }
-)
-
-
-def _tidy(text: str) -> str:
-    return " ".join(text.translate(_LOOKALIKES).split())
-
-
-def _fold(spelling: str) -> str | None:
-    """The spelling for a look-up that forgives capitals; None where capitals carry sense (MW is not mW)."""
-    bare = re.sub(r"\s*([/^])\s*", r"\1", spelling)
-    return None if re.match(r"M[WJ]", bare) else bare.lower()
+_KIND_OF_UNIT = {unit: name for name, kind in reversed(list(KINDS.items())) for unit in kind.units}
 
 
 @lru_cache(maxsize=len(KINDS) + 1)
@@ -252,7 +285,7 @@ def _spelled(kind: str) -> dict[str, str]:
 
 def unit_named(text: str, kind: str) -> str | None:
     """Our name of the unit that `text` spells within `kind`, or None."""
-    folded = _fold(_tidy(text))
+    folded = _fold(tidy(text))
     return None if folded is None else _spelled(kind).get(folded)
 
 
@@ -263,98 +296,243 @@ def would_do(kind: str) -> str:
 
 # --------------------------------------------------------------------------------------------------------- reading
 
-_NUMBER = re.compile(r"-?(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)")
-_TWO_WAYS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}")
-_LONGEST = 24
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """A quantity as read: its number in our `unit`; `said`: what was typed, with its unit, such that it reads as the
+    very same again; `own`: the unit stood in the text itself."""
+
+    value: float
+    unit: str
+    said: str
+    own: bool = True
 
 
-def number(text: str) -> float:
-    """The number in `text`: digits with at most one decimal mark, `.` or `,`.
+def take(text: str, kind: str, bare: str | None = None) -> Typed:
+    """The quantity in `text`, such as "25,5 N/cm", "2 1/2 in", "8' 6\"", "1 min 30 s", "1:30" (a time); `kind` is a key
+    of KINDS. A bare number is in the unit `bare`; where that is None it is refused.
 
-    Raises NotAQuantity for anything else, and for "1,250": that is 1250 to one reader and 1.25 to another.
+    Raises NotAQuantity, naming the units that would do, and Asks where it can be read in more than one way.
     """
-    tidy = _tidy(text)
-    shown = tidy[:40]
-    if not tidy:
-        raise NotAQuantity(_("A number is wanted, such as 25.5."))
-    if "." in tidy and "," in tidy or tidy.count(".") > 1 or tidy.count(",") > 1:
-        raise NotAQuantity(
-            _("“{text}” has more than one mark: type the number with one decimal mark only, such as 1250.5.").format(
-                text=shown
-            )
-        )
-    if not _NUMBER.fullmatch(tidy) or len(tidy) > _LONGEST:
-        raise NotAQuantity(
-            _("“{text}” is not a number we take: type digits with at most one decimal mark, such as 25.5.").format(
-                text=shown
-            )
-        )
-    if _TWO_WAYS.fullmatch(tidy):
-        raise NotAQuantity(
-            _("“{text}” can be read in two ways: type {whole}, or {fraction}.").format(
-                text=shown, whole=tidy.replace(",", ""), fraction=tidy.replace(",", ".")
-            )
-        )
-    return float(tidy.replace(",", "."))
-
-
-def split(text: str) -> tuple[str, str]:
-    """The number's text and the unit's text, either may be empty; neither is judged yet."""
-    tidy = _tidy(text)
-    found = re.match(r"[-+]?[0-9.,_]*(?:[eE][-+]?[0-9]+)?", tidy)
-    end = found.end() if found else 0
-    if end == 0 and re.match(r"(?i)[-+]?(nan|inf)", tidy):
-        end = len(tidy.split(" ")[0])
-    return tidy[:end].strip(), tidy[end:].strip()
-
-
-def read_value(text: str, kind: str, bare: str | None = None) -> tuple[float, str]:
-    """The number and our name of its unit. A bare number is in the unit `bare`; where that is None it is refused."""
+    plain = tidy(text)
+    found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare)
     asked = KINDS[kind]
-    digits, spelling = split(text)
+    if found.value < 0 and not asked.signed:
+        raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=plain[:40]))
+    if kind == "temperature" and convert(found.value, found.unit, "degC") < -273.15:
+        raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain[:40]))
+    if math.isfinite(asked.most) and convert(found.value, found.unit, asked.units[0]) > asked.most * (1 + 1e-9):
+        span = span_typed(0, asked.most, asked.units[0], found.unit)
+        raise NotAQuantity(
+            _("“{text}” cannot be right: {high} {unit} is the most that would do.").format(text=plain[:40], **span)
+        )
+    return found
+
+
+def _one_number(plain: str, kind: str, bare: str | None) -> Typed:
+    """One number with one unit behind it, or none."""
+    digits, spelling = split(plain)
+    if kind == "mesh count":
+        _ask_of_label(plain)
     if not digits and spelling:
         raise NotAQuantity(
             _("“{text}” has no number in front: type a number with its unit. Units that would do: {units}.").format(
-                text=_tidy(text)[:40], units=would_do(kind)
+                text=plain[:40], units=would_do(kind)
             )
         )
     try:
-        value = number(digits)
+        value = number(digits, KINDS[kind].fractions)
     except NotAQuantity as fault:
-        raise NotAQuantity(
-            _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
-        ) from None
-    if not spelling:
-        if bare is None:
-            raise NotAQuantity(
-                _("“{text}” has no unit. Units that would do: {units}.").format(text=digits, units=would_do(kind))
-            )
-        unit: str | None = bare
-    else:
-        unit = unit_named(spelling, kind)
-    if unit is None and re.match(r"/ ?[0-9]", spelling):
-        raise NotAQuantity(
-            _("“{text}” is a fraction: type it with a decimal mark, as in 0.125 for 1/8. Units: {units}.").format(
-                text=_tidy(text)[:40], units=would_do(kind)
-            )
-        )
-    if unit is None and re.match(r"[*x0-9]", spelling):
-        raise NotAQuantity(
-            _("“{text}” is no number with a unit: type digits with at most one decimal mark. Units: {units}.").format(
-                text=_tidy(text)[:40], units=would_do(kind)
-            )
-        )
+        if fault.readings and spelling:
+            readings = [f"{one} {spelling}" for one in fault.readings]
+            said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
+            raise Asks(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
+        told = _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
+        raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
+    unit = unit_named(spelling, kind) if spelling else bare
+    if unit is None and bare and bare in _may_mean(spelling, kind):
+        unit, spelling = bare, ""  # the unit that was chosen beside it answers what it could mean
     if unit is None:
-        raise NotAQuantity(
-            _("“{unit}” is no unit for this. Units that would do: {units}.").format(
-                unit=spelling[:20], units=would_do(kind)
+        raise _no_unit(plain, digits, spelling, kind)
+    if spelling.upper() == "T" and value > _FINEST_T:
+        raise _which(plain, digits, ("/in",), kind)
+    return Typed(value, unit, plain if spelling else _joined(digits, unit), bool(spelling))
+
+
+def _joined(digits: str, unit: str) -> str:
+    """A number with our unit behind it, as it can be typed: `65/in`, `25.5 N/cm`."""
+    shown = unit.removeprefix("lines")
+    return f"{digits}{'' if shown.startswith('/') or not shown else ' '}{shown}"
+
+
+_FINEST_T = 200
+"""Threads per cm of the finest mesh that is woven for printing (judgement): `230T` cannot be per cm."""
+_LABEL = re.compile(r"([0-9]{2,3})\s*[-/]\s*([0-9]{2,3})\s*(?:[A-Za-z]{1,2})?")
+
+
+def _ask_of_label(plain: str) -> None:
+    """Asks for a label that names count and thread, `90-48`: per cm in one country, per inch in the other."""
+    found = _LABEL.fullmatch(plain)
+    if found is None:
+        return
+    count, thread_um = int(found[1]), int(found[2])
+    # a thread as wide as its pitch leaves nothing open, so that reading cannot be meant
+    fit = [unit for unit, um in (("/cm", 10_000), ("/in", 25_400)) if count and thread_um < um / count]
+    readings = [f"{count}{unit}" for unit in fit or ("/cm", "/in")]
+    raise Asks(
+        _("“{text}” names a count and a thread: type the count alone with its unit, {readings}; {thread} um goes with "
+          "the thread.").format(text=plain, readings=_(" or ").join(readings), thread=thread_um),
+        readings,
+    )  # fmt: skip
+
+
+def _may_mean(spelling: str, kind: str) -> tuple[str, ...]:
+    """The units that a spelling may mean without being one; empty: none."""
+    folded = _fold(spelling)
+    found = () if folded is None else KINDS[kind].ask.get(folded, ())
+    return tuple(f"lines{unit}" if kind == "ruling" else unit for unit in found)
+
+
+def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
+    """Why a text without a unit of ours is refused, or asked about."""
+    meant = _may_mean(spelling, kind)
+    if meant:
+        return _which(plain, digits, meant, kind)
+    if not spelling:
+        return NotAQuantity(
+            _("“{text}” has no unit. Units that would do: {units}.").format(text=digits, units=would_do(kind))
+        )
+    if re.match(r"/ ?[0-9]", spelling):
+        return NotAQuantity(
+            _("“{text}” is a fraction: type it with a decimal mark, as in 0.125 for 1/8. Units: {units}.").format(
+                text=plain[:40], units=would_do(kind)
             )
         )
-    if value < 0 and not asked.signed:
-        raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=_tidy(text)[:40]))
-    if kind == "temperature" and convert(value, unit, "degC") < -273.15:
-        raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=_tidy(text)[:40]))
-    return value, unit
+    if re.match(r"[xX*] ?[0-9]", spelling):
+        return NotAQuantity(
+            _(
+                "“{text}” is a size, two numbers: type one here, with its unit ({units}), and the other beside it."
+            ).format(text=plain[:40], units=would_do(kind))
+        )
+    if re.match(r"(?:-|–|to\b|\.\.) ?[0-9]", spelling):
+        return NotAQuantity(
+            _("“{text}” is a span: type one number with its unit. Units that would do: {units}.").format(
+                text=plain[:40], units=would_do(kind)
+            )
+        )
+    if re.match(r"[*0-9:]", spelling):
+        return NotAQuantity(
+            _("“{text}” is no number with a unit: type digits with at most one decimal mark. Units: {units}.").format(
+                text=plain[:40], units=would_do(kind)
+            )
+        )
+    return NotAQuantity(
+        _("“{unit}” is no unit for this. Units that would do: {units}.").format(
+            unit=spelling[:20], units=would_do(kind)
+        )
+    )
+
+
+def _which(plain: str, digits: str, meant: tuple[str, ...], kind: str) -> Asks:
+    """The question which unit is meant, with a text for each that reads in that unit only."""
+    readings = [_joined(digits, unit) for unit in meant]
+    if kind == "mesh count" and len(readings) == 2:
+        said = _("“{text}”: per inch or per cm? Type {readings}.")
+    elif len(readings) == 1:
+        said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
+    else:
+        said = _("“{text}” has no unit that tells which is meant: type {readings}. Units that would do: {units}.")
+    return Asks(said.format(text=plain[:40], readings=_(" or ").join(readings), units=would_do(kind)), readings)
+
+
+_WORD = r"(?:[A-Za-z]+\.?|''|[\"'])"
+_PART = re.compile(rf"({NUMERAL})\s*({_WORD})")
+_BETWEEN = r"\s*(?:,|-|\band\b)?\s*"
+_PARTS = re.compile(rf"{_PART.pattern}(?:{_BETWEEN}{_PART.pattern}){{1,3}}")
+_CUT_SHORT = re.compile(rf"{_PART.pattern}{_BETWEEN}({NUMERAL})")
+_NEXT = {"ft": "in", "h": "min", "min": "s", "lb": "oz"}
+_IN_PARTS: Mapping[str, Mapping[str, str]] = {
+    "length": {},
+    "mass": {},
+    # what nobody takes for metres, feet or inches behind another part of a time
+    "time": {"m": "min", "'": "min", '"': "s", "''": "s"},
+}
+"""Kinds that are said in parts, each with what its units are called there only."""
+
+
+def _in_parts(plain: str, kind: str) -> Typed | None:
+    """`8' 6"`, `1 min 30 s`, `2 lb 4 oz`: each part of a smaller unit, less than one of the unit before it."""
+    if kind not in _IN_PARTS:
+        return None
+    also = _IN_PARTS[kind]
+
+    def unit_in(word: str) -> str | None:
+        return also.get(word) or unit_named(word, kind)
+
+    short = _CUT_SHORT.fullmatch(plain)
+    if short and (bigger := unit_in(short[2])) in _NEXT and not _PARTS.fullmatch(plain):
+        meant = f"{plain} {_NEXT[bigger]}"
+        said = _("“{text}” ends without a unit: is {readings} meant?").format(text=plain[:40], readings=meant)
+        raise Asks(said, (meant,))
+    if not _PARTS.fullmatch(plain):
+        return None
+    parts = [(part[1], unit_in(part[2])) for part in _PART.finditer(plain)]
+    total, last, last_unit = 0.0, 0.0, ""
+    for order, (digits, unit) in enumerate(parts):
+        if unit is None:
+            return None
+        value = number(digits, KINDS[kind].fractions)
+        if order:
+            size = convert(1.0, last_unit, unit)
+            if size <= 1 + 1e-9 or last != int(last) or value >= size - 1e-9:
+                raise NotAQuantity(
+                    _("“{text}” does not add up: each part must be less than one of the unit before it.").format(
+                        text=plain[:40]
+                    )
+                )
+            total = convert(total, last_unit, unit)
+        total, last, last_unit = total + value, value, unit
+    return Typed(round(total, 9), last_unit, plain)
+
+
+def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
+    """`1:30` as a time: minutes and seconds where seconds are asked, hours and minutes where hours or days are."""
+    digits, spelling = split(plain)
+    parts = clock(digits) if kind == "time" else None
+    if parts is None:
+        return None
+    unit = unit_named(spelling, kind) if spelling else bare or "s"
+    first, second, third = parts
+    minutes, hours = f"{first} min {second} s", f"{first} h {second} min"
+    if third >= 0 and not spelling:
+        return Typed(3600 * first + 60 * second + third, "s", f"{first} h {second} min {third} s", False)
+    if (unit == "min" and not spelling) or third >= 0 or unit is None or (unit in ("s", "d") and spelling):
+        said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
+        raise Asks(said.format(text=plain[:40], whole=minutes, fraction=hours), (minutes, hours))
+    if unit in ("s", "min"):
+        return Typed(60 * first + second, "s", minutes, False)
+    return Typed(60 * first + second, "min", hours, False)
+
+
+def unit_behind(text: str, kind: str) -> str | None:
+    """Our unit that the quantity in `text` was typed in; None where it says none, or is none."""
+    try:
+        found = take(text, kind)
+    except NotAQuantity:
+        return unit_named(split(text)[1], kind)  # its number may be what is wrong
+    return found.unit
+
+
+def is_quantity(text: str, kind: str) -> bool:
+    """Whether `text` is a number of `kind` with its unit, whether or not it can be right."""
+    digits, _spelling = split(text)
+    return bool(digits) and unit_behind(text, kind) is not None
+
+
+def read_value(text: str, kind: str, bare: str | None = None) -> tuple[float, str]:
+    """The number and our name of its unit, as `take` reads them."""
+    found = take(text, kind, bare)
+    return found.value, found.unit
 
 
 def read(text: str, kind: str) -> Quantity[float]:
@@ -444,38 +622,72 @@ def units_for(name: str) -> tuple[str, ...]:
     return (unit, *(other for other in KINDS[_KIND_OF_UNIT[unit]].units if other != unit))
 
 
-def read_field(name: str, text: str, unit: str | None = None) -> float:
-    """The number of `text` in the unit of the field's name.
+def take_field(name: str, text: str, unit: str | None = None) -> Typed:
+    """The quantity of a field, in the unit that it was typed in.
 
     A bare number is in `unit` (a spelling from the table) where one is given, else in the name's own unit; a unit
     inside the text wins. Raises NotAQuantity for another kind of unit, and for a unit where none belongs.
     """
     own = unit_of(name)
     if own is None:
-        if unit and _tidy(unit):
+        if unit and tidy(unit):
             raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
-        return number(text)
+        return Typed(number(text, fractions=False), "", tidy(text), False)
+    return take(text, _KIND_OF_UNIT[own], bare_unit(name, unit))
+
+
+def bare_unit(name: str, unit: str | None = None) -> str:
+    """Our unit of a bare number in the field `name`: `unit` (a spelling from the table) where one is given, else the
+    name's own. Raises NotAQuantity for a unit of another kind."""
+    own = unit_of(name) or ""
+    if not unit or not tidy(unit):
+        return own
     kind = _KIND_OF_UNIT[own]
-    bare: str | None = own
-    if unit and _tidy(unit):
-        bare = unit_named(unit, kind)
-        if bare is None:
-            raise NotAQuantity(
-                _("“{unit}” is no unit for this. Units that would do: {units}.").format(
-                    unit=unit[:20], units=would_do(kind)
-                )
+    found = unit_named(unit, kind)
+    if found is None:
+        raise NotAQuantity(
+            _("“{unit}” is no unit for this. Units that would do: {units}.").format(
+                unit=unit[:20], units=would_do(kind)
             )
-    value, read_unit = read_value(text, kind, bare)
-    return convert(value, read_unit, own)
+        )
+    return found
+
+
+def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
+    """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do."""
+    value = number(text, fractions=False)
+    if value != int(value):
+        raise NotAQuantity(_("A whole number is needed, such as {example}.").format(example=int(value)))
+    if not low <= value <= high:
+        raise NotAQuantity(
+            _("Between {low} and {high} would do; this reads as {value}.").format(
+                low=exact_text(low), high=exact_text(high), value=exact_text(value)
+            )
+        )
+    return int(value)
+
+
+def kind_of(unit: str) -> str:
+    """The kind that one of our units is of, a key of KINDS; KeyError: none."""
+    return _KIND_OF_UNIT[unit]
+
+
+def read_field(name: str, text: str, unit: str | None = None) -> float:
+    """The number of `text` in the unit of the field's name; see `take_field`."""
+    found = take_field(name, text, unit)
+    return convert(found.value, found.unit, unit_of(name) or "")
 
 
 def typed_unit(name: str, text: str, unit: str | None = None) -> str | None:
-    """Our unit in which `text` was typed into the field `name` (see `read_field`); None for a plain number."""
+    """Our unit in which `text` was typed into the field `name` (see `take_field`); None for a plain number."""
     own = unit_of(name)
     if own is None:
         return None
-    kind = _KIND_OF_UNIT[own]
-    return unit_named(split(text)[1] or unit or "", kind) or own
+    try:
+        return take_field(name, text, unit).unit
+    except NotAQuantity:
+        kind = _KIND_OF_UNIT[own]
+        return unit_named(split(text)[1] or unit or "", kind) or own
 
 
 def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
@@ -493,9 +705,9 @@ def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
 
 # --------------------------------------------------------------------------------------------------------- showing
 
-# What a reader with US habits sees; mesh counts, microns, grams and seconds stay as the trade says them everywhere.
+# What a reader with US habits sees; microns, grams, seconds and tension (tension meters read N/cm everywhere) stay as
+# the trade says them.
 _US = {
-    "N/cm": "lbf/in",
     "degC": "degF",
     "m/min": "ft/min",
     "mm": "in",
@@ -508,7 +720,7 @@ _US = {
     "lines/cm": "lines/in",
 }
 _METRIC = {theirs: ours for ours, theirs in _US.items() if theirs not in ("/in", "lines/in", "in", "ft", "in2", "ft2")}
-_METRIC |= {"in": "mm", "ft": "m", "in2": "cm2", "ft2": "m2", "mil": "um"}
+_METRIC |= {"lbf/in": "N/cm", "in": "mm", "ft": "m", "in2": "cm2", "ft2": "m2", "mil": "um"}
 _SHOWN = {
     "um": "µm",
     "cm2": "cm²",
@@ -590,6 +802,11 @@ def show_difference(value: float, unit: str, system: str = "metric") -> str:
     now = (_US if system == "us" else _METRIC).get(unit, unit)
     value = value if now == unit else value * _line(unit, now)[0]
     return f"{number_text(value)}{'' if now in _CLOSE else NBSP}{unit_text(now)}"
+
+
+def show_as_is(value: float, unit: str) -> str:
+    """`value` of our unit `unit`, in that unit, whatever the reader's system."""
+    return _with_unit(value, unit)
 
 
 @lru_cache(maxsize=4096)

@@ -37,7 +37,7 @@ COLUMNS = (
     Column("thread_um", N_("Thread; empty: not known"), "um"),
     Column("mesh_colour", N_("white or dyed")),
     Column("frame", N_("aluminium, wood or roller")),
-    Column("frame_size_mm", N_("Frame size, such as 585 x 790")),
+    Column("frame_size_mm", N_("Frame size, such as 585 x 790 mm or 23 x 31 in")),
     Column("stretched_on", N_("Day of stretching, such as 2026-03-09; empty: not known")),
     Column("stage", N_("How far it is: bare, degreased, stripped, to strip or to restretch; empty: not looked at")),
     Column("tension_n_per_cm", N_("Tension readings, blanks or semicolons between"), "N/cm"),
@@ -171,9 +171,6 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
         at = reader.line_num + 1
 
 
-SIZE = re.compile(r"\d+([.,]\d+)?\s*[x×*]\s*\d+([.,]\d+)?\s*(mm|cm|in)?", re.IGNORECASE)
-
-
 def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -> Frame:
     sent = {
         {"mesh_count": "mesh_count_as_labelled"}.get(name, name): [cell]
@@ -191,9 +188,6 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
         stretch, typed = steps.read(SCREEN_STEPS["stretch"], sent)
     except Refused as refused:
         faults += [replace(fault, where=SAME.get(fault.where, fault.where)) for fault in refused.faults]
-    if "frame_size_mm" in cells and not SIZE.fullmatch(cells["frame_size_mm"]):
-        message = _("“{text}” is no frame size: write it like 585 x 790.")
-        faults.append(Fault("frame_size_mm", message.format(text=cells["frame_size_mm"][:40])))
     if "tension_n_per_cm" in cells:
         try:
             readings = {"readings_n_per_cm": [cells["tension_n_per_cm"]]}

@@ -367,6 +367,12 @@ def _far(a: str, b: str) -> tuple[float, str, float] | None:
 
 def _read(text: str) -> tuple[float, str] | None:
     """A number and our name of its unit, or the text behind it where that is no unit of ours (a dial mark)."""
+    for kind in ("length", "time", "temperature", "speed", "angle", "percent", "mass", "tension", "mesh count"):
+        if units.is_quantity(text, kind):
+            try:
+                return units.read_value(text, kind)
+            except units.NotAQuantity:
+                return None
     digits, spelling = units.split(text)
     try:
         value = units.number(digits)
@@ -374,8 +380,4 @@ def _read(text: str) -> tuple[float, str] | None:
         return None
     if "/" in spelling[:2] and not spelling.startswith("/in"):  # 70/90/70 is a blade, 3/16 a fraction
         return None if spelling[1:2].isdigit() else (value, spelling)
-    for kind in ("length", "time", "temperature", "speed", "angle", "percent", "mass", "tension", "mesh count"):
-        unit = units.unit_named(spelling, kind) if spelling else None
-        if unit is not None:
-            return value, unit
     return value, folded(spelling)

@@ -10,7 +10,7 @@ from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
-from tickets.calculator import units
+from tickets.calculator import several, units
 from tickets.records import setting
 from tickets.records.job_sheet import (
     DOES,
@@ -66,19 +66,20 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False) -> Job:
     return job
 
 
+def _amount(value: object, kind: str, bare: str) -> float | None:
+    """A share or a mass of a file, bare or with its unit, in `bare`; None or NotAQuantity: it is none."""
+    if not isinstance(value, str) or not value.strip():
+        return plain_number(value or None)
+    return units.convert(*units.read_value(value, kind, bare), bare)
+
+
 def _percent(value: object) -> float | None:
-    number = plain_number(value)
+    number = _amount(value, "percent", "%")
     return number if number is not None and 0 < number <= 100 else None
 
 
 def _grams(value: object) -> float | None:
-    if isinstance(value, str) and plain_number(value) is None:
-        try:
-            number: float | None = units.convert(*units.read_value(value, "mass"), "g")
-        except units.NotAQuantity:
-            return None
-    else:
-        number = plain_number(value)
+    number = _amount(value, "mass", "g")
     return number if number is not None and 0.001 <= number <= 1_000_000 else None
 
 
@@ -118,14 +119,20 @@ def _read_garment(table: Table) -> Garment:
         table.text("colour", '"black"'),
         table.whole("pieces", 1, 1_000_000, "120") or 1,
         table.text("lot"),
-        table.numbers("fibre", _percent, _("This is a percentage over 0 and up to 100, without the sign.")),
+        table.numbers(
+            "fibre",
+            _percent,
+            _("This is a percentage over 0 and up to 100.") + " " + several.fibre_hint(),
+            in_words=several.fibres,
+            named=several.fibre_named,
+        ),
         table.flag("infant"),
     )
     total = sum(garment.fibre.values())
     if table.data.get("fibre") is None:
         table.take("fibre", "{ cotton = 100 }")
-    elif isinstance(table.data["fibre"], Mapping):
-        bad = any(fault.where.startswith(table.at("fibre") + ".") for fault in table.faults)
+    else:
+        bad = any(fault.where.startswith(table.at("fibre")) for fault in table.faults)
         # 0.5: three thirds may be written 33.3
         if not bad and abs(total - 100) > 0.5:
             table.fault(
@@ -214,7 +221,12 @@ def _read_printing(table: Table, number: int, does: str, revolution: int, head: 
         flake_um=table.quantity("flake", "length", 1, 5000, unit="um"),
         note=note,
         squeegee=_read_squeegee(table.table("squeegee")),
-        recipe=table.numbers("recipe", _grams, _('This is grams of the part, such as 250 or "0.25 kg".')),
+        recipe=table.numbers(
+            "recipe",
+            _grams,
+            _('This is grams of the part, such as 250 or "0.25 kg".'),
+            in_words=several.amounts,
+        ),
         typed=table.typed,
     )
     only_flash = _("Only a station that flashes or cools takes this key.")

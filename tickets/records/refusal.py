@@ -12,10 +12,21 @@ Other = TypeVar("Other")
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing wrong: where it stands (a field's name, or a place in a file; empty: the whole) and what would do."""
+    """One thing wrong: where it stands (a field's name, or a place in a file; empty: the whole) and what would do.
+
+    `readings`: what may be meant where it can be read in several ways, each typed clearly; `part`: which of several
+    numbers in the field it is about, counted from 1 (0: all of it).
+    """
 
     where: str
     message: str
+    readings: tuple[str, ...] = ()
+    part: int = 0
+
+    @classmethod
+    def of(cls, where: str, fault: ValueError) -> Fault:
+        """What a reader of the calculator refused, with what it asks and which number it is about."""
+        return cls(where, str(fault), tuple(getattr(fault, "readings", ())), getattr(fault, "part", 0))
 
     def __str__(self) -> str:
         return f"{self.where}: {self.message}" if self.where else self.message

@@ -83,19 +83,22 @@ def read(name: str, text: str, unit: str = "") -> tuple[float, str]:
     known = SETTINGS[name]
     bare = (units.unit_named(unit, known.kind) if unit else None) or known.bare or None
     try:
-        value, typed = units.read_value(text, known.kind, bare)
-        number = units.convert(value, typed, known.unit)
+        found = units.take(text, known.kind, bare)
+        number = units.convert(found.value, found.unit, known.unit)
         if not known.low - 1e-9 <= number <= known.high + 1e-9:
             raise NotAQuantity(
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
-                    text=text, **units.span_typed(known.low, known.high, known.unit, typed)
+                    text=text, **units.span_typed(known.low, known.high, known.unit, found.unit)
                 )
             )
     except NotAQuantity as fault:
-        raise NotAQuantity(" ".join(filter(None, (str(fault), aside(name))))) from None
-    digits, spelling = units.split(text)
-    said = unit if unit and units.unit_named(unit, known.kind) else typed
-    return round(number, 9), text if spelling else f"{digits} {said}"
+        message = " ".join(filter(None, (str(fault), aside(name))))
+        raise (units.Asks(message, fault.readings) if fault.readings else NotAQuantity(message)) from None
+    if found.own:
+        return round(number, 9), text
+    said = unit if unit and units.unit_named(unit, known.kind) else found.unit
+    clocked = units.split(found.said)[0] != units.split(text)[0]
+    return round(number, 9), found.said if clocked else f"{units.split(text)[0]} {said}"
 
 
 def aside(name: str) -> str:
@@ -127,8 +130,7 @@ def counted(text: str) -> bool:
 def is_mark(name: str, text: str) -> bool:
     """Whether a setting that may be a dial's mark is one: as soon as it has a unit of its kind it was measured."""
     known = SETTINGS[name]
-    digits, spelling = units.split(text)
-    return known.free and not (digits and spelling and units.unit_named(spelling, known.kind))
+    return known.free and not units.is_quantity(text, known.kind)
 
 
 def number(name: str, text: str, like: str = "") -> float | None:
@@ -136,7 +138,7 @@ def number(name: str, text: str, like: str = "") -> float | None:
     known = SETTINGS.get(name)
     if known is None or not text:
         return None
-    unit = units.unit_named(units.split(like)[1], known.kind) if like else None
+    unit = units.unit_behind(like, known.kind) if like else None
     try:
         value, typed = units.read_value(text, known.kind, unit or known.bare or None)
     except NotAQuantity:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from tickets.calculator import units, work
+from tickets.calculator import several, units, work
 from tickets.records import cautions
 from tickets.records.refusal import Fault, Refused
 from tickets.words import N_
@@ -20,7 +20,7 @@ from tickets.words import gettext as _
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One field of a step. `kind`: number, numbers, whole, choice, text, mesh, bucket, place, unit, person,
+    """One field of a step. `kind`: number, numbers, whole, choice, text, mesh, size, bucket, place, unit, person,
     separations, preset, date, time, screen. Numbers are in the unit of the name, between `low` and `high`."""
 
     name: str
@@ -146,7 +146,13 @@ SCREEN_STEPS: dict[str, Step] = {
                     "mesh_colour", N_("Mesh colour"), "choice", choices=(("white", N_("white")), ("dyed", N_("dyed")))
                 ),
                 Field("frame", N_("Frame"), "choice", choices=FRAMES),
-                Field("frame_size_mm", N_("Frame size"), folded=True, hint=N_("such as 585 x 790")),
+                Field(
+                    "frame_size_mm",
+                    N_("Frame size"),
+                    "size",
+                    folded=True,
+                    hint=N_("such as 585 x 790 mm, or 23 x 31 in"),
+                ),
                 Field("mark", N_("Painted mark"), folded=True),
                 Field(
                     "by",
@@ -564,7 +570,7 @@ def read(
         try:
             values[name], as_typed = _read_field(field, sent, unit)
         except ValueError as fault:
-            faults.append(Fault(name, str(fault)))
+            faults.append(Fault.of(name, fault))
             continue
         if as_typed is not None:
             typed[name] = as_typed
@@ -606,28 +612,35 @@ _THREAD = ("thread_um", "thread_um.unit")
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
         case "number":
-            value = _in_range(field, units.read_field(field.name, sent[0], unit), sent[0], unit)
-            plain = f"{value:g}" == sent[0]
-            return value, None if plain else (f"{sent[0]} {unit}" if unit and not units.split(sent[0])[1] else sent[0])
+            found = units.take_field(field.name, sent[0], unit)
+            value = _in_range(field, found)
+            return value, None if f"{value:g}" == sent[0] else found.said
         case "numbers":
-            texts, unit = _in_a_row(field.name, sent, unit)
-            if len(texts) > field.most:
+            own = units.unit_of(field.name) or ""
+            row = several.in_a_row(sent, units.kind_of(own), units.bare_unit(field.name, unit))
+            if len(row) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
-            return [_in_range(field, units.read_field(field.name, text, unit), text, unit) for text in texts], (
-                " ".join(texts) + (f" {unit}" if unit else "")
-            )
+            readings = []
+            for order, one in enumerate(row, 1):
+                try:
+                    readings.append(_in_range(field, one))
+                except units.NotAQuantity as fault:
+                    raise several.of_part(fault, order if len(row) > 1 else 0) from None
+            return readings, several.row_said(row)
         case "whole":
-            value = _in_range(field, units.number(sent[0]))
-            if value != int(value):
-                raise ValueError(_("A whole number is needed, such as {example}.").format(example=int(value)))
-            return int(value), None
+            return units.whole(sent[0], field.low, field.high), None
+        case "size":
+            (wide, high), said = several.size_mm(sent[0])
+            size = f"{wide:g} x {high:g}"
+            return size, None if sent[0] == size else said
         case "choice" if field.choices:
             if sent[0] not in dict(field.choices):
                 raise ValueError(_("One of: {choices}.").format(choices=", ".join(dict(field.choices))))
             return sent[0], None
         case "mesh":
-            text = sent[0] + (unit or "") if unit and sent[0].replace(".", "").replace(",", "").isdigit() else sent[0]
-            return mesh_label(text), None if text == mesh_label(text) else text
+            counted = _mesh_count(sent[0], unit)
+            label = _label(counted)
+            return label, None if counted.said == label else counted.said
         case "separations":
             numbers = [text for part in sent for text in part.replace(",", " ").split()]
             if not all(text.isascii() and text.isdigit() and len(text) < 10 for text in numbers):
@@ -654,46 +667,6 @@ def _painted(text: str) -> str:
     if not text.isprintable():
         raise ValueError(_("A mark has characters that nobody can see: type it anew, such as A 12."))
     return text
-
-
-def _in_a_row(name: str, sent: Sequence[str], unit: str | None) -> tuple[list[str], str | None]:
-    """Numbers typed in a row, and the unit of those that carry none of their own.
-
-    Spaces, semicolons and commas followed by a space part them; a comma inside a number is its decimal mark. Where it
-    could be either, all is refused: no reading becomes another number in silence. So is a unit of which it cannot be
-    told whether it stands behind one number or all.
-    """
-    found: list[list[str]] = []  # number, unit
-    commas_part = any(word.endswith(",") for part in sent for word in part.replace(";", " ").split())
-    for part in sent:
-        words = [word.removesuffix(",") for word in part.replace(";", " ").split() if word != ","]
-        for word in words:
-            either = word.count(",") > 1 or (word.startswith(",") and len(words) > 1)
-            if either or ("," in word and (commas_part or "." in word)):
-                said = _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.")
-                raise ValueError(said.format(text=part[:40]))
-        first = len(found)
-        for word in words:
-            if any(character.isdigit() for character in word):
-                found.append(list(units.split(word)))
-            elif len(found) > first:
-                found[-1][1] = f"{found[-1][1]} {word}".strip()
-            elif len(words) == 1 and found and not found[-1][1]:
-                found[-1][1], first = word, 0  # a unit sent by itself stands behind all numbers before it
-            else:
-                found.append(["", word])
-        if len(found) > first and found[-1][1] and not any(behind for _number, behind in found[first:-1]):
-            for one in found[first:-1]:  # one unit behind all of them
-                one[1] = found[-1][1]
-    if not found:
-        raise ValueError(_("Type at least one reading, such as 25."))
-    typed = {units.typed_unit(name, f"1 {behind}") for _number, behind in found if behind}
-    bare = any(not behind for _number, behind in found)
-    if bare and typed and typed != {units.typed_unit(name, "1", unit)}:
-        raise ValueError(_("Some readings have a unit and some have none: type it once, behind the last one."))
-    if not bare and all(number for number, _behind in found) and len({behind for _number, behind in found}) == 1:
-        return [number for number, _behind in found], found[0][1]
-    return [f"{number} {behind}".strip() for number, behind in found], unit
 
 
 _ROOM = re.compile(r"([-+]?[0-9]+(?:[.,][0-9]+)?)\s*([^0-9\s,;/+-][^0-9,;/+-]*)")
@@ -728,15 +701,15 @@ def _room_apart(form: Mapping[str, Sequence[str]]) -> dict[str, Sequence[str]]:
     return {**out, **{name: [reading] for name, reading in found.items()}}
 
 
-def _in_range(field: Field, value: float, text: str = "", unit: str | None = None) -> float:
-    """`value` where the field takes it; refused in the unit that was typed."""
+def _in_range(field: Field, found: units.Typed) -> float:
+    """The number in the unit of the field's name, where the field takes it; refused in the unit that was typed."""
+    own = units.unit_of(field.name) or ""
+    value = units.convert(found.value, found.unit, own)
     if not field.low <= value <= field.high:
-        own = units.unit_of(field.name) or ""
-        typed = units.typed_unit(field.name, text, unit) or own
-        now = units.exact_text(units.convert(value, own, typed) if own else value)
-        raise ValueError(
+        now = units.exact_text(found.value)
+        raise units.NotAQuantity(
             _("Between {low} and {high} {unit} would do; this reads as {value} {unit}.")
-            .format(value=now, **units.span_typed(field.low, field.high, own, typed))
+            .format(value=now, **units.span_typed(field.low, field.high, own, found.unit))
             .replace("  ", " ")  # a plain number has no unit
             .replace(" .", ".")
             .replace(" ;", ";")
@@ -744,13 +717,22 @@ def _in_range(field: Field, value: float, text: str = "", unit: str | None = Non
     return value
 
 
-def mesh_label(text: str) -> str:
-    """A mesh count in one spelling that keeps the label's own unit: `230/in` or `90/cm`."""
-    value, unit = units.read_value(text, "mesh count")
-    if not 5 <= count_per_cm_of(value, unit == "/in") <= 250:
-        span = units.span_typed(5, 250, "/cm", unit)
-        raise ValueError(_("A mesh count between {low}{unit} and {high}{unit} would do.").format(**span))
-    return f"{value:g}{unit}"
+def mesh_label(text: str, unit: str | None = None) -> str:
+    """A mesh count in one spelling that keeps the label's own unit: `230/in` or `90/cm`. A bare count is in `unit`;
+    where that is not given it is asked about (NotAQuantity)."""
+    return _label(_mesh_count(text, unit))
+
+
+def _label(count: units.Typed) -> str:
+    return f"{count.value:g}{count.unit}"
+
+
+def _mesh_count(text: str, unit: str | None) -> units.Typed:
+    found = units.take(text, "mesh count", units.unit_named(unit, "mesh count") if unit else None)
+    if not 5 <= count_per_cm_of(found.value, found.unit == "/in") <= 250:
+        span = units.span_typed(5, 250, "/cm", found.unit)
+        raise units.NotAQuantity(_("A mesh count between {low}{unit} and {high}{unit} would do.").format(**span))
+    return found
 
 
 def count_per_cm(label: str) -> float:

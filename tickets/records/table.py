@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from tickets.calculator import units
+from tickets.calculator.numerals import HIGHEST
 from tickets.records import setting
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
@@ -51,8 +52,8 @@ class Table:
     def at(self, key: str) -> str:
         return f"{self.place}.{key}" if self.place and key else self.place or key
 
-    def fault(self, key: str, message: str) -> None:
-        self.faults.append(Fault(self.at(key), message))
+    def fault(self, key: str, message: str, readings: Sequence[str] = ()) -> None:
+        self.faults.append(Fault(self.at(key), message, tuple(readings)))
 
     def take(self, key: str, example: str = "") -> Any:
         """The value, None when it is not there; with an example it is required, and missed in the example's words."""
@@ -114,11 +115,18 @@ class Table:
         value = self.take(key, example)
         if value is None:
             return None
-        number = plain_number(value)
-        if number is None or not number.is_integer() or not low <= number <= high:
-            self.fault(key, _("This is a whole number from {low} to {high}.").format(low=low, high=high))
-            return None
-        return int(number)
+        try:
+            number = plain_number(value)
+            if number is not None and number.is_integer() and low <= number <= high:
+                return int(number)
+            readings: tuple[str, ...] = ()
+        except units.Asks as asks:
+            readings = asks.readings
+        message = _("This is a whole number from {low} to {high}.").format(low=low, high=high)
+        if readings:
+            message += " " + _("Is {readings} meant?").format(readings=_(" or ").join(readings))
+        self.fault(key, message, readings)
+        return None
 
     def quantity(
         self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = "", aside: str = ""
@@ -131,23 +139,25 @@ class Table:
             self.fault(key, _("This is a number with its unit, between quotes."))
             return None
         unit = unit or _UNIT_OF[kind]
-        text = str(value).strip()
+        text = units.tidy(value) if isinstance(value, str) else shown_number(value)
         try:
-            value, typed_unit = units.read_value(text, kind)
+            found = units.take(text, kind)
             # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
-            number = value if typed_unit == unit else round(units.convert(value, typed_unit, unit), 9)
+            number = found.value if found.unit == unit else round(units.convert(found.value, found.unit, unit), 9)
         except units.NotAQuantity as problem:
-            self.fault(key, " ".join(filter(None, (str(problem), aside))))
+            self.fault(key, " ".join(filter(None, (str(problem), aside))), problem.readings)
             return None
         if not low <= number <= high:
             self.fault(
                 key,
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
-                    text=text, **units.span_typed(low, high, unit, typed_unit)
+                    text=text, **units.span_typed(low, high, unit, found.unit)
                 ),
             )
             return None
-        self.typed[key] = (text, number)
+        # as typed, but for what would not read as itself behind another field's unit, such as 1:30
+        said = str(value).strip() if found.own and isinstance(value, str) else found.said
+        self.typed[key] = (said, number)
         return number
 
     def measured(self, name: str, key: str = "", example: str = "") -> float | None:
@@ -181,21 +191,43 @@ class Table:
         places = enumerate(value, start=1)
         return [Table(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored) for number, item in places]
 
-    def numbers(self, key: str, read_one: Callable[[Any], float | None], message: str) -> dict[str, float]:
-        """A table of names and numbers."""
-        table = self.table(key)
+    def numbers(
+        self,
+        key: str,
+        read_one: Callable[[Any], float | None],
+        message: str,
+        *,
+        in_words: Callable[[str], Mapping[str, str]],
+        named: Callable[[str], str] = str,
+    ) -> dict[str, float]:
+        """A table of names and numbers, or a text that `in_words` takes apart; `named`: the name of what was said
+        short."""
+        value = self.take(key)
+        if isinstance(value, str):
+            try:
+                value = in_words(value) if value.strip() else None
+            except units.NotAQuantity as fault:
+                self.fault(key, str(fault), fault.readings)
+                return {}
+        table = None if value is None else Table(value, self.at(key), self.faults, "", self.stored)
         found: dict[str, float] = {}
-        for name, value in table.data.items() if table else ():
+        for name, amount in table.data.items() if table else ():
             assert table is not None
-            number = read_one(value)
+            said = message
+            try:
+                number = read_one(amount)
+            except units.NotAQuantity as fault:
+                number, said = None, str(fault)
             if not fit_name(name):
                 table.fault(shown_key(name), _("This name cannot be printed: type it again."))
-            elif number is None:
-                table.fault(shown_key(name), message)
-            elif folded(str(name)) in {folded(other) for other in found}:
+                continue
+            known = str(name).strip() if self.stored else named(str(name))
+            if number is None:
+                table.fault(shown_key(name), said)
+            elif folded(known) in {folded(other) for other in found}:
                 table.fault(shown_key(name), _("This is said twice: say it once."))
             else:
-                found[str(name).strip()] = number
+                found[known] = number
         return found
 
     def close(self, elsewhere: Mapping[str, str] | None = None) -> None:
@@ -239,14 +271,22 @@ def plain_text(number: float) -> str:
 
 
 def plain_number(value: object) -> float | None:
-    """A number without a unit: an int, a float, or digits as text with one decimal mark, `.` or `,`."""
+    """A number without a unit: an int, a float, or digits as text with one decimal mark, `.` or `,`; None: no number,
+    or one beyond all that is counted or measured here. Raises Asks for a text that can be read in two ways."""
     if isinstance(value, bool):
         return None
     if isinstance(value, (int, float)):
-        return float(value) if math.isfinite(value) and abs(value) < 1e12 else None
+        return float(value) if abs(value) < HIGHEST else None  # nan compares as false
     if isinstance(value, str):
         try:
-            return units.number(value)
+            return units.number(value, fractions=False)
+        except units.Asks:
+            raise
         except units.NotAQuantity:
             return None
     return None
+
+
+def shown_number(value: float) -> str:
+    """A number of a file for a message: never hundreds of digits."""
+    return plain_text(value) if abs(value) < HIGHEST else "1" + "0" * 13

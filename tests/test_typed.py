@@ -1,0 +1,527 @@
+"""What people type, on pages, in files and for commands alike: every line of typed_things.txt must be read, asked about
+or refused as it says there, whichever way it comes in."""
+
+from __future__ import annotations
+
+import copy
+import html
+import json
+import re
+import secrets
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from sqlite_utils import Database
+
+from tickets import cli
+from tickets.calc import group
+from tickets.calculator import several, units
+from tickets.calculator.units import KINDS, Asks, NotAQuantity
+from tickets.floor import frame_list, screens
+from tickets.floor import jobs as floor_jobs
+from tickets.floor.posting import Form
+from tickets.records import job as sheets
+from tickets.records.person import Actor
+from tickets.records.refusal import Refused
+from tickets.store import entries
+
+NOW = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
+
+
+@dataclass(frozen=True)
+class Thing:
+    """A line of the table: `how` is =, ? or !; `values` in `unit`; `bare`: only a page reads it."""
+
+    what: str
+    text: str
+    how: str
+    said: str
+    bare: bool
+
+    @property
+    def readings(self) -> list[str]:
+        return [one.strip() for one in self.said.split(";")]
+
+
+def things() -> Iterator[Thing]:
+    for line in (Path(__file__).parent / "typed_things.txt").read_text("utf-8").splitlines():
+        if line and not line.startswith("#"):
+            what, text, said = (part.strip() for part in line.split("|"))
+            bare = said.startswith("b")
+            yield Thing(what, text, said.removeprefix("b")[0], said.removeprefix("b")[1:].strip(), bare)
+
+
+TABLE = list(things())
+WHATS = list(dict.fromkeys(one.what for one in TABLE))
+
+
+def squeezed(text: str) -> str:
+    return text.replace(" ", "")
+
+
+@dataclass(frozen=True)
+class Came:
+    """What came of it: values in the field's own unit, or a message with the readings offered (None: none shown)."""
+
+    values: Any = None
+    message: str = ""
+    readings: list[str] | None = None
+
+
+# What a sort of field is: its kind, the unit it is kept in, its place in a job, and the command that takes it.
+KIND = {
+    "thread": ("length", "um"), "width": ("length", "mm"), "count": ("mesh count", "/cm"), "time": ("time", "s"),
+    "tension": ("tension", "N/cm"), "temperature": ("temperature", "degC"), "speed": ("speed", "m/min"),
+    "percent": ("percent", "%"), "angle": ("angle", "deg"), "ruling": ("ruling", "lines/in"), "mass": ("mass", "g"),
+    "film": ("film", "cm3/m2"), "density": ("density", "g/cm3"), "dose": ("dose", "mJ/cm2"),
+}  # fmt: skip
+FIRST = "placement[1].station[1]."
+IN_JOB = {
+    "thread": f"{FIRST}mesh.thread", "width": "placement[1].width", "count": f"{FIRST}mesh.count",
+    "time": "placement[1].station[2].time", "temperature": "placement[1].dryer.garment_peak",
+    "speed": "placement[1].dryer.belt_speed", "percent": f"{FIRST}coverage", "angle": f"{FIRST}halftone.angle",
+    "ruling": f"{FIRST}halftone.ruling", "mass": f"{FIRST}recipe", "pieces": "garment[1].pieces",
+    "fibre": "garment[1].fibre",
+}  # fmt: skip
+COMMAND = {
+    "thread": "mesh --count 100/in --thread", "width": "distance --time 60s --now 60cm --was",
+    "count": "mesh --thread 20um --count", "tension": "tension --unit N/cm --readings",
+    "time": "step --held 7 --wanted 7 --time", "speed": "belt --dwell 60s --speed",
+    "temperature": "probe --file FILE --hold 20s --length 3m --speed 1.5m/min --cure",
+    "percent": "ink --area 100cm2 --film 35um --density 1.2g/cm3 --pieces 10 --coverage",
+    "angle": "halftone --ruling 20/in --count 100/in --thread 60um --angle",
+    "ruling": "halftone --count 300/in --thread 30um --ruling",
+    "mass": "ink --area 100cm2 --film 35um --density 1.2g/cm3 --pieces 10 --coverage 50% --weighed",
+    "film": "ink --area 100cm2 --density 1.2g/cm3 --pieces 10 --coverage 50% --film",
+    "density": "ink --area 100cm2 --film 35um --pieces 10 --coverage 50% --density",
+    "dose": "dose --irradiance 8mW/cm2 --dose",
+    "pieces": "ink --area 100cm2 --film 35um --density 1.2g/cm3 --coverage 50% --pieces",
+}  # fmt: skip
+
+
+def due(one: Thing) -> Any:
+    """What a line must give, in the unit that its field is kept in."""
+    if one.what == "fibre":
+        return {part.split()[0]: float(part.split()[1]) for part in one.said.split(",")}
+    if one.what == "frame size":
+        return one.said
+    if one.what == "pieces":
+        return float(one.said)
+    kind, own = KIND[one.what]
+    *numbers, spelling = one.said.split()
+    unit = units.unit_named(spelling, kind)
+    assert unit is not None, one
+    found = [units.convert(float(number), unit, own) for number in numbers]
+    return found if one.what == "tension" else found[0]
+
+
+def held(table: list[tuple[Thing, Came, bool]]) -> None:
+    """Holds what came of every line against what it says. `table`: line, what came, whether bare numbers are read."""
+    wrong = []
+    for one, came, bare_read in table:
+        how = "!" if one.bare and not bare_read else one.how
+        if how == "=":
+            right = came.values is not None and came.values == (
+                pytest.approx(due(one), rel=2e-5) if not isinstance(due(one), str) else due(one)
+            )
+        elif how == "?":
+            shown = [squeezed(reading) for reading in came.readings or ()]
+            right = came.values is None and (
+                (not came.readings and all(squeezed(reading) in squeezed(came.message) for reading in one.readings))
+                or sorted(shown) == sorted(map(squeezed, one.readings))
+            )  # fmt: skip
+        else:
+            said = one.said if one.how == "!" else "would do"
+            right = came.values is None and (said in came.message or (one.how == "=" and "per inch or per cm" in said))
+        if not right:
+            wrong.append((one, came))
+    assert not wrong, "\n".join(f"{one.what} | {one.text} | {one.how} {one.said}: {came}" for one, came in wrong)
+
+
+def of(what: str) -> list[Thing]:
+    return [one for one in TABLE if one.what == what]
+
+
+# ------------------------------------------------------------------------------------------------------------ pages
+
+FORM: dict[str, str] = {
+    "title": "Anchor shirts",
+    "customer": "Moth & Ladder Theatre",
+    "due": "2031-05-02",
+    "art.name": "Anchor",
+    "art.revision": "1",
+    "garment[1].style": "Heavy tee",
+    "garment[1].colour": "navy",
+    "garment[1].pieces": "40",
+    "garment[1].fibre": "100 cotton",
+    "placement[1].name": "Full front",
+    "placement[1].width": "300",
+    f"{FIRST}does": "print",
+    f"{FIRST}colour": "white",
+    f"{FIRST}ink": "plastisol",
+    f"{FIRST}mesh.count": "43/cm",
+    "placement[1].station[2].does": "flash",
+    "placement[1].station[2].time": "6 s",
+}
+
+
+def told(page: str, name: str) -> Came:
+    """The fault beside a field of the job form, and the readings to tap there."""
+    fault = re.search(rf'id="{re.escape(name)}-fault">([^<]*)', page)
+    tiles = re.findall(rf'name="{re.escape(name)}\.meant" value="([^"]*)"', page)
+    return Came(None, html.unescape(fault[1]) if fault else "", [html.unescape(one) for one in tiles])
+
+
+def on_job_page(
+    desk: FlaskClient, db: Database, what: str, text: str, answer: str = "", asked: str | None = None
+) -> Came:
+    """A job form with this text in its field, sent, and what the job then says. `answer`: the reading that was tapped,
+    on the page that asked about `asked` (else the text itself)."""
+    name = IN_JOB[what]
+    sent = {**FORM, "entry": secrets.token_hex(12), "act": "save", name: text}
+    if what == "angle":
+        sent[f"{FIRST}halftone.ruling"] = "30/in"
+    if answer:
+        sent |= {f"{name}.meant": answer, f"{name}.asked": text if asked is None else asked}
+    came = desk.post("/jobs/new", data=sent)
+    if came.status_code == 422:
+        return told(came.text, name)
+    assert came.status_code == 303, came.text
+    code = came.headers["Location"].split("/")[2].split("?")[0]
+    return Came(in_sheet(floor_jobs.find(db, code).sheet, what))
+
+
+def in_sheet(sheet: sheets.Job, what: str) -> Any:
+    """The value of a field of the job, in the unit that it is kept in; said back and read again it is the same."""
+    assert sheets.read(sheet.to_dict()) == sheet
+    assert sheets.read(sheets.toml_data(sheets.to_toml(sheet), "")) == sheet
+    placement, (station, flash) = sheet.placements[0], sheet.placements[0].stations
+    assert station.mesh is not None
+    return {
+        "thread": station.mesh.thread_um,
+        "width": placement.width_mm,
+        "count": station.mesh.count_per_cm,
+        "time": flash.time_s,
+        "temperature": placement.dryer and placement.dryer.garment_peak_c,
+        "speed": placement.dryer and placement.dryer.belt_speed_m_per_min,
+        "percent": station.coverage_pct,
+        "angle": station.halftone and station.halftone.angle_deg,
+        "ruling": station.halftone and station.halftone.ruling_per_in,
+        "mass": station.recipe.get("base"),
+        "pieces": sheet.garments[0].pieces,
+        "fibre": dict(sheet.garments[0].fibre),
+    }[what]
+
+
+ON_JOB_PAGE = [what for what in WHATS if what in IN_JOB and what != "mass"]
+
+
+@pytest.mark.parametrize("what", ON_JOB_PAGE)
+def test_a_job_page_reads_asks_or_refuses(desk: FlaskClient, db: Database, what: str) -> None:
+    held([(one, on_job_page(desk, db, what, one.text), True) for one in of(what)])
+
+
+@pytest.mark.parametrize("what", ON_JOB_PAGE)
+def test_what_a_job_page_asks_is_answered_by_a_tap(desk: FlaskClient, db: Database, what: str) -> None:
+    for one in of(what):
+        for reading in one.readings if one.how == "?" and what in KIND else ():
+            kind, own = KIND[what]
+            came = on_job_page(desk, db, what, one.text, reading)
+            value = units.convert(*units.read_value(reading, kind), own)
+            if came.values is None:  # it may be beyond what can be
+                assert "cannot be right" in came.message, (one, came)
+            else:
+                assert came.values == pytest.approx(value), one
+            anew = {"count": "100/in", "ruling": "30/in"}.get(what, FORM.get(IN_JOB[what], "20"))
+            again = on_job_page(desk, db, what, anew, reading, asked=one.text)
+            assert again.values != pytest.approx(value), "typed anew since: that counts"
+
+
+@pytest.mark.parametrize("what", ["mass", "film", "density", "dose"])
+def test_a_calculator_page_reads_asks_or_refuses(desk: FlaskClient, what: str) -> None:
+    name, *arguments = COMMAND[what].split()
+    given = {arguments[n][2:].replace("-", "_"): arguments[n + 1] for n in range(0, len(arguments) - 1, 2)}
+    asked = arguments[-1][2:]
+    kind, own = KIND[what]
+
+    def came(text: str) -> Came:
+        sent = {**given, asked: text, "format": "json"} | ({f"{asked}.unit": own} if what == "mass" else {})
+        body = json.loads(desk.get(f"/calculator/{name}", query_string=sent).text)
+        if "faults" in body:
+            (fault,) = (fault for fault in body["faults"] if fault["where"] == asked)
+            return Came(None, fault["message"], fault["readings"])
+        found = body["inputs"][asked]
+        return Came(units.convert(found["value"], found["unit"], own))
+
+    held([(one, came(one.text), what == "mass") for one in of(what)])
+
+
+@pytest.fixture
+def desk(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]) -> FlaskClient:
+    return sign_in(client, "Di Novak")
+
+
+@pytest.fixture
+def screen(db: Database) -> str:
+    ada = Actor(1, "Ada Holm", "screen room")
+    form = Form({"mesh_count_as_labelled": ["90/cm"], "frame": ["aluminium"]})
+    return screens.add(db, ada, form, post=secrets.token_hex(12), now=datetime.now(UTC))[0]
+
+
+@pytest.mark.parametrize("what, step, field", [("tension", "tension", "readings_n_per_cm"),
+                                               ("frame size", "stretch", "frame_size_mm"),
+                                               ("count", "stretch", "mesh_count_as_labelled")])  # fmt: skip
+def test_a_screens_page_reads_asks_or_refuses(
+    desk: FlaskClient, db: Database, screen: str, what: str, step: str, field: str
+) -> None:
+    def came(text: str) -> Came:
+        sent = {"entry": secrets.token_hex(12), "in_hand": "yes", "mesh_count_as_labelled": "90/cm", field: text}
+        if step == "tension":
+            del sent["mesh_count_as_labelled"]
+        answer = desk.post(f"/screens/{screen}/{step}", data=sent)
+        if answer.status_code == 422:
+            tiles = re.findall(rf'name="{field}\.meant" value="([^"]*)"', answer.text)
+            fault = re.search(r'<p class="fault" id="f\d+-fault">([^<]*)', answer.text)
+            assert fault, answer.text
+            return Came(None, html.unescape(fault[1]), [html.unescape(one) for one in tiles])
+        assert answer.status_code == 303, answer.text
+        entry = entries.latest_of(db, "screen", screens.find(db, screen).id, 1)[0]
+        value = entry.values[field]
+        typed = entry.typed.get(field)
+        if typed is not None:  # said back and read again it is the same
+            again = desk.post(f"/screens/{screen}/{step}", data={**sent, "entry": secrets.token_hex(12), field: typed})
+            assert again.status_code == 303, typed
+            assert entries.latest_of(db, "screen", screens.find(db, screen).id, 1)[0].values[field] == value
+        if what == "count":
+            from tickets.records.steps import count_per_cm
+
+            return Came(count_per_cm(value))
+        return Came(value)
+
+    held([(one, came(one.text), True) for one in of(what)])
+
+
+# ------------------------------------------------------------------------------------------------------------ files
+
+SHEET: dict[str, Any] = {
+    "title": "Anchor shirts", "customer": "Moth & Ladder Theatre", "due": "2031-05-02",
+    "art": {"name": "Anchor", "revision": "1"},
+    "garment": [{"style": "Heavy tee", "colour": "navy", "pieces": 40, "fibre": {"cotton": 100}}],
+    "placement": [{"name": "Full front", "width": "300 mm", "station": [
+        {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "43/cm"}},
+        {"does": "flash", "time": "6 s"}]}],
+}  # fmt: skip
+
+
+def in_file(tmp_path: Path, what: str, text: str) -> Came:
+    """A job file with this text in its place, read by `tickets job check`, and as it is read."""
+    data = copy.deepcopy(SHEET)
+    at: Any = data
+    *above, last = re.findall(r"[a-z_]+|\[\d+\]", IN_JOB[what] + (".base" if what == "mass" else ""))
+    for key in above:
+        at = at[int(key[1:-1]) - 1] if key.startswith("[") else at.setdefault(key, {})
+    at[last] = text
+    if what == "angle":
+        at["ruling"] = "30/in"
+    lines = "\n".join(f"{key} = {json.dumps(value, ensure_ascii=False)}" for key, value in data.items()
+                      if key in ("title", "customer", "due"))  # fmt: skip
+    path = tmp_path / "job.toml"
+    path.write_text(lines + "\n" + "\n".join(tables(data)), "utf-8")
+    try:
+        sheet = sheets.read_file(path)
+    except Refused as refused:
+        ran = CliRunner().invoke(cli.root, ["job", "check", str(path)])
+        assert ran.exit_code == 2 and refused.faults[0].message in ran.output
+        return Came(None, " ".join(fault.message for fault in refused.faults))
+    return Came(in_sheet(sheet, what))
+
+
+def tables(data: dict[str, Any]) -> Iterator[str]:
+    """The tables of a job file, inner ones inline."""
+
+    def inline(value: Any) -> str:
+        if isinstance(value, dict):
+            return "{ " + ", ".join(f"{key} = {inline(one)}" for key, one in value.items()) + " }"
+        return json.dumps(value, ensure_ascii=False)
+
+    yield f"art = {inline(data['art'])}"
+    for garment in data["garment"]:
+        yield "[[garment]]"
+        yield from (f"{key} = {inline(value)}" for key, value in garment.items())
+    for placement in data["placement"]:
+        yield "[[placement]]"
+        yield from (f"{key} = {inline(value)}" for key, value in placement.items() if key != "station")
+        for station in placement["station"]:
+            yield "[[placement.station]]"
+            yield from (f"{key} = {inline(value)}" for key, value in station.items())
+
+
+@pytest.mark.parametrize("what", [what for what in WHATS if what in IN_JOB])
+def test_a_job_file_reads_asks_or_refuses(tmp_path: Path, what: str) -> None:
+    table = [(one, in_file(tmp_path, what, one.text), what in ("pieces", "fibre", "mass")) for one in of(what)]
+    held(table)
+    for one, came, _bare in table:
+        for reading in one.readings if came.values is None and one.how == "?" else ():
+            typed = in_file(tmp_path, what, reading)
+            assert typed.values is not None or "cannot be right" in typed.message or what == "pieces", (one, typed)
+
+
+@pytest.mark.parametrize("what, column", [("tension", "tension_n_per_cm"), ("frame size", "frame_size_mm"),
+                                          ("count", "mesh_count"), ("thread", "thread_um")])  # fmt: skip
+def test_a_list_of_frames_reads_asks_or_refuses(db: Database, what: str, column: str) -> None:
+    def came(text: str) -> Came:
+        cell = '"' + text.replace('"', '""') + '"'
+        list_ = f"mesh_count,{column}\n43/cm,{cell}\n" if column != "mesh_count" else f"mesh_count\n{cell}\n"
+        found = frame_list.read(db, list_, NOW)
+        if found.faults:
+            return Came(None, " ".join(fault.message for fault in found.faults))
+        (frame,) = found.frames
+        if what == "count":
+            from tickets.records.steps import count_per_cm
+
+            return Came(count_per_cm(frame.stretch["mesh_count_as_labelled"]))
+        return Came(frame.tension["readings_n_per_cm"] if what == "tension" else frame.stretch[column])
+
+    held([(one, came(one.text), True) for one in of(what)])
+
+
+# --------------------------------------------------------------------------------------------------------- commands
+
+
+@pytest.mark.parametrize("what", list(COMMAND))
+def test_a_command_reads_asks_or_refuses(tmp_path: Path, what: str) -> None:
+    probe = tmp_path / "probe.csv"
+    probe.write_text("s,c\n0,25\n40,140\n80,170\n120,170\n", "utf-8")
+
+    def came(text: str) -> Came:
+        arguments = [str(probe) if one == "FILE" else one for one in COMMAND[what].split()]
+        arguments[-1] = f"{arguments[-1]}={text}"
+        ran = CliRunner().invoke(group, [*arguments, "--json"], catch_exceptions=False)
+        if ran.exit_code:
+            assert ran.exit_code == 2 and "Traceback" not in ran.output
+            return Came(None, ran.output)
+        name = arguments[-1].split("=")[0][2:]
+        found = json.loads(ran.output)["inputs"][name]
+        if what == "pieces":
+            return Came(found["value"])
+        unit = f"lines{found['unit']}" if what == "ruling" else found["unit"]
+        many = found["value"] if isinstance(found["value"], list) else [found["value"]]
+        values = [units.convert(one, unit, KIND[what][1]) for one in many]
+        return Came(values if what == "tension" else values[0])
+
+    table = [(one, came(one.text), what in ("tension", "pieces")) for one in of(what)]
+    held(table)
+    for one, was, _bare in table:
+        for reading in one.readings if was.values is None and one.how == "?" else ():
+            typed = came(reading)
+            assert typed.values is not None or what in ("pieces", "count"), (one, typed)
+
+
+@pytest.mark.parametrize("what, option", [("frame size", "--frame-size"), ("count", "--count"), ("thread", "--thread")])
+def test_screen_add_reads_asks_or_refuses(tmp_path: Path, what: str, option: str) -> None:
+    def came(text: str) -> Came:
+        arguments = ["screen", "add", "--frame", "aluminium", "--data", str(tmp_path / "shop"), "--json"]
+        arguments += [] if what == "count" else ["--count", "43/cm"]
+        ran = CliRunner().invoke(cli.root, [*arguments, f"{option}={text}"], catch_exceptions=False)
+        if ran.exit_code:
+            assert ran.exit_code == 2 and "Traceback" not in ran.output
+            return Came(None, ran.output)
+        code = json.loads(ran.output)[0]["code"]
+        shown = CliRunner().invoke(cli.root, ["screen", "show", code, "--data", str(tmp_path / "shop"), "--json"])
+        mesh = json.loads(shown.output)["mesh"]
+        return Came(mesh[{"frame size": "frame_size_mm", "count": "count_per_cm", "thread": "thread_um"}[what]])
+
+    held([(one, came(one.text), True) for one in of(what)[:40]])
+
+
+# ------------------------------------------------------------------------------------------------------- properties
+
+
+def test_the_table_is_as_large_as_it_says() -> None:
+    assert len(TABLE) >= 200 and len({(one.what, one.text) for one in TABLE}) == len(TABLE)
+    for what in WHATS:
+        assert {one.how for one in of(what)} >= {"=", "!"} or what in ("film", "density"), what
+
+
+NUMBERS = st.floats(min_value=0.001, max_value=70, allow_nan=False).map(lambda value: round(value, 3))
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.sampled_from(sorted(KINDS)), st.data(), NUMBERS, st.sampled_from([".", ","]), st.booleans())
+def test_what_is_read_said_back_and_read_again_is_the_same(
+    kind: str, data: st.DataObject, value: float, mark: str, own: bool
+) -> None:
+    spelling = data.draw(st.sampled_from(sorted(KINDS[kind].spellings)))
+    unit = KINDS[kind].spellings[spelling]
+    text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
+    if mark == "," and re.fullmatch(r"[1-9]\d*,\d{3}", text):
+        with pytest.raises(Asks):
+            units.take(f"{text} {spelling}", kind)
+        return
+    try:
+        found = units.take(f"{text} {spelling}" if own else text, kind, None if own else unit)
+    except NotAQuantity as fault:
+        assert "cannot be right" in str(fault)  # tension in lbf/in, beyond what any mesh is held at
+        return
+    assert found.unit == unit and found.value == pytest.approx(value, abs=1e-12)
+    assert units.take(found.said, kind) == units.Typed(found.value, found.unit, found.said, True)
+    shown = units.show_as_is(found.value, found.unit)
+    assert units.take(shown, kind).value == pytest.approx(
+        found.value, rel=0.006, abs=0.51 if kind == "temperature" else 0
+    )
+
+
+@settings(max_examples=100, deadline=None)
+@given(
+    st.sampled_from(["length", "mass", "time"]), st.integers(1, 30), st.integers(0, 11), st.sampled_from([0, 1, 2, 3])
+)
+def test_what_is_said_in_parts_is_the_sum_of_them(kind: str, big: int, small: int, quarters: int) -> None:
+    bigger, smaller, size = {"length": ("ft", "in", 12), "mass": ("lb", "oz", 16), "time": ("min", "s", 60)}[kind]
+    text = f"{big} {bigger} {small}{['', ' 1/4', ' 1/2', ' 3/4'][quarters]} {smaller}"
+    found = units.take(text, kind)
+    assert (found.value, found.unit) == (big * size + small + quarters / 4, smaller)
+    assert units.take(found.said, kind) == found
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.floats(min_value=5, max_value=79).map(lambda one: round(one, 1)), min_size=2, max_size=9),
+       st.sampled_from([" ", "; ", ", "]), st.sampled_from([".", ","]))  # fmt: skip
+def test_readings_in_a_row_are_as_many_as_were_typed_or_asked_about(row: list[float], between: str, mark: str) -> None:
+    text = between.join(f"{one:g}".replace(".", mark) for one in row)
+    try:
+        found = several.in_a_row([text], "tension", "N/cm")
+    except NotAQuantity:
+        assert mark == "," and between == ", ", "only where a comma could be either"
+        return
+    assert [one.value for one in found] == row
+    assert [one.value for one in several.in_a_row([several.row_said(found)], "tension", None)] == row
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.sampled_from(sorted(KINDS)), st.text(alphabet="0123456789.,:;/-+'\"½²°x %mincftTN ", max_size=9), st.booleans()
+)
+def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: bool) -> None:
+    """Whatever is typed: a finite number of a unit of the kind, or a message; and what it asks can be answered."""
+    try:
+        found = units.take(text, kind, KINDS[kind].units[0] if bare else None)
+    except Asks as asks:
+        for reading in asks.readings:
+            try:
+                units.take(reading, kind)
+            except Asks as again:
+                raise AssertionError((text, reading)) from again
+            except NotAQuantity as fault:
+                assert "cannot be" in str(fault) or "below" in str(fault) or "add up" in str(fault), (text, reading)
+    except NotAQuantity as fault:
+        assert str(fault)
+    else:
+        assert abs(found.value) < 1e16 and units.take(found.said, kind).value == pytest.approx(found.value)

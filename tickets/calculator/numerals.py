@@ -1,0 +1,186 @@
+"""Numbers as people write them: one decimal mark, `.` or `,`; fractions; thousands apart; a clock's `1:30`.
+
+What can be read in two ways is never guessed: `Asks` holds every reading, each typed so that it can be read in one way
+only. Nothing here knows of units (`units` does).
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from tickets.words import gettext as _
+
+NBSP = "\u00a0"
+
+
+class NotAQuantity(ValueError):
+    """The text is no such number or quantity; the message says what would do. `part`: which of several numbers in one
+    field it is about, counted from 1; 0: all, or there is only one."""
+
+    part = 0
+    readings: tuple[str, ...] = ()
+
+
+class Asks(NotAQuantity):
+    """The text can be read in more than one way, or nearly: `readings` are those, each typed clearly."""
+
+    def __init__(self, message: str, readings: Sequence[str]) -> None:
+        super().__init__(message)
+        self.readings = tuple(readings)
+
+
+_LOOKALIKES = str.maketrans(
+    {
+        "\u00b5": "u",
+        "\u03bc": "u",
+        "\u2033": '"',
+        "\u201d": '"',
+        "\u201c": '"',
+        "\u2032": "'",
+        "\u2019": "'",
+        "\u2018": "'",
+        "\u00b4": "'",
+        "\u00ba": "°",
+        "\u02da": "°",
+        "\u2218": "°",
+        "\u2070": "°",
+        "\u2103": "°C",
+        "\u2109": "°F",
+        "\u2212": "-",
+        "\u2044": "/",
+        "\u2215": "/",
+        "\u2009": " ",
+        "\u202f": " ",
+        NBSP: " ",
+        "\u00d7": "x",
+        **{mark: f" {over}/{under}" for mark, over, under in (
+            ("\u00bd", 1, 2), ("\u00bc", 1, 4), ("\u00be", 3, 4), ("\u2153", 1, 3), ("\u2154", 2, 3), ("\u215b", 1, 8),
+            ("\u215c", 3, 8), ("\u215d", 5, 8), ("\u215e", 7, 8), ("\u2155", 1, 5), ("\u2156", 2, 5), ("\u2157", 3, 5),
+            ("\u2158", 4, 5), ("\u2159", 1, 6), ("\u215a", 5, 6))},
+    }
+)  # fmt: skip
+_SQUARES = str.maketrans({"\u00b2": "2", "\u00b3": "3"})
+
+
+def tidy(text: str) -> str:
+    """The text in one line, its look-alikes (the wrong degree sign, a curly quote, `½`) in one spelling.
+
+    A raised 2 or 3 becomes a digit behind a letter only, as in cm²: behind a digit it is a power, and no number.
+    """
+    plain = re.sub(r"(?<=[A-Za-z])[\u00b2\u00b3]", lambda found: found[0].translate(_SQUARES), text)
+    return " ".join(plain.translate(_LOOKALIKES).split())
+
+
+_PLAIN = r"(?:[0-9]+(?:[.,][0-9]+)?|[.,][0-9]+)"
+_FRACTION = r"[0-9]{1,2}/[0-9]{1,2}(?![0-9./,])"
+_APART = r"[1-9][0-9]{0,2}(?: [0-9]{3})+(?![0-9])(?:[.,][0-9]+)?"
+_CLOCK = r"[0-9]{1,3}:[0-5][0-9](?::[0-5][0-9])?(?![0-9:.,])"
+NUMERAL = rf"(?:{_CLOCK}|[0-9]{{1,4}}[ -]{_FRACTION}|{_FRACTION}|{_APART}|{_PLAIN})"
+"""One number as a pattern: the longest way of writing first."""
+
+_WHOLE = re.compile(rf"-?{NUMERAL}")
+_MIXED = re.compile(r"(?P<whole>[0-9]{1,4}(?=[ -]))?[ -]?(?P<over>[0-9]{1,2})/(?P<under>[0-9]{1,2})")
+_TWO_WAYS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}")
+_PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 16, 32, 64})
+"""What rulers and scales are parted into; any other fraction is more likely something else."""
+LONGEST = 24
+"""Characters that a number may have: nobody types a longer one, and none overflows."""
+HIGHEST = 1e12
+
+
+def number(text: str, fractions: bool = True) -> float:
+    """The number in `text`: digits with at most one decimal mark, `.` or `,`; `2 1/2`, `1/16` (where `fractions` by
+    themselves are taken), `1 000`. Finite, and below HIGHEST.
+
+    Raises NotAQuantity for anything else, and Asks for "1,250": that is 1250 to one reader and 1.25 to another.
+    """
+    plain = tidy(text)
+    if not plain:
+        raise NotAQuantity(_("A number is wanted, such as 25.5."))
+    if len(plain) > LONGEST:
+        raise NotAQuantity(_("“{text}” is longer than any number that is needed here.").format(text=plain[:40] + "…"))
+    if plain.startswith("+"):
+        raise _no_number(plain)
+    if plain.endswith("%") and _WHOLE.fullmatch(plain[:-1].strip()):
+        share = number(plain[:-1], fractions) / 100
+        raise Asks(
+            _("“{text}”: a plain number is wanted here. Is {share} meant, or {number}?").format(
+                text=plain, share=f"{share:.10g}", number=plain[:-1].strip()
+            ),
+            (f"{share:.10g}", plain[:-1].strip()),
+        )
+    if "." in plain and "," in plain or plain.count(".") > 1 or plain.count(",") > 1:
+        raise NotAQuantity(
+            _("“{text}” has more than one mark: type the number with one decimal mark only, such as 1250.5.").format(
+                text=plain
+            )
+        )
+    if ":" in plain or not _WHOLE.fullmatch(plain):
+        raise _no_number(plain)
+    if "/" in plain:
+        return _fraction(plain, fractions)
+    if _TWO_WAYS.fullmatch(plain):
+        raise Asks(
+            _("“{text}” can be read in two ways: type {whole}, or {fraction}.").format(
+                text=plain, whole=plain.replace(",", ""), fraction=plain.replace(",", ".")
+            ),
+            (plain.replace(",", ""), plain.replace(",", ".")),
+        )
+    value = float(plain.replace(" ", "").replace(",", "."))
+    if abs(value) >= HIGHEST:
+        raise NotAQuantity(_("“{text}” is larger than anything that is needed here.").format(text=plain))
+    return value
+
+
+def _no_number(plain: str) -> NotAQuantity:
+    if re.match(r"[-+]?[0-9.,]+\s*(?:-|–|to|bis|a)\s*[0-9]", plain):
+        return NotAQuantity(_("“{text}” is a span: type one number, such as 25.5.").format(text=plain[:40]))
+    return NotAQuantity(
+        _("“{text}” is not a number we take: type digits with at most one decimal mark, such as 25.5.").format(
+            text=plain[:40]
+        )
+    )
+
+
+def _fraction(plain: str, alone: bool) -> float:
+    """`2 1/2`, `2-1/2`, `1/16`; below one in itself, and of what rulers are parted into."""
+    sign, found = (-1, plain[1:]) if plain.startswith("-") else (1, plain)
+    part = _MIXED.fullmatch(found)
+    over, under = (int(part["over"]), int(part["under"])) if part else (0, 0)
+    if part is None or under not in _PARTS or not 0 < over < under or (part["whole"] is None and not alone):
+        raise NotAQuantity(
+            _("“{text}” is no fraction that is taken here: type it with a decimal mark, as in 0.125 for 1/8.").format(
+                text=plain[:40]
+            )
+        )
+    return sign * (int(part["whole"] or 0) + over / under)
+
+
+def clock(text: str) -> tuple[int, int, int] | None:
+    """`1:30` as (1, 30, -1), `1:02:30` as (1, 2, 30); None: it is no such text."""
+    plain = tidy(text)
+    if not re.fullmatch(_CLOCK, plain):
+        return None
+    first, second, *third = (int(part) for part in plain.split(":"))
+    return first, second, third[0] if third else -1
+
+
+_LOOSE = re.compile(r"[-+]?[0-9.,_]*(?:[eE][-+]?[0-9]+)?")
+_TIGHT = re.compile(rf"-?{NUMERAL}(?![0-9.,_:]|[eE][-+]?[0-9])")
+
+
+def split(text: str) -> tuple[str, str]:
+    """The number's text and the text behind it (a unit, mostly); either may be empty, and neither is judged yet."""
+    plain = tidy(text)
+    found = _TIGHT.match(plain) or _LOOSE.match(plain)
+    end = found.end() if found else 0
+    if end == 0 and re.match(r"(?i)[-+]?(nan|inf)", plain):
+        end = len(plain.split(" ")[0])
+    return plain[:end].strip(), plain[end:].strip()
+
+
+def said_plainly(value: float) -> str:
+    """A number such that `number` reads the very same: no exponent, `.` as its mark."""
+    text = f"{value:.10f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text

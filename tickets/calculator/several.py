@@ -1,0 +1,253 @@
+"""Several numbers in one field: readings in a row, a size of two sides, parts with their amounts.
+
+Each number is read by `units.take`; here it is only found where one ends and the next begins. Where that can be told in
+two ways it is asked.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+from tickets.calculator import units
+from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, split, tidy
+from tickets.calculator.units import Typed
+from tickets.words import gettext as _
+
+# ------------------------------------------------------------------------------------------------ readings in a row
+
+_JOINED = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:(?P<mark>[/|,-])[0-9]+(?:\.[0-9]+)?)(?:(?P=mark)[0-9]+(?:\.[0-9]+)?)*")
+_ONE_OR_TWO = re.compile(r"([0-9]{1,3}),([0-9]{2})")
+
+
+def in_a_row(sent: Sequence[str], kind: str, bare: str | None) -> list[Typed]:
+    """Numbers typed in a row (or each in a box of its own); those without a unit are in `bare`, None: refused.
+
+    Spaces, semicolons and commas followed by a space part them; a comma inside a number is its decimal mark. Where it
+    could be either, all is asked about: no reading becomes another number in silence. So is a unit of which it cannot
+    be told whether it stands behind one number or all. NotAQuantity says which reading it is about (`part`).
+    """
+    found = _apart(sent, kind)
+    if not found:
+        raise NotAQuantity(_("Type at least one reading, such as 25."))
+    _one_or_two(found)
+    _units_agree(found, kind, bare)
+    out: list[Typed] = []
+    for order, (digits, behind) in enumerate(found, 1):
+        text = f"{digits} {behind}".strip()
+        try:
+            if "/" in digits:
+                raise NotAQuantity(_("“{text}”: type a reading with a decimal mark, such as 25.5.").format(text=text))
+            out.append(units.take(text, kind, bare))
+        except NotAQuantity as fault:
+            raise of_part(fault, order if len(found) > 1 else 0) from None
+    return out
+
+
+def of_part(fault: NotAQuantity, part: int) -> NotAQuantity:
+    """The fault as that of one of several readings, counted from 1 (0: there is only one): said and marked."""
+    if not part:
+        return fault
+    told = NotAQuantity(_("Reading {number}: {fault}").format(number=part, fault=fault))
+    told.part = part
+    return told
+
+
+def _apart(sent: Sequence[str], kind: str) -> list[tuple[str, str]]:
+    """Each number's text with that of the unit behind it; one unit behind all of a text is the unit of each."""
+    found: list[list[str]] = []
+    commas_part = any(word.endswith(",") for part in sent for word in part.replace(";", " ").split())
+    for part in sent:
+        words = [word.removesuffix(",") for word in tidy(part).replace(";", " ").split() if word != ","]
+        for word in words:
+            _either(word, part, len(words), commas_part)
+        first = len(found)
+        for word in words:
+            if any(character.isdigit() for character in word) and not (len(found) > first and word.startswith("/")):
+                found.append(list(split(word)))
+            elif len(found) > first:
+                found[-1][1] = f"{found[-1][1]} {word}".strip()
+            elif len(words) == 1 and found and not found[-1][1] and units.unit_named(word, kind):
+                found[-1][1], first = word, 0  # a unit sent by itself stands behind all numbers before it
+            else:
+                found.append(["", word])
+        if len(found) > first and found[-1][1] and not any(behind for _number, behind in found[first:-1]):
+            for one in found[first:-1]:  # one unit behind all of them
+                one[1] = found[-1][1]
+    return [(digits, behind) for digits, behind in found]
+
+
+def _either(word: str, part: str, words: int, commas_part: bool) -> None:
+    """Asks where marks may part readings as well as decimals: `22,23,21`, `25/24`, `24,5` beside `25, 24`."""
+    said = _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.")
+    message = said.format(text=part.strip()[:40])
+    joined = _JOINED.fullmatch(word)
+    if joined and (joined["mark"] != "," or word.count(",") > 1):
+        apart = word.replace(joined["mark"], " ")
+        if words == 1:
+            raise Asks(f"{message} {_('Is {readings} meant?').format(readings=apart)}", (apart,))
+        raise NotAQuantity(message)
+    either = word.count(",") > 1 or (word.startswith(",") and words > 1)
+    if either or ("," in word and (commas_part or "." in word)):
+        raise NotAQuantity(message)
+
+
+def _one_or_two(found: Sequence[tuple[str, str]]) -> None:
+    """Asks about `25,24` alone: one reading with a decimal comma, or two readings."""
+    both = _ONE_OR_TWO.fullmatch(found[0][0]) if len(found) == 1 else None
+    if both is None:
+        return
+    behind = f" {found[0][1]}" if found[0][1] else ""
+    readings = (f"{both[1]}.{both[2]}{behind}", f"{both[1]} {both[2]}{behind}")
+    raise Asks(
+        _("“{text}”: one reading of {one}, or two, {two}? Type which is meant.").format(
+            text=found[0][0], one=readings[0], two=readings[1]
+        ),
+        readings,
+    )
+
+
+def _units_agree(found: Sequence[tuple[str, str]], kind: str, bare: str | None) -> None:
+    """Refuses readings some of which have a unit and some have none, unless that is the unit they would be in."""
+    typed = {units.unit_named(behind, kind) or behind for _number, behind in found if behind}
+    if typed and typed != {bare} and any(not behind for _number, behind in found):
+        raise NotAQuantity(_("Some readings have a unit and some have none: type it once, behind the last one."))
+
+
+def row_said(found: Sequence[Typed]) -> str:
+    """Readings as they can be typed again: numbers, and one unit behind them where all have the same."""
+    if len({one.unit for one in found}) == 1:
+        numbers = " ".join(units.said_plainly(one.value) for one in found)
+        return f"{numbers} {found[0].unit}".strip()
+    return "; ".join(one.said for one in found)
+
+
+# ------------------------------------------------------------------------------------------------------------ sizes
+
+_BY = re.compile(r"\s*(?:[xX*]|\bby\b)\s*")
+LEAST_MM, MOST_MM = 100.0, 3000.0
+"""What a side of a frame can be (judgement)."""
+_ONLY_MM = 300.0
+"""From here on both sides can be mm only: no frame is as many cm or inches (judgement)."""
+
+
+def size_mm(text: str) -> tuple[tuple[float, float], str]:
+    """A size of two sides, such as `23 x 31 in` or `23" x 31"`: both in mm, and the text with its unit.
+
+    Sides without a unit are read where they can be mm only, and asked about elsewhere.
+    """
+    plain = tidy(text)
+    sides = _BY.split(plain)
+    if len(sides) != 2 or not all(sides):
+        raise _no_size(plain)
+    (one, first), (other, second) = split(sides[0]), split(sides[1])
+    if not first and second:
+        sides[0] = f"{one} {second}"  # one unit behind both
+    elif first and not second:
+        sides[1] = f"{other} {first}"
+        if not units.unit_named(first, "length"):
+            raise _no_size(plain)
+        raise Asks(
+            _("“{text}” ends without a unit: is {readings} meant?").format(text=plain[:40], readings=" x ".join(sides)),
+            (" x ".join(sides),),
+        )
+    elif not second:
+        numbers = [units.number(one), units.number(other)]
+        if not all(_ONLY_MM <= number <= MOST_MM for number in numbers):
+            raise _asks_size(plain, one, other, numbers)
+        sides, plain = [f"{side} mm" for side in sides], f"{plain} mm"
+    found = [units.take(side, "length") for side in sides]
+    wide, high = (round(units.convert(side.value, side.unit, "mm"), 2) for side in found)
+    if not (LEAST_MM <= wide <= MOST_MM and LEAST_MM <= high <= MOST_MM):
+        span = units.span_typed(LEAST_MM, MOST_MM, "mm", found[0].unit)
+        raise NotAQuantity(
+            _("“{text}” cannot be right: a side from {low} to {high} {unit} would do.").format(text=plain[:40], **span)
+        )
+    return (wide, high), plain
+
+
+def _no_size(plain: str) -> NotAQuantity:
+    message = _("“{text}” is no frame size: write it like 585 x 790 mm, or 23 x 31 in.")
+    return NotAQuantity(message.format(text=plain[:40]))
+
+
+def _asks_size(plain: str, one: str, other: str, numbers: Sequence[float]) -> Asks:
+    fit = [
+        unit
+        for unit, mm in (("in", 25.4), ("cm", 10.0), ("mm", 1.0))
+        if all(LEAST_MM <= number * mm <= MOST_MM for number in numbers)
+    ] or ["in", "cm", "mm"]
+    readings = [f"{one} x {other} {unit}" for unit in fit]
+    return Asks(
+        _("“{text}”: in which unit? Type {readings}.").format(text=plain[:40], readings=_(" or ").join(readings)),
+        readings,
+    )
+
+
+# ------------------------------------------------------------------------------------------------------------ parts
+
+_UNIT = r"(?:\s*(?:%|(?:percent|pct|per cent|grams?|gr|kg|kilos?|g|ounces?|oz|lbs?|pounds?)\b))?"
+_AMOUNT = rf"(?P<amount>{NUMERAL}{_UNIT})"
+_AMOUNT_FIRST = re.compile(rf"{_AMOUNT}\s*(?:of\s+)?(?P<name>[^0-9\s].*|)", re.IGNORECASE)
+_NAME_FIRST = re.compile(rf"(?P<name>[^0-9].*?)[\s:=]*{_AMOUNT}", re.IGNORECASE)
+_RATIO = re.compile(r"(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?\s*(?P<names>[^0-9]*)")
+_FIBRES: Mapping[str, str] = MappingProxyType(
+    {"poly": "polyester", "polyest": "polyester", "pes": "polyester", "cott": "cotton", "ctn": "cotton"}
+)
+"""What people write for a fibre, and its name."""
+
+
+def fibre_named(name: str) -> str:
+    """A fibre by its name, where it was said short: `poly` is polyester."""
+    return _FIBRES.get(name.strip().rstrip(".").casefold(), name.strip())
+
+
+def fibres(text: str) -> dict[str, str]:
+    """Fibres with their shares: `60 cotton, 40 polyester`, `90 cotton 10 poly`, `cotton 60% poly 40%`,
+    `50/50 cotton/poly`; name -> amount as typed (empty: none was). Raises NotAQuantity, saying what to write."""
+    plain = tidy(text)
+    ratio = _RATIO.fullmatch(plain)
+    if ratio:
+        numbers = [one.strip() for one in ratio["numbers"].split("/")]
+        names = [one for one in re.split(r"[\s/,&+-]+", ratio["names"].strip()) if one and one.casefold() != "and"]
+        if len(names) != len(numbers):
+            raise NotAQuantity(_("“{text}”: {hint}").format(text=plain[:40], hint=fibre_hint()))
+        return _once([(name, number) for name, number in zip(names, numbers, strict=True)])
+    first_is_number = plain[:1].isdigit()
+    # a name has no digits in it, so each number begins or ends a part
+    cut = r"(?<=[^0-9.,\s%])[\s,;/&+]*(?=[0-9])" if first_is_number else r"(?<=[0-9%])[\s,;/&+]+(?=[^0-9\s%.,])"
+    pieces = [piece.strip(" ,;/&+") for piece in re.split(cut, plain)]
+    return _once([_part(piece.removesuffix(" and"), first_is_number) for piece in pieces if piece])
+
+
+def fibre_hint() -> str:
+    """What to write as the fibre of a garment."""
+    return _("Write each fibre with its percentage, such as 60 cotton, 40 polyester.")
+
+
+def amounts(text: str) -> dict[str, str]:
+    """The parts of a recipe: `940 base, 60 activator`, `base 0.25 kg`; name -> amount as typed (empty: none was)."""
+    plain = "; ".join(filter(None, (tidy(line) for line in text.splitlines())))
+    pieces = [piece.strip() for piece in re.split(r"[;+]|,(?!\d)", plain)]
+    pieces = [piece for piece in pieces if piece]
+    starts = [found.start() for found in re.finditer(rf"(?<![^\s]){NUMERAL}", pieces[0])] if len(pieces) == 1 else []
+    if len(starts) > 1 and not starts[0]:
+        ends = [*starts[1:], None]
+        apart = ", ".join(pieces[0][start:end].strip() for start, end in zip(starts, ends, strict=True))
+        said = _("“{text}”: put a comma between the parts; is {readings} meant?")
+        raise Asks(said.format(text=plain[:40], readings=apart), (apart,))
+    return _once([_part(piece, piece[:1].isdigit()) for piece in pieces])
+
+
+def _part(piece: str, number_first: bool) -> tuple[str, str]:
+    found = (_AMOUNT_FIRST if number_first else _NAME_FIRST).fullmatch(piece)
+    return (found["name"].strip(), found["amount"].strip()) if found else (piece, "")
+
+
+def _once(parts: Sequence[tuple[str, str]]) -> dict[str, str]:
+    """The parts by name; a name said twice is kept apart by a blank, to be refused by whoever reads it."""
+    found: dict[str, str] = {}
+    for name, amount in parts:
+        found[f"{name} " if name in found else name] = amount
+    return found
