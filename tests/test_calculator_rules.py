@@ -666,7 +666,7 @@ def test_a_probe_file_in_degf_reads_as_the_same_run_in_degc() -> None:
         ("s,c\n0,24\n20,110\n20,140\n40,160\n", 4, "20 s"),
         ("s,c\n0,24\n20,110\n15,140\n", 4, "15 s"),
         ("s,c\n0,24\n20,-12\n40,140\n", 3, "12"),
-        ("s,c\n-5,24\n20,110\n", 2, "5 s"),
+        ("s,c\n-5,24\n20,110\n", 2, "“-5” is below zero"),
     ],
 )
 def test_a_mark_that_cannot_be_is_refused_with_its_line(text: str, line: int, more: str) -> None:

@@ -491,14 +491,14 @@ def test_a_size_that_nobody_typed_is_said_in_the_shops_units(system: str, said_s
 
 
 def test_a_limit_changed_since_the_last_print_is_said_in_the_shops_units(db: Database) -> None:
-    """20 N/cm = 11.4 lbf/in (1 lbf/in = 1.75127 N/cm, NIST SP 811)."""
+    """Tension is N/cm in every shop."""
     me = shop.command_line(db, NOW)
     shop.open_shop(Path(store.place_of(db)).parent, NOW)
     shop.set_up(db, me, "units", "us", now=NOW)
     row = next(one for one in the_spec(db).rows if one.key == "tension-watch" and one.value == 20)
     shop.add_spec_row(db, me, replace(row, value=21.0, source="ours"), now=NOW + timedelta(days=1))
     (change,) = repeats._spec_changes(db, stamp(NOW + timedelta(hours=1)))
-    assert (change.before.replace("\u00a0", " "), change.after.replace("\u00a0", " ")) == ("11.4 lbf/in", "12 lbf/in")
+    assert (change.before.replace("\u00a0", " "), change.after.replace("\u00a0", " ")) == ("20 N/cm", "21 N/cm")
 
 
 def test_the_command_line_notes_by_whom_it_adds_somebody(folder: Path, db: Database) -> None:

@@ -408,10 +408,10 @@ def test_settings_are_called_what_the_trade_calls_them():
 
 
 def test_us_units_are_said_to_those_who_read_them():
-    # 24 N/cm x 0.571 lbf/in = 13.7; 1 N/cm = 0.5710 lbf/in
+    # tension meters read N/cm everywhere
     found = lines(run(2, screens={**SCREENS, 1: replace(SCREENS[1], mean_n_per_cm=20.4)}), system="us")
     one = found[1, "tension"]
-    assert (one.a, one.b, one.by_how_much) == ("13.7\u00a0lbf/in", "11.6\u00a0lbf/in", "−2.06\u00a0lbf/in, −15 %")
+    assert (one.a, one.b, one.by_how_much) == ("24\u00a0N/cm", "20.4\u00a0N/cm", "−3.6\u00a0N/cm, −15 %")
 
 
 def test_what_was_not_measured_is_not_called_alike():
@@ -550,7 +550,7 @@ def test_the_customer_sees_no_names_of_the_shops_people_and_no_notes():
         ("70", "70 ", True, ""),
         ("70/90/70", "70/90/70", True, ""),
         ("70/90/70", "75/90/75", False, ""),
-        ("3/16 in", "1/8 in", False, ""),
+        ("3/16 in", "1/8 in", False, "−0.0625 in"),
         ("dial 3", "dial 4", False, ""),
         ("3 turns", "4 turns", False, "+1 turns"),
         ("25 psi", "30 psi", False, "+5 psi"),

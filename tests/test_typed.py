@@ -525,3 +525,50 @@ def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: boo
         assert str(fault)
     else:
         assert abs(found.value) < 1e16 and units.take(found.said, kind).value == pytest.approx(found.value)
+
+
+# ------------------------------------------------------------------------------------------------ numbers from outside
+
+HUGE = ["9" * 20, "9" * 400, "9" * 5000, "²", "1²", "٣", "-1", "1e400", "0x10", "1_0"]
+
+
+@pytest.mark.parametrize("number", HUGE)
+def test_no_number_in_an_address_or_a_form_is_more_than_refused(desk: FlaskClient, screen: str, number: str) -> None:
+    for path in ("/runs/{}", "/spec/{}", "/people/{}", "/desk?days={}", "/press?days={}", "/screens?after={}&place={}",
+                 "/screens?separation={}&job={}", "/log?before=2026-11-30~{}", "/calculator/probe?run={}",
+                 "/calculator/probe?job=x&placement={}"):  # fmt: skip
+        assert desk.get(path.replace("{}", number)).status_code in (200, 400, 404, 405, 422), path
+    for path, sent in (
+        (f"/screens/{screen}/tension", {"readings_n_per_cm": number}),
+        (f"/screens/{screen}/tension", {"readings_n_per_cm.r" + number + ".d1": "1"}),
+        (f"/screens/{screen}/image", {"separations": number}),
+        (f"/screens/{screen}/coat", {"strokes_print_side": number}),
+        ("/screens/new", {"number": number, "mesh_count_as_labelled": "90/cm", "frame": "aluminium"}),
+        ("/places", {"name": "P 1", "kind": "press", "heads": number}),
+        ("/jobs/new", {**FORM, "act": "save", "garment[1].pieces": number}),
+        ("/jobs/new", {**FORM, "act": "save", f"{FIRST}strokes": number}),
+        ("/spec/1", {"value": number, "source": "ours"}),
+    ):
+        answer = desk.post(path, data={**sent, "entry": secrets.token_hex(12)})
+        assert answer.status_code in (303, 400, 404, 405, 409, 422), (path, answer.status_code)
+        assert answer.status_code != 303 or not {"heads", "garment[1].pieces", "value"} & set(sent), (path, sent)
+
+
+@pytest.mark.parametrize("number", HUGE)
+def test_no_number_of_a_file_or_command_is_more_than_refused(tmp_path: Path, number: str) -> None:
+    path = tmp_path / "job.toml"
+    data = copy.deepcopy(SHEET)
+    for pieces in (json.dumps(number, ensure_ascii=False), number):
+        path.write_text("title = 'x'\n" + "\n".join(tables(data)).replace("pieces = 40", f"pieces = {pieces}"), "utf-8")
+        ran = CliRunner().invoke(cli.root, ["job", "check", str(path)], catch_exceptions=False)
+        assert ran.exit_code == 2 and "Traceback" not in ran.output
+    for what, command in COMMAND.items():
+        ran = CliRunner().invoke(
+            group, [*command.split()[:-1], f"{command.split()[-1]}={number}"], catch_exceptions=False
+        )
+        assert ran.exit_code == 2 and len(ran.output) < 2000, what
+    shop = ["--data", str(tmp_path / "shop")]
+    for words in (["screen", "add", "--count", "90/cm", "--frame", "wood", f"--number={number}"],
+                  ["set", "shift_hours", number], ["print", "again", number]):  # fmt: skip
+        ran = CliRunner().invoke(cli.root, [*words, *shop], catch_exceptions=False)
+        assert ran.exit_code == 2 and "Traceback" not in ran.output, words

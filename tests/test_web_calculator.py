@@ -135,11 +135,11 @@ def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Da
         ("mesh?count=225/in&thread=40+s", "thread", "is no unit for this"),
         ("mesh?count=1,250/in&thread=4+um", "count", "can be read in two ways"),
         ("step?time=nan+s&held=5&wanted=7", "time", "not a number we take"),
-        ("tension?readings=a&unit=N/cm", "readings", "not a number we take"),
+        ("tension?readings=a&unit=N/cm", "readings", "has no number in front"),
         ("tension?readings=24&unit=N/cm&work=any", "work", "is none of these"),
         ("colour?approved=50+2&print=50+2+1", "approved", "Three numbers are needed"),
         ("lifetime?file=uses", "file", "ended"),
-        ("ink?area=1+m2&coverage=50+%25&film=35+cm3/m2&density=1.2+g/cm3&pieces=1.5", "pieces", "not a whole number"),
+        ("ink?area=1+m2&coverage=50+%25&film=35+um&density=1.2+g/cm3&pieces=1.5", "pieces", "A whole number is needed"),
     ],
 )
 def test_faults_stand_beside_their_field(

@@ -58,16 +58,16 @@ def test_the_page_says_value_unit_case_source_and_that_advice_disagrees(client: 
 
 
 def test_us_units(client: FlaskClient, sign_in: SignIn, db: Database, app: Any) -> None:
-    """22 N/cm = 12.56 lbf/in (1 lbf/in = 1.75127 N/cm, NIST SP 811); 35 degC = 95 degF."""
+    """Tension stays N/cm, as meters read everywhere (1 lbf/in = 1.75127 N/cm, NIST SP 811); 35 degC = 95 degF."""
     from datetime import UTC, datetime
 
     now = datetime.now(UTC)
     shop.set_up(db, shop.command_line(db, now), "units", "us", now=now)
     text = text_of(sign_in(client, "Di Novak").get("/spec").text)
-    assert "12.6 lbf/in halftones" in text and "95 °F" in text
+    assert "22 N/cm halftones" in text and "95 °F" in text
     number = row_of(db, "tension-watch", work="halftone")
     page = client.get(f"/spec/{number}").text
-    assert 'value="12.56"' in page
+    assert 'value="22"' in page
     assert (
         client.post(f"/spec/{number}", data={"value": "13", "value.unit": "lbf/in", "source": "ours"}).status_code
         == 303

@@ -205,6 +205,21 @@ def _refusals(as_json: bool) -> Iterator[None]:
     raise stopped from None
 
 
+class _Whole(click.IntRange):
+    """A whole number, read as everywhere: no `1_000`, nothing that is not plain digits."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The number, or click's usage error with what would do."""
+        if isinstance(value, str):
+            from tickets.calculator.units import NotAQuantity, whole
+
+            try:
+                value = whole(value)
+            except NotAQuantity as fault:
+                self.fail(str(fault), param, ctx)
+        return super().convert(value, param, ctx)
+
+
 class _Command(click.Command):
     """A command whose help is said in the reader's language."""
 
@@ -520,7 +535,7 @@ def _print_log(db: Database, log: Sequence[Mapping[str, Any]]) -> None:
     "serve",
     N_("Serves a shop to the phones of its network; an empty folder gets a new one."),
     option("--host", default="0.0.0.0", show_default=True, help=N_("The address to listen on.")),
-    option("--port", default=PORT, show_default=True, type=click.IntRange(0, 65535), help=N_("The port.")),
+    option("--port", default=PORT, show_default=True, type=_Whole(0, 65535), help=N_("The port.")),
 )
 def serve(host: str, port: int, folder: Path | None) -> None:
     from tickets.floor import people
@@ -620,7 +635,7 @@ def _run(server: Any) -> None:
     root,
     "demo",
     N_("Serves an invented shop with history, rebuilt with dates from today; on this machine alone, unless --lan."),
-    option("--port", default=PORT, show_default=True, type=click.IntRange(0, 65535), help=N_("The port.")),
+    option("--port", default=PORT, show_default=True, type=_Whole(0, 65535), help=N_("The port.")),
     option("--lan", is_flag=True, help=N_("Serve on the network, for trying it with phones. Its PINs are public.")),
     option("--keep", is_flag=True, help=N_("Keep what was done in the demo, instead of building it anew.")),
 )
@@ -747,7 +762,7 @@ _STRETCH = {
     option("--count", required=True, help=N_("Mesh count as labelled, such as 230/in or 90/cm.")),
     option("--frame", required=True, help=N_("aluminium, wood or roller.")),
     option("--thread", help=N_("Thread, such as 48 um; left away: not known.")),
-    option("--number", default=1, show_default=True, help=N_("How many.")),
+    option("--number", default=1, type=_Whole(), show_default=True, help=N_("How many.")),
     option("--mark", help=N_("The painted mark; counted up for several: A 12, A 13.")),
     option("--mesh-colour", help=N_("white or dyed.")),
     option("--frame-size", help=N_("Such as 585 x 790.")),
@@ -841,7 +856,7 @@ def screen_import(
     option("--place", help=N_("Only those at this place (name or code).")),
     option("--job", help=N_("Only those that carry something of this job.")),
     option(
-        "--separation", type=click.IntRange(1, _MOST), help=N_("Only those that carry this separation (its number).")
+        "--separation", type=_Whole(1, _MOST), help=N_("Only those that carry this separation (its number).")
     ),
     option("--mark", help=N_("Only those with this painted mark.")),
     option(
@@ -851,7 +866,7 @@ def screen_import(
                 "since a stock-take, kept past the day, mesh near its end."),
     ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),
-    option("--limit", type=click.IntRange(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
+    option("--limit", type=_Whole(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
     _JSON,
 )
 def screen_list(folder: Path | None, as_json: bool, after: str | None, limit: int | None, **asked: Any) -> None:
@@ -1346,7 +1361,7 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
     "list",
     N_("Lists the open jobs by due date."),
     option("--closed", is_flag=True, help=N_("The closed ones instead, newest first.")),
-    option("--limit", type=click.IntRange(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
+    option("--limit", type=_Whole(1, _MOST), help=N_("How many. [default: 50; with --json all]")),
     _JSON,
 )
 def job_list(closed: bool, limit: int | None, as_json: bool, folder: Path | None) -> None:
@@ -1519,7 +1534,7 @@ def run_open(
     _JSON,
     context_settings=_FREE,
 )
-@click.argument("number", type=click.IntRange(0, _MOST))
+@click.argument("number", type=_Whole(0, _MOST))
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def run_log(
@@ -1722,7 +1737,7 @@ def run_list(job_code: str | None, as_json: bool, folder: Path | None) -> None:
 
 
 @command(run, "show", N_("Shows a run: what hangs where, its settings, its counts, its log."), _JSON)
-@click.argument("number", type=click.IntRange(0, _MOST))
+@click.argument("number", type=_Whole(0, _MOST))
 def run_show(number: int, as_json: bool, folder: Path | None) -> None:
     with _shop(folder) as db:
         shown = _run_told(db, number)
@@ -1969,7 +1984,7 @@ place = _group("place", N_("Racks, carts, cabinets and presses."))
     N_("Adds a place."),
     option("--kind", required=True, help=N_("rack, cart, cabinet or press.")),
     option("--outside", is_flag=True, help=N_("It is not in the shop: screens there read as away.")),
-    option("--heads", type=int, help=N_("Heads of a press.")),
+    option("--heads", type=_Whole(), help=N_("Heads of a press.")),
     option("--turns", default="", help=N_("How a press turns: clockwise, anticlockwise or any order.")),
     _ENTRY,
     _BY,
@@ -2163,7 +2178,7 @@ def print_job(
     _BY,
     _JSON,
 )
-@click.argument("number", type=click.IntRange(0, _MOST))
+@click.argument("number", type=_Whole(0, _MOST))
 def print_run(
     number: int, out: Path, what: str, size: str, anyway: bool, by: str | None, as_json: bool, folder: Path | None
 ) -> None:
@@ -2375,9 +2390,11 @@ def _setting(name: str, text: str) -> Any:
     if name == "language" and text not in LANGUAGES:
         raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
     if name == "shift_hours":
-        if not text.isdigit() or not 1 <= int(text) <= 24:
+        from tickets.calculator.numerals import counted
+
+        if not 1 <= counted(text) <= 24:
             raise Refused(_("A whole number from 1 to {most} would do.").format(most=24), name)
-        return int(text)
+        return counted(text)
     if name == "steps":
         return [step.strip() for step in text.split(",") if step.strip()]
     if name == "presets":

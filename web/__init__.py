@@ -22,9 +22,11 @@ from urllib.parse import quote
 from flask import Flask, Response, current_app, g, has_request_context, redirect, request
 from flask.logging import default_handler
 from werkzeug.exceptions import HTTPException
+from werkzeug.routing import IntegerConverter, ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import store, words
+from tickets.calculator.numerals import counted
 from tickets.floor import people as floor_people
 from tickets.floor.shop import open_shop
 from tickets.records.refusal import NotAllowed, Refused, TryLater
@@ -104,6 +106,17 @@ def _now() -> datetime:
     return datetime.now(UTC)
 
 
+class Numbered(IntegerConverter):
+    """The number of a row in an address; one that no row can have is an address that is not there."""
+
+    def to_python(self, value: str) -> int:
+        """The number."""
+        number = counted(value, -1)
+        if number < 0:
+            raise ValidationError
+        return number
+
+
 class Shop(Flask):
     """The program. None of its pages is a coroutine, so that it need not be asked of each whether it is one."""
 
@@ -124,6 +137,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app.config.update(
         FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
     )
+    app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     _log_to(app, folder / "log")
     support.install(app)

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
 from tickets.floor import colour, learning
@@ -256,7 +257,7 @@ def pick() -> AnyResponse:
     job = floor_jobs.find(g.db, _one(form, "job"))
     placement, station = _one(form, "placement"), _one(form, "station")
     placements = job.sheet.placements
-    number = int(placement) if placement.isdecimal() else 0
+    number = counted(placement)
     if not 1 <= number <= len(placements):
         raise NotFound(_("This job has no such placement."))
     found = next((one for one in placements[number - 1].printing if str(one.number) == station), None)
@@ -279,7 +280,7 @@ def _one(form: dict[str, list[str]], name: str) -> str:
 def desk() -> Response:
     """Jobs of the next days against screens, frames by mesh and stage, and what is due."""
     asked = request.args.get("days", "")
-    days = int(asked) if asked.isdecimal() and int(asked) in DAYS else 7
+    days = counted(asked) if counted(asked) in DAYS else 7
     return page(
         "boards/desk.html",
         more=DESK_PAGES[1:] + KEPT_PAGES,

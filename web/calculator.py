@@ -24,6 +24,7 @@ from tickets.calculator.catalogue import (
     compute,
 )
 from tickets.calculator.defaults import LABELS
+from tickets.calculator.numerals import counted
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import probes, runs
 from tickets.floor.posting import Form, the_spec
@@ -246,12 +247,12 @@ def _probe_of(given: dict[str, str]) -> Probe:
 
 
 def _about(said: Mapping[str, str]) -> tuple[probes.About | None, runs.Plan | None]:
-    if said["run"].isdecimal():
-        plan = runs.plan(g.db, int(said["run"]))
+    if said["run"]:
+        plan = runs.plan(g.db, counted(said["run"]))
         return probes.about_run(plan), plan
     if said["job"]:
         job = floor_jobs.find(g.db, said["job"])
-        place = int(said["placement"]) if said["placement"].isdecimal() else 1
+        place = counted(said["placement"], 1)
         if not 1 <= place <= len(job.sheet.placements):
             raise NotFound(_("This job has no such placement."))
         return probes.About(job, place), None

@@ -9,6 +9,7 @@ from flask import Blueprint, Response, g, request
 from markupsafe import Markup
 
 from tickets.calculator.lifetime import LEAST_ENDED
+from tickets.calculator.numerals import counted
 from tickets.floor import desk as floor
 from tickets.floor import limits as floor_limits
 from tickets.floor import wrong as floor_wrong
@@ -53,7 +54,7 @@ def desk_page(template: str, status: int = 200, **values: Any) -> Response:
 def short() -> Response:
     """Frames by mesh against what the coming jobs want, day by day; what would help."""
     asked = request.args.get("days", "")
-    days = int(asked) if asked.isdecimal() and int(asked) in DAYS else floor.AHEAD_DAYS
+    days = counted(asked) if counted(asked) in DAYS else floor.AHEAD_DAYS
     return desk_page(
         "short.html",
         ahead=floor.ahead(g.db, g.now, days),

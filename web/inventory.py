@@ -200,9 +200,6 @@ def add() -> AnyResponse:
 
 def _number(text: str) -> int:
     try:
-        value = units.number(text)
-    except ValueError as fault:
-        raise Refused([Fault("number", str(fault))]) from None
-    if value != int(value):
-        raise Refused(_("A whole number is needed."), "number")
-    return int(value)
+        return units.whole(text)
+    except units.NotAQuantity as fault:
+        raise Refused([Fault.of("number", fault)]) from None

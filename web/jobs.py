@@ -10,6 +10,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import units
+from tickets.calculator.numerals import counted
 from tickets.floor import boards, repeats, target
 from tickets.floor import jobs as floor
 from tickets.floor import runs as floor_runs
@@ -209,7 +210,7 @@ def pick(code: str) -> AnyResponse:
     """From here on scans say whether a frame fits the separation of `placement`, `station`."""
     saved = floor.find(g.db, code)
     form = Form(form_lists())
-    placement, station = (int(form.one(name)) if form.one(name).isdigit() else 0 for name in ("placement", "station"))
+    placement, station = (counted(form.one(name)) for name in ("placement", "station"))
     asked = store.asked(g.db, saved, placement) if 1 <= placement <= len(saved.sheet.placements) else []
     one = next((one for one in asked if one.number == station), None)
     if one is None:
@@ -257,7 +258,7 @@ def again(code: str) -> AnyResponse:
         for name in ("pieces", "lot"):
             typed = form.one(f"garment[{number}].{name}")
             if f"garment[{number}].{name}" in form.sent:
-                garment[name] = int(typed) if name == "pieces" and typed.isascii() and typed.isdigit() else typed
+                garment[name] = (counted(typed) or typed) if name == "pieces" else typed
     try:
         sheet = sheets.read(data)
         made = floor.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now, twice=form.one("twice"))[0]

@@ -13,6 +13,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import exposure, lifetime
+from tickets.calculator.numerals import counted
 from tickets.calculator import lamp as lamps
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
@@ -157,7 +158,7 @@ def change_lamp(name: str) -> AnyResponse:
     post, number = one_of(sent, "entry"), one_of(sent, "withdraw")
     try:
         if number:
-            change = int(number) if number.isdigit() else 0
+            change = counted(number)
             floor_places.withdraw_lamp(g.db, actor(), name, change, post=post, now=g.now)
         else:
             floor_places.change_lamp(g.db, actor(), name, post=post, now=g.now, at=one_of(sent, "at"))
@@ -378,7 +379,7 @@ def weigh(code: str) -> AnyResponse:
     saved = floor_jobs.find(g.db, code)
     sent = form_lists()
     form = Form(sent)
-    placement, station = (int(form.one(name)) if form.one(name).isdigit() else 0 for name in ("placement", "station"))
+    placement, station = (counted(form.one(name)) for name in ("placement", "station"))
     try:
         floor_ink.weigh(g.db, actor(), saved, placement, station, form, post=form.one("entry"), now=g.now)
     except (NotAllowed, NotFound):

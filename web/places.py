@@ -19,7 +19,7 @@ from tickets.floor.asked import needed_among
 from tickets.floor.posting import Asks, Worse, form
 from tickets.records import screen as rules
 from tickets.records.code import NoCode, read, shown
-from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import SCREEN_STEPS
 from tickets.store import codes, entries, places, screens
@@ -172,12 +172,9 @@ def _heads(sent: Mapping[str, Sequence[str]]) -> int | None:
     if not heads:
         return None
     try:
-        value = units.number(heads)
-    except ValueError as fault:
-        raise Refused(str(fault), "heads") from None
-    if value != int(value):
-        raise Refused(_("A whole number is needed."), "heads")
-    return int(value)
+        return units.whole(heads)
+    except units.NotAQuantity as fault:
+        raise Refused([Fault.of("heads", fault)]) from None
 
 
 @bp.post("/exposure-units/new")

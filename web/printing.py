@@ -8,6 +8,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.calculator.numerals import counted
 from tickets.floor import printing as floor
 from tickets.floor import sheets
 from tickets.floor.jobs import find as find_job
@@ -119,7 +120,7 @@ def label(kind: str, code: str) -> AnyResponse:
 def again(code: str) -> AnyResponse:
     """What was printed before (field number), drawn again and saying the same."""
     number = Form(form_lists()).one("number")
-    made = sheets.reprint(g.db, code, int(number) if number.isdigit() else None)
+    made = sheets.reprint(g.db, code, counted(number) or None)
     return download(made.pdf, f"again-{code}")
 
 

@@ -12,6 +12,7 @@ from flask import g
 
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict, say
 from tickets.floor import boards, coming_off, heads, phase, repeats, target
 from tickets.floor import buckets as floor_buckets
@@ -309,7 +310,7 @@ def astray_of(plan: floor.Plan) -> list[str]:
         told = ngettext(
             "Print order {station}: what was printed and not counted is taken for {now} stroke, not {old}.",
             "Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.",
-            int(now) if now.isdecimal() else 0,
+            counted(now),
         )
         out.append(told.format(station=station, now=now, old=strokes or "–"))
     return out
@@ -498,7 +499,7 @@ def parts_of(
                 target,
                 now,
                 any(where.startswith(start) for where in faults),
-                tuple(_bucket_tiles(stock, int(key), now.get("bucket", ""))) if key.isdecimal() else (),
+                tuple(_bucket_tiles(stock, counted(key), now.get("bucket", ""))) if counted(key) else (),
                 taps,
                 digits,
                 of,

@@ -9,6 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.floor import boards, garments, heads, repeats, sheets, target
 from tickets.floor import colour as floor_colour
@@ -138,7 +139,7 @@ def press() -> Response:
         by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
     day, _dot, number = request.args.get("after", "").rpartition(".")
-    after = (day, int(number)) if day and number.isdecimal() and len(number) < 16 else None
+    after = (day, counted(number)) if day and counted(number) else None
     due, taken = jobs.listed(g.db, after, JOBS_SHOWN + 1), runs.busy_everywhere(g.db)
     boards.look_ahead(g.db, [line.id for line in due])
     return page(

@@ -13,6 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import words
 from tickets.calculator import drying, units, work
 from tickets.calculator.defaults import LABELS
+from tickets.calculator.numerals import counted
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, shop
 from tickets.floor.posting import the_spec
@@ -452,7 +453,7 @@ def _as_typed(row: Row) -> tuple[str, str]:
     """A row's value for the box, in the shop's unit."""
     if row.value is None:
         return "", row.unit
-    if g.settings["units"] == "us" and row.unit in ("N/cm", "degC"):
+    if g.settings["units"] == "us" and row.unit == "degC":
         unit = UNITS_OFFERED[row.unit][1]
         return f"{units.convert(row.value, row.unit, unit):.4g}", unit
     return f"{row.value:.10g}", row.unit
@@ -784,12 +785,12 @@ def _read_presets(sent: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
             raise Refused(_("Each preset has a name of its own, of at most 40 characters."), "presets")
         strokes = []
         for text in (print_side, squeegee_side):
-            if not text.strip().isdecimal() or int(text) > MOST_COATS:
+            if not 0 <= counted(text, -1) <= MOST_COATS:
                 raise Refused(
                     _("{name}: strokes are whole numbers from 0 to {most}.").format(name=name, most=MOST_COATS),
                     "presets",
                 )
-            strokes.append(int(text))
+            strokes.append(counted(text))
         found.append({"name": name, "print_side": strokes[0], "squeegee_side": strokes[1]})
     if not found:
         raise Refused(_("At least one preset is needed."), "presets")

@@ -22,6 +22,7 @@ from werkzeug.routing import RequestRedirect
 
 from tickets import words
 from tickets.calculator import units
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.floor import cautions as floor_cautions
 from tickets.floor import people as floor_people
@@ -251,7 +252,7 @@ def not_by_enter(sent: Mapping[str, Sequence[str]]) -> None:
     raise Refused(_("Nothing was written yet. The Enter key alone decides nothing here: tap the button."), ASK)
 
 
-_DIGIT = re.compile(r"(?P<name>.+?)(?:\.r(?P<row>\d+))?\.(?P<place>d1000|d100|d10|d1|d01|p[1-8]|blank)")
+_DIGIT = re.compile(r"(?P<name>.+?)(?:\.r(?P<row>[0-9]{1,3}))?\.(?P<place>d1000|d100|d10|d1|d01|p[1-8]|blank)")
 
 
 def fold_digits(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
@@ -331,8 +332,7 @@ def answered(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
 
 def row_number(text: str | None) -> int:
     """The number of a row out of an address or a form; 0 (no row has it) for anything else."""
-    text = text or ""
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 16 else 0
+    return counted(text)
 
 
 def all_of(values: Mapping[str, Any] | None, name: str) -> list[str]:

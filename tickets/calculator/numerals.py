@@ -157,6 +157,13 @@ def _fraction(plain: str, alone: bool) -> float:
     return sign * (int(part["whole"] or 0) + over / under)
 
 
+def counted(text: str | None, otherwise: int = 0) -> int:
+    """The number that names a thing (a row, a station, a head): plain digits, fewer than 16; `otherwise` for anything
+    else, such as raised digits or hundreds of them, which Python takes for digits and cannot turn into a number."""
+    plain = (text or "").strip()
+    return int(plain) if plain.isascii() and plain.isdigit() and len(plain) < 16 else otherwise
+
+
 def clock(text: str) -> tuple[int, int, int] | None:
     """`1:30` as (1, 30, -1), `1:02:30` as (1, 2, 30); None: it is no such text."""
     plain = tidy(text)

@@ -11,6 +11,7 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.calculator.catalogue import Answer
+from tickets.calculator.numerals import counted
 from tickets.floor.posting import Form, act_time, numbered, once, the_spec, write, zone
 from tickets.floor.runs import Plan
 from tickets.floor.screens import line
@@ -78,7 +79,7 @@ def keep(
     """
     press = about.press
     if form.one("press"):
-        place = places.get(db, int(form.one("press"))) if form.one("press").isdecimal() else None
+        place = places.get(db, counted(form.one("press"))) if form.one("press") else None
         if place is None or place.kind != "press":
             raise Refused(_("There is no such press: choose one of the list."), "press")
         press = place.id

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 
 from sqlite_utils import Database
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import colour, coming_off, target
 from tickets.floor import heads as press_heads
@@ -170,8 +171,8 @@ def _placement(job: jobs.Saved, text: str) -> int:
     placements = job.sheet.placements
     if not text and len(placements) == 1:
         return 1
-    if text.isdigit() and 1 <= int(text) <= len(placements):
-        return int(text)
+    if 1 <= counted(text) <= len(placements):
+        return counted(text)
     for number, placement in enumerate(placements, 1):
         if placement.name.casefold() == text.casefold():
             return number
@@ -616,9 +617,9 @@ def _whole(form: Form, name: str, low: int, high: int) -> int | None:
     text = form.one(name)
     if not text:
         return None
-    if not text.isdigit() or not low <= int(text) <= high:
+    if not low <= counted(text, low - 1) <= high:
         raise Refused(_("A whole number from {low} to {high} would do.").format(low=low, high=high), name)
-    return int(text)
+    return counted(text)
 
 
 # The set-up sheet -----------------------------------------------------------------------------------------------
@@ -759,7 +760,7 @@ def buckets_elsewhere(db: Database, run: int) -> dict[str, list[Reason]]:
         for key, values in other.story.settings.items():
             code = str(values.get("bucket") or "")
             if code:
-                hung = other.story.hung.get(int(key)) if key.isdecimal() else None
+                hung = other.story.hung.get(counted(key)) if counted(key) else None
                 numbers = {"bucket": shown(code), "run": other.id, "station": key, "head": (hung and hung.head) or "–"}
                 found.setdefault(code, []).append(Reason("ink-in-use", Level.CAUTION, numbers))
     return found
@@ -892,7 +893,7 @@ def _test_lines(
     lines = []
     for station, hung in sorted(plan.story.hung.items()) if tests else ():
         text = settings.get(str(station), {}).get("strokes", "")
-        strokes = int(text) if text.isascii() and text.isdigit() else _strokes(plan, station)
+        strokes = counted(text) or _strokes(plan, station)
         values = {"run": plan.run.id, "impressions": tests * strokes, "test_prints": tests}
         when = max(at, read_stamp(hung.at))
         lines.append(line(actor, "print", when, now, values, screen=hung.screen, run=plan.run.id))

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.colour_text import number
+from tickets.calculator.numerals import counted
 from tickets.calculator.units import CannotBe, NotAQuantity
 from tickets.words import gettext as _
 
@@ -79,8 +80,8 @@ def read(text: str) -> Measured:
             columns += [one.upper() for one in words]
         elif inside == "DATA" and words:
             rows.append(words)
-        elif word == "NUMBER_OF_SETS" and len(words) > 1 and words[1].isdigit():
-            expected = int(words[1])
+        elif word == "NUMBER_OF_SETS" and len(words) > 1 and counted(words[1]):
+            expected = counted(words[1])
         elif word == "INSTRUMENTATION" and len(words) > 1:
             instrument = words[1]
         elif word in SAYS_HOW:

@@ -73,7 +73,7 @@ def toml_data(text: str, where: str) -> dict[str, Any]:
     text = text.replace("\r\n", "\n")
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:  # ValueError: a fault of TOML, or a number of thousands of digits
         found = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(problem), re.DOTALL)
         line_text, column = (found[2], found[3]) if found else (None, None)
         if line_text is None:  # at its end

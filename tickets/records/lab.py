@@ -9,6 +9,7 @@ from typing import Any
 
 from tickets.calculator import colour, colour_text
 from tickets.calculator.colour import Lab
+from tickets.calculator.numerals import counted
 from tickets.records import colour_file
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import folded
@@ -197,15 +198,15 @@ def _typed(form: _Form, how: Under) -> None:
         if not name.startswith(PREFIX) or not text:
             continue
         number = name.removeprefix(PREFIX)
-        if not number.isdecimal() or (form.stations is not None and int(number) not in form.stations):
+        if not counted(number) or (form.stations is not None and counted(number) not in form.stations):
             message = _("Nothing is printed there: give readings by the number of the print order.")
             form.faults.append(Fault(name, message))
             continue
         try:
             if colour_file.is_one(text):
-                form.add(int(number), *_one_colour(text, how), name)
+                form.add(counted(number), *_one_colour(text, how), name)
             else:
-                form.add(int(number), colour_text.readings(text), how, name)
+                form.add(counted(number), colour_text.readings(text), how, name)
         except ValueError as fault:
             form.faults.append(Fault(name, str(fault)))
 
@@ -256,8 +257,8 @@ def _station_of(patch: colour_file.Patch, said: str, stations: Mapping[int, str]
     """
     if said == NO_COLOUR:
         return 0
-    if said.isdecimal() and int(said) in stations:
-        return int(said)
+    if counted(said) in stations:
+        return counted(said)
     named = [number for number, name in stations.items() if folded(name) == folded(patch.name)]
     if len(named) == 1:
         return named[0]

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.units import NotAQuantity
 from tickets.records import first_seen, setting
 from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word, within
@@ -481,7 +482,7 @@ def taps(ask: Ask, aim: str, now: str, used: Sequence[str], count: int, most: in
         return [(str(number), str(number)) for number in range(1, count + 1)]
     if ask.name == "strokes":
         values = [aim, now, *(str(number) for number in range(1, MOST_TAPPED_STROKES + 1))]
-        numbers = sorted({int(text) for text in values if text.isascii() and text.isdigit()})
+        numbers = sorted({counted(text) for text in values if counted(text)})
         return [(str(number), _said_as(str(number), aim)) for number in numbers]
     if ask.free or ask.name == "bucket":
         return None
@@ -540,7 +541,7 @@ def read(
                     values[ask.name] = typed
                     faults.append(Fault(field, str(fault)))
         strokes = values.get("strokes", "")
-        if strokes and not (strokes.isascii() and strokes.isdigit() and 1 <= int(strokes) <= MOST_STROKES):
+        if strokes and not 1 <= counted(strokes) <= MOST_STROKES:
             message = _("Between 1 and {most} strokes, a whole number.").format(most=MOST_STROKES)
             faults.append(Fault(f"{start}strokes", message))
         found[key] = {name: value for name, value in values.items() if value}
@@ -574,14 +575,14 @@ def _orders(found: Mapping[str, dict[str, str]], placement: Placement) -> Iterat
     for station in placement.stations:
         values = found[str(station.number)]
         text = values.get("order", str(station.number))
-        if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 60):
+        if not 1 <= counted(text) <= 60:
             yield Fault(f"s{station.number}.order", _("A whole number from 1 to 60 would do."))
             continue
-        if int(text) in taken:
+        if counted(text) in taken:
             message = _("Print order {number} is taken by {other}: each comes once.")
-            yield Fault(f"s{station.number}.order", message.format(number=int(text), other=taken[int(text)]))
-        taken.setdefault(int(text), station.number)
-        if int(text) == station.number:
+            yield Fault(f"s{station.number}.order", message.format(number=counted(text), other=taken[counted(text)]))
+        taken.setdefault(counted(text), station.number)
+        if counted(text) == station.number:
             values.pop("order", None)
 
 

@@ -12,6 +12,7 @@ from datetime import date
 from typing import Any
 
 from tickets.calculator import several, units, work
+from tickets.calculator.numerals import counted
 from tickets.records import cautions
 from tickets.records.refusal import Fault, Refused
 from tickets.words import N_
@@ -638,16 +639,16 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
                 raise ValueError(_("One of: {choices}.").format(choices=", ".join(dict(field.choices))))
             return sent[0], None
         case "mesh":
-            counted = _mesh_count(sent[0], unit)
-            label = _label(counted)
-            return label, None if counted.said == label else counted.said
+            mesh = _mesh_count(sent[0], unit)
+            label = _label(mesh)
+            return label, None if mesh.said == label else mesh.said
         case "separations":
             numbers = [text for part in sent for text in part.replace(",", " ").split()]
-            if not all(text.isascii() and text.isdigit() and len(text) < 10 for text in numbers):
+            if not all(0 < counted(text) < 10**10 for text in numbers):
                 raise ValueError(_("Separations are named by their numbers, as the job shows them."))
             if len(numbers) > field.most:
                 raise ValueError(_("At most {most} separations on one screen.").format(most=field.most))
-            return list(dict.fromkeys(int(text) for text in numbers)), None
+            return list(dict.fromkeys(counted(text) for text in numbers)), None
         case "date":
             try:
                 return date.fromisoformat(sent[0]).isoformat(), None

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.records import cautions, colourways, job_remarks, setting, setup
 from tickets.records.as_run import target_word
@@ -430,7 +431,7 @@ def _station_row(
 
 
 def _strokes(text: str) -> str:
-    return ngettext("{n} stroke", "{n} strokes", int(text)).format(n=text) if text.isdigit() else text
+    return ngettext("{n} stroke", "{n} strokes", counted(text)).format(n=text) if counted(text) else text
 
 
 def _squeegee(typed: Mapping[str, str], otherwise: Mapping[str, str]) -> str:
