@@ -13,8 +13,8 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator import exposure, lifetime
-from tickets.calculator.numerals import counted
 from tickets.calculator import lamp as lamps
+from tickets.calculator.numerals import counted
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
 from tickets.floor import ink as floor_ink

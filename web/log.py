@@ -208,7 +208,7 @@ def _said(db: Database, name: str, kind: str, choices: Mapping[str, str], value:
     if kind == "separations" and isinstance(value, list):
         images = jobs.separations(db, value)
         return "; ".join(f"{images[one].name} ({images[one].art})" if one in images else f"#{one}" for one in value)
-    if kind in {"date", "time"} and isinstance(value, str):
+    if kind in {"date", "time", "until"} and isinstance(value, str):
         return local_date(value) if kind == "date" or len(value) == 10 else local_time(value)
     if name == "frame_size_mm":
         return size_text(str(value))

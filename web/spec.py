@@ -98,6 +98,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
             "lamp-drift",
         ),
     ),
+    (N_("Print size"), ("print-shape",)),
     (N_("Halftones"), ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")),
     (
         N_("Ink and dryer"),
@@ -215,6 +216,7 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
     "pieces-over": (),
     **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
     "flake-factor": ("ink",),
+    "print-shape": (),
     "pot-life": ("ink",),
     "step-weak-most": ("ink",),
     "dye-bleed-onset": ("fibre", "garment"),

@@ -394,6 +394,7 @@ DEFAULTS: tuple[Default, ...] = (
         "",
         N_("common practice: an opening three times the largest particle; some say 2.5"),
     ),
+    Default("print-shape", 6, "", N_("judgement: a long sleeve print is five times as long as it is wide")),
     Default("colour-warn", 1.0, "", N_("judgement, within the 0.5 to 1.5 that textile buyers set")),
     Default("colour-fail", 2.0, "", N_("judgement, under the 2.5 that print buyers take on average")),
     Default(
@@ -600,6 +601,7 @@ LABELS: Mapping[str, str] = {
     "build-least": N_("Stencil over mesh, at least"),
     "build-most": N_("Stencil over mesh, at most"),
     "flake-factor": N_("Opening, in flake sizes"),
+    "print-shape": N_("Longer side of a print, in shorter ones, from which the job is asked about"),
     "colour-warn": N_("Colour difference, caution"),
     "colour-fail": N_("Colour difference, stop"),
     "dye-bleed-onset": N_("Temperature at which a garment's dye may bleed"),

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import re
+from datetime import date, datetime, time
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
@@ -36,7 +38,7 @@ def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> 
     values, typed = steps.read(steps.BUCKET_STEPS["mix"], form.sent)
     at = act_time(form.one("at"), zone(db), now)
     if "good_until" in values:
-        values["good_until"] = stamp(_until(db, values["good_until"]))
+        values["good_until"] = stamp(good_until(values["good_until"], zone(db)))
         if values["good_until"] <= stamp(at):
             raise Refused(_("“Good until” must be after the mixing."), "good_until")
 
@@ -50,14 +52,28 @@ def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> 
     return str(once(db, actor, post, {"step": "mix", **form.sent}, now, act)["code"])
 
 
-def _until(db: Database, text: str) -> datetime:
+def good_until(text: str, shop: ZoneInfo) -> datetime:
+    """Until when something is good: `2026-03-09T14:05`, or a day alone, which it is good to the end of.
+
+    Raises Refused for what is neither."""
+    text = text.strip()
     try:
+        if re.fullmatch(r"\d{4}-\d\d-\d\d", text):
+            return datetime.combine(date.fromisoformat(text), LAST_MINUTE, shop)
         until = datetime.fromisoformat(text)
-    except ValueError:
+        stamp(until if until.tzinfo else until.replace(tzinfo=shop))
+    except (ValueError, OverflowError):
         raise Refused(
-            _("“{text}” is no time: write it like 2026-03-09T14:05 or 2026-03-09.").format(text=text[:40]), "good_until"
+            _("“{text}” is no time: write it like 2026-03-09T14:05, or 2026-03-09 for the end of that day.").format(
+                text=text[:40]
+            ),
+            "good_until",
         ) from None
-    return until if until.tzinfo else until.replace(tzinfo=zone(db))
+    return until if until.tzinfo else until.replace(tzinfo=shop)
+
+
+LAST_MINUTE = time(23, 59)
+"""What the end of a day is said as."""
 
 
 def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, post: str, now: datetime) -> list[str]:

@@ -62,8 +62,7 @@ class Line:
     ink: str
     pieces: int
     area_cm2: float | None
-    coverage_pct: float
-    coverage_said: bool
+    coverage_pct: float | None
     film_cm3_m2: float | None
     film_low: float | None
     film_high: float | None
@@ -82,11 +81,12 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class Total:
-    """One ink of a job over all its stations. Grams are None where a density is missing; `whole`: none is missing."""
+    """One ink of a job over all its stations. Nothing is said of it (None) while anything of one of them is not known
+    (`whole` is false then): a part of an ink passes for the whole of it. Grams want a density besides."""
 
     ink: str
     colour: str
-    job_cm3: float
+    job_cm3: float | None
     job_g: float | None
     whole: bool
 
@@ -110,15 +110,18 @@ def totals(lines: Iterable[Line]) -> list[Total]:
     for line in lines:
         key = (line.ink, line.colour.casefold())
         was = found.get(key, Total(line.ink, line.colour, 0.0, 0.0, True))
-        grams = None if was.job_g is None or (line.job_cm3 is not None and line.job_g is None) else was.job_g
         found[key] = Total(
             was.ink,
             was.colour,
-            was.job_cm3 + (line.job_cm3 or 0.0),
-            None if grams is None else grams + (line.job_g or 0.0),
+            _sum(was.job_cm3, line.job_cm3),
+            _sum(was.job_g, line.job_g),
             was.whole and not line.missing,
         )
     return list(found.values())
+
+
+def _sum(one: float | None, other: float | None) -> float | None:
+    return None if one is None or other is None else one + other
 
 
 def _pieces(job: Job, placement: Placement, station: Station) -> dict[tuple[str, str], int]:
@@ -178,14 +181,16 @@ def _line(
     density = _positive(spec.find("ink-density", **facts))
     waste = spec.find("ink-waste", **facts)
     area = placement.width_mm * placement.height_mm / 100 if placement.height_mm else None
-    covered = station.coverage_pct if station.coverage_pct is not None else 100.0
+    covered = station.coverage_pct
     missing = []
     if area is None:
         missing.append(N_("the print height"))
+    if covered is None:
+        missing.append(N_("the coverage"))
     if film.middle is None:
         missing.append(N_("the thread of the mesh"))
     found: rules.Need | None = None
-    if area is not None and film.middle is not None and covered > 0:
+    if area is not None and film.middle is not None and covered is not None:
         found = rules.need(
             quantity(area, "cm2"),
             quantity(covered, "%"),
@@ -205,7 +210,6 @@ def _line(
         pieces,
         area,
         covered,
-        station.coverage_pct is not None,
         film.middle,
         film.low,
         film.high,
@@ -242,11 +246,9 @@ def weigh(
     )
     if line is None:
         raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
-    if line.missing or line.film_cm3_m2 is None or line.area_cm2 is None:
+    if line.missing or line.film_cm3_m2 is None or line.area_cm2 is None or line.coverage_pct is None:
         names = ", ".join(_(name) for name in line.missing)
         raise Refused(_("There is nothing to compare the weight with yet. Missing: {names}.").format(names=names))
-    if not line.coverage_said:
-        raise Refused(_("The job does not say how much of the print is covered, so the weight has no fellow. Add it."))
     weighed = values["weighed_g"]
     if len(weighed) < LEAST_WEIGHED:
         raise Refused(_("Weigh at least {least}: one alone may be off.").format(least=LEAST_WEIGHED), "weighed_g")
@@ -291,8 +293,6 @@ def judge_line(line: Line) -> list[Reason]:
     reasons = []
     if line.transfer_row is None:
         reasons.append(Reason("ink-not-calibrated", Level.UNKNOWN, {"ink_word": line.ink}))
-    if not line.coverage_said:
-        reasons.append(Reason("ink-coverage-unknown", Level.UNKNOWN))
     if line.density_g_cm3 is None:
         reasons.append(Reason("ink-density-unknown", Level.UNKNOWN, {"ink_word": line.ink}))
     return reasons
@@ -304,10 +304,6 @@ phrases(
         "ink-not-calibrated": (
             N_("Not yet calibrated: {ink_word} is reckoned by theory alone."),
             N_("Weigh three printed garments, each less its blank."),
-        ),
-        "ink-coverage-unknown": (
-            N_("The coverage is not said: reckoned as if the whole area were printed, so this is the most."),
-            N_("Add the coverage to the job."),
         ),
         "ink-density-unknown": (
             N_("The density of {ink_word} is not known, so no weight can be said."),

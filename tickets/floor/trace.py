@@ -9,9 +9,11 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.floor.exports import Images
+from tickets.floor.posting import zone
 from tickets.floor.table_file import Clock, Column
 from tickets.records import checks
 from tickets.records.bucket import Bucket, named_by
+from tickets.records.entry import read_stamp
 from tickets.records.tracing import Pieces, pieces_of
 from tickets.store import desk, jobs, screens
 from tickets.store.desk import InkUse, Traced
@@ -191,10 +193,15 @@ def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]
                 line, text = kind[0], _("{bucket}: no due job names it; the next one in {ink} is {job}")
         if line is not None:
             said = text.format(bucket=name, job=line.title, ink=_(one.sort))
-            if one.good_until and one.good_until[:10] < line.due:
+            if one.good_until and _day(db, one.good_until) < line.due:
                 said += " – " + _("it is past its time by then: a fresh one is needed")
             found.append((said, line.due, f"/jobs/{line.code}"))
     return found
+
+
+def _day(db: Database, stored: str) -> str:
+    """The shop's day of a stored time, as press dates are kept."""
+    return read_stamp(stored).astimezone(zone(db)).date().isoformat()
 
 
 def _named(db: Database, line: jobs.Wanted, product: str) -> bool:

@@ -101,6 +101,10 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("One flash can serve in two revolutions, or stand over a platen beside the heads; cooling can be a longer"
            " stop; garments that leave colours out can be printed one after another. What prints needs its own head."),
     ),
+    "job-odd-shape": (
+        N_("The print is {wide_mm} wide and {high_mm} high: one side is {times} times the other."),
+        N_("Look at the units of width and height: mm, cm or in."),
+    ),
     "job-one-height": (
         N_("One image in two placements, and only one of them gives its height."),
         N_("Write the height in both, so that nobody hangs an image of another size."),
@@ -171,6 +175,7 @@ def _due(job: Job, today: date | None) -> Iterator[Remark]:
 
 
 def _placement(job: Job, placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
+    yield from _shape(placement, place, limits)
     yield from _emulsion(job, placement, place)
     yield from _heads(placement, place)
     yield from _twice(placement, place)
@@ -382,6 +387,16 @@ def _halftone(station: Station, work: str, place: str, limits: Spec) -> Iterator
         key, row = row_of.get(reason.key, ("", None))
         if row is not None:
             yield Remark(f"{place}.halftone.{key}", replace(reason, spec=(row.id,)), _(row.source))
+
+
+def _shape(placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
+    """A height that is far more or less than the width: more often a slip in the unit than a print."""
+    row = _limit(limits, "print-shape")
+    wide, high = placement.width_mm, placement.height_mm
+    if row is None or not wide or not high or max(wide, high) < _number(row) * min(wide, high):
+        return
+    numbers = {"wide_mm": wide, "high_mm": high, "times": max(wide, high) / min(wide, high)}
+    yield Remark(f"{place}.height", Reason("job-odd-shape", Level.CAUTION, numbers, (row.id,)), _(row.source))
 
 
 def _flake(station: Station, place: str, limits: Spec) -> Iterator[Remark]:

@@ -22,7 +22,8 @@ from tickets.words import gettext as _
 @dataclass(frozen=True, slots=True)
 class Field:
     """One field of a step. `kind`: number, numbers, whole, choice, text, mesh, size, bucket, place, unit, person,
-    separations, preset, date, time, screen. Numbers are in the unit of the name, between `low` and `high`."""
+    separations, preset, date, time, until (a day, and a time or none), screen. Numbers are in the unit of the name,
+    between `low` and `high`."""
 
     name: str
     label: str
@@ -510,7 +511,12 @@ BUCKET_STEPS: dict[str, Step] = {
                 Field("series", N_("Series"), folded=True, hint=N_("of an ink")),
                 Field("recipe", N_("Recipe"), folded=True, hint=N_("grams of each part")),
                 Field("water_resistant", N_("Withstands water and discharge ink"), "choice", choices=YES_NO),
-                Field("good_until", N_("Good until"), "time", hint=N_("empty: reckoned from its kind")),
+                Field(
+                    "good_until",
+                    N_("Good until"),
+                    "until",
+                    hint=N_("a day alone: to its end; empty: worked out from its kind"),
+                ),
             ),
             ("mixing", "label"),
         ),
@@ -649,6 +655,8 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
             if len(numbers) > field.most:
                 raise ValueError(_("At most {most} separations on one screen.").format(most=field.most))
             return list(dict.fromkeys(counted(text) for text in numbers)), None
+        case "until":
+            return "T".join(sent[:2]), None  # a page sends day and time apart
         case "date":
             try:
                 return date.fromisoformat(sent[0]).isoformat(), None
