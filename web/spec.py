@@ -511,7 +511,7 @@ def _read_value(sent: Mapping[str, Sequence[str]], unit: str) -> tuple[float, st
         if not 0 <= value <= HIGHEST:
             faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
     except units.NotAQuantity as fault:
-        faults.append(Fault("value", str(fault)))
+        faults.append(Fault.of("value", fault))
     if not source:
         faults.append(Fault("source", _("Say where the limit comes from: a data sheet, a test of yours, judgement.")))
     elif len(source) > 300:

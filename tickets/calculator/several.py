@@ -132,35 +132,44 @@ _ONLY_MM = 300.0
 """From here on both sides can be mm only: no frame is as many cm or inches (judgement)."""
 
 
+def sides(text: str) -> list[str] | None:
+    """The two sides of a size such as `23 x 31 in` or `23" x 31"`, each with its unit; None: the text is no size.
+
+    A unit behind the last side is that of both. Sides without any unit come as they are; Asks where only the first
+    has one."""
+    parts = _BY.split(tidy(text))
+    if len(parts) != 2 or not all(parts):
+        return None
+    (one, first), (other, second) = split(parts[0]), split(parts[1])
+    if not first and second:
+        return [f"{one} {second}", parts[1]]
+    if first and not second and units.unit_named(first, "length"):
+        meant = f"{parts[0]} x {other} {first}"
+        raise Asks(
+            _("“{text}” ends without a unit: is {readings} meant?").format(text=tidy(text)[:40], readings=meant),
+            (meant,),
+        )
+    return parts
+
+
 def size_mm(text: str) -> tuple[tuple[float, float], str]:
-    """A size of two sides, such as `23 x 31 in` or `23" x 31"`: both in mm, and the text with its unit.
+    """The size of a frame, such as `23 x 31 in`: both sides in mm, and the text with its unit.
 
     Sides without a unit are read where they can be mm only, and asked about elsewhere.
     """
     plain = tidy(text)
-    sides = _BY.split(plain)
-    if len(sides) != 2 or not all(sides):
+    found = sides(plain)
+    if found is None:
         raise _no_size(plain)
-    (one, first), (other, second) = split(sides[0]), split(sides[1])
-    if not first and second:
-        sides[0] = f"{one} {second}"  # one unit behind both
-    elif first and not second:
-        sides[1] = f"{other} {first}"
-        if not units.unit_named(first, "length"):
-            raise _no_size(plain)
-        raise Asks(
-            _("“{text}” ends without a unit: is {readings} meant?").format(text=plain[:40], readings=" x ".join(sides)),
-            (" x ".join(sides),),
-        )
-    elif not second:
-        numbers = [units.number(one), units.number(other)]
+    if not any(split(side)[1] for side in found):
+        numbers = [units.number(side) for side in found]
         if not all(_ONLY_MM <= number <= MOST_MM for number in numbers):
-            raise _asks_size(plain, one, other, numbers)
-        sides, plain = [f"{side} mm" for side in sides], f"{plain} mm"
-    found = [units.take(side, "length") for side in sides]
-    wide, high = (round(units.convert(side.value, side.unit, "mm"), 2) for side in found)
+            raise _asks_size(plain, found[0], found[1], numbers)
+        found, plain = [f"{side} mm" for side in found], f"{plain} mm"
+    read = [units.take(side, "length") for side in found]
+    wide, high = (round(units.convert(side.value, side.unit, "mm"), 2) for side in read)
     if not (LEAST_MM <= wide <= MOST_MM and LEAST_MM <= high <= MOST_MM):
-        span = units.span_typed(LEAST_MM, MOST_MM, "mm", found[0].unit)
+        span = units.span_typed(LEAST_MM, MOST_MM, "mm", read[0].unit)
         raise NotAQuantity(
             _("“{text}” cannot be right: a side from {low} to {high} {unit} would do.").format(text=plain[:40], **span)
         )
@@ -229,7 +238,7 @@ def fibre_hint() -> str:
 def amounts(text: str) -> dict[str, str]:
     """The parts of a recipe: `940 base, 60 activator`, `base 0.25 kg`; name -> amount as typed (empty: none was)."""
     plain = "; ".join(filter(None, (tidy(line) for line in text.splitlines())))
-    pieces = [piece.strip() for piece in re.split(r"[;+]|,(?!\d)", plain)]
+    pieces = [piece.strip() for piece in re.split(r"[;+·]|,(?!\d)", plain)]
     pieces = [piece for piece in pieces if piece]
     starts = [found.start() for found in re.finditer(rf"(?<![^\s]){NUMERAL}", pieces[0])] if len(pieces) == 1 else []
     if len(starts) > 1 and not starts[0]:

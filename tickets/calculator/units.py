@@ -523,6 +523,11 @@ def unit_behind(text: str, kind: str) -> str | None:
     return found.unit
 
 
+def is_bare(text: str) -> bool:
+    """Whether no unit stands behind the number in `text`, so that the one beside its box counts."""
+    return not split(text)[1]
+
+
 def is_quantity(text: str, kind: str) -> bool:
     """Whether `text` is a number of `kind` with its unit, whether or not it can be right."""
     digits, _spelling = split(text)

@@ -7,10 +7,10 @@ ink or emulsion over one corner kills a QR code.
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from tickets.calculator import several, units
 from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, plain, stack, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
 from tickets.records.code import shown
@@ -28,7 +28,6 @@ _TEXT = 14.0
 """Least width beside the QR code of a small label, for the code in letters."""
 _LONGEST = 420.0
 _SHEET_EDGE = 3.0
-_UNITS = {"mm": 1.0, "cm": 10.0, "in": 25.4, "inch": 25.4, '"': 25.4}
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,13 +53,12 @@ class Label:
 
 def label_size(text: str) -> Label:
     """The label in `100x50mm`, `4x2in` or `62 x 29 mm`. Raises Refused when it is none, or beyond all labels."""
-    number = r"(\d{1,3}(?:[.,]\d{1,3})?)"
-    unit = r'(mm|cm|inch|in|")'
-    found = re.fullmatch(rf"{number}\s*{unit}?\s*[x×*]\s*{number}\s*{unit}", text.strip().lower())
-    if not found or found[2] not in (None, found[4]):
+    try:
+        found = [units.read_value(side, "length") for side in several.sides(text) or ("", "")]
+    except units.NotAQuantity:
         message = _("“{text}” is no label size. Type it with its unit: 100x50mm, 62x29mm, 4x2in.")
-        raise Refused(message.format(text=text.strip()[:40]), "label")
-    wide, high = (float(found[n].replace(",", ".")) * _UNITS[found[4]] for n in (1, 3))
+        raise Refused(message.format(text=text.strip()[:40]), "label") from None
+    wide, high = (units.convert(value, unit, "mm") for value, unit in found)
     if max(wide, high) > _LONGEST:
         raise Refused(_("A label is at most {n} mm long.").format(n=int(_LONGEST)), "label")
     return Label(wide, high)

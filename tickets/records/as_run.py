@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tickets.calculator import units
+from tickets.calculator import several, units
 from tickets.records import setting
 from tickets.records.code import shown
 from tickets.records.colourways import GARMENT, LOT_OF
@@ -295,7 +295,6 @@ def within(name: str, a: str, b: str, limits: Spec = SHIPPED, system: str = "met
     return "" if _unknown(a, b) else setting.within(name.rpartition(".")[2], a, b, limits, system)
 
 
-_PART_OF_RECIPE = re.compile(r"(\D*?)\s*([0-9]+(?:[.,][0-9]+)?)\s*g?")
 
 
 def alike_as(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
@@ -314,12 +313,13 @@ def alike_as(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
 
 def _shares(recipe: str) -> dict[str, float]:
     """Each part of `base 940 g, activator 60 g` in per cent of the whole; empty where it does not read so."""
-    grams: dict[str, float] = {}
-    for part in _PARTS.split(recipe.strip()):
-        found = _PART_OF_RECIPE.fullmatch(part.strip())
-        if found is None or not found[1].strip():
-            return {}
-        grams[folded(found[1])] = float(found[2].replace(",", "."))
+    try:
+        grams = {
+            folded(name): units.convert(*units.read_value(amount, "mass", "g"), "g")
+            for name, amount in several.amounts(recipe).items()
+        }
+    except units.NotAQuantity:
+        return {}
     whole = sum(grams.values())
     return {name: round(100 * part / whole, 1) for name, part in grams.items()} if whole else {}
 

@@ -539,7 +539,7 @@ def read(
                     values[ask.name] = _read(ask, typed, unit)
                 except NotAQuantity as fault:
                     values[ask.name] = typed
-                    faults.append(Fault(field, str(fault)))
+                    faults.append(Fault.of(field, fault))
         strokes = values.get("strokes", "")
         if strokes and not 1 <= counted(strokes) <= MOST_STROKES:
             message = _("Between 1 and {most} strokes, a whole number.").format(most=MOST_STROKES)
