@@ -179,6 +179,22 @@ def test_250_n_per_cm_is_refused_in_the_log_and_by_the_calculator(room: FlaskCli
     assert ran.exit_code == 2 and "Reading 2" in ran.output
 
 
+def test_what_a_calculator_asks_is_answered_by_a_tap(room: FlaskClient) -> None:
+    asked = {"count": "90/cm", "thread": "48,500 um"}
+    page = html.unescape(room.get("/calculator/mesh", query_string=asked).text)
+    boxes = dict(re.findall(r'name="(thread[.a-z]*)"[^>]*? value="([^"]*)"', page))
+    assert (boxes["thread"], boxes["thread.asked"]) == ("48,500", "48,500")
+    sent = {
+        "count": "90/cm",
+        "thread": "48,500",
+        "thread.unit": "um",
+        "thread.asked": "48,500",
+        "thread.meant": "48.500 um",
+    }
+    answer = room.get("/calculator/mesh", query_string=sent)
+    assert answer.status_code == 200 and "48.5\u00a0µm" in answer.text
+
+
 # -- a day alone is good to its end
 
 

@@ -6,6 +6,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -60,7 +61,7 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False) -> Job:
     faults += _colourways_fit(job, faults)
     if faults:
         raise Refused(
-            Fault(f"{where}: {fault.where}" if where and fault.where else where or fault.where, fault.message)
+            replace(fault, where=f"{where}: {fault.where}" if where and fault.where else where or fault.where)
             for fault in faults
         )
     return job
