@@ -474,7 +474,7 @@ def test_a_bad_list_writes_nothing_and_names_each_line(client: FlaskClient, sign
 HEAD = tuple(column.name for column in frame_list.COLUMNS)
 BAD = (
     ({"mesh_count": ""}, "mesh_count: This is needed"),
-    ({"mesh_count": "230"}, "has no unit"),
+    ({"mesh_count": "230"}, "per inch or per cm?"),
     ({"mesh_count": "230 mm"}, "is no unit for this"),
     ({"mesh_count": "1e5/in"}, "is not a number we take"),
     ({"mesh_count": "-230/in"}, "below zero"),
@@ -488,7 +488,7 @@ BAD = (
     ({"stage": "ready"}, "looked at first"),
     ({"stage": "shiny"}, "One of: bare"),
     ({"tension_n_per_cm": "1 2 3 4 5 6 7 8 9 10"}, "At most 9 readings"),
-    ({"tension_n_per_cm": "500"}, "Between 0.5 and 80"),
+    ({"tension_n_per_cm": "500"}, "80 N/cm is the most that would do"),
     ({"place": "Nowhere"}, "There is no place"),
     ({"mark": "Ü 0"}, "is in line 2 too"),
     ({"more": "x"}, "more columns than the first line"),

@@ -300,6 +300,7 @@ def test_every_remark_is_met_by_these_tests_and_can_be_said() -> None:
     ]
     jobs[0]["garment"][0]["infant"] = True
     jobs[0]["placement"][0]["dryer"] = {"garment_peak": "160 degC"}
+    jobs[1]["placement"][0]["height"] = "14 mm"
     jobs[-1]["placement"][0] |= {"same_image": True, "height": "200 mm"}
     jobs[-1]["placement"].append({"name": "Back", "width": "300 mm", "same_image": True, "station": [WHITE]})
     met = {}

@@ -676,7 +676,7 @@ def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
     data = comparison.as_data(compare(a, b, SPEC))
     assert [one["within"].replace("\u00a0", " ") for one in data["small"]] == ["1 N/cm", "20 %", "2 Shore A", "2 %"]
     us = comparison.differing(compare(a, b, SPEC, system="us")).small[0]
-    assert us.within == "0.571\u00a0lbf/in"
+    assert us.within == "1\u00a0N/cm"
     slack = replace(SCREENS[1], mean_n_per_cm=22.8)
     b = run(2, sheet=measured({"stations": far}), screens={**SCREENS, 1: slack})
     found = comparison.differing(compare(a, b, SPEC))
