@@ -174,6 +174,16 @@ def test_a_garment_that_takes_none_of_an_ink_took_nothing_of_its_lot() -> None:
     assert {one.bucket: one.good for one in ink_lots(press.log)} == {"WHITE": 210, "BLUE": 210}, "inks not known"
 
 
+def test_a_lot_noted_for_an_idle_head_is_in_no_piece() -> None:
+    """A sheet may carry on what stands on a head that the garment doesn't take."""
+    press = Press(random.Random(1), tidy=True)
+    press.note("change", what="colourway", garment_style="Tee", garment_colour="stone")
+    press.note("sheet", stations={"1": {"bucket": "WHITE"}, "2": {"bucket": "BLUE"}})
+    press.note("start")
+    press.note("count", good=80)
+    assert {one.bucket: one.good for one in ink_lots(press.log, WAYS)} == {"WHITE": 0, "BLUE": 80}
+
+
 def test_a_lot_that_was_noted_late_tells_of_what_was_printed_before() -> None:
     press = Press(random.Random(1), tidy=True)
     press.note("start")

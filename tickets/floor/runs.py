@@ -638,12 +638,8 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     the_plan = plan(db, number)
     _is_open(the_plan)
     at = act_time(form.one("at"), zone(db), now)
-
-    def on_garment(planned: Plan) -> tuple[Plan, list[Entry]]:
-        sent = Sent(db, actor, planned, "sheet", {}, {}, form, at, now)
-        return _said_garment(sent) if form.one("garment") else (planned, [])
-
-    the_plan, _said = on_garment(the_plan)
+    sent = Sent(db, actor, the_plan, "sheet", {}, {}, form, at, now)
+    the_plan, _said = _said_garment(sent)
     by = stamp(at) if form.one("at") else ""
     if by:
         _since_opened(db, the_plan, at, now)
@@ -664,7 +660,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     override = passed(actor, verdict, form)
 
     def act() -> dict[str, Any]:
-        fresh, said = on_garment(plan(db, number))
+        fresh, said = _said_garment(sent._replace(plan=plan(db, number)))
         story, by = fresh.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
@@ -1092,7 +1088,7 @@ def _said_garment(sent: Sent) -> tuple[Plan, list[Entry]]:
     if not several_garments(plan) or (garment_now(plan) and not form.one("garment")):
         return plan, []
     if not form.one("garment"):
-        if sent.step == "approve":  # of the one that the start says
+        if sent.step in {"approve", "sheet"}:  # of the one that the start says
             return plan, []
         told = _("Say which garment is printed first: the pieces of each are counted apart. {names}.")
         raise Refused(told.format(names=_garment_names(plan)), "garment")
