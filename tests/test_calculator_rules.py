@@ -703,7 +703,8 @@ def test_a_survival_curve_only_falls(data: list[tuple[int, bool]]) -> None:
 def test_a_mesh_near_its_end_is_named_and_few_lives_say_nothing() -> None:
     lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 15, 16, 17, 18, 40)]
     curve = lifetime.survival(lives)
-    assert level(lifetime.judge_life(curve, 1)) is Level.OK
+    assert level(lifetime.judge_life(lifetime.survival(lives * 3), 1)) is Level.OK
+    assert keys(lifetime.judge_life(curve, 1)) == {"life-open"}  # of ten nobody can say surely
     assert keys(lifetime.judge_life(curve, 12)) == {"life-near-end"}
     assert keys(lifetime.judge_life(curve, 41)) == {"life-beyond"}
     watched = lifetime.survival([*lives[:5], lifetime.Life(30, False)])
@@ -836,7 +837,9 @@ def every_reason() -> list[verdict.Reason]:
     lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 40)]
     for uses in (1, 12, 41):
         out += lifetime.judge_life(lifetime.survival(lives), uses)
-    out += lifetime.judge_life(None, 1)
+    steady = [lifetime.Life(20 + number % 10, True) for number in range(60)]
+    out += lifetime.judge_life(lifetime.survival(steady), 2) + lifetime.judge_life(lifetime.survival(steady[:10]), 27)
+    out += lifetime.judge_unknown() + lifetime.judge_life(None, 1)
     wet = [dryer.Mark(10 * i, c) for i, c in enumerate((24, 80, 99, 100, 100, 100, 100, 101, 130, 155, 168, 172, 174))]
     probes: list[tuple[list[dryer.Mark], float, float, float | None]] = [
         (run(180, 30, 120), 160, 60, 132), (run(230, 30, 120), 150, 40, 160), (run(230, 30, 120), 150, 400, 155),

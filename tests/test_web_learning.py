@@ -277,7 +277,7 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
     assert manager.get("/screens").text.count("! mesh near its end") == 1
     desk = manager.get("/desk").text
     assert f"/screens/{codes[-2]}" in desk and "meshes likely near their end" in desk
-    assert "12 meshes, 10 worn out" in page and "standard error" in page and "<svg" in page
+    assert "12 meshes, 10 ended" in page and "standard error" in page and "<svg" in page
 
 
 def test_mesh_lives_without_any_mesh(manager: FlaskClient) -> None:

@@ -748,6 +748,7 @@ _STRETCH = {
     "fabric_thickness_um": "--thickness",
     "ink_volume_cm3_m2": "--ink-volume",
     "in_use": "--in-use",
+    "uses_before": "--uses-before",
     "number": "--number",
     "at": "--at",
     "entry": "--entry",

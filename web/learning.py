@@ -278,7 +278,26 @@ def mesh_lives() -> Response:
         worn_out=WORN_OUT,
         least=lifetime.LEAST_ENDED,
         further=floor.FURTHER_USES,
+        between=between_text,
+        ends=ends_text,
     )
+
+
+def between_text(curve: lifetime.Survival) -> str:
+    """Where the number of uses that half last surely lies."""
+    if curve.median_low is None:
+        return _("more than {longest} uses").format(longest=round(curve.longest))
+    if curve.median_high is None:
+        return _("{low} uses or more").format(low=round(curve.median_low))
+    return _("{low} and {high} uses").format(low=round(curve.median_low), high=round(curve.median_high))
+
+
+def ends_text(curve: lifetime.Survival) -> str:
+    """How many of a hundred wore out, and how many were restretched in good time, by the longest life."""
+    last = curve.rows[-1]
+    said = _("by {uses} uses {worn} wore out, {taken} were restretched in good time")
+    worn, taken = (measured(round(100 * share), "%") for share in (last.worn, 1 - last.survival - last.worn))
+    return said.format(uses=round(last.uses), worn=worn, taken=taken)
 
 
 def range_text(span: tuple[float, float]) -> str:

@@ -26,7 +26,7 @@ from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.comparison import ColourOf
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.readings import WORN_OUT, TensionReading, WashoutReading
+from tickets.records.readings import IN_GOOD_TIME, WORN_OUT, MeshLife, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
 from tickets.store import buckets, entries, places, readings, runs, screens, while_log_stays
@@ -594,14 +594,16 @@ def range_of(count_per_cm: float) -> tuple[float, float]:
 @dataclass(frozen=True, slots=True)
 class Group:
     """The meshes of one range on one kind of frame (empty: not noted): how many, how many uses those in service have
-    (uses -> number), what ended the others, and the curve."""
+    ((by the log, before it) -> number), what ended the others, and the curve. `unknown`: how many more were in use
+    before the log, nobody noted how long; the curve leaves them out."""
 
     range: tuple[float, float]
     frame: str
     number: int
-    in_service: Mapping[int, int]
+    in_service: Mapping[tuple[int, int], int]
     causes: Mapping[str, int]
     curve: lifetime.Survival
+    unknown: int = 0
 
     @property
     def enough(self) -> bool:
@@ -622,14 +624,22 @@ def _mesh_lives(db: Database) -> list[Group]:
     for (span, frame), alike in sorts.items():
         lives: list[lifetime.Life] = []
         causes: Counter[str] = Counter()
-        in_service: Counter[int] = Counter()
+        in_service: Counter[tuple[int, int]] = Counter()
+        unknown = 0
         for one in alike:
-            lives += [lifetime.Life(one.uses, one.cause in WORN_OUT)] * one.number
             if one.cause:
                 causes[one.cause] += one.number
-            else:
-                in_service[one.uses] += one.number
-        made.append(Group(span, frame, len(lives), in_service, causes, lifetime.survival(lives)))
+            if one.entered is None:
+                unknown += one.number
+                continue
+            ended = one.cause in WORN_OUT or one.cause == IN_GOOD_TIME
+            uses = one.entered + one.uses
+            if uses > one.entered or not one.entered:  # one that was not used since tells nothing
+                lives += [lifetime.Life(uses, ended, one.entered, one.cause in WORN_OUT)] * one.number
+            if not one.cause:
+                in_service[one.uses, one.entered] += one.number
+        curve = lifetime.survival(lives or [lifetime.Life(0, False)])
+        made.append(Group(span, frame, len(lives), in_service, causes, curve, unknown))
     return sorted(made, key=lambda one: (one.range, -one.number, one.frame))
 
 
@@ -645,17 +655,17 @@ class NearEnd:
 
 def near_end(db: Database, limit: int = 50) -> list[NearEnd]:
     """The screens whose mesh is likely near its end, the least likely to last first."""
-    worn: list[tuple[float, int, Group, Verdict, float | None]] = []
+    worn: list[tuple[float, int, tuple[int, int], Group, Verdict, float | None]] = []
     for group in mesh_lives(db):
         for uses in group.in_service:
-            verdict = life_verdict(group.curve, uses)
+            verdict = life_verdict(group.curve, sum(uses))
             if verdict.level is Level.CAUTION:
-                chance = lifetime.chance_of_next(group.curve, uses, FURTHER_USES)
-                worn.append((chance or 0.0, -uses, group, verdict, chance))
+                chance = lifetime.chance_of_next(group.curve, sum(uses), FURTHER_USES)
+                worn.append((chance or 0.0, -sum(uses), uses, group, verdict, chance))
     found: list[NearEnd] = []
-    for _rank, uses, group, verdict, chance in sorted(worn, key=lambda one: one[:2]):
+    for _rank, _total, uses, group, verdict, chance in sorted(worn, key=lambda one: one[:3]):
         low, high = ((end + ROUNDING) / CM_PER_IN for end in group.range)
-        for one in readings.in_service(db, low, high, group.frame, -uses, limit - len(found)):
+        for one in readings.in_service(db, low, high, group.frame, uses, limit - len(found)):
             if range_of(one.life.count_per_cm) == group.range:
                 found.append(NearEnd(one, chance, verdict))
         if len(found) >= limit:
@@ -669,7 +679,7 @@ def near_among(db: Database, numbers: Sequence[int]) -> dict[int, Verdict]:
     found = {}
     for number, mesh in readings.in_service_of(db, numbers).items():
         curve = curves.get((range_of(mesh.count_per_cm), mesh.frame)) if mesh.count_per_cm else None
-        verdict = life_verdict(curve, mesh.uses)
+        verdict = _life_of(curve, mesh)
         if verdict.level is Level.CAUTION:
             found[number] = verdict
     return found
@@ -687,7 +697,14 @@ def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
         return None
     sort = (range_of(mesh.count_per_cm), mesh.frame)
     curve = next((one.curve for one in mesh_lives(db) if (one.range, one.frame) == sort), None)
-    return life_verdict(curve, mesh.uses)
+    return _life_of(curve, mesh)
+
+
+def _life_of(curve: lifetime.Survival | None, mesh: MeshLife) -> Verdict:
+    """Whether a mesh in service is likely near its end; unknown where nobody knows how long it was used before."""
+    if mesh.entered_uses is None:
+        return judge(lifetime.judge_unknown())
+    return life_verdict(curve, mesh.entered_uses + mesh.uses)
 
 
 # Colour ------------------------------------------------------------------------------------------------------

@@ -11,7 +11,8 @@ from tickets.records.screen import Life, Standing
 from tickets.records.tracing import Follower, Past
 
 WORN_OUT = frozenset({"torn", "slack", "ghost"})
-"""What ends a mesh by wear; anything else (frame, lost, glue, restretched as it was) only ends its being watched."""
+IN_GOOD_TIME = "restretched"
+"""What ends a mesh by wear, and what ends it before; anything else (frame, lost, glue) only ends its being watched."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,8 @@ class Exposure:
 
 @dataclass(frozen=True, slots=True)
 class MeshLife:
-    """One mesh on a frame, from its stretching; `cause` is empty while it is in service."""
+    """One mesh on a frame, from its stretching; `cause` is empty while it is in service. `uses` are those of the log;
+    `entered_uses` it had before (None: it had some, and nobody noted how many)."""
 
     number: int
     stretched_at: str
@@ -87,6 +89,7 @@ class MeshLife:
     cycles: int
     ended_at: str = ""
     cause: str = ""
+    entered_uses: int | None = 0
 
     @property
     def worn_out(self) -> bool:
@@ -151,7 +154,8 @@ def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collectio
                 meshes[-1] = replace(_counted(meshes[-1], before), ended_at=at, cause=_why(before))
             mesh = life.mesh
             if mesh is not None:
-                meshes.append(MeshLife(life.meshes, at, mesh.frame, mesh.count_per_cm, mesh.thread_um, 0, 0, 0))
+                mine = (life.meshes, at, mesh.frame, mesh.count_per_cm, mesh.thread_um)
+                meshes.append(MeshLife(*mine, 0, 0, 0, entered_uses=mesh.uses_before))
         if meshes and not meshes[-1].ended_at and entry.step != "stretch":
             meshes[-1] = _counted(meshes[-1], life)
             ended = life.standing in {Standing.TO_RESTRETCH, Standing.RETIRED} and before.standing is not life.standing
@@ -169,7 +173,7 @@ def _counted(mesh: MeshLife, life: Life) -> MeshLife:
 
 
 def _why(life: Life) -> str:
-    return "torn" if life.torn else life.fault or "restretched"
+    return "torn" if life.torn else life.fault or IN_GOOD_TIME
 
 
 def _washout(entry: Entry, at: str, exposed: Entry | None, before: Life) -> WashoutReading:

@@ -202,6 +202,8 @@ class Mesh:
     ink_volume_cm3_m2: float | None = None
     in_use: bool = False
     """True where it was in use before it was registered: it has settled, and its day of stretching is not known."""
+    uses_before: int | None = 0
+    """The uses that it had before it was registered; None: it had some, and nobody noted how many."""
 
     @property
     def said(self) -> str:
@@ -597,7 +599,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         per_cm = 0.0
     if not (math.isfinite(per_cm) and per_cm > 0):
         label, per_cm = "", 0.0
-    old = life.mesh
+    old, before = life.mesh, number_of(values, "uses_before")
     mesh = Mesh(
         count_as_labelled=label,
         count_per_cm=per_cm,
@@ -612,6 +614,7 @@ def _stretch(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life
         fabric_thickness_um=number_of(values, "fabric_thickness_um"),
         ink_volume_cm3_m2=number_of(values, "ink_volume_cm3_m2"),
         in_use=text_of(values, "in_use") == "yes",
+        uses_before=int(before) if before is not None else None if text_of(values, "in_use") == "yes" else 0,
     )
     return _changed(
         _off_press(life),

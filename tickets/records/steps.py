@@ -170,6 +170,15 @@ SCREEN_STEPS: dict[str, Step] = {
                     folded=True,
                     choices=(("yes", N_("yes, it has settled")), ("no", N_("no, newly stretched"))),
                 ),
+                Field(
+                    "uses_before",
+                    N_("Uses before that, as far as known"),
+                    "whole",
+                    folded=True,
+                    low=0,
+                    high=10000,
+                    hint=N_("only for a mesh in use already; empty: not known"),
+                ),
                 Field("opening_um", N_("Opening, maker’s sheet"), "number", folded=True, low=5, high=2000),
                 Field("open_area_pct", N_("Open area, maker’s sheet"), "number", folded=True, low=1, high=90),
                 Field(

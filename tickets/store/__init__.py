@@ -27,7 +27,7 @@ from tickets.store.schema import GUARDED, migrations
 from tickets.words import gettext as _
 
 SHOP_FILE = "shop.db"
-VERSION = 11
+VERSION = 12
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MAPPED = 1 << 30

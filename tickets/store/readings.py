@@ -245,15 +245,16 @@ class InService:
 
 
 def in_service(
-    db: Database, low_per_cm: float, high_per_cm: float, frame: str, uses: int, limit: int = 50
+    db: Database, low_per_cm: float, high_per_cm: float, frame: str, uses: tuple[int, int], limit: int = 50
 ) -> list[InService]:
-    """The meshes in service of a range of counts and a kind of frame that have so many uses, with their screens."""
+    """The meshes in service of a range of counts and a kind of frame that have so many uses by the log and
+    before it, with their screens."""
     columns = ", ".join(f"m.{name}" for name in _MESH)
     rows = db.execute(
         f"SELECT s.id, s.code, w.mark, w.mesh, {columns} FROM meshes m JOIN screens s ON s.id = m.screen "
-        "JOIN standings w ON w.screen = m.screen WHERE m.ended_at = '' AND m.uses = ? AND m.frame = ? "
-        "AND m.count_per_cm BETWEEN ? AND ? ORDER BY s.id LIMIT ?",
-        [uses, frame, low_per_cm, high_per_cm, limit],
+        "JOIN standings w ON w.screen = m.screen WHERE m.ended_at = '' AND m.uses = ? AND m.entered_uses = ? "
+        "AND m.frame = ? AND m.count_per_cm BETWEEN ? AND ? ORDER BY s.id LIMIT ?",
+        [*uses, frame, low_per_cm, high_per_cm, limit],
     ).fetchall()
     return [InService(row[0], row[1], row[2], row[3], MeshLife(*row[4:])) for row in rows]
 
@@ -274,6 +275,7 @@ class LifeCount:
     count_per_cm: float
     frame: str
     uses: int
+    entered: int | None
     cause: str
     number: int
 
@@ -281,8 +283,8 @@ class LifeCount:
 def life_counts(db: Database) -> list[LifeCount]:
     """The lives of all meshes of known count, those alike put together."""
     asked = (
-        "SELECT count_per_cm, frame, uses, CASE WHEN ended_at = '' THEN '' ELSE cause END, count(*) FROM meshes "
-        "WHERE count_per_cm > 0 GROUP BY 1, 2, 3, 4"
+        "SELECT count_per_cm, frame, uses, entered_uses, CASE WHEN ended_at = '' THEN '' ELSE cause END, count(*) "
+        "FROM meshes WHERE count_per_cm > 0 GROUP BY 1, 2, 3, 4, 5"
     )
     rows = while_log_stays(db, "life counts", None, lambda: db.execute(asked).fetchall())
     return [LifeCount(*row) for row in rows]

@@ -422,3 +422,11 @@ def m011_pieces_that_took_a_lot(db: Database) -> None:
     for column in ("good", "misprinted", "unsure", "more"):
         db.execute(f"ALTER TABLE ink_lots ADD COLUMN {column} INTEGER NOT NULL DEFAULT 0")
     db.execute("ALTER TABLE ink_lots ADD COLUMN counts TEXT NOT NULL DEFAULT ''")
+
+
+@migrations()
+def m012_uses_before_the_log(db: Database) -> None:
+    """The uses that a mesh had before it was registered (null: it was in use, and nobody noted how long)."""
+    db.execute("ALTER TABLE meshes ADD COLUMN entered_uses INTEGER DEFAULT 0")
+    db.execute("DROP INDEX meshes_by_count")
+    db.execute("CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame, uses, entered_uses, ended_at, cause)")
