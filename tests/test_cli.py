@@ -587,3 +587,11 @@ def test_the_demo_goes_nowhere_near_a_real_shop(tickets: Tickets, data: Path, tm
     (other / "letter.txt").write_text("mine")
     refused(tickets("demo", "--port", "0", "--data", other), "no demo shop")
     assert [file.name for file in other.iterdir()] == ["letter.txt"]
+
+
+def test_an_id_that_was_used_for_something_else_is_said_and_nothing_is_written(tickets: Tickets, data: Path) -> None:
+    code = screen(tickets)
+    made(tickets("screen", "log", code, "note", "--note", "one", "--entry", ENTRY, "--json"))
+    before = entries(data)
+    refused(tickets("screen", "log", code, "note", "--note", "two", "--entry", ENTRY), "saved already", "--entry")
+    assert entries(data) == before

@@ -24,7 +24,7 @@ from tickets.floor.screens import line
 from tickets.records import job as sheets
 from tickets.records import steps
 from tickets.records.person import Actor
-from tickets.records.refusal import Clash, NotAllowed, Refused
+from tickets.records.refusal import Clash, NotAllowed, Refused, SentBefore
 from tickets.records.screen import Standing
 from tickets.store import entries, writing
 from tickets.store import jobs as store_jobs
@@ -121,11 +121,47 @@ def test_a_double_post_makes_one_entry_and_gets_the_first_answer(the_shop: Shop)
 def test_the_same_id_for_something_else_or_by_another_person_is_refused(the_shop: Shop) -> None:
     code = the_shop.frame()
     the_shop.log(code, "note", entry="the-same-entry-id", note="one")
-    with pytest.raises(Clash):
+    with pytest.raises(SentBefore, match="saved already, on 2026-03-09 08:0") as other:
         the_shop.log(code, "note", entry="the-same-entry-id", note="two")
-    with pytest.raises(Clash):
+    assert (other.value.post, other.value.person) == ("the-same-entry-id", the_shop.me.id)
+    with pytest.raises(SentBefore):
         the_shop.log(code, "note", who=the_shop.maker, entry="the-same-entry-id", note="one")
     assert entries.count(the_shop.db) == 2
+
+
+def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop) -> None:
+    """The reply was lost; until the form comes again, the place was taken out of use, the run was finished, the press
+    went. It gets its first answer all the same: nothing is looked up before."""
+    job, codes, run = on_press(the_shop)
+    db, bare = the_shop.db, the_shop.frame()
+    sheet = {"s1.squeegee": "75 square"}
+    opened = {"job": job.code, "placement": 1, "press": "Press 2"}
+
+    def rack(now: datetime) -> screens.Logged:
+        screen, sent = screens.find(db, bare), form({"place": "Rack 1"})
+        return screens.log(db, the_shop.me, screen, "rack", sent, post="rack-it-0000000001", now=now)
+
+    def noted(now: datetime) -> list[str]:
+        return runs.log(db, the_shop.press, run, "sheet", form(sheet), post="note-it-0000000001", now=now)
+
+    def second(now: datetime) -> int:
+        return runs.open_run(db, the_shop.press, form(opened), post="open-it-0000000001", now=now)
+
+    first = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
+    before = entries.count(db)
+    the_shop.log(bare, "degrease")
+    db.execute("UPDATE places SET retired_at = '2026-03-09' WHERE name IN ('Rack 1', 'Press 2')")
+    done = form({"then": "keep", "good": 5})
+    runs.log(db, the_shop.press, run, "finish", done, post=post(), now=the_shop.tick())
+    runs.log(db, the_shop.press, first[2], "finish", form({"then": "keep"}), post=post(), now=the_shop.tick())
+    with pytest.raises(Refused):
+        runs.log(db, the_shop.press, run, "sheet", form(sheet), post=post(), now=the_shop.tick())
+    with pytest.raises(Refused):
+        runs.open_run(db, the_shop.press, form(opened), post=post(), now=the_shop.tick())
+    after = entries.count(db)
+    again = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
+    assert again == (dataclasses.replace(first[0], again=True), *first[1:])
+    assert entries.count(db) == after > before and shop.check(db) == []
 
 
 @pytest.mark.parametrize("bad", ["short", "UPPER-CASE-ENTRY-ID", "x" * 33, "sixteen chars !!"])

@@ -107,14 +107,30 @@ def test_the_same_post_twice_makes_one_entry(room, db, ada):
     assert [entry.step for entry in entries.of(db, "screen", screens.find(db, code).id)].count("degrease") == 1
 
 
-def test_one_id_for_two_things_comes_back_with_a_fresh_id(room, db, ada):
+def test_one_id_for_two_things_shows_what_was_saved_and_asks(room, db, ada):
     (code,) = add(db, ada)
-    room.post(f"/screens/{code}/degrease", data={"entry": "abcdefghijklmnop0002"})
-    answer = room.post(f"/screens/{code}/note", data={"entry": "abcdefghijklmnop0002", "note": "corner glue is thin"})
-    assert answer.status_code == 409
-    _where, sent = Forms(answer.text).find(f"/screens/{code}/note")
-    assert sent["entry"] != ["abcdefghijklmnop0002"]
-    assert "corner glue is thin" in answer.text
+    first, note = "abcdefghijklmnop0002", "corner glue is thin"
+    room.post(f"/screens/{code}/note", data={"entry": first, "note": "corner glue is thick", "secret": "4711"})
+    before = entries.count(db)
+    answer = room.post(f"/screens/{code}/note", data={"entry": first, "note": note, "secret": "4711"})
+    said = words(answer.text)
+    assert answer.status_code == 409 and entries.count(db) == before
+    assert "This form was saved at" in said and "sent by Ada Holm" in said and "corner glue is thick" in said
+    assert "4711" not in answer.text and "nothing stands twice" in said
+    where, sent = Forms(answer.text).find(f"/screens/{code}/note")
+    assert sent["note"] == [note] and sent["entry"] != [first] and "secret" not in sent
+    assert "log it as well" in answer.text, "a fresh id only by a tap that says so"
+    assert room.post(where, data=sent).status_code == 303 and room.post(where, data=sent).status_code == 303
+    assert entries.count(db) == before + 1
+
+
+def test_a_form_that_another_person_sent_is_not_logged_twice(room, db, ada, sign_in):
+    (code,) = add(db, ada)
+    data = {"entry": "abcdefghijklmnop0003", "note": "corner glue is thin"}
+    assert room.post(f"/screens/{code}/note", data=data).status_code == 303
+    before = entries.count(db)
+    answer = sign_in(room, "Bo Lind").post(f"/screens/{code}/note", data=data)
+    assert answer.status_code == 409 and "sent by Ada Holm" in words(answer.text) and entries.count(db) == before
 
 
 @pytest.mark.parametrize(

@@ -96,7 +96,8 @@ def _stopped(error: Exception) -> Stopped | None:
     import sqlite3
 
     from tickets.floor.posting import Asks, Doubt, Worse
-    from tickets.records.refusal import Refused
+    from tickets.records.refusal import Refused, SentBefore, Trouble
+    from tickets.store.trouble import trouble_of
 
     beside: dict[str, Any] = dict(getattr(error, "beside", {}))
     before: list[str] = []
@@ -114,9 +115,10 @@ def _stopped(error: Exception) -> Stopped | None:
     elif isinstance(error, Refused):
         told = [(fault.where, fault.message) for fault in error.faults]
         return Stopped([str(fault) for fault in error.faults], told, beside)
-    elif type(error) is sqlite3.DatabaseError:  # and none of its kinds, which say something else
-        damaged = _("The shop file is damaged ({error}): make a backup of what can be read, then: tickets repair")
-        told = [("", damaged.format(error=error))]
+    elif isinstance(error, SentBefore):
+        told = [("entry", f"{error.message} " + _("To log it as well, give it an --entry of its own."))]
+    elif (known := error if isinstance(error, Trouble) else trouble_of(error)) is not None:
+        told = [("", known.message)]
     elif isinstance(error, sqlite3.Error):
         told = [("", _("The shop file cannot be used: {error}.").format(error=error))]
     elif isinstance(error, OSError) and error.errno != errno.EPIPE:
@@ -139,9 +141,14 @@ def _beside(**told: Any) -> Iterator[None]:
 
 
 class Findings(Stopped):
-    """It was done, and these are what is not sound, on standard error; exit status 1."""
+    """It was done, and these are what is not sound, on standard error; exit status 1. With --json what was done stands
+    on standard output, these among it."""
 
     exit_code = 1
+
+    def show(self, file: Any = None) -> None:
+        """The lines alone."""
+        click.echo(self.message, file=file or sys.stderr)
 
 
 class _Root(click.Group):
@@ -538,18 +545,20 @@ def _print_log(db: Database, log: Sequence[Mapping[str, Any]]) -> None:
     option("--port", default=PORT, show_default=True, type=_Whole(0, 65535), help=N_("The port.")),
 )
 def serve(host: str, port: int, folder: Path | None) -> None:
+    from tickets import store
     from tickets.floor import people
-    from tickets.store import ServeLock
     from tickets.store.settings import setting
+    from web.nights import Nights
 
     folder = _folder(folder)
-    lock = ServeLock(folder)
+    lock = store.ServeLock(folder)
     try:
         with _shop(folder, make=True) as db:
             if setting(db, "demo"):
                 raise Stopped(
                     [_("{folder} holds the demo: serve it with: tickets demo --data DIR").format(folder=folder)]
                 )
+            store.quick_check(db)
             token = people.first_manager_token(db, _now())
             address = str(setting(db, "address"))
         server = _server(folder, host, port)
@@ -562,7 +571,12 @@ def serve(host: str, port: int, folder: Path | None) -> None:
         if token:
             click.echo(_("Nobody manages this shop yet. Make the manager here, once, within a day:"))
             click.echo(f"  {base}/first-manager/{token}")
-        _run(server)
+        nights = Nights(folder)
+        nights.start()
+        try:
+            _run(server)
+        finally:
+            nights.end()
     finally:
         lock.release()
 
@@ -690,7 +704,7 @@ def _refuse_what_is_no_demo(folder: Path) -> None:
 
 
 def _ours(name: str) -> bool:
-    return name in {"serving.lock", "working.lock", "log", "pictures"} or name.startswith(_BUILDING)
+    return name in {"serving.lock", "working.lock", "shop.txt", "log", "pictures"} or name.startswith(_BUILDING)
 
 
 def _build_aside(folder: Path, build: Callable[[Path, datetime], None]) -> None:
@@ -2377,6 +2391,7 @@ def settings_set(name: str, value: str, by: str | None, as_json: bool, folder: P
 
 def _setting(name: str, text: str) -> Any:
     """A setting as it is kept, from what was typed."""
+    from tickets.records.nights import WHOLE
     from tickets.records.refusal import NotFound, Refused
     from tickets.store.settings import DEFAULTS
     from tickets.words import LANGUAGES
@@ -2396,6 +2411,10 @@ def _setting(name: str, text: str) -> Any:
         if not 1 <= counted(text) <= 24:
             raise Refused(_("A whole number from 1 to {most} would do.").format(most=24), name)
         return counted(text)
+    if name in WHOLE:
+        from tickets.calculator.numerals import counted
+
+        return counted(text, -1)  # what is no number is refused with the span
     if name == "steps":
         return [step.strip() for step in text.split(",") if step.strip()]
     if name == "presets":
@@ -2551,20 +2570,47 @@ def backup(file: Path, force: bool, with_secrets: bool, as_json: bool, folder: P
         raise Findings([_("The backup was made. What is wrong in it:"), *found])
 
 
+@command(
+    root,
+    "nightly",
+    N_("Makes the backup of the night now, as serving does by itself: tried out, and old ones removed."),
+    option("--when-due", is_flag=True, help=N_("Only when one is due by the settings and was not made yet.")),
+    _JSON,
+)
+def nightly(when_due: bool, as_json: bool, folder: Path | None) -> None:
+    from dataclasses import asdict
+
+    from tickets.floor import nightly as nights
+
+    with _as_it_is(_folder(folder)) as db:
+        if when_due and not nights.due(db, _now()):
+            return
+        made = nights.make(db, _now())
+    wrong = nights.wrong(made)
+    if made.error:
+        raise Stopped(wrong, beside=asdict(made))
+    if as_json:
+        _print_json(asdict(made))
+    else:
+        click.echo(made.file)
+    if wrong:
+        raise Findings([_("The backup was made. What is wrong in it:"), *wrong])
+
+
 @contextmanager
 def _as_it_is(folder: Path) -> Iterator[Database]:
     """The shop for a copy: brought up to date first, where that can be done."""
     import sqlite3
 
     from tickets import store
-    from tickets.records.refusal import Refused
+    from tickets.records.refusal import Refused, Trouble
 
     if not store.exists(folder):
         raise _no_shop(folder)
     try:
         with _shop(folder):
             pass
-    except (Refused, sqlite3.Error, OSError):
+    except (Refused, Trouble, sqlite3.Error, OSError):
         pass  # a full disk, one that cannot be written, damaged pages: all the more it must be copied
     db = store.look(folder)
     try:

@@ -7,6 +7,7 @@ import gzip
 import logging
 import random
 import re
+import sqlite3
 import sys
 import time
 from collections.abc import Callable
@@ -29,9 +30,12 @@ from tickets import store, words
 from tickets.calculator.numerals import counted
 from tickets.floor import people as floor_people
 from tickets.floor.shop import open_shop
-from tickets.records.refusal import NotAllowed, Refused, TryLater
+from tickets.records.refusal import NotAllowed, Refused, SentBefore, Trouble, TryLater
+from tickets.store import entries as store_entries
+from tickets.store import people as store_people
 from tickets.store import private
 from tickets.store.settings import settings
+from tickets.store.trouble import trouble_of
 from tickets.words import gettext as _
 from web import (
     boards,
@@ -145,6 +149,9 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app.after_request(_seal)
     app.teardown_request(_close)
     app.register_error_handler(Refused, _refused)
+    app.register_error_handler(SentBefore, _sent_before)
+    for kind in (Trouble, sqlite3.Error, OSError):
+        app.register_error_handler(kind, _trouble)
     app.register_error_handler(HTTPException, _error)
     for bp in PAGES:
         app.register_blueprint(bp)
@@ -234,6 +241,53 @@ def _refused(refused: Refused) -> Response:
     if isinstance(refused, TryLater):
         response.headers["Retry-After"] = str(refused.seconds)
     return response
+
+
+def _trouble(error: Exception) -> Response:
+    """An error of the disk or the file, where it is one: said in plain words; else a defect of the program."""
+    known = error if isinstance(error, Trouble) else trouble_of(error, current_app.config["FOLDER"])
+    if known is None:
+        raise error
+    current_app.logger.error("%s: %r", known.kind, error)
+    return _in_trouble(known)
+
+
+def _in_trouble(known: Trouble) -> Response:
+    """What is wrong with the disk or the file. What was typed stands on the page, with the id that it had, so that it
+    can be sent again and is saved once; a secret is asked for again."""
+    post = request.method == "POST"
+    response = support.page("trouble.html", known.status, trouble=known, post=post, **_as_sent())
+    if known.seconds is not None:
+        response.headers["Retry-After"] = str(known.seconds)
+    return response
+
+
+def _sent_before(first: SentBefore) -> Response:
+    """Something else was saved under the id of this form: that is shown, and whether the other is sent as well is
+    somebody's own choice."""
+    found = store_entries.of_post(g.db, first.post)
+    who = store_people.names(g.db).get(first.person, "")
+    lines = log.lines(g.db, found, about=True, crossing=False) if g.get("person") else []
+    return support.page("sent_before.html", first.status, first=first, who=who, lines=lines, **_as_sent(fresh=True))
+
+
+def _as_sent(fresh: bool = False) -> dict[str, Any]:
+    """What a form sent but the secret, to be sent again: `sent` by name, with a fresh id where `fresh`; `typed` of it
+    what people read; `files`: pictures, which no page can send again; `again`: where it goes."""
+    sent: list[tuple[str, str]] = []
+    files = False
+    if request.method == "POST":
+        with suppress(HTTPException):
+            files = any(file.filename for file in request.files.values())
+            sent = [(name, text) for name in request.form for text in request.form.getlist(name)
+                    if not re.match(r"(new_)?secret\b", name)]  # fmt: skip
+    unread = {"entry", "usual", "seen", "then_to", support.ASK}
+    typed = [
+        (name, text) for name, text in sent if name not in unread and not name.endswith(".unit") and text.strip()
+    ]
+    if fresh:
+        sent = [(name, support.new_entry_id() if name == "entry" else text) for name, text in sent]
+    return {"sent": sent, "typed": typed, "files": files, "again": request.full_path.rstrip("?")}
 
 
 def _error(error: HTTPException) -> AnyResponse:

@@ -14,7 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.floor import boards as floor
-from tickets.floor import colour, learning
+from tickets.floor import colour, learning, nightly
 from tickets.floor import desk as floor_desk
 from tickets.floor import jobs as floor_jobs
 from tickets.records.frames import Has, Progress, Serves
@@ -285,6 +285,8 @@ def desk() -> Response:
         "boards/desk.html",
         more=DESK_PAGES[1:] + KEPT_PAGES,
         desk=floor.desk(g.db, g.now, days),
+        backups=None if g.settings["demo"] else nightly.standing(g.db, g.now),
+        backup_wrong=nightly.wrong,
         off_colour=[
             (run, jobs.get(g.db, run.job, run.version), [say(one) for one in told], passed)
             for run, told, passed in colour.off_lately(runs.latest(g.db))

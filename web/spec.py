@@ -19,6 +19,7 @@ from tickets.floor import printing, shop
 from tickets.floor.posting import the_spec
 from tickets.records import spec as rules
 from tickets.records.job import INKS
+from tickets.records.nights import WHOLE
 from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.records.run import AGAIN
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
@@ -669,6 +670,9 @@ SETTING_WORDS = {
     "presets": N_("Coat presets"),
     "shift_hours": N_("Hours of a shift"),
     "shifts": N_("Shifts begin at"),
+    "backup_hour": N_("Hour of the nightly backup"),
+    "backup_days": N_("Days for which every night’s backup is kept"),
+    "backup_months": N_("Months for which one backup each is kept"),
     "approve_after_pause": N_("First print again when the same screens come back after a pause"),
     "approve_after_ink": N_("First print again with another bucket or lot of ink"),
     "approve_after_garment": N_("First print again on going back to a garment that has one"),
@@ -769,6 +773,10 @@ def _read_choice(name: str, allowed: Sequence[str]) -> Callable[[Mapping[str, Se
     return read
 
 
+def _read_whole(name: str) -> Callable[[Mapping[str, Sequence[str]]], int]:
+    return lambda sent: counted(_one(sent, name), -1)  # what is no number is refused with the span
+
+
 def _read_steps(sent: Mapping[str, Sequence[str]]) -> list[str]:
     ticked = {text for text in sent.get("steps", ()) if text}
     unknown = ticked - set(LOGGED_BY_DEFAULT)
@@ -817,6 +825,7 @@ READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "steps": _read_steps,
     "presets": _read_presets,
     "shift_hours": _read_hours,
+    **{name: _read_whole(name) for name in WHOLE},
     "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
     **{name: _read_choice(name, ("yes", "no")) for name in AGAIN.values() if name},
     "emulsion_water_resistant": _read_choice("emulsion_water_resistant", ("yes", "no", "unknown")),

@@ -22,7 +22,6 @@ from tickets.floor.shop import Finding
 from tickets.records.entry import stamp
 from tickets.records.refusal import NotNow
 from tickets.store import people, private, proof
-from tickets.store.pictures import FOLDER as PICTURES
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -69,19 +68,21 @@ def make(
     """
     _may_write(file, force)
     folder = Path(store.place_of(db)).parent
-    kept = _kept_pictures(folder / PICTURES)
+    kept = _kept_pictures(folder / store.PICTURES)
     size = store.size_of(db)
     beside = _scratch_place(folder, file.parent, size)
     try:
         needed = size // PACKED + sum(path.stat().st_size for path in kept) + SPARE
         _check_room(file.parent, needed + (size if _same_disk(beside, file.parent) else 0))
         with private.scratch(beside) as aside, private.whole(file, over=force) as part:
-            found = _copied(db, aside, folder / PICTURES, with_secrets)
+            found = _copied(db, aside, folder / store.PICTURES, with_secrets)
             about = _about(aside, found, now, with_secrets)
-            _pack(part, store.shop_file(aside), folder / PICTURES, kept, about)
+            _pack(part, store.shop_file(aside), folder / store.PICTURES, kept, about)
             size = part.tell()
     except FileExistsError:
         raise _stands(file) from None
+    except store.Damaged as error:
+        raise (store.trouble.trouble_of(error, beside) or error) from None
     except OSError as error:
         raise NotNow(
             _("{file} cannot be written: {error}. Nothing was left there; name another place.").format(
@@ -144,7 +145,7 @@ def _kept_pictures(folder: Path) -> list[Path]:
 
 
 def _in_zip(folder: Path, picture: Path) -> str:
-    return f"{PICTURES}/{picture.relative_to(folder).as_posix()}"
+    return f"{store.PICTURES}/{picture.relative_to(folder).as_posix()}"
 
 
 def _copied(db: Database, aside: Path, pictures: Path, with_secrets: bool) -> list[Finding]:
@@ -214,6 +215,17 @@ def is_backup(file: Path) -> bool:
         return False
 
 
+def same(one: Path, other: Path) -> bool:
+    """True when two files hold the same."""
+    with private.opened(one, "rb") as first, private.opened(other, "rb") as second:
+        while True:
+            some = first.read(1 << 20)
+            if some != second.read(1 << 20):
+                return False
+            if not some:
+                return True
+
+
 # Brought back --------------------------------------------------------------------------------------------------------
 
 
@@ -233,7 +245,7 @@ def restore(file: Path, folder: Path, *, now: datetime) -> Restored:
             about = _unpack(file, new, folder)
             anew = _make_sound(new, about, now)
             result = _look_at(new, anew, now)
-            for name in (PICTURES, store.SHOP_FILE):  # the shop itself last: it is there whole or not at all
+            for name in (store.PICTURES, store.SHOP_FILE):  # the shop itself last: it is there whole or not at all
                 if (new / name).exists():
                     (new / name).replace(folder / name)
             private.tighten(folder)

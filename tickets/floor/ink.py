@@ -12,7 +12,7 @@ from tickets.calculator import ink as rules
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.floor.posting import Form, once, the_spec
+from tickets.floor.posting import Form, before, once, the_spec
 from tickets.records import steps
 from tickets.records.entry import stamp
 from tickets.records.job import Job, Placement, Station, ink_for
@@ -234,6 +234,10 @@ def weigh(
     spec. Raises NotAllowed, NotFound, Refused."""
     if not actor.leads:
         raise NotAllowed(_("A press lead or a manager notes what was weighed."))
+    content = {"act": "weigh", "job": job.id, "placement": placement, "station": station, **form.sent}
+    answer = before(db, actor, post, content)
+    if answer is not None:
+        return float(answer["factor"])
     values, _typed = steps.read(WEIGH, form.sent, ("placement", "station", "ink", "colour"))
     kind = form.one("ink")
     line = next(
@@ -282,7 +286,6 @@ def weigh(
             spec_rows.add(db, row)
         return {"factor": factor}
 
-    content = {"act": "weigh", "job": job.id, "placement": placement, "station": station, **form.sent}
     return float(once(db, actor, post, content, now, act)["factor"])
 
 

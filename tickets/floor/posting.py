@@ -17,9 +17,9 @@ from tickets.records import bucket as buckets_rules
 from tickets.records import colourways, pool, tracing, works
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
-from tickets.records.entry import Entry, post_id, stamp
+from tickets.records.entry import Entry, post_id, read_stamp, stamp
 from tickets.records.person import Actor
-from tickets.records.refusal import Clash, Fault, Refused
+from tickets.records.refusal import Fault, Refused, SentBefore
 from tickets.records.screen import Standing
 from tickets.records.spec import Spec
 from tickets.store import buckets, desk, entries, jobs, places, readings, remembered, runs, screens, spec, writing
@@ -138,29 +138,47 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
     return at
 
 
+def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) -> dict[str, Any] | None:
+    """The answer that this very post got before (with `again`); None: it is new. To be asked before anything is looked
+    up: what was there then may be gone since, and what was saved stays saved.
+
+    Raises SentBefore: under this id something else was saved, or somebody else sent it.
+    """
+    post_id(post)
+    earlier = entries.answer(db, post)
+    if earlier is not None:
+        person, was, answer, at = earlier
+        if person == actor.id and was == _digest(content):
+            return {**answer, "again": True}
+        raise SentBefore(_sent_before(db, at), post, person, at)
+    for there in entries.of_post(db, post):
+        raise SentBefore(_sent_before(db, stamp(there.saved_at)), post, there.person, stamp(there.saved_at))
+    return None
+
+
+def _digest(content: Mapping[str, Any]) -> str:
+    plain = {name: value for name, value in content.items() if name not in {"secret", "entry"}}
+    return hashlib.sha256(json.dumps(plain, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _sent_before(db: Database, at: str) -> str:
+    when = f"{read_stamp(at).astimezone(zone(db)):%Y-%m-%d %H:%M}"
+    said = _("This was saved already, on {when}. What was sent now is not the same, and was not saved.")
+    return said.format(when=when)
+
+
 def once(
     db: Database, actor: Actor, post: str, content: Mapping[str, Any], now: datetime, act: Callable[[], dict[str, Any]]
 ) -> dict[str, Any]:
     """Does `act` once for the id `post`; the same id, person and content again gets the first answer again (`again`).
 
-    Raises Clash when the id was sent by another person or for something else: nothing is written.
+    Raises SentBefore when the id was sent by another person or for something else: nothing is written.
     """
-    post_id(post)
-    plain = {name: value for name, value in content.items() if name not in {"secret", "entry"}}
-    digest = hashlib.sha256(json.dumps(plain, sort_keys=True, default=str).encode()).hexdigest()
     with writing(db):
-        earlier = entries.answer(db, post)
-        if earlier is not None:
-            person, was, answer = earlier
-            if person == actor.id and was == digest:
-                return {**answer, "again": True}
-            raise Clash(
-                _("This form was already sent with other content. Look at it again and send it once more."), "entry"
-            )
-        if entries.has_post(db, post):
-            raise Clash(_("This id is taken. Look at the form again and send it once more."), "entry")
-        answer = act()
-        entries.save_answer(db, post, actor.id, digest, answer, stamp(now))
+        answer = before(db, actor, post, content)
+        if answer is None:
+            answer = act()
+            entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
     return answer
 
 

@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from tickets.calculator import units
 from tickets.calculator.catalogue import Answer
 from tickets.calculator.numerals import counted
-from tickets.floor.posting import Form, act_time, numbered, once, the_spec, write, zone
+from tickets.floor.posting import Form, act_time, before, numbered, once, the_spec, write, zone
 from tickets.floor.runs import Plan
 from tickets.floor.screens import line
 from tickets.records import checks, setting, setup
@@ -77,6 +77,9 @@ def keep(
 
     Fields beside those of the calculation: `press` (its number; else that of the run), `dryer` (which one).
     """
+    content = {"step": "probe", "job": about.job.id, **form.sent}
+    if before(db, actor, post, content) is not None:
+        return
     press = about.press
     if form.one("press"):
         place = places.get(db, counted(form.one("press"))) if form.one("press") else None
@@ -99,4 +102,4 @@ def keep(
         write(db, numbered(post, [made]))
         return {"entries": [post]}
 
-    once(db, actor, post, {"step": "probe", "job": about.job.id, **form.sent}, now, lambda: dict(act()))
+    once(db, actor, post, content, now, lambda: dict(act()))

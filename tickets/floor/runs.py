@@ -15,7 +15,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import colour, coming_off, target
 from tickets.floor import heads as press_heads
 from tickets.floor.asked import Ending, emulsion_of, kept_for_run
-from tickets.floor.posting import Doubt, Form, Worse, act_time, numbered, once, the_spec, write, zone
+from tickets.floor.posting import Doubt, Form, Worse, act_time, before, numbered, once, the_spec, write, zone
 from tickets.floor.screens import air_of, asked_first, cross_out, find_place, line
 from tickets.floor.screens import find as find_screen
 from tickets.records import checks, colourways, heads, ink_fit, lab, setup, steps
@@ -129,6 +129,10 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
     """
     from tickets.floor.jobs import find as find_job
 
+    content = {"step": "open", **form.sent}
+    answer = before(db, actor, post, content)
+    if answer is not None:
+        return int(answer["run"])
     faults: list[Fault] = []
     job, press, place = None, None, 0
     try:
@@ -164,7 +168,7 @@ def open_run(db: Database, actor: Actor, form: Form, *, post: str, now: datetime
         write(db, numbered(post, [line(actor, "open", at, now, values, run=number, job=job.id)]))
         return {"run": number}
 
-    return int(once(db, actor, post, {"step": "open", **form.sent}, now, act)["run"])
+    return int(once(db, actor, post, content, now, act)["run"])
 
 
 def _placement(job: jobs.Saved, text: str) -> int:
@@ -302,6 +306,10 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
 
     A stop or an unknown needs `override`, a reason, from somebody who may; one that hangs elsewhere needs `in_hand`.
     """
+    content = {"step": "hang", "run": number, **form.sent}
+    answer = before(db, actor, post, content)
+    if answer is not None:
+        return AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
     screen = find_screen(db, form.one("screen"))
     head = _whole(form, "head", 1, 40)
     at = act_time(form.one("at"), zone(db), now)
@@ -327,7 +335,7 @@ def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now:
         write(db, lines)
         return {"entries": [line.entry for line in lines], "verdict": verdict.to_dict(), "station": station}
 
-    answer = once(db, actor, post, {"step": "hang", "run": number, **form.sent}, now, act)
+    answer = once(db, actor, post, content, now, act)
     return result[0] if result else AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
 
 
@@ -981,9 +989,6 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
     if step == "hang":
         hang(db, actor, number, form, post=post, now=now)
         return [post]
-    if step == "sheet":
-        save_sheet(db, actor, number, form, post=post, now=now)
-        return [post]
     if step == "cross-out":
         return list(cross_out(db, actor, form, post=post, now=now, of=("run", [number])).entries)
     known = steps.RUN_STEPS.get(step)
@@ -998,6 +1003,13 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
         extra.append("garment")
     if step == "swap":
         extra.append("head")
+    content = {"step": step, "run": number, **form.sent}
+    answer = before(db, actor, post, content)
+    if answer is not None:
+        return [post] if step == "sheet" else list(answer["entries"])
+    if step == "sheet":
+        save_sheet(db, actor, number, form, post=post, now=now)
+        return [post]
     values, typed = steps.read(known, form.sent, (*counted, *extra))
     at = act_time(form.one("at"), zone(db), now)
     act = _ACTS.get(step, _plain)
@@ -1013,7 +1025,7 @@ def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post:
             _close_when_done(db, the_plan, now)
         return {"entries": [line.entry for line in lines]}
 
-    return list(once(db, actor, post, {"step": step, "run": number, **form.sent}, now, once_act)["entries"])
+    return list(once(db, actor, post, content, now, once_act)["entries"])
 
 
 def _ending(plan: Plan, step: str, lines: list[Entry]) -> Ending | None:

@@ -15,7 +15,19 @@ from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level, Verdict, judge
 from tickets.floor import asked, learning
 from tickets.floor.asked import asked_for, emulsion_of, work_of, works_of
-from tickets.floor.posting import Asks, Form, Worse, act_time, numbered, once, shift_begun, the_spec, write, zone
+from tickets.floor.posting import (
+    Asks,
+    Form,
+    Worse,
+    act_time,
+    before,
+    numbered,
+    once,
+    shift_begun,
+    the_spec,
+    write,
+    zone,
+)
 from tickets.records import bucket as buckets_rules
 from tickets.records import checks, steps
 from tickets.records import screen as rules
@@ -176,11 +188,14 @@ def log_many(
         raise Refused(_("Tick at least one screen."), "screen")
     if len(many) > MOST_AT_ONCE:
         raise Refused(_("At most {most} screens at once.").format(most=MOST_AT_ONCE), "screen")
+    content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
+    answer = before(db, actor, post, content)
+    if answer is not None:
+        return _logged(answer)
     posted, then = _as_it_was(db, many[0], step, form, now)
     values, typed = steps.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
     values = _look_up(db, known, values)
     at = act_time(form.one("at"), zone(db), now)
-    content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
 
     def act() -> dict[str, Any]:
         lines: list[Entry] = []
@@ -201,7 +216,10 @@ def log_many(
         write(db, lines)
         return {**answer, "entries": [line.entry for line in lines], "verdict": worst.to_dict() if worst else None}
 
-    answer = once(db, actor, post, content, now, act)
+    return _logged(once(db, actor, post, content, now, act))
+
+
+def _logged(answer: Mapping[str, Any]) -> Logged:
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
     return Logged(tuple(answer["entries"]), verdict, bool(answer.get("again")))
 

@@ -15,17 +15,17 @@ from tickets.floor import pictures
 from tickets.floor.people import built_in
 from tickets.floor.posting import settle_bucket, settle_limits, settle_run, settle_screen, the_spec, ways_of
 from tickets.records import bucket as bucket_rules
+from tickets.records import nights, tracing, works
 from tickets.records import readings as readings_rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
-from tickets.records import tracing, works
 from tickets.records.entry import Entry, stamp
 from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
 from tickets.records.refusal import Fault, NotAllowed, Refused, TryLater
 from tickets.records.run import AGAIN
 from tickets.records.spec import Row, Spec, check_new, to_ship
-from tickets.store import buckets, desk, entries, jobs, people, places, proof, readings, runs, screens
+from tickets.store import buckets, desk, entries, files, jobs, people, places, proof, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import N_
@@ -85,6 +85,8 @@ def set_up(db: Database, actor: Actor, name: str, value: Any, *, now: datetime) 
         raise NotAllowed(_("The manager changes settings."))
     if name not in DEFAULTS:
         raise Refused(_("There is no setting “{name}”.").format(name=name))
+    if name in nights.PLACES and actor.signed != "command line":
+        raise NotAllowed(_("A folder of the machine is set at the machine: tickets settings set NAME FOLDER"))
     _check_setting(name, value)
     with store.writing(db):
         if setting(db, name) == value:
@@ -108,6 +110,7 @@ def _check_setting(name: str, value: Any) -> None:
             ) from None
     if name == "units" and value not in {"metric", "us"}:
         raise Refused(_("Units are metric or us."), "units")
+    _check_backup(name, value)
     if name in AGAIN.values() and value not in {"yes", "no"}:
         raise Refused(_("One of: {choices}.").format(choices="yes, no"), name)
     if name == "emulsion_water_resistant" and value not in {"yes", "no", "unknown"}:
@@ -118,6 +121,17 @@ def _check_setting(name: str, value: Any) -> None:
         unknown = set(value) - set(screen_rules.MOVES)
         if unknown:
             raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
+
+
+def _check_backup(name: str, value: Any) -> None:
+    least, most = nights.WHOLE.get(name, (0, 0))
+    if name in nights.WHOLE and not (type(value) is int and least <= value <= most):
+        raise Refused(_("A whole number from {least} to {most} would do.").format(least=least, most=most), name)
+    if name in nights.PLACES and value:
+        if not Path(str(value)).is_absolute():
+            raise Refused(_("Write the whole path of the folder, from the root."), name)
+        if not Path(str(value)).is_dir():
+            raise Refused(_("There is no folder {folder}: make it, or plug it in.").format(folder=value), name)
 
 
 def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:
@@ -191,7 +205,7 @@ def check(db: Database) -> list[str]:
 def findings(db: Database, pictures_in: Path | None = None) -> list[Finding]:
     """What is not sound, as the shop was at one moment, whatever is written meanwhile. `pictures_in`: where its
     pictures lie, if not beside its file."""
-    with store.reading(db):
+    with files.still(db):  # not `store.reading`, which would keep every answer, the whole log in the end
         found = [Finding("guard", _("The guard {name} is missing.").format(name=name))
                  for name in store.guards_missing(db)]  # fmt: skip
         pages = store.integrity(db)

@@ -48,6 +48,23 @@ class NotFound(Refused):
     status = 404
 
 
+class SentBefore(Exception):
+    """What was sent under this id was saved, and what is sent now is something else: nothing of it was written.
+
+    No refusal: what was saved is shown, and only somebody's own choice sends the other as well, under an id of its own.
+    `post`: the id; `person`: the number of who sent it first; `at`: when, as it is stored.
+    """
+
+    status = 409
+
+    def __init__(self, message: str, post: str, person: int, at: str) -> None:
+        self.message = message
+        self.post = post
+        self.person = person
+        self.at = at
+        super().__init__(message)
+
+
 class NotAllowed(Refused):
     """This person may not do that; the text says who may."""
 
@@ -72,6 +89,22 @@ class TryLater(Refused):
 
 class NotNow(Refused):
     """The shop cannot be opened or served as asked (a newer database, a second server): one line, exit status 2."""
+
+
+class Trouble(Exception):
+    """The disk or the file of the shop does not let it read or write; nothing of this was written. No refusal: what was
+    sent may be right, and no page can answer it beside a field.
+
+    `kind`: busy, full, read-only, gone, damaged, failed; `seconds`: after how long it may be worth another try.
+    """
+
+    status = 503
+
+    def __init__(self, kind: str, message: str, seconds: int | None = None) -> None:
+        self.kind = kind
+        self.message = message
+        self.seconds = seconds
+        super().__init__(message)
 
 
 def together(one: Callable[[], One], other: Callable[[], Other]) -> tuple[One, Other]:

@@ -160,11 +160,10 @@ def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:
     return {str(entry.crosses): entry for entry in map(_entry, rows)}
 
 
-@once
-def has_post(db: Database, post: str) -> bool:
-    """True when any entry carries this id, as a post or as an entry."""
-    found = db.execute("SELECT 1 FROM entries WHERE post = ? OR entry = ? LIMIT 1", [post, post]).fetchone()
-    return found is not None
+def of_post(db: Database, post: str) -> list[Entry]:
+    """The entries that carry this id, as a post or as an entry, in their order."""
+    rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE post = ? OR entry = ? ORDER BY part", [post, post])
+    return [_entry(row) for row in rows.fetchall()]
 
 
 def log_page(db: Database, limit: int = 50, before: tuple[str, int] | None = None) -> list[tuple[int, Entry]]:
@@ -199,10 +198,10 @@ def count(db: Database) -> int:
     return int(db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()[0])
 
 
-def answer(db: Database, post: str) -> tuple[int, str, Any] | None:
-    """What an earlier post of this id was: (person, digest of its content, its answer)."""
-    row = db.execute("SELECT person, digest, answer FROM posts WHERE post = ?", [post]).fetchone()
-    return (row[0], row[1], json.loads(row[2])) if row else None
+def answer(db: Database, post: str) -> tuple[int, str, Any, str] | None:
+    """What an earlier post of this id was: (person, digest of its content, its answer, when it was saved)."""
+    row = db.execute("SELECT person, digest, answer, saved_at FROM posts WHERE post = ?", [post]).fetchone()
+    return (row[0], row[1], json.loads(row[2]), row[3]) if row else None
 
 
 def save_answer(db: Database, post: str, person: int, digest: str, answer_: Any, at: str) -> None:

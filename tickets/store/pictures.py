@@ -13,10 +13,10 @@ from pathlib import Path
 from sqlite_utils import Database
 
 from tickets.records.refusal import NotNow
-from tickets.store import once, place_of, private
+from tickets.store import PICTURES, once, place_of, private
 from tickets.words import gettext as _
 
-FOLDER = "pictures"
+FOLDER = PICTURES
 HASH = re.compile(r"[0-9a-f]{64}")
 
 
