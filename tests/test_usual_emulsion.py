@@ -72,6 +72,17 @@ def test_a_quiet_answer_is_no_caution_on_the_page_and_the_board_counts_by_it(sho
     assert boards.placement_ahead(shop.db, job, 1, NOW).stations[0].progress.has not in boards.TO_HAND
 
 
+@pytest.mark.parametrize(("answer", "offered"), [("yes", True), ("no", False)])
+def test_a_coated_frame_is_offered_by_what_the_shop_says(shop: Shop, answer: str, offered: bool) -> None:
+    logs(shop, coats=False)
+    say(shop, answer)
+    code = shop.screen(discharge_job(shop), 1, until="coat")
+    (wanted,) = [
+        line for one in boards.screen_room(shop.db, NOW).groups for line in one.lines if "discharge" in line.asked.inks
+    ]
+    assert (code in [one.frame.code for one in wanted.serves]) is offered
+
+
 def said_of(answers: list[tuple[float, str]], made: float | None) -> str:
     """What is known of a stencil made so many days ago, the answers given so many days ago; a coat may wait 28 days."""
     told = [(stamp(NOW - timedelta(days=days)), answer) for days, answer in answers]
