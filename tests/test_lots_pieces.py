@@ -209,3 +209,22 @@ def test_nothing_prints_while_a_run_is_paused() -> None:
     press.note("count", good=10)
     found = {one.bucket: (one.good, one.unsure) for one in ink_lots(press.log)}
     assert found == {"B1": (40, 0), "B2": (0, 0), "B3": (10, 0)}
+
+
+def test_a_lot_noted_late_tells_of_the_pieces_before_it_whatever_sheets_named_none() -> None:
+    """10 and 5 pieces are counted on sheets that name no lot for print order 1, the second one written by a further
+    approval; then the lot is noted, and 3 more are counted: it has 18. A lot that was taken out again ends it: what is
+    noted after it has the pieces since."""
+    press = Press(random.Random(1), tidy=True)
+    nothing = {"stations": {"1": {"strokes": "2"}}, "run": {}}
+    press.note("sheet", **nothing)
+    press.note("count", good=10)
+    press.note("sheet", **nothing)
+    press.note("count", good=5)
+    press.note("change", field="ink_lot", station=1, **{"from": "", "to": "L-1"})
+    press.note("count", good=3)
+    assert {one.lot: one.good for one in ink_lots(press.log)} == {"L-1": 18}
+    press.note("change", field="ink_lot", station=1, **{"from": "L-1", "to": ""})
+    press.note("count", good=4)
+    press.note("change", field="ink_lot", station=1, **{"from": "", "to": "L-2"})
+    assert {one.lot: one.good for one in ink_lots(press.log)} == {"L-1": 18, "L-2": 4}

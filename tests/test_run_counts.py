@@ -17,10 +17,10 @@ from test_web_runs import shop as shop
 from tickets import cli
 from tickets.calculator.verdict import Level
 from tickets.floor import runs as floor_runs
-from tickets.floor import screens
+from tickets.floor import screens, target
 from tickets.records.checks import head_in_use, over_ordered
 from tickets.records.spec import Row, Spec
-from tickets.store import entries
+from tickets.store import entries, jobs
 
 
 def tickets(db: Database, *arguments: str) -> Any:
@@ -112,6 +112,19 @@ def test_more_than_was_ordered_is_asked_once(shop: Shop, press: FlaskClient, db:
     assert story(db, run).good == 67
 
 
+def test_the_next_garment_stays_chosen_while_its_count_is_asked_about(shop: Shop, press: FlaskClient) -> None:
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    job = shop.job(garment=[{**tee, "colour": "black"}, {**tee, "colour": "white"}])
+    run, _white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start", garment="1").status_code == 303
+    answer = post(press, run, "change", what="colourway", garment="2", good="300")
+    assert answer.status_code == 409 and "300 good pieces" in answer.text
+    asked = answer.text.split("Which garment is printed now?")[1].split("</fieldset>")[0]
+    assert 'name="garment" value="2" checked' in asked and asked.count("checked") == 1
+    other = press.get(f"/runs/{run}").text.split("Which garment is printed now?")[1].split("</fieldset>")[0]
+    assert "checked" not in other
+
+
 def test_each_garment_is_held_against_its_own_pieces(shop: Shop, press: FlaskClient, db: Database) -> None:
     garments = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
     run, _white, _blue = ready_to_print(press, shop, shop.job(garment=garments))
@@ -155,3 +168,43 @@ def test_a_finish_that_counts_nothing_is_not_asked(shop: Shop, press: FlaskClien
     assert post(press, run, "count", good="20").status_code == 303
     assert post(press, run, "finish", then="keep", counted="0.0").status_code == 303
     assert story(db, run).good == 20
+
+
+BLACK_AND_SAND = {
+    "garment": [
+        {"style": "Heavy tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("black", "sand")
+    ],
+    "colourway": [{"garment": {"style": "Heavy tee", "colour": "sand"}, "inks": {"white": False}}],
+}
+"""Two garments, of which sand takes no white."""
+
+
+def test_a_repeat_is_set_up_for_its_first_garment_while_nobody_said_which(
+    shop: Shop, press: FlaskClient, sign_in: Any, db: Database
+) -> None:
+    """The white that was printed with 3 strokes on black is not lost because the run ended on a garment without it."""
+    sign_in(press, "Cy Marsh")
+    job = shop.job(**BLACK_AND_SAND)
+    run, _white, _blue = hang_both(press, shop, job)
+    assert post(press, run, "sheet", garment="1", **{"s1.strokes": "3"}).status_code == 303
+    by = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    assert post(press, run, "approve", **by).status_code == 303
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "count", good="30").status_code == 303
+    assert post(press, run, "change", what="colourway", garment="2").status_code == 303
+    assert post(press, run, "approve", **by).status_code == 303
+    assert post(press, run, "finish", good="30", then="keep").status_code == 303
+    assert post(press, run, "use-next-time").status_code == 303
+    aim, source = target.aim(db, jobs.get(db, job.id), 1)
+    assert source == f"approved run {run}" and aim["1"]["strokes"] == "3"
+
+
+def test_a_garment_lot_that_gets_its_garments_name_is_no_change(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job(**BLACK_AND_SAND))
+    assert post(press, run, "sheet", **{"run.garment_lot": "G-7"}).status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press", garment="1").status_code == 303
+    assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "3"}).status_code == 303
+    told = [one.values.get("field") for one in entries.of(db, "run", run) if one.step == "change"]
+    assert told == [None, "strokes"], "the garment, and what was set"

@@ -673,7 +673,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         if form.one("sheet_seen") not in {"", sheet_mark(story)}:
             raise Clash(_("Another phone noted the set-up since you opened this page. Look at it, then send yours."))
         if story.frozen:
-            told = _change_values(setup.changed(story.settings, settings), by, panel)
+            told = _change_values(setup.changed(_own_lots(fresh), settings), by, panel)
             told += [{"what": _("test prints"), "test_prints": tests}] if tests else []
             lines = _change_lines(actor, number, told, form, at, now)
             lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
@@ -955,13 +955,21 @@ def say_why(db: Database, plan: Plan, form: Form) -> None:
         raise Refused(_("The first print is approved: say why it was changed, so that the next run knows."), "why")
 
 
+def _own_lots(plan: Plan) -> dict[str, dict[str, str]]:
+    """The settings as they are now, with a lot of garments that was noted before anybody said which garment under the
+    name of the one that it was for: that is no change on the press."""
+    settings = {setup.RUN: {}, **{key: dict(values) for key, values in plan.story.settings.items()}}
+    setup.lots_of(settings, {}, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
+    return settings
+
+
 def only_measured(db: Database, plan: Plan, form: Form) -> bool:
     """Whether a sheet that is sent after the approval holds nothing but new measurements: nothing was changed on the
     press then, so there is no reason to ask for."""
     aim, _source, _run = target.to_meet(db, plan.job, plan.run.placement, plan.run)
     settings, _faults = setup.read(form.sent, plan.placement, aim, noted_settings(plan))
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
-    told = setup.changed(plan.story.settings, settings)
+    told = setup.changed(_own_lots(plan), settings)
     return bool(told) and all(setup.first_measured({"field": name, "from": was}) for _key, name, was, _to in told)
 
 

@@ -89,7 +89,8 @@ def to_meet(
     if marked is None or its_job is None:
         return setup.of_job(placement, inks), _("job sheet"), None
     was = its_job.sheet.placements[marked.placement - 1]
-    theirs = garment_like(marked, its_job, job, garment)
+    first = next(iter(colourways.garments_of(job.sheet)), "")  # nobody said it yet: it is set up for the first one
+    theirs = garment_like(marked, its_job, job, garment or first)
     sheet_on, sheet = marked.story.sheet_of(theirs if theirs is not None else marked.story.sheet_on)
     sheet = setup.with_later(sheet, marked.story.changes)
     found = setup.onto(placement, sheet, was, inks, colourways.inks_on(its_job.sheet, was, sheet_on))

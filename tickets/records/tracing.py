@@ -463,7 +463,8 @@ class _Poured:
         if before is not None and before != now and self._printed and pot in self._pots_now():
             self._left.setdefault(pot[0], {})[before] = None
         if now is None:
-            self._empty[pot] = len(self._counts)
+            if before is not None:  # else nothing was known of it before either
+                self._empty[pot] = len(self._counts)
             return
         rows = self.found.setdefault(now, [])
         if before is None:  # noted late: it tells of what was printed before too
