@@ -57,10 +57,13 @@ class Floor:
     def open_run(self, who: Actor, sent: Mapping[str, Any], post: str) -> int:
         return runs.open_run(self.db, who, form(sent), post=post, now=self.time())
 
-    def check(self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool) -> Verdict:
-        """What a scan at the press says of a screen."""
+    def check(
+        self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool, head_free: bool = False
+    ) -> Verdict:
+        """What a scan at the press says of a screen; `head_free`: somebody says so of a head that another run has."""
         plan, screen = runs.plan(self.db, number), screens.find(self.db, code)
-        return runs.check(self.db, plan, screen, self.time(), head=head, in_hand=in_hand, station=station).verdict
+        said = {"head": head, "in_hand": in_hand, "head_taken": head_free}
+        return runs.check(self.db, plan, screen, self.time(), station=station, **said).verdict
 
     def hang(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> Verdict:
         return runs.hang(self.db, who, number, form(sent), post=post, now=self.time()).verdict
@@ -377,7 +380,9 @@ class Pages(Floor):
                 page = self.send(who, answer, {}, "")
         return page
 
-    def check(self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool) -> Verdict:
+    def check(
+        self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool, head_free: bool = False
+    ) -> Verdict:
         """What stands on the page: the word of the floor's own verdict, and each of its reasons."""
         page = self.scan(who, number, code, in_hand)
         verdict = super().check(who, number, code, station, head, in_hand)

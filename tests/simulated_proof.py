@@ -235,6 +235,9 @@ class Proofs:
             self.fault(f"run {run.number}: approved {story.approved}, really {run.approved, run.photo}")
         if (story.state == "finished") != run.finished:
             self.fault(f"run {run.number} is {story.state}")
+        taken = {name: one.get("person") for name, one in story.measured.get("run", {}).items()}
+        if taken != run.measured_by:
+            self.fault(f"run {run.number}: measured by {taken}, really {run.measured_by}")
         if story.target != bool(run.marked):
             self.fault(f"run {run.number}: target {story.target}, really {run.marked}")
 

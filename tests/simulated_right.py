@@ -15,7 +15,6 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from itertools import pairwise
 
 from simulated_truth import Frame, Line, Pot, Run
 
@@ -41,6 +40,7 @@ NEW_MESH = {
 WATCH_SHARE, WATCH_SHARE_FINE, FINE, OVER_NEW = 0.95, 0.90, 240.0, 10.0
 SETTLED_H, SETTLED_USES, SETTLES_BY = 24, 2, 0.15
 POINTS_APART = 15.0
+WARP_OVER_WEFT = 1.15
 READING_LASTS, READING_STENCILS = timedelta(days=90), 5
 SAME_COUNT, SAME_THREAD_UM = 0.03, 2.0
 FAR_OFF = 0.35
@@ -69,7 +69,8 @@ KIND = {
     "tension-under-floor": "slack", "tension-under-watch": "watch", "tension-uneven": "uneven",
     "tension-over-ceiling": "tight", "wood-several-colours": "wood", "tension-far-from-neighbours": "neighbours",
     "tension-missing": "reading", "tension-old": "reading", "tension-old-stencils": "reading",
-    "print-order-changed": "order", "stencil-wet": "wet", "still-drying": "wet",
+    "print-order-changed": "order", "no-head-between": "order",
+    "head-in-use": "head", "head-taken": "head", "head-shared": "head", "stencil-wet": "wet", "still-drying": "wet",
     "ink-past-time": "ink time", "bucket-discarded": "ink time",
     "tension-provisional": "reading", "tension-provisional-uses": "reading", "tension-warp-weft": "directions",
     "stencil-weak": "weak", "stencil-weak-for-ink": "weak", "step-high": "over", "step-high-untimed": "over",
@@ -88,7 +89,11 @@ KIND = {
     "print-colour-unknown": "colour unknown", "print-colour-uncompared": "colour unknown",
 }  # fmt: skip
 """The program's keys by the kind of cause that they name. A key that is not here is a fault: somebody must say what
-is meant by it."""
+is meant by it.
+
+What the simulated shop never meets has no topic here, and many a key of it no kind: nobody measures how thick a stencil
+is built or reads the room's air (so what dries takes the plain times), ghosts and bent frames are not noted, no test
+strip is hung, no bucket of another colour or kind is poured, no print takes more heads than are free."""
 ALL = frozenset(KIND.values())
 NOT_YET: frozenset[str] = frozenset()
 """Kinds on which the program is not yet what it should be: counted, and no fault."""
@@ -128,7 +133,8 @@ class Told:
 
 @dataclass(frozen=True)
 class Case:
-    """A screen at the press, for a line of the print order of a run, on a head (None: not said)."""
+    """A screen at the press, for a line of the print order of a run, on a head (None: not said). `busy`: the heads of
+    this press that other runs have; `head_free`: somebody said that it is free all the same."""
 
     frame: Frame
     line: Line
@@ -137,6 +143,8 @@ class Case:
     now: datetime
     logs: Collection[str]
     in_hand: bool = False
+    busy: Collection[int] = ()
+    head_free: bool = False
 
     @property
     def work(self) -> str:
@@ -207,6 +215,8 @@ def stage(case: Case, told: Told) -> None:
         told.may.add("check") if "stage" in told.must else told.say("check", CAUTION)
     if stencil.condition:
         told.say("worn", CAUTION)
+    if stencil.found:  # what is on it was named by whoever had it in hand
+        told.may.add("by eye")
 
 
 def mesh(case: Case, told: Told) -> None:
@@ -247,24 +257,28 @@ def tension(case: Case, told: Told) -> None:
         told.say("wood", STOP)
     if frame.slack:
         told.say("fault", CAUTION)
-    really = min(frame.pull)
+    really = min(frame.pull) * min(1.0, frame.weft)
     if reading is None:
         if "tension" in case.logs:
             told.say("reading", CAUTION)
         if really < floor:
             told.hide("slack", STOP)
         return
-    lowest = min(reading.shown)
+    lowest = min(reading.every)
     if lowest < floor:
         told.say("slack", STOP)
     elif lowest < watch:
         told.say("watch", CAUTION)
     if really < floor:
         told.hide("slack", STOP)
-    if max(reading.shown) - lowest >= SPREAD[case.work]:
+    if any(max(way) - min(way) >= SPREAD[case.work] for way in (reading.shown, reading.weft) if way):
         told.say("uneven", CAUTION)
-    if max(reading.shown) > new_mesh(frame) + OVER_NEW:
+    if max(reading.every) > new_mesh(frame) + OVER_NEW:
         told.say("tight", CAUTION)
+    if reading.weft:
+        ways = sorted(sum(way) / len(way) for way in (reading.shown, reading.weft))
+        if ways[1] / ways[0] > WARP_OVER_WEFT + 1e-9:
+            told.say("directions", CAUTION)
     if "tension" in case.logs and not speaks_still(frame, case.now, case.work):
         told.say("reading", CAUTION)
 
@@ -275,7 +289,7 @@ def speaks_still(frame: Frame, now: datetime, work: str = "colours") -> bool:
     reading, uses = frame.read, frame.uses - frame.uses_before
     if reading is None or now - reading.at > READING_LASTS or reading.stencils >= READING_STENCILS:
         return False
-    rested, left = reading.hours >= SETTLED_H, min(reading.shown) * (1 - SETTLES_BY)
+    rested, left = reading.hours >= SETTLED_H, min(reading.every) * (1 - SETTLES_BY)
     in_use = reading.uses < SETTLED_USES <= uses and not (rested and left >= limits(frame, work)[0])
     return not in_use and (rested or frame.hours(now) < SETTLED_H)
 
@@ -292,7 +306,7 @@ def share(frame: Frame) -> float | None:
     """What is left of its new tension by the last reading, in percent."""
     if frame.read is None:
         return None
-    return 100 * sum(frame.read.shown) / len(frame.read.shown) / new_mesh(frame)
+    return 100 * sum(frame.read.every) / len(frame.read.every) / new_mesh(frame)
 
 
 def emulsion(case: Case, told: Told) -> None:
@@ -300,12 +314,13 @@ def emulsion(case: Case, told: Told) -> None:
     stencil = case.frame.stencil
     if stencil is None or not case.wet:
         return
+    hard = "harden" in stencil.noted  # that holds for a while
     if any(not pot.resistant for pot in stencil.noted_pots):
-        told.say("emulsion", STOP)
-    elif not stencil.noted_pots:
+        told.say("emulsion", CAUTION if hard else STOP)
+    elif not stencil.noted_pots and not hard:
         told.say("emulsion", CAUTION)
     if any(not pot.resistant for pot in stencil.pots):
-        told.hide("emulsion", STOP)
+        told.hide("emulsion", CAUTION if stencil.hard else STOP)
 
 
 def stencil_made(case: Case, told: Told) -> None:
@@ -333,11 +348,14 @@ def stencil_made(case: Case, told: Told) -> None:
     kind = stencil.noted_pots[-1].kind if stencil.noted_pots else "dual-cure emulsion"
     if coated and exposed and exposed - coated > COAT_LASTS[kind]:
         told.say("coat age", CAUTION, real=True)
-    if coated and stencil.noted_pots and (pot := stencil.noted_pots[-1]).past(coated, POT_LASTS[pot.kind]):
+    pot = stencil.noted_pots[-1] if stencil.noted_pots else None
+    if coated and pot and pot.tested == "fault":  # arguable: it may have gone off only since
+        told.may.add("pot age")
+    elif coated and pot and pot.past(coated, POT_LASTS[pot.kind]):
         # a strip of its first days says nothing of what is left of it now
         at = pot.tested_at if pot.tested == "good" else None
         answers = at is not None and pot.past(at, POT_LASTS[pot.kind]) and coated <= at + STRIP_SPEAKS
-        if not answers and not answered:
+        if not answers and not (held is not None and held >= WANTED_STEP):  # its own wedge is the strip
             told.say("pot age", CAUTION)
 
 
@@ -362,13 +380,26 @@ def wet(case: Case, told: Told) -> None:
 def order(case: Case, told: Told) -> None:
     """The heads go round in print order; the job's one screen to a place."""
     if case.head is not None:
+        own = case.line.station
         heads = {station: head for station, head in case.run.heads.items() if station in case.run.hung}
-        heads[case.line.station] = case.head
-        if any(heads[first] >= heads[then] for first, then in pairwise(sorted(heads))):
+        heads[own] = case.head
+        others = heads.keys() - {own}
+        if any(heads[one] == case.head or (one < own) != (heads[one] < case.head) for one in others):
             told.say("order", CAUTION)
+        elif any(no_room(case.run, heads, own, other) for other in others):
+            told.say("order", CAUTION)
+        if case.head in case.busy:
+            told.say("head", CAUTION if case.head_free else STOP)
     hung = case.run.hung.get(case.line.station)
     if hung is not None and hung is not case.frame:
         told.say("taken", CAUTION)
+
+
+def no_room(run: Run, heads: Mapping[int, int], one: int, other: int) -> bool:
+    """Whether what flashes and prints between two print orders has no heads to hang on."""
+    first, last = sorted((one, other))
+    between = [number for number in run.takes_head if first < number < last]
+    return abs(heads[first] - heads[last]) - 1 < len(between) and any(run.takes_head[number] for number in between)
 
 
 def art(case: Case, told: Told) -> None:
@@ -394,11 +425,15 @@ def causes_of(run: Run, against: Run | None = None) -> dict[str, str]:
     return found | dict.fromkeys(far_off(run, against), "colour")
 
 
-def going_on(run: Run, mixes: Mapping[str, Pot], now: datetime, against: Run | None = None) -> Told:
+def going_on(
+    run: Run, mixes: Mapping[str, Pot], now: datetime, against: Run | None = None, busy: Collection[int] = ()
+) -> Told:
     """What must be said of a run that starts, goes on or is counted; `mixes`: the buckets by code; `against`: the run
-    that it is compared with."""
+    that it is compared with; `busy`: the heads of its press that other runs have."""
     told = Told()
     heat(run, told)
+    if any(run.heads[station] in busy for station in run.hung):
+        told.say("head", CAUTION)
     colour(run, against, told)
     stops(run, causes_of(run, against), told)
     if not run.approved:
@@ -530,6 +565,8 @@ class Book:
     set_ups: set[int] = field(default_factory=set)
     nagged: set[int] = field(default_factory=set)
     nags: dict[str, set[int]] = field(default_factory=dict)
+    repeats: Counter[tuple[str, bool, bool, bool]] = field(default_factory=Counter)
+    """Repeats that were printed: off or right in colour; read on both; stopped for it; anything said of it."""
 
     def hold(self, set_up: int, told: Told, level: str, reasons: Iterable[tuple[str, str]]) -> list[tuple[str, str]]:
         """Holds what the program says (its level, and the reasons that are not ok as key and level) against what it
@@ -573,6 +610,34 @@ class Book:
         """Set-ups with a caution that nothing was behind, in 100."""
         return 100 * len(self.nagged) / max(1, len(self.set_ups))
 
+    def of_repeats(self, colour: str = "", *, read: bool | None = None, stopped: bool | None = None) -> int:
+        """How many repeats were so."""
+        return sum(
+            count
+            for (one, was_read, was_stopped, _told), count in self.repeats.items()
+            if colour in {"", one} and read in {None, was_read} and stopped in {None, was_stopped}
+        )
+
+    @property
+    def unflagged(self) -> int:
+        """Repeats of another colour that reached the customer though both were read, and nobody was stopped."""
+        return self.of_repeats("off", read=True, stopped=False)
+
+    @property
+    def silent(self) -> int:
+        """Repeats of another colour that reached the customer without a word about colour: nobody read them."""
+        return sum(count for (one, _read, _stopped, told), count in self.repeats.items() if one == "off" and not told)
+
+    def colours(self) -> str:
+        """What became of the repeats whose colour drifted."""
+        off, right = self.of_repeats("off"), self.of_repeats("right")
+        return (
+            f"repeats held against an approved run: {off + right}; of another colour {off}: stopped "
+            f"{self.of_repeats('off', stopped=True)}, read and not stopped {self.unflagged}, "
+            f"not read on both {self.of_repeats('off', read=False)} (without a word about colour {self.silent}); "
+            f"of the right colour {right}: stopped {self.of_repeats('right', stopped=True)}"
+        )
+
     def table(self) -> str:
         """All of it, for people."""
         sorts = (STOPPED, NEEDLESS, LOUDER, PASSED, SOFTER, NOT_NAMED, UNHEARD)
@@ -586,6 +651,7 @@ class Book:
                 f"{kind:14}" + " ".join(f"{count or '-':>{len(name)}}" for count, name in zip(row, head, strict=True))
             )
         lines.append(f"set-ups with a caution that nothing was behind: {self.nag_rate:.1f} in 100")
+        lines.append(self.colours())
         lines.append("by key: " + ", ".join(f"{key} {len(those)}" for key, those in sorted(self.nags.items())))
         lines.append("said in so many set-ups of 100:")
         share = {key: 100 * len(those) / max(1, len(self.set_ups)) for key, those in self.said.items()}

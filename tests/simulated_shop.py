@@ -23,7 +23,9 @@ from PIL import Image
 from simulated_hands import Floor, Pages
 from simulated_proof import Proofs
 from simulated_right import (
+    COLOUR_FAR,
     CURED,
+    KIND,
     NEEDLESS,
     NOT_YET,
     POT_LASTS,
@@ -31,12 +33,14 @@ from simulated_right import (
     READING_STENCILS,
     READY,
     STRIP_SPEAKS,
+    WET_INKS,
     Book,
     Case,
     Told,
     approving,
     at_press,
     causes_of,
+    differences,
     far_off,
     going_on,
     new_mesh,
@@ -67,6 +71,9 @@ QUESTIONS = {
     "in_hand": "asked",
     "still_needed": "asked whether it is needed",
     "over": "asked whether so many",
+    "heads_short": "asked about heads",
+    "before": "asked whether it was printed before",
+    "later": "asked to count first",
     "good": "told what another phone counted",
 }
 """What the program asks before it writes something down, and what the simulator calls that."""
@@ -80,7 +87,7 @@ FEW_STEPS = ("image", "check", "hang")
 class SimulatedShop(Proofs):
     """An invented shop; `live(days)` lets it go on. The same seed gives the same year. `logs`: the steps that it logs
     beside those that no shop goes without; `pages`: its people use their phones; `mishaps`: how often
-    what is rare happens, against a usual year."""
+    what is rare happens, against a usual year; `meter`: the colours of every first print are read."""
 
     def __init__(
         self,
@@ -92,8 +99,9 @@ class SimulatedShop(Proofs):
         logs: Collection[str] = LOGGED_BY_DEFAULT,
         pages: bool = False,
         mishaps: float = 1.0,
+        meter: bool = False,
     ) -> None:
-        self.mishaps = mishaps
+        self.mishaps, self.meter = mishaps, meter
         self.rng = random.Random(seed)
         self.rng_dryer = random.Random(seed)  # so that one more measurement does not make another year
         self.start = datetime(2026, 1, 5, 6, 0, tzinfo=UTC)
@@ -108,6 +116,8 @@ class SimulatedShop(Proofs):
         self.frames: dict[int, Frame] = {}
         self.orders: dict[int, Order] = {}
         self.runs: dict[int, Run] = {}
+        self.going: list[Run] = []
+        self.beside_one = False
         self.separations: dict[Key, int] = {}
         self.logs = frozenset(logs) | ALWAYS_LOGGED
         self.faults: list[str] = []
@@ -278,6 +288,7 @@ class SimulatedShop(Proofs):
         frame.pull = [tight + self.rng.uniform(-0.9, 0.9) for _place in range(9)]
         if self.chance(0.03):
             frame.pull[self.rng.randrange(1, 5)] -= self.rng.uniform(3, 8)
+        frame.weft = self.rng_dryer.uniform(0.80, 0.86) if self.chance(0.02, self.rng_dryer) else 0.97
         frame.stretched, frame.settles, frame.read, frame.slack = self.now, 0.06 * tight, None, False
         frame.uses_before = 0
 
@@ -338,11 +349,16 @@ class SimulatedShop(Proofs):
         if done is None:
             return False
         for frame in frames:
+            if frame.stencil is not None and "in_hand" in self.asked:
+                frame.stencil.found = True
             if step not in {"note", "decide", "retag"}:  # it is in somebody's hands
                 frame.missed = None
             if not neutral:
-                frame.said, frame.strips_said = frame.stage, frame.strips
-                frame.acts += 1
+                frame.said, frame.acts = frame.stage, frame.acts + 1
+                if step == "clean" and frame.stencil is not None and frame.stencil.forced:
+                    frame.said = "to strip"  # nobody keeps what was forced on
+                if step not in {"fault", "retire", "rack"}:  # by these the log learns of no stripping
+                    frame.strips_said = frame.strips
             self.noted(frame, frame.stencil, step, at or self.now, fields)
             if step == "rack" and at is None:
                 frame.moved(str(fields["place"]))
@@ -369,10 +385,10 @@ class SimulatedShop(Proofs):
                 stencil.noted.pop("check", None)
                 stencil.failed = result == "fault"
         elif step == "check" and result == "good":
-            stencil.failed, stencil.condition = False, ""
+            stencil.failed, stencil.forced, stencil.condition = False, False, ""
         elif step == "check":
             stencil.failed = True
-        if step in {"coat", "expose", "washout"} or (step == "check" and result == "good"):
+        if step in {"coat", "expose", "washout", "harden"} or (step == "check" and result == "good"):
             stencil.noted[step] = at
 
     def noted_coat(self, stencil: Stencil | None, bucket: str) -> None:
@@ -417,9 +433,14 @@ class SimulatedShop(Proofs):
         frame.settle(self.now)
         really = frame.pull[: self.rng.choice((1, 5, 5, 9))]
         shown = [round(2 * (value + self.rng.uniform(-0.3, 0.3))) / 2 for value in really]
-        text = " ".join(f"{value:g}" for value in shown)
-        if self.log(self.room[0], frame, "tension", neutral=True, readings_n_per_cm=text):
-            frame.read = Reading(self.now, tuple(shown), frame.hours(self.now), frame.uses - frame.uses_before)
+        rng, sent = self.rng_dryer, {"readings_n_per_cm": " ".join(f"{value:g}" for value in shown)}
+        weft: list[float] = []
+        if self.chance(0.25, rng):
+            weft = [round(2 * (value * frame.weft + rng.uniform(-0.3, 0.3))) / 2 for value in really]
+            sent["readings_weft_n_per_cm"] = " ".join(f"{value:g}" for value in weft)
+        if self.log(self.room[0], frame, "tension", neutral=True, **sent):
+            uses = frame.uses - frame.uses_before
+            frame.read = Reading(self.now, tuple(shown), frame.hours(self.now), uses, weft=tuple(weft))
 
     def mix(self) -> None:
         """A bucket of emulsion; two of them come from one lot of the maker's. Some stay open far too long."""
@@ -494,6 +515,8 @@ class SimulatedShop(Proofs):
             one
             for one in self.frames.values()
             if one.mesh == mesh and one.stage in wanted and not one.torn and not one.busy and not one.slack
+            # by a log of so few steps the next image would go on the stencil of before
+            if "coat" in self.logs or one.said != "imaged"
         ]
         careful = self.chance(0.9)
         return (
@@ -530,10 +553,21 @@ class SimulatedShop(Proofs):
         for frame in frames:
             if frame.stage == "to check" and frame.fit:
                 self.log(self.rng.choice(self.room), frame, "check", stage="ready", forget=0.04, result="good")
+                self.harden(frame, any(line.ink in WET_INKS for _order, _place, line in frames_of[frame]))
             frame.busy = False
         self.log(
             self.room[0], [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1"
         )
+
+    def harden(self, frame: Frame, wet: bool) -> None:
+        """For an ink that holds water some harden the stencil, rather where the emulsion does not stand it."""
+        assert frame.stencil is not None
+        weak = any(not pot.resistant for pot in frame.stencil.pots)
+        if not wet or not self.chance(0.5 if weak else 0.1, self.rng_dryer) or "harden" not in self.logs:
+            return
+        frame.stencil.hard = True
+        self.note("hardened")
+        self.log(self.room[0], frame, "harden", neutral=True, forget=0.05, agent="invented hardener")
 
     def tight_enough(self, frame: Frame) -> bool:
         """Before it is coated a frame is measured, where the last reading is old or there is none; a slack one goes to
@@ -543,7 +577,7 @@ class SimulatedShop(Proofs):
         old = read is None or read.stencils >= READING_STENCILS - 1 or self.now - read.at > READING_LASTS * 0.9
         if (old or not speaks_still(frame, self.now)) and self.chance(0.95):
             self.measure(frame)
-        if frame.read is None or min(frame.read.shown) >= tension_limits(frame, "colours")[1] or self.chance(0.2):
+        if frame.read is None or min(frame.read.every) >= tension_limits(frame, "colours")[1] or self.chance(0.2):
             return True
         if frame.kind == "wood" or frame.stage == "coated":
             return True
@@ -749,28 +783,27 @@ class SimulatedShop(Proofs):
         }
         for frame in self.frames.values():
             if frame.stage == "kept" and frame.since and frame.since < old and not frame.images & wanted:
-                frame.decided = "strip"
                 # by the log it is still to be cleaned, so it goes on being that
-                self.log(who, frame, "decide", stage="to strip", then="strip", neutral=frame.said == "to clean")
+                self.give_up_stencil(who, frame, neutral=frame.said == "to clean")
             elif frame.stage in READY and frame.said in READY and not frame.fit:  # the press gave it back
-                frame.decided = "strip"
-                self.log(who, frame, "decide", stage="to strip", then="strip")
+                self.give_up_stencil(who, frame)
             elif frame.stage == "kept" and frame.said == "kept" and frame.decided == "" and self.chance(0.1):
                 frame.decided = "keep"
                 self.log(who, frame, "decide", stage="kept", then="keep")
         # what carries an image that nobody will want (another revision came) goes too
         for frame in self.frames.values():
             if frame.stage in {"ready", "to check"} and frame.since and frame.since < old and not frame.images & wanted:
-                frame.decided = "strip"
-                self.log(who, frame, "decide", stage="to strip", then="strip")
+                self.give_up_stencil(who, frame)
         for frame in [one for one in self.frames.values() if one.stage == "to strip"]:
             if frame.torn:
                 continue
-            bare = frame.stencil is None
+            bare, needed = frame.stencil is None, self.still_needed(frame)
             frame.strips += 1
             frame.loosen(0.03)
             frame.images, frame.fit, frame.decided, frame.stencil = set(), False, "", None
-            if not self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60") and bare:
+            if self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60"):
+                self.prove_asked(frame, "strip", needed)
+            elif bare:
                 frame.strips -= 1  # nothing was on it, and nobody will ever read that there was
             if self.chance(0.1):
                 self.log(who, frame, "haze", stage="stripped")
@@ -810,6 +843,45 @@ class SimulatedShop(Proofs):
             if self.chance(0.05):
                 self.regret_a_note(who, frame)
         self.put_away()
+
+    def give_up_stencil(self, who: Actor, frame: Frame, neutral: bool = False) -> None:
+        """Somebody decides that a stencil is to go."""
+        frame.decided, needed = "strip", self.still_needed(frame)
+        if self.log(who, frame, "decide", stage="to strip", then="strip", neutral=neutral):
+            self.prove_asked(frame, "decide", needed)
+
+    def still_needed(self, frame: Frame) -> bool | None:
+        """Whether somebody still needs the stencil of a frame: an open order with pieces to print, a run under way.
+        None: that is arguable, since another screen carries the same, it is good for nothing, or somebody said already
+        that it goes all the same."""
+        stencil = frame.stencil
+        if stencil is None or not frame.fit or stencil.failed or frame.torn or frame.said is None or stencil.asked:
+            return None
+        orders = {*self.coming, *(run.order for run in self.going)}
+        wanting = False
+        for order in orders:
+            for place in range(1, len(order.data["placement"]) + 1):
+                under_way = any(run.order is order and run.place == place for run in self.going)
+                good = sum(run.good for run in order.runs if run.place == place and run.finished)
+                if under_way or not (order.closed or good >= order.pieces):
+                    wanting |= any(line.key in frame.images for line in order.lines(place))
+        if not wanting:
+            last = self.runs[frame.hangings[-1].run] if frame.hangings else None
+            return None if last in self.going else False  # which may ask for it by an earlier sheet
+        if any(other.images & frame.images for other in self.frames.values() if other is not frame):
+            return None
+        return True
+
+    def prove_asked(self, frame: Frame, step: str, needed: bool | None) -> None:
+        """Before a stencil goes that is needed, that is asked; else it is not."""
+        asked = "still_needed" in self.asked
+        if needed is not None and asked != needed:
+            told = "asked" if asked else "not asked"
+            self.fault(f"screen {frame.number}: {told} whether it is still needed, at {step}")
+        if frame.stencil is not None:
+            frame.stencil.asked |= asked
+        if needed or asked:
+            self.note("gave up what is needed" if needed else "gave up what may be needed")
 
     def put_away(self) -> None:
         """In the evening what stands at the sink goes into the racks; not all of that is noted."""
@@ -1090,10 +1162,14 @@ class SimulatedShop(Proofs):
         if number in self.runs:
             self.fault(f"run {number} was opened twice")
         run = self.runs[number] = Run(number, order, place, press, order.version, order.lines(place), self.now)
+        self.going.append(run)
         order.runs.append(run)
         order.closed = False
+        if "heads_short" in self.asked:
+            self.fault(f"run {number}: asked about heads, though {press} has enough for two")
         run.strokes = {line.station: line.strokes for line in run.lines}
         self.dryer_runs(run)
+        self.ink_comes_out(run)
         if self.chance(0.1):  # the other phone opens it too: the same run
             same = self.post(
                 "open", 0, lambda post, more: self.hands.open_run(self.lead, sent, post)
@@ -1147,23 +1223,44 @@ class SimulatedShop(Proofs):
         if marked:
             self.note("repeat by its approved run")
 
-    def told(self, run: Run, frame: Frame, line: Line, head: int | None = None, in_hand: bool = False) -> Told:
+    def told(
+        self,
+        run: Run,
+        frame: Frame,
+        line: Line,
+        head: int | None = None,
+        in_hand: bool = False,
+        head_free: bool = False,
+    ) -> Told:
         """What must be said of a frame that is held up to the press for a line."""
-        return at_press(Case(frame, line, run, head, self.now, self.logs, in_hand))
+        return at_press(Case(frame, line, run, head, self.now, self.logs, in_hand, self.busy(run), head_free))
+
+    def busy(self, run: Run) -> set[int]:
+        """The heads of its press that screens of other runs have."""
+        beside = [one for one in self.going if one.press == run.press and one is not run]
+        return {one.heads[station] for one in beside for station in one.hung}
 
     def look(
-        self, who: Actor, run: Run, frame: Frame, line: Line, head: int | None, in_hand: bool = False
+        self,
+        who: Actor,
+        run: Run,
+        frame: Frame,
+        line: Line,
+        head: int | None,
+        in_hand: bool = False,
+        head_free: bool = False,
     ) -> tuple[Told, str]:
         """Somebody scans a frame at the press: what must be said of it, and how loud the program is; both into the
         book."""
-        told = self.told(run, frame, line, head, in_hand)
-        found = self.hands.check(who, run.number, frame.code, line.station, head, in_hand)
+        told = self.told(run, frame, line, head, in_hand, head_free)
+        found = self.hands.check(who, run.number, frame.code, line.station, head, in_hand, head_free)
         self.weigh(run, frame, line, told, found)
         return told, str(found.level)
 
     def weigh(self, run: Run, frame: Frame | None, line: Line | None, told: Told, found: Verdict) -> None:
         """Into the book with what the program says; what is wrong with it is a fault."""
         said = [(one.key, str(one.level)) for one in found.reasons if str(one.level) != "ok"]
+        run.told |= {key for key, _level in said}
         for sort, kind in self.verdicts.hold(run.number, told, str(found.level), said):
             self.note(sort)
             if kind in NOT_YET:
@@ -1237,8 +1334,13 @@ class SimulatedShop(Proofs):
             told, level = self.look(who, run, frame, line, head)
         if on_press:
             told, level = self.look(who, run, frame, line, head, True)
+        head_free = self.misses_the_head(run, frame, line, who)
+        if head_free:
+            head = head_free
+            told, level = self.look(who, run, frame, line, head, on_press, True)
         give_up = bool(told.stops) and not self.chance(0.15 if wrong else 0.25)
         sent: dict[str, Any] = {"screen": frame.code, "station": line.station, "head": head}
+        sent |= {"head_taken": "yes"} if head_free else {}
         last: list[Actor] = [who]
 
         def call(post: str, more: dict[str, Any]) -> Any:
@@ -1264,14 +1366,22 @@ class SimulatedShop(Proofs):
             self.put_back(frame, told)
             return False
         if str(found.level) != level:
-            self.fault(f"run {run.number}: screen {frame.number} was {level} when scanned, {found.level} when hung")
+            since = self.told(run, frame, line, head, on_press, bool(head_free))
+            if since.stops == told.stops:  # no time passed that dries a stencil
+                self.fault(f"run {run.number}: screen {frame.number} was {level} when scanned, {found.level} when hung")
+            level = str(found.level)
         if level in {"stop", "unknown"}:
             run.passed.add((frame.number, last[0].id))
             self.note("gone past")
         forced = level in {"stop", "unknown"} and frame.said not in {*READY, "on press", "away"}
         back = frame.back if on_press else (frame.said or "unknown") if forced else ""
+        if forced and frame.stencil is not None:  # one that waits to be cleaned is none the worse
+            only_inked = frame.said == "to clean" and frame.decided != "strip" and not frame.stencil.failed
+            frame.stencil.forced |= not only_inked
         if frame.on is not None:  # taken from another run without a word
             self.note("taken from another run")
+            if frame.back and frame.stencil is not None:
+                frame.stencil.found = True
             other = self.runs[frame.on.run]
             other.remember(self.now)
             other.hung.pop(frame.on.station, None)
@@ -1282,6 +1392,31 @@ class SimulatedShop(Proofs):
             self.late = [one for one in self.late if one.frame is not frame]
         run.heads[line.station] = head or line.station
         return True
+
+    def misses_the_head(self, run: Run, frame: Frame, line: Line, who: Actor) -> int:
+        """Somebody means a head that another run has, by the log: now and then it is free by now, and they say so. That
+        head; 0: they take another one."""
+        taken = sorted(self.busy(run))
+        if not taken or self.hands.one_by_one or not self.chance(0.3, self.rng_dryer):
+            return 0
+        head = self.rng_dryer.choice(taken)
+        self.look(who, run, frame, line, head, frame.on is not None)
+        self.note("meant a head that another run has")
+        if not self.chance(0.5, self.rng_dryer):
+            return 0
+        self.note("said that a head is free")
+        return head
+
+    def beside(self, run: Run, who: Actor) -> Iterator[None]:
+        """A small job is printed on the heads beside those of a run that waits."""
+        task = None if self.beside_one or self.hands.one_by_one else self.next_task()
+        if task is None:
+            return
+        self.note("two runs on one press")
+        self.beside_one = True
+        task[0].begun.add(task[1])
+        yield from self.print_it(run.press, *task)
+        self.beside_one = False
 
     def put_on(self, run: Run, frame: Frame, line: Line) -> None:
         """A screen hangs, noted."""
@@ -1342,6 +1477,9 @@ class SimulatedShop(Proofs):
             run.paused, run.begun = step == "pause", run.begun or step == "start"
             run.gone_past = set() if run.paused else run.gone_past
             run.paused_at = self.now if run.paused else run.paused_at
+        if done is not None and run.dated:  # what came only after it nobody went past with it
+            known = {one for one in run.gone_past if run.stale_since.get(one, run.opened) <= run.dated}
+            run.gone_past = past | known
         if done is not None and run.dated and run.paused_at and run.dated < run.paused_at:
             run.gone_past = past  # it was gone past before the pause, and is over with that
         return done is not None
@@ -1364,7 +1502,8 @@ class SimulatedShop(Proofs):
 
     def may_go_on(self, run: Run, who: Actor) -> tuple[Told, Verdict]:
         """What must be said of going on with a run, and what the program says; both into the book."""
-        told = going_on(run, self.mixes, self.now, self.compared(run))
+        run.against = self.compared(run)
+        told = going_on(run, self.mixes, self.now, run.against, self.busy(run))
         found = self.hands.going(who, run.number)
         self.weigh(run, None, None, told, found)
         for kind in {"cure", "colour"} & set(told.stops):
@@ -1390,6 +1529,8 @@ class SimulatedShop(Proofs):
             return False
         self.note("dryer mended")
         run.heat_noted = run.heat
+        for name in sent:
+            run.measured_by[name.removeprefix("run.")] = who.id
         return True
 
     def print_it(self, press: str, order: Order, place: int) -> Iterator[None]:
@@ -1444,7 +1585,8 @@ class SimulatedShop(Proofs):
             self.note("photo at approval")
             run.photo = pictures.take(self.db, self.lead, self.photo, now=self.now)
             sent |= {"photo": run.photo, "sample": "in the drawer of the press", "how": "shirt in hand"}
-        read = self.read_colours(run)
+        several = len(run.order.data["garment"]) > 1
+        read = self.read_colours(run, 1 if several and run.garment is None else run.garment)
         for line in run.lines:
             if line.key[4] in read:
                 sent[f"lab.{line.station}"] = f"{read[line.key[4]][0]:.2f} 4 12,5"
@@ -1454,7 +1596,7 @@ class SimulatedShop(Proofs):
         run.photo = run.photo if "photo" in sent or not other else ""  # of each garment its own
         anew = other or run.frozen is not None and run.frozen != run.setting
         also = {"sheet": 1} if anew and run.sheet_strokes is not None else {}
-        if len(run.order.data["garment"]) > 1 and run.garment is None:
+        if several and run.garment is None:
             sent["garment"], also["change"] = 1, 1
         if self.step(run, self.lead, "approve", also=also or None, **sent):
             if "garment" in sent:
@@ -1464,22 +1606,39 @@ class SimulatedShop(Proofs):
             run.approve()
             run.labs[run.garment], run.approved_at = read, self.now.isoformat()  # a reading is of its own print
 
-    def read_colours(self, run: Run) -> dict[str, tuple[float, frozenset[str]]]:
-        """The lightness of each colour of a first print, where somebody takes the time, rather if it was read before;
-        now and then it is another white or red than last time."""
+    def read_colours(self, run: Run, garment: int | None) -> dict[str, tuple[float, frozenset[str]]]:
+        """The lightness of each colour of a first print, where somebody takes the time, rather if it was read last
+        time."""
         rng, last = self.rng_dryer, self.compared(run) or self.target_of(run)
-        if not self.chance(0.65 if last and last.lab else 0.25, rng):
+        if not self.meter and not self.chance(0.65 if last and last.lab else 0.25, rng):
             return {}
         self.note("colour read at approval")
-        off = rng.choice((0,) * 16 + (0, 1.5, 4, -4))
         return {
             line.key[4]: (
-                round(50 + off * (line is run.lines[0]) + rng.uniform(-0.1, 0.1), 2),
-                run.order.poured(line, run.garment),
+                round(run.really[line.key[4]] + rng.uniform(-0.1, 0.1), 2),
+                run.order.poured(line, garment),
             )
             for line in run.lines
-            if run.prints(line)
+            if run.prints(line, garment)
         }
+
+    def ink_comes_out(self, run: Run) -> None:
+        """The lightness of each colour as this run lays it down; now and then it is another white or red."""
+        off = self.rng_dryer.choice((0,) * 16 + (0, 1.5, 4, -4))
+        run.really = {line.key[4]: 50.0 + off * (line is run.lines[0]) for line in run.lines}
+
+    def weigh_colours(self, run: Run) -> None:
+        """A repeat has gone to the customer: whether its colours were those of the run that it is held against, and
+        what was said of that while it ran."""
+        against = run.against
+        if against is None or not run.good or not run.approved:
+            return
+        known = {line.key[4] for line, far in differences(run, against) if far is not None}
+        both = run.really.keys() & against.really.keys()
+        off = {name for name in both if abs(run.really[name] - against.really[name]) > COLOUR_FAR}
+        told = any(KIND.get(key, "").startswith("colour") for key in run.told)
+        stopped = "print-colour-far" in run.told
+        self.verdicts.repeats["off" if off else "right", bool(known & (off or both)), stopped, told] += 1
 
     def hang_all(self, run: Run, who: Actor) -> Iterator[None]:
         for line in run.lines:
@@ -1572,7 +1731,8 @@ class SimulatedShop(Proofs):
         marked = self.target_of(run)
         strokes = {line.station: line.strokes for line in run.lines}
         if marked is not None and marked.sheet_strokes is not None:
-            strokes |= {number: count for number, count in marked.sheet_strokes.items() if number in strokes}
+            first = marked.proof_strokes.get(1) or marked.sheet_strokes  # it is set up for the first garment
+            strokes |= {number: count for number, count in first.items() if number in strokes}
         sent: dict[str, Any] = {"s1.squeegee": "70", "run.adhesive": "sparingly"}
         if self.chance(0.1):
             line = self.rng.choice(run.lines)
@@ -1612,6 +1772,8 @@ class SimulatedShop(Proofs):
             run.strokes, run.sheet_strokes = strokes, dict(strokes)
             run.inks, run.heat_noted, run.set_by = set(run.inks_now), measured, marked
             run.noted_on = dict.fromkeys(run.inks, run.garment or 1)
+            sender = self.lead if told else who
+            run.measured_by = dict.fromkeys(("garment_peak", "hold"), sender.id) if measured[0] else {}
 
     def change_setting(self, run: Run, who: Actor) -> None:
         """After the approval something is set otherwise: strokes, or an ink out of another pot or bucket."""
@@ -1656,6 +1818,9 @@ class SimulatedShop(Proofs):
                 run.inks_now = run.inks_now - took | inks
                 run.inks |= inks
                 run.noted_on |= dict.fromkeys(inks, run.garment or 1)
+            for ink in () if took else inks:
+                run.late[ink] = self.now
+                run.took[ink] += sum(good for garment, good in run.counted.items() if run.takes(ink, garment))
 
     def same_ink(self, ink: tuple[int, str, str]) -> tuple[int, str]:
         """Two buckets out of one lot are one ink."""
@@ -1739,6 +1904,8 @@ class SimulatedShop(Proofs):
                     return -1
             if left > 0 and self.chance(0.03) and not self.rushes:
                 self.rush(run)
+            if left > 0 and self.chance(0.03, self.rng_dryer):
+                yield from self.beside(run, who)
         return 0
 
     def count(self, run: Run, who: Actor, good: int, spoiled: int) -> None:
@@ -1763,7 +1930,7 @@ class SimulatedShop(Proofs):
 
     def count_twice(self, run: Run, good: int) -> None:
         """The other one at the press counts the same pieces again; the manager sees it the day after."""
-        if going_on(run, self.mixes, self.now, self.compared(run)).stops:
+        if going_on(run, self.mixes, self.now, self.compared(run), self.busy(run)).stops:
             return
         done = self.post(
             "count",
@@ -1775,13 +1942,16 @@ class SimulatedShop(Proofs):
         if done is None:
             return
         self.note("counted twice by two")
-        before = Counter(run.took)
+        before, was = Counter(run.took), Counter(run.counted)
         laid = self.printed(run, good, 0)
-        took = run.took - before
+        took, counted, at = run.took - before, run.counted - was, self.now
 
         def undo() -> None:
             run.good -= good
             run.took.subtract(took)
+            run.counted.subtract(counted)
+            late = [ink for ink, noted in run.late.items() if noted > at]
+            run.took.subtract({ink: good for ink in late if any(run.takes(ink, garment) for garment in counted)})
             for hanging, impressions in laid.items():
                 hanging.impressions -= impressions
             run.order.closed = run.order.closed and run.order.complete
@@ -1806,7 +1976,9 @@ class SimulatedShop(Proofs):
             for line in run.lines
             if run.prints(line, garment) and line.station in on and good + spoiled
         }
+        inks = inks | {ink for ink, noted in run.late.items() if noted > at}
         run.took.update({ink: good for ink in inks if run.takes(ink, garment)})
+        run.counted[garment] += good
         for hanging, impressions in laid.items():
             hanging.impressions += impressions
             hanging.printed = max(at, hanging.printed or at)
@@ -1858,7 +2030,7 @@ class SimulatedShop(Proofs):
         """The screens come off, something else prints, then they hang again with their check repeated; the pieces
         counted along. Now and then nobody goes on: the run ends there."""
         along = self.rng.randint(1, left) if self.chance(0.3) else 0
-        if not self.step(run, who, "pause", **({"good": along} if along else {"later": "yes"})):
+        if not self.step(run, who, "pause", **({"good": along} if along else {})):
             return 0
         self.note("paused")
         self.printed(run, along, 0)
@@ -1901,12 +2073,30 @@ class SimulatedShop(Proofs):
         self.note("ran short")
         yield
         hung = {one.station for one in run.hangings}
-        if self.step(run, who, "count", must=False, good=1):
-            self.fault(f"run {run.number} counted though a screen is missing")
+        hung_once = run.begun and all(line.station in hung for line in run.missing)
+        if self.step(run, who, "count", must=False, good=1) != hung_once:
+            self.fault(f"run {run.number} counted though a screen is missing: {not hung_once}")
+        elif hung_once and "before" not in self.asked:
+            self.fault(f"run {run.number}: nobody was asked whether it was printed before its screen went")
+        if hung_once:
+            self.printed(run, 1, 0)
         good = min(left, 10)
         if self.finish(run, who, "keep", good=good) and all(line.station in hung for line in run.lines):
             self.note("counted with a screen gone")
         run.order.done.add(run.place)
+
+    def lying(self, run: Run) -> list[Frame]:
+        """The screens that came off in a run, at a pause or in a swap, and lie there as they came off: of which nobody
+        decided, or that the pause alone kept."""
+        last = {one.frame: one for one in run.hangings}
+        came_off = [self.frames[number] for number, one in last.items() if one.over]
+        return [
+            one
+            for one in came_off
+            if one.came_off == run.number and one.on is None and one.said == "kept"
+            if one.stencil is not None and one.stencil is last[one.number].stencil
+            if not one.decided or one.kept_for == run.number
+        ]
 
     def finish(self, run: Run, who: Actor, then: str, **pieces: Any) -> bool:
         """The end: all keep, all strip, or pick; now and then a mesh is torn by then. A second phone is too late."""
@@ -1926,7 +2116,10 @@ class SimulatedShop(Proofs):
                 sent[f"condition.{frame.code}"] = noted[frame.number]
         if not self.step(run, who, "finish", **sent):
             return False
-        dated = run.dated
+        for one in run.hangings if "still_needed" in self.asked else ():
+            if one.stencil is not None:  # it goes all the same
+                one.stencil.asked = True
+        dated, lying = run.dated, self.lying(run)
         self.touched.add(run.number)
         if pieces:
             self.printed(run, int(pieces.get("good", 0)), int(pieces.get("misprinted", 0)))
@@ -1936,15 +2129,15 @@ class SimulatedShop(Proofs):
             if dated is not None:
                 last = max(one for one in (dated, hung, on.printed if on else None) if one is not None)
                 self.census.late(frame, last, frame.said or "unknown")  # not before it printed
-        if then == "strip":  # what came off at a pause as kept for this run is decided over now
-            for frame in {self.frames[one.frame] for one in run.hangings}:
-                own_image = run.paused and frame.images & {line.key for line in run.lines}
-                mine = frame.came_off == run.number and (frame.kept_for == run.number or own_image)
-                if mine and frame.said == "kept":
-                    frame.stage = "to strip" if frame.stage == "kept" else frame.stage
-                    frame.said, frame.decided = "to strip", "strip"
+        for frame in lying if then != "undecided" else ():  # what is said of all holds for these too
+            frame.decided, frame.kept_for = then, 0
+            if then == "strip":
+                frame.stage = "to strip" if frame.stage == "kept" else frame.stage
+                frame.said = "to strip"
         run.finished = True
+        self.going.remove(run)
         run.order.closed = run.order.closed or run.order.complete
+        self.weigh_colours(run)
         if self.chance(0.1):
             self.note("second phone finished too")
             if self.step(run, self.lead, "finish", must=False, then="strip", good=5):

@@ -37,20 +37,28 @@ class Pot:
 
 @dataclass(eq=False)
 class Reading:
-    """What a tension meter showed, in N/cm, and how many stencils were noted since; the hours and uses of the mesh by
-    then, since it was stretched."""
+    """What a tension meter showed along the warp and, where that was measured, along the weft, in N/cm, and how many
+    stencils were noted since; the hours and uses of the mesh by then, since it was stretched."""
 
     at: datetime
     shown: tuple[float, ...]
     hours: float = 0.0
     uses: int = 0
     stencils: int = 0
+    weft: tuple[float, ...] = ()
+
+    @property
+    def every(self) -> tuple[float, ...]:
+        """Both ways."""
+        return self.shown + self.weft
 
 
 @dataclass(eq=False)
 class Stencil:
     """A stencil as it was made, and where it printed. `buckets`: those that were noted, by code; `pots`: what it really
-    was coated with; `step`: what the step wedge really held; `washed`: really.
+    was coated with; `step`: what the step wedge really held; `washed`: really; `hard`: it was hardened; `asked`: it was
+    asked about as still needed, and goes all the same; `found`: somebody had to say that it was in hand;
+    `forced`: it was hung though it was not ready, and nobody has checked it since.
 
     `noted`: what of it stands in the log: when it was coated, exposed, washed out, well checked; the light in s; the
     step. `noted_pots`: as `buckets`, in the order of the coats; `failed`: its last washout or check was a fault;
@@ -67,6 +75,10 @@ class Stencil:
     noted: dict[str, Any] = field(default_factory=dict)
     failed: bool = False
     condition: str = ""
+    hard: bool = False
+    asked: bool = False
+    found: bool = False
+    forced: bool = False
 
 
 @dataclass(eq=False)
@@ -86,9 +98,9 @@ class Hanging:
 class Frame:
     """A screen as it lies there. `said`: the stage that the log should give; it lags while somebody forgot a step.
     None: by the log nobody can tell. `lies`, `place_said`: where it is, and where by the log. `pull`: how tight it
-    really is, in N/cm, at the centre, the corners and the sides; `settles`: what new mesh has yet to lose; `read`: the
-    last reading that was noted; `slack`: that was noted as a fault; `accepted`: who
-    accepted another mesh for its image (room, lead); `stretched`: also the last time that it was pulled
+    really is, in N/cm, at the centre, the corners and the sides, `weft`: its share of that the other way; `settles`:
+    what new mesh has yet to lose; `read`: the last reading that was noted; `slack`: that was noted as a fault;
+    `accepted`: who accepted another mesh for its image (room, lead); `stretched`: also the last time that it was pulled
     tight again, `uses_before`: its uses until then; `back`: the stage that the log gives it when it comes off, where it
     hangs in spite of that; `missed`: since when a stock-take looked for it in vain."""
 
@@ -112,6 +124,7 @@ class Frame:
     strips: int = 0
     strips_said: int = 0
     pull: list[float] = field(default_factory=lambda: [25.0] * 9)
+    weft: float = 1.0
     read: Reading | None = None
     stretched: datetime | None = None
     uses_before: int = 0
@@ -281,13 +294,15 @@ class Then(NamedTuple):
 class Run:
     """A run as it went. `strokes` by print order as they are now; `sheet_strokes`: as the approval froze them;
     `marked`: use these next time; `garment`: the one said to be printed (None: not said); `inks`: all that was noted,
-    each on the garment `noted_on`, with the good pieces that `took` it. `begun`: it was started; `stale`: what
+    each on the garment `noted_on`, with the good pieces that `took` it; `late`: what was noted, and when, once pieces
+    were `counted` (by garment) where nothing was before: it tells of them too. `begun`: it was started; `stale`: what
     changed since its first print was approved, so that another one is wanted; `gone_past`: what a lead went past,
     since the last pause; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved print.
     `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
     measured and noted; `labs`: the lightness that was read on the approved print of each garment, by image, with the
     inks that it may be of; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
-    last."""
+    last; `measured_by`: who took each measurement of the dryer; `really`: the lightness of each image as it comes out,
+    `told`: the keys that were named while it ran, `against`: the run that it was last held against then."""
 
     number: int
     order: Order
@@ -305,6 +320,8 @@ class Run:
     inks_now: set[Ink] = field(default_factory=set)
     noted_on: dict[Ink, int] = field(default_factory=dict)
     took: Counter[Ink] = field(default_factory=Counter)
+    counted: Counter[int | None] = field(default_factory=Counter)
+    late: dict[Ink, datetime] = field(default_factory=dict)
     garment: int | None = None
     good: int = 0
     misprinted: int = 0
@@ -315,9 +332,11 @@ class Run:
     finished: bool = False
     begun: bool = False
     stale: set[str] = field(default_factory=set)
+    stale_since: dict[str, datetime] = field(default_factory=dict)
     gone_past: set[str] = field(default_factory=set)
     proof: dict[int, int] = field(default_factory=dict)
     proof_of: int | None = None
+    proof_strokes: dict[int | None, dict[int, int]] = field(default_factory=dict)
     proof_inks: dict[int, Ink] = field(default_factory=dict)
     frozen: tuple[dict[int, int], set[Ink], Heat] | None = None
     heat: tuple[float, float] = (999.0, 999.0)
@@ -326,6 +345,10 @@ class Run:
     set_by: Run | None = None
     approved_at: str = ""
     paused_at: datetime | None = None
+    measured_by: dict[str, int] = field(default_factory=dict)
+    really: dict[str, float] = field(default_factory=dict)
+    told: set[str] = field(default_factory=set)
+    against: Run | None = None
     passed: set[tuple[int, int]] = field(default_factory=set)
     past: list[tuple[datetime, Then]] = field(default_factory=list)
     dated: datetime | None = None
@@ -335,6 +358,7 @@ class Run:
         self.stale = {one for one in self.stale if not one.startswith(f"{what} at {station}: ")}
         if to and not any(one.startswith("garment at 0: ") for one in self.stale):  # its own print comes first
             self.stale.add(f"{what} at {station}: {to}")
+            self.stale_since[f"{what} at {station}: {to}"] = self.past[-1][0]
 
     @property
     def lab(self) -> dict[str, tuple[float, frozenset[str]]]:
@@ -351,6 +375,7 @@ class Run:
         self.garment = garment
         if self.approved:
             self.stale = {f"garment at 0: {garment}"}
+            self.stale_since[f"garment at 0: {garment}"] = self.past[-1][0]
 
     def takes(self, ink: Ink, garment: int | None) -> bool:
         """Whether a piece of a garment takes what was noted on another one: the lot of that garment it doesn't, nor ink
@@ -368,8 +393,14 @@ class Run:
         self.proof = {station: frame.number for station, frame in self.hung.items()}
         self.proof_inks = {ink[0]: ink for ink in self.inks_now}
         if self.sheet_strokes is not None:
-            self.sheet_strokes = dict(self.strokes)
+            self.sheet_strokes = self.proof_strokes[self.garment] = dict(self.strokes)
             self.frozen = self.setting
+
+    @property
+    def takes_head(self) -> dict[int, bool]:
+        """The print orders that take a head, and whether it is a flash that does."""
+        stations = self.order.data["placement"][self.place - 1]["station"]
+        return {number: one["does"] == "flash" for number, one in enumerate(stations, 1)}
 
     @property
     def setting(self) -> tuple[dict[int, int], set[Ink], Heat]:
@@ -394,12 +425,16 @@ class Run:
         it was first noted; nothing hung where that has not changed since."""
         now = Then({}, self.garment, self.strokes, self.inks_now)
         found = next((then for until, then in self.past if until > at), now)
+        inks = set(found.inks)
+        for later in [*(then.inks for until, then in self.past if until > at), self.inks_now]:
+            known = {station for station, _bucket, _lot in inks}
+            inks |= {ink for ink in later if ink[0] not in known}
         said = [then.garment for until, then in self.past if until > at] + [self.garment]
         return Then(
             found.hung,
             next((one for one in said if one is not None), None),
             found.strokes if found.strokes is not None else self.sheet_strokes or self.strokes,
-            found.inks,
+            inks,
         )
 
     def prints(self, line: Line, garment: int | None = None) -> bool:

@@ -10,6 +10,7 @@ import time
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from pydoc import locate
 from typing import Any
 
 import pytest
@@ -22,8 +23,8 @@ from tickets import store
 from tickets.calculator.verdict import Level, Reason, judge
 from tickets.floor import desk, jobs, runs, screens, shop, target
 from tickets.floor.posting import Worse, form
-from tickets.records import checks, print_colour
 from tickets.records import job as sheets
+from tickets.records.needs import Need
 from tickets.records.refusal import Clash, NotAllowed, Refused
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
 from tickets.store import desk as store_desk
@@ -35,12 +36,15 @@ def faults(made: SimulatedShop) -> str:
 
 
 def test_three_weeks(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    made = SimulatedShop(tmp_path, seed=12)
+    made = SimulatedShop(tmp_path, seed=12, meter=True)
     made.live(21)
     made.prove_month()
     made.prove_traces()
     pool = made.prove_little()
     assert not made.faults, faults(made)
+    book = made.verdicts  # every first print is read: of the colours that drifted, none reached the customer unsaid
+    assert book.of_repeats("off", stopped=True) and not book.unflagged + book.silent, book.colours()
+    assert book.of_repeats("right") > 10 and not book.of_repeats("right", stopped=True), book.colours()
     seen = {stage for stage, (_said, really) in pool.items() if really > 20 * LEAST}  # far beyond what is let through
     assert {"coated", "degreased", "exposed", "kept", "on press", "ready", "stripped", "to check"} <= seen
     monkeypatch.setattr(store_desk, "MOST", 50)  # as in a log so full that only its newest part is read
@@ -93,6 +97,7 @@ def _every_station(plan: Any) -> frozenset[int]:
 
 
 FORGIVEN = {"degrease", "clean", "expose"}
+ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
 
 
 @pytest.mark.parametrize(
@@ -116,6 +121,8 @@ FORGIVEN = {"degrease", "clean", "expose"}
         ("tickets.store.desk.to_buckets", lambda real: lambda *which: real(*which)[1:], "job"),
         ("tickets.store.desk.stays", lambda real: lambda *which: real(*which)[1:], "law does not hold for coated"),
         ("tickets.store.desk.ended", lambda real: lambda *which: real(*which)[2:], "law does not hold for"),
+        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
+        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), ": asked whether"),
         ("tickets.store.desk.still_there", lambda real: lambda *which: (1, ""), "still kept"),
         ("tickets.records.tracing.ink_lots", lambda real: lambda story: (), "lot"),
         (
@@ -132,10 +139,7 @@ def test_the_simulator_notices(
     logs = FEW_STEPS if "follow" in where else LOGGED_BY_DEFAULT
     made = SimulatedShop(tmp_path, seed=7, logs=logs, mishaps=2)
     module, name = where.rsplit(".", 1)
-    parts = module.split(".")
-    owner: Any = __import__(parts[0])
-    for part in parts[1:]:
-        owner = getattr(owner, part)
+    owner = locate(module)
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
     for day in range(20):
         made.live(1)
@@ -181,7 +185,18 @@ def _never_stop(at_press: Any) -> Any:
         ("_checked", lambda real: lambda life: False, ("cautioned without cause", "check")),
         ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
         ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
-        ("print_colour.judged", lambda real: lambda *which: [], ("a cause not named", "colour unknown")),
+        (
+            "tickets.records.print_colour.judged",
+            lambda real: lambda *which: [],
+            ("a cause not named", "colour unknown"),
+        ),
+        ("head_in_use", lambda real: lambda *which: [], ("a wrong one passed", "head")),
+        ("heads_shared", lambda real: lambda *which: [], ("a cause not named", "head")),
+        (
+            "tickets.calculator.tension._judge_directions",
+            lambda real: lambda *which: [],
+            ("a cause not named", "directions"),
+        ),
     ],
 )
 def test_the_simulator_sees_both_ways(
@@ -189,8 +204,8 @@ def test_the_simulator_sees_both_ways(
 ) -> None:
     """A verdict at the press that says too much, or too little, does not pass, and it is said which."""
     made = SimulatedShop(tmp_path, seed=7, mishaps=3)
-    owner: Any = print_colour if "." in where else checks
-    name = where.rpartition(".")[2]
+    module, _dot, name = where.rpartition(".")
+    owner: Any = locate(module or "tickets.records.checks")
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
     for _days in range(20):
         made.live(1)
@@ -205,7 +220,7 @@ def test_the_simulator_sees_both_ways(
 def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     """Three presses, 300 screens, 1,500 placements and more, in some minutes."""
     begun = time.process_time()
-    made = SimulatedShop(tmp_path, seed=2026)
+    made = SimulatedShop(tmp_path, seed=2026, placements_a_day=4.2)
     made.live(365)
     made.prove_month()
     made.prove_traces()
@@ -217,6 +232,8 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         print(f"\n{said}\nby Little’s law (counted): {means}\n{made.verdicts.table()}", file=sys.stderr)
     assert not made.faults, faults(made)
     assert made.verdicts.nag_rate <= 3
+    assert not made.verdicts.unflagged, made.verdicts.colours()
+    assert 100 * made.verdicts.of_repeats("right", stopped=True) <= made.verdicts.of_repeats("right")
     assert len(made.frames) >= 300 and len(made.runs) >= 1500
     for what in (
         "asked", "astray in a rack", "coated twice", "colour read at approval", "colourway changed",
@@ -227,6 +244,8 @@ def test_a_year(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
         "second phone finished too", "sent away", "spare", "station taken out", "stock-take",
         "strokes changed after approval", "swapped", "taken from another run", "told what runs short", "torn",
         "typed late", "wrong screen hung", "wrong screen refused",
+        "gave up what is needed", "hardened", "meant a head that another run has", "said that a head is free",
+        "two runs on one press",
         "approved though not cured", "dryer mended", "off colour became the target", "stopped by its colour",
         "stopped by its cure", "undercured dryer",
     ):  # fmt: skip
