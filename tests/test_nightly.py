@@ -29,7 +29,7 @@ from tickets.records import nights
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.store import private
-from web.nights import Nights
+from web.nights import NICE, Nights
 
 NIGHT = datetime(2026, 11, 30, 2, 30, tzinfo=UTC)
 
@@ -249,14 +249,18 @@ def test_a_server_makes_it_by_itself_while_phones_log(folder: Path, opened: Data
     assert shop.check(opened) == []
 
 
-def test_one_that_is_ended_with_the_server_leaves_nothing_half(folder: Path, opened: Database) -> None:
+def test_one_that_is_ended_with_the_server_leaves_nothing_half(
+    folder: Path, opened: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A backup that takes long ends with the server, wherever it is: here while it packs."""
+    slow = "import time, tickets.floor.backup as b; b._pack = lambda *_: time.sleep(60)\n"
+    monkeypatch.setattr("web.nights.NICE", slow + NICE)
     watch = Nights(folder, every=0.01)
     watch.start()
-    assert wait_for(lambda: watch._at_work is not None)
+    assert wait_for(lambda: bool(list(folder.glob(".scratch*"))))
     watch.end()
-    assert not watch.is_alive() and watch._at_work is not None and watch._at_work.poll() is not None
-    if not nightly.state(folder).good_at:
-        assert not (folder / "backups").exists() or names(folder / "backups") == []
+    assert not watch.is_alive() and watch._at_work is not None and watch._at_work.returncode == -signal.SIGKILL
+    assert not nightly.state(folder).good_at and names(private.folder(folder / "backups")) == []
     nightly.make(opened, NIGHT)
     assert list(folder.glob(".scratch*")) == [] and list((folder / "backups").glob(".*")) == []
 
