@@ -226,6 +226,14 @@ def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop
     assert floor.going(db, plan(db, run), now()).reasons == ()
     page = lead.get(f"/runs/{run}/comparison?garment=3").text
     assert "65.0" in page and SAND in page
+    for garment, own, other in (("3", "65.0", "30.0"), ("1", "30.0", "65.0")):
+        for what in ("customer", "comparison"):
+            made = lead.post(f"/print/run/{run}", data={"what": what, "garment": garment, "anyway": "yes"})
+            assert made.status_code == 200, text_of(made.text)
+            said = "".join(one.get_textpage().get_text_bounded() for one in pypdfium2.PdfDocument(made.data))
+            assert own in said and other not in said, (what, garment)
+    refused = lead.post(f"/print/run/{run}", data={"what": "customer", "garment": "9", "anyway": "yes"})
+    assert refused.status_code == 422 and "There are: 1 " in text_of(refused.text)
 
 
 def test_a_garment_that_was_never_printed_has_nothing_to_be_held_against(

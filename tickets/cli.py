@@ -2188,6 +2188,7 @@ def print_job(
         type=click.Choice(["set-up", "comparison", "customer"]),
         help=N_("The sheet, the comparison, or the customer's copy of it."),
     ),
+    option("--garment", default="", help=N_("The garment of a comparison, by its number on the job sheet.")),
     option("--paper", "size", default="A4", show_default=True, help=N_("A4 or Letter.")),
     _ANYWAY,
     _BY,
@@ -2195,8 +2196,9 @@ def print_job(
 )
 @click.argument("number", type=_Whole(0, _MOST))
 def print_run(
-    number: int, out: Path, what: str, size: str, anyway: bool, by: str | None, as_json: bool, folder: Path | None
-) -> None:
+    number: int, out: Path, what: str, garment: str, size: str, anyway: bool, by: str | None, as_json: bool,
+    folder: Path | None,
+) -> None:  # fmt: skip
     from tickets.floor import sheets
 
     with _shop(folder) as db:
@@ -2211,7 +2213,7 @@ def print_run(
             out,
             as_json,
             lambda: sheets.print_comparison(
-                db, actor, number, for_customer=customer, paper=size, anyway=anyway, now=_now()
+                db, actor, number, for_customer=customer, paper=size, garment=garment, anyway=anyway, now=_now()
             ),
         )
 

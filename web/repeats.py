@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import printing, sheets, target
+from tickets.floor import garments, printing, sheets, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
 from tickets.records.code import shown
@@ -42,7 +42,14 @@ def make(number: int) -> AnyResponse:
             made = sheets.print_setup(g.db, actor(), number, now=g.now, paper=paper, anyway=anyway)
         elif what in ("comparison", "customer"):
             made = sheets.print_comparison(
-                g.db, actor(), number, now=g.now, for_customer=what == "customer", paper=paper, anyway=anyway
+                g.db,
+                actor(),
+                number,
+                now=g.now,
+                for_customer=what == "customer",
+                paper=paper,
+                garment=sent.one("garment"),
+                anyway=anyway,
             )
         else:
             raise Refused(_("Choose what to print."), "what")
@@ -60,10 +67,13 @@ def _page(number: int, what: str, refused: Refused | None = None) -> Response:
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, printing.known_addresses(address) if address else ())
     offered = WHAT if target.against(g.db, plan.job, plan.run.placement, plan.run).run else WHAT[:1]
+    printed_on = [one for one in garments.of_run(g.db, plan) if one.approved]
     return page(
         "printing/run.html",
         refused.status if refused else 200,
         plan=plan,
+        garments=[(str(one.number), one.garment) for one in printed_on] if len(printed_on) > 1 else [],
+        garment=request.values.get("garment", ""),
         what=what if what in dict(offered) else offered[0][0],
         offered=offered,
         papers=PAPERS,

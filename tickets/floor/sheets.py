@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, say
-from tickets.floor import colour, printing, repeats, target
+from tickets.floor import colour, garments, printing, repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
@@ -28,7 +28,7 @@ from tickets.records.entry import read_stamp
 from tickets.records.job import Job
 from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
-from tickets.records.refusal import NotFound
+from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import changed_said, dye_lot, small_said
 from tickets.records.run import COLOURWAY
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
@@ -232,22 +232,37 @@ def _lot_of(sheet: Mapping[str, Any], job: Job, name: str) -> str:
 
 
 def print_comparison(
-    db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4", anyway: bool = False
-) -> Printed:
+    db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4",
+    garment: str = "", anyway: bool = False,
+) -> Printed:  # fmt: skip
     """The comparison of a run with the print before it; for the customer without staff names and internal notes.
 
-    Raises NotFound where there is nothing to compare with.
+    `garment`: the number on the job sheet of the garment that it is about, where several were printed; without it the
+    one approved last. Raises NotFound where there is nothing to compare with, Refused for a garment without an
+    approved print.
     """
     # the customer's copy carries no address
     address, warnings = ("", ()) if for_customer else printing.address_for_paper(db, anyway)
     made = customer_of if for_customer else comparison_of
-    says = made(db, run, address, now)
+    says = made(db, run, address, now, _garment(db, run, garment))
     return _made(db, actor, "customer" if for_customer else "comparison", run, says, paper, now, warnings)
 
 
-def _compared(db: Database, run: int) -> tuple[repeats.SideBySide, jobs.Saved, list[str]]:
+def _garment(db: Database, run: int, number: str) -> str | None:
+    """The name of the garment of that number; None: nobody chose one."""
+    if not number:
+        return None
+    printed = {str(one.number): one.garment for one in garments.of_run(db, floor_runs.plan(db, run)) if one.approved}
+    if number not in printed:
+        names = ", ".join(f"{key} {name}" for key, name in printed.items()) or _("none")
+        told = _("This run has no approved print of garment {number}. There are: {names}.")
+        raise Refused(told.format(number=number[:20], names=names), "garment")
+    return printed[number]
+
+
+def _compared(db: Database, run: int, garment: str | None) -> tuple[repeats.SideBySide, jobs.Saved, list[str]]:
     """A run beside the one that it is compared with, its job, and what is to be said of the whole print."""
-    found = repeats.compared(db, run)
+    found = repeats.compared(db, run, garment)
     if found is None:
         raise NotFound(_("No earlier approved run is known to compare run {number} with.").format(number=run), "run")
     the_run = runs.get(db, run)
@@ -258,17 +273,17 @@ def _compared(db: Database, run: int) -> tuple[repeats.SideBySide, jobs.Saved, l
     return found, job, [say(one.reason, system).sentence for one in dye_lot(job.sheet, found.after.placement)]
 
 
-def comparison_of(db: Database, run: int, address: str, now: datetime) -> ComparisonSheet:
+def comparison_of(db: Database, run: int, address: str, now: datetime, garment: str | None = None) -> ComparisonSheet:
     """What the comparison on paper says."""
-    found, job, remarks = _compared(db, run)
+    found, job, remarks = _compared(db, run, garment)
     ticket = printing.job_ticket(db, job, address, now)
     against = found.against.said()
     return comparison_sheet(ticket, found.before, found.after, against, found.lines, remarks=remarks)
 
 
-def customer_of(db: Database, run: int, address: str, now: datetime) -> CustomerSheet:
+def customer_of(db: Database, run: int, address: str, now: datetime, garment: str | None = None) -> CustomerSheet:
     """What the customer's sheet says, without the names of the shop's people and what is its own business."""
-    found, job, remarks = _compared(db, run)
+    found, job, remarks = _compared(db, run, garment)
     told = _("Compared with the print of {day}, whose settings were to be met.")
     told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
     screens_now = [one.title for one in found.lines if one.what == "screen" and one.differs]
