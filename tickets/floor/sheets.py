@@ -30,7 +30,7 @@ from tickets.records.kept import as_data, build
 from tickets.records.person import Actor
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import changed_said, dye_lot, small_said
-from tickets.records.run import COLOURWAY
+from tickets.records.run import COLOURWAY, Story
 from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
 from tickets.records.separation import folded
 from tickets.records.ticket import JobTicket, with_signs
@@ -100,6 +100,14 @@ def draw_again(kind: str, data: Mapping[str, Any], folder: Path | None, language
     return _pdf(says, str(data["paper"]), folder, language)
 
 
+def _approvals(story: Story) -> str:
+    """Who approved the first print; where each garment had its own, of each."""
+    each = {name: approval_said({**approved, "how": ""}) for name, approved in story.approvals.items()}
+    if len(each) < 2:
+        return approval_said({**story.approved, "how": ""} if story.approved else None)
+    return "; ".join(f"{name}: {who}" for name, who in each.items())
+
+
 def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     """What the set-up sheet of a run says now."""
     plan = floor_runs.plan(db, run)
@@ -143,7 +151,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         as_run=repeats.named_buckets(db, setup.with_later(plan.story.sheet, plan.story.changes)),
         screens=named,
         heads={station: one.head for station, one in hung.items()},
-        approved=approval_said({**approved, "how": ""}),
+        approved=_approvals(plan.story),
         remarks=remarks,
         changed=changed,
         how=str(approved.get("how") or ""),
