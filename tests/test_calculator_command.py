@@ -204,8 +204,9 @@ def shop(tmp_path: Path) -> Path:
     db = floor_shop.open_shop(tmp_path, now)
     actor = floor_shop.command_line(db, now)
     floor_shop.set_up(db, actor, "shop", "Tidewater Prints", now=now)
-    row = Row(0, "tension-floor", 24.5, "N/cm", {"work": "colours"}, "a test of ours")
-    floor_shop.add_spec_row(db, actor, row, now=now)
+    for key, value in (("tension-watch", 26.0), ("tension-floor", 24.5)):  # a floor above its caution is refused
+        row = Row(0, key, value, "N/cm", {"work": "colours"}, "a test of ours")
+        floor_shop.add_spec_row(db, actor, row, now=now)
     db.close()
     return tmp_path
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.records.refusal import Refused
-from tickets.records.spec import CONDITIONS, Row, Spec, check_new, facts_of, history, shipped
+from tickets.records.spec import CONDITIONS, ORDERED, Row, Spec, check_new, contradictions, facts_of, history, shipped
 
 SHIPPED = Spec(shipped())
 
@@ -131,6 +131,38 @@ def test_a_row_is_replaced_and_withdrawn_never_edited() -> None:
 def test_withdrawing_is_never_refused() -> None:
     spec = Spec([row(1, "x", 1.0, work="halftone")])
     check_new(spec, row(2, "x", None, frame="wood"))
+
+
+def test_the_shipped_limits_agree_with_each_other() -> None:
+    spec = Spec(shipped())
+    keys = {key for pair in ORDERED for key in pair}
+    assert keys <= {one.key for one in spec.rows}
+    assert [found for one in spec.rows for found in contradictions(spec, one)] == []
+
+
+def test_a_floor_above_its_caution_is_refused_with_what_would_do() -> None:
+    spec = Spec(shipped())
+    caution = spec.value("tension-watch", work="colours")
+    with pytest.raises(Refused) as refused:
+        check_new(spec, row(0, "tension-floor", 24.5, work="colours"))
+    said = str(refused.value)
+    assert "Tension: caution below" in said and "20" in said and "no more than that would do" in said
+    check_new(spec, row(0, "tension-floor", caution, work="colours"))  # the same is no contradiction
+    with pytest.raises(Refused, match="It would lie under"):
+        check_new(spec, row(0, "tension-watch", 12.0, work="colours"))
+    check_new(spec, row(0, "build-least", 20.0))
+    with pytest.raises(Refused):
+        check_new(spec, row(0, "build-least", 26.0))
+    # a row that no case shares, and one that another row stands in front of, contradict nothing
+    check_new(spec, row(0, "tension-floor", 12.0, work="one-colour"))
+    ours = Spec([row(1, "tension-watch", 10.0), row(2, "tension-watch", 30.0, work="colours")])
+    check_new(ours, row(0, "tension-floor", 24.5, work="colours"))
+    with pytest.raises(Refused):
+        check_new(ours, row(0, "tension-floor", 24.5, frame="wood"))
+    fine = Spec([row(1, "tension-watch", 20.0), row(2, "tension-watch", 15.0, count_over_per_in=240)])
+    with pytest.raises(Refused):
+        check_new(fine, row(0, "tension-floor", 18.0))  # over 240/in it would be above the caution
+    check_new(fine, row(0, "tension-floor", 18.0, count_to_per_in=240))
 
 
 def test_nought_is_a_limit() -> None:

@@ -138,6 +138,26 @@ def test_a_value_and_its_missing_source_are_told_together(client: FlaskClient, s
     assert 'id="value-fault"' in page.text and 'id="source-fault"' in page.text
 
 
+def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    phone = sign_in(client, "Di Novak")
+    number = row_of(db, "tension-spread", work="halftone")
+    (came,) = [one for one in rows.rows(db) if one.id == number]
+    sent = {"value": "2", "value.unit": "N/cm", "source": "ours"}
+    assert phone.post(f"/spec/{number}", data=sent).status_code == 303
+    own = row_of(db, "tension-spread", work="halftone")
+    assert the_spec(db).value("tension-spread", work="halftone") == 2
+    assert phone.post(f"/spec/{own}/withdraw").status_code == 303
+    assert the_spec(db).value("tension-spread", work="halftone") == came.value
+    (now,) = [one for one in the_spec(db).rows if one.identity == came.identity]
+    assert (now.value, now.source) == (came.value, came.source) and now.id in rows.came(db)
+    page = phone.get(f"/spec/{now.id}").text
+    assert "withdrawn" not in text_of(page) and "ours" in text_of(page)  # the history has all three
+    bad = phone.post("/spec/" + str(row_of(db, "tension-floor", work="colours")), data={**sent, "value": "24.5"})
+    assert bad.status_code == 422 and "no more than that would do" in bad.text and 'value="24.5"' in bad.text
+
+
 def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
     phone = sign_in(client, "Di Novak")
     number = row_of(db, "tension-spread", work="halftone")

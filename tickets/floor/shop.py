@@ -24,7 +24,7 @@ from tickets.records.person import Actor
 from tickets.records.pool import read_shifts
 from tickets.records.refusal import Fault, NotAllowed, Refused, TryLater
 from tickets.records.run import AGAIN
-from tickets.records.spec import Row, Spec, check_new, to_ship
+from tickets.records.spec import Row, Spec, brought_back, check_new, to_ship
 from tickets.store import buckets, desk, entries, files, jobs, people, places, proof, readings, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting, settings
@@ -135,14 +135,19 @@ def _check_backup(name: str, value: Any) -> None:
 
 
 def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:
-    """Appends a limit (value None withdraws the row with these conditions)."""
+    """Appends a limit (value None withdraws the row with these conditions; one that came with the
+    program and stood in its place counts again)."""
     if not actor.manages:
         raise NotAllowed(_("The manager changes the limits."))
     if row.value is not None and not row.source.strip():
         raise Refused(_("Say where the limit comes from: a data sheet, a test of yours, judgement."), "source")
     with store.writing(db):
-        check_new(the_spec(db), row)
-        spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), actor.id))
+        back = brought_back(spec_rows.rows(db), row, spec_rows.came(db))
+        check_new(the_spec(db), back or row)
+        if back is not None:  # what came with the program counts again: never no limit
+            spec_rows.ship(db, replace(back, at=stamp(now), person=actor.id))
+        else:
+            spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), actor.id))
         settle_limits(db)
 
 

@@ -6,7 +6,8 @@ from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, S
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, cast
 
-from tickets.calculator.defaults import DEFAULTS, Default
+from tickets.calculator.defaults import DEFAULTS, LABELS, Default
+from tickets.calculator.units import show_value
 from tickets.records.refusal import Refused
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -177,6 +178,85 @@ def check_new(spec: Spec, row: Row) -> None:
                     ).format(row=other.id),
                     "conditions",
                 )
+    _check_order(spec, row)
+
+
+def _check_order(spec: Spec, row: Row) -> None:
+    """Refuses a row that contradicts another limit, saying which one and what would do."""
+    new = replace(row, id=-1)
+    for one in contradictions(Spec((*spec.rows, new)), new):
+        mine_is_low = one.low.row == new.id
+        other_key, other = (one.high_key, one.high) if mine_is_low else (one.low_key, one.low)
+        said = (
+            _("It would lie above “{limit}”, {value} by row {row} for the same case; no more than that would do.")
+            if mine_is_low
+            else _("It would lie under “{limit}”, {value} by row {row} for the same case; no less than that would do.")
+        )
+        value = show_value(other.value, row.unit) if row.unit else f"{other.value:g}"
+        raise Refused(
+            said.format(limit=_(LABELS.get(other_key, other_key)), value=value, row=other.row)
+            + " " + _("If both are to change, change that one first."),
+            "value",
+        )  # fmt: skip
+
+
+ORDERED: tuple[tuple[str, str], ...] = (
+    ("tension-hard-floor", "tension-floor"),
+    ("tension-floor", "tension-watch"),
+    ("new-mesh-tension", "tension-ceiling"),
+    ("build-least", "build-most"),
+    ("drying-temperature", "drying-temperature-highest"),
+    ("minutes-to-touch-dry", "minutes-to-dry"),
+    ("colour-warn", "colour-fail"),
+    ("halftone-ratio-least", "halftone-ratio"),
+    ("probe-mark-lowest", "probe-mark-highest"),
+)
+"""Pairs of limits of which the first never lies above the second, where both count for one case."""
+
+
+@dataclass(frozen=True, slots=True)
+class Contradiction:
+    """Two limits that count for one case, of which the first lies above the second though it may not."""
+
+    low_key: str
+    low: Limit
+    high_key: str
+    high: Limit
+
+
+def contradictions(spec: Spec, row: Row) -> list[Contradiction]:
+    """Where a row of this spec and what counts beside it would contradict each other: for every case that the row and a
+    row of the other limit may meet in, whichever of them wins there."""
+    found: dict[tuple[int, int], Contradiction] = {}
+    for low_key, high_key in ORDERED:
+        if row.key not in (low_key, high_key):
+            continue
+        other_key = high_key if row.key == low_key else low_key
+        for other in spec.rows:
+            if other.key != other_key or not _may_meet(row.conditions, other.conditions):
+                continue
+            facts = _both(row.conditions, other.conditions)
+            low, high = spec.find(low_key, **facts), spec.find(high_key, **facts)
+            if low and high and low.value > high.value + 1e-9 and row.id in (low.row, high.row):
+                found[low.row, high.row] = Contradiction(low_key, low, high_key, high)
+    return list(found.values())
+
+
+def _both(one: Mapping[str, Any], two: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts of a case that fits both rows."""
+    facts = {name: value for row in (one, two) for name, value in row.items() if not name.startswith("count_")}
+    over = max(float(row.get("count_over_per_in", 0.0)) for row in (one, two))
+    to = min(float(row.get("count_to_per_in", 1e9)) for row in (one, two))
+    return {**facts, "count_per_in": over + 1 if to >= 1e9 else (over + to) / 2} if over or to < 1e9 else facts
+
+
+def brought_back(rows: Sequence[Row], row: Row, came: Collection[int]) -> Row | None:
+    """The row that came with the program and counts again once the shop withdraws its own in its place (`row`, without
+    a value); None where the program ships none, or where the one that counts is the program's."""
+    latest = next((one for one in reversed(rows) if one.identity == row.identity), None)
+    if row.value is not None or latest is None or latest.id in came:
+        return None
+    return next((one for one in shipped() if one.identity == row.identity), None)
 
 
 def _may_meet(one: Mapping[str, Any], two: Mapping[str, Any]) -> bool:
