@@ -30,7 +30,7 @@ ABOUT = "about.json"
 IN_BACKUP = re.compile(r"shop\.db|about\.json|pictures/[0-9a-f]{2}/[0-9a-f]{64}(\.small)?\.(jpg|png)")
 """All that a backup holds, by its name in the zip."""
 PACKED = 3
-"""A shop's file is at most a third of its size in the zip (measured: a fifth to a tenth)."""
+"""A shop's file is taken to shrink to a third of its size in the zip (the demo's: to 12 %)."""
 SPARE = 2_000_000
 """Bytes left over beside what a copy needs."""
 
