@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import random
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
@@ -689,6 +690,24 @@ def test_a_weighing_puts_the_shops_own_ink_right(the_shop: Shop) -> None:
     assert line_.print_g == pytest.approx(0.417, abs=0.001) and ink.judge_line(line_) == []
     row = next(row for row in Spec(_rows(the_shop.db)).rows if row.key == "ink-transfer")
     assert row.person == the_shop.lead.id and "0.417" in row.source and saved.code in row.source
+    assert row.conditions == {"ink": "plastisol", "count_over_per_in": 223.1, "count_to_per_in": 236.9}
+    (total,) = ink.totals([line_, line_])[:1]
+    assert (total.screens, total.load_g) == (2, 300.0)  # two screens of 150 g, beside what goes on the garments
+
+
+def test_a_weighing_counts_for_its_ink_and_mesh_alone(the_shop: Shop) -> None:
+    """Another mesh lays another film: what was weighed through 230/in says nothing of 110/in, something of 225/in."""
+    spec = Spec(_rows(the_shop.db))
+    line_ = ink.needs(the_shop.db, job_of(the_shop, one_colour()))[0]
+    fine = ink._weighed_for(spec, line_)
+    assert fine == {"ink": "plastisol", "count_over_per_in": 223.1, "count_to_per_in": 236.9}
+    rows = [Row(9001, "ink-transfer", 1.5, "", fine, "weighed")]
+    again = ink._weighed_for(Spec(rows), replace(line_, count_per_in=225.0))
+    assert again == fine  # the same mesh by another label is weighed anew
+    beside = ink._weighed_for(Spec(rows), replace(line_, count_per_in=240.0))
+    assert beside == {"ink": "plastisol", "count_over_per_in": 236.9, "count_to_per_in": 247.2}
+    assert ink._weighed_for(Spec(rows), replace(line_, count_per_in=None)) == {"ink": "plastisol"}
+    assert Spec(rows).find("ink-transfer", ink="plastisol", count_per_in=110.0) is None
 
 
 def _rows(db: Database) -> list[Row]:

@@ -548,6 +548,12 @@ DEFAULTS: tuple[Default, ...] = (
         "%",
         N_("judgement: cartons hold a few spares; more than that over the order is rather a slip of the finger"),
     ),
+    Default(
+        "ink-load",
+        150,
+        "g",
+        N_("judgement: a bead across a blade of some 35 cm, so that it floods; larger frames take more, set your own"),
+    ),
     Default("ink-waste", 10, "%", N_("judgement: what stays in the pot, on blades and screens, and on test prints")),
 )
 
@@ -624,6 +630,7 @@ LABELS: Mapping[str, str] = {
     "same-angle": N_("Difference in blade angle that is still the same setting"),
     "same-tension": N_("Difference in mean tension that is still the same"),
     "same-hardness": N_("Difference in measured hardness that is still the same setting"),
+    "ink-load": N_("Ink that a screen is loaded with before it prints"),
     "ink-waste": N_("Ink lost on the way"),
     "ink-transfer": N_("Ink weighed on the garment, as a share of the computed"),
     "ink-density": N_("Density of an ink"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlite_utils import Database
 
@@ -18,7 +19,7 @@ from tickets.records.entry import stamp
 from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, NotFound, Refused
-from tickets.records.spec import Limit, Row, Spec, check_new
+from tickets.records.spec import Limit, Row, Spec, check_new, facts_of
 from tickets.records.steps import Field, Step
 from tickets.store import jobs, screens
 from tickets.store import spec as spec_rows
@@ -52,7 +53,7 @@ class Line:
 
     `film_cm3_m2` is the maker's ink volume where a screen of this image has one (`film_of`: its code), else the middle
     of the computed span `film_low` to `film_high`. `transfer` is 1 until weighed (`transfer_row`). `missing` names what
-    must be known before anything can be reckoned.
+    must be known before anything can be reckoned. `load_g`: what the screen is loaded with before it prints at all.
     """
 
     placement: int
@@ -77,18 +78,26 @@ class Line:
     print_g: float | None
     job_g: float | None
     missing: tuple[str, ...] = ()
+    load_g: float | None = None
+    count_per_in: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Total:
     """One ink of a job over all its stations. Nothing is said of it (None) while anything of one of them is not known
-    (`whole` is false then): a part of an ink passes for the whole of it. Grams want a density besides."""
+    (`whole` is false then): a part of an ink passes for the whole of it. Grams want a density besides.
+
+    `load_g`: what its `screens` screens must be loaded with before they print at all, beside what goes on the garments
+    (None: the shop has no figure).
+    """
 
     ink: str
     colour: str
     job_cm3: float | None
     job_g: float | None
     whole: bool
+    screens: int = 0
+    load_g: float | None = 0.0
 
 
 def needs(db: Database, job: jobs.Saved) -> list[Line]:
@@ -116,6 +125,8 @@ def totals(lines: Iterable[Line]) -> list[Total]:
             _sum(was.job_cm3, line.job_cm3),
             _sum(was.job_g, line.job_g),
             was.whole and not line.missing,
+            was.screens + 1,
+            _sum(was.load_g, line.load_g),
         )
     return list(found.values())
 
@@ -176,10 +187,11 @@ def _line(
     spec: Spec,
     job: jobs.Saved,
 ) -> Line:
-    facts = {"ink": kind, "job": str(job.code)}
+    count = round(station.mesh.count_per_cm * 2.54, 1) if station.mesh and station.mesh.count_per_cm else None
+    facts = facts_of(ink=kind, job=str(job.code), count_per_in=count)
     transfer = _positive(spec.find("ink-transfer", **facts))
     density = _positive(spec.find("ink-density", **facts))
-    waste = spec.find("ink-waste", **facts)
+    waste, load = spec.find("ink-waste", **facts), _positive(spec.find("ink-load", **facts))
     area = placement.width_mm * placement.height_mm / 100 if placement.height_mm else None
     covered = station.coverage_pct
     missing = []
@@ -224,14 +236,37 @@ def _line(
         magnitude(found.per_print, "g") if found and density else None,
         magnitude(found.job, "g") if found and density else None,
         tuple(missing),
+        load.value if load else None,
+        count,
     )
+
+
+SAME_MESH = 0.03
+"""How far two counts may be apart that one weighing counts for, as a share: as far as those of one mesh."""
+
+
+def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
+    """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed anew; spans
+    of two meshes beside each other do not overlap."""
+    if line.count_per_in is None:
+        return {"ink": line.ink}
+    over, to = line.count_per_in * (1 - SAME_MESH), line.count_per_in * (1 + SAME_MESH)
+    for row in spec.rows:
+        when = row.conditions
+        if row.key != "ink-transfer" or when.get("ink") != line.ink or "count_to_per_in" not in when:
+            continue
+        low, high = float(when.get("count_over_per_in", 0)), float(when["count_to_per_in"])
+        if low < line.count_per_in <= high:
+            return dict(when)
+        over, to = (max(over, high), to) if high < line.count_per_in else (over, min(to, low))
+    return {"ink": line.ink, "count_over_per_in": round(over, 1), "count_to_per_in": round(to, 1)}
 
 
 def weigh(
     db: Database, actor: Actor, job: jobs.Saved, placement: int, station: int, form: Form, *, post: str, now: datetime
 ) -> float:
-    """Takes in a weighing (fields of WEIGH): the transfer factor of that station's ink from now on, as a row of the
-    spec. Raises NotAllowed, NotFound, Refused."""
+    """Takes in a weighing (fields of WEIGH): the transfer factor of that station's ink on its mesh from now on, as a
+    row of the spec. Raises NotAllowed, NotFound, Refused."""
     if not actor.leads:
         raise NotAllowed(_("A press lead or a manager notes what was weighed."))
     content = {"act": "weigh", "job": job.id, "placement": placement, "station": station, **form.sent}
@@ -277,7 +312,8 @@ def weigh(
     )
 
     def act() -> dict[str, float]:
-        rows = [Row(0, "ink-transfer", round(factor, 4), "", {"ink": line.ink}, source, stamp(now), actor.id)]
+        of = _weighed_for(the_spec(db), line)
+        rows = [Row(0, "ink-transfer", round(factor, 4), "", of, source, stamp(now), actor.id)]
         if density != line.density_g_cm3:
             sheet = _("its data sheet, given with a weighing")
             rows.append(Row(0, "ink-density", density, "g/cm3", {"ink": line.ink}, sheet, stamp(now), actor.id))
