@@ -188,7 +188,7 @@ def on_job_page(
     """A job form with this text in its field, sent, and what the job then says. `answer`: the reading that was tapped,
     on the page that asked about `asked` (else the text itself)."""
     name = IN_JOB[what]
-    sent = {**FORM, "entry": secrets.token_hex(12), "act": "save", name: text}
+    sent = {**FORM, "entry": secrets.token_hex(12), "act": "save", "twice": "yes", name: text}
     if what == "angle":
         sent[f"{FIRST}halftone.ruling"] = "30/in"
     if answer:
