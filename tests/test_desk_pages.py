@@ -620,7 +620,8 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
         found = screens.find(db, rack.codes[0]).life
         assert found.mesh is not None
         count = found.mesh.count_per_cm
-        return sum(one.number for one in desk.frames_alike(db, count - 0.1, count + 0.1, [str(found.standing)], ()))
+        (alike,) = desk.frames_alike(db, [(count - 0.1, count + 0.1)], [str(found.standing)], ())
+        return sum(one.number for one in alike)
 
     before = there()
     done = stocktake.put_right(db, rack.me, place, [], stay, post=fresh(), now=NOW - timedelta(minutes=50))

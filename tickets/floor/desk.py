@@ -346,14 +346,16 @@ class _Meshes:
     logged: Sequence[str]
     wants: list[Asked] = field(default_factory=list)
     _would: dict[tuple[frames.Alike, int], frames.Would] = field(default_factory=dict)
-    _needed: dict[Standing, Collection[int]] = field(default_factory=dict)
 
-    def given_up(self, low: float, high: float, standing: Standing) -> list[tuple[int, frames.Alike]]:
-        """Screens of a span of counts at a standing that nobody keeps and nothing needs still: (screen, frame)."""
-        if standing not in self._needed:
-            self._needed[standing] = needed_at(self.db, [standing], self.now)
-        found = desk.frames_given_up(self.db, low, high, str(standing))
-        return [(screen, frame) for screen, frame in found if screen not in self._needed[standing]]
+    def given_up(
+        self, spans: Sequence[desk.Span], standings: Sequence[Standing]
+    ) -> list[dict[Standing, list[tuple[int, frames.Alike]]]]:
+        """Of each span of counts the screens that nobody keeps and nothing needs, by standing: (screen, frame)."""
+        needed = {one: needed_at(self.db, [one], self.now) for one in standings}
+        return [
+            {one: [few for few in found[str(one)] if few[0] not in needed[one]] for one in standings}
+            for found in desk.frames_given_up(self.db, spans, [str(one) for one in standings])
+        ]
 
     def number(self, asked: Asked) -> int:
         """The number of the want that this is."""
@@ -491,21 +493,24 @@ def _stock(
     stock: dict[frames.Alike, int] = {}
     waiting: dict[int, frames.Alike] = {}
     counted: list[Counted] = []
-    for section in sections:
-        low, high = look.span(section)
+    spans = [look.span(section) for section in sections]
+    given_free = [one for one in free if str(one) not in plain]
+    given_back = [one for one in BACK if one not in free]
+    there = desk.frames_alike(look.db, spans, plain, floors)
+    given_up = look.given_up(spans, list(dict.fromkeys([*given_free, *given_back])))
+    not_found = desk.frames_missing(look.db)
+    for number, section in enumerate(sections):
+        low, high = spans[number]
         alike: Counter[frames.Alike] = Counter()
-        for frame in desk.frames_alike(look.db, low, high, plain, floors):
+        for frame in there[number]:
             alike[replace(frame, number=1)] += frame.number
-        for standing in free:
-            if str(standing) not in plain:
-                for _screen, frame in look.given_up(low, high, standing):
-                    alike[frame] += 1
+        for standing in given_free:
+            alike.update(frame for _screen, frame in given_up[number][standing])
         stock |= alike
         back = {
             screen: frame
-            for standing in BACK
-            if standing not in free
-            for screen, frame in look.given_up(low, high, standing)
+            for standing in given_back
+            for screen, frame in given_up[number][standing]
             if screen not in covered
         }
         waiting |= back
@@ -514,7 +519,7 @@ def _stock(
             sum(number for would, number in best if would is level) for level in list(frames.Would)[:4]
         )
         to_come = sum(_best(look, frame, section) in frames.HOPED for frame in back.values())
-        gone = [_best(look, frame, section) for frame in desk.frames_missing(look.db, low, high)]
+        gone = [_best(look, frame, section) for frame in not_found if low <= (frame.count_per_cm or 0) <= high]
         missing = len(gone) - gone.count(frames.Would.NO)
         counted.append(((fit + unmeasured, unmeasured, unknown, slack), (to_come, missing)))
     return [replace(frame, number=number) for frame, number in stock.items()], list(waiting.values()), counted

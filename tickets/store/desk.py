@@ -6,7 +6,8 @@ answers like a small one.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Iterator, Sequence
 from dataclasses import astuple, dataclass, fields
 from typing import Any
 
@@ -552,43 +553,60 @@ _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS
 """The screens that a stock-take did not find: nobody can reckon with them."""
 
 
+Span = tuple[float, float]
+"""Counts per cm from and to."""
+
+AT_ONCE = 200
+"""Spans in one statement; SQLite puts up to 500 questions together."""
+
+
 def frames_alike(
-    db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], floors: Sequence[float]
-) -> list[Alike]:
-    """The frames of a span of counts at some standings, those alike put together. `floors`: tensions in N/cm that must
-    tell frames apart; of each group the lowest is given. A frame that a stock-take did not find is left out."""
+    db: Database, spans: Sequence[Span], standings: Sequence[str], floors: Sequence[float]
+) -> list[list[Alike]]:
+    """The frames of each span of counts at some standings, those alike put together. `floors`: tensions in N/cm that
+    must tell frames apart; of each group the lowest is given. A frame that a stock-take did not find is left out."""
     above = " + ".join(["(minimum_n_per_cm >= ?)"] * len(floors)) or "NULL"
-    found: list[Alike] = []
-    for standing in standings:
-        rows = db.execute(
-            "SELECT count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*) FROM standings "
-            f"WHERE standing = ? AND count_per_cm BETWEEN ? AND ? AND screen NOT IN ({_MISSING}) "
-            f"GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}",
-            [standing, low_per_cm, high_per_cm, *floors],
-        ).fetchall()
-        found += [Alike(*row) for row in rows]
+    of_one = (
+        "SELECT ? AS span, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*) FROM standings "
+        "WHERE standing IN (SELECT value FROM json_each(?)) AND count_per_cm BETWEEN ? AND ? "
+        f"AND screen NOT IN ({_MISSING}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}"
+    )
+    found: list[list[Alike]] = [[] for _span in spans]
+    named = json.dumps(list(standings))
+    for row in _of_spans(db, of_one, [(number, named, *span, *floors) for number, span in enumerate(spans)]):
+        found[row[0]].append(Alike(*row[1:]))
     return found
 
 
 def frames_given_up(
-    db: Database, low_per_cm: float, high_per_cm: float, standing: str, limit: int = 300
-) -> list[tuple[int, Alike]]:
-    """Screens of a span of counts at a standing that nobody keeps, whether a job needs them or not: (screen, frame)."""
-    rows = db.execute(
-        "SELECT w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm FROM standings w "
-        "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? AND json_extract(w.life, '$.decided') <> 'keep' "
-        f"AND w.screen NOT IN ({_MISSING}) LIMIT ?",
-        [standing, low_per_cm, high_per_cm, limit],
-    ).fetchall()
-    return [(row[0], Alike(*row[1:])) for row in rows]
+    db: Database, spans: Sequence[Span], standings: Sequence[str], each: int = 300
+) -> list[dict[str, list[tuple[int, Alike]]]]:
+    """Screens of each span of counts that nobody keeps, whether a job needs them or not, by standing: (screen, frame),
+    at most `each`."""
+    of_one = (
+        "SELECT * FROM (SELECT ? AS span, w.standing, w.screen, w.count_per_cm, w.thread_um, w.frame, "
+        "w.minimum_n_per_cm FROM standings w WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
+        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({_MISSING}) LIMIT ?)"
+    )
+    asked = [(number, one, *span, each) for number, span in enumerate(spans) for one in standings]
+    found: list[dict[str, list[tuple[int, Alike]]]] = [{one: [] for one in standings} for _span in spans]
+    for span, standing, screen, *frame in _of_spans(db, of_one, asked):
+        found[span][standing].append((screen, Alike(*frame)))
+    return found
 
 
-def frames_missing(db: Database, low_per_cm: float, high_per_cm: float) -> list[Alike]:
-    """The frames of a span of counts that a stock-take did not find, each by itself, whatever their standing."""
+def _of_spans(db: Database, of_one: str, asked: Sequence[tuple[object, ...]]) -> Iterator[Any]:
+    """One question asked of many spans in few statements."""
+    for start in range(0, len(asked), AT_ONCE):
+        some = asked[start : start + AT_ONCE]
+        yield from db.execute(" UNION ALL ".join([of_one] * len(some)), [value for one in some for value in one])
+
+
+def frames_missing(db: Database) -> list[Alike]:
+    """The frames that a stock-take did not find, each by itself, whatever their standing."""
     rows = db.execute(
         "SELECT count_per_cm, thread_um, frame, minimum_n_per_cm FROM standings "
-        f"WHERE screen IN ({_MISSING}) AND +count_per_cm BETWEEN ? AND ?",
-        [low_per_cm, high_per_cm],
+        f"WHERE screen IN ({_MISSING}) AND count_per_cm > 0"
     ).fetchall()
     return [Alike(*row) for row in rows]
 
