@@ -1750,7 +1750,8 @@ class SimulatedShop(Proofs):
                 sent[f"s{line.station}.ink_lot"] = self.pots[line.colour]
                 run.inks_now.add((line.station, "", self.pots[line.colour]))
         if self.chance(0.3):
-            sent["run.garment_lot"] = f"G-{self.day // 14}"
+            each = self.hands.one_by_one and len(run.order.data["garment"]) > 1  # a page asks for that of each garment
+            sent["run.garment_lot.1" if each else "run.garment_lot"] = f"G-{self.day // 14}"
             run.inks_now.add((0, "", f"G-{self.day // 14}"))
 
         told: dict[str, Any] = {}
