@@ -850,24 +850,27 @@ class SimulatedShop(Proofs):
         if self.log(who, frame, "decide", stage="to strip", then="strip", neutral=neutral):
             self.prove_asked(frame, "decide", needed)
 
-    def still_needed(self, frame: Frame) -> bool | None:
-        """Whether somebody still needs the stencil of a frame: an open order with pieces to print, a run under way.
+    def still_needed(self, frame: Frame, ending: Run | None = None, more: int = 0) -> bool | None:
+        """Whether somebody still needs the stencil of a frame: an open order with pieces to print, a run under way, but
+        for one that is `ending` with so many `more` good pieces.
         None: that is arguable, since another screen carries the same, it is good for nothing, or somebody said already
         that it goes all the same."""
         stencil = frame.stencil
         if stencil is None or not frame.fit or stencil.failed or frame.torn or frame.said is None or stencil.asked:
             return None
+        going = [run for run in self.going if run is not ending]
         orders = {*self.coming, *(run.order for run in self.going)}
         wanting = False
         for order in orders:
             for place in range(1, len(order.data["placement"]) + 1):
-                under_way = any(run.order is order and run.place == place for run in self.going)
-                good = sum(run.good for run in order.runs if run.place == place and run.finished)
+                under_way = any(run.order is order and run.place == place for run in going)
+                over = [run for run in order.runs if run.place == place and (run.finished or run is ending)]
+                good = sum(run.good for run in over) + (more if ending in over else 0)
                 if under_way or not (order.closed or good >= order.pieces):
                     wanting |= any(line.key in frame.images for line in order.lines(place))
         if not wanting:
             last = self.runs[frame.hangings[-1].run] if frame.hangings else None
-            return None if last in self.going else False  # which may ask for it by an earlier sheet
+            return None if last in going else False  # which may ask for it by an earlier sheet
         if any(other.images & frame.images for other in self.frames.values() if other is not frame):
             return None
         return True
@@ -2086,6 +2089,10 @@ class SimulatedShop(Proofs):
             self.note("counted with a screen gone")
         run.order.done.add(run.place)
 
+    def of(self, hanging: Hanging) -> Frame:
+        """The frame that hung there."""
+        return self.frames[hanging.frame]
+
     def lying(self, run: Run) -> list[Frame]:
         """The screens that came off in a run, at a pause or in a swap, and lie there as they came off: of which nobody
         decided, or that the pause alone kept."""
@@ -2115,10 +2122,14 @@ class SimulatedShop(Proofs):
                 noted[frame.number] = "pinholes" if self.chance(0.03) else "good"
             if frame.number in noted:
                 sent[f"condition.{frame.code}"] = noted[frame.number]
+        more = int(pieces.get("good", 0))
+        needs = {frame.number: self.still_needed(frame, run, more) for frame in map(self.of, run.hangings)}
         if not self.step(run, who, "finish", **sent):
             return False
+        if "still_needed" in self.asked and not run.dated and set(needs.values()) <= {False}:
+            self.fault(f"run {run.number}: asked whether what nobody needs is still needed, at its finish")
         for one in run.hangings if "still_needed" in self.asked else ():
-            if one.stencil is not None:  # it goes all the same
+            if one.stencil is not None and needs[one.frame] is not False:  # it goes all the same
                 one.stencil.asked = True
         dated, lying = run.dated, self.lying(run)
         self.touched.add(run.number)

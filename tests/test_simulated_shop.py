@@ -122,9 +122,9 @@ ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
         ("tickets.store.desk.stays", lambda real: lambda *which: real(*which)[1:], "law does not hold for coated"),
         ("tickets.store.desk.ended", lambda real: lambda *which: real(*which)[2:], "law does not hold for"),
         ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
-        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), ": asked whether"),
+        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
         ("tickets.store.desk.still_there", lambda real: lambda *which: (1, ""), "still kept"),
-        ("tickets.records.tracing.ink_lots", lambda real: lambda story: (), "lot"),
+        ("tickets.records.tracing.ink_lots", lambda real: lambda *which: (), "lot"),
         (
             "tickets.records.screen.follow",
             lambda real: lambda at, step, logged: real(at, step, {*logged, *FORGIVEN}),
