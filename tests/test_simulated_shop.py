@@ -171,6 +171,10 @@ def _never_stop(at_press: Any) -> Any:
     return judged
 
 
+EARLY = {"emulsion_fit": 4}
+"""A year in which what a plant would hide comes within its first weeks."""
+
+
 @pytest.mark.parametrize(
     ("where", "broken", "noticed"),
     [
@@ -203,7 +207,7 @@ def test_the_simulator_sees_both_ways(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, where: str, broken: Any, noticed: tuple[str, str]
 ) -> None:
     """A verdict at the press that says too much, or too little, does not pass, and it is said which."""
-    made = SimulatedShop(tmp_path, seed=7, mishaps=3)
+    made = SimulatedShop(tmp_path, seed=EARLY.get(where, 7), mishaps=3)
     module, _dot, name = where.rpartition(".")
     owner: Any = locate(module or "tickets.records.checks")
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
