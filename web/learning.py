@@ -137,7 +137,7 @@ def drift_text(drift: lamps.Drift) -> str:
         )
     now, low, high = (measured(round(100 * one), "%") for one in (drift.latest, drift.low, drift.high))
     sorts = ngettext("{n} combination", "{n} combinations", drift.combinations).format(n=drift.combinations)
-    said = _("The lamp now takes {now} of its first time, surely between {low} and {high}: by {strips} of {sorts}.")
+    said = _("It takes {now} of its first time, surely between {low} and {high}: by {strips} of {sorts}.")
     return said.format(now=now, low=low, high=high, strips=strips, sorts=sorts)
 
 
