@@ -291,7 +291,7 @@ def test_each_page_of_the_desk_is_there_in_both_lights(demo_phone: FlaskClient, 
 
 
 def test_a_method_is_named_small_behind_the_plain_words(demo_phone: FlaskClient) -> None:
-    for path, method in (("pool", "Little’s law"), ("pool", "Kaplan"), ("wrong", "Individuals chart")):
+    for path, method in (("pool", "Takács"), ("pool", "Kaplan"), ("wrong", "self-starting chart")):
         page = demo_phone.get(f"/desk/{path}").text
         assert page.count(method) == 1 and method in "".join(re.findall("<small>(.*?)</small>", page))
 

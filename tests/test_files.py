@@ -409,8 +409,13 @@ def test_a_limit_moved_and_withdrawn_has_a_line_each_and_the_file_says_which_one
         if (row["key"], row["frame"], row["work"]) == ("tension-floor", "wood", "one-colour")
     ]  # fmt: skip
     assert [(row["value"], row["stands"], row["person"]) for row in rows] == [
-        ("7.0", "no", "command line"), ("8.0", "no", "Di Novak"), ("", "no", "Di Novak")
+        ("7.0", "no", "command line"), ("8.0", "no", "Di Novak"), ("7.0", "yes", "Di Novak")  # the program's is back
     ]  # fmt: skip
+    general = Row(0, "tension-spread", None, "N/cm", {"work": "halftone"}, "a test of ours")
+    shop.add_spec_row(db, me, general, now=NOW)  # one that came with the program and is withdrawn itself
+    (last,) = [row for row in rows_of(phone, "/desk/files/limits.csv") if row["value"] == ""]
+    assert (last["stands"], last["key"], last["person"]) == ("no", "tension-spread", "Di Novak")
+    rows += [row for row in rows_of(phone, "/desk/files/limits.csv") if row["key"] == "tension-spread"]
     others = [row for row in rows_of(phone, "/desk/files/limits.csv") if row["person"] == "command line"]
     assert {row["stands"] for row in others if row not in rows} == {"yes"}
 
