@@ -369,6 +369,8 @@ class Proofs:
     def count_stays(self) -> None:
         """Takes down what the program says of the stays that ended since the last time: their number times their
         mean."""
+        if self.now <= self.stays_since:
+            return
         days = (self.now - self.stays_since) / timedelta(days=1)
         for one in desk.pool_of(self.db, self.now, days).stays:  # type: ignore[arg-type]
             if one.ended is None:
