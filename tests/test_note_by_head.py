@@ -85,6 +85,22 @@ def test_same_as_another_head_takes_its_settings_and_nothing_measured(
         assert post(press, run, "sheet", same=wrong).status_code == 422, wrong
 
 
+def test_what_was_just_typed_wins_over_same_as_another_head(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, _white, blue = hung_first(press, shop)
+    first = {"s1.squeegee": "80 · round", "s1.pressure": "4", "s1.strokes": "2"}
+    assert post(press, run, "sheet", noted="1", **first).status_code == 303
+    hang_blue(press, run, blue)
+    sent = {**first, "s3.squeegee": "65 · square", "s3.pressure": "", "s3.strokes": "1", "s3.angle.not": "yes"}
+    assert post(press, run, "sheet", same="3.1", **sent).status_code == 303
+    said = story(db, run).settings["3"]
+    assert said["squeegee"] == "65 · square" and said["angle"] == "not measured"  # typed just now
+    assert said["pressure"] == "4" and said["strokes"] == "2"  # as the form had them, so as head 1
+    again = {"s3.squeegee": "65 · square", "s3.pressure": "6"}
+    assert post(press, run, "sheet", same="3.1", **again).status_code == 303
+    said = story(db, run).settings["3"]  # what was noted before is no typing of now
+    assert said["squeegee"] == "80 · round" and said["pressure"] == "6"
+
+
 def test_test_prints_are_strokes_of_the_screens_and_no_pieces(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, white, blue = hung_first(press, shop)
     assert post(press, run, "sheet", noted="1", test_prints="3", **{"s1.strokes": "2"}).status_code == 303

@@ -6,6 +6,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from tickets import demo, store
 from tickets.floor import sheets
 from tickets.records import setup
@@ -62,6 +64,41 @@ def test_a_bare_number_has_the_unit_of_its_target() -> None:
     assert found["2"] == {"time": "7,5 s", "surface": "110 degC"}
     assert (found["run"]["belt_speed"], found["run"]["garment_peak"]) == ("2 m/min", "310 °F")
     assert found["run"]["platen"] == "3"
+
+
+@pytest.mark.parametrize(
+    ("field", "aim", "typed", "readings"),
+    [
+        ("run.garment_peak", "325 degF", "160", ("160 °C", "160 °F")),
+        ("run.garment_peak", "160 degC", "320", ("320 °F", "320 °C")),  # more than a garment's peak can be, so °F
+        ("run.set", "400 degF", "205", ("205 °C", "205 °F")),
+        ("run.belt_speed", "12 ft/min", "3,7", ("3,7 m/min", "3,7 ft/min")),
+        ("run.hold", "90 s", "1.5", ("1.5 min", "1.5 s")),
+        ("s3.off_contact", "1.6 mm", "1/16", ("1/16 in", "1/16 mm")),
+    ],
+)
+def test_a_bare_number_far_from_its_target_and_near_it_in_another_unit_is_asked_about(
+    field: str, aim: str, typed: str, readings: tuple[str, ...]
+) -> None:
+    dryer = {"garment_peak": "160 degC"}
+    part, _dot, name = field.partition(".")
+    key = part.removeprefix("s")
+    here = placement(WHITE, FLASH, BLUE, dryer=dryer)
+    wanted = setup.of_job(here)
+    wanted[key][name] = aim
+    _found, (fault,) = setup.read({field: [typed]}, here, wanted)
+    assert fault.where == field and fault.readings == readings
+    assert f"“{typed}”: {readings[0]} or {readings[1]}? The target is {aim}." in fault.message
+    found, faults = setup.read({field: [readings[0]]}, here, wanted)
+    assert faults == [] and found[key][name] == readings[0]
+
+
+def test_a_bare_number_that_is_off_in_every_unit_or_whose_unit_was_tapped_is_not_asked_about() -> None:
+    here = placement(WHITE, FLASH, BLUE, dryer={"garment_peak": "325 degF"})
+    wanted = setup.of_job(here)
+    for sent in ({"run.garment_peak": ["240"]}, {"run.garment_peak": ["290"]}, {"s2.time": ["12"]},
+                 {"run.garment_peak": ["160"], "run.garment_peak.unit": ["degF"]}):  # fmt: skip
+        assert setup.read(sent, here, wanted)[1] == [], sent
 
 
 def test_a_setting_that_the_sheet_does_not_ask_is_refused_with_those_that_it_asks() -> None:

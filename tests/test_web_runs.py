@@ -507,6 +507,22 @@ def test_a_measured_setting_that_cannot_be_right_comes_back_beside_its_field(
     assert story(db, run).changes[0]["numbers"] == {"belt_speed_m_per_min": 1.4}
 
 
+def test_a_peak_in_the_other_unit_than_its_target_is_asked_and_answered_by_a_tap(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    sheet = two_colours()
+    job = shop.job(placement=[{**sheet["placement"][0], "dryer": {"garment_peak": "325 degF", "hold": "60 s"}}])
+    run, _white, _blue = hang_both(press, shop, job)
+    answer = post(press, run, "sheet", **{"run.garment_peak": "160"})
+    assert answer.status_code == 422 and not story(db, run).sheet
+    assert "“160”: 160 °C or 160 °F?" in answer.text and 'name="run.garment_peak.asked" value="160"' in answer.text
+    for one in ("160 °C", "160 °F"):
+        assert f'name="run.garment_peak.meant" value="{one}"' in answer.text
+    said = {"run.garment_peak": "160", "run.garment_peak.asked": "160", "run.garment_peak.meant": "160 °C"}
+    assert post(press, run, "sheet", **said).status_code == 303
+    assert story(db, run).sheet["numbers"]["run"] == {"garment_peak_c": 160.0}
+
+
 def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     shop: Shop, client: FlaskClient, sign_in: Any, db: Database
 ) -> None:

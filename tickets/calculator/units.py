@@ -514,6 +514,46 @@ def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
     return Typed(60 * first + second, "min", hours, False)
 
 
+OTHERS: Mapping[str, tuple[str, ...]] = {
+    "degC": ("degF",),
+    "degF": ("degC",),
+    "mm": ("in",),
+    "cm": ("in",),
+    "in": ("mm", "cm"),
+    "N/cm": ("lbf/in",),
+    "lbf/in": ("N/cm",),
+    "s": ("min",),
+    "min": ("s",),
+    "m/min": ("ft/min",),
+    "ft/min": ("m/min",),
+}
+"""A unit, and those of its kind that another gauge in the same shop reads in."""
+FAR = 0.25
+"""By what share of its target a reading may be off before its unit is doubted (judgement: no press or dryer that is set
+up at all is off by as much, and no two of these units are as near as that)."""
+
+
+def sure_of_unit(text: str, kind: str, unit: str, aim: str) -> None:
+    """Asks for a number without a unit that would be far from its target in `unit`, the target's own, and near it in
+    another: 160 beside 325 °F. `aim` is the target as typed; one that is no number with its unit asks nothing."""
+    digits, spelling = split(text)
+    try:
+        value, typed = number(digits, KINDS[kind].fractions), take(aim, kind, unit)
+    except NotAQuantity:
+        return
+    wanted = convert(typed.value, typed.unit, unit)
+
+    def near(one: str) -> bool:
+        return abs(convert(value, one, unit) - wanted) <= FAR * abs(wanted)
+
+    others = [one for one in OTHERS.get(unit, ()) if near(one)]
+    if spelling or near(unit) or not others:
+        return
+    readings = [f"{digits} {unit_text(one)}" for one in (*others, unit)]
+    said = _("“{text}”: {readings}? The target is {aim}.")
+    raise Asks(said.format(text=digits, readings=_(" or ").join(readings), aim=aim), readings)
+
+
 def unit_behind(text: str, kind: str) -> str | None:
     """Our unit that the quantity in `text` was typed in; None where it says none, or is none."""
     try:

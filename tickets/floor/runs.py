@@ -786,7 +786,8 @@ def _read_sheet(
     form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
 ) -> tuple[dict[str, dict[str, str]], set[str], list[Fault]]:
     """The settings that were sent, and which parts of the sheet are noted with that: those of the field `noted` (`-`:
-    none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1, and notes it."""
+    none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1 but for what was typed
+    there otherwise than the form had it, and notes it."""
     before = noted_settings(plan)
     settings, faults = setup.read(form.sent, plan.placement, aim, before)
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
@@ -797,8 +798,9 @@ def _read_sheet(
     if not ({"noted", "same"} & set(form.sent)):
         return settings, known, faults
     wanted = {one for one in form.sent.get("noted", ()) if one and one != "-"}
+    standing = {**setup.as_set(aim), **before}
     if form.one("same"):
-        found = setup.same_as(settings, plan.placement, form.one("same"))
+        found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
             faults.append(Fault("same", _("Only a head that does the same can be taken over, such as 3.1: 3 as 1.")))
         else:
@@ -807,7 +809,6 @@ def _read_sheet(
     if wanted - known:
         message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
-    standing = {**setup.as_set(aim), **before}
     typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
     noted = (wanted & known) | typed | set(before)
     if not faults and not wanted and settings == {**settings, **before} and not typed:

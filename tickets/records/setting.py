@@ -74,15 +74,18 @@ _MARKS = {
 }
 
 
-def read(name: str, text: str, unit: str = "") -> tuple[float, str]:
+def read(name: str, text: str, unit: str = "", aim: str = "") -> tuple[float, str]:
     """The number of `text` in the setting's own unit, and the text with its unit. A bare number is in `unit` (that of
-    its target, or what was tapped beside it), else in the setting's `bare`.
+    its target, or what was tapped beside it), else in the setting's `bare`; where that is far from the target `aim`,
+    and another unit would be near it, it is asked about.
 
     Raises NotAQuantity, saying what would do, for what is no such quantity or cannot be right.
     """
     known = SETTINGS[name]
     bare = (units.unit_named(unit, known.kind) if unit else None) or known.bare or None
     try:
+        if aim and bare:
+            units.sure_of_unit(text, known.kind, bare, aim)
         found = units.take(text, known.kind, bare)
         number = units.convert(found.value, found.unit, known.unit)
         if not known.low - 1e-9 <= number <= known.high + 1e-9:

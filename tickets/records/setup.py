@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import NotAQuantity
 from tickets.records import first_seen, setting
@@ -382,16 +383,22 @@ COPIED = frozenset(
 
 
 def same_as(
-    settings: Mapping[str, Mapping[str, str]], placement: Placement, text: str
+    settings: Mapping[str, Mapping[str, str]],
+    placement: Placement,
+    text: str,
+    shown: Mapping[str, Mapping[str, str]] | None = None,
 ) -> tuple[str, dict[str, str]] | None:
     """The part that is to be set as another one (`3.1`: 3 as 1), and its settings then; None for what is no such pair
-    of stations that do the same."""
+    of stations that do the same. What was just typed there, otherwise than the form had it (`shown`; None: as it
+    stands), wins."""
     key, _dot, other = text.partition(".")
     does = {str(one.number): one.does for one in placement.stations}
     if key == other or key not in does or does.get(other) != does[key]:
         return None
-    own = {name: value for name, value in settings[key].items() if name not in COPIED}
-    return key, own | {name: value for name, value in settings[other].items() if name in COPIED}
+    mine, had, theirs = settings[key], (shown or settings).get(key, {}), settings[other]
+    typed = {name for name in COPIED if mine.get(name, "") != had.get(name, "")}
+    own = {name: value for name, value in mine.items() if name not in COPIED or name in typed}
+    return key, own | {name: value for name, value in theirs.items() if name in COPIED - typed}
 
 
 def as_set(aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
@@ -532,11 +539,11 @@ def read(
                 values[ask.name] = NOT_MEASURED
             elif field in sent:
                 typed = next((text.strip() for text in sent[field] if text.strip()), "")[:MOST]
-                unit = next(iter(sent.get(f"{field}.unit", ())), "") or _unit_of(
-                    values.get(ask.name, "") or aim.get(key, {}).get(ask.name, "")
-                )
+                wanted = aim.get(key, {}).get(ask.name, "") or values.get(ask.name, "")
+                tapped = next(iter(sent.get(f"{field}.unit", ())), "")
+                unit = tapped or _unit_of(values.get(ask.name, "") or wanted)
                 try:
-                    values[ask.name] = _read(ask, typed, unit)
+                    values[ask.name] = _read(ask, typed, unit, "" if tapped else wanted)
                 except NotAQuantity as fault:
                     values[ask.name] = typed
                     faults.append(Fault.of(field, fault))
@@ -549,15 +556,23 @@ def read(
     return found, faults
 
 
-def _read(ask: Ask, text: str, unit: str) -> str:
-    """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right."""
+def _read(ask: Ask, text: str, unit: str, aim: str) -> str:
+    """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right, and where
+    its target `aim` makes its unit doubtful."""
     if text and (ask.unsure or ask.measured) and _not_measured(text):
         return NOT_MEASURED
     if ask.name == "squeegee":
         setting.stamped(text)
-    if not text or ask.name not in setting.SETTINGS or setting.is_mark(ask.name, text):
+    if not text or ask.name not in setting.SETTINGS:
         return f"{text} {unit}" if unit and re.fullmatch(NUMBER, text) else text
-    return setting.read(ask.name, text, unit)[1]
+    if setting.is_mark(ask.name, text):
+        if not unit or not re.fullmatch(NUMBER, text):
+            return text
+        kind = setting.SETTINGS[ask.name].kind
+        if own := units.unit_named(unit, kind):
+            units.sure_of_unit(text, kind, own, aim)
+        return f"{text} {unit}"
+    return setting.read(ask.name, text, unit, aim)[1]
 
 
 NUMBER = "[0-9]+(?:[.,][0-9]+)?"
@@ -650,9 +665,9 @@ def numbers_of(settings: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str,
 def changed(
     before: Mapping[str, Mapping[str, str]], after: Mapping[str, Mapping[str, str]]
 ) -> list[tuple[str, str, str, str]]:
-    """What differs between two states of one run's sheet: (print order or `run`, field, from, to)."""
+    """What differs between two states of one run's sheet: (print order or `run`, field, from, to); the run last."""
     found = []
-    for key in dict.fromkeys((*before, *after)):
+    for key in sorted({*before, *after}, key=lambda one: (one == RUN, counted(one))):
         was, now = before.get(key, {}), after.get(key, {})
         for name in dict.fromkeys((*was, *now)):
             if was.get(name, "") != now.get(name, "") and not _reworded(name, was.get(name, ""), now.get(name, "")):
