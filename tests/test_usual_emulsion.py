@@ -11,11 +11,13 @@ from sqlite_utils import Database
 from test_web_runs import Shop, discharge_job, fresh, press, shop, start_run
 
 from tickets.calculator.verdict import Level
-from tickets.floor import boards, runs, screens
+from tickets.floor import boards, buckets, runs, screens
 from tickets.floor import shop as shops
+from tickets.floor.posting import form
 from tickets.records.bucket import usual_emulsion
 from tickets.records.checks import emulsion_fit
 from tickets.records.entry import stamp
+from tickets.store import jobs
 from tickets.store.settings import save_setting, setting
 
 __all__ = ["press", "shop"]
@@ -128,3 +130,42 @@ def test_the_manager_says_it_once_on_the_page(
     assert phone.post(f"/settings/{name}", data={"entry": fresh(), name: "yes"}).status_code == 303
     assert setting(db, name) == "yes"
     assert phone.post(f"/settings/{name}", data={"entry": fresh(), name: "perhaps"}).status_code == 422
+
+
+@pytest.mark.parametrize(
+    ("coats", "level", "keys"),
+    [
+        (("yes", "yes"), Level.OK, set()),
+        (("no", "yes"), Level.STOP, {"emulsion-not-fit"}),  # the coat below is on the mesh still
+        (("yes", "no"), Level.STOP, {"emulsion-not-fit"}),
+        (("yes", "unknown", "yes"), Level.CAUTION, {"emulsion-not-known"}),
+    ],
+)
+def test_of_several_coats_the_one_that_withstands_the_least_is_judged(
+    shop: Shop, press: FlaskClient, coats: tuple[str, ...], level: Level, keys: set[str]
+) -> None:
+    job = discharge_job(shop)
+    run, code = start_run(press, shop, job), shop.screen(job, 1, until="degrease")
+    start = NOW - timedelta(hours=5)
+    for number, resists in enumerate(coats):
+        sent = {"kind": "dual-cure emulsion", "product": f"Emulsion {number}", "water_resistant": resists}
+        bucket = buckets.mix(shop.db, shop.manager, form(sent), post=fresh(), now=start)
+        at = start + timedelta(minutes=30 * number)
+        logged(shop, code, at, coat={"bucket": bucket})
+    image = next(one.separation for one in jobs.asked(shop.db, job, 1) if one.number == 1)
+    good = {"result": "good"}
+    rest: dict[str, dict[str, str]] = {
+        "image": {"separations": str(image)}, "expose": {}, "washout": good, "check": good,
+    }  # fmt: skip
+    for number, (step, values) in enumerate(rest.items()):
+        logged(shop, code, start + timedelta(hours=3, minutes=20 * number), **{step: values})
+    verdict = runs.check(shop.db, runs.plan(shop.db, run), screens.find(shop.db, code), NOW).verdict
+    assert {key for key in verdict.keys if key.startswith("emulsion-not")} == keys
+    assert [one.level for one in verdict.reasons if one.key in keys] == [level] * len(keys)
+    assert (verdict.level is Level.STOP) == (level is Level.STOP), verdict.keys
+
+
+def logged(shop: Shop, code: str, at: datetime, **steps: dict[str, str]) -> None:
+    """Steps of the screen room, as its form sends them."""
+    for step, values in steps.items():
+        screens.log(shop.db, shop.screen_room, screens.find(shop.db, code), step, form(values), post=fresh(), now=at)

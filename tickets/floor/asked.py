@@ -41,14 +41,19 @@ def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
     return found
 
 
+WEAKEST = ("no", "unknown", "yes")
+"""Whether a bucket is water-resistant: what speaks against a stencil first."""
+
+
 def emulsion_of(db: Database, life: Life) -> Bucket | None:
-    """The bucket that the stencil was coated from; where that was not noted, what a shop that logs no coats says of the
-    emulsion that it uses; None: nobody said."""
+    """The bucket that the stencil was coated from, of several coats the one that withstands water the least; where that
+    was not noted, what a shop that logs no coats says of the emulsion that it uses; None: nobody said."""
     stencil = life.stencil
     if stencil is None:
         return None
     if stencil.bucket:
-        return buckets.get(db, stencil.bucket)
+        coats = [buckets.get(db, number) for number in (stencil.bucket, *stencil.under)]
+        return min(filter(None, coats), key=lambda one: WEAKEST.index(one.water_resistant), default=None)
     if "coat" in setting(db, "steps"):
         return None
     acts = (stencil.coated_at, stencil.imaged_at, stencil.exposed_at, stencil.washed_at, stencil.checked_at)

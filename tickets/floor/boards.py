@@ -159,7 +159,8 @@ def look_ahead(db: Database, numbers: Collection[int]) -> None:
     images = jobs.read_ahead(db, numbers)
     screens.carrying_ahead(db, images)
     lives = [one.life for image in images for one in screens.carrying(db, image)]
-    buckets.read_ahead(db, [life.stencil.bucket for life in lives if life.stencil and life.stencil.bucket])
+    stencils = [life.stencil for life in lives if life.stencil]
+    buckets.read_ahead(db, [one for stencil in stencils for one in (stencil.bucket, *stencil.under) if one])
     runs.read_ahead(db, [life.run for life in lives if life.run])
     runs.of_jobs_ahead(db, numbers)
 
@@ -178,7 +179,6 @@ class _Reader:
     logged: list[str] = field(init=False)
     _asked: dict[tuple[int, int], dict[int, Asked]] = field(default_factory=dict)
     _saved: dict[int, Saved] = field(default_factory=dict)
-    _buckets: dict[int, Bucket | None] = field(default_factory=dict)
     _rough: dict[tuple[Any, ...], list[Frame]] = field(default_factory=dict)
     _runs: dict[int, tuple[int, int]] = field(default_factory=dict)
     _slack: list[Frame] | None = None
@@ -203,19 +203,11 @@ class _Reader:
             self._asked[key] = {one.number: one for one in jobs.asked(self.db, self.job(job), placement)}
         return self._asked[key].get(station)
 
-    def bucket(self, life: Life) -> Bucket | None:
-        number = life.stencil.bucket if life.stencil else None
-        if number is None:
-            return emulsion_of(self.db, life)
-        if number not in self._buckets:
-            self._buckets[number] = emulsion_of(self.db, life)
-        return self._buckets[number]
-
     def air(self, life: Life) -> Air | None:
         return air_of(self.db, life, self.now)
 
     def frame(self, screen: Screen) -> Frame:
-        return Frame(screen.id, screen.code, screen.life, self.bucket(screen.life), self.air(screen.life))
+        return Frame(screen.id, screen.code, screen.life, emulsion_of(self.db, screen.life), self.air(screen.life))
 
     def rough(self, asked: Asked, standings: tuple[Standing, ...], free: bool = True) -> list[Frame]:
         """The frames of this mesh at `standings`, the best by a rough order, with their whole lives."""

@@ -260,6 +260,8 @@ class Stencil:
     number: int = 0
     separations: tuple[int, ...] = ()
     bucket: int | None = None
+    under: tuple[int, ...] = ()
+    """The other buckets of earlier coats: they are on the screen still."""
     coated_at: str = ""
     coats: int = 0
     coated_thickness_um: float | None = None
@@ -383,7 +385,13 @@ class Life:
             stencil = known["stencil"]
             shown = tuple(_shown_back(one) for one in stencil.get("shown", ()))
             known["stencil"] = _read_back(
-                Stencil, {**stencil, "separations": tuple(stencil["separations"]), "shown": shown}
+                Stencil,
+                {
+                    **stencil,
+                    "separations": tuple(stencil["separations"]),
+                    "under": tuple(stencil.get("under", ())),
+                    "shown": shown,
+                },
             )
         known["gaps"] = tuple((entry, tuple(steps)) for entry, steps in known["gaps"])
         known["conflicts"] = tuple(known["conflicts"])
@@ -667,8 +675,10 @@ def _coat(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         life = _new_stencil(life)
     stencil = life.stencil or Stencil()
     # a further coat before exposure stays on the same stencil; its age counts from the last coat
+    on_it = dict.fromkeys([*stencil.under, *([stencil.bucket] if stencil.bucket else [])])
     stencil = _changed(
         stencil,
+        under=tuple(one for one in on_it if bucket and one != bucket) or stencil.under,
         coats=stencil.coats + 1,
         coated_at=at,
         bucket=bucket or stencil.bucket,
