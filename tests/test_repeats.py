@@ -681,3 +681,18 @@ def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, fir
     assert found[3, "mesh"].b == "230/in · 48 µm; 230/in · 40 µm" and found[3, "mesh"].differs
     assert found[3, "changed"].b == f"screen {shown(hung[3])} replaced by {shown(other)}"
     assert (1, "changed") not in found  # the same screen on the same head again
+
+
+def test_the_customer_is_told_of_a_new_screen_only_where_one_was_made_since(press: Press):
+    """Both screens are others than last time; the red one lay in the rack already when the print before was made."""
+    order = press.order(job())
+    hung, spare = press.screens_for(order), press.screens_for(order)
+    run = press.set_up(order, hung)
+    press.approve(run)
+    press.print_out(run)
+    made = press.screens_for(order)
+    again = press.again(order)
+    second = press.set_up(again, {1: made[1], 3: spare[3]})
+    press.approve(second)
+    told = sheets.customer_of(press.db, second, "", press.now).changed
+    assert told[:2] == ("A new screen was made for: white.", "Another screen than last time printed: red.")

@@ -194,6 +194,7 @@ def _screen_then(db: Database, hung: Hung, until: str) -> ScreenThen:
         stencil.exposure_units if stencil else None,
         stencil.step_held if stencil else None,
         " · ".join(part for part in (bucket.product or bucket.kind, bucket.lot) if part) if bucket else "",
+        (stencil.exposed_at or stencil.imaged_at) if stencil else "",
     )
 
 

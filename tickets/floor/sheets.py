@@ -294,7 +294,6 @@ def customer_of(db: Database, run: int, address: str, now: datetime, garment: st
     found, job, remarks = _compared(db, run, garment)
     told = _("Compared with the print of {day}, whose settings were to be met.")
     told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
-    screens_now = [one.title for one in found.lines if one.what == "screen" and one.differs]
     photo = str((found.after.approved or {}).get("photo") or "")
     picture = pictures.get(db, photo) if photo else None
     return customer_sheet(
@@ -304,7 +303,6 @@ def customer_of(db: Database, run: int, address: str, now: datetime, garment: st
         told.format(day=found.before.day),
         found.for_customer,
         colours_of(found.before, found.after, the_spec(db)),
-        new_screens=screens_now,
         remarks=remarks,
         art=name_for_job(db, job.id, job.version),
         photo=picture.name() if picture else None,

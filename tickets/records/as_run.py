@@ -117,7 +117,8 @@ def field_word(name: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ScreenThen:
-    """A screen as it hung in a run: its mesh, its last tension reading (N/cm), how its stencil was made."""
+    """A screen as it hung in a run: its mesh, its last tension reading (N/cm), how its stencil was made and when
+    (`made_at`; empty: not known)."""
 
     screen: int
     code: str
@@ -131,6 +132,7 @@ class ScreenThen:
     exposure_units: float | None = None
     step_held: float | None = None
     emulsion: str = ""
+    made_at: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,6 +194,11 @@ class AsRun:
     changes: tuple[Changed, ...] = ()
     printed: Mapping[int, tuple[Printed, ...]] = field(default_factory=dict)
     during: tuple[Changed, ...] = ()
+
+    def screens_of(self, station: int) -> list[ScreenThen]:
+        """The screens that printed there; before anything is counted, the one of the approval."""
+        approved = self.screens.get(station)
+        return [one.screen for one in self.printed.get(station, ())] or ([approved] if approved else [])
 
     def settings(self, station: int) -> Mapping[str, str]:
         """What a station was run with, by field."""

@@ -14,7 +14,7 @@ from tickets.calculator import units
 from tickets.calculator.colour import Lab, on_screen, turns
 from tickets.calculator.verdict import Level, say
 from tickets.records import first_seen, lab
-from tickets.records.as_run import NOT_MEASURED, AsRun
+from tickets.records.as_run import NOT_MEASURED, AsRun, named, pairs
 from tickets.records.colourways import GARMENT
 from tickets.records.comparison import ColourOf, Line, approval_said
 from tickets.records.job import Job, Placement, ink_for
@@ -81,14 +81,12 @@ def customer_sheet(
     lines: Sequence[Line],
     colours: Iterable[ColourOf],
     *,
-    new_screens: Sequence[str] = (),
     remarks: Sequence[str] = (),
     art: str | None = None,
     photo: str | None = None,
 ) -> CustomerSheet:
     """The sheet of a run (`after`) beside the print before it. `lines`: those of `comparison.for_customer`, in which
-    nobody of the shop is named; `new_screens`: what is printed through another screen now; `lead`: which print it is
-    compared with."""
+    nobody of the shop is named; `lead`: which print it is compared with."""
     known = {line.station: line for line in lines if line.what == "colour"}
     drift = {line.station: _drift(line) for line in lines if line.what == "drift" and line.by_how_much}
     shown = [_colour(one, after, known.get(one.station), drift.get(one.station, "")) for one in colours]
@@ -96,9 +94,8 @@ def customer_sheet(
     titles = {one.number: one.separation if one.prints else "" for one in after.placement.stations}
     otherwise = [line for line in told if line.differs and not line.doubted]
     changed = [_changed(line, titles.get(line.station, line.title)) for line in otherwise]
-    if new_screens:
-        at = sum(first_seen.place_of(line.what) < first_seen.place_of("screen") for line in otherwise)
-        changed.insert(at, _("A new screen was made for: {names}.").format(names=", ".join(new_screens)))
+    at = sum(first_seen.place_of(line.what) < first_seen.place_of("screen") for line in otherwise)
+    changed[at:at] = _screens(before, after)
     said = _("While it printed: {change}.")
     during = [said.format(change=with_signs(one.b)) for one in lines if one.what == "changed" and one.b]
     same, unknown = _groups(told)
@@ -118,6 +115,25 @@ def customer_sheet(
         art,
         photo,
     )
+
+
+def _screens(before: AsRun, after: AsRun) -> Iterator[str]:
+    """What is printed through a stencil that was made since the print before, and what through another screen of then
+    or earlier: a screen that is another one is not therefore new."""
+    since, new, other = str((before.approved or {}).get("at") or before.day), [], []
+    for was, now in pairs(before.placement, after.placement):
+        if was is None or now is None:
+            continue
+        then = {(one.screen, one.made_at) for one in before.screens_of(was.number)}
+        hung = [one for one in after.screens_of(now.number) if (one.screen, one.made_at) not in then]
+        if any(one.made_at > since for one in hung):
+            new.append(named(now))
+        elif then and any(one.screen not in {screen for screen, _made in then} for one in hung):
+            other.append(named(now))
+    if new:
+        yield _("A new screen was made for: {names}.").format(names=", ".join(new))
+    if other:
+        yield _("Another screen than last time printed: {names}.").format(names=", ".join(other))
 
 
 def _what(line: Line) -> str:
