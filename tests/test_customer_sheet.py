@@ -82,8 +82,10 @@ def test_it_is_one_page_in_plain_words_and_in_the_order_of_what_is_seen_first(pa
         "Flash or cool-down time, print order 2: 7 s instead of 6 s.",
         "Garment lot: L9 instead of L7.",
     )
-    assert found.same == "The same as before: artwork, mesh, ink, press."
-    assert found.not_compared == "Not measured or not noted both times, so not compared: squeegee, dryer."
+    told = "artwork, mesh, ink colour and kind, squeegee, belt speed as measured, held at the peak, press"
+    assert found.same == f"The same as before: {told}."
+    told = "squeegee hardness as measured, garment peak"
+    assert found.not_compared == f"Not measured or not noted both times, so not compared: {told}."
     assert found.during == ("While it printed: Flash or cool-down time from 7 s to 8 s.",)
     text = said(found, paper)
     for wanted in (*found.changed, found.same, found.not_compared, "PO 2291-B", "Gull & Anchor",
@@ -162,8 +164,38 @@ def test_a_copied_measurement_is_no_measurement():
 def test_a_print_that_is_the_same_says_so_in_one_line():
     found = sheet(same=True)
     assert found.changed == () and found.not_compared == ""
-    assert found.same == "The same as before: artwork, mesh, ink, squeegee, strokes, flash, dryer, garment, press."
+    told = "artwork, mesh, ink colour and kind, squeegee, strokes, flash, dryer, garment, press"
+    assert found.same == f"The same as before: {told}."
     assert "Nothing that we know of." in said(found)
+
+
+def test_what_is_the_same_is_never_among_what_was_not_compared():
+    """The flash's time is the same, its surface was measured once; the press is the same, the placement noted once."""
+    a, b = prints(same=True)
+    once = {**STATIONS, "2": {"time": "6 s"}}
+    b = replace(b, sheet=measured({"stations": once, "run": {**WHOLE, "placement": "75 mm below the collar, centred"}}))
+    lines = for_customer(compare(a, b, SPEC), a, b)
+    found = customer_sheet(job_ticket(job(), "7K32XM", ""), a, b, "", lines, ())
+    told = "artwork, mesh, ink colour and kind, squeegee, strokes, flash or cool-down time, dryer, garment, press"
+    assert found.same == f"The same as before: {told}." and not found.changed
+    told = "surface after the flash; placement, from a seam"
+    assert found.not_compared == f"Not measured or not noted both times, so not compared: {told}."
+
+
+@pytest.mark.parametrize(
+    ("system", "peak"), [("metric", "160 °C instead of 163 °C"), ("us", "320 °F instead of 325 °F")]
+)
+def test_both_sides_of_what_changed_are_in_one_unit(system: str, peak: str):
+    """325 degF is 162.8 degC, 160 degC is 320 degF: typed in two units, they are said in the reader's. The lot of the
+    garment stands once."""
+    a, b = prints(same=True)
+    order = job(garment__0__lot="L9")
+    a = replace(a, sheet=measured({"stations": STATIONS, "run": {"garment_peak": "325 F"}}))
+    b = replace(b, job=order, sheet=measured({"stations": STATIONS, "run": {"garment_peak": "160 C"}}))
+    lines = for_customer(compare(a, b, SPEC, system=system), a, b)
+    found = customer_sheet(job_ticket(order, "7K32XM", ""), a, b, "", lines, ())
+    told = [text.replace("\u00a0", " ") for text in found.changed]
+    assert told == [f"Garment peak: {peak}.", "Garment lot: L9 instead of L7."]
 
 
 def test_no_colour_read_is_said_and_none_is_shown():

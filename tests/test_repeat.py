@@ -21,7 +21,18 @@ from tickets.calculator import units
 from tickets.calculator.verdict import _PHRASES as PHRASES
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.records import comparison, first_seen, repeat, setup
-from tickets.records.as_run import FIELDS, OTHER_WORDS, AsRun, Changed, ScreenThen, alike, alike_as, how_far, pairs
+from tickets.records.as_run import (
+    FIELDS,
+    OTHER_WORDS,
+    AsRun,
+    Changed,
+    ScreenThen,
+    alike,
+    alike_as,
+    how_far,
+    pairs,
+    side_by_side,
+)
 from tickets.records.comparison import Line, compare, for_customer
 from tickets.records.job import Job, read
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
@@ -693,3 +704,35 @@ def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
 
 def test_a_span_of_degrees_is_said_as_a_span():
     assert units.show_difference(2, "degC", "us") == "3.6\u00a0°F" and units.show_difference(2, "degC") == "2\u00a0°C"
+
+
+@pytest.mark.parametrize(
+    ("a", "b", "system", "both"),
+    [
+        ("325 F", "160 C", "metric", ("163 °C", "160 °C")),
+        ("325 F", "160 C", "us", ("325 °F", "320 °F")),
+        ("1/8 in", "2 mm", "metric", ("3.17 mm", "2 mm")),  # 3.175 mm
+        ("1/8 in", "2 mm", "us", ("0.125 in", "0.0787 in")),
+        ("1 1/2 min", "60 s", "metric", ("90 s", "60 s")),
+        ("70 · 15 deg · 14 in", "70 · 20 deg · 350 mm", "metric", ("70 · 15 deg · 355.6 mm", "70 · 20 deg · 350 mm")),
+        ("12 in × 10 in", "300 mm × 250 mm", "metric", ("304.8 mm × 254 mm", "300 mm × 250 mm")),
+        ("60.01 C", "140 F", "metric", ("60.01 C", "140 F")),  # both 60 when rounded, and not the same
+        ("160 C", "158 C", "us", ("160 C", "158 C")),  # in one unit already: as it was typed
+        ("firm", "2 mm", "metric", ("firm", "2 mm")),
+        ("", "2 mm", "us", ("", "2 mm")),
+    ],
+)
+def test_quantities_in_two_units_are_said_in_one(a: str, b: str, system: str, both: tuple[str, str]):
+    assert tuple(text.replace("\u00a0", " ") for text in side_by_side(a, b, system)) == both
+
+
+@pytest.mark.parametrize(("system", "said"), [("metric", ("163 °C", "150 °C")), ("us", ("325 °F", "302 °F"))])
+def test_target_and_print_before_are_said_in_one_unit(system: str, said: tuple[str, str]):
+    """325 degF is 162.8 degC, 150 degC is 302 degF."""
+    old = run(sheet=measured({"stations": STATIONS, "run": {"garment_peak": "325 F"}}))
+    target = {"run": {"garment_peak": "150 C"}}
+    (one,) = [one for one in differing(job(), old, target=target, system=system) if one.setting == "garment_peak"]
+    assert (one.numbers["was"].replace("\u00a0", " "), one.numbers["now"].replace("\u00a0", " ")) == said
+    sheet = {"run": {"garment_peak": "325 F"}, "target": target}
+    ((_part, _name, was, now),) = setup.differences(sheet, SPEC, system)
+    assert (now.replace("\u00a0", " "), was.replace("\u00a0", " ")) == said

@@ -920,7 +920,8 @@ def _told(entry: Entry) -> str:
         where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
         return " · ".join(part for part in (where, change_said(values), why) if part)
     if entry.step == "sheet":
-        return " · ".join(_otherwise(*one) for one in setup.differences(values, the_spec(g.db))) or _("as the target")
+        found = setup.differences(values, the_spec(g.db), system())
+        return " · ".join(_otherwise(*one) for one in found) or _("as the target")
     if entry.step == "cross-out":
         wrong = entries.find(g.db, entry.crosses or "")
         what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""

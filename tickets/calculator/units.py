@@ -825,9 +825,14 @@ def exact_text(value: float) -> str:
     return whole + point + rest
 
 
+def unit_in(unit: str, system: str) -> str:
+    """The unit in which the reader's system says what is in `unit`."""
+    return (_US if system == "us" else _METRIC).get(unit, unit)
+
+
 def show_value(value: float, unit: str, system: str = "metric") -> str:
     """`value` of our unit `unit` in the reader's system, with its unit."""
-    now = (_US if system == "us" else _METRIC).get(unit, unit)
+    now = unit_in(unit, system)
     value = convert(value, unit, now)
     # Short times are said in the smaller unit, as people say them.
     if now == "d" and 0 < abs(value) < 1:
@@ -844,7 +849,7 @@ def show_value(value: float, unit: str, system: str = "metric") -> str:
 
 def show_difference(value: float, unit: str, system: str = "metric") -> str:
     """By how much two quantities in `unit` may differ, in the reader's system: 2 °C are 3.6 °F apart."""
-    now = (_US if system == "us" else _METRIC).get(unit, unit)
+    now = unit_in(unit, system)
     value = value if now == unit else value * _line(unit, now)[0]
     return f"{number_text(value)}{'' if now in _CLOSE else NBSP}{unit_text(now)}"
 

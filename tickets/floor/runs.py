@@ -844,7 +844,7 @@ def sheet_now(db: Database, plan: Plan) -> dict[str, Any]:
 
 def off_target(db: Database, plan: Plan, limits: Spec) -> list[tuple[str, str, str, str]]:
     """What a run is set to otherwise than its target now: (print order or `run`, field, target, as run)."""
-    return setup.differences(sheet_now(db, plan), limits)
+    return setup.differences(sheet_now(db, plan), limits, str(setting(db, "units")))
 
 
 def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tuple[str, str, str, str, str]]:

@@ -338,6 +338,35 @@ def _same(a: str, b: str) -> bool:
     return far is not None and abs(far[0]) <= 1e-9 * max(1.0, abs(far[2]))
 
 
+_MARKS = re.compile(r"(\s*(?:·|;|×|,(?!\d))\s*)")
+
+
+def side_by_side(a: str, b: str, system: str) -> tuple[str, str]:
+    """Two settings as they are said beside each other: as they were typed, but a quantity that stands in two units in
+    one, that of `system`, so that the numbers can be compared."""
+    if _unknown(a, b):
+        return a, b
+    one, other = _MARKS.split(a.strip()), _MARKS.split(b.strip())
+    if len(one) != len(other):
+        return a, b
+    both = [_in_one_unit(*each, system) for each in zip(one, other, strict=True)]
+    return "".join(each[0] for each in both), "".join(each[1] for each in both)
+
+
+def _in_one_unit(a: str, b: str, system: str) -> tuple[str, str]:
+    one, other = _read(a), _read(b)
+    if one is None or other is None or one[1] == other[1]:
+        return a, b
+    for kind in units.KINDS.values():
+        if one[1] in kind.units and other[1] in kind.units:
+            unit = units.unit_in(other[1], system)
+            values = [units.convert(value, typed, unit) for value, typed in (one, other)]
+            said = tuple(units.show_value(value, unit, system) for value in values)
+            # two that differ are never said alike
+            return (said[0], said[1]) if said[0] != said[1] or _same(a, b) else (a, b)
+    return a, b
+
+
 def signed(number: str) -> str:
     """A difference as it is said, with its sign: a true minus, since a hyphen looks like a dash."""
     return f"−{number[1:]}" if number.startswith("-") else f"+{number}"

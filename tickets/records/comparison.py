@@ -30,15 +30,16 @@ from tickets.records.as_run import (
     named,
     pairs,
     proved,
+    side_by_side,
     signed,
     texts_of,
     within,
 )
 from tickets.records.code import shown
-from tickets.records.colourways import GARMENT, LOT_OF, garments_of
+from tickets.records.colourways import GARMENT, LOT_OF, called, garments_of
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import folded, whole_mm
-from tickets.records.setting import MEASURED
+from tickets.records.setting import MEASURED, SETTINGS
 from tickets.records.spec import SHIPPED, Limit, Spec, facts_of
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -200,6 +201,8 @@ def _line(
 ) -> Line:
     same = alike_as(what, a, b, limits)
     small = within(what, a, b, limits, system)
+    if what in SETTINGS or what in _OF_QUANTITIES:
+        a, b = side_by_side(a, b, system)
     far = how_far(a, b) if (same is False or small) and what not in _NUMBERS_OF_THINGS else ""
     return Line(station, title, what, a, b, None if same is None else not same, far, within=small)
 
@@ -230,6 +233,8 @@ def _open(run: AsRun, part: str) -> str:
     return _("not noted") if part and "noted" in run.sheet and part not in run.sheet["noted"] else ""
 
 
+_OF_QUANTITIES = frozenset({"mesh", "squeegee", "pressure"})
+"""Settings in several parts, some of them quantities."""
 _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
 """Numbers that tell things apart: no two of them are so much apart."""
 
@@ -241,14 +246,14 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
 
     yield from both("art", lambda run: f"{run.placement.art.name}, {run.placement.art.revision}")
     yield _sizes(a.placement, b.placement, system)
-    yield from both("garment", lambda run: "; ".join(_garment_said(one) for one in run.job.garments))
+    yield from both("garment", lambda run: "; ".join(dict.fromkeys(map(_garment_said, run.job.garments))))
     yield from both("press", lambda run: run.press)
     wholes = [_wholes(run.sheet) for run in (a, b)]
     for run, one in zip((a, b), wholes, strict=True):
         several = garments_of(run.job) if len(garments_of(run.job)) > 1 else {}
-        for name, garment in several.items():
-            one.setdefault(LOT_OF + name, garment.lot)
-        if any(each.get("garment_lot") for each in wholes) and not several:
+        for name in several:
+            one.setdefault(LOT_OF + name, _lots(run.job, name))
+        if not several:
             one["garment_lot"] = garment_lot(one, run.job)
     wholes = [{name: text for name, text in one.items() if text} for one in wholes]
     for name in _in_order({**wholes[0], **wholes[1]}):
@@ -260,7 +265,13 @@ def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
 
 def garment_lot(noted: Mapping[str, str], job: Job) -> str:
     """The lot of a job's only garment as it was noted from the carton, else the job sheet's."""
-    return noted.get("garment_lot", "") or ", ".join(dict.fromkeys(one.lot for one in job.garments if one.lot))
+    return noted.get("garment_lot", "") or _lots(job)
+
+
+def _lots(job: Job, name: str = "") -> str:
+    """The lots that the job sheet has, of one garment or of all."""
+    some = (one for one in job.garments if name in ("", called(one)))
+    return ", ".join(dict.fromkeys(one.lot for one in some if one.lot))
 
 
 def _sizes(a: Placement, b: Placement, system: str) -> Line:
@@ -269,7 +280,7 @@ def _sizes(a: Placement, b: Placement, system: str) -> Line:
     high = a.height_mm and b.height_mm and whole_mm(a.height_mm) != whole_mm(b.height_mm)
     known = bool(a.height_mm) == bool(b.height_mm)
     differs = True if wide or high else False if known else None
-    one, other = (_size(placement, system) for placement in (a, b))
+    one, other = side_by_side(_size(a, system), _size(b, system), system)
     return Line(0, "", "size", one, other, differs, how_far(one, other) if differs else "")
 
 
@@ -291,8 +302,8 @@ def _length(placement: Placement, name: str, value_mm: float, system: str) -> st
 
 
 def _garment_said(garment: Garment) -> str:
-    lot = _("lot {lot}").format(lot=garment.lot) if garment.lot else ""
-    return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment), lot)))
+    """The garment alone: its lot is a line of its own."""
+    return ", ".join(filter(None, (garment.style, garment.colour, fibre_said(garment))))
 
 
 def _wholes(sheet: Mapping[str, Any]) -> dict[str, str]:
@@ -428,7 +439,10 @@ def _of_screens(
         return ["; ".join(dict.fromkeys(filter(None, map(what, some)))) for some in every]
 
     yield _line(number, title, "screen", *of_all(lambda screen: screen.mark or shown(screen.code)))
-    yield _mesh(_line(number, title, "mesh", *of_all(lambda screen: screen.mesh)), one, other, limits, system)
+    every_mesh = of_all(lambda screen: screen.mesh)
+    line = _line(number, title, "mesh", *every_mesh, system=system)
+    alone = [screen.mesh if screen else "" for screen in (one, other)] == every_mesh
+    yield _mesh(line, one, other, limits, system) if alone else line
     for what, unit, value in _MEASURED:
         pair = (value(one) if one else None, value(other) if other else None)
         if any(each is not None for each in pair):
@@ -443,9 +457,7 @@ def _mesh(line: Line, one: ScreenThen | None, other: ScreenThen | None, limits: 
     count, thread = limits.find("mesh-count-tolerance"), limits.find("mesh-thread-tolerance")
     if not line.differs or count is None or thread is None or one is None or other is None:
         return line
-    if (one.mesh, other.mesh) != (line.a, line.b) or not (one.count_per_cm and other.count_per_cm):
-        return line
-    if one.thread_um is None or other.thread_um is None:
+    if not (one.count_per_cm and other.count_per_cm) or one.thread_um is None or other.thread_um is None:
         return line
     same = judge_same(
         one.count_per_cm * CM_PER_IN,

@@ -19,6 +19,7 @@ from tickets.records.colourways import GARMENT
 from tickets.records.comparison import ColourOf, Line, approval_said
 from tickets.records.job import Job, Placement, ink_for
 from tickets.records.kept import LAYOUT
+from tickets.records.setting import TOLD
 from tickets.records.ticket import JobTicket, with_signs
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -220,23 +221,43 @@ def _changed(line: Line, title: str) -> str:
     return _("{setting}: {now} instead of {before}.").format(setting=setting, now=b, before=a)
 
 
+_GROUP_WORDS: Mapping[str, str] = {"ink": N_("ink colour and kind")}
+"""Groups of which the customer is told a part only, by what that part is: lots and recipes are the shop's own."""
+
+
 def _groups(lines: Sequence[Line]) -> tuple[str, str]:
-    """What is the same, and what is not known to be: by groups of `first_seen`. A group is the same where all of it is
-    known of both prints and nothing differs; one that differs is told by itself."""
+    """What is the same, and what is not known to be: by groups of `first_seen`, of which one that differs is told by
+    itself. Where a group is known in part, its settings stand each by its own name on their side."""
     same: list[str] = []
     unknown: list[str] = []
     for group in first_seen.GROUPS:
         own = [line for line in lines if first_seen.group_of(line.what) == group.name and (line.a or line.b)]
         if not own or any(line.differs and not line.doubted for line in own):
             continue
-        sure = all(line.differs is False and not line.doubted for line in own)
-        (same if sure else unknown).append(_(group.word))
+        word = _(_GROUP_WORDS.get(group.name, group.word))
+        unsure = {line.what for line in own if line.differs is not False or line.doubted}
+        sure = [line for line in own if line.what not in unsure]
+        # how something was measured is no setting
+        left = [line for line in own if line.what in unsure and line.what not in TOLD]
+        if not (sure and left):
+            (unknown if left else same if sure else []).append(word)
+            continue
+        same += dict.fromkeys(map(_name, sure))
+        unknown += dict.fromkeys(map(_name, left))
+    told = _("Not measured or not noted both times, so not compared: {groups}.")
     return (
-        _("The same as before: {groups}.").format(groups=", ".join(same)) if same else "",
-        _("Not measured or not noted both times, so not compared: {groups}.").format(groups=", ".join(unknown))
-        if unknown
-        else "",
+        _("The same as before: {groups}.").format(groups=_listed(same)) if same else "",
+        told.format(groups=_listed(unknown)) if unknown else "",
     )
+
+
+def _listed(names: Sequence[str]) -> str:
+    return ("; " if any("," in one for one in names) else ", ").join(names)
+
+
+def _name(line: Line) -> str:
+    """A setting's name within a sentence."""
+    return line.word[:1].lower() + line.word[1:]
 
 
 def _notes(run: AsRun, colours: Sequence[CustomerColour]) -> Iterator[str]:

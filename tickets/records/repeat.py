@@ -13,7 +13,18 @@ from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import units
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases, say
 from tickets.records import first_seen
-from tickets.records.as_run import AsRun, Changed, alike_as, fibre_said, field_word, named, pairs, texts_of, within
+from tickets.records.as_run import (
+    AsRun,
+    Changed,
+    alike_as,
+    fibre_said,
+    field_word,
+    named,
+    pairs,
+    side_by_side,
+    texts_of,
+    within,
+)
 from tickets.records.code import shown
 from tickets.records.colourways import LOT_OF, called
 from tickets.records.job import Garment, Job, Placement, Station, ink_for
@@ -283,7 +294,8 @@ def _whole(old: AsRun, facts: Facts, limits: Spec) -> Iterator[Difference]:
     run_with = texts_of(old.sheet.get(WHOLE) or {})
     for name, aim in facts.target.get(WHOLE, {}).items():
         if name in run_with and name != "garment_lot" and not name.startswith(LOT_OF):
-            numbers = {"setting": field_word(name), "was": old.said(WHOLE, name, run_with[name]), "now": aim}
+            was, now = side_by_side(run_with[name], aim, facts.system)
+            numbers = {"setting": field_word(name), "was": old.said(WHOLE, name, was), "now": now}
             if alike_as(name, run_with[name], aim, limits) is False:
                 yield Difference("repeat-setting-whole", Level.CAUTION, numbers, setting=name)
             else:
@@ -322,6 +334,7 @@ def _whole_otherwise(
     for path, (name, word) in WHOLE_WORDS.items():
         a, b = _at(one, path), _at(other, path)
         if not (name in run_with and name in aim) and a != b and alike_as(name, a, b, limits) is not True:
+            a, b = side_by_side(a, b, facts.system)
             numbers = {"setting": _(word), "was": a or "–", "now": b or "–"}
             yield Difference("repeat-sheet-whole", Level.CAUTION, numbers, setting=name)
 
@@ -354,14 +367,16 @@ def _station(
     for name, aim in target.items():
         if name in {"bucket", "ink", "note"} or name not in run_with:
             continue
-        then = old.said(str(was.number), name, run_with[name])
-        numbers = {**here, "setting": field_word(name), "was": then, "now": aim}
+        then, wanted = side_by_side(run_with[name], aim, facts.system)
+        then = old.said(str(was.number), name, then)
+        numbers = {**here, "setting": field_word(name), "was": then, "now": wanted}
         if alike_as(name, run_with[name], aim, limits) is False:
             yield Difference("repeat-setting", Level.CAUTION, numbers, now.number, setting=name)
         else:
             yield from _small(name, run_with[name], aim, here, numbers, limits, facts.system)
     told = set(run_with).intersection(target)
     for name, word, one, other in _said_otherwise(old, was, new, placement, now, told, limits):
+        one, other = side_by_side(one, other, facts.system)
         numbers = {**here, "setting": word, "was": one or "–", "now": other or "–"}
         yield Difference("repeat-sheet", Level.CAUTION, numbers, now.number, setting=name)
 

@@ -11,7 +11,7 @@ from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import NotAQuantity
 from tickets.records import first_seen, setting
-from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, target_word, within
+from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, side_by_side, target_word, within
 from tickets.records.colourways import LOT_OF, OF_INK
 from tickets.records.job import Placement, Station
 from tickets.records.refusal import Fault
@@ -612,23 +612,29 @@ def parts_of(sheet: Mapping[str, Any]) -> dict[str, Mapping[str, str]]:
     return found
 
 
-def differences(sheet: Mapping[str, Any], limits: Spec = SHIPPED) -> list[tuple[str, str, str, str]]:
+def differences(
+    sheet: Mapping[str, Any], limits: Spec = SHIPPED, system: str = "metric"
+) -> list[tuple[str, str, str, str]]:
     """What was run otherwise than the target, in the order of `first_seen`: (print order or `run`, field, target, as
     run).
 
     Quantities are as the target within what `limits` allow (`small`). Where the target says nothing there is nothing to
     meet; a setting that is “not measured” is said, since nobody knows; what was not measured yet is not otherwise
-    (`not_yet`).
+    (`not_yet`). A quantity that stands in two units is said in one, that of `system`.
     """
-    return [one for one in _otherwise(sheet) if alike_as(one[1], one[2], one[3], limits) is not True]
+    found = [one for one in _otherwise(sheet) if alike_as(one[1], one[2], one[3], limits) is not True]
+    return [(key, name, *side_by_side(was, now, system)) for key, name, was, now in found]
 
 
 def small(
     sheet: Mapping[str, Any], limits: Spec = SHIPPED, system: str = "metric"
 ) -> list[tuple[str, str, str, str, str]]:
     """What was run otherwise by no more than the shop calls the same: as `differences`, and the limit as it is said."""
-    found = [(*one, within(one[1], one[2], one[3], limits, system)) for one in _otherwise(sheet)]
-    return [one for one in found if one[4]]
+    return [
+        (key, name, *side_by_side(was, now, system), limit)
+        for key, name, was, now in _otherwise(sheet)
+        if (limit := within(name, was, now, limits, system))
+    ]
 
 
 def _otherwise(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
