@@ -512,10 +512,14 @@ def heat(run: Run, told: Told) -> None:
 def differences(run: Run, against: Run | None) -> Iterator[tuple[Line, float | None]]:
     """How far each colour of its approved print is from the run that it is compared with, in lightness, where only that
     differs, about 50, where it counts as it is (CIE 142: the weight of lightness is 1 there). None: nobody can say."""
-    if not run.stands or against is None:
-        return
+    if run.stands and against is not None:
+        yield from differences_on(run, against, run.garment)
+
+
+def differences_on(run: Run, against: Run, garment: int | None) -> Iterator[tuple[Line, float | None]]:
+    """As `differences`, of the print of one garment."""
     for line in run.lines:
-        one, two = against.labs.get(run.garment, {}).get(line.key[4]), run.lab.get(line.key[4])
+        one, two = (each.labs.get(garment, {}).get(line.key[4]) for each in (against, run))
         if one and two and len(one[1] | two[1]) == 1:
             yield line, abs(one[0] - two[0])
         elif one or two:
@@ -529,6 +533,12 @@ def far_off(run: Run, against: Run | None) -> set[str]:
         for line, far in differences(run, against)
         if far is not None and far > COLOUR_FAR
     }
+
+
+def wrong_target(run: Run, against: Run | None) -> bool:
+    """Whether a colour of an approved print of it is another one, on whichever garment: a repeat prints all of them."""
+    every = [one for garment in run.labs if against is not None for one in differences_on(run, against, garment)]
+    return any(far is not None and far > COLOUR_FAR for _line, far in every)
 
 
 def colour(run: Run, against: Run | None, told: Told) -> None:

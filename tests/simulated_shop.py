@@ -41,10 +41,10 @@ from simulated_right import (
     at_press,
     causes_of,
     differences,
-    far_off,
     going_on,
     new_mesh,
     speaks_still,
+    wrong_target,
 )
 from simulated_right import limits as tension_limits
 from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Pot, Reading, Run, Stencil
@@ -1855,7 +1855,7 @@ class SimulatedShop(Proofs):
         run.order.done.add(run.place)
         if run.approved and self.chance(0.6):
             sent: dict[str, Any] = {}
-            if far_off(run, self.compared(run)):
+            if wrong_target(run, self.compared(run)):
                 if self.step(run, self.lead, "use-next-time", must=False):
                     self.fault(f"run {run.number} became the target without a word, its colour is another one")
                 if not self.chance(0.3, self.rng_dryer):

@@ -251,6 +251,21 @@ def test_a_garment_that_was_never_printed_has_nothing_to_be_held_against(
     assert "recipe" not in target.aim(db, job, 1, runs.get(db, second))[0]["3"], "the recipe was of the blue"
 
 
+def test_a_colour_that_is_off_on_any_garment_stands_against_the_target(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database
+) -> None:
+    """Black was another blue and was printed on; sand, the last one, is right: a repeat would print both."""
+    first = a_run(lead, shop, job, {"1": "30 5 -40", "3": "65 45 50"})
+    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "use-next-time"))
+    run = a_run(lead, shop, job, {"1": "36 5 -40", "3": "65 45 50"})
+    assert floor.going(db, plan(db, run), now()).reasons == ()
+    ok(post(lead, run, "finish", then="keep"))
+    assert post(lead, run, "use-next-time").status_code == 409 and not story(db, run).target
+    ok(post(lead, run, "use-next-time", override="customer agreed"))
+    assert story(db, run).target
+
+
 # The page and the command line
 
 

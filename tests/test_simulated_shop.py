@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from simulated_hands import Pages
 from simulated_proof import LEAST
+from simulated_right import far_off, wrong_target
 from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Run
 
@@ -336,6 +337,20 @@ def calm(tmp_path: Path) -> Any:
     assert not made.faults, faults(made)
     assert made.sound()
     made.close()
+
+
+def test_a_target_is_wrong_by_the_colour_of_any_garment(calm: CalmShop) -> None:
+    """What the proof itself holds a target against: the garments printed before the last one too."""
+    run = calm.printing()
+    against = copy.copy(run)
+    name = run.lines[0].key[4]
+    ink = frozenset({"white"})
+    against.labs = {1: {name: (50.0, ink)}, 2: {name: (50.0, ink)}}
+    for first, wrong in ((54.0, True), (50.1, False)):
+        run.labs, run.garment, run.proof_of = {1: {name: (first, ink)}, 2: {name: (50.1, ink)}}, 2, 2
+        assert not far_off(run, against) and wrong_target(run, against) is wrong
+    run.labs[1] = {name: (54.0, frozenset({"red"}))}
+    assert not wrong_target(run, against), "of another ink nobody can say"
 
 
 def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
