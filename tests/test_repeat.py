@@ -736,3 +736,24 @@ def test_target_and_print_before_are_said_in_one_unit(system: str, said: tuple[s
     sheet = {"run": {"garment_peak": "325 F"}, "target": target}
     ((_part, _name, was, now),) = setup.differences(sheet, SPEC, system)
     assert (now.replace("\u00a0", " "), was.replace("\u00a0", " ")) == said
+
+
+@pytest.mark.parametrize(
+    ("values", "system", "told"),
+    [
+        ({"off_contact": "2 mm", "off_contact_measured": "1.95 mm"}, "metric", ""),  # 2.5 %, 3 % may be
+        ({"off_contact": "2 mm", "off_contact_measured": "1/16 in"}, "metric", "garment: set 2 mm, gauged 1.59 mm"),
+        ({"off_contact": "firm", "off_contact_measured": "2 mm"}, "metric", ""),
+        ({"off_contact": "2 mm", "off_contact_measured": "not measured"}, "metric", ""),
+        ({"squeegee": "70/90/70 · square", "hardness_measured": "72 Shore A"}, "metric", ""),  # the outer 70, within 2
+        ({"squeegee": "70/90/70", "hardness_measured": "76"}, "metric", "Squeegee: 70/90/70, measured 76"),
+        ({"squeegee": "15 deg", "hardness_measured": "76"}, "metric", ""),  # no stamp there
+        ({"belt_set": "4 ft/min", "belt_speed": "1 m/min"}, "us", "set: 4 ft/min, measured 3.28 ft/min"),
+        ({"belt_set": "mark 4", "belt_speed": "1 m/min"}, "us", ""),
+    ],
+)
+def test_what_is_measured_otherwise_than_it_is_set(values: dict[str, str], system: str, told: str):
+    taken = {"1": dict.fromkeys(values, {"who": "Vera Lind"})}
+    said = setup.set_apart({"1": values}, taken, job().placements[0], SPEC, system).replace("\u00a0", " ")
+    assert said.endswith(f"{told}.") if told else not said, said
+    assert not setup.set_apart({"1": values}, {}, job().placements[0], SPEC, system)  # a copy, perhaps

@@ -269,7 +269,7 @@ def test_a_print_that_nobody_measured_is_not_said_to_be(press: Press, phone: Fla
         run = press.set_up(order, hung)
         press.approve(run, *lab)
         press.print_out(run)
-    page, outside = phone.get(f"/runs/{run}/comparison").text, paper(phone, run, "customer")
+    page, outside = phone.get(f"/runs/{run}/comparison").text, paper(phone, run, "customer", anyway="yes")
     assert "51.5 0.0 0.0" in page and "L* 51.5, a* 0.0, b* 0.0" in outside and "not measured" in outside
     for text in (page, outside):
         assert "held against" not in text and "that was measured" not in text
@@ -485,3 +485,24 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
         for name, value in values.items():
             for part in with_signs(value).split(" · "):
                 assert not [where for where, text in said.items() if part not in text], (key, name, part)
+
+
+def test_what_is_set_and_gauged_apart_is_said_on_page_sheet_and_comparison(press: Press, phone: FlaskClient):
+    """2 mm and 1.6 mm are more than 3 % apart; a blade of 70/90/70 prints with its outer 70, and 72 is within 2."""
+    order = press.order(job())
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung)
+    press.approve(first)
+    press.print_out(first)
+    again = press.again(order)
+    run = press.set_up(again, hung, s1__squeegee="70/90/70", s1__hardness_measured="72 Shore A", s3__off_contact="2 mm",
+                       s3__off_contact_measured="1.6 mm")  # fmt: skip
+    press.approve(run)
+    told = "3. red, Off-contact, to the garment: set 2 mm, gauged 1.6 mm."
+    press.print_out(run)
+    pages = [phone.get(f"/runs/{run}{path}").text for path in ("", "/sheet", "/comparison")]
+    papers = [paper(phone, run, what, anyway="yes") for what in ("set-up", "comparison")]
+    for text in [re.sub(r"\s+", " ", html.unescape(page)) for page in pages] + papers:
+        assert f"Set and measured apart: {told}" in text.replace("\u00a0", " ")
+    assert "gauged" not in phone.get(f"/runs/{first}").text.replace("as gauged", "")
+    assert "apart" not in paper(phone, run, "customer")

@@ -1684,7 +1684,8 @@ def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
         if as_json:
             before = {"run": found.before.run, "day": found.before.day} if found else None
             said = found.against.said() if found else None
-            _print_json({"run": number, "before": before, "compared_with": said, **data})
+            apart = list(found.apart) if found else []
+            _print_json({"run": number, "before": before, "compared_with": said, "set_apart": apart, **data})
             return
         if found is None:
             click.echo(_("No earlier run of this placement was approved: there is nothing to compare with."))
@@ -1695,6 +1696,8 @@ def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
             if data[name]:
                 click.echo(f"{_(title)}:")
             _table_of_lines(data[name])
+        for told in found.apart:
+            click.echo(told)
 
 
 def _table_of_lines(lines: Sequence[Mapping[str, Any]]) -> None:
@@ -1812,6 +1815,7 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
             {"part": part, "setting": name, "target": was, "now": now, "within": within}
             for part, name, was, now, within in floor.near_target(db, plan, the_spec(db), _units(db))
         ],
+        "set_apart": floor.set_apart(db, plan) or None,
         "going": floor.going(db, plan, _now()).to_dict() if not over else None,
         "colour": floor.to_mark(db, plan).to_dict() if plan.story.approved else None,
         "settings": plan.story.settings,
@@ -1858,6 +1862,8 @@ def _say_run(db: Database, shown: Mapping[str, Any]) -> None:
         if values:
             told = ", ".join(f"{name} {value}" for name, value in values.items())
             click.echo(f"  {part if part == 'run' else _('print order {number}').format(number=part)}: {told}")
+    if shown["set_apart"]:
+        click.echo(shown["set_apart"])
     for one in shown["differences"]:
         told = _("not as the target: {part}: {now} (target: {target})")
         part = f"{one['part']} {field_word(one['setting'])}".removeprefix("run ")

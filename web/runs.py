@@ -363,6 +363,7 @@ def run_page(
         going=going,
         clocks=clocks_of(plan) if phase != "done" else [],
         **_cure_of(plan),
+        apart=floor.set_apart(g.db, plan),
         passing=bool(against),
         may_go_past=may_pass(actor(), against),
         start_word=_start_word(plan, bool(against)),

@@ -397,7 +397,8 @@ def _value(row: Row | None, system: str) -> str:
 class SideBySide:
     """The run that is compared with, as it was (`before`) and why it is that one (`against`), the later run, and every
     setting. `inside`: the names of the shop's people and its codes that stand among the settings. `garment`: the one
-    that both are looked at on, where the job has several."""
+    that both are looked at on, where the job has several. `apart`: what was measured otherwise than it is set, each
+    run's in a sentence."""
 
     against: Against
     before: AsRun
@@ -406,6 +407,7 @@ class SideBySide:
     inside: tuple[str, ...] = ()
     system: str = "metric"
     garment: str = ""
+    apart: tuple[str, ...] = ()
 
     @property
     def differing(self) -> Differing:
@@ -435,7 +437,12 @@ def compared(db: Database, number: int, garment: str | None = None) -> SideBySid
     origin = as_run(db, first, like=(job, on)) if first else None
     system = str(setting(db, "units"))
     lines = comparison.compare(before, after, the_spec(db), first=origin, system=system)
-    return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system, on)
+    apart = [
+        f"{_('run {number}').format(number=one.run)}: {told}"
+        for one in (before, after)
+        if (told := setup.apart_of(one.sheet, one.placement, the_spec(db), system))
+    ]
+    return SideBySide(found, before, after, lines, tuple(_inside(db, lines)), system, on, tuple(apart))
 
 
 def _said(db: Database, run: AsRun) -> AsRun:

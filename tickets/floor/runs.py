@@ -852,6 +852,12 @@ def near_target(db: Database, plan: Plan, limits: Spec, system: str) -> list[tup
     return setup.small(sheet_now(db, plan), limits, system)
 
 
+def set_apart(db: Database, plan: Plan) -> str:
+    """What was measured otherwise than it is set, in a sentence; empty where nothing was."""
+    story, system = plan.story, str(setting(db, "units"))
+    return setup.set_apart(story.settings, story.measured, plan.placement, the_spec(db), system)
+
+
 def open_parts(plan: Plan) -> list[str]:
     """The parts of the set-up sheet that nobody has noted yet, of those that do something on this garment."""
     idle = {str(one) for one in idle_now(plan)}

@@ -179,7 +179,7 @@ def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:
             found.append(_("Measured by {who}, {when}: {what}.").format(who=one.who, when=when, what=what))
         else:
             found.append(doubt_said())
-    return found
+    return [*found, *filter(None, [floor_runs.set_apart(db, plan)])]
 
 
 def _change_said(db: Database, change: Mapping[str, Any]) -> str:
@@ -286,6 +286,7 @@ def comparison_of(db: Database, run: int, address: str, now: datetime, garment: 
     found, job, remarks = _compared(db, run, garment)
     ticket = printing.job_ticket(db, job, address, now)
     against = found.against.said()
+    remarks += found.apart
     return comparison_sheet(ticket, found.before, found.after, against, found.lines, remarks=remarks)
 
 

@@ -655,6 +655,50 @@ def _otherwise(sheet: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
     return first_seen.in_order(found, lambda one: one[1], lambda one: int(one[0]) if one[0].isdigit() else 0)
 
 
+SET_AND_MEASURED = (
+    ("off_contact", "off_contact_measured"),
+    ("squeegee", "hardness_measured"),
+    ("belt_set", "belt_speed"),
+)
+"""What is set, and what a gauge then reads of the very same thing."""
+_GAUGED, _READ = N_("{where}, {setting}: set {set}, gauged {read}"), N_("{where}, {setting}: {set}, measured {read}")
+_STAMP = re.compile(r"\s*([0-9]+)(?:/[0-9]+)*\s*(?:$|·|A\b|Shore\b)")
+
+
+def set_apart(
+    settings: Mapping[str, Mapping[str, str]],
+    measured: Mapping[str, Mapping[str, Any]],
+    placement: Placement,
+    limits: Spec = SHIPPED,
+    system: str = "metric",
+) -> str:
+    """In one sentence what was measured otherwise than it is set, by more than `limits` call the same; empty where
+    nothing was. A blade of several layers prints with its outer one, so `70/90/70` is a 70. `measured`: of which
+    measurements somebody is known to have taken them; others may be copies and tell nothing."""
+    told = []
+    for key, values in settings.items():
+        for set_name, name in SET_AND_MEASURED:
+            stands, read = str(values.get(set_name, "")), str(values.get(name, ""))
+            compared = stands
+            if set_name == "squeegee":
+                stands = stands.split("·")[0].strip()
+                stamp = _STAMP.match(stands)
+                compared = stamp[1] if stamp else ""
+            if name not in measured.get(key, {}) or setting.same(name, compared, read, limits) is not False:
+                continue
+            if compared == stands:
+                stands, read = side_by_side(stands, read, system)
+            where = part_said(key, placement)
+            said = _(_GAUGED if set_name == "off_contact" else _READ)
+            told.append(said.format(where=where, setting=field_word(set_name), set=stands, read=read))
+    return _("Set and measured apart: {told}.").format(told="; ".join(told)) if told else ""
+
+
+def apart_of(sheet: Mapping[str, Any], placement: Placement, limits: Spec, system: str) -> str:
+    """`set_apart` of a sheet as it is kept."""
+    return set_apart(parts_of(sheet), sheet.get("measured") or {}, placement, limits, system)
+
+
 _EXACT = Spec(())
 
 
