@@ -72,7 +72,7 @@ def test_the_comparison_has_what_is_seen_first_at_its_top(press: Press, phone: F
     run = a_run(press, **FAR, **NEAR)
     press.approve(run)
     page = phone.get(f"/runs/{run}/comparison").text
-    top, folded = page.split("<h2>What differs</h2>")[1].split("What is the same, and what is not known of both")
+    top, folded = page.split("<h2>What differs</h2>")[1].split("What is the same, and what is not known of one or both")
     rows = re.findall(r'<tr class="differs"><th scope="row">([^<]*)</th>', top)
     assert rows == ["1 white, Squeegee", "3 red, Strokes", "2 flash, Flash or cool-down time"]
     assert "1 small difference, within what the shop calls the same (3\u00a0%)" in top and "2 mm, now 2.04 mm" in top

@@ -18,11 +18,12 @@ from test_paper import words
 from test_repeat import job
 from test_repeats import D50, Press
 
-from tickets.floor import buckets, people, printing, sheets, target
+from tickets.floor import buckets, people, printing, repeats, sheets, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import form
-from tickets.records import setup
+from tickets.records import comparison, setup
 from tickets.records.code import shown
+from tickets.records.comparison import Line
 from tickets.records.ticket import with_signs
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
@@ -347,7 +348,7 @@ def test_a_change_after_the_approval_is_on_page_and_paper_its_reason_for_the_sta
         assert "Changed during the run" in text and f"{change} {reason}" in text and told in text
     assert f"While it printed: {change}." in outside and "one more change, which the shop has noted" in outside
     assert "lint" not in outside and "Boris" not in outside
-    assert "not known of both" not in re.search(r"Changed during the run.*?</tr>", page)[0]
+    assert "not known" not in re.search(r"Changed during the run.*?</tr>", page)[0]
 
 
 def test_a_colour_is_spoken_of_once_a_print_was_approved(press: Press, phone: FlaskClient):
@@ -506,3 +507,29 @@ def test_what_is_set_and_gauged_apart_is_said_on_page_sheet_and_comparison(press
         assert f"Set and measured apart: {told}" in text.replace("\u00a0", " ")
     assert "gauged" not in phone.get(f"/runs/{first}").text.replace("as gauged", "")
     assert "apart" not in paper(phone, run, "customer")
+
+
+def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Press, phone: FlaskClient):
+    order = press.order(job())
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung, s1__off_contact_measured="2 mm")
+    press.approve(first)
+    press.print_out(first)
+    run = press.set_up(press.again(order), hung, s3__off_contact_measured="2 mm", s1__pressure="firm")
+    press.approve(run)
+    page = phone.get(f"/runs/{run}/comparison").text
+
+    def told(station: int, setting: str) -> list[str]:
+        part = re.search(rf'<section aria-label="{station}\. .*?</section>', page, re.S)
+        row = re.search(rf'<th scope="row">{setting}</th>.*?</tr>', part[0] if part else "", re.S)
+        return re.findall(r"not known[^)<]*", row[0] if row else "")
+
+    assert told(1, "Off-contact as gauged") == ["not known of this print"]
+    assert told(3, "Off-contact as gauged") == ["not known of the print before"]
+    assert told(1, "Squeegee pressure") == ["not known of the print before"]
+    lines = comparison.as_data(repeats.compared(press.db, run).lines)["not_known"]
+    assert {one["unknown"] for one in lines if one["setting"] == "off_contact_measured"} == {
+        "not known of this print", "not known of the print before"}  # fmt: skip
+    either = Line(0, "", "hold", "not measured", "not measured", None)
+    assert either.not_known == "not known of either print" and not replace(either, differs=False).not_known
+    assert replace(either, a="9 s", b="9 s", doubted=True).not_known == "not known whether it was measured"

@@ -1692,7 +1692,7 @@ def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
             return
         click.echo(_("Before: run {number}, {day}.").format(number=found.before.run, day=found.before.day))
         for name, title in (("differs", N_("Differs")), ("small", N_("Within what the shop calls the same")),
-                            ("beside", N_("Beside")), ("not_known", N_("Not known of both"))):  # fmt: skip
+                            ("beside", N_("Beside")), ("not_known", N_("Not known of one or both"))):  # fmt: skip
             if data[name]:
                 click.echo(f"{_(title)}:")
             _table_of_lines(data[name])
@@ -1705,7 +1705,7 @@ def _table_of_lines(lines: Sequence[Mapping[str, Any]]) -> None:
 
     rows = [
         [f"  {one['station']} {one['title']}" if one["station"] else "  –", field_word(one["setting"]), one["before"],
-         "→", one["now"], one.get("by") or one.get("within") or ""]
+         "→", one["now"], one.get("by") or one.get("unknown") or one.get("within") or ""]
         for one in lines
     ]  # fmt: skip
     if rows:

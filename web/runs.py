@@ -23,7 +23,6 @@ from tickets.records import setup
 from tickets.records.as_run import doubt_said
 from tickets.records.checks import FACES
 from tickets.records.code import shown
-from tickets.records.comparison import ALONG
 from tickets.records.job_remarks import garment_remarks
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
@@ -465,7 +464,6 @@ def comparison(number: int) -> Response:
         garments=printed,
         garment=found.garment if found else "",
         groups=groups,
-        along=ALONG,
         doubt_said=doubt_said,
         ahead=ahead_of(plan) if found else None,
         small=Ahead([], found.differing.small_head, tuple(found.differing.small_told)) if found else None,

@@ -46,6 +46,7 @@ from tickets.words import gettext as _
 
 ALONG = ("impressions", "screen_other", "changed")
 """What came up while it printed: no setting of the approved print, so none of these counts as one that differs."""
+NOT_NOTED = N_("not noted")
 FOR_CUSTOMER = frozenset(
     "art size order mesh ink squeegee hardness hardness_measured edge angle angle_mark length pressure speed"
     " off_contact off_contact_measured strokes flood time time_cold time_steady surface surface_feel belt_speed"
@@ -81,6 +82,19 @@ class Line:
     def counts(self) -> bool:
         """Whether it is a setting that differs: who approved is none."""
         return bool(self.differs) and self.what != "approved"
+
+    @property
+    def not_known(self) -> str:
+        """Of which print it is not known, where the two cannot be compared; empty where they can, or are judged."""
+        if self.differs is not None or self.verdict or self.what in ALONG:
+            return ""
+        nobody = {"", "–", _(NOT_MEASURED), _(NOT_NOTED)}
+        before, now = self.a in nobody, self.b in nobody
+        if before and now:
+            return _("not known of either print")
+        if before or now:
+            return _("not known of the print before") if before else _("not known of this print")
+        return _("not known whether it was measured")
 
     @property
     def word(self) -> str:
@@ -158,8 +172,8 @@ def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
     """A comparison for JSON, in the same order as on page and paper: `differs`, `small` (with the limit `within` which
     it is), `not_known` of both, `beside` (no settings: who approved), `same`.
 
-    Each: station (0: the whole placement), title, setting, group (of `first_seen`), before, now; `by` how much, and of
-    a colour its `verdict`, where there is one."""
+    Each: station (0: the whole placement), title, setting, group (of `first_seen`), before, now; `by` how much,
+    `unknown` of which print, and of a colour its `verdict`, where there is one."""
     lines = list(lines)
     found = differing(lines)
     told = {*map(id, found.large), *map(id, found.small)}
@@ -183,7 +197,8 @@ def _data(line: Line) -> dict[str, Any]:
         "before": line.a,
         "now": line.b,
     }
-    more = {"by": line.by_how_much, "within": line.within, "verdict": str(line.verdict.level) if line.verdict else ""}
+    verdict = str(line.verdict.level) if line.verdict else ""
+    more = {"by": line.by_how_much, "unknown": line.not_known, "within": line.within, "verdict": verdict}
     return said | {name: value for name, value in more.items() if value}
 
 
@@ -230,7 +245,7 @@ def _said(run: AsRun, part: str, what: str, text: str) -> str:
 
 def _open(run: AsRun, part: str) -> str:
     """What stands for a setting of a part that nobody noted, while others were; empty: it was noted so."""
-    return _("not noted") if part and "noted" in run.sheet and part not in run.sheet["noted"] else ""
+    return _(NOT_NOTED) if part and "noted" in run.sheet and part not in run.sheet["noted"] else ""
 
 
 _OF_QUANTITIES = frozenset({"mesh", "squeegee", "pressure"})
