@@ -562,6 +562,15 @@ def test_where_heat_is_too_strong_cooler_and_slower_is_the_way_out() -> None:
     assert magnitude(cooled.fastest, "m/min") == pytest.approx(slower, rel=0.01)
 
 
+def test_a_run_too_cold_for_the_ink_and_too_hot_for_the_dye_is_told_once_what_to_do() -> None:
+    for heat, hold, bleed, by in ((230, 40, 160, "no-speed-serves"), (180, 90, 132, "cure-over-bleed")):
+        marks = run(heat, 30, 120)
+        asked = (quantity(150, "degC"), quantity(hold, "s"), quantity(bleed, "degC"))
+        found = dryer.window(marks, *asked, quantity(3, "m"), quantity(4.0, "m/min"))
+        told = {one.key: say(one).advice for one in dryer.judge_window(found, *asked, quantity(4.0, "m/min"))}
+        assert told[by] and not any(advice for key, advice in told.items() if key != by), told
+
+
 def test_weak_heat_never_cures() -> None:
     found, said, worst = judged(run(140, 30, 120), 160, 30, None)
     assert found.fastest is None and {"air-under-cure", "cure-short"} <= said and worst is Level.STOP

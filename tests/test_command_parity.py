@@ -120,6 +120,10 @@ def test_a_screen_is_held_against_a_run_as_a_scan_does(shop: Shop, press: FlaskC
     assert data(db, "run", "show", str(run))["missing"][0]["head"] == 3
     said = tickets(db, "run", "check", str(run), shop.screen(job, 1)).stdout
     assert f"Screen {shown(white)} hangs there: swap it." in said and "Heads free: 2, 3" in said
+    assert data(db, "run", "log", str(run), "hang", "--screen", blue, "--head", "6")["head"] == 6
+    again = data(db, "run", "check", str(run), blue)
+    assert (again["station"], again["head"], again["no_head"]) == (3, 6, ""), "where it hangs"
+    assert again["heads_free"] == [2, 3, 4, 5, 7, 8] and again["verdict"]["level"] == "ok"
     stray = shop.screen(shop.job(title="Second tees", revision="5"), 3)
     assert data(db, "run", "check", str(run), stray)["verdict"]["level"] == "stop"
 

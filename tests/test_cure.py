@@ -13,10 +13,11 @@ from hypothesis import strategies as st
 
 from tickets.calculator import cure as rules
 from tickets.calculator.cure import Heat, Limit, Need, Stand
-from tickets.calculator.verdict import Level, Reason, judge, say
+from tickets.calculator.verdict import Level, Reason, advised, judge, say
 from tickets.records import checks
 from tickets.records.job import Job, read
 from tickets.records.job_remarks import remarks
+from tickets.records.run import cause_of
 from tickets.records.spec import SHIPPED, Row, Spec
 
 
@@ -134,6 +135,35 @@ def test_polyester_says_the_span_that_serves_or_that_there_is_none() -> None:
 def test_an_under_cure_on_polyester_says_that_more_heat_is_no_way_out() -> None:
     found = said(job("plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "140 degC", "hold": "60 s"}))
     assert set(found) == {"under-cure", "job-cure-above-bleed", "no-cure-span"}
+    told = {key: say(one).advice for key, one in found.items()}
+    assert told["under-cure"] == told["job-cure-above-bleed"] == "" and "another garment" in told["no-cure-span"]
+
+
+def test_reasons_that_send_the_dryer_two_ways_leave_what_to_do_to_the_span() -> None:
+    need = Need("ink", Limit(127.0, 1), Limit(60.0, 2), None, Limit(150.0, 3))
+    stand = Stand("Tee", "polyester", Limit(132.0, 4), Limit(145.0, 5))
+
+    def told(needs: list[Need], stands: list[Stand], heat: Heat) -> dict[str, str]:
+        return {one.key: say(one).advice for one in rules.judge(needs, stands, heat)}
+
+    two = told([need], [stand], Heat(140.0, 30.0))  # held too briefly, and too hot for the dye
+    assert two["under-hold"] == two["job-cure-above-bleed"] == "" and "probe run" in two["cure-span-held"]
+    hot = told([need], [stand], Heat(155.0, 60.0))  # a faster belt for the garment, a slower one for the dye
+    assert hot["job-cure-above-bleed"] == "" and "probe run" in hot["cure-span-held"]
+    assert hot["over-garment-ceiling"].startswith("Scorching") and hot["over-ink-ceiling"].startswith("Overheated")
+    one_way = told([need], [stand], Heat(120.0, 30.0))
+    assert one_way["under-cure"].startswith("Raise") and one_way["under-hold"].startswith("Slow")
+    no_span = told([], [stand], Heat(155.0, 60.0))
+    assert "slower and cooler" in no_span["job-cure-above-bleed"] and "speed" not in no_span["over-garment-ceiling"]
+    started = Need("discharge", Limit(160.0, 1), None, Limit(121.0, 2))
+    cold = told([started], [Stand("Tee", "polyester", Limit(110.0, 4))], Heat(115.0))
+    assert cold["under-activation"].startswith("Heated discharge gives off formaldehyde") and len(cold) == 3
+
+
+def test_what_was_gone_past_stays_the_same_cause_whoever_says_what_to_do() -> None:
+    reason = said(job("plastisol", dryer={"garment_peak": "150 degC", "hold": "60 s"}))["under-cure"]
+    (again,) = advised([reason])
+    assert say(again).sentence == say(reason).sentence and cause_of(again.to_dict()) == cause_of(reason.to_dict())
 
 
 @pytest.mark.parametrize(
@@ -188,7 +218,8 @@ def test_a_heat_in_the_span_that_is_named_is_never_spoken_against(
     span = [one for one in found if one.key.endswith(("-span", "-span-held"))]
     assert len(span) == (1 if found else 0)
     for one in found:
-        assert "{" not in say(one).sentence + say(one).advice and say(one).advice
+        assert "{" not in say(one).sentence + say(one).advice
+        assert say(one).advice or one.numbers.get("advised")
     if "cure-span-held" in keys:
         low, high, held = (span[0].numbers[name] for name in ("low_c", "high_c", "hold_s"))
         for within in (low, (low + high) / 2, high):

@@ -773,6 +773,31 @@ def test_a_swapped_screen_comes_off_as_the_reason_says(
         assert verdict.level is Level.OK
 
 
+def test_a_screen_that_hangs_is_swapped_from_its_own_scan(shop: Shop, press: FlaskClient, db: Database) -> None:
+    job = shop.job()
+    run, white, _blue = ready_to_print(press, shop, job)
+    spare = shop.screen(job, 1)
+    page = press.get(f"/t/{white}").text  # this phone sets up the run, so it is held against it
+    assert f'href="/runs/{run}?swap={white}#swap-it"' in page and f'href="/screens/{white}?step=fault"' in page
+    assert "Override" not in page
+    page = press.get(f"/runs/{run}?swap={white}").text
+    assert f"Swap {shown(white)}" in page and f'href="/runs/{run}?screen={spare}&amp;old={white}"' in page
+    page = press.get(f"/runs/{run}?screen={spare}&old={white}").text
+    assert f'name="old" value="{white}"' in page and "Swap: torn" in page
+    assert post(press, run, "swap", old=white, new=spare, why="torn", seen="ok").status_code == 303
+    assert screens.find(db, white).life.torn and story(db, run).hung[1].screen == screens.find(db, spare).id
+    assert f"Swap {shown(white)}" not in press.get(f"/runs/{run}?swap={white}").text  # it does not hang any more
+
+
+def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, press: FlaskClient, db: Database) -> None:
+    run, white, _blue = ready_to_print(press, shop, shop.job())
+    slack = {"readings_n_per_cm": "6"}
+    found = screens.find(db, white)
+    screens.log(db, shop.screen_room, found, "tension", form(slack), post=fresh(), now=datetime.now(UTC))
+    page = press.get(f"/runs/{run}?screen={white}").text
+    assert "STOP" in page and "?swap=" in page and "Override and hang it" not in page
+
+
 def test_a_wrong_screen_takes_the_place_that_is_chosen(
     shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:

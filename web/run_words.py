@@ -134,6 +134,18 @@ def rows_of(plan: floor.Plan) -> list[Row]:
     return out
 
 
+def swapping(plan: floor.Plan, code: str) -> dict[str, Any] | None:
+    """The screen of this code that hangs in the run and is to be swapped: hung, screen, name of its print order, the
+    other screens that carry its image (as `Row.others`); None: no such one hangs."""
+    for one in plan.asked:
+        hung = plan.story.hung.get(one.number)
+        screen = screens.get(g.db, hung.screen) if hung and code else None
+        if screen is not None and screen.code == code:
+            others = [other for other in carriers(one.separation) if other["screen"].id != screen.id]
+            return {"hung": hung, "screen": screen, "name": one.image.name, "others": sorted(others, key=_far)}
+    return None
+
+
 def _way_now(plan: floor.Plan) -> Colourway | None:
     """The colourway of the garment that runs now; None: the stations' own inks, or the run did not say which."""
     garments = plan.job.sheet.garments

@@ -71,6 +71,7 @@ from web.run_words import (
     rows_of,
     short_of,
     state_of,
+    swapping,
     system,
     told_of,
     used_of,
@@ -375,6 +376,7 @@ def run_page(
         log=log_lines(log),
         now_version=(jobs.get(g.db, plan.job.id) or plan.job).version,
         hung_now=request.args.get("hung", "") if refused is None else "",
+        swapping=swapping(plan, request.args.get("swap", "")) if refused is None and not over else None,
         shown=shown,
         events=events_of(plan),
         causes=causes_of(plan),
@@ -574,13 +576,16 @@ def verdict_page(
     form = Form({name: [str(one) for one in sent] for name, sent in values.items()})
     in_hand = request.args.get("in_hand") == "yes" or (refused is not None and form.yes("in_hand"))
     head_taken = request.args.get("head_taken") == "yes" or (refused is not None and form.yes("head_taken"))
+    old = form.one("old") or request.args.get("old", "")
+    instead = next((one for one in plan.story.hung.values() if _is_screen(one.screen, old)), None)
     looked = floor_look.look(
-        g.db, plan, screen, g.now, head=_head(form), in_hand=in_hand, head_taken=head_taken
-    )
+        g.db, plan, screen, g.now, head=_head(form), station=instead and instead.station, in_hand=in_hand,
+        head_taken=head_taken,
+    )  # fmt: skip
     found, swap, head = looked.found, looked.swap, looked.head
     verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
     causes = to_pass(verdict)
-    hangs = "already-hung" in verdict.keys and verdict.level is not Level.STOP
+    hangs = any(one.screen == screen.id for one in plan.story.hung.values())
     names = places.names(g.db)
     free = [one for one in plan.asked if one.number not in plan.story.hung]
     faults = faults_by_field(refused)
@@ -620,7 +625,8 @@ def verdict_page(
         missing=plan.missing(),
         short=floor.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
-        to_swap=_to_swap(plan) if found.station is None and not free else [],
+        to_swap=_to_swap(plan) if found.station is None and (instead or not free) else [],
+        old=old,
         whys_past=[(_(why), _(why)) for why in WHY_PASSED],
         then=THEN,
         conditions=CONDITIONS,
@@ -630,6 +636,12 @@ def verdict_page(
         picture=pictures.of_job(g.db, plan.run.job, plan.run.version),
         shown=shown,
     )
+
+
+def _is_screen(screen: int, code: str) -> bool:
+    """Whether a screen has this code."""
+    found = screens.get(g.db, screen) if code else None
+    return found is not None and found.code == code
 
 
 def _second_eyes(screen: screens.Screen) -> bool:

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.calculator.verdict import Level, Reason, advised, phrases
 from tickets.words import N_
 
 MEASURED = N_("as measured")
@@ -63,14 +63,30 @@ class Heat:
 
 def judge(needs: Sequence[Need], stands: Sequence[Stand], heat: Heat) -> list[Reason]:
     """What speaks against this heat: an ink that it does not cure stops; more than ink, garment or dye stand is a
-    caution. Then, in one reason, the span that serves them all, or that there is none. Nothing is said of what nobody
-    measured or planned, but for a garment whose dye moves before its ink is cured."""
+    caution. Then, in one reason, the span that serves them all, or that there is none; where they send the dryer two
+    ways, or no peak serves, that alone says what to do. Nothing is said of what nobody measured or planned, but for a
+    garment whose dye moves before its ink is cured."""
     short = [reason for need in needs for reason in _short(need, heat)]
     over = [reason for need in needs for reason in _over(need, heat)]
     over += [reason for stand in stands for reason in _stood(stand, needs, heat)]
     if not short and not over:
         return []
-    return [*short, *over, *_span(needs, stands)]
+    span = _span(needs, stands)
+    ways = {_WAY.get(one.key, "") for one in (*short, *over)}
+    if span and (len(ways) > 1 or span[0].key == "no-cure-span"):
+        short, over = advised(short), advised(over)
+    elif not span and _BLEEDS in ways:
+        over = advised(over, [one.key for one in over if _WAY.get(one.key) == _TOO_HOT])
+    return [*short, *over, *span]
+
+
+_TOO_HOT, _BLEEDS = "less heat, or a faster belt", "less heat, and a slower belt"
+_WAY = {
+    **dict.fromkeys(("under-cure", "under-activation", "under-hold"), "more heat, or a slower belt"),
+    **dict.fromkeys(("over-ink-ceiling", "over-garment-ceiling"), _TOO_HOT),
+    "job-cure-above-bleed": _BLEEDS,
+}
+"""Which way a reason sends the dryer, by its key: two ways are no advice."""
 
 
 def _short(need: Need, heat: Heat) -> list[Reason]:
@@ -137,16 +153,36 @@ def _span(needs: Sequence[Need], stands: Sequence[Stand]) -> list[Reason]:
     return [Reason("cure-span-held", Level.CAUTION, {**numbers, "hold_s": hold.value}, (low.row, high.row, hold.row))]
 
 
+_NOT_STARTED = N_(
+    "The {ink_word} ink does not even start: the garment peaks at {peak_c} ({how_word}), and the dye begins to go at"
+    " {start_c}."
+)
+_INK_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {ink_word} ink is not to go over {most_c}.")
+_GARMENT_TOO_HOT = N_(
+    "The garment peaks at {peak_c} ({how_word}): {fibre} is not to go over {most_c} ({garment})."
+)
 phrases(
     {
+        "under-activation:advised": (
+            _NOT_STARTED,
+            N_("Heated discharge gives off formaldehyde: keep the extraction on. The maker's data sheet and local rules"
+               " say more."),
+        ),
+        "over-ink-ceiling:advised": (
+            _INK_TOO_HOT,
+            N_("Overheated ink and lint smoke and can burn: stay at the dryer, and follow the maker's data sheet."),
+        ),
+        "over-garment-ceiling:advised": (
+            _GARMENT_TOO_HOT,
+            N_("Scorching fabric can burn: never leave a garment in the dryer."),
+        ),
         "under-cure": (
             N_("The {ink_word} ink is not cured: the garment peaks at {peak_c} ({how_word}), and it needs {cure_c}."),
             N_("Raise the heat or slow the belt, run a probe through with this garment, and wash-test a print. The ink"
                " maker's data sheet says what the ink needs."),
         ),
         "under-activation": (
-            N_("The {ink_word} ink does not even start: the garment peaks at {peak_c} ({how_word}), and the dye begins"
-               " to go at {start_c}."),
+            _NOT_STARTED,
             N_("Raise the heat or slow the belt, with the extraction on: heated discharge gives off formaldehyde. The"
                " maker's data sheet and local rules say more."),
         ),
@@ -155,12 +191,12 @@ phrases(
             N_("Slow the belt, and run a probe through with this garment; a wash test decides."),
         ),
         "over-ink-ceiling": (
-            N_("The garment peaks at {peak_c} ({how_word}): {ink_word} ink is not to go over {most_c}."),
+            _INK_TOO_HOT,
             N_("Lower the heat or speed the belt up. Overheated ink and lint smoke and can burn: stay at the dryer, and"
                " follow the maker's data sheet."),
         ),
         "over-garment-ceiling": (
-            N_("The garment peaks at {peak_c} ({how_word}): {fibre} is not to go over {most_c} ({garment})."),
+            _GARMENT_TOO_HOT,
             N_("Lower the heat or speed the belt up. Scorching fabric can burn: never leave a garment in the dryer."),
         ),
         "job-cure-above-bleed": (
@@ -184,7 +220,7 @@ phrases(
         ),
         "no-cure-span": (
             N_("No peak serves all: the ink needs {low_c}, and more than {high_c} is too much."),
-            N_("Take an ink that cures lower, or another garment; test its very lot."),
+            N_("Take an ink that cures lower by its maker's data sheet, or another garment; test its very lot."),
         ),
     }
 )  # fmt: skip

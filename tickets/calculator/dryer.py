@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tickets.calculator.units import CannotBe, convert, exact_text, magnitude, quantity, show_value
-from tickets.calculator.verdict import Level, Reason, phrases
+from tickets.calculator.verdict import Level, Reason, advised, phrases
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -354,7 +354,23 @@ def judge_window(
     *,
     spec: tuple[int, ...] = (),
 ) -> list[Reason]:
-    """What a probe run comes to at its own speed, and whether any speed would serve."""
+    """What a probe run comes to at its own speed, and whether any speed would serve; a run that is too cold for the ink
+    and too hot for the dye is told what to do once, by the reason about the speeds."""
+    found_so = _judge_window(found, cure, hold, bleed, speed, spec)
+    keys = {one.key for one in found_so}
+    if {"cure-short", "bleed-passed"} <= keys or "cure-over-bleed" in keys:
+        return advised(found_so, {"cure-short", "bleed-passed"})
+    return found_so
+
+
+def _judge_window(
+    found: Window,
+    cure: Quantity[float],
+    hold: Quantity[float],
+    bleed: Quantity[float] | None,
+    speed: Quantity[float],
+    spec: tuple[int, ...],
+) -> list[Reason]:
     cure_c, hold_s = magnitude(cure, "degC"), magnitude(hold, "s")
     above_s, peak_c = magnitude(found.held, "s"), magnitude(found.peak, "degC")
     said: dict[str, Any] = {"above_s": above_s, "cure_c": cure_c, "hold_s": hold_s, "peak_c": peak_c}

@@ -6,8 +6,8 @@ language and units. Numbers are named after their unit (`minimum_n_per_cm`, `age
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from importlib import import_module
 from typing import Any
@@ -94,6 +94,19 @@ def judge(reasons: Iterable[Reason]) -> Verdict:
     return Verdict(ordered[0].level if ordered else Level.UNKNOWN, ordered)
 
 
+ADVISED = "advised"
+"""The number of a reason whose advice would speak against another's: what to do is said by a third of its verdict."""
+
+
+def advised(reasons: Iterable[Reason], keys: Collection[str] | None = None) -> list[Reason]:
+    """The reasons, those of `keys` (None: all) without what to do, which another reason of the verdict says once for
+    all. A caution that goes with one stays: its phrase under its key and `:advised`."""
+    return [
+        replace(one, numbers={**one.numbers, ADVISED: True}) if keys is None or one.key in keys else one
+        for one in reasons
+    ]
+
+
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """How a reason is said: what is so, and what to do about it. Both may name the reason's numbers in braces."""
@@ -154,6 +167,8 @@ def say(reason: Reason, system: str = "metric") -> Said:
     if reason.key not in _PHRASES:
         _load_phrases()
     phrase = _PHRASES[reason.key]
+    if reason.numbers.get(ADVISED):
+        phrase = _PHRASES.get(f"{reason.key}:{ADVISED}", Phrase(phrase.sentence))
     numbers = _Numbers(reason.numbers, system)
     known = [gettext(text).format_map(numbers) for name, text in _WHO.items() if name in reason.numbers]
     return Said(

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
+from tickets.calculator.verdict import ADVISED
 from tickets.records.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.records.setup import RUN, parts_of
@@ -481,7 +482,7 @@ def cause_of(reason: Mapping[str, Any]) -> tuple[str, str]:
     the clock (hours past a time, days of age). What a change of the job speaks against, whichever screen hangs there or
     garment is printed by then, is one cause until it is changed again."""
     every = reason.get("numbers", {})
-    left_out = _NAMED if VERSION in every else ()
+    left_out = {ADVISED, *(_NAMED if VERSION in every else ())}
     numbers = {name: value for name, value in every.items() if not name.endswith(("_h", "_d")) and name not in left_out}
     return str(reason.get("key", "")), json.dumps(numbers, sort_keys=True, default=str)
 
