@@ -193,6 +193,23 @@ def later(phone: FlaskClient, minutes: int) -> None:
 # The wrong screen ---------------------------------------------------------------------------------------------------
 
 
+def test_a_job_that_is_due_says_the_run_that_prints_it_and_leads_there(shop: Shop, press: FlaskClient) -> None:
+    one = two_colours()["placement"][0] | {"same_image": True}
+    two = {**two_colours()["placement"][0], "name": "Back", "same_image": True}
+    job = shop.job(placement=[one, two])
+    due = press.get("/press").text.split("Due next")[1]
+    assert "Full front: 0 of 2 screens ready" in due and "/runs/" not in due.replace('action="/runs"', "")
+    run = start_run(press, shop, job)
+    due = press.get("/press").text.split("Due next")[1]
+    assert "Full front: setting up on Press 1; Back: 0 of 2 screens ready" in due and f'href="/runs/{run}"' in due
+    assert f"Run {run} on Press 1: setting up – Full front" in due and "Set up another run" not in due
+    assert re.search(r'name="placement" value="2"[^>]*checked', due), "what no run prints yet is chosen"
+    data = {"entry": fresh(), "job": job.code, "placement": "2", "press": shop.other_press}
+    assert press.post("/runs", data=data).status_code == 303
+    due = press.get("/press").text.split("Due next")[1]
+    assert "Back: setting up on Press 2" in due and "Set up another run" in due
+
+
 def test_a_press_with_too_few_heads_is_offered_a_free_one(shop: Shop, press: FlaskClient) -> None:
     small = places.add(shop.db, shop.manager, "Sample press", "press", post=fresh(), now=NOW, heads=2)
     job = shop.job()

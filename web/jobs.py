@@ -113,7 +113,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         job=saved,
         sheet=sheet,
         placements=stations,
-        opening=opening(saved, missing, places.every(g.db, "press"), runs.busy_everywhere(g.db)),
+        opening=opening(saved, missing, places.every(g.db, "press"), runs.busy_everywhere(g.db), under_way),
         lacking=[
             (sheet.placements[number - 1].name, pieces) for number, pieces in missing.items() if number not in under_way
         ]

@@ -68,8 +68,10 @@ def opening(
     missing: Mapping[int, int],
     presses: Sequence[places.Place],
     taken: Mapping[int, Mapping[int, int]],
+    under_way: Collection[int] = (),
 ) -> Opening:
-    """The form for a job whose placements `missing` are not printed yet; a press with too few free heads says so."""
+    """The form for a job whose placements `missing` are not printed yet; a press with too few free heads says so. Of
+    those that are not printed one is chosen that no open run prints (`under_way`)."""
     every = [(number, one.name) for number, one in enumerate(job.sheet.placements, 1)]
     left = [number for number, _name in every if number in missing] or [number for number, _name in every]
     rooms = {number: heads.rooms_of(g.db, job, number, presses, taken) for number in left}
@@ -90,7 +92,7 @@ def opening(
         tuple((str(number), name if number in missing else f"{name} ({_('printed')})") for number, name in every),
         tuple(shown_presses),
         tuple(f"{name}: {heads.said(rooms[number])}" for number, name in every if number in rooms and presses),
-        str(left[0]),
+        str(next((number for number in left if number not in under_way), left[0])),
         (fit or [one.code for one in presses] or [""])[0],
     )
 

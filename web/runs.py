@@ -26,6 +26,7 @@ from tickets.records.code import shown
 from tickets.records.job_remarks import garment_remarks
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
+from tickets.records.run import STATES
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
@@ -153,19 +154,26 @@ def press() -> Response:
 def due_line(
     line: jobs.Line, presses: Sequence[places.Place], taken: Mapping[int, Mapping[int, int]]
 ) -> dict[str, Any]:
-    """A job that is due: its placements, each with how many of its screens are ready to hang, and the presses for it
-    (`taken`: the heads in use)."""
+    """A job that is due: its placements, each with how many of its screens are ready to hang and the open runs that
+    print it, and the presses for it (`taken`: the heads in use)."""
     job = jobs.get(g.db, line.id)
     assert job is not None
-    missing = jobs.short(g.db, job)
+    missing, names = jobs.short(g.db, job), {one.id: one.name for one in presses}
+    running: dict[int, list[dict[str, Any]]] = {}
+    for run in reversed(runs.of_job(g.db, job.id)):
+        if run.story.state != "finished":
+            told = {"number": run.id, "press": names.get(run.press, ""), "state": _(STATES[run.story.state])}
+            running.setdefault(run.placement, []).append(told)
     return {
         "job": job,
-        "opening": opening(job, missing, presses, taken),
+        "opening": opening(job, missing, presses, taken, running),
+        "all_running": bool(missing) and set(missing) <= set(running),
         "placements": [
             {
                 "number": number,
                 "name": placement.name,
                 "done": number not in missing,
+                "running": running.get(number, ()),
                 "missing": missing.get(number, 0) if missing.get(number, 0) < job.sheet.pieces else 0,
                 **ready(job, number),
             }
