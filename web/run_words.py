@@ -802,10 +802,25 @@ def may_say_garment(plan: floor.Plan) -> bool:
     return floor.garment_now(plan) is None and bool(garments_of(plan)) and plan.story.state != "finished"
 
 
+def _approved_when(plan: floor.Plan) -> dict[str, list[str]]:
+    """By entry of each approval that stands the times of those of its garment, the first one first."""
+    found: dict[str, list[str]] = {}
+    by_garment: dict[str, list[str]] = {}
+    for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
+        if entry.step == "approve":
+            found[entry.entry] = by_garment.setdefault(str(entry.values.get(colourways.GARMENT) or ""), [])
+            found[entry.entry].append(stamp(entry.at))
+    return found
+
+
 def approvals_of(plan: floor.Plan) -> list[tuple[str, Mapping[str, Any]]]:
     """The approvals of a run that stand, each with its garment (empty where the job has only one), that of the garment
-    of now first."""
-    every = list(plan.story.approvals.items())
+    of now first; `before`: when the same garment's print was approved earlier in this run."""
+    when = _approved_when(plan)
+    every = [
+        (name, {**one, "before": [at for at in when.get(one["entry"], ()) if at < one["at"]]})
+        for name, one in plan.story.approvals.items()
+    ]
     told = [("" if not floor.several_garments(plan) else name or _("garment not said"), one) for name, one in every]
     return sorted(told, key=lambda one: one[0] != plan.story.on)
 
@@ -895,9 +910,12 @@ def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
             if screen is not None and verdict:
                 about = f"{hung.station}. {shown(screen.code)}"
                 found.append({"about": about, "passed": hung.passed, "verdict": Verdict.from_dict(verdict)})
+    when = _approved_when(plan) if any(one.step == "approve" for one in plan.story.judged) else {}
     for one in plan.story.judged:
         step = RUN_STEPS.get(one.step)
         about = f"{_(step.done) if step else one.step}, {local_time(read_stamp(one.at))}"
+        if when.get(one.entry, [one.at])[-1] > one.at:
+            about += "; " + _("approved again, {when}").format(when=local_time(read_stamp(when[one.entry][-1])))
         told = Verdict.from_dict({"level": one.level, "reasons": one.reasons})
         found.append({"about": about, "passed": one.passed, "verdict": told})
     return found

@@ -244,14 +244,16 @@ def run(number: int) -> Response:
 
 
 def _cure_of(plan: floor.Plan) -> dict[str, Any]:
-    """What the page says of cure and migration: whether the cure stops an approval, who may go past it, the job's other
-    remarks on its garments, and the probe page filled in from this run."""
+    """What the page says of cure and migration: whether the cure stops an approval, who may go past it, which
+    setting may be put right instead, the job’s other remarks on its garments, and the probe page of this run."""
     stops = [one.key for one in floor.to_approve(g.db, plan).reasons if one.level is Level.STOP]
     own = f"placement[{plan.run.placement}]"
+    wrong = "hold" if stops and set(stops) <= {"under-hold"} else "garment_peak"
     remarked = garment_remarks(plan.job.sheet, the_spec(g.db), own) if plan.story.state != "finished" else []
     return {
         "cure_stops": bool(stops),
         "may_pass_cure": may_pass(actor(), stops),
+        "cure_field": wrong,
         "garment_remarks": [say(one.reason, system()) for one in remarked],
         "probe_page": f"/calculator/probe?run={plan.run.id}",
     }
@@ -587,9 +589,15 @@ def verdict_page(
     old = form.one("old") or request.args.get("old", "")
     instead = next((one for one in plan.story.hung.values() if _is_screen(one.screen, old)), None)
     looked = floor_look.look(
-        g.db, plan, screen, g.now, head=_head(form), station=instead and instead.station, in_hand=in_hand,
+        g.db,
+        plan,
+        screen,
+        g.now,
+        head=_head(form),
+        station=instead.station if instead else None,
+        in_hand=in_hand,
         head_taken=head_taken,
-    )  # fmt: skip
+    )
     found, swap, head = looked.found, looked.swap, looked.head
     verdict = refused.verdict if isinstance(refused, Worse) and not found.question else found.verdict
     causes = to_pass(verdict)

@@ -468,7 +468,9 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
         if verdict.level is Level.CAUTION:
             message = _("Named by eye: another person logs a good check, or a press lead hangs it and gives a reason.")
             raise Worse(message, verdict)
-        raise Worse(_("Stop. To go past it somebody who may must give a reason."), verdict)
+        if not may_pass(actor, causes):
+            raise Worse(_("Stop. Only a press lead or a manager may go past it, with a reason."), verdict)
+        raise Worse(_("Stop. Say why you go past it, or put right what is wrong."), verdict)
     if not may_pass(actor, causes):
         raise NotAllowed(_("Only a press lead or a manager may go past this stop."), "override")
     return {"who": actor.name, "person": actor.id, "why": why, "causes": causes}
