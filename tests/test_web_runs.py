@@ -553,12 +553,23 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     assert "What serves all: a garment peak from 160 °C to 177 °C" in told
     assert f'href="/calculator/probe?run={run}"' in page and "only a press lead" in page
     sent = {"approved_by": "Bo Lind", "approved_as": "press"}
-    assert post(press, run, "approve", **sent).status_code == 409 and not story(db, run).approved
+    for answer in (press.get(f"/runs/{run}"), post(press, run, "approve", **sent)):
+        assert answer.status_code == (200 if answer.request.method == "GET" else 409)
+        asked = answer.text.split(f'action="/runs/{run}/approve"')[1].split("</form>")[0]
+        assert '<button class="primary">' not in asked, "whoever may not is offered no approval"
+        assert f'href="/sign-in?next=/runs/{run}"' in asked and "#run.garment_peak" in asked
+    assert "somebody who may" not in answer.text and not story(db, run).approved
+    put_right = press.get(f"/runs/{run}?part=run&field=garment_peak").text
+    dryer = put_right.split('id="run.garment_peak"')[0]
+    assert re.findall("<details[^>]*>", dryer)[-1] == "<details open>" and "<details open><summary>Set-up" in dryer
+    asked = press.get(f"/runs/{run}").text.split(f'action="/runs/{run}/start"')[1].split("</form>")[0]
+    assert "<button" not in asked and "Hand the phone over" in asked
     given = post(press, run, "approve", **sent, override="it will do", secret="4712")
     assert given.status_code == 403 and not story(db, run).approved
     assert post(press, run, "start", override="it will do").status_code == 403 and not story(db, run).started_at
     lead = sign_in(client, "Cy Marsh")
-    assert 'name="override"' in lead.get(f"/runs/{run}").text
+    page = lead.get(f"/runs/{run}").text
+    assert 'name="override"' in page and "Override: first print approved" in page
     assert post(lead, run, "approve", **sent, override="wash test passed").status_code == 303
     assert post(lead, run, "start").status_code == 303  # gone past once for the run
     judged = story(db, run).judged
@@ -566,6 +577,25 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     assert "wash test passed" in lead.get(f"/runs/{run}").text
     assert post(lead, run, "sheet", **{"run.garment_peak": "140 °C", "why": "flash or cure"}).status_code == 303
     assert post(lead, run, "count", good="5").status_code == 409  # colder still: asked again
+
+
+def test_an_approval_given_again_is_said_to_be_the_last_one_everywhere(
+    shop: Shop, client: FlaskClient, sign_in: Any, db: Database
+) -> None:
+    lead = sign_in(client, "Cy Marsh")
+    job = shop.job()
+    run, _white, blue = hang_both(lead, shop, job)
+    assert post(lead, run, "sheet", **{"run.garment_peak": "150 °C", "run.hold": "60 s"}).status_code == 303
+    sent = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    assert post(lead, run, "approve", **sent, override="wash test passed").status_code == 303
+    assert "approved again" not in lead.get(f"/runs/{run}").text
+    assert post(lead, run, "start").status_code == 303
+    spare = shop.screen(job, 3)
+    assert post(lead, run, "swap", old=blue, new=spare, why="torn", seen="ok").status_code == 303
+    assert post(lead, run, "approve", **sent, how="piece in hand").status_code == 303
+    page = lead.get(f"/runs/{run}").text
+    assert page.count("First print approved by Cy Marsh") == 1 and "It was approved again: before that" in page
+    assert "; approved again, " in page.split("Cautions and overrides")[1]
 
 
 PROBE = "s,c\n0,24\n20,110\n40,149\n60,160\n80,166\n100,171\n120,174\n"
