@@ -1429,7 +1429,8 @@ class SimulatedShop(Proofs):
         run.hangings.append(hanging)
         if frame.stencil is not None:
             frame.stencil.hangings.append(hanging)
-        if run.approved and not (run.paused and run.proof.get(line.station) == frame.number):
+        same = run.paused and run.proof.get(line.station) == frame.number
+        if run.approved and run.prints(line) and not same:  # what this garment doesn't take changes none of its print
             run.change("screen", line.station, str(frame.number))
         frame.stage, frame.said, frame.since, frame.decided = "on press", "on press", self.now, ""
         frame.strips_said = frame.strips
