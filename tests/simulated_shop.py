@@ -351,6 +351,8 @@ class SimulatedShop(Proofs):
         for frame in frames:
             if frame.stencil is not None and "in_hand" in self.asked:
                 frame.stencil.found = True
+            if frame.stencil is None and step in {"clean", "decide"} and at is None:
+                self.seen_on(frame)
             if step not in {"note", "decide", "retag"}:  # it is in somebody's hands
                 frame.missed = None
             if not neutral:
@@ -367,6 +369,12 @@ class SimulatedShop(Proofs):
             elif step == "retire":
                 frame.place_said = ""
         return True
+
+    def seen_on(self, frame: Frame) -> None:
+        """Somebody said that a bare frame, which was hung by mistake, is in their hands as it comes off a press: from
+        then on the log has a stencil on it that nobody coated."""
+        if "in_hand" in self.asked and frame.read is not None:
+            frame.read.stencils += 1
 
     def noted(self, frame: Frame, stencil: Stencil | None, step: str, at: datetime, fields: Mapping[str, Any]) -> None:
         """What of the making of a stencil stands in the log from here on."""
@@ -803,6 +811,8 @@ class SimulatedShop(Proofs):
             frame.images, frame.fit, frame.decided, frame.stencil = set(), False, "", None
             if self.log(who, frame, "strip", stage="stripped", forget=0.03, remover_s="60"):
                 self.prove_asked(frame, "strip", needed)
+                if bare:
+                    self.seen_on(frame)
             elif bare:
                 frame.strips -= 1  # nothing was on it, and nobody will ever read that there was
             if self.chance(0.1):

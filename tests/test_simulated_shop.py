@@ -353,6 +353,24 @@ def test_a_target_is_wrong_by_the_colour_of_any_garment(calm: CalmShop) -> None:
     assert not wrong_target(run, against), "of another ink nobody can say"
 
 
+def test_a_bare_frame_that_was_hung_has_had_a_stencil_by_the_log(
+    calm: CalmShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It comes off inked, and whoever cleans it says that it is in hand: its tension reading is one stencil older."""
+    order = calm.order()
+    run = calm.open("Press 1", order, 1, calm.crew[0])
+    assert run is not None
+    bare = next(one for one in calm.frames.values() if one.stage == "bare" and one.on is None)
+    calm.measure(bare)
+    with monkeypatch.context() as sure:  # the lead goes past the stop
+        sure.setattr(calm, "chance", lambda share, rng=None: share == 0.25)
+        assert bare.read is not None and calm.hang(run, bare, run.lines[0], calm.lead)
+    assert calm.finish(run, calm.lead, "strip")
+    calm.look_after()
+    assert bare.stage == "stripped" and not calm.faults, faults(calm)
+    assert calm.life(bare).tension.stencils_since == bare.read.stencils == 1
+
+
 def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
     run = calm.printing()
     frames = list(run.hung.values())
