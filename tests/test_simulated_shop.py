@@ -353,6 +353,15 @@ def test_a_target_is_wrong_by_the_colour_of_any_garment(calm: CalmShop) -> None:
     assert not wrong_target(run, against), "of another ink nobody can say"
 
 
+def test_another_screen_that_a_garment_does_not_take_changes_none_of_its_print(calm: CalmShop) -> None:
+    """What the proof itself asks a first print for."""
+    run = calm.printing()
+    line, run.garment, run.proof_of = run.lines[1], 2, 2
+    for takes, stale in (({1}, set()), ({1, 2}, {f"screen at {line.station}: {run.hung[line.station].number}"})):
+        calm.put_on(run, run.hung[line.station], replace(line, garments=frozenset(takes)))
+        assert run.stale == stale
+
+
 def test_a_bare_frame_that_was_hung_has_had_a_stencil_by_the_log(
     calm: CalmShop, monkeypatch: pytest.MonkeyPatch
 ) -> None:
