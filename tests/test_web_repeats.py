@@ -27,6 +27,7 @@ from tickets.records.comparison import Line
 from tickets.records.ticket import with_signs
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
+from tickets.store import screens
 from web import create_app
 
 
@@ -533,3 +534,20 @@ def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Press,
     either = Line(0, "", "hold", "not measured", "not measured", None)
     assert either.not_known == "not known of either print" and not replace(either, differs=False).not_known
     assert replace(either, a="9 s", b="9 s", doubted=True).not_known == "not known whether it was measured"
+
+
+def test_the_set_up_sheet_of_a_finished_run_says_what_did_differ(press: Press, printed: Any, phone: FlaskClient):
+    """Not what would differ today: its screens were stripped since, and a limit was changed."""
+    run = printed[3]
+    hung = [one.screen for one in store_runs.get(press.db, run).story.was_hung]
+    assert not sheets.setup_of(press.db, run, "", press.now).over
+    press.print_out(run, then="strip")
+    for screen in hung:
+        press.log(screens.get(press.db, screen).code, "strip", in_hand="yes", still_needed="yes")
+    over = sheets.setup_of(press.db, run, "", press.now)
+    told = "2 flash, Flash or cool-down time: 6 s, now 7 s."
+    assert over.over and told in over.remarks and "Garment lot: L7, now L8." in over.remarks
+    assert not any("screen" in text.casefold() for text in over.remarks), over.remarks
+    text = paper(phone, run, "set-up", anyway="yes")
+    assert "What differed from the print before" in text and told in text and "What will differ" not in text
+    assert "What differed" not in paper(phone, printed[2], "set-up", anyway="yes")  # there is no print before it

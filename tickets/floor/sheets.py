@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -18,7 +18,7 @@ from tickets.floor.printing import Printed
 from tickets.paper import customer as customer_paper
 from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
-from tickets.records import setup
+from tickets.records import first_seen, setup
 from tickets.records.as_run import Changed, doubt_said, field_word, pairs
 from tickets.records.code import shown
 from tickets.records.colourways import LOT_OF, garments_of
@@ -113,7 +113,6 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     plan = floor_runs.plan(db, run)
     aim, source = target.aim(db, plan.job, plan.run.placement, plan.run)
     ticket = printing.job_ticket(db, plan.job, address, now, {plan.run.placement: (aim, source)})
-    ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
     before = target.against(db, plan.job, plan.run.placement, plan.run).run
     system = str(setting(db, "units"))
     over = plan.story.state == "finished"
@@ -122,17 +121,8 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
     beside = [one for one in against if one.level not in (Level.OK, Level.STOP) and one.key != "first-print-open"]
     spoken = [say(one, system) for one in beside]
     remarks = [" ".join(part for part in (one.sentence, one.advice) if part) for one in spoken]
-    changed: dict[int, list[str]] = {}
-    for one in ahead.differences:
-        if one.key == "repeat-changed-after" and one.station:  # stands beside its target
-            changed.setdefault(one.station, []).append(changed_said(one.numbers["run"], [one.numbers["change"]]))
-        elif one.level is not Level.OK and (
-            plan.job.repeats or one.key in {"repeat-dye-lot", "repeat-changed-after"}
-        ):
-            said = say(one.reason, system)
-            remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
-    if plan.job.repeats and (small := small_said(ahead.differences)):
-        remarks.append(small)
+    told, changed = (_differed if over else _ahead)(db, plan, aim, now)
+    remarks += told
     approved = plan.story.approved or {}
     hung = plan.story.hung or {one.station: one for one in plan.story.was_hung}
     named = {}
@@ -153,6 +143,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         heads={station: one.head for station, one in hung.items()},
         approved=_approvals(plan.story),
         remarks=remarks,
+        over=over,
         changed=changed,
         how=str(approved.get("how") or ""),
         sample=str(approved.get("sample") or ""),
@@ -163,6 +154,45 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         inks={ink for one in plan.asked for ink in one.inks},
         limits=the_spec(db),
     )
+
+
+Told = tuple[list[str], Mapping[int, Sequence[str]]]
+
+
+def _ahead(db: Database, plan: floor_runs.Plan, _aim: target.Aim, now: datetime) -> Told:
+    """What will differ from the print before, each in words; and what was set otherwise after that was approved, by the
+    print order beside whose target it stands."""
+    ahead = repeats.differences(db, plan.job, plan.run.placement, now, run=plan.run)
+    system = str(setting(db, "units"))
+    remarks: list[str] = []
+    changed: dict[int, list[str]] = {}
+    for one in ahead.differences:
+        if one.key == "repeat-changed-after" and one.station:  # stands beside its target
+            changed.setdefault(one.station, []).append(changed_said(one.numbers["run"], [one.numbers["change"]]))
+        elif one.level is not Level.OK and (
+            plan.job.repeats or one.key in {"repeat-dye-lot", "repeat-changed-after"}
+        ):
+            said = say(one.reason, system)
+            remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
+    if plan.job.repeats and (small := small_said(ahead.differences)):
+        remarks.append(small)
+    return remarks, changed
+
+
+def _differed(db: Database, plan: floor_runs.Plan, aim: target.Aim, _now: datetime) -> Told:
+    """As `_ahead`, of a run that is over: what did differ, as run. What is today's (screens, limits) is none of it."""
+    found = repeats.compared(db, plan.run.id)
+    large = [line for line in found.differing.large if line.counts] if found else []
+    remarks = [f"{with_signs(first_seen.told(line.placed, line.a or '–', line.b or '–'))}." for line in large]
+    if found and found.differing.small_said:
+        remarks.append(with_signs(found.differing.small_said))
+    changed = repeats.changed_since(db, plan.job, plan.run.placement, aim, plan.run)
+    if whole := changed.pop(0, ""):
+        remarks.append(whole)
+    for one in dye_lot(plan.job.sheet, plan.placement):
+        said = say(one.reason)
+        remarks.append(" ".join(filter(None, (said.sentence, said.advice))))
+    return remarks, {station: [told] for station, told in changed.items()}
 
 
 def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:

@@ -107,7 +107,8 @@ def _setup(flow: Flow, sheet: SetupSheet, how: Closeness) -> None:
         flow.words(sheet.cautions, how.points(7.5))
     _stops(flow, sheet.stops)
     if sheet.remarks:
-        flow.heading(_("What will differ from the approved print"), 8)
+        ahead, over = _("What will differ from the approved print"), _("What differed from the print before")
+        flow.heading(over if sheet.over else ahead, 8)
         for remark in sheet.remarks:
             flow.words("– " + plain(remark), how.points(8.5))
     flow.y += 2

@@ -114,7 +114,7 @@ class SetupSheet:
     """The set-up sheet of a run. `job`: its ticket, for the head and the cautions; `where_from`: of the target; `how`
     it was approved and where the `sample` is kept; `changes`: during the run, each a sentence; `measured`: who took
     which measurements and when, each a sentence; `stops`: what stops it, each a sentence; `cautions`: those of the
-    press, in one line."""
+    press, in one line; `over`: the run is finished, so that the remarks say what did differ."""
 
     job: JobTicket
     run: str
@@ -131,6 +131,7 @@ class SetupSheet:
     measured: tuple[str, ...] = ()
     stops: tuple[str, ...] = ()
     cautions: str = ""
+    over: bool = False
     layout: int = LAYOUT
 
 
@@ -157,13 +158,14 @@ def setup_sheet(
     colours: Mapping[int, str] | None = None,
     inks: Collection[str] = (),
     limits: Spec = SHIPPED,
+    over: bool = False,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
-    will differ from the last approved print; `changed`: by print order what was set otherwise after it was approved;
-    `how`, `sample`, `changes`, `measured` and `stops` as in `SetupSheet`; `colours`: the readings to meet;
-    `inks`: the kinds that it prints in any colourway, for the cautions of the press; `limits`: by how much two settings
-    may differ and be the same.
+    will differ from the last approved print (`over`: the run is finished, and that is what did); `changed`: by print
+    order what was set otherwise after it was approved; `how`, `sample`, `changes`, `measured` and `stops` as in
+    `SetupSheet`; `colours`: the readings to meet; `inks`: the kinds that it prints in any colourway, for the cautions
+    of the press; `limits`: by how much two settings may differ and be the same.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -204,6 +206,7 @@ def setup_sheet(
         tuple(measured),
         tuple(stops),
         cautions.at_press(inks or {station.ink for station in placement.printing}),
+        over,
     )
 
 
