@@ -229,3 +229,20 @@ def test_a_heat_in_the_span_that_is_named_is_never_spoken_against(
             assert rules.judge(needs, stands, Heat(other, hold))
     if any(peak < one.cure.value or hold < one.hold.value for one in needs if one.cure and one.hold):
         assert judge(found).level is Level.STOP
+
+
+def test_the_target_comes_before_what_the_job_plans_and_it_is_said_which() -> None:
+    """160 degC by the job, 325 degF (162.8 degC) by the target; polyester is not to go over 320 degF, 160 degC."""
+    sheet = job("plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "160 degC", "hold": "60 s"})
+    aim = {"garment_peak": "325 F", "hold": "30 s"}
+    (over,) = (one.reason for one in remarks(sheet, targets={sheet.placements[0].name: {"run": aim}})
+               if one.reason.key == "over-garment-ceiling")  # fmt: skip
+    assert "peaks at 163 °C (as the target has it)" in say(over).sentence.replace("\xa0", " ")
+    assert not [one for one in remarks(sheet) if one.reason.key in ("over-garment-ceiling", "under-hold")]
+    placement = sheet.placements[0]
+    heat = checks.heat_of(placement, target=aim)
+    assert (round(heat.peak_c or 0, 1), heat.hold_s, heat.hold_word) == (162.8, 30.0, "as the target has it")
+    heat = checks.heat_of(placement, {"garment_peak": "150 degC", "hold": "not measured"}, target=aim)
+    assert (heat.peak_c, heat.peak_word, heat.hold_s) == (150.0, "as measured", 30.0)
+    same = checks.heat_of(placement, target={"garment_peak": "320 F", "hold": ""})  # as the job sheet has it
+    assert (same.peak_c, same.peak_word, same.hold_word) == (160.0, "as planned", "as planned")

@@ -551,3 +551,26 @@ def test_the_set_up_sheet_of_a_finished_run_says_what_did_differ(press: Press, p
     text = paper(phone, run, "set-up", anyway="yes")
     assert "What differed from the print before" in text and told in text and "What will differ" not in text
     assert "What differed" not in paper(phone, printed[2], "set-up", anyway="yes")  # there is no print before it
+
+
+def test_the_cure_of_a_reorder_is_judged_by_what_it_is_to_meet(press: Press, phone: FlaskClient):
+    """The job plans 160 degC; the run that is the target measured 300 degF, 148.9 degC, where plastisol needs 160."""
+    order = press.order(job(placement__0__dryer={"garment_peak": "160 degC", "hold": "60 s"}))
+    hung = press.screens_for(order)
+    first = press.set_up(order, hung, run__garment_peak="300 F", run__peak_how="probe", run__hold="60 s")
+    press.step(first, "approve", approved_by="Vera Lind", approved_as="customer", how="in hand", override="a test")
+    press.print_out(first)
+    press.step(first, "use-next-time")
+    again = press.again(order)
+    run = press.set_up(again, hung)
+    told = "peaks at 149 °C (as the target has it)"
+    ticket = printing.job_ticket(press.db, again, "", press.now)
+    assert any(told in text.replace("\u00a0", " ") for text in ticket.first)
+    plan = floor_runs.plan(press.db, run)
+    assert [one.numbers["how_word"] for one in floor_runs.curing(press.db, plan) if one.key == "under-cure"] == [
+        "as the target has it"]  # fmt: skip
+    for page in (f"/jobs/{again.code}", f"/runs/{run}"):
+        text = re.sub(r"\s+", " ", html.unescape(phone.get(page).text).replace("\u00a0", " "))
+        assert told in text and "as planned" not in text, page
+    press.step(run, "sheet", run__garment_peak="165 degC", run__peak_how="probe", run__hold="60 s")
+    assert told not in phone.get(f"/runs/{run}").text.replace("\u00a0", " ")

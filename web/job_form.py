@@ -15,6 +15,7 @@ from tickets.calculator import units
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
+from tickets.floor import target
 from tickets.floor.posting import Doubt, Form, the_spec, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
@@ -553,11 +554,14 @@ def today() -> str:
     return str(g.now.astimezone(zone(g.db)).date().isoformat())
 
 
-def said_remarks(sheet: Job, closed: bool = False) -> list[dict[str, Any]]:
-    """The remarks on a job as they are said, each with its place and source; a closed one's press date is past."""
+def said_remarks(
+    sheet: Job, closed: bool = False, targets: Mapping[str, target.Aim] | None = None
+) -> list[dict[str, Any]]:
+    """The remarks on a job as they are said, each with its place and source; a closed one's press date is past.
+    `targets`: what its placements are to meet, by name."""
     out = []
     presses = [one.press for one in places.every(g.db, "press")]
-    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today()), presses):
+    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today()), presses, targets):
         told = say(one.reason, str(g.settings["units"]))
         level = str(one.reason.level)
         first = one.reason.key in ON_THE_GARMENT | CURE

@@ -75,9 +75,11 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     names, open_for = places.names(g.db), "" if saved.closed_at else saved.code
     said = {one["place"]: one for one in sheet_rows(sheet)}
     stations = []
+    aims: dict[str, target.Aim] = {}
     for number, placement in enumerate(sheet.placements, 1):
         asked = {one.number: one for one in store.asked(g.db, saved, number)}
         aim, source = target.aim(g.db, saved, number, target.under_way(g.db, saved, number))
+        aims[placement.name] = aim
         told = setup.told(placement, aim)
         settings = {key: [(word, with_signs(_(text))) for word, text in some] for key, some in told.items()}
         stations.append(
@@ -121,7 +123,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         else [],
         press_names=names,
         runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
-        remarks=said_remarks(sheet, bool(saved.closed_at)),
+        remarks=said_remarks(sheet, bool(saved.closed_at), aims),
         cautions=caution_keys(sheet),
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),

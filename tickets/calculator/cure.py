@@ -15,6 +15,7 @@ from tickets.words import N_
 
 MEASURED = N_("as measured")
 PLANNED = N_("as planned")
+AIMED = N_("as the target has it")
 NOTED = N_("noted at set-up")
 """On a sheet of before it was kept who measured: the target's may have been copied."""
 
@@ -53,7 +54,7 @@ class Stand:
 @dataclass(frozen=True, slots=True)
 class Heat:
     """The garment's peak in degC and its time there in s, each as measured at the press (or noted there by nobody
-    knows whom), else as planned in the job."""
+    knows whom), else as its target has it, else as planned in the job."""
 
     peak_c: float | None = None
     hold_s: float | None = None

@@ -334,7 +334,7 @@ def job_ticket(
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
-    found = remarks(sheet, the_spec(db), presses=[one.press for one in places.every(db, "press")])
+    found = remarks(sheet, the_spec(db), presses=[one.press for one in places.every(db, "press")], targets=aims.targets)
     said = [(one.reason.key in ON_THE_GARMENT | CURE, say(one.reason, system)) for one in found]
     told = [(first, " ".join(filter(None, (one.word + ":", one.sentence, one.advice)))) for first, one in said]
     return ticket.job_ticket(

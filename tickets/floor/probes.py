@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from tickets.calculator import units
 from tickets.calculator.catalogue import Answer
 from tickets.calculator.numerals import counted
+from tickets.floor import target
 from tickets.floor.posting import Form, act_time, before, numbered, once, the_spec, write, zone
 from tickets.floor.runs import Plan
 from tickets.floor.screens import line
@@ -43,14 +44,16 @@ def about_run(plan: Plan) -> About:
 
 def asked(db: Database, about: About, plan: Plan | None = None) -> dict[str, str]:
     """The fields of the probe's form that the job answers: the cure and hold that its inks need, where the dye of its
-    garments may move, the belt speed as measured, else as planned."""
+    garments may move, the belt speed as measured, else as the target of the run has it, else as planned."""
     placement = about.job.sheet.placements[about.placement - 1]
     needs, stands = checks.needs_of(about.job.sheet, placement, the_spec(db), code=about.job.code)
     cures = [one.cure.value for one in needs if one.cure]
     holds = [one.hold.value for one in needs if one.hold]
     bleeds = [one.bleed.value for one in stands if one.bleed]
     run_with = plan.story.settings.get(setup.RUN, {}) if plan else {}
-    speed = setting.number("belt_speed", run_with.get("belt_speed", ""))
+    aim = target.aim(db, about.job, about.placement, plan.run)[0].get(setup.RUN, {}) if plan else {}
+    speeds = (setting.number("belt_speed", known.get("belt_speed", "")) for known in (run_with, aim))
+    speed = next((one for one in speeds if one is not None), None)
     if speed is None and placement.dryer:
         speed = placement.dryer.belt_speed_m_per_min
     found = {

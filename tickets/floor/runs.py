@@ -507,7 +507,7 @@ def buckets_in_use(db: Database, plan: Plan) -> list[tuple[int, Bucket]]:
 
 def curing(db: Database, plan: Plan) -> list[Reason]:
     """What speaks against the cure on the garment that is printed (else on any): as measured at the set-up, else as the
-    job plans it."""
+    target has it, else as the job plans it."""
     settings, garment = plan.story.settings, garment_now(plan)
     whole = settings.get(setup.RUN, {})
     poured = {
@@ -519,7 +519,12 @@ def curing(db: Database, plan: Plan) -> list[Reason]:
     return checks.cure(
         plan.job.sheet,
         plan.placement,
-        checks.heat_of(plan.placement, whole, set(whole) - set(plan.story.measured.get(setup.RUN, {}))),
+        checks.heat_of(
+            plan.placement,
+            whole,
+            set(whole) - set(plan.story.measured.get(setup.RUN, {})),
+            target.aim(db, plan.job, plan.run.placement, plan.run)[0].get(setup.RUN),
+        ),
         the_spec(db),
         garments=[garment] if garment else (),
         as_run=poured,

@@ -1250,21 +1250,31 @@ _LOW_BLEED = re.compile(r"\b(low|no)[ -]?bleed|\bblocker\b|\b(for|high)[ -]poly"
 
 
 def heat_of(
-    placement: Placement, as_run: Mapping[str, str] | None = None, doubted: Collection[str] = ()
+    placement: Placement,
+    as_run: Mapping[str, str] | None = None,
+    doubted: Collection[str] = (),
+    target: Mapping[str, str] | None = None,
 ) -> cure_rules.Heat:
-    """The garment's peak and hold: as measured at the press (the sheet's settings of the whole run), else as the job's
-    dryer block plans them. `doubted`: settings that nobody is known to have measured."""
-    dryer, as_run = placement.dryer, as_run or {}
-    peak, hold = (setting.number(name, str(as_run.get(name, ""))) for name in ("garment_peak", "hold"))
-    peak_known, hold_known = (
-        cure_rules.NOTED if name in doubted else cure_rules.MEASURED for name in ("garment_peak", "hold")
-    )
-    return cure_rules.Heat(
-        peak_c=peak if peak is not None else dryer.garment_peak_c if dryer else None,
-        hold_s=hold if hold is not None else dryer.hold_s if dryer else None,
-        peak_word=cure_rules.PLANNED if peak is None else peak_known,
-        hold_word=cure_rules.PLANNED if hold is None else hold_known,
-    )
+    """The garment's peak and hold: as measured at the press (the sheet's settings of the whole run), else as its target
+    has it (`target`: those settings of it), else as the job's dryer block plans them. `doubted`: settings that nobody
+    is known to have measured."""
+    dryer = placement.dryer
+    planned = {"garment_peak": dryer.garment_peak_c, "hold": dryer.hold_s} if dryer else {}
+    found: dict[str, tuple[float | None, str]] = {}
+    for name in ("garment_peak", "hold"):
+        read, aimed = (setting.number(name, str((known or {}).get(name, ""))) for known in (as_run, target))
+        plan = planned.get(name)
+        if read is not None:
+            found[name] = read, cure_rules.NOTED if name in doubted else cure_rules.MEASURED
+        elif aimed is not None and (plan is None or abs(aimed - plan) > _SAME_NUMBER):
+            found[name] = aimed, cure_rules.AIMED
+        else:
+            found[name] = plan, cure_rules.PLANNED
+    return cure_rules.Heat(found["garment_peak"][0], found["hold"][0], found["garment_peak"][1], found["hold"][1])
+
+
+_SAME_NUMBER = 1e-6
+"""Two readings of one text are apart by less."""
 
 
 def cure(

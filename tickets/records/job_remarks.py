@@ -13,7 +13,7 @@ from datetime import date
 from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.records import checks
+from tickets.records import checks, setup
 from tickets.records.heads import Press, takes
 from tickets.records.job import WATER_INKS, Garment, Job, Placement, Station, ink_for
 from tickets.records.separation import Key, folded
@@ -117,15 +117,21 @@ _OTHER_FIBRES = ("polyester", "nylon", "polyamide", "acrylic", "elastane", "span
 
 
 def remarks(
-    job: Job, limits: Spec = SHIPPED, today: date | None = None, presses: Sequence[Press] = ()
+    job: Job,
+    limits: Spec = SHIPPED,
+    today: date | None = None,
+    presses: Sequence[Press] = (),
+    targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
 ) -> tuple[Remark, ...]:
     """Everything an experienced printer would say on reading `job`, garments first, then placement by placement.
 
     `today`: the shop's day, where the press date is looked at too; today's own is nothing to remark on. `limits` is
     the shop's spec, by default the shipped one; a limit that it does not hold is not judged. `presses`: those of the
-    shop, for what the job asks of their heads; none, or one whose heads nobody noted: that is not judged. Reasons carry
-    the spec row that they rest on. Nothing to say: an empty tuple.
+    shop, for what the job asks of their heads; none, or one whose heads nobody noted: that is not judged. `targets`:
+    what each placement, by its name, is to meet: its cure is judged by that before the dryer block of the sheet.
+    Reasons carry the spec row that they rest on. Nothing to say: an empty tuple.
     """
+    aims = targets or {}
     return tuple(
         [
             *_due(job, today),
@@ -135,7 +141,7 @@ def remarks(
                 remark
                 for number, placement in enumerate(job.placements, start=1)
                 for remark in (
-                    *_placement(job, placement, f"placement[{number}]", limits),
+                    *_placement(job, placement, f"placement[{number}]", limits, aims.get(placement.name, {})),
                     *_presses(job, placement, f"placement[{number}]", presses),
                 )
             ),
@@ -174,7 +180,9 @@ def _due(job: Job, today: date | None) -> Iterator[Remark]:
         yield Remark("due", Reason("job-due-past", Level.CAUTION, {"due": job.due.isoformat()}), _(COMMON))
 
 
-def _placement(job: Job, placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
+def _placement(
+    job: Job, placement: Placement, place: str, limits: Spec, target: Mapping[str, Mapping[str, str]]
+) -> Iterator[Remark]:
     yield from _shape(placement, place, limits)
     yield from _emulsion(job, placement, place)
     yield from _heads(placement, place)
@@ -184,7 +192,7 @@ def _placement(job: Job, placement: Placement, place: str, limits: Spec) -> Iter
         here = f"{place}.station[{station.number}]"
         yield from _halftone(station, placement.work, here, limits)
         yield from _flake(station, here, limits)
-    yield from _cure(job, placement, place, limits)
+    yield from _cure(job, placement, place, limits, target.get(setup.RUN))
 
 
 def _limit(limits: Spec, key: str, **facts: object) -> Row | None:
@@ -418,10 +426,12 @@ _PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": ""}
 """What of a placement a remark on its cure is about, where that is not the peak."""
 
 
-def _cure(job: Job, placement: Placement, place: str, limits: Spec) -> Iterator[Remark]:
-    """Whether the dryer block cures every ink, and what ink, garment and dye stand."""
+def _cure(
+    job: Job, placement: Placement, place: str, limits: Spec, target: Mapping[str, str] | None
+) -> Iterator[Remark]:
+    """Whether what is to be met (else the dryer block) cures every ink, and what ink, garment and dye stand."""
     dried = "" if placement.dryer is None else ".dryer.garment_peak"
-    for reason in checks.cure(job, placement, checks.heat_of(placement), limits):
+    for reason in checks.cure(job, placement, checks.heat_of(placement, target=target), limits):
         source = next((row.source for row in limits.rows if row.id == reason.spec[0]), "")
         yield Remark(place + _PLACE_OF.get(reason.key, dried), reason, _(source))
 
