@@ -146,8 +146,8 @@ def test_pieces_are_shown_by_garment(shop: Shop, press: FlaskClient, db: Databas
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "count", good="7").status_code == 303
     assert data(db, "run", "show", str(run))["pieces"] == [
-        {"garment": "Tee, red", "good": 20, "ordered": 30},
-        {"garment": "Tee, blue", "good": 7, "ordered": 30},
+        {"garment": "Tee, red", "good": 20, "misprinted": 0, "ordered": 30},
+        {"garment": "Tee, blue", "good": 7, "misprinted": 0, "ordered": 30},
     ]
     said = tickets(db, "run", "show", str(run)).stdout
     assert "Tee, red: 20/30" in said and "Tee, blue: 7/30" in said

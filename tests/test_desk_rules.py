@@ -925,10 +925,14 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
     assert first.moved == control.Moved(17.5, 2)
     assert (second.key, second.number, second.nags, second.moved) == ("tension-old", 2, False, None)
     me = shop.command_line(bench.db, bench.now)
-    for value, number, before, nags, moved in ((18.0, 3, 3, True, control.Moved(17.5, 2)), (None, 0, 6, False, None)):
+    moved_by = control.Moved(17.5, 2)
+    # withdrawn, the row that came with the program is back
+    for value, then, number, before, nags, moved in (
+        (18.0, 18.0, 3, 3, True, moved_by), (None, 20.0, 6, 0, True, moved_by),
+    ):  # fmt: skip
         shop.add_spec_row(bench.db, me, replace(watch, value=value, source="a test of ours"), now=bench.now)
         (after,) = [one for one in limits.nags(bench.db)[0] if one.key == "tension-under-watch"]
-        assert after.row is not None and after.row.value == value
+        assert after.row is not None and after.row.value == then
         assert (after.number, after.before, after.nags, after.moved) == (number, before, nags, moved)
 
 

@@ -152,7 +152,9 @@ def lonely(pages: Pages) -> list[str]:
 @pytest.mark.parametrize("heads", [8, 10])
 def test_a_set_up_sheet_of_a_heavy_print_is_two_readable_pages(paper: str, full: bool, heads: int):
     pdf, pages = draw_setup(heavy_sheet(full, heads), paper)
-    assert len(pages.sizes) == 2 and not overlaps(pages) and not outside(pages, 8) and not lonely(pages)
+    longest = full and heads > 8  # each garment's ink at each row, and a third page for what eight heads don't need
+    assert len(pages.sizes) == (3 if longest else 2)
+    assert not overlaps(pages) and not outside(pages, 8) and not lonely(pages)
     assert min(one.size for one in pages.drawn if one.kind == "text" and one.text) >= 6.5
     said = " ".join(words(pdf).split())
     for name in NAMES[: heads - 2]:
@@ -177,7 +179,7 @@ def texts_by_page(pages: Pages) -> list[list[str]]:
 def test_each_page_names_the_placement_over_the_headings_of_its_table(paper: str):
     name = "Full front, from the collar down"
     _pdf, pages = draw_setup(heavy_sheet(True), paper)
-    first, second = texts_by_page(pages)
+    first, second, *_rest = texts_by_page(pages)
     assert f"{name} · run 31" in first and {"Order", "Prints", "Target", "As run"} <= set(first)
     at = second.index(f"{name}, continued")
     assert second[at + 1 : at + 5] == ["Order", "Prints", "Target", "As run"]

@@ -250,7 +250,7 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     )
     for step, fields in (
         ("approve", {"approved_by": "Cy Marsh", "approved_as": "press"}),
-        ("start", {}),
+        ("start", {"garment": "1"}),
         ("count", {"good": "20"}),
         ("finish", {"then": "keep"}),
     ):

@@ -315,7 +315,7 @@ def prefilled(step):
             case "time":
                 values[field.name] = "2026-03-04T16:30"
             case _:
-                values[field.name] = "B-12"
+                values[field.name] = "585 x 790" if field.name == "frame_size_mm" else "B-12"
     return values
 
 
@@ -551,7 +551,8 @@ AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best
 TARGETS = """() => {
   const kinds = "a, button, summary, .tile, .digits label, input:not([type=hidden]), textarea";
   const seen = [...document.querySelectorAll(kinds)]
-    .filter((one) => one.checkVisibility() && !(one.matches("input") && one.closest(".tile, .digits")));
+    .filter((one) => one.checkVisibility() && !one.matches(".enter[aria-hidden=true]")  // what Enter presses: unseen
+      && !(one.matches("input") && one.closest(".tile, .digits")));
   const name = (one) => one.outerHTML.slice(0, 70);
   const boxes = seen.map((one) => [one, one.getBoundingClientRect()]);
   const bad = [];

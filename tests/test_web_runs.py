@@ -716,7 +716,11 @@ def test_the_next_colourway_spares_the_screens_that_it_does_not_print(
     assert post(press, run, "change", what="colourway").status_code == 422  # which?
     assert post(press, run, "change", what="colourway", garment="2", why="black is done").status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "Printing now: Heavy tee, white" in page and "not printed: 1 (white)" in page
+    assert "idle on Heavy tee, white: not printed" in page
+    again = post(press, run, "approve", approved_by="Bo Lind", approved_as="press")
+    assert again.status_code == 303  # its own first print
+    page = press.get(f"/runs/{run}").text
+    assert "Printing now: Heavy tee, white" in page and "idle: 1 (white)" in page
     assert post(press, run, "finish", good="28", misprinted="2", cause="ink").status_code == 303
     assert screens.find(db, white).life.impressions == 30
     assert screens.find(db, blue).life.impressions == 60
