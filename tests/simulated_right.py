@@ -439,7 +439,8 @@ def going_on(
     if not run.approved:
         told.say("first print", CAUTION)
     prints = {line.station for line in run.lines if run.prints(line)}
-    pots = [mixes[code] for station, code, _lot in run.inks_now if code and station in prints]
+    here = [ink for ink in run.inks_now if ink[1] and ink[0] in prints and run.takes(ink, run.garment)]
+    pots = [mixes[code] for _station, code, _lot in here]
     if any(pot.past(now, POT_LASTS[pot.kind]) for pot in pots):
         told.say("ink time", CAUTION, *(() if run.begun else (STOP,)))
         if "ink" in run.gone_past:  # it is said as long as it is so
