@@ -16,9 +16,9 @@ from typing import Any
 import pytest
 from simulated_hands import Pages
 from simulated_proof import LEAST
-from simulated_right import far_off, wrong_target
+from simulated_right import far_off, going_on, wrong_target
 from simulated_shop import FEW_STEPS, SimulatedShop
-from simulated_truth import Frame, Order, Run
+from simulated_truth import Frame, Order, Pot, Run
 
 from tickets import store
 from tickets.calculator.verdict import Level, Reason, judge
@@ -351,6 +351,20 @@ def test_a_target_is_wrong_by_the_colour_of_any_garment(calm: CalmShop) -> None:
         assert not far_off(run, against) and wrong_target(run, against) is wrong
     run.labs[1] = {name: (54.0, frozenset({"red"}))}
     assert not wrong_target(run, against), "of another ink nobody can say"
+
+
+def test_the_bucket_of_another_garments_ink_is_none_of_this_ones(calm: CalmShop) -> None:
+    """Of the ink in it the proof asks for the time that is left only while the garment is printed that takes it."""
+    run = calm.printing()
+    line, old = run.lines[0], Pot("OLDINK", "discharge ink", calm.now - timedelta(hours=7))
+    run.inks_now, run.noted_on = {(line.station, old.code, "")}, {(line.station, old.code, ""): 1}
+    sand = {**run.order.data["garment"][0], "colour": "sand"}
+    run.order.data["garment"] = [*run.order.data["garment"], sand]
+    run.lines = [replace(one, garments=frozenset({1, 2})) for one in run.lines]
+    for inks, said in (({}, True), ({line.key[4]: {"colour": "black"}}, False)):
+        run.order.data["colourway"] = [{"garment": {"colour": "sand"}, "inks": inks}]
+        run.garment = run.proof_of = 2
+        assert ("ink time" in going_on(run, {old.code: old}, calm.now).must) is said
 
 
 def test_another_screen_that_a_garment_does_not_take_changes_none_of_its_print(calm: CalmShop) -> None:
