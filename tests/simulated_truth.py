@@ -391,7 +391,7 @@ class Run:
         """A first print is approved as it is now."""
         self.approved, self.stale, self.proof_of = True, set(), self.garment
         self.proof = {station: frame.number for station, frame in self.hung.items()}
-        self.proof_inks = {ink[0]: ink for ink in self.inks_now}
+        self.proof_inks = {ink[0]: ink for ink in self.inks_now if self.takes(ink, self.garment)}
         if self.sheet_strokes is not None:
             self.sheet_strokes = self.proof_strokes[self.garment] = dict(self.strokes)
             self.frozen = self.setting

@@ -365,6 +365,8 @@ def test_the_bucket_of_another_garments_ink_is_none_of_this_ones(calm: CalmShop)
         run.order.data["colourway"] = [{"garment": {"colour": "sand"}, "inks": inks}]
         run.garment = run.proof_of = 2
         assert ("ink time" in going_on(run, {old.code: old}, calm.now).must) is said
+        run.approve()
+        assert bool(run.proof_inks) is said, "nor was this garment's print approved with it"
 
 
 def test_another_screen_that_a_garment_does_not_take_changes_none_of_its_print(calm: CalmShop) -> None:
