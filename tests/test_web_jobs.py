@@ -184,6 +184,24 @@ def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     assert f"/jobs/{code}" in desk.get("/jobs?closed=yes").text
 
 
+def test_a_repeat_may_have_a_title_of_its_own(desk: FlaskClient, db: Database) -> None:
+    """Filled in with that of the order before; without one it is asked for, and what was typed stays."""
+    code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
+
+    def title_in(page: str) -> str:
+        return re.findall(r'<input id="title" name="title"[^>]*value="([^"]*)"', page)[0]
+
+    assert title_in(desk.get(f"/jobs/{code}/again").text) == FORM["title"]
+    sent = {"entry": fresh(), "due": "2031-06-01", "reference": "R-3", "title": ""}
+    answer = desk.post(f"/jobs/{code}/again", data=sent)
+    assert answer.status_code == 422 and title_in(answer.text) == "" and 'id="title-fault"' in answer.text
+    answer = desk.post(f"/jobs/{code}/again", data={**sent, "title": "Second club night", "due": "soon"})
+    assert answer.status_code == 422 and title_in(answer.text) == "Second club night"
+    assert desk.post(f"/jobs/{code}/again", data={**sent, "title": "Second club night"}).status_code == 303
+    repeat = floor.find(db, "R-3")
+    assert repeat.sheet.title == "Second club night" and floor.find(db, code).sheet.title == FORM["title"]
+
+
 def test_the_list_goes_on_page_by_page_by_due_date(desk: FlaskClient, db: Database) -> None:
     data, _where = data_of(typed_of({name: [text] for name, text in FORM.items()}))
     days = [date(2031, 1 + n // 28, 1 + n % 28) for n in range(70)]

@@ -229,7 +229,7 @@ def pick(code: str) -> AnyResponse:
 
 @bp.get("/jobs/<code>/again")
 def again_form(code: str) -> Response:
-    """What will differ, and what a repeat needs: its press date, the customer's number, pieces and lots."""
+    """What will differ, and what a repeat needs: its title, press date, the customer's number, pieces and lots."""
     return again_page(floor.find(g.db, code))
 
 
@@ -256,6 +256,8 @@ def again(code: str) -> AnyResponse:
     data = saved.sheet.to_dict() | {
         "due": form.one("due"), "reference": form.one("reference"), "repeats": saved.code
     }  # fmt: skip
+    if "title" in form.sent:
+        data["title"] = form.one("title")
     for number, garment in enumerate(data["garment"], 1):
         for name in ("pieces", "lot"):
             typed = form.one(f"garment[{number}].{name}")
