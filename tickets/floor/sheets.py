@@ -184,8 +184,8 @@ def _differed(db: Database, plan: floor_runs.Plan, aim: target.Aim, _now: dateti
     found = repeats.compared(db, plan.run.id)
     large = [line for line in found.differing.large if line.counts] if found else []
     remarks = [f"{with_signs(first_seen.told(line.placed, line.a or '–', line.b or '–'))}." for line in large]
-    if found and found.differing.small_said:
-        remarks.append(with_signs(found.differing.small_said))
+    if found and found.differing.small:  # each of them stands on the comparison
+        remarks.append(f"{found.differing.small_head}.")
     changed = repeats.changed_since(db, plan.job, plan.run.placement, aim, plan.run)
     if whole := changed.pop(0, ""):
         remarks.append(whole)
