@@ -114,14 +114,14 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
     """Its own run, once approved, is no “last time” to hold it against; nor do pieces lack while it runs."""
     _order, again, _first, run = printed
     text = phone.get(f"/jobs/{again.code}").text
-    assert "What will differ from the print before" not in text and "pieces are missing" not in text
+    assert "What will differ from the print before" not in text and "are missing" not in text
     press.step(run, "count", good=40)
     third = press.again(again)
     text = phone.get(f"/jobs/{third.code}").text
     assert "What will differ from the print before" in text and f"against run {run} of" in text
-    assert "pieces are missing" not in phone.get(f"/jobs/{again.code}").text
+    assert "are missing" not in phone.get(f"/jobs/{again.code}").text
     press.step(run, "finish", then="keep")
-    assert "Front: 60 of 100 pieces are missing" in phone.get(f"/jobs/{again.code}").text
+    assert "Front: 60 pieces of 100 are missing" in phone.get(f"/jobs/{again.code}").text
 
 
 def bucket_of(press: Press, lot: str) -> str:

@@ -210,6 +210,26 @@ def test_a_job_that_is_due_says_the_run_that_prints_it_and_leads_there(shop: Sho
     assert "Back: setting up on Press 2" in due and "Set up another run" in due
 
 
+def test_one_piece_that_is_missing_is_one_piece(shop: Shop, press: FlaskClient) -> None:
+    job = shop.job()
+    run, _white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "count", good="59").status_code == 303
+    assert post(press, run, "finish", then="keep").status_code == 303
+    assert "1 piece missing, " in press.get("/press").text
+    assert "1 piece of 60 is missing here." in press.get(f"/runs/{run}").text
+    assert "Full front: 1 piece of 60 is missing." in press.get(f"/jobs/{job.code}").text
+
+
+def test_a_remark_says_the_name_of_what_it_is_about(shop: Shop, press: FlaskClient) -> None:
+    station = two_colours()["placement"][0]["station"]
+    station[0] = station[0] | {"ink": "discharge"}
+    polyester = {"style": "Sports shirt", "colour": "red", "pieces": 60, "fibre": {"polyester": 100}}
+    job = shop.job(garment=[polyester], placement=[two_colours()["placement"][0] | {"station": station}])
+    text = press.get(f"/jobs/{job.code}").text
+    assert "<b>Sports shirt, red:</b>" in text and "<b>Full front:</b>" in text
+    assert "garment 1" not in text and "placement 1" not in text
+
+
 def test_a_press_with_too_few_heads_is_offered_a_free_one(shop: Shop, press: FlaskClient) -> None:
     small = places.add(shop.db, shop.manager, "Sample press", "press", post=fresh(), now=NOW, heads=2)
     job = shop.job()
@@ -555,7 +575,7 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     sent = {"approved_by": "Bo Lind", "approved_as": "press"}
     for answer in (press.get(f"/runs/{run}"), post(press, run, "approve", **sent)):
         assert answer.status_code == (200 if answer.request.method == "GET" else 409)
-        asked = answer.text.split(f'action="/runs/{run}/approve"')[1].split("</form>")[0]
+        asked = answer.text.split("<h2", 1)[1].split("Print order</h2>")[0]
         assert '<button class="primary">' not in asked, "whoever may not is offered no approval"
         assert f'href="/sign-in?next=/runs/{run}"' in asked and "#run.garment_peak" in asked
     assert "somebody who may" not in answer.text and not story(db, run).approved
@@ -570,6 +590,7 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     lead = sign_in(client, "Cy Marsh")
     page = lead.get(f"/runs/{run}").text
     assert 'name="override"' in page and "Override: first print approved" in page
+    assert "cured again after a test" in page and "no other screen in time" not in page
     assert post(lead, run, "approve", **sent, override="wash test passed").status_code == 303
     assert post(lead, run, "start").status_code == 303  # gone past once for the run
     judged = story(db, run).judged
@@ -838,6 +859,48 @@ def test_a_screen_that_hangs_is_swapped_from_its_own_scan(shop: Shop, press: Fla
     assert post(press, run, "swap", old=white, new=spare, why="torn", seen="ok").status_code == 303
     assert screens.find(db, white).life.torn and story(db, run).hung[1].screen == screens.find(db, spare).id
     assert f"Swap {shown(white)}" not in press.get(f"/runs/{run}?swap={white}").text  # it does not hang any more
+
+
+def test_a_screen_without_a_known_image_is_said_on_its_run_until_somebody_names_it(
+    shop: Shop, client: FlaskClient, sign_in: Any, db: Database
+) -> None:
+    lead = sign_in(client, "Cy Marsh")
+    job = shop.job()
+    run, blank, blue = start_run(lead, shop, job), shop.screen(job, 1, until="tension"), shop.screen(job, 3)
+    sent = {"head": "2", "station": "1", "override": "looked at it: it is fine"}
+    assert post(lead, run, "hang", screen=blank, **sent).status_code == 303
+    said = f"No image is known on head 2: screen {shown(blank)}"
+    assert said in lead.get(f"/runs/{run}").text
+    assert post(lead, run, "hang", screen=blue, head="4", station="3", seen="ok").status_code == 303
+    assert post(lead, run, "sheet").status_code == 303
+    assert post(lead, run, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
+    assert post(lead, run, "start", seen="caution").status_code == 303
+    page = lead.get(f"/runs/{run}").text
+    assert said in page and f'href="/screens/{blank}?step=found&amp;standing_seen=on+press"' in page
+    asked = str(jobs.asked(db, job, 1)[0].separation)
+    assert 'value="on press"' in lead.get(f"/screens/{blank}?step=found&standing_seen=on+press").text
+    named = {"entry": fresh(), "standing_seen": "on press", "separations_seen": asked}
+    assert lead.post(f"/screens/{blank}/found", data=named).status_code == 303
+    assert said not in lead.get(f"/runs/{run}").text.split("Cautions and overrides")[0]
+    assert story(db, run).hung[1].screen == screens.find(db, blank).id
+
+
+def test_a_good_check_since_it_hangs_answers_for_an_image_and_an_older_one_does_not(
+    shop: Shop, client: FlaskClient, sign_in: Any, db: Database
+) -> None:
+    lead = sign_in(client, "Cy Marsh")
+    job = shop.job()
+    run, blank = start_run(lead, shop, job), shop.screen(job, 1, until="coat")
+    before = NOW - timedelta(hours=1)
+    screens.log(db, shop.screen_room, screens.find(db, blank), "found", form({"standing_seen": "ready"}), post=fresh(),
+                now=before)  # fmt: skip
+    screens.log(db, shop.manager, screens.find(db, blank), "check", form({"result": "good"}), post=fresh(), now=before)
+    sent = {"head": "2", "station": "1", "override": "looked at it: it is fine"}
+    assert post(lead, run, "hang", screen=blank, **sent).status_code == 303
+    assert "No image is known on head 2" in lead.get(f"/runs/{run}").text
+    checked = {"entry": fresh(), "result": "good"}
+    assert lead.post(f"/screens/{blank}/check", data=checked).status_code == 303
+    assert "No image is known on head 2" not in lead.get(f"/runs/{run}").text
 
 
 def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -1376,6 +1439,9 @@ def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_othe
         parts = [{one.split(" – ")[0] for one, rank in zip(found, ranks, strict=True) if rank == n} for n in range(3)]
         return tuple(parts)
 
+    folded = press.get(f"/runs/{run}").text.split("<summary>Another colour or series</summary>")
+    tiles = re.findall(r'name="s1.bucket"[^>]*><span>[^<]*another colour', folded[1].split("</details>")[0])
+    assert len(tiles) == 3 and "another colour" not in folded[0], "folded, behind those that fit"
     others = {"Ambergris brown", "Mixed AMBER 12", "Coral"}  # the base says no colour
     assert offered(1) == ({"Low-bleed white"}, {"Meadow 3 base"}, others)
     named = {"Mixed AMBER 12", "Meadow 3 base", "Coral"}

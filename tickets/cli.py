@@ -47,6 +47,12 @@ def _(text: str) -> str:
     return gettext(text)
 
 
+def ngettext(one: str, many: str, count: int) -> str:
+    from tickets.words import ngettext
+
+    return ngettext(one, many, count)
+
+
 def N_(text: str) -> str:
     return text
 
@@ -856,7 +862,12 @@ def screen_import(
         ]
         _table(lines, _("There is no frame in the list."))
         if dry_run:
-            click.echo(_("{number} frames would be brought in; nothing was written.").format(number=len(rows)))
+            said = ngettext(
+                "{number} frame would be brought in; nothing was written.",
+                "{number} frames would be brought in; nothing was written.",
+                len(rows),
+            )
+            click.echo(said.format(number=len(rows)))
     with _beside(dry_run=dry_run, frames=rows):
         if found.faults:
             raise Refused(list(found.faults))
@@ -2504,7 +2515,8 @@ def export(out: Path, as_json: bool, folder: Path | None) -> None:
     if as_json:
         _print_json({"out": str(out), **found})
     else:
-        click.echo(_("{number} entries in {out}").format(number=found["entries"], out=out))
+        said = ngettext("{number} entry in {out}", "{number} entries in {out}", found["entries"])
+        click.echo(said.format(number=found["entries"], out=out))
 
 
 @command(root, "check", N_("Proves that the shop is sound; else says what is not, and what to do."), _JSON)

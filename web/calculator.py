@@ -32,7 +32,7 @@ from tickets.records.code import shown
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.steps import Field
 from tickets.store import jobs, places
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.support import Told, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
 
@@ -344,7 +344,7 @@ def _understood(answer: Answer | None) -> list[tuple[str, str]]:
 def _typed(value: Value) -> str:
     if isinstance(value.value, list):
         if value.value and isinstance(value.value[0], list):
-            return _("{count} lines").format(count=len(value.value))
+            return ngettext("{count} line", "{count} lines", len(value.value)).format(count=len(value.value))
         numbers = " ".join(f"{one:.10g}" for one in value.value)
         return f"{numbers}{units.NBSP}{units.unit_text(value.unit)}".rstrip()
     if isinstance(value.value, (int, float)):

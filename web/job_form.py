@@ -566,18 +566,25 @@ def said_remarks(
         level = str(one.reason.level)
         first = one.reason.key in ON_THE_GARMENT | CURE
         out.append(
-            {"place": place_said(one.place), "level": level, "said": told, "source": one.source, "first": first}
+            {"place": place_said(one.place, sheet), "level": level, "said": told, "source": one.source, "first": first}
         )
     return out
 
 
-def place_said(place: str) -> str:
-    """Where in the job, in words: `placement[1].station[3].mesh` -> placement 1, print order 3."""
-    words = {
-        "placement": _("placement"),
-        "station": _("print order"),
-        "garment": _("garment"),
-        "colourway": _("colourway"),
-    }
-    parts = re.findall(r"(\w+)\[(\d+)\]", place)
-    return ", ".join(f"{words[name]} {number}" for name, number in parts if name in words)
+def place_said(place: str, sheet: Job) -> str:
+    """Where in the job, in words: `placement[1].station[3].mesh` -> Full front, print order 3 (blue)."""
+    found, placement = [], 0
+    for name, digits in re.findall(r"(\w+)\[(\d+)\]", place):
+        number = int(digits)
+        if name == "placement":
+            placement = number
+            found.append(sheet.placements[number - 1].name)
+        elif name == "station":
+            station = sheet.placements[placement - 1].stations[number - 1]
+            what = [station.separation] if station.prints else []
+            found.append(" ".join([_("print order {number}").format(number=number), *(f"({one})" for one in what)]))
+        elif name == "garment":
+            found.append(f"{sheet.garments[number - 1].style}, {sheet.garments[number - 1].colour}")
+        elif name == "colourway":
+            found.append(_("colourway {number}").format(number=number))
+    return ", ".join(found)

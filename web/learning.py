@@ -286,16 +286,22 @@ def mesh_lives() -> Response:
 def between_text(curve: lifetime.Survival) -> str:
     """Where the number of uses that half last surely lies."""
     if curve.median_low is None:
-        return _("more than {longest} uses").format(longest=round(curve.longest))
+        longest = round(curve.longest)
+        return ngettext("more than {longest} use", "more than {longest} uses", longest).format(longest=longest)
     if curve.median_high is None:
-        return _("{low} uses or more").format(low=round(curve.median_low))
+        low = round(curve.median_low)
+        return ngettext("{low} use or more", "{low} uses or more", low).format(low=low)
     return _("{low} and {high} uses").format(low=round(curve.median_low), high=round(curve.median_high))
 
 
 def ends_text(curve: lifetime.Survival) -> str:
     """How many of a hundred wore out, and how many were restretched in good time, by the longest life."""
     last = curve.rows[-1]
-    said = _("by {uses} uses {worn} wore out, {taken} were restretched in good time")
+    said = ngettext(
+        "by {uses} use {worn} wore out, {taken} were restretched in good time",
+        "by {uses} uses {worn} wore out, {taken} were restretched in good time",
+        round(last.uses),
+    )
     worn, taken = (measured(round(100 * share), "%") for share in (last.worn, 1 - last.survival - last.worn))
     return said.format(uses=round(last.uses), worn=worn, taken=taken)
 

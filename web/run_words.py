@@ -23,7 +23,7 @@ from tickets.records import cautions as risks
 from tickets.records import colourways, first_seen, ink_fit, lab, setting, setup
 from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
-from tickets.records.checks import Asked
+from tickets.records.checks import Asked, OnHead, unnamed
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
@@ -113,6 +113,14 @@ class Row:
     """True where it does nothing on the garment of now: no ink, or a flash that only served what isn't printed."""
     ink: Ink | None = None
     """What it prints on the garment that runs now; None where it prints nothing there."""
+
+    @property
+    def nameless(self) -> bool:
+        """Whether the log does not know what is on the screen that hangs there (`checks.unnamed`)."""
+        if self.asked is None or self.hung is None or self.screen is None:
+            return False
+        on = OnHead(self.asked, self.screen.code, self.screen.life, self.hung.head, self.hung.at)
+        return bool(unnamed([on]))
 
 
 def rows_of(plan: floor.Plan) -> list[Row]:
@@ -426,6 +434,8 @@ class Part:
     """Whether it can be noted where one stands: its screen hangs, or it needs none."""
     like: tuple[tuple[str, str], ...] = ()
     """The parts noted before that do the same and are set otherwise: (`3.1`, how its head is called)."""
+    other_buckets: tuple[tuple[str, str], ...] = ()
+    """Buckets of another colour or series, last and folded."""
 
     @property
     def named(self) -> str:
@@ -502,6 +512,7 @@ def parts_of(
         kinds = inks.get(key, frozenset())
         here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
         taps, digits, of = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {}, {})
+        fit, others = _bucket_tiles(stock, counted(key), now.get("bucket", "")) if counted(key) else ((), ())
         parts.append(
             Part(
                 key,
@@ -513,13 +524,14 @@ def parts_of(
                 target,
                 now,
                 any(where.startswith(start) for where in faults),
-                tuple(_bucket_tiles(stock, counted(key), now.get("bucket", ""))) if counted(key) else (),
+                fit,
                 taps,
                 digits,
                 of,
                 key in done,
                 key not in needed,
                 tuple(_like(plan, key, settings, done)),
+                others,
             )
         )
     return parts
@@ -609,10 +621,13 @@ def _stock(plan: floor.Plan) -> _Stock:
     return _Stock(buckets.open_ones(g.db, emulsions=False), used, floor.inks_of(plan))
 
 
-def _bucket_tiles(stock: _Stock, station: int, now: str) -> Iterator[tuple[str, str]]:
+Tiles = tuple[tuple[str, str], ...]
+
+
+def _bucket_tiles(stock: _Stock, station: int, now: str) -> tuple[Tiles, Tiles]:
     """The open buckets that hold an ink of the kind of this print order, and the one that was said: first those that
-    say its colour, series or reference, then those that fit by their kind alone, last those of another colour or
-    series."""
+    say its colour, series or reference, then those that fit by their kind alone, and by themselves those of
+    another colour or series, unless there are no others."""
     inks = stock.inks.get(station, ())
     others = [one for number, some in stock.inks.items() if number != station for one in some]
     found = []
@@ -627,10 +642,11 @@ def _bucket_tiles(stock: _Stock, station: int, now: str) -> Iterator[tuple[str, 
         own = _("in use at print order {station}").format(station=station)
         said += [told for told in stock.used.get(one.code, ()) if told != own]
         found.append((2 if wrong else 0 if sure else 1, one.code, " – ".join(said)))
-    for _rank, code, told in sorted(found, key=lambda one: one[0]):
-        yield code, told
-    if now and now not in {one.code for one in stock.buckets}:
-        yield now, shown(now)
+    found += [(1, now, shown(now))] if now and now not in {one.code for one in stock.buckets} else []
+    found.sort(key=lambda one: one[0])
+    fit = tuple((code, told) for rank, code, told in found if rank < 2)
+    last = tuple((code, told) for rank, code, told in found if rank == 2)
+    return (fit, last) if fit else (last, ())
 
 
 def part_named(plan: floor.Plan, key: str) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -23,7 +23,7 @@ from tickets.records import setup
 from tickets.records.as_run import doubt_said
 from tickets.records.checks import FACES
 from tickets.records.code import shown
-from tickets.records.job_remarks import garment_remarks
+from tickets.records.job_remarks import CURE, garment_remarks
 from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
 from tickets.records.refusal import Clash, Fault, NotFound, Refused
 from tickets.records.run import STATES
@@ -100,6 +100,7 @@ WHY_PASSED = to_tap(
     N_("lead said so"),
     N_("looked at it: it is fine"),
 )
+WHY_UNCURED = to_tap(N_("cured again after a test"), N_("wash test passed"), N_("the customer accepts it"))
 WHY_SWAPPED = to_tap(*SWAPPED)
 HOW_APPROVED = (N_("piece in hand"), N_("photo sent"), N_("next to the last print"), N_("on the phone"))
 WHY_CHANGED = to_tap(
@@ -133,10 +134,12 @@ def post_of() -> tuple[Form, str]:
 def press() -> Response:
     """Open runs press by press, and the jobs due next."""
     by_press: dict[int, list[dict[str, Any]]] = {}
+    states: dict[int, str] = {}
     for run in runs.open_ones(g.db, limit=60):
         plan = floor.plan(g.db, run.id)
         late = [one for one in clocks_of(plan) if one["level"] == "caution"]
-        line = {"plan": plan, "next": next_word(plan), "state": state_of(plan), "late": late}
+        states[run.id] = state_of(plan)
+        line = {"plan": plan, "next": next_word(plan), "state": states[run.id], "late": late}
         by_press.setdefault(run.press, []).append(line)
     presses = places.every(g.db, "press")
     day, _dot, number = request.args.get("after", "").rpartition(".")
@@ -146,23 +149,27 @@ def press() -> Response:
     return page(
         "runs/press.html",
         presses=[(one, by_press.get(one.id, [])) for one in presses],
-        due=[due_line(line, presses, taken) for line in due[:JOBS_SHOWN]],
+        due=[due_line(line, presses, taken, states) for line in due[:JOBS_SHOWN]],
         later=f"{due[JOBS_SHOWN - 1].due}.{due[JOBS_SHOWN - 1].id}" if len(due) > JOBS_SHOWN else "",
     )
 
 
 def due_line(
-    line: jobs.Line, presses: Sequence[places.Place], taken: Mapping[int, Mapping[int, int]]
+    line: jobs.Line,
+    presses: Sequence[places.Place],
+    taken: Mapping[int, Mapping[int, int]],
+    states: Mapping[int, str],
 ) -> dict[str, Any]:
     """A job that is due: its placements, each with how many of its screens are ready to hang and the open runs that
-    print it, and the presses for it (`taken`: the heads in use)."""
+    print it, and the presses for it (`taken`: the heads in use; `states`: in words where open runs stand)."""
     job = jobs.get(g.db, line.id)
     assert job is not None
     missing, names = jobs.short(g.db, job), {one.id: one.name for one in presses}
     running: dict[int, list[dict[str, Any]]] = {}
     for run in reversed(runs.of_job(g.db, job.id)):
         if run.story.state != "finished":
-            told = {"number": run.id, "press": names.get(run.press, ""), "state": _(STATES[run.story.state])}
+            state = states.get(run.id) or _(STATES[run.story.state])
+            told = {"number": run.id, "press": names.get(run.press, ""), "state": state}
             running.setdefault(run.placement, []).append(told)
     return {
         "job": job,
@@ -254,9 +261,20 @@ def _cure_of(plan: floor.Plan) -> dict[str, Any]:
         "cure_stops": bool(stops),
         "may_pass_cure": may_pass(actor(), stops),
         "cure_field": wrong,
+        "whys_cured": whys_past(stops),
         "garment_remarks": [say(one.reason, system()) for one in remarked],
         "probe_page": f"/calculator/probe?run={plan.run.id}",
     }
+
+
+def whys_past(causes: Iterable[str]) -> list[tuple[str, str]]:
+    """The reasons to tap for going past these causes: no other screen is none for a cure or an ink."""
+    keys = set(causes)
+    others = keys - CURE
+    found = [*(WHY_UNCURED if keys & CURE else ()), *(WHY_PASSED if others or not keys else ())]
+    if others and all(key.startswith(("ink-", "bucket-", "print-colour-", "again-")) for key in others):
+        found.remove(WHY_PASSED[0])
+    return [(_(why), _(why)) for why in found]
 
 
 def find_screen(text: str) -> screens.Screen:
@@ -377,7 +395,7 @@ def run_page(
         passing=bool(against),
         may_go_past=may_pass(actor(), against),
         start_word=_start_word(plan, bool(against)),
-        whys_past=[(_(why), _(why)) for why in WHY_PASSED],
+        whys_past=whys_past(to_pass(refused.verdict) if isinstance(refused, Worse) and step == "sheet" else against),
         readings=readings_of(plan),
         crossed=crossed_approval(plan),
         how_approved=[(_(how), _(how)) for how in HOW_APPROVED],
@@ -643,7 +661,7 @@ def verdict_page(
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and (instead or not free) else [],
         old=old,
-        whys_past=[(_(why), _(why)) for why in WHY_PASSED],
+        whys_past=whys_past(causes),
         then=THEN,
         conditions=CONDITIONS,
         swap_reasons=[(_(why), _(why)) for why in WHY_SWAPPED],

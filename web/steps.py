@@ -252,6 +252,8 @@ def options_for(
                 out[one.name] = images_to_choose(db, screen, all_of(values, one.name), few)
             case "choice" if one.name == "standing_seen":
                 left_out = {Standing.UNKNOWN, Standing.RETIRED, Standing.ON_PRESS}
+                if screen is not None and screen.life.standing is Standing.ON_PRESS:  # it hangs on, with a name
+                    left_out.discard(Standing.ON_PRESS)
                 out[one.name] = [(str(key), word) for key, word in STANDING_WORDS.items() if key not in left_out]
     return out
 

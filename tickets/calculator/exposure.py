@@ -418,33 +418,33 @@ phrases(
             N_("The best column is the darkest: the right time is this long or shorter."),
             N_("Expose another test for half the time."),
         ),
-        "step-held": (N_("Step {held} held, {wanted} wanted."), ""),
+        "step-held": (N_("Exposure step {held} held, {wanted} wanted."), ""),
         "step-all": (
-            N_("Every step held, {wanted} wanted: the strip says no more than that the time is far too long."),
+            N_("Every exposure step held, {wanted} wanted: the strip says no more than that the time is far too long."),
             N_("Halve it and read a strip again."),
         ),
         "step-low": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
             _TOO_LITTLE,
         ),
         "step-high": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
             _TOO_MUCH,
         ),
         "step-low-units": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {next_units} units instead of {units}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_units} units, not {units}."),
             _TOO_LITTLE,
         ),
         "step-high-units": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {next_units} units instead of {units}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_units} units, not {units}."),
             _TOO_MUCH,
         ),
         "step-low-untimed": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
             _TOO_LITTLE,
         ),
         "step-high-untimed": (
-            N_("Step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
+            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
             _TOO_MUCH,
         ),
         "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),

@@ -489,15 +489,16 @@ phrases(
             N_("Set one under “Limits”, so that tension can be judged."),
         ),
         "tension-provisional": (
-            N_("Measured {after_h} after stretching, before the mesh had settled ({settled_h})."),
+            N_("Tension was measured {after_h} after stretching, before the mesh had settled ({settled_h})."),
             N_("It has lost since: measure it again; the centre is enough."),
         ),
         "tension-provisional-uses": (
-            N_("Measured at use {uses}, before the mesh had settled; it has {since} uses now."),
+            N_("Tension was measured at use {uses}, before the mesh had settled; uses now: {since}."),
             N_("It has lost since: measure it again; the centre is enough."),
         ),
         "tension-settling": (
-            N_("Measured {after_h} after stretching; the mesh settles until {settled_h}: measure it again then."),
+            N_("Tension was measured {after_h} after stretching; the mesh settles until {settled_h}: measure"
+               " it again then."),
             "",
         ),
         "tension-missing": (N_("The tension was never measured."), N_("Measure it; the centre is enough.")),
@@ -523,7 +524,8 @@ phrases(
             N_("Measure again after the next uses."),
         ),
         "tension-mesh-new": (
-            N_("The mesh was still settling when last measured, at use {uses}; it settles by about use {settled}."),
+            N_("The mesh was still settling when its tension was last measured, at use {uses}; it settles by about use"
+               " {settled}."),
             N_("The first prints and washes take most: measure again then, and foresee from that."),
         ),
         "tension-loss-none-foreseen": (

@@ -100,8 +100,12 @@ def asked_first(db: Database, job: jobs.Saved, placement: int, press: places.Pla
 
 def answered(values: Mapping[str, Any]) -> str:
     """What was answered when a run was opened, in words."""
-    said = _("{free} heads of {taken} that it takes were free")
-    return said.format(free=values.get("heads_free", "–"), taken=values.get("heads_taken", "–"))
+    free = values.get("heads_free", "–")
+    said = ngettext(
+        "{free} head of {taken} that it takes was free", "{free} heads of {taken} that it takes were free",
+        1 if free == 1 else 2,
+    )  # fmt: skip
+    return said.format(free=free, taken=values.get("heads_taken", "–"))
 
 
 def none_free(db: Database, job: jobs.Saved, placement: int, press: places.Place, run: int) -> str:
@@ -158,7 +162,11 @@ def _advice(db: Database, job: jobs.Saved, placement: int, room: Room) -> list[s
         if told.one_garment == told.prints > heads_here:
             found.append(_("More revolutions would not help: whatever prints in another one needs its own head too."))
         if told.one_garment < told.prints:
-            said = _("Garment by garment it takes {n} screens: the others hang when their garment comes.")
+            said = ngettext(
+                "Garment by garment it takes {n} screen: the others hang when their garment comes.",
+                "Garment by garment it takes {n} screens: the others hang when their garment comes.",
+                told.one_garment,
+            )
             found.append(said.format(n=told.one_garment))
         if room.never and not good:
             found.append(_("Print it with fewer colours, or put right how many heads a press has (under Places)."))

@@ -23,7 +23,7 @@ from tickets.records.spec import Limit, Row, Spec, check_new, facts_of
 from tickets.records.steps import Field, Step
 from tickets.store import jobs, screens
 from tickets.store import spec as spec_rows
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 WEIGH = Step(
@@ -303,7 +303,11 @@ def weigh(
         pieces=1,
     ).per_print
     factor = rules.calibrate([quantity(one, "g") for one in weighed], computed)
-    source = _("weighed: {number} prints of job {job}, placement {placement}, print order {station}: {grams} g").format(
+    source = ngettext(
+        "weighed: {number} print of job {job}, placement {placement}, print order {station}: {grams} g",
+        "weighed: {number} prints of job {job}, placement {placement}, print order {station}: {grams} g",
+        len(weighed),
+    ).format(
         number=len(weighed),
         job=job.code,
         placement=placement,

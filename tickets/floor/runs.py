@@ -37,7 +37,7 @@ from tickets.records.spec import Spec
 from tickets.store import buckets, entries, jobs, people, pictures, places, runs, screens
 from tickets.store import codes as codes_store
 from tickets.store.settings import setting
-from tickets.words import day_text
+from tickets.words import day_text, ngettext
 from tickets.words import gettext as _
 
 MOST_WORDS = 300
@@ -430,7 +430,10 @@ def _free(plan: Plan, screen: screens.Screen, station: int | None, head: int | N
     """Refuses a place that another screen has, and a head that the press does not have."""
     if head is not None and plan.press.heads is not None and head > plan.press.heads:
         raise Refused(
-            _("{press} has {heads} heads: choose one of them.").format(press=plan.press.name, heads=plan.press.heads),
+            ngettext(
+                "{press} has {heads} head only: choose that.", "{press} has {heads} heads: choose one of them.",
+                plan.press.heads,
+            ).format(press=plan.press.name, heads=plan.press.heads),
             "head",
         )
     for number, hung in plan.story.hung.items():
@@ -480,8 +483,10 @@ def going(db: Database, plan: Plan, now: datetime) -> Verdict:
     """What speaks against starting, going on or counting in this run now: shown above those forms, asked by those acts
     (`_go_on`). A further reason is a further line here, its rule one of `records.checks`."""
     spec, begun = the_spec(db), bool(plan.story.started_at)
+    on = _on_heads(db, plan)
     reasons = [
-        *checks.old_art(_on_heads(db, plan), _asked_now(db, plan), spec, plan.version_now),
+        *checks.old_art(on, _asked_now(db, plan), spec, plan.version_now),
+        *checks.unnamed(on),
         *checks.heads_shared([hung.head for _station, hung in sorted(plan.story.hung.items())], plan.busy),
         *(reason for _at, bucket in buckets_in_use(db, plan) for reason in checks.ink_running(bucket, now, begun)),
         *checks.first_print(plan.story.approved is not None, _said_again(db, plan, now)),
@@ -551,7 +556,8 @@ def _on_heads(db: Database, plan: Plan) -> list[checks.OnHead]:
         hung = plan.story.hung.get(one.number)
         screen = screens.get(db, hung.screen) if hung else None
         if one.number in used:
-            found.append(checks.OnHead(one, screen.code if screen else "", screen.life if screen else None))
+            where = (hung.head, hung.at) if hung else (None, "")
+            found.append(checks.OnHead(one, screen.code if screen else "", screen.life if screen else None, *where))
     return found
 
 

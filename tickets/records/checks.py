@@ -893,11 +893,14 @@ def _checked(life: Life) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class OnHead:
-    """A print order of a run as it was planned, with the screen that hangs there (`code` empty: none does)."""
+    """A print order of a run as it was planned, with the screen that hangs there (`code` empty: none does), on which
+    head and since when."""
 
     asked: Asked
     code: str = ""
     life: Life | None = None
+    head: int | None = None
+    since: str = ""
 
 
 def may_run(reasons: Sequence[Reason], passed: Sequence[Mapping[str, Any]] = ()) -> Verdict:
@@ -992,6 +995,23 @@ def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec, versio
     return reasons
 
 
+def unnamed(on: Sequence[OnHead]) -> list[Reason]:
+    """The screens on the heads of a run whose image the log does not know: until somebody says what is on it, or logs a
+    good check of it since it hangs there, it may be any."""
+    found = []
+    for one in on:
+        stencil = one.life.stencil if one.life else None
+        if one.life is None or (stencil and (stencil.separations or _looked_at(stencil, one.since))):
+            continue
+        numbers = {"head": one.head or "–", "station": one.asked.number, "image": one.asked.image.name}
+        found.append(Reason("head-unnamed", Level.CAUTION, {**numbers, "screen": shown(one.code)}))
+    return found
+
+
+def _looked_at(stencil: Stencil, since: str) -> bool:
+    return stencil.check == "good" and (stencil.checked_at or "") >= since > ""
+
+
 def _image_key(image_: Separation) -> tuple[Any, ...]:
     customer, art, _revision, _width, name = image_.key
     return customer, art, name
@@ -1072,6 +1092,10 @@ phrases(
             N_("By the log run {run} has a screen on head {head} too."),
             N_("Look which one hangs there, and note in the other run that its screen is off."),
         ),
+        "head-unnamed": (
+            N_("No image is known on head {head}: screen {screen} hangs there for print order {station} ({image})."),
+            N_("Look at it: log a good check, or say what is on it."),
+        ),
         "pieces-over": (N_("That makes {good} good pieces of {ordered} ordered."), N_("Look at the count again.")),
         "gone-past": (N_("{who} went past it: {why}"), ""),
         "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),
@@ -1149,7 +1173,7 @@ phrases(
             N_("Hold it against the light: a ghost can print in halftones and fine detail."),
         ),
         "stencil-weak": (
-            N_("Step {held} held, {wanted} wanted."),
+            N_("Exposure step {held} held, {wanted} wanted."),
             N_("The stencil is soft: look at it often during the run, keep a second one ready for a long one."),
         ),
         "stencil-weak-for-ink": (
@@ -1226,7 +1250,10 @@ phrases(
         ),
         "washout-good": (N_("Washed out well."), ""),
         "washout-not-told": (N_("Nobody said how the washout went."), N_("Say good or what is wrong.")),
-        "step-none": (N_("Step {held} is none of the grey scale’s."), N_("Read the last solid step, 1 to 21.")),
+        "step-none": (
+            N_("Exposure step {held} is none of the grey scale’s."),
+            N_("Read the last solid step, 1 to 21."),
+        ),
         "washout-fault": (
             N_("The washout went wrong: {fault_word}."),
             N_("Block pinholes and check again; otherwise strip it and make it new."),
