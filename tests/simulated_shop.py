@@ -380,7 +380,8 @@ class SimulatedShop(Proofs):
         """What of the making of a stencil stands in the log from here on."""
         if stencil is None:
             return
-        if step in {"coat", "image"} and not stencil.noted:  # for the log a stencil begins
+        made = step in {"coat", "image", "expose", "washout", "check"}
+        if made and not stencil.noted:  # for the log a stencil begins, with whatever step of it is noted first
             if frame.read is not None and frame.stencil is stencil:
                 frame.read.stencils += 1
             stencil.noted["begun"] = at
