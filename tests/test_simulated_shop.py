@@ -18,7 +18,7 @@ from simulated_hands import Pages
 from simulated_proof import LEAST
 from simulated_right import far_off, going_on, wrong_target
 from simulated_shop import FEW_STEPS, SimulatedShop
-from simulated_truth import Frame, Order, Pot, Run
+from simulated_truth import Frame, Order, Pot, Run, Stencil
 
 from tickets import store
 from tickets.calculator.verdict import Level, Reason, judge
@@ -394,6 +394,17 @@ def test_a_bare_frame_that_was_hung_has_had_a_stencil_by_the_log(
     calm.look_after()
     assert bare.stage == "stripped" and not calm.faults, faults(calm)
     assert calm.life(bare).tension.stencils_since == bare.read.stencils == 1
+
+
+def test_a_stencil_of_which_only_the_light_was_noted_makes_a_reading_older(calm: CalmShop) -> None:
+    """Nobody wrote down its coat; that it was exposed tells that there is one."""
+    order = calm.order()
+    bare = next(one for one in calm.frames.values() if one.stage == "bare")
+    calm.measure(bare)
+    bare.stencil = Stencil(bare.number)
+    assert bare.read is not None
+    calm.expose(calm.room[0], bare, 0.0, separations=[calm.separation(order, 1, 1)])
+    assert calm.life(bare).tension.stencils_since == bare.read.stencils == 1 and not calm.faults, faults(calm)
 
 
 def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
