@@ -970,7 +970,9 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     assert post(press, second, "approve", approved_by="Cy Marsh", approved_as="press").status_code == 303
     assert f"/runs/{second}/comparison" in press.get(f"/runs/{second}").text
     page = press.get(f"/runs/{second}/comparison").text
-    assert "(+5)" in page and "(−1)" in page and "2 settings differ" not in page
+    assert "(+5)" in page and "(−1)" in page and "2 settings differ" in page
+    lot = re.search(r'<th scope="row">Garment lot</th>.*?</tr>', page)
+    assert lot and "L-9" in lot[0] and "not known of the print before" in lot[0]  # nobody noted that of the first
     assert "Nothing to compare with" in press.get(f"/runs/{run}/comparison").text
 
 
