@@ -355,6 +355,8 @@ class SimulatedShop(Proofs):
                 self.seen_on(frame)
             if step not in {"note", "decide", "retag"}:  # it is in somebody's hands
                 frame.missed = None
+            if step == "harden" and "in_hand" in self.asked:  # in spite of the log, whoever hardens it says it is ready
+                frame.said, frame.acts = "ready", frame.acts + 1
             if not neutral:
                 frame.said, frame.acts = frame.stage, frame.acts + 1
                 if step == "clean" and frame.stencil is not None and frame.stencil.forced:
