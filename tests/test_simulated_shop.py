@@ -405,6 +405,9 @@ def test_a_stencil_of_which_only_the_light_was_noted_makes_a_reading_older(calm:
     assert bare.read is not None
     calm.expose(calm.room[0], bare, 0.0, separations=[calm.separation(order, 1, 1)])
     assert calm.life(bare).tension.stencils_since == bare.read.stencils == 1 and not calm.faults, faults(calm)
+    bare.stage = "ready"  # washed out and checked, without a word
+    calm.log(calm.room[0], bare, "harden", neutral=True, agent="invented hardener")
+    assert calm.life(bare).standing is Standing.READY and bare.said == "ready", "whoever hardened it said so"
 
 
 def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
