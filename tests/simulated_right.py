@@ -70,7 +70,8 @@ KIND = {
     "tension-over-ceiling": "tight", "wood-several-colours": "wood", "tension-far-from-neighbours": "neighbours",
     "tension-missing": "reading", "tension-old": "reading", "tension-old-stencils": "reading",
     "print-order-changed": "order", "no-head-between": "order",
-    "head-in-use": "head", "head-taken": "head", "head-shared": "head", "stencil-wet": "wet", "still-drying": "wet",
+    "head-in-use": "head", "head-taken": "head", "head-shared": "head", "head-unnamed": "unnamed",
+    "stencil-wet": "wet", "still-drying": "wet",
     "ink-past-time": "ink time", "bucket-discarded": "ink time",
     "tension-provisional": "reading", "tension-provisional-uses": "reading", "tension-warp-weft": "directions",
     "stencil-weak": "weak", "stencil-weak-for-ink": "weak", "step-high": "over", "step-high-untimed": "over",
@@ -439,6 +440,8 @@ def going_on(
     if not run.approved:
         told.say("first print", CAUTION)
     prints = {line.station for line in run.lines if run.prints(line)}
+    if any(run.prints(line) and not run.hung[line.station].images for line in run.lines if line.station in run.hung):
+        told.say("unnamed", CAUTION)  # a lead had it hung, and what is on it nobody knows
     here = [ink for ink in run.inks_now if ink[1] and ink[0] in prints and run.takes(ink, run.garment)]
     pots = [mixes[code] for _station, code, _lot in here]
     if any(pot.past(now, POT_LASTS[pot.kind]) for pot in pots):
