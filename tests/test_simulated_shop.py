@@ -390,6 +390,8 @@ def test_a_bare_frame_that_was_hung_has_had_a_stencil_by_the_log(
     with monkeypatch.context() as sure:  # the lead goes past the stop
         sure.setattr(calm, "chance", lambda share, rng=None: share == 0.25)
         assert bare.read is not None and calm.hang(run, bare, run.lines[0], calm.lead)
+    told, said = calm.may_go_on(run, calm.lead)
+    assert "unnamed" in told.must and "head-unnamed" in said.keys, "what is on it nobody knows"
     assert calm.finish(run, calm.lead, "strip")
     calm.look_after()
     assert bare.stage == "stripped" and not calm.faults, faults(calm)
