@@ -251,7 +251,7 @@ def test_a_mesh_that_settles_still_is_given_no_number_of_uses(the_shop: Shop, ma
         page = manager.get(f"/desk/screens/{code}").text.split("Tension to come")[1].split("</details>")[0]
         return re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", page))
 
-    settling = "The mesh was still settling when last measured, at use 1; it settles by about use 2."
+    settling = "The mesh was still settling when its tension was last measured, at use 1; it settles by about use 2."
     assert settling in told() and "uses left" not in told() and "1 uses" not in told()
     the_shop.printed(code)
     assert settling in told() and "uses left" not in told()  # the readings are still those of new mesh
