@@ -37,7 +37,7 @@ from tickets.store import screens as rows
 
 NOW = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
 SPEC = Spec(shipped())
-IMAGE = Separation("Blue Lantern Bakery", "Crumb", "1", 300, "white")
+IMAGE = Separation("Invented Bakery", "Crumb", "1", 300, "white")
 ASKED = Asked(1, 7, IMAGE, "230/in · 48 µm", 230 / 2.54, 48.0, "colours", frozenset({"discharge"}))
 GOOD = Bucket(1, "B00001", "dual-cure emulsion", "Aqua", "1", "yes")
 WEAK = Bucket(2, "B00002", "diazo emulsion", "Plain", "2", "no")
@@ -346,7 +346,7 @@ def test_only_logged_steps_are_said_to_be_next() -> None:
 # A shop ------------------------------------------------------------------------------------------------------------
 
 SHEET = """
-customer = "Blue Lantern Bakery"
+customer = "Invented Bakery"
 title = "Crumb tees"
 due = {due}
 art = {{ name = "Crumb", revision = "{revision}" }}

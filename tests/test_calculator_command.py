@@ -203,7 +203,7 @@ def shop(tmp_path: Path) -> Path:
     now = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
     db = floor_shop.open_shop(tmp_path, now)
     actor = floor_shop.command_line(db, now)
-    floor_shop.set_up(db, actor, "shop", "Tidewater Prints", now=now)
+    floor_shop.set_up(db, actor, "shop", "Invented Prints", now=now)
     for key, value in (("tension-watch", 26.0), ("tension-floor", 24.5)):  # a floor above its caution is refused
         row = Row(0, key, value, "N/cm", {"work": "colours"}, "a test of ours")
         floor_shop.add_spec_row(db, actor, row, now=now)
@@ -219,7 +219,7 @@ def test_a_shops_own_spec_judges_and_says_so(shop: Path, tmp_path: Path) -> None
         assert answer["verdict"]["level"] == "stop"
         assert answer["verdict"]["reasons"][0]["key"] == "tension-under-floor"
         assert answer["verdict"]["reasons"][0]["spec"]
-        assert answer["basis"]["spec"] == "the spec of Tidewater Prints"
+        assert answer["basis"]["spec"] == "the spec of Invented Prints"
         assert "a test of ours" in [limit["source"] for limit in answer["basis"]["limits"]]
 
 

@@ -452,7 +452,7 @@ def test_the_address_stands_in_the_codes_of_tags_and_tickets(desk: Desk) -> None
 def printed(width: str, height: str | None, width_mm: float | None = None) -> AsRun:
     """A run of a placement of this size; `width_mm`: without what was typed."""
     sheet = {
-        "title": "Gulls", "customer": "Tern Rowing", "due": "2026-04-01", "art": {"name": "Gull", "revision": "2"},
+        "title": "Gulls", "customer": "Invented Rowing", "due": "2026-04-01", "art": {"name": "Gull", "revision": "2"},
         "garment": [{"style": "Heavy tee", "colour": "navy", "pieces": 100, "fibre": {"cotton": 100}}],
         "placement": [{"name": "Front", "width": width, **({"height": height} if height else {}), "station": [
             {"does": "print", "colour": "red", "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"}}]}],

@@ -57,7 +57,7 @@ class Shop:
         places.add(self.db, self.me, "Press 1", "press", heads=8, post=post(), now=NOW)
         self.bucket = self.mix()
 
-    def mix(self, product: str = "Aqua-fast 2", kind: str = "dual-cure emulsion") -> str:
+    def mix(self, product: str = "Emulsion A", kind: str = "dual-cure emulsion") -> str:
         sent = {"kind": kind, "product": product, "water_resistant": "yes"}
         return buckets.mix(self.db, self.me, form(sent), post=post(), now=self.tick())
 

@@ -364,7 +364,7 @@ TICKET = JobTicket(
     code="7K32XM",
     address=MIDDLE,
     title="Heron tee",
-    customer="Reed Kayaks",
+    customer="Invented Kayaks",
     reference="PO-12",
     due="Thu 3 Dec 2026",
     version="2",
@@ -450,7 +450,7 @@ def test_a_job_ticket_says_all_that_it_is_given() -> None:
     found = " ".join(words(job_pdf(TICKET)).split())
     for text in (
         "Heron tee",
-        "Reed Kayaks",
+        "Invented Kayaks",
         "PO-12",
         "Thu 3 Dec 2026",
         "version 2",
@@ -641,7 +641,7 @@ def test_what_was_printed_is_kept_and_says_the_same_again(ticket: Tag | JobTicke
 def a_job(**changes: object) -> jobs.Job:
     data: dict[str, object] = {
         "title": "Heron tee",
-        "customer": "Reed Kayaks",
+        "customer": "Invented Kayaks",
         "due": date(2026, 12, 3),
         "reference": "PO-12",
         "art": {"name": "Heron", "revision": "C"},

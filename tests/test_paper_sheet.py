@@ -149,14 +149,14 @@ def test_an_ink_says_its_bucket_by_name_and_a_lot_beside_it_that_is_another():
         (found,) = [one.as_run for one in sheet.stations[0].settings if one.label == "Ink lot or bucket"]
         return found
 
-    named = "MY4G3-0 · Quick White · W-2210"
+    named = "MY4G3-0 · White A · W-2210"
     assert lot(bucket=named) == lot(bucket=named, ink_lot="w-2210") == named and lot(ink_lot="W 7") == "W 7"
     assert lot(bucket=named, ink_lot="W 7") == f"{named} · W 7"
 
 
 def test_without_a_target_the_job_sheet_is_what_to_meet():
     said = setup(target={}).stations
-    assert said[0].target[0] == "white, plastisol, Quick White"
+    assert said[0].target[0] == "white, plastisol, White A"
     assert "squeegee 70 Shore A, 15°, square edge" in said[0].target
     assert said[1].target[0].startswith("6 s") and said[2].target[0] == "red, plastisol, Guide C 44"
 
@@ -251,8 +251,8 @@ def eight_stations(typed_before: bool, stations: int = 8) -> ComparisonSheet:
     prints = [{**STATIONS_OF["print"], "separation": f"colour {n}", "colour": f"colour {n}"} for n in range(count)]
     order = job(placement__0__station=[prints[0], STATIONS_OF["flash"], *prints[1:]])
     printing = {
-        "squeegee": "70 · square", "strokes": "2", "ink": "white · plastisol · Quick White", "ink_lot": "W-2210",
-        "bucket": "MY4G3-0 · Quick White · W-2210", "note": "two turns up after ten pieces", "hardness_measured": "68",
+        "squeegee": "70 · square", "strokes": "2", "ink": "white · plastisol · White A", "ink_lot": "W-2210",
+        "bucket": "MY4G3-0 · White A · W-2210", "note": "two turns up after ten pieces", "hardness_measured": "68",
         "angle": "15°", "pressure": "dial 4", "speed": "40 cm/s", "flood": "soft", "off_contact": "1.6 mm", "length":
         "340 mm", "recipe": "base 940 g, activator 60 g", "additives": "2 % retarder",
     }  # fmt: skip

@@ -336,7 +336,7 @@ def test_the_art_beside_a_job_file_comes_into_the_shop(db: Database, folder: Pat
 def data(**more: object) -> dict[str, object]:
     station = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "160/in"}}
     return {
-        "title": "Gulls", "customer": "Tern Rowing", "due": "2026-04-01",
+        "title": "Gulls", "customer": "Invented Rowing", "due": "2026-04-01",
         "art": {"name": "Gull", "revision": "1", "picture": "gull.png"},
         "garment": [{"style": "Tee", "colour": "navy", "pieces": 10, "fibre": {"cotton": 100}}],
         "placement": [{"name": "front", "width": "250 mm", "station": [station]}], **more,
@@ -367,7 +367,7 @@ def test_a_repeat_shows_the_same_art_unless_its_revision_is_another(db: Database
     (code,) = jobs.add(db, me, [read(data())], post="art-" + "6" * 16, now=NOW, pictures=[old])
     same = read(data(repeats=code))
     other = read(data(repeats=code, art={"name": "Gull", "revision": "B"}))
-    strangers = read(data(repeats=code, customer="Puffin Club"))
+    strangers = read(data(repeats=code, customer="Another Club"))
     codes = jobs.add(db, me, [same, other, strangers], post="art-" + "7" * 16, now=NOW)
     shown = [kept.of_job(db, jobs.find(db, each).id, 1) for each in codes]
     assert shown[0] is not None and shown[0].hash == old and shown[1] is None and shown[2] is None

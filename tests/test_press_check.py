@@ -44,7 +44,7 @@ IMAGES: dict[int, Separation] = {
     12: BLACK,
     13: Separation("Saltmarsh Chapel", "Heron", "A", 305, "white"),
     14: Separation("Saltmarsh Chapel", "Heron", "B", 280, "white"),
-    15: Separation("Kestrel Cycles", "Heron", "B", 305, "white"),
+    15: Separation("Invented Cycles", "Heron", "B", 305, "white"),
     16: Separation("Saltmarsh Chapel", "Lighthouse", "B", 305, "white"),
     17: Separation("Saltmarsh Chapel", "Lighthouse", "B", 90, "pale blue"),
     18: Separation("Saltmarsh Chapel", "Heron", "A", 280, "white"),

@@ -44,14 +44,14 @@ PUBLISHED = Path(__file__).parent / "published" / "ciede2000.csv"
 PAIRS = list(csv.DictReader(PUBLISHED.read_text(encoding="utf-8").splitlines()))
 
 WHITE = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "160/in", "thread": "64 um"},
-         "series": "Quick White", "strokes": 2, "choke": "0.5 pt",
+         "series": "White A", "strokes": 2, "choke": "0.5 pt",
          "squeegee": {"hardness": "70", "edge": "square", "angle": "15 deg"}}  # fmt: skip
 FLASH = {"does": "flash", "time": "6 s", "surface": "105 degC"}
 RED = {"does": "print", "colour": "red", "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"},
        "reference": "Guide C 44"}  # fmt: skip
 TEE = {"style": "Heavy tee", "colour": "navy", "pieces": 100, "fibre": {"cotton": 100}, "lot": "L7"}
 BASE: dict[str, Any] = {
-    "title": "Gulls", "customer": "Tern Rowing", "due": "2026-04-01", "art": {"name": "Gull", "revision": "2"},
+    "title": "Gulls", "customer": "Invented Rowing", "due": "2026-04-01", "art": {"name": "Gull", "revision": "2"},
     "garment": [TEE],
     "placement": [{"name": "Front", "width": "300 mm", "height": "250 mm", "station": [WHITE, FLASH, RED]}],
 }  # fmt: skip
@@ -73,7 +73,7 @@ def job(**changes: Any) -> Job:
 
 
 STATIONS = {
-    "1": {"squeegee": "70 · square · 15 deg", "strokes": "2", "ink": "white · plastisol · Quick White"},
+    "1": {"squeegee": "70 · square · 15 deg", "strokes": "2", "ink": "white · plastisol · White A"},
     "2": {"time": "6 s", "surface": "105 degC"},
     "3": {"squeegee": "70", "strokes": "1", "ink": "red · plastisol · Guide C 44"},
 }
@@ -142,7 +142,7 @@ def test_spelling_is_no_difference():
         # 48 - 40 = 8 um, over the 2 um of the shipped spec
         ({"placement__0__station__2__mesh__thread": "40 um"}, "repeat-mesh", {"now": "230/in · 40 µm"}),
         ({"placement__0__station__0__ink": "discharge"}, "repeat-ink-kind", {"station": 1}),
-        ({"placement__0__station__0__series": "Slow White"}, "repeat-ink-series", {"station": 1}),
+        ({"placement__0__station__0__series": "White B"}, "repeat-ink-series", {"station": 1}),
         ({"placement__0__station__2__reference": "Guide C 45"}, "repeat-ink-reference", {"station": 3}),
         ({"placement__0__station__0__choke": "1 pt"}, "repeat-sheet", {"was": "0.5 pt", "now": "1 pt", "station": 1}),
         ({"placement__0__station__1": None}, "repeat-station-gone", {"station": 2, "what": "flash"}),
@@ -641,7 +641,7 @@ def test_what_differs_stands_in_the_order_of_what_a_customer_would_see_first():
 
 def test_what_will_differ_stands_in_the_same_order():
     changes = {"garment__0__lot": "L8", "art__revision": "3", "placement__0__station__2__mesh__count": "200/in",
-               "placement__0__station__0__series": "Slow White"}  # fmt: skip
+               "placement__0__station__0__series": "White B"}  # fmt: skip
     old = run(sheet={"stations": {**STATIONS, "3": {**STATIONS["3"], "strokes": "2", "squeegee": "80"}}})
     found = differing(job(**changes), old, press="Press 1", target=STATIONS, lots={3: ("A1", "B2")},
                       spec_changes=[SpecChange("watch limit", "15 N/cm", "18 N/cm")])  # fmt: skip

@@ -200,7 +200,7 @@ CHANGED_SHEET: list[tuple[dict[str, Any], str, str, str]] = [
     ({R + "mesh__count": "240/in"}, "repeat-mesh", "230/in", "240/in"),  # beyond 230 + 3 % = 236.9
     ({R + "mesh__thread": "40 um"}, "repeat-mesh", "48 µm", "40 µm"),  # 8 µm, over the 2 µm
     ({W + "ink": "low-cure plastisol"}, "repeat-ink-kind", "plastisol", "low-cure plastisol"),
-    ({W + "series": "Slow White"}, "repeat-ink-series", "Quick White", "Slow White"),
+    ({W + "series": "White B"}, "repeat-ink-series", "White A", "White B"),
     ({R + "reference": "Guide C 45"}, "repeat-ink-reference", "Guide C 44", "Guide C 45"),
     ({R + "colour": "crimson", R + "separation": "red"}, "repeat-ink-colour", "red", "crimson"),
     ({W + "squeegee__hardness": "80"}, "repeat-setting", "70", "80"),

@@ -384,9 +384,9 @@ def test_several_forms_on_a_page_share_no_id(ada):
 def test_the_demo_says_so_and_a_shop_says_its_name(ada, db):
     assert "DEMO" not in ada.get("/more").text
     save_setting(db, "demo", True, "2026-03-03T07:00:00.000000Z", 1)
-    save_setting(db, "shop", "Tidewater <Prints>", "2026-03-03T07:00:00.000000Z", 1)
+    save_setting(db, "shop", "Invented Prints <Prints>", "2026-03-03T07:00:00.000000Z", 1)
     text = ada.get("/more").text
-    assert "DEMO" in text and "Tidewater &lt;Prints&gt;" in text
+    assert "DEMO" in text and "Invented Prints &lt;Prints&gt;" in text
 
 
 def test_a_shop_that_cannot_be_opened_still_gets_its_error_page(folder, monkeypatch):

@@ -33,7 +33,7 @@ def fresh() -> str:
 
 
 FORM: dict[str, Any] = {
-    "title": "Regatta caps",
+    "title": "Race day caps",
     "customer": "Lantern Quay Rowing Circle",
     "due": "2031-05-02",
     "art.name": "Oar",
@@ -84,13 +84,13 @@ def test_a_job_typed_on_the_form(desk: FlaskClient, db: Database) -> None:
     assert again.headers["Location"] == answer.headers["Location"]
     assert len(store.every_number(db)) == 1
     page = desk.get(answer.headers["Location"])
-    assert page.status_code == 200 and "Regatta caps" in page.text and "43 /cm" in page.text
+    assert page.status_code == 200 and "Race day caps" in page.text and "43 /cm" in page.text
     (number,) = store.every_number(db)
     sheet = store.get(db, number).sheet  # type: ignore[union-attr]
     assert sheet.due == date(2031, 5, 2)
     assert dict(sheet.garments[0].fibre) == {"cotton": 60, "polyester": 40}
     assert sheet.placements[0].width_mm == 300
-    assert "Regatta caps" in desk.get("/jobs").text
+    assert "Race day caps" in desk.get("/jobs").text
 
 
 def test_all_that_is_wrong_is_said_beside_its_field_and_nothing_is_lost(desk: FlaskClient, db: Database) -> None:
@@ -111,7 +111,7 @@ def test_all_that_is_wrong_is_said_beside_its_field_and_nothing_is_lost(desk: Fl
         "placement[1].station[3].ink", "placement[1].station[3].mesh.count",
     ):  # fmt: skip
         assert f'id="{name}-fault"' in answer.text, name
-    assert 'value="many"' in answer.text and 'value="Regatta caps"' in answer.text
+    assert 'value="many"' in answer.text and 'value="Race day caps"' in answer.text
     assert store.every_number(db) == []
 
 
@@ -127,7 +127,7 @@ def test_an_empty_form_is_missed_field_by_field(desk: FlaskClient) -> None:
 def test_blocks_are_added_without_saving(desk: FlaskClient, db: Database) -> None:
     answer = desk.post("/jobs/new", data={"entry": fresh(), **FORM, "act": "add:placement[1].flash"})
     assert answer.status_code == 200
-    assert 'name="placement[1].station[2].time"' in answer.text and 'value="Regatta caps"' in answer.text
+    assert 'name="placement[1].station[2].time"' in answer.text and 'value="Race day caps"' in answer.text
     assert store.every_number(db) == []
 
 
@@ -168,8 +168,8 @@ def test_the_picture_of_the_art_goes_to_the_press(desk: FlaskClient, db: Databas
 
 def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
-    assert 'value="Regatta caps"' in desk.get(f"/jobs/{code}/change").text
-    changed = {**FORM, "title": "Regatta tees"}
+    assert 'value="Race day caps"' in desk.get(f"/jobs/{code}/change").text
+    changed = {**FORM, "title": "Race day tees"}
     assert desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **changed}).status_code == 303
     assert floor.find(db, code).version == 2
     assert desk.post(f"/jobs/{code}/again", data={"entry": fresh(), "due": "soon"}).status_code == 422
@@ -178,7 +178,7 @@ def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     repeat = floor.find(db, "R-2")
     assert repeat.repeats == floor.find(db, code).id
     assert desk.get(f"/jobs/{code}").text.count("Repeated by") == 1
-    assert desk.get("/jobs?q=R-2").text.count("Regatta tees") == 1
+    assert desk.get("/jobs?q=R-2").text.count("Race day tees") == 1
     assert desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"}).status_code == 303
     assert f"/jobs/{code}" not in desk.get("/jobs").text
     assert f"/jobs/{code}" in desk.get("/jobs?closed=yes").text
@@ -235,9 +235,9 @@ def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskCli
     assert answer.status_code == 200 and answer.data.startswith(b"%PDF-")
     assert f"job-{code}.pdf" in answer.headers["Content-Disposition"]
     assert b"612 792" in answer.data  # US Letter in points
-    desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **FORM, "title": "Regatta tees"})
+    desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **FORM, "title": "Race day tees"})
     assert "no longer says the truth" in desk.get(f"/jobs/{code}").text
-    assert "Regatta tees" in desk.get("/print").text
+    assert "Race day tees" in desk.get("/print").text
     again = desk.post(f"/print/again/{code}", data={})
     assert again.status_code == 200 and again.data == answer.data
 

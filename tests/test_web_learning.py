@@ -46,7 +46,7 @@ class Shop:
         assert person is not None
         self.me = Actor(person.id, person.name, person.role)
         places.add_unit(db, self.me, "Big lamp & co", "point", post=fresh(), now=self.tick())
-        sent = {"kind": "dual-cure emulsion", "product": "Aqua-fast 2", "water_resistant": "yes"}
+        sent = {"kind": "dual-cure emulsion", "product": "Emulsion A", "water_resistant": "yes"}
         self.bucket = buckets.mix(db, self.me, form(sent), post=fresh(), now=self.tick())
 
     def tick(self, minutes: float = 1) -> datetime:

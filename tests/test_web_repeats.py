@@ -125,7 +125,7 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
 
 
 def bucket_of(press: Press, lot: str) -> str:
-    mixed = form({"kind": "plastisol ink", "product": "Quick White", "lot": lot})
+    mixed = form({"kind": "plastisol ink", "product": "White A", "lot": lot})
     return str(buckets.mix(press.db, press.me, mixed, post=post(), now=press.tick()))
 
 
@@ -142,8 +142,8 @@ def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(
     for wanted in (
         "Time other: 5 s Cold start 6 s", "Steady 4.5 s", "Changed during the run",
         "print order 2: Flash or cool-down time from 5 s to 6 s (lint stuck)", "print order 3: more pressure (pale)",
-        f"{shown(white)} · Quick White · W-2210 to ", " · Quick White · W-2214 (empty)",
-        f"Ink lot or bucket {shown(white)} · Quick White · W-2210",
+        f"{shown(white)} · White A · W-2210 to ", " · White A · W-2214 (empty)",
+        f"Ink lot or bucket {shown(white)} · White A · W-2210",
         "First print approved by Vera Lind (customer) How photo sent", "Sample kept at drawer 4",
     ):  # fmt: skip
         assert wanted in said, wanted
@@ -165,13 +165,13 @@ def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskCl
     row = re.search(r"<tr([^>]*)><th[^>]*>Garment lot</th>(.*?)</tr>", page)
     assert "differs" in row[1] and row[2] == "<td>L7</td><td>R-2291</td>"
     assert "Garment lot L7 R-2291" in inside and "Garment lot: R-2291 instead of L7." in outside
-    named = f"{shown(white)} · Quick White · W-2210"
+    named = f"{shown(white)} · White A · W-2210"
     assert named in page and named in inside and white not in page and shown(white) not in outside
     assert "Ink lot – R-1" in inside  # nobody knows the red's lot of last time
     assert all(shown(code) in inside and shown(code) in page for code in hung.values())
     other = bucket_of(press, "W-2214")
     press.step(run, "sheet", s1__bucket=other, why="empty")
-    told = f"Ink bucket from – to {shown(other)} · Quick White · W-2214 (empty)"
+    told = f"Ink bucket from – to {shown(other)} · White A · W-2214 (empty)"
     assert told in phone.get(f"/runs/{run}/comparison").text and told in paper(phone, run, "comparison", anyway="yes")
 
 

@@ -1359,8 +1359,8 @@ def test_a_photo_of_40_mb_is_refused_at_its_field_and_nothing_typed_is_lost(
     assert status == 413 and 'value="Ines"' in page and 'value="drawer"' in page and not story(db, run).approved
     status, page = send(f"/runs/{run}/sheet", "panel_photo", **{"s1.squeegee": "80 · round"})
     assert status == 413 and "80 · round" in page
-    status, page = send("/jobs/new", "picture", title="Regatta shirts")
-    assert status == 422 and 'value="Regatta shirts"' in page
+    status, page = send("/jobs/new", "picture", title="Race day shirts")
+    assert status == 422 and 'value="Race day shirts"' in page
 
 
 def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, db: Database) -> None:

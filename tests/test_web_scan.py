@@ -136,8 +136,8 @@ def test_a_replaced_code_shows_the_thing_and_its_new_code(room, db, ada):
 def test_every_kind_of_ticket_answers_under_its_own_address(room, db, ada, job):
     now = datetime.now(UTC)
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
-    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Sun Coat"}), post=post_id(), now=now)
-    for code, said in ((rack, "Rack 1"), (bucket, "Sun Coat"), (job.code, "Harbour Lights crew tees")):
+    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Emulsion C"}), post=post_id(), now=now)
+    for code, said in ((rack, "Rack 1"), (bucket, "Emulsion C"), (job.code, "Harbour Lights crew tees")):
         answer = room.get(f"/t/{code}")
         assert answer.status_code == 200 and said in answer.text
 

@@ -524,7 +524,7 @@ def test_pages_fit_320_px_and_give_no_blue_under_the_safelight(browser, server, 
 
     now = datetime.now(UTC)
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
-    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Sun Coat"}), post=post_id(), now=now)
+    bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Emulsion C"}), post=post_id(), now=now)
     codes = add(db, ada, 3, mark="A 1")
     for code in codes[1:]:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 1"}))
@@ -577,7 +577,7 @@ def test_a_tap_is_not_enough_to_cross_out(client, sign_in, db, ada):
 
 def test_a_bucket_past_its_time_says_so_in_its_tile(room, db, ada):
     def mix(lot: str, when: datetime, until: str) -> None:
-        sent = {"kind": "photopolymer emulsion", "product": "Aqua coat", "lot": lot, "good_until": until}
+        sent = {"kind": "photopolymer emulsion", "product": "Emulsion B", "lot": lot, "good_until": until}
         buckets.mix(db, ada, form(sent), post=post_id(), now=when)
 
     mix("OLD7", datetime(2020, 1, 1, tzinfo=UTC), "2020-03-01")

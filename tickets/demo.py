@@ -100,7 +100,7 @@ class _Demo:
         samples = {path.stem: sheets.read_file(path) for path in sorted(sample_folder().glob("*.toml"))}
         back = samples["quiet-mooring"]
         chances = self.rng.getstate()  # what comes after is the same with and without it
-        season = of_the_back(back, "Season opening shirts", "Tidewater Sailing School", "First of May", "TS-12")
+        season = of_the_back(back, "Season opening shirts", "Quillmoor Sailing School", "First of May", "TS-12")
         self.make_and_print(self.enter(season, 127), 127, then="undecided")  # and nobody ordered it again
         self.rng.setstate(chances)
         self.earlier_orders(samples["night-run"])
@@ -116,8 +116,8 @@ class _Demo:
         self.step_tests()
         self.at(9)
         waiting = self.enter_jobs(samples, [name for name in samples if name not in PRINTED_BEFORE])
-        regatta = of_the_back(back, "Regatta shirts", "Tidewater Sailing School", "Two dinghies", "TS-19")
-        self.this_week({**waiting, "regatta": self.enter(regatta, -9)})
+        race_day = of_the_back(back, "Race day shirts", "Quillmoor Sailing School", "Two dinghies", "TS-19")
+        self.this_week({**waiting, "race_day": self.enter(race_day, -9)})
         self.db.close()
 
     def people_and_places(self) -> None:
@@ -144,7 +144,7 @@ class _Demo:
         for name, lamp in (("Big lamp", "point"), ("LED table", "led")):
             places.add_unit(self.db, self.di, name, lamp, post=self.post(), now=self.clock)
         self.wanted_times()
-        self.bucket = self.mix("dual-cure emulsion", "Aqua-fast 2", "0917", "yes")
+        self.bucket = self.mix("dual-cure emulsion", "Emulsion A", "0917", "yes")
         self.old_bucket = self.mix("diazo emulsion", "Standard blue", "0311", "no")
 
     def wanted_times(self) -> None:
@@ -161,7 +161,7 @@ class _Demo:
                 when["count_over_per_in"] = over
             if to:
                 when["count_to_per_in"] = to
-            row = Row(0, "exposure-time", float(seconds), "s", when, "our step strips, Aqua-fast 2, 2+1")
+            row = Row(0, "exposure-time", float(seconds), "s", when, "our step strips, Emulsion A, 2+1")
             shop.add_spec_row(self.db, self.di, row, now=self.clock)
 
     def mix(self, kind: str, product: str, lot: str, resistant: str) -> str:
@@ -172,7 +172,7 @@ class _Demo:
 
     def next_bucket(self, lot: str) -> None:
         """A fresh bucket of the usual emulsion; what is left of the last one is thrown away."""
-        old, self.bucket = self.bucket, self.mix("dual-cure emulsion", "Aqua-fast 2", lot, "yes")
+        old, self.bucket = self.bucket, self.mix("dual-cure emulsion", "Emulsion A", lot, "yes")
         gone = form({"why": "past its time"})
         buckets.log(self.db, self.ada, buckets.find(self.db, old), "discard", gone, post=self.post(), now=self.clock)
 
@@ -465,7 +465,7 @@ class _Demo:
         goes wrong in any shop."""
         job = {name: jobs.find(self.db, code) for name, code in waiting.items()}
         self.at(2)
-        self.prepared((job["regatta"], "check"))
+        self.prepared((job["race_day"], "check"))
         self.nothing_free("195/in", 55.0)
         for name in ("golden-kite", "harbour-lights-again"):
             self.prepared((job[name], "check"))

@@ -99,7 +99,7 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 11)
         db.execute("UPDATE jobs SET closed_at = ? WHERE id > ?", [stamp(now), OPEN_JOBS])
     many = max(OPEN_BUCKETS, screens_wanted * turns // COATS_A_BUCKET)
     for number in range(many):
-        sent = {"kind": "dual-cure emulsion", "product": "Aqua-fast 2", "lot": f"L{number // 5}"}
+        sent = {"kind": "dual-cure emulsion", "product": "Emulsion A", "lot": f"L{number // 5}"}
         buckets.mix(db, me, form(sent), post=post(), now=now - timedelta(days=700) * (1 - number / many))
     bucket_ids = [row[0] for row in db.execute("SELECT id FROM buckets ORDER BY id").fetchall()]
     for code in [row[0] for row in db.execute("SELECT code FROM buckets ORDER BY id").fetchall()][:-OPEN_BUCKETS]:
