@@ -2145,6 +2145,9 @@ class SimulatedShop(Proofs):
         for one in run.hangings if "still_needed" in self.asked else ():
             if one.stencil is not None and needs[one.frame] is not False:  # it goes all the same
                 one.stencil.asked = True
+        strips = {one.number for one in run.hung.values() if own.get(one.number, then) == "strip"}
+        if "still_needed" in self.asked and any(needs[number] for number in strips):
+            self.note("gave up what is needed")
         dated, lying = run.dated, self.lying(run)
         self.touched.add(run.number)
         if pieces:
