@@ -475,8 +475,9 @@ def inks(run: Run) -> set[str]:
 
 
 def known_heat(run: Run) -> tuple[float | None, float | None]:
-    """As it was measured and noted, else as the job plans it."""
-    peak, hold = (one if one is not None else other for one, other in zip(run.heat_noted, run.planned(), strict=True))
+    """As it was measured and noted, else as the run that it is to meet was measured, else as the job plans it."""
+    known = zip(run.heat_noted, run.heat_met, run.planned(), strict=True)
+    peak, hold = (next((one for one in some if one is not None), None) for some in known)
     return peak, hold
 
 

@@ -1195,8 +1195,9 @@ class SimulatedShop(Proofs):
         self.prove_target(run)
         return run
 
-    def target_of(self, run: Run) -> Run | None:
-        """The run whose settings were marked for next time, the last mark of this job and those that it repeats."""
+    def target_of(self, run: Run, by: str = "") -> Run | None:
+        """The run whose settings were marked for next time (`by` then), the last mark of this job and those that it
+        repeats."""
         order: Order | None = run.order
         name = run.order.data["placement"][run.place - 1]["name"]
         marked: list[Run] = []
@@ -1205,6 +1206,7 @@ class SimulatedShop(Proofs):
                 one
                 for one in order.runs
                 if one.marked
+                and (not by or one.marked <= by)
                 and one is not run
                 and order.data["placement"][one.place - 1]["name"] == name
             ]
@@ -1227,6 +1229,14 @@ class SimulatedShop(Proofs):
         if run.sheet_strokes is None and marked:
             return max(marked, key=lambda one: one.marked)
         return next((one for one in before if one.good and one.number < run.number), None)
+
+    def aim(self, run: Run) -> None:
+        """What the dryer of a run is to come to: as it was at the approval of the same garment in the run that it is to
+        meet, the one that its set-up was noted by."""
+        met = run.set_by if run.sheet_strokes is not None else self.target_of(run, run.approved_at)
+        garment = run.garment or (1 if len(run.order.data["garment"]) > 1 else None)
+        last = met.frozen[2] if met is not None and met.frozen else (None, None)
+        run.heat_met = met.proof_heat.get(garment, last) if met is not None else last
 
     def prove_target(self, run: Run) -> None:
         """Every repeat names the approved run that it goes by, where somebody marked one; else the job sheet."""
@@ -1520,6 +1530,7 @@ class SimulatedShop(Proofs):
     def may_go_on(self, run: Run, who: Actor) -> tuple[Told, Verdict]:
         """What must be said of going on with a run, and what the program says; both into the book."""
         run.against = self.compared(run)
+        self.aim(run)
         told = going_on(run, self.mixes, self.now, run.against, self.busy(run))
         found = self.hands.going(who, run.number)
         self.weigh(run, None, None, told, found)
@@ -1590,6 +1601,7 @@ class SimulatedShop(Proofs):
     def approve(self, run: Run) -> None:
         """The first print is approved, with a picture and readings of its colours where somebody takes the time."""
         sent: dict[str, Any] = {"approved_by": "Cy Marsh", "approved_as": "press"}
+        self.aim(run)
         told = approving(run)
         self.weigh(run, None, None, told, self.hands.approving(run.number))
         if told.stops:

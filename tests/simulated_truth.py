@@ -299,7 +299,8 @@ class Run:
     changed since its first print was approved, so that another one is wanted; `gone_past`: what a lead went past,
     since the last pause; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved print.
     `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
-    measured and noted; `labs`: the lightness that was read on the approved print of each garment, by image, with the
+    measured and noted, `heat_met`: what its target came to, `proof_heat`: its own at the approval of each garment;
+    `labs`: the lightness that was read on the approved print of each garment, by image, with the
     inks that it may be of; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
     last; `measured_by`: who took each measurement of the dryer; `really`: the lightness of each image as it comes out,
     `told`: the keys that were named while it ran, `against`: the run that it was last held against then."""
@@ -341,6 +342,8 @@ class Run:
     frozen: tuple[dict[int, int], set[Ink], Heat] | None = None
     heat: tuple[float, float] = (999.0, 999.0)
     heat_noted: Heat = (None, None)
+    heat_met: Heat = (None, None)
+    proof_heat: dict[int | None, Heat] = field(default_factory=dict)
     labs: dict[int | None, dict[str, tuple[float, frozenset[str]]]] = field(default_factory=dict)
     set_by: Run | None = None
     approved_at: str = ""
@@ -394,7 +397,7 @@ class Run:
         self.proof_inks = {ink[0]: ink for ink in self.inks_now if self.takes(ink, self.garment)}
         if self.sheet_strokes is not None:
             self.sheet_strokes = self.proof_strokes[self.garment] = dict(self.strokes)
-            self.frozen = self.setting
+            self.frozen, self.proof_heat[self.garment] = self.setting, self.heat_noted
 
     @property
     def takes_head(self) -> dict[int, bool]:
