@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from simulated_hands import Pages
 from simulated_proof import LEAST
-from simulated_right import far_off, going_on, wrong_target
+from simulated_right import far_off, going_on, known_heat, wrong_target
 from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Pot, Run, Stencil
 
@@ -410,6 +410,21 @@ def test_a_stencil_of_which_only_the_light_was_noted_makes_a_reading_older(calm:
     bare.stage = "ready"  # washed out and checked, without a word
     calm.log(calm.room[0], bare, "harden", neutral=True, agent="invented hardener")
     assert calm.life(bare).standing is Standing.READY and bare.said == "ready", "whoever hardened it said so"
+
+
+def test_the_proof_holds_a_cure_against_what_is_to_be_met(calm: CalmShop) -> None:
+    """As measured, else as the run measured that it was set up by, else as planned."""
+    run = calm.printing()
+    met = copy.copy(run)
+    met.proof_heat = {None: (188.0, 33.0)}
+    run.sheet_strokes, run.set_by = {}, met
+    calm.aim(run)
+    assert known_heat(run) == (188.0, 33.0)
+    run.heat_noted = 165.0, None
+    assert known_heat(run) == (165.0, 33.0)
+    run.set_by = None
+    calm.aim(run)
+    assert known_heat(run) == (165.0, run.planned()[1])
 
 
 def test_two_phones_finish_one_run_at_the_same_moment(calm: CalmShop) -> None:
