@@ -295,7 +295,7 @@ def _sizes(a: Placement, b: Placement, system: str) -> Line:
     high = a.height_mm and b.height_mm and whole_mm(a.height_mm) != whole_mm(b.height_mm)
     known = bool(a.height_mm) == bool(b.height_mm)
     differs = True if wide or high else False if known else None
-    one, other = side_by_side(_size(a, system), _size(b, system), system)
+    one, other = _size(a, system), _size(b, system)
     return Line(0, "", "size", one, other, differs, how_far(one, other) if differs else "")
 
 
