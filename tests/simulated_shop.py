@@ -1235,8 +1235,8 @@ class SimulatedShop(Proofs):
         meet, the one that its set-up was noted by."""
         met = run.set_by if run.sheet_strokes is not None else self.target_of(run, run.approved_at)
         garment = run.garment or (1 if len(run.order.data["garment"]) > 1 else None)
-        last = met.frozen[2] if met is not None and met.frozen else (None, None)
-        run.heat_met = met.proof_heat.get(garment, last) if met is not None else last
+        heat = met.proof_heat if met is not None else {}
+        run.heat_met = heat.get(garment, [(None, None), *heat.values()][-1])
 
     def prove_target(self, run: Run) -> None:
         """Every repeat names the approved run that it goes by, where somebody marked one; else the job sheet."""

@@ -299,7 +299,7 @@ class Run:
     changed since its first print was approved, so that another one is wanted; `gone_past`: what a lead went past,
     since the last pause; `proof`, `proof_inks`, `frozen`: the screens, inks and settings of the approved print.
     `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
-    measured and noted, `heat_met`: what its target came to, `proof_heat`: its own at the approval of each garment;
+    measured and noted, `heat_met`: what its target came to, `proof_heat`: what a repeat is to meet, by garment;
     `labs`: the lightness that was read on the approved print of each garment, by image, with the
     inks that it may be of; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
     last; `measured_by`: who took each measurement of the dryer; `really`: the lightness of each image as it comes out,
@@ -397,7 +397,10 @@ class Run:
         self.proof_inks = {ink[0]: ink for ink in self.inks_now if self.takes(ink, self.garment)}
         if self.sheet_strokes is not None:
             self.sheet_strokes = self.proof_strokes[self.garment] = dict(self.strokes)
-            self.frozen, self.proof_heat[self.garment] = self.setting, self.heat_noted
+            self.frozen = self.setting
+            heat = zip(self.heat_noted, self.heat_met, strict=True)  # what nobody measured is as it was to be
+            peak, hold = (noted if noted is not None else met for noted, met in heat)
+            self.proof_heat[self.garment] = peak, hold
 
     @property
     def takes_head(self) -> dict[int, bool]:
