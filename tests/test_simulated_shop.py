@@ -422,6 +422,8 @@ def test_the_proof_holds_a_cure_against_what_is_to_be_met(calm: CalmShop) -> Non
     assert known_heat(run) == (188.0, 33.0)
     run.heat_noted = 165.0, None
     assert known_heat(run) == (165.0, 33.0)
+    run.approve()
+    assert run.proof_heat[run.garment] == (165.0, 33.0), "and so for the repeat of it"
     run.set_by = None
     calm.aim(run)
     assert known_heat(run) == (165.0, run.planned()[1])
