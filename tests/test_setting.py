@@ -152,7 +152,7 @@ def test_how_near_is_the_same_is_a_limit_of_the_shop() -> None:
     assert alike_as("off_contact", "0.08 in", "2 mm", strict) is False
     sheet = {"stations": {"1": {"off_contact": "0.08 in"}}, "target": {"1": {"off_contact": "2 mm"}}}
     assert setup.differences(sheet) == []
-    assert setup.differences(sheet, strict) == [("1", "off_contact", "2 mm", "0.08 in")]
+    assert setup.differences(sheet, strict) == [("1", "off_contact", "2\u00a0mm", "2.03\u00a0mm")]  # 0.08 in
 
 
 def test_another_unit_for_the_very_same_is_no_change_on_the_press_but_a_small_step_is() -> None:
