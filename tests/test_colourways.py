@@ -200,7 +200,7 @@ def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop
     job = shop.job(garment=GARMENTS, colourway=WAYS)
     read_then = {"1": "30 5 -40", "3": "65 45 50", "2": "33 4 -41"}
     first = a_run(lead, shop, job, read_then, squeegee="7{}", ink_lot="L-{}")
-    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
     run, _white, _blue = hang_both(lead, shop, again)
@@ -243,7 +243,7 @@ def test_a_garment_that_was_never_printed_has_nothing_to_be_held_against(
 ) -> None:
     job = shop.job(garment=GARMENTS, colourway=WAYS)
     first = a_run(lead, shop, job, {"1": "30 5 -40"}, recipe="blue 900 g, base {}00 g")
-    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     second = a_run(lead, shop, job, {"3": "65 45 50"})
     (told,) = colour.speaks(db, job, runs.get(db, second))
@@ -256,11 +256,11 @@ def test_a_colour_that_is_off_on_any_garment_stands_against_the_target(
 ) -> None:
     """Black was another blue and was printed on; sand, the last one, is right: a repeat would print both."""
     first = a_run(lead, shop, job, {"1": "30 5 -40", "3": "65 45 50"})
-    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     run = a_run(lead, shop, job, {"1": "36 5 -40", "3": "65 45 50"})
     assert floor.going(db, plan(db, run), now()).reasons == ()
-    ok(post(lead, run, "finish", then="keep"))
+    ok(post(lead, run, "finish", then="keep", uncounted="elsewhere"))
     assert post(lead, run, "use-next-time").status_code == 409 and not story(db, run).target
     ok(post(lead, run, "use-next-time", override="customer agreed"))
     assert story(db, run).target

@@ -11,7 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import NOW, Shop, fresh, post, ready_to_print, start_run, story, text_of
+from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
@@ -208,6 +208,62 @@ def test_a_count_with_a_head_that_never_had_a_screen_asks_for_the_screen(
     assert post(press, run, "hang", screen=white, head="1", station="1", seen="ok").status_code == 303
     answer = post(press, run, "count", good="3", before="yes")
     assert answer.status_code == 422 and "Scan their screens first" in answer.text
+
+
+# Nothing counted ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("way", ["page", "command"])
+@pytest.mark.parametrize("answer, said", [("none", "nothing was printed"), ("elsewhere", "counted elsewhere")])
+def test_a_finish_with_nothing_counted_asks_once_and_keeps_the_answer(
+    shop: Shop, press: FlaskClient, db: Database, way: str, answer: str, said: str
+) -> None:
+    run, white, _blue = ready_to_print(press, shop, shop.job())
+    assert post(press, run, "start").status_code == 303
+    taken, told = by(way, press, db, run, "finish", then="keep")
+    assert not taken and "Nothing was counted in this run. How many were printed?" in told
+    assert ("--uncounted none (nothing was printed), --uncounted elsewhere" in told) is (way == "command")
+    assert story(db, run).state == "printing" and life(db, white).standing is Standing.ON_PRESS
+    taken, told = by(way, press, db, run, "finish", then="keep", good="0", uncounted="perhaps")
+    assert not taken and "One of: none, elsewhere." in told
+    assert by(way, press, db, run, "finish", then="keep", uncounted=answer)[0]
+    (finish,) = [one for one in entries.of(db, "run", run) if one.step == "finish"]
+    assert finish.values["uncounted"] == answer
+    assert f"finished with nothing counted: {said}" in text_of(press.get(f"/runs/{run}").text)
+
+
+def test_the_question_of_a_finish_can_be_answered_by_a_tap_and_by_the_pieces(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, white, _blue = ready_to_print(press, shop, shop.job())
+    asked = post(press, run, "finish", then="keep")  # approved, and nobody tapped the start
+    assert asked.status_code == 409
+    for value in ("none", "elsewhere"):
+        assert f'type="radio" name="uncounted" value="{value}"' in asked.text
+    assert post(press, run, "finish", then="keep", good="14", uncounted="none").status_code == 303
+    (finish,) = [one for one in entries.of(db, "run", run) if one.step == "finish"]
+    assert story(db, run).good == 14 and life(db, white).impressions == 14
+    assert "uncounted" not in finish.values, "the pieces are the answer"
+
+
+@pytest.mark.parametrize("way", ["page", "command"])
+def test_a_finish_asks_of_a_garment_of_which_nothing_was_counted(
+    shop: Shop, press: FlaskClient, db: Database, way: str
+) -> None:
+    tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
+    job = shop.job(garment=[{**tee, "colour": one} for one in ("black", "red")])
+    run, _white, _blue = ready_to_print(press, shop, job)
+    assert post(press, run, "start", garment="1").status_code == 303
+    assert post(press, run, "change", what="colourway", garment="2", good="30").status_code == 303
+    assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    taken, told = by(way, press, db, run, "finish", then="keep")
+    assert not taken and "Nothing was counted of Heavy tee, red." in told
+    assert by(way, press, db, run, "finish", then="keep", good="29")[0]
+
+
+def test_a_set_up_that_was_given_up_is_asked_nothing(shop: Shop, press: FlaskClient) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    assert post(press, run, "finish", then="keep").status_code == 303
 
 
 # One run, one use -----------------------------------------------------------------------------------------------------

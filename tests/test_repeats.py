@@ -550,7 +550,7 @@ def printed_run(press: Press, order: store_jobs.Saved, hung: dict[int, str], goo
     press.approve(run)
     if good:
         press.step(run, "count", good=good, over="yes")
-    press.step(run, "finish", then="keep")
+    press.step(run, "finish", then="keep", uncounted="none")
     return run
 
 

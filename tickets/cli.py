@@ -113,7 +113,10 @@ def _stopped(error: Exception) -> Stopped | None:
                  for one in error.still_needed]  # fmt: skip
     elif isinstance(error, Doubt) and not error.again and getattr(error, "opens", True):
         field = error.faults[0].where
-        told = [(field, f"{error.question} " + _("If so, add: --{field} yes").format(field=field))]
+        ways = [f"--{field} {answer} ({_(said)})" for answer, said in error.answers.items()]
+        what_to_add = _("Add one of: {ways}").format(ways=", ".join(ways)) if ways else ""
+        what_to_add = what_to_add or _("If so, add: --{field} yes").format(field=field)
+        told = [(field, f"{error.question} {what_to_add}")]
     elif isinstance(error, Worse):
         fault = error.faults[0]
         before, beside = _verdict_lines(error.verdict), {**beside, "verdict": error.verdict.to_dict()}

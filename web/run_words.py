@@ -29,7 +29,7 @@ from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whol
 from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.needs import going, let_go
 from tickets.records.refusal import Refused
-from tickets.records.run import COLOURWAY, STATES, Hung
+from tickets.records.run import COLOURWAY, STATES, UNCOUNTED, Hung
 from tickets.records.screen import STANDING_WORDS, Life, Standing
 from tickets.records.steps import CONDITIONS, RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
@@ -777,6 +777,8 @@ def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
             said = _("screen {old} swapped for {new}").format(old=old, new=new)
         elif entry.step == "pause":
             said = _("paused, all screens taken off")
+        elif entry.step == "finish" and values.get("uncounted"):
+            said = uncounted_said(values)
         elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
             said = _("went on printing")
         elif entry.step == "change":
@@ -785,6 +787,12 @@ def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
         if said:
             out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
     return out
+
+
+def uncounted_said(values: Mapping[str, Any]) -> str:
+    """What was answered when a run was finished with nothing counted."""
+    answer = str(values["uncounted"])
+    return _("finished with nothing counted: {answer}").format(answer=_(UNCOUNTED.get(answer, answer)))
 
 
 def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
@@ -977,6 +985,8 @@ def _told(entry: Entry) -> str:
     said = {**values, **{name: shown(str(values[name])) for name in ("old", "new") if values.get(name)}}
     step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
     told = [heads.answered(values)] if values.get(heads.SHORT) else []
+    if values.get("uncounted"):
+        told.append(uncounted_said(values))
     for one in step.fields if step else ():
         if said.get(one.name) not in (None, "") and one.name != "run":
             text = dict(one.choices).get(str(said[one.name]), str(said[one.name]))

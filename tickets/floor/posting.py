@@ -50,13 +50,17 @@ class Asks(Refused):
 
 class Doubt(Refused):
     """What was sent may be a mistake: one question; the same post again with `yes` in the field `where` is taken, and
-    the answer kept. `again`: the form that comes back shows what it was asked about, so that sending it answers."""
+    the answer kept. `again`: the form that comes back shows what it was asked about, so that sending it answers.
+    `answers`: what else than `yes` may be answered, each with its words."""
 
     status = 409
 
-    def __init__(self, question: str, where: str, again: bool = False) -> None:
+    def __init__(
+        self, question: str, where: str, again: bool = False, answers: Mapping[str, str] | None = None
+    ) -> None:
         self.question = question
         self.again = again
+        self.answers = answers or {}
         super().__init__(question, where)
 
 

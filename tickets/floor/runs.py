@@ -1524,9 +1524,30 @@ def _finish(sent: Sent) -> list[Entry]:
         raise Clash(_("Run {number} was finished already.").format(number=plan.run.id))
     picks = coming_off.picked(db, plan.story, form)
     lines = _counted_first(sent)
+    values = {**values, **_nothing_counted(sent, lines)}
     lines += coming_off.pull_lines(db, actor, plan.run.id, plan.story, picks, at, now)
     lines += coming_off.finish_lines(db, actor, plan.run.id, plan.story, picks, at, now)
     return [*lines, line(actor, step, at, now, values, typed, run=plan.run.id)]
+
+
+def _nothing_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:
+    """Raises Doubt on a finish where nothing was counted, of the run or of a garment of it: its pieces would be missing
+    for good; what was answered, to be kept with the finish."""
+    log = entries.of(sent.db, "run", sent.plan.run.id)
+    bare = run_rules.nothing_counted([*log, *numbered("", counted)])
+    if not bare:
+        return {}
+    if answer := sent.form.one("uncounted"):
+        answer = "none" if answer == "yes" else answer
+        if answer not in run_rules.UNCOUNTED:
+            known = ", ".join(run_rules.UNCOUNTED)
+            raise Refused(_("One of: {choices}.").format(choices=known), "uncounted")
+        return {"uncounted": answer}
+    told = _("Nothing was counted in this run.")
+    if names := ", ".join(filter(None, bare)):
+        told = _("Nothing was counted of {garments}.").format(garments=names)
+    ask = _("How many were printed? Type the pieces, counted elsewhere too. Or was nothing printed?")
+    raise Doubt(f"{told} {ask}", "uncounted", answers=run_rules.UNCOUNTED)
 
 
 def _close_when_done(db: Database, plan: Plan, now: datetime) -> None:

@@ -554,6 +554,28 @@ def uncounted(entries: Iterable[Entry], story: Story) -> Uncounted:
     )
 
 
+def nothing_counted(entries: Iterable[Entry]) -> tuple[str, ...]:
+    """The garments that a run was approved on or started with, and of which nobody counted a piece, good or misprinted,
+    in the order of printing (empty text: the run said no garment)."""
+    lines = standing_lines(entries)
+    now, begun = first_garment(lines), False
+    pieces: dict[str, int] = {}
+    for entry in lines:
+        if entry.step == "change":
+            now = garment_in(entry) or now
+        begun = begun or entry.step in {"approve", "start"}
+        if begun:
+            pieces.setdefault(now, 0)
+        if entry.step == "count":
+            both = (whole_of(entry.values, name) or 0 for name in ("good", "misprinted"))
+            pieces[now] = pieces.get(now, 0) + sum(both)
+    return tuple(name for name, number in pieces.items() if not number)
+
+
+UNCOUNTED = {"none": N_("nothing was printed"), "elsewhere": N_("counted elsewhere")}
+"""Why a run is finished with nothing counted, as the one answer keeps it."""
+
+
 def _garment_of(change: Mapping[str, Any]) -> str:
     return named(change.get("garment_style"), change.get("garment_colour"))
 
