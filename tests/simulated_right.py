@@ -193,7 +193,7 @@ def stage(case: Case, told: Told) -> None:
     if frame.on is not None:
         if frame.on.run != case.run.number and not case.in_hand:
             told.say("elsewhere", STOP)
-        if frame.back and frame.back not in READY:
+        if frame.back and frame.back not in READY and not (frame.back == "to check" and frame.fit):
             told.say("stage", STOP)  # somebody hung it in spite of that
     elif frame.stage == "away":
         told.say("elsewhere", STOP)

@@ -357,6 +357,9 @@ class SimulatedShop(Proofs):
                 frame.missed = None
             if step == "harden" and "in_hand" in self.asked:  # in spite of the log, whoever hardens it says it is ready
                 frame.said, frame.acts = "ready", frame.acts + 1
+            if frame.believed and at is None and step in {"degrease", "coat", "strip"}:  # in hand it is seen to be bare
+                frame.strips += step != "strip" and "in_hand" in self.asked
+                frame.believed = False
             if not neutral:
                 frame.said, frame.acts = frame.stage, frame.acts + 1
                 if step == "clean" and frame.stencil is not None and frame.stencil.forced:
@@ -431,7 +434,8 @@ class SimulatedShop(Proofs):
                     self.noted(frame, one.stencil, one.step, one.at, one.fields)
                 if one.step != "rack":
                     self.census.late(frame, one.at, one.stage)
-                frame.strips = max(frame.strips, one.strips) if one.step == "strip" else frame.strips
+                if one.step == "strip":
+                    frame.strips, frame.believed = max(frame.strips, one.strips), False
                 if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
                     frame.said, frame.strips_said = one.stage, one.strips
                 if one.step == "coat":
@@ -817,7 +821,8 @@ class SimulatedShop(Proofs):
                 if bare:
                     self.seen_on(frame)
             elif bare:
-                frame.strips -= 1  # nothing was on it, and nobody will ever read that there was
+                frame.strips -= 1  # nothing was on it; the log learns of no stripping, unless it believes in a stencil
+                frame.believed = frame.said is not None and frame.said not in {"stripped", "bare", "degreased"}
             if self.chance(0.1):
                 self.log(who, frame, "haze", stage="stripped")
         for frame in [one for one in self.frames.values() if one.stage == "to restretch"]:
@@ -962,6 +967,7 @@ class SimulatedShop(Proofs):
     def restretch(self, frame: Frame) -> None:
         self.note("restretched")
         frame.images, frame.fit, frame.torn, frame.strips = set(), False, False, 0
+        frame.believed = False
         frame.hangings, frame.decided, frame.stencil = [], "", None
         self.stretched(frame)
         frame.thread_known = True
@@ -1422,7 +1428,7 @@ class SimulatedShop(Proofs):
     def misses_the_head(self, run: Run, frame: Frame, line: Line, who: Actor) -> int:
         """Somebody means a head that another run has, by the log: now and then it is free by now, and they say so. That
         head; 0: they take another one."""
-        taken = sorted(self.busy(run))
+        taken = sorted(self.busy(run) - {run.heads[station] for station in run.hung})
         if not taken or self.hands.one_by_one or not self.chance(0.3, self.rng_dryer):
             return 0
         head = self.rng_dryer.choice(taken)

@@ -123,6 +123,7 @@ class Frame:
     away_from: str = ""
     strips: int = 0
     strips_said: int = 0
+    believed: bool = False  # by the log a stencil is on it that never was
     pull: list[float] = field(default_factory=lambda: [25.0] * 9)
     weft: float = 1.0
     read: Reading | None = None
