@@ -186,6 +186,7 @@ def image(case: Case, told: Told) -> None:
 def stage(case: Case, told: Told) -> None:
     """It is through all its steps, and the log says so."""
     frame = case.frame
+    washed = frame.stencil is not None and frame.stencil.washed is not None
     if frame.stage == "retired":
         told.say("retired", STOP)
     if frame.torn:
@@ -193,14 +194,14 @@ def stage(case: Case, told: Told) -> None:
     if frame.on is not None:
         if frame.on.run != case.run.number and not case.in_hand:
             told.say("elsewhere", STOP)
-        if frame.back and frame.back not in READY and not (frame.back == "to check" and frame.fit):
+        if frame.back and frame.back not in READY and not (frame.back == "to check" and washed):
             told.say("stage", STOP)  # somebody hung it in spite of that
     elif frame.stage == "away":
         told.say("elsewhere", STOP)
     elif frame.said is None:
         told.may.add("stage")
-    elif frame.said == "to check" and frame.fit:
-        pass  # the check is missing
+    elif frame.said == "to check" and washed:
+        pass  # the check is missing; what a press has seen of it since, no log says
     elif frame.said not in READY:
         told.say("stage", STOP)  # also where somebody forgot to write it down
     elif frame.stage not in READY:

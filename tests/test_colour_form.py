@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -17,11 +18,13 @@ from sqlite_utils import Database
 from test_colour_stop import APPROVED, HOW, NEAR, OFF
 from test_colour_stop import lead as lead  # fixtures
 from test_colour_stop import target as target
-from test_web_runs import Shop, dark, hang_both, post, story
+from test_web_runs import Shop, dark, hang_both, post, story, text_of
 from test_web_runs import press as press
 from test_web_runs import shop as shop
 
 from tickets.calculator.colour import Lab, delta_e_2000
+from tickets.floor import repeats
+from tickets.floor import runs as floor_runs
 from tickets.store import entries, jobs
 
 with (Path(__file__).parent / "published" / "ciede2000.csv").open(encoding="utf-8") as table:
@@ -57,6 +60,41 @@ def test_the_target_stands_in_the_form(lead: FlaskClient, shop: Shop, target: tu
     assert len(swatch) == 1 and swatch[0].endswith("ff"), "white was not read; this blue is as blue as a screen goes"
     assert f'name="lab_conditions" value="{HOW}" checked' in form, "one tap, which the shop took last"
     assert 'name="lab_mode" value="M1"' in form
+
+
+def test_what_is_read_before_another_screen_is_still_to_be_met_by_the_repeat(
+    lead: FlaskClient, shop: Shop, db: Database
+) -> None:
+    """A first print is read and approved; a screen is swapped and the print approved again, which nobody reads: what is
+    known of the colour stays what the repeat is to meet."""
+    job = shop.job()
+    run, _white, blue = hang_both(lead, shop, job)
+    assert post(lead, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+    by = {"approved_by": "Cy Marsh", "approved_as": "press"}
+    read = {"lab.1": "93 0 2; 93.2 0 2", "lab.3": APPROVED, "lab_conditions": HOW}
+    assert post(lead, run, "approve", **by, **read).status_code == 303
+    assert post(lead, run, "start").status_code == 303
+    other = shop.screen(job, 3)
+    assert post(lead, run, "swap", old=blue, new=other, why="pinholes").status_code == 303
+    assert f'name="lab_conditions" value="{HOW}" checked' in lead.get(f"/runs/{run}").text, "how it was read is offered"
+    assert post(lead, run, "approve", **by, **{"lab.1": "92 0 2", "lab_conditions": HOW}).status_code == 303
+    assert post(lead, run, "swap", old=other, new=shop.screen(job, 3), why="slack").status_code == 303
+    assert post(lead, run, "approve", **by).status_code == 303
+    assert "lab" not in (story(db, run).approved or {}), "what hangs now was not read"
+    assert post(lead, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
+    assert post(lead, run, "use-next-time").status_code == 303
+
+    again = to_approve(lead, shop, job)
+    form = form_of(lead.get(f"/runs/{again}").text, again)
+    assert f"to meet: L* 50.0, a* 2.7, b* -79.8, run {run}" in form and HOW in form
+    assert "to meet: L* 92.0, a* 0.0, b* 2.0" in form, "of each colour the last reading counts"
+    assert f'name="lab_conditions" value="{HOW}" checked' in form
+    assert post(lead, again, "approve", **by).status_code == 303
+    assert "print-colour-unread" in floor_runs.going(db, floor_runs.plan(db, again), datetime.now(UTC)).keys
+    assert "Not read on this print, but on run" in text_of(lead.get(f"/runs/{again}").text)
+    found = repeats.compared(db, again)
+    assert found is not None
+    assert {one.a for one in found.lines if one.what == "colour"} == {"92.0 0.0 2.0", "50.0 2.7 -79.8"}
 
 
 def test_a_first_print_of_all_has_nothing_to_meet(lead: FlaskClient, shop: Shop) -> None:
@@ -154,7 +192,7 @@ def test_the_script_says_while_typing_what_the_server_says(
             assert script == pytest.approx(server, abs=1e-9), pair["pair"]
         assert phone.evaluate("one => ciede2000(one, one)", one) == 0
         phone.evaluate(
-            """one => { const row = document.querySelector('.colour[data-l]');
+            """one => { const row = document.querySelector('.meet[data-l]');
             [row.dataset.l, row.dataset.a, row.dataset.b] = one; }""",
             [str(part) for part in one],
         )

@@ -4,6 +4,7 @@ take stands idle. White, a flash and blue: black takes all, stone takes no white
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -236,6 +237,48 @@ def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop
     assert all(f"{name}: Cy Marsh (press)" in approved for name in (BLACK, STONE, SAND)), approved
     refused = lead.post(f"/print/run/{run}", data={"what": "customer", "garment": "9", "anyway": "yes"})
     assert refused.status_code == 422 and "There are: 1 " in text_of(refused.text)
+
+
+def test_until_the_garment_is_said_each_ones_colour_is_to_be_met(
+    lead: FlaskClient, shop: Shop, db: Database, phone: Any, sign_in_page: Any
+) -> None:
+    """Nobody has said yet what is printed: the form shows what each garment is to meet, and “Check” goes by the one
+    that is chosen in the form, never by the one that was read last."""
+    job = shop.job(garment=GARMENTS, colourway=WAYS)
+    first = a_run(lead, shop, job, {"2": "33 4 -41", "3": "65 45 50", "1": "30 5 -40"}, ink_lot="L-{}")
+    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "use-next-time"))
+    again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
+    run, _white, _blue = hang_both(lead, shop, again)
+    ok(post(lead, run, "sheet", **{"s3.ink_lot": "L-9"}))
+    form = text_of(lead.get(f"/runs/{run}").text)
+    for lightness, name in (("30.0", BLACK), ("33.0", STONE), ("65.0", SAND)):
+        assert re.search(rf"to meet: L\* {lightness}, a\* [^,]+, b\* [^,]+, run {first}, on {name}", form), name
+    read = {"lab.3": "33 4 -41", "lab_conditions": UNDER}
+    asked = post(lead, run, "approve", check="colour", **read)
+    assert asked.status_code == 422 and "On which garment is it? The colours to meet" in text_of(asked.text)
+    assert came_of(post(lead, run, "approve", check="colour", garment="2", **read).text).startswith("OK: 0.00")
+    assert came_of(post(lead, run, "approve", check="colour", garment="1", **read).text).startswith("STOP:")
+    page = text_of(post(lead, run, "approve", check="colour", garment="1", **read).text)
+    assert "to meet: L* 30.0" in page and "to meet: L* 65.0" not in page, "what was chosen is all that is shown"
+    sign_in_page(phone, "Cy Marsh")
+    phone.goto(f"/runs/{run}")
+    said = phone.locator('output[id="lab.3-came"]')
+    phone.fill('input[name="lab.3"]', "33 4 -41")
+    assert said.inner_text() == "", "nobody said on which garment it is"
+    approval = phone.locator('form[action$="/approve"]')
+    for number, level in (("2", "OK: 0.00"), ("1", "STOP:")):
+        approval.locator(f'input[name="garment"][value="{number}"]').check(force=True)
+        assert said.inner_text().startswith(level)
+    ok(post(lead, run, "approve", **APPROVED, garment="2", **read))
+    assert colour.speaks(db, plan(db, run).job, runs.get(db, run)) == []
+
+
+def came_of(page: str) -> str:
+    """What a page says that the reading of blue comes to."""
+    found = re.search(r'<output id="lab.3-came"[^>]*>(.*?)</output>', page)
+    assert found
+    return found[1]
 
 
 def test_a_garment_that_was_never_printed_has_nothing_to_be_held_against(

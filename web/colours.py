@@ -12,7 +12,7 @@ from tickets.calculator import colour as rules
 from tickets.calculator.verdict import WORDS, Level, say
 from tickets.floor import colour as floor
 from tickets.floor.posting import Form
-from tickets.floor.runs import Plan, prints_now
+from tickets.floor.runs import Plan, garment_now, numbered_garments, prints_now, several_garments
 from tickets.records import colour_file, lab
 from tickets.store import runs
 from tickets.words import gettext as _
@@ -23,8 +23,10 @@ FILE = "lab_file"
 @dataclass(frozen=True, slots=True)
 class Meet:
     """What a colour is to meet, in words: its L*a*b*, how it looks (`swatch` as #rrggbb, `looks` in words), how it was
-    read; for the script its numbers and limits."""
+    read; for the script its numbers and limits. `garment`: where it is not the same on each, on which (its number in
+    the form and its name)."""
 
+    garment: tuple[str, str]
     said: str
     swatch: str
     looks: str
@@ -34,15 +36,15 @@ class Meet:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A colour of the form: its field, what was typed there, what is wrong with it. `meet`: None where nothing is to be
-    met; `came`: what the reading comes to, where it was checked: its level and sentences."""
+    """A colour of the form: its field, what was typed there, what is wrong with it. `meets`: what it is to meet, on
+    each garment where that differs; `came`: what the reading comes to, where it was checked: level and sentences."""
 
     field: str
     number: int
     name: str
     typed: str
     fault: str
-    meet: Meet | None
+    meets: tuple[Meet, ...]
     came: tuple[str, tuple[str, ...]] | None
 
 
@@ -73,6 +75,19 @@ class Colours:
     choices: tuple[tuple[str, str], ...]
 
 
+def on_each(plan: Plan, approved: runs.Run | None) -> list[tuple[tuple[str, str], dict[int, floor.Aim]]]:
+    """What the colours are to meet, with the garment's number in the form and its name: of each garment, as long as the
+    run did not say which one is printed and they differ; else one, without a garment."""
+
+    def aims(garment: str) -> dict[int, floor.Aim]:
+        return floor.aims(g.db, plan.job, plan.run.placement, approved, garment)
+
+    if approved is None or garment_now(plan) is not None or not several_garments(plan):
+        return [(("", ""), aims(plan.story.on))]
+    every = [(one, aims(one[1])) for one in numbered_garments(plan)]
+    return every if any(one != every[0][1] for _garment, one in every) else [(("", ""), every[0][1])]
+
+
 def form_of(
     plan: Plan,
     approved: runs.Run | None,
@@ -85,17 +100,17 @@ def form_of(
     def one(name: str) -> str:
         return next((str(text) for text in sent.get(name, ()) if str(text).strip()), "")
 
-    aims = floor.aims(g.db, plan.job, plan.run.placement, approved, plan.story.on)
+    every = on_each(plan, approved)
     wrong = {name: told for name, told in faults.items() if name.startswith("lab")}
     rows = []
     prints = prints_now(plan)
     for station in plan.placement.printing:
         if station.number not in prints:
             continue
-        name, aim = lab.field_name(station.number), aims.get(station.number)
+        name = lab.field_name(station.number)
         came = came_said(checked[station.number]) if checked and station.number in checked else None
-        meet = _meet(aim) if aim else None
-        rows.append(Row(name, station.number, station.separation, one(name), wrong.get(name, ""), meet, came))
+        meets = tuple(_meet(aims[station.number], garment) for garment, aims in every if station.number in aims)
+        rows.append(Row(name, station.number, station.separation, one(name), wrong.get(name, ""), meets, came))
     known = runs.read_under(g.db)[:3]
     told = [one(name) for name, _word, _choices in lab.PARTS]
     chosen = one(lab.CONDITIONS) if sent else known[0] if known else ""
@@ -115,7 +130,7 @@ def form_of(
         one(lab.PATCHES),
         tuple(asked),
         wrong,
-        bool(aims) or typed or bool(wrong),
+        any(row.meets for row in rows) or typed or bool(wrong),
         checked is not None,
         bool(checked is not None and request.files.get("picture")),
         script_words(),
@@ -123,12 +138,12 @@ def form_of(
     )
 
 
-def _meet(aim: floor.Aim) -> Meet:
+def _meet(aim: floor.Aim, garment: tuple[str, str]) -> Meet:
     said = lab.said(aim.lab)
     if aim.spread:
         said += f" ({spread_said(aim.spread)})"
     light = lab.under_of(aim.under).light
-    return Meet(said, rules.on_screen(aim.lab, light), rules.in_words(aim.lab), aim.under, aim)
+    return Meet(garment, said, rules.on_screen(aim.lab, light), rules.in_words(aim.lab), aim.under, aim)
 
 
 def spread_said(spread: tuple[int, float]) -> str:

@@ -808,10 +808,7 @@ def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
 def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
     """The garments to choose from where the job has two or more: (number, in words); lots of one garment as one."""
     counted = {one.name: f" ({one.good}/{one.ordered})" for one in pieces_of(plan)}
-    numbers: dict[str, int] = {}
-    for place, one in enumerate(plan.job.sheet.garments, 1):
-        numbers.setdefault(f"{one.style}, {one.colour}", place)
-    found = [(str(place), name + counted.get(name, "")) for name, place in numbers.items()]
+    found = [(number, name + counted.get(name, "")) for number, name in floor.numbered_garments(plan)]
     return found if len(found) > 1 else []
 
 

@@ -374,7 +374,11 @@ def run_page(
         job_closed=(jobs.get(g.db, plan.job.id) or plan.job).closed_at,
         earlier=versus.run if plan.story.approved else None,
         colours=colours.form_of(
-            plan, versus.run, values or {} if step == "approve" else {}, faults if step == "approve" else {}, checked
+            _as_typed(plan, values) if step == "approve" and values else plan,
+            versus.run,
+            values or {} if step == "approve" else {},
+            faults if step == "approve" else {},
+            checked,
         ),
         differences=differences_of(plan),
         not_yet=not_yet_of(plan) if plan.story.sheet_entry else [],
@@ -551,9 +555,18 @@ def log(number: int, step: str) -> AnyResponse:
 def _checked(number: int, form: Form) -> Response:
     """The page with what the readings in an approval's form come to; nothing is saved."""
     plan = floor.plan(g.db, number)
-    versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
-    found = floor_colour.checked(g.db, plan.job, plan.run, versus.run, floor.readings_of(g.db, plan, form))
+    said = floor.said_on(g.db, actor(), plan, form, g.now)
+    versus = target.against(g.db, said.job, said.run.placement, said.run)
+    if len(colours.on_each(said, versus.run)) > 1:
+        told = _("On which garment is it? The colours to meet are not the same on each.")
+        return _back(number, "approve", form, Refused(told, "garment"))
+    found = floor_colour.checked(g.db, said.job, said.run, versus.run, floor.readings_of(g.db, said, form))
     return run_page(plan, 200, "approve", None, _typed(form), found)
+
+
+def _as_typed(plan: floor.Plan, values: Mapping[str, Any]) -> floor.Plan:
+    """The run as it is on the garment that was chosen in a form that comes back."""
+    return floor.said_on(g.db, actor(), plan, Form({name: list(sent) for name, sent in values.items()}), g.now)
 
 
 def _typed(form: Form) -> dict[str, list[str]]:

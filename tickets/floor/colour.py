@@ -80,7 +80,7 @@ def aims(
     theirs = target.approval_like(db, approved, job, garment) if approved else None
     if approved is None or was_job is None or not theirs:
         return {}
-    kept, now = lab.kept(theirs), job.sheet.placements[place - 1]
+    kept, now = lab.last(theirs), job.sheet.placements[place - 1]
     takes = colourways.inks_on(job.sheet, now, garment)
     found = {}
     for old, station in pairs(was_job.sheet.placements[approved.placement - 1], now):

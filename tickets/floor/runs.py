@@ -1116,6 +1116,14 @@ def _garment_names(plan: Plan) -> str:
     return "; ".join(f"{place} {colourways.called(one)}" for place, one in every)
 
 
+def numbered_garments(plan: Plan) -> list[tuple[str, str]]:
+    """The garments of the job as forms have them (number on the job sheet, name); lots of one garment as one."""
+    numbers: dict[str, str] = {}
+    for place, one in enumerate(plan.job.sheet.garments, 1):
+        numbers.setdefault(colourways.called(one), str(place))
+    return [(number, name) for name, number in numbers.items()]
+
+
 def several_garments(plan: Plan) -> bool:
     """Whether the job has more than one garment, so that each has its inks, its counts and its first print."""
     return len(colourways.garments_of(plan.job.sheet)) > 1
@@ -1141,6 +1149,15 @@ def _said_garment(sent: Sent) -> tuple[Plan, list[Entry]]:
     story = run_rules.replay([*log, replace(said, entry=f"{said.entry}-0")], ways)
     fresh = replace(plan, run=replace(plan.run, story=replace(story, hung=plan.story.hung)))
     return replace(fresh, to_approve=_again(sent.db, story)), [said]
+
+
+def said_on(db: Database, actor: Actor, plan: Plan, form: Form, now: datetime) -> Plan:
+    """The run as it is on the garment that a form says (field garment), before anything of that is written. Without
+    one, or with one that the job has not: as it is."""
+    try:
+        return _said_garment(Sent(db, actor, plan, "approve", {}, {}, form, now, now))[0]
+    except Refused:
+        return plan
 
 
 def garment_now(plan: Plan) -> Garment | None:

@@ -139,7 +139,7 @@ def first_measured(db: Database, job: jobs.Saved, place: int, before: int) -> ru
     found = [
         run
         for run in _approved(db, job, place, None)
-        if run.id < before and any(lab.kept(one).readings for one in run.story.approvals.values())
+        if run.id < before and any(lab.last(one).readings for one in run.story.approvals.values())
     ]
     return min(found, key=lambda run: run.id, default=None)
 

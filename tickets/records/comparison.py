@@ -554,7 +554,7 @@ def colours(
     of the later print, for the limits `colour-warn` and `colour-fail`, which may hang on ink, garment and job.
     `was_job`: of the earlier print, where it is another one. `garment`: what the later one is on.
     """
-    then, read = lab.kept(was_approved or {}), lab.kept(approved or {})
+    then, read = lab.last(was_approved or {}), lab.kept(approved or {})
     found = []
     for old, station in pairs(was, now):
         if station is None or not station.prints:

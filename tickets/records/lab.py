@@ -274,6 +274,39 @@ def _asked(form: _Form, last: str) -> Iterator[Fault]:
         yield Fault(CONDITIONS, told.format(missing=", ".join(lacks)) + again)
 
 
+BEFORE = "lab_before"
+"""Under which an approval has what was read on the garment's earlier prints of its run, by print order the last of each
+colour: the target of the next run, where nobody read the print that was approved again."""
+
+
+def before(known: Mapping[str, Any]) -> dict[str, Any]:
+    """What the next approval of a garment has of the readings of those before it (`known`: the last); empty: none."""
+    read, found = kept(known), {**known.get(BEFORE, {})}
+    for number, one in read.readings.items():
+        found[str(number)] = {
+            "lab": [one.lightness, one.a, one.b],
+            "under": read.read_under(number),
+            "readings": [[each.lightness, each.a, each.b] for each in read.several.get(number, ())],
+        }
+    return {BEFORE: found} if found else {}
+
+
+def last(values: Mapping[str, Any]) -> Kept:
+    """The readings that a repeat is to meet: those of an approval, and of the colours that nobody read then the last of
+    the approvals before it."""
+    now, earlier = kept(values), values.get(BEFORE, {})
+    missing = {number: one for number, one in earlier.items() if int(number) not in now.readings}
+    then = kept(
+        {
+            "lab": {number: one["lab"] for number, one in missing.items()},
+            "lab_readings": {number: one["readings"] for number, one in missing.items() if one["readings"]},
+        }
+    )
+    under = {number: now.read_under(number) for number in now.readings}
+    under |= {int(number): one["under"] for number, one in missing.items()}
+    return Kept({**then.readings, **now.readings}, now.conditions, under, {**then.several, **now.several})
+
+
 def kept(values: Mapping[str, Any]) -> Kept:
     """The readings kept with an approval; what cannot be read is left out."""
     found: dict[int, Lab] = {}

@@ -8,6 +8,7 @@ from dataclasses import asdict, dataclass, field, replace
 from typing import Any
 
 from tickets.calculator.verdict import ADVISED
+from tickets.records import lab
 from tickets.records.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.records.setup import RUN, parts_of
@@ -291,7 +292,7 @@ def _approved(story: Story, entry: Entry, at: str) -> Story:
     garment = text_of(entry.values, GARMENT) or story.on
     known = story.approvals.get(garment, {})
     before = {name: value for name, value in known.items() if name in PROOFS}
-    approved = {**before, **entry.values, "at": at, "person": entry.person, "entry": entry.entry}
+    approved = {**before, **lab.before(known), **entry.values, "at": at, "person": entry.person, "entry": entry.entry}
     return replace(story, approved=approved, approvals={**story.approvals, garment: approved})
 
 
@@ -358,7 +359,7 @@ def _after(story: Story, entry: Entry) -> Story:
 
 PROOFS = frozenset({"sample", "photo"})
 """What was kept of an approved print, and is of the garment's next one too. A colour reading is not: it belongs to the
-print that was read."""
+print that was read; it stays what the next run is to meet (`lab.before`)."""
 
 
 @dataclass(slots=True)

@@ -148,9 +148,11 @@ def latest(db: Database, limit: int = 40) -> list[Run]:
 def read_under(db: Database, among: int = 60) -> list[str]:
     """How the colours of the newest runs were read (light, observer, mode, instrument), the last first, each once."""
     rows = db.execute(
-        "SELECT u.value FROM (SELECT id, story FROM runs ORDER BY id DESC LIMIT ?) r, "
-        "json_each(r.story, '$.approvals') a, json_each(a.value, '$.lab_under') u ORDER BY r.id DESC, "
-        "json_extract(a.value, '$.at') DESC",
+        "SELECT coalesce(u.value, json_extract(b.value, '$.under')) FROM "
+        "(SELECT id, story FROM runs ORDER BY id DESC LIMIT ?) r, json_each(r.story, '$.approvals') a "
+        "LEFT JOIN json_each(a.value, '$.lab_under') u LEFT JOIN json_each(a.value, '$.lab_before') b "
+        "WHERE u.value IS NOT NULL OR b.value IS NOT NULL "
+        "ORDER BY r.id DESC, json_extract(a.value, '$.at') DESC",
         [among],
     ).fetchall()
     return list(dict.fromkeys(row[0] for row in rows))

@@ -69,15 +69,23 @@ function takenHow(form) {
   return of("lab_conditions");
 }
 
+// What a colour is to meet: where garments differ, on the one that is chosen.
+function toMeet(row) {
+  const chosen = row.closest("form").querySelector('[name="garment"]:checked');
+  return [...row.querySelectorAll(".meet")].find((one) => !one.dataset.garment || one.dataset.garment === chosen?.value);
+}
+
 function cameTo(row, words, how) {
-  const target = ["l", "a", "b"].map((name) => Number(row.dataset[name]));
+  const meet = toMeet(row);
+  if (!meet) return ["", ""];
+  const target = ["l", "a", "b"].map((name) => Number(meet.dataset[name]));
   const read = readingOf(row.querySelector("input").value);
   if (!read) return ["", ""];
-  if (row.dataset.under && how && row.dataset.under !== how)
-    return ["unknown", `${words.levels.unknown}: ${words.otherwise.replace("{under}", row.dataset.under)}`];
-  if (!how || row.dataset.warn === undefined) return ["", ""];
+  if (meet.dataset.under && how && meet.dataset.under !== how)
+    return ["unknown", `${words.levels.unknown}: ${words.otherwise.replace("{under}", meet.dataset.under)}`];
+  if (!how || meet.dataset.warn === undefined) return ["", ""];
   const far = ciede2000(target, read);
-  const level = far > Number(row.dataset.fail) ? "stop" : far > Number(row.dataset.warn) ? "caution" : "ok";
+  const level = far > Number(meet.dataset.fail) ? "stop" : far > Number(meet.dataset.warn) ? "caution" : "ok";
   const ways = [["lightness", 0], ["a", 1], ["b", 2]]
     .map(([axis, place]) => [words.ways[axis], target[place] - read[place]])
     .filter(([, by]) => Math.abs(by) >= 0.05)
@@ -90,9 +98,10 @@ function cameTo(row, words, how) {
 
 for (const part of document.querySelectorAll("#colours")) {
   const words = JSON.parse(part.dataset.words);
-  part.addEventListener("input", () => {
+  part.closest("form").addEventListener("input", () => {
     const how = takenHow(part.closest("form"));
-    for (const row of part.querySelectorAll(".colour[data-l]")) {
+    for (const row of part.querySelectorAll(".colour")) {
+      if (!row.querySelector(".meet")) continue;
       const [level, told] = cameTo(row, words, how);
       const place = row.querySelector(".came");
       place.className = `came ${level}`;
