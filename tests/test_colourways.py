@@ -246,7 +246,7 @@ def test_until_the_garment_is_said_each_ones_colour_is_to_be_met(
     that is chosen in the form, never by the one that was read last."""
     job = shop.job(garment=GARMENTS, colourway=WAYS)
     first = a_run(lead, shop, job, {"2": "33 4 -41", "3": "65 45 50", "1": "30 5 -40"}, ink_lot="L-{}")
-    ok(post(lead, first, "finish", then="keep"))
+    ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
     run, _white, _blue = hang_both(lead, shop, again)
