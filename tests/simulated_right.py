@@ -525,7 +525,7 @@ def differences(run: Run, against: Run | None) -> Iterator[tuple[Line, float | N
 def differences_on(run: Run, against: Run, garment: int | None) -> Iterator[tuple[Line, float | None]]:
     """As `differences`, of the print of one garment."""
     for line in run.lines:
-        one, two = (each.labs.get(garment, {}).get(line.key[4]) for each in (against, run))
+        one, two = (labs.get(garment, {}).get(line.key[4]) for labs in (against.to_meet, run.labs))
         if one and two and len(one[1] | two[1]) == 1:
             yield line, abs(one[0] - two[0])
         elif one or two:

@@ -1640,6 +1640,7 @@ class SimulatedShop(Proofs):
             run.gone_past |= causes_of(run).keys() if "override" in sent and told.stops else set()
             run.approve()
             run.labs[run.garment], run.approved_at = read, self.now.isoformat()  # a reading is of its own print
+            run.to_meet[run.garment] = {**run.to_meet.get(run.garment, {}), **read}
 
     def read_colours(self, run: Run, garment: int | None) -> dict[str, tuple[float, frozenset[str]]]:
         """The lightness of each colour of a first print, where somebody takes the time, rather if it was read last

@@ -302,7 +302,7 @@ class Run:
     `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
     measured and noted, `heat_met`: what its target came to, `proof_heat`: what a repeat is to meet, by garment;
     `labs`: the lightness that was read on the approved print of each garment, by image, with the
-    inks that it may be of; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
+    inks that it may be of, `to_meet`: what was last read of each there, which its repeats are to meet; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
     last; `measured_by`: who took each measurement of the dryer; `really`: the lightness of each image as it comes out,
     `told`: the keys that were named while it ran, `against`: the run that it was last held against then."""
 
@@ -346,6 +346,7 @@ class Run:
     heat_met: Heat = (None, None)
     proof_heat: dict[int | None, Heat] = field(default_factory=dict)
     labs: dict[int | None, dict[str, tuple[float, frozenset[str]]]] = field(default_factory=dict)
+    to_meet: dict[int | None, dict[str, tuple[float, frozenset[str]]]] = field(default_factory=dict)
     set_by: Run | None = None
     approved_at: str = ""
     paused_at: datetime | None = None

@@ -345,7 +345,7 @@ def test_a_target_is_wrong_by_the_colour_of_any_garment(calm: CalmShop) -> None:
     against = copy.copy(run)
     name = run.lines[0].key[4]
     ink = frozenset({"white"})
-    against.labs = {1: {name: (50.0, ink)}, 2: {name: (50.0, ink)}}
+    against.to_meet = {1: {name: (50.0, ink)}, 2: {name: (50.0, ink)}}
     for first, wrong in ((54.0, True), (50.1, False)):
         run.labs, run.garment, run.proof_of = {1: {name: (first, ink)}, 2: {name: (50.1, ink)}}, 2, 2
         assert not far_off(run, against) and wrong_target(run, against) is wrong
