@@ -71,7 +71,7 @@ KIND = {
     "tension-missing": "reading", "tension-old": "reading", "tension-old-stencils": "reading",
     "print-order-changed": "order", "no-head-between": "order",
     "head-in-use": "head", "head-taken": "head", "head-shared": "head", "head-unnamed": "unnamed",
-    "stencil-wet": "wet", "still-drying": "wet",
+    "stencil-wet": "wet", "still-drying": "wet", "checked-wet": "wet", "exposed-wet": "wet",
     "ink-past-time": "ink time", "bucket-discarded": "ink time",
     "tension-provisional": "reading", "tension-provisional-uses": "reading", "tension-warp-weft": "directions",
     "stencil-weak": "weak", "stencil-weak-for-ink": "weak", "step-high": "over", "step-high-untimed": "over",

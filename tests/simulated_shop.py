@@ -74,6 +74,7 @@ QUESTIONS = {
     "heads_short": "asked about heads",
     "before": "asked whether it was printed before",
     "later": "asked to count first",
+    "uncounted": "asked whether nothing was printed",
     "good": "told what another phone counted",
 }
 """What the program asks before it writes something down, and what the simulator calls that."""

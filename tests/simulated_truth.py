@@ -302,9 +302,10 @@ class Run:
     `heat`: what the ink on the garment really comes to in the dryer, degC and s, `heat_noted`: what of it was
     measured and noted, `heat_met`: what its target came to, `proof_heat`: what a repeat is to meet, by garment;
     `labs`: the lightness that was read on the approved print of each garment, by image, with the
-    inks that it may be of, `to_meet`: what was last read of each there, which its repeats are to meet; `set_by`: the marked run that its set-up was noted by; `approved_at`, `paused_at`: when
-    last; `measured_by`: who took each measurement of the dryer; `really`: the lightness of each image as it comes out,
-    `told`: the keys that were named while it ran, `against`: the run that it was last held against then."""
+    inks that it may be of, `to_meet`: what was last read of each there, which its repeats are to meet; `set_by`: the
+    marked run that its set-up was noted by; `approved_at`, `paused_at`: when last; `measured_by`: who took each
+    measurement of the dryer; `really`: the lightness of each image as it comes out, `told`: the keys that were named
+    while it ran, `against`: the run that it was last held against then."""
 
     number: int
     order: Order

@@ -212,9 +212,43 @@ def test_hardening_counts_where_emulsion_and_ink_need_it(
 def test_a_caution_stays_with_the_stencil_and_is_said_with_who_was_shown_it_and_when() -> None:
     log = Log().made(expose=[told("still-drying", left_min=20, limit_min=60)])
     (reason,) = [one for one in log.at_press().reasons if one.level is not OK]
-    assert (reason.key, reason.level, reason.numbers["shown_to"]) == ("still-drying", CAUTION, "Anna")
+    assert (reason.key, reason.level, reason.numbers["shown_to"]) == ("exposed-wet", CAUTION, "Anna")
     assert reason.numbers["shown_at"] == stamp(NOW - timedelta(days=8))
     assert sentence(reason).endswith("Anna was shown this 8 days ago.")
+
+
+@pytest.mark.parametrize(
+    ("step", "shown", "numbers", "said"),
+    [
+        ("expose", "still-drying", {"left_min": 20, "limit_min": 60}, "not dry when it was imaged or exposed: 20 min"),
+        ("expose", "touch-dry", {"left_min": 20, "limit_min": 60}, "not dry when it was imaged or exposed: 20 min"),
+        ("check", "stencil-wet", {"left_min": 48, "limit_min": 60}, "checked while still wet, 48 min too early."),
+        ("coat", "room-damp", {"room_pct": 60, "limit_pct": 50}, "It was coated at 60 % humidity"),
+    ],
+)
+def test_what_is_over_is_said_as_over(step: str, shown: str, numbers: dict[str, Any], said: str) -> None:
+    """A stencil that was wet then is dry by now; it is not told to be wet, and nobody is told to wait for it."""
+    log = Log().made(**{step: [told(shown, **numbers)]})
+    (reason,) = [one for one in log.at_press().reasons if one.level is not OK]
+    assert said in sentence(reason) and "still wet:" not in sentence(reason)
+    advice = say(reason).advice
+    assert "wait" not in advice.lower() and "say that it is dry" not in advice
+
+
+def test_a_room_that_was_warm_is_said_where_no_good_washout_answers_it() -> None:
+    log = Log().act(10, "coat", [told("room-warm", room_c=38, limit_c=35)], bucket=4).act(8, "image", separations=[11])
+    assert any("It was coated in a room at 38 °C" in sentence(one) for one in log.at_press().reasons)
+
+
+@pytest.mark.parametrize("kind", ["glue gone", "frame bent"])
+def test_a_fault_of_the_frame_is_answered_by_what_is_asked_for(kind: str) -> None:
+    log = Log().made().act(3, "fault", kind=kind, then="use on")
+    assert log.found() == {"fault-noted": CAUTION}
+    (reason,) = [one for one in log.at_press().reasons if one.level is not OK]
+    assert "Measure its tension" in say(reason).advice and "check the screen again" in say(reason).advice
+    assert log.act(2.5, "tension", readings_n_per_cm=[23, 23, 23, 23, 23]).found() == {"fault-noted": CAUTION}
+    assert log.act(2, "check", result="good").found() == {}
+    assert Log().made().act(3, "fault", kind=kind, then="use on").act(2, "check", result="good").found() != {}
 
 
 def test_what_the_press_judges_itself_is_said_once_with_who_knew_of_it() -> None:
@@ -278,7 +312,7 @@ def test_a_later_act_answers_what_it_can_answer(step: str, key: str, numbers: di
 
 def test_what_hid_in_a_wet_stencil_is_seen_once_it_prints() -> None:
     log = Log().made(check=[told("stencil-wet", left_min=20, limit_min=60)])
-    assert log.found() == {"stencil-wet": CAUTION}
+    assert log.found() == {"checked-wet": CAUTION}
     log.act(4, "hang", run=2)
     log.act(3.9, "print", run=2, impressions=40).act(3.8, "pull", run=2, then="keep", condition="good")
     assert log.found() == {}

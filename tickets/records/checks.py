@@ -679,6 +679,18 @@ def _said_as(key: str) -> str:
     return SAID_AT_PRESS.get(key, key if key.startswith(_SAID_AT_PRESS) else "")
 
 
+NO_MORE = {
+    "still-drying": "exposed-wet",
+    "touch-dry": "exposed-wet",
+    "stencil-wet": "checked-wet",
+    "room-damp": "coated-damp",
+    "room-warm": "coated-warm",
+    "room-hot": "coated-warm",
+}
+"""As what a caution of the screen room is said later, whose sentence was of that moment: it dried since, or the room is
+another one by now; what was done then stays done."""
+
+
 def with_shown(reasons: Sequence[Reason], seen: Seen, now: datetime) -> list[Reason]:
     """The reasons, and the cautions of the screen room that nothing has answered since, each with who was shown it and
     when; what the press judges itself is said once, with that."""
@@ -691,7 +703,7 @@ def with_shown(reasons: Sequence[Reason], seen: Seen, now: datetime) -> list[Rea
         told = before.get("stencil-weak" if reason.key == "stencil-weak-for-ink" else reason.key)
         said.append(reason if told is None or reason.level is Level.OK else _as_shown(reason, told, seen, now))
     said += [
-        _as_shown(Reason(key, Level.CAUTION, one.numbers, one.spec), one, seen, now)
+        _as_shown(Reason(NO_MORE.get(key, key), Level.CAUTION, one.numbers, one.spec), one, seen, now)
         for key, one in before.items()
         if not _said_as(one.key) and key not in live
     ]
@@ -766,15 +778,20 @@ def at_press(
 
 
 def _frame(seen: Seen, now: datetime) -> list[Reason]:
-    """What was noted on the frame and not cleared since. A slack mesh is cleared by a reading, which says more."""
+    """What was noted on the frame and not cleared since. A slack mesh is cleared by a reading, which says more; glue
+    and frame by a reading and a good check, the two that are asked for."""
     life = seen.life
     if life.torn:
         return [Reason("torn", Level.STOP)]
     noted = _noted(seen, life.fault_at, life.fault_by, now)
     if life.fault == "ghost":
         return [Reason("ghost-noted", Level.CAUTION, noted)]
-    measured = life.fault == "slack" and life.tension is not None and life.tension.at > life.fault_at
-    if life.fault in ("slack", "glue gone", "frame bent") and not measured:
+    measured = life.tension is not None and life.tension.at > life.fault_at
+    stencil = life.stencil
+    checked = stencil is not None and stencil.check == "good" and stencil.checked_at > life.fault_at
+    if (life.fault == "slack" and not measured) or (
+        life.fault in ("glue gone", "frame bent") and not (measured and checked)
+    ):
         return [Reason("fault-noted", Level.CAUTION, {"fault_word": life.fault, **noted})]
     return []
 
@@ -1158,7 +1175,7 @@ phrases(
         ),
         "fault-noted": (
             N_("Noted on the frame: {fault_word}."),
-            N_("Look at it and measure its tension before it prints."),
+            N_("Measure its tension; where glue or frame is at fault, check the screen again too. That answers it."),
         ),
         "mesh-far-off": (
             N_("The count is {off_pct} off; beyond {limit_pct} only a press lead passes it."),
@@ -1224,6 +1241,22 @@ phrases(
         "room-damp": (
             N_("The room’s humidity is {room_pct} ({limit_pct} or more)."),
             N_("The coat dries slowly and exposes soft: dry the air, wait longer."),
+        ),
+        "exposed-wet": (
+            N_("The coat was not dry when it was imaged or exposed: {left_min} too early."),
+            N_("A damp coat exposes as if underexposed and breaks down early: watch the first prints for it."),
+        ),
+        "checked-wet": (
+            N_("It was checked while still wet, {left_min} too early."),
+            N_("Pinholes hide in a wet stencil: check it again, now that it is dry."),
+        ),
+        "coated-damp": (
+            N_("It was coated at {room_pct} humidity ({limit_pct} or more)."),
+            N_("Such a coat exposes soft: watch the first prints for break-down."),
+        ),
+        "coated-warm": (
+            N_("It was coated in a room at {room_c} ({limit_c} or more)."),
+            N_("Heat hardens a coat in the dark: look at the fine lines, check it again."),
         ),
         "coat-in-spec": (N_("The bucket is within its time, the mesh is whole."), ""),
         "coat-undated": (N_("The mesh is whole; the bucket has no date."), ""),
