@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Any
@@ -10,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from sqlite_utils import Database
-from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, two_colours
+from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
@@ -196,6 +197,9 @@ def test_the_command_line_answers_with_the_same_verdict(shop: Shop, press: Flask
     assert refused.exit_code == 2 and "Old artwork: revision 2" in refused.stderr and story(db, run).started_at == ""
     done = tickets("run", "log", str(run), "start", "--override", "customer agreed")
     assert done.exit_code == 0 and "Old artwork" in done.output, done.output
+    assert re.search(r"start  \[stop\] .*overridden by .*: customer agreed", tickets("run", "show", str(run)).output)
+    page = text_of(press.get(f"/runs/{run}").text)
+    assert page.count("✕ Old artwork: revision 2 here") == 2 and "right screen" not in page, "at each of the rows"
     (started,) = [one for one in entries.of(db, "run", run) if one.step == "start"]
     assert started.override and started.override["causes"] == ["old-revision"] and started.verdict["level"] == "stop"
 

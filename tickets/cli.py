@@ -538,8 +538,10 @@ def _print_log(db: Database, log: Sequence[Mapping[str, Any]]) -> None:
         values = ", ".join(f"{name} {json.dumps(value, ensure_ascii=False)}" for name, value in told.items())
         level = f"[{line['verdict']['level']}]" if line["verdict"] else ""
         crossed = _("(crossed out)") if line["crossed_out_by"] else ""
+        past = line["override"] or {}
+        why = _("overridden by {who}: {why}").format(**{"who": "–", **past}) if past.get("why") else ""
         code = _shown(line["screen"]) if line.get("screen") else ""
-        parts = (_local(db, line["at"]), line["step"], code, level, values, line["person"], crossed)
+        parts = (_local(db, line["at"]), line["step"], code, level, values, line["person"], why, crossed)
         click.echo("  " + "  ".join(part for part in parts if part))
 
 

@@ -13,7 +13,7 @@ from flask import g
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
 from tickets.calculator.numerals import counted
-from tickets.calculator.verdict import Level, Verdict, say
+from tickets.calculator.verdict import Level, Said, Verdict, say
 from tickets.floor import boards, coming_off, heads, phase, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
@@ -113,6 +113,8 @@ class Row:
     """True where it does nothing on the garment of now: no ink, or a flash that only served what isn't printed."""
     ink: Ink | None = None
     """What it prints on the garment that runs now; None where it prints nothing there."""
+    stops: tuple[Said, ...] = ()
+    """What the job, as it was changed since, says against the screen that hangs there."""
 
     @property
     def nameless(self) -> bool:
@@ -140,7 +142,8 @@ def rows_of(plan: floor.Plan) -> list[Row]:
             found = tuple(sorted(carriers(one.separation, names), key=_far))
         screen = screens.get(g.db, hung.screen) if hung else None
         ink = ink_for(plan.job.sheet, way, plan.placement, station)
-        out.append(Row(station, one, hung, screen, found, station.number in needed, station.number in idle, ink))
+        old = tuple(map(say, floor.job_changed(g.db, plan, screen, station.number))) if screen is not None else ()
+        out.append(Row(station, one, hung, screen, found, station.number in needed, station.number in idle, ink, old))
     return out
 
 

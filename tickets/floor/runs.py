@@ -236,11 +236,11 @@ def check(
         flashes={one.number: one.revolution for one in plan.placement.stations if one.does == "flash"},
     )
     more = checks.head_in_use(head, plan.busy, head_taken)
-    more += _job_changed(db, plan, screen, found.station)
+    more += job_changed(db, plan, screen, found.station)
     return replace(found, verdict=judge([*found.verdict.reasons, *more])) if more else found
 
 
-def _job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int | None) -> list[Reason]:
+def job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int | None) -> list[Reason]:
     """What the job, as it was changed since the run was planned, says against this screen at its station. Whoever leads
     passes it for each screen; what was gone past for the whole run does not answer for what hangs after it."""
     asked = next((one for one in plan.asked if one.number == station), None)
