@@ -942,7 +942,7 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(shop: Shop, press
     page = press.get(f"/runs/{run}").text
     assert "this run keeps version 1, the job is at version 2" in page
     assert f"The job no longer asks for this: blue ({blue[:5]}-{blue[5:]})" in page
-        assert page.count("The job no longer asks for") == 2, "on top, and at its row"
+    assert page.count("The job no longer asks for") == 2, "on top, and at its row"
     assert post(press, run, "finish", good="12", then="keep").status_code == 303
     assert screens.find(db, blue).life.impressions == 12
 
