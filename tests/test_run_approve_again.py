@@ -236,6 +236,17 @@ def test_another_lot_of_ink_wants_a_first_print_another_bucket_of_the_same_lot_d
     assert going(db, run).level.value == "ok"
 
 
+@pytest.mark.parametrize("lots", [("L-1", ""), ("", "L-1"), ("", "")])
+def test_a_bucket_of_a_lot_that_nobody_noted_is_like_no_other(
+    shop: Shop, press: FlaskClient, db: Database, lots: tuple[str, str]
+) -> None:
+    one, other = (bucket_of(shop, "plastisol ink", "Night blue", **({"lot": lot} if lot else {})) for lot in lots)
+    run, _white, _blue = ready_to_print(press, shop, shop.job(), **{"s3.bucket": one})
+    assert post(press, run, "start").status_code == 303
+    assert post(press, run, "sheet", why="empty", **{"s3.bucket": other}).status_code == 303
+    assert going(db, run).keys == ("again-ink",)
+
+
 @pytest.mark.parametrize("by", ["page", "command line"])
 def test_a_forced_swap_says_why_the_old_one_comes_off(
     shop: Shop, press: FlaskClient, sign_in: SignIn, db: Database, by: str

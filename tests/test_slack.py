@@ -20,8 +20,8 @@ from test_desk_rules import Bench, bench, fresh
 from tickets import cli, store
 from tickets.calculator.verdict import Level
 from tickets.floor import asked, boards, desk, due, jobs, places, repeats, screens, shop
-from tickets.floor.posting import form
-from tickets.records import works
+from tickets.floor.posting import form, the_spec
+from tickets.records import checks, works
 from tickets.records.job import read
 from tickets.records.screen import Life, Mesh, Standing, Tension
 from tickets.records.spec import Row, Spec, shipped
@@ -44,7 +44,8 @@ def frame(lowest: float | None, kind: str = "aluminium", count_per_in: float = 2
 
 @pytest.mark.parametrize(
     ("lowest", "kind", "slack"),
-    [(None, "aluminium", works.FIT), (15, "aluminium", works.FIT), (14.9, "aluminium", works.FOR_LESS),
+    [(None, "aluminium", works.FIT), (18, "aluminium", works.FIT), (17.9, "aluminium", works.FOR_USUAL),
+     (15, "aluminium", works.FOR_USUAL), (14.9, "aluminium", works.FOR_LESS),
      (12, "aluminium", works.FOR_LESS), (10, "aluminium", works.FOR_LESS), (9.9, "aluminium", works.SLACK),
      (9, "roller", works.SLACK), (9, "wood", works.FIT), (7, "wood", works.FIT), (6.9, "wood", works.SLACK)],
 )  # fmt: skip
@@ -110,6 +111,29 @@ def sheet(bench: Bench, colours: int, **halftone: Any) -> Any:
             "placement": [{"name": "Front", "width": "250 mm", "station": stations}],
         }
     )  # fmt: skip
+
+
+SCREENED = {"halftone": {"ruling": "45 /in", "angle": "22.5 deg"}}
+
+
+@pytest.mark.parametrize(
+    "asked_for", [(), ("one",), ("two",), ("tone",), ("one", "tone"), ("two", "tone"), ("one", "two")]
+)
+def test_the_list_says_what_the_page_of_each_frame_says(bench: Bench, asked_for: tuple[str, ...]) -> None:
+    """Whatever the open jobs ask of a mesh: a frame is on the list of the slack ones where its own page stops it."""
+    codes = [measured(bench, lowest) for lowest in ("30", "18", "17.5", "16", "15", "14.5", "12", "10", "9.5")]
+    for work in asked_for:
+        add_job(bench, 1 if work == "one" else 2, **(SCREENED if work == "tone" else {}))
+    spec = the_spec(bench.db)
+    stopped = set()
+    for code in codes:
+        found = life(bench, code)
+        reasons = checks.tension(found, asked.work_of(bench.db, found), spec, bench.now)
+        if any(one.key == "tension-under-floor" for one in reasons):
+            stopped.add(code)
+    listed = stored.inventory(bench.db, due.due_list(bench.db, "slack", bench.now))
+    assert {str(one.code) for one in listed} == stopped
+    assert (codes[4] in stopped) == (asked_for == ("tone",)), "15: enough for several colours, too little for halftones"
 
 
 def add_job(bench: Bench, colours: int, **halftone: Any) -> str:

@@ -13,6 +13,7 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
+from tickets.calculator import work as kinds
 from tickets.calculator.verdict import Level
 from tickets.floor.posting import the_spec, zone
 from tickets.records import checks, needs, works
@@ -354,10 +355,19 @@ def span(count_per_cm: float, spec: Spec) -> tuple[float, float]:
 
 
 def too_slack(db: Database) -> screens.Slack:
-    """Which frames are too slack now; a mesh that an open job asks for in the least demanding work may be less
-    tight."""
+    """Which frames are too slack now, as their own pages say it (`work_of`): a mesh that an open job asks for in less
+    demanding work may be less tight, one that is asked for in the most demanding one alone must be tighter."""
     spec = the_spec(db)
     room = spec.find("mesh-thread-tolerance")
-    easy = {(count, thread) for count, thread, work in jobs.asked_of_mesh(db, 0.0, 1e9) if work == works.LEAST}
-    spans = tuple((*span(count, spec), thread) for count, thread in sorted(easy, key=lambda one: (one[0], one[1] or 0)))
-    return screens.Slack(spans, room.value if room else 0.0)
+    by_work: dict[str, set[tuple[float, float | None]]] = {}
+    for count, thread, work in jobs.asked_of_mesh(db, 0.0, 1e9):
+        by_work.setdefault(work, set()).add((count, thread))
+
+    def spans(asked: Collection[str]) -> tuple[screens.Span, ...]:
+        found = {mesh for work in asked for mesh in by_work.get(work, ())}
+        in_order = sorted(found, key=lambda one: (one[0], one[1] or 0))
+        return tuple((*span(count, spec), thread) for count, thread in in_order)
+
+    usual = works.WORK[: works.WORK.index(kinds.USUAL) + 1]
+    tight = [work for work in works.WORK if work not in usual]
+    return screens.Slack(spans([works.LEAST]), room.value if room else 0.0, spans(usual), spans(tight))

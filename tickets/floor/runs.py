@@ -109,10 +109,10 @@ def _again(db: Database, story: Story) -> tuple[Again, ...]:
 
 
 def _same_lot(db: Database, *codes: str) -> bool:
-    """Whether buckets hold the same product of one maker's lot."""
+    """Whether buckets hold the same product of one maker's lot. One whose lot nobody noted is like no other."""
     found = [buckets.get(db, issued.thing) for issued in (codes_store.find(db, one) for one in codes) if issued]
-    held = {(one.kind, folded(one.product), folded(one.lot)) for one in found if one is not None and one.lot}
-    return len(found) == len(codes) and all(found) and len(held) == 1
+    held = {(one.kind, folded(one.product), folded(one.lot)) for one in found if one is not None}
+    return len(found) == len(codes) and len(held) == 1 and all(one is not None and one.lot for one in found)
 
 
 def _hangs(db: Database, hung: Hung, run: int) -> bool:

@@ -21,9 +21,10 @@ WORK = tuple(kinds.KINDS)
 OUT = frozenset({Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH})
 """Frames that nobody would print with now: they get new mesh, or are not here."""
 
-FIT, FOR_LESS, SLACK = 0, 1, 2
-"""How slack a frame is by its last reading: fit for its usual work, or never measured; fit for the least demanding work
-alone; under the floor for all that it could print."""
+FIT, FOR_LESS, SLACK, FOR_USUAL = 0, 1, 2, 3
+"""How slack a frame is by its last reading: fit for all that it could print, or never measured; fit for the least
+demanding work alone; under the floor for all that it could print; fit for its usual work, not for the most demanding
+one."""
 
 
 def under_floor(life: Life, work: str, spec: Spec) -> bool:
@@ -57,7 +58,7 @@ def hardest(works: Iterable[str]) -> str:
 
 
 def slackness(life: Life, spec: Spec) -> int:
-    """How slack a frame is: FIT, FOR_LESS or SLACK."""
+    """How slack a frame is: FIT, FOR_USUAL, FOR_LESS or SLACK."""
     mesh, reading = life.mesh, life.tension
     if mesh is None or reading is None or life.standing in OUT:
         return FIT
@@ -76,7 +77,7 @@ def _slackness(frame: str, count_per_cm: float, colour: str, minimum_n_per_cm: f
     mesh = Mesh("", count_per_cm, frame=frame, colour=colour)
     reading = Tension("", "", (minimum_n_per_cm,))
     life = Life(standing=Standing.STRIPPED, mesh=mesh, tension=reading)
-    if not under_floor(life, checks.usual_work(life, spec), spec):
-        return FIT
     prints = [work for work in WORK if checks.holds_register(life, work, spec)]
+    if not under_floor(life, checks.usual_work(life, spec), spec):
+        return FOR_USUAL if any(under_floor(life, work, spec) for work in prints) else FIT
     return SLACK if all(under_floor(life, work, spec) for work in prints) else FOR_LESS

@@ -231,27 +231,44 @@ _NOT_THERE = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') 
 """The screens that a stock-take did not find: nobody can retension them."""
 
 
+Span = tuple[float, float, float | None]
+
+
 @dataclass(frozen=True, slots=True)
 class Slack:
-    """Which frames are too slack: those under the floor for all that they could print, and those under that of their
-    usual work, but for the meshes that are asked for in the least demanding one: `asked`, each a span of counts per cm
-    and the thread in um (None: any), with what it may differ by."""
+    """Which frames are too slack: those under the floor for all that they could print; those under that of their usual
+    work, but for the meshes that are asked for in the least demanding one (`asked`); those under that of the most
+    demanding one, where their mesh is asked for in it (`tight`) and in nothing easier (`usual`). Each mesh is a span of
+    counts per cm and the thread in um (None: any), with what it may differ by."""
 
-    asked: tuple[tuple[float, float, float | None], ...] = ()
+    asked: tuple[Span, ...] = ()
     thread_um: float = 0.0
+    usual: tuple[Span, ...] = ()
+    tight: tuple[Span, ...] = ()
 
     def where(self, table: str = "w") -> tuple[str, list[Any]]:
         """The condition of a query, on the index of the slack ones, and its values."""
-        but, values = "", list[Any]()
-        for low, high, thread in self.asked:
-            but += f" AND NOT ({table}.count_per_cm BETWEEN ? AND ?"
+        easy, one = self._of_any(table, self.asked)
+        tight, two = self._of_any(table, self.tight)
+        usual, three = self._of_any(table, self.usual)
+        sorts = (
+            f"{table}.slack = 2 OR ({table}.slack = 1 AND NOT {easy}) "
+            f"OR ({table}.slack = 3 AND {tight} AND NOT {usual})"
+        )
+        there = f"{table}.screen NOT IN ({_NOT_THERE})"
+        return f"{table}.slack > 0 AND ({sorts}) AND {there}", [*one, *two, *three]
+
+    def _of_any(self, table: str, meshes: Sequence[Span]) -> tuple[str, list[Any]]:
+        """Whether a frame has one of some meshes."""
+        found, values = [], list[Any]()
+        for low, high, thread in meshes:
+            one = f"{table}.count_per_cm BETWEEN ? AND ?"
             values += [low, high]
             if thread is not None:
-                but += f" AND ({table}.thread_um IS NULL OR abs({table}.thread_um - ?) <= ?)"
+                one += f" AND ({table}.thread_um IS NULL OR abs({table}.thread_um - ?) <= ?)"
                 values += [thread, self.thread_um + 1e-6]
-            but += ")"
-        there = f"{table}.screen NOT IN ({_NOT_THERE})"
-        return f"{table}.slack > 0 AND ({table}.slack = 2 OR ({table}.slack = 1{but})) AND {there}", values
+            found.append(f"({one})")
+        return f"({' OR '.join(found) or 'FALSE'})", values
 
 
 @once
