@@ -9,10 +9,24 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
-from test_web_runs import Shop, dark, discharge_job, form, fresh, post, press, shop, start_run, story, two_colours
+from test_web_runs import (
+    Shop,
+    dark,
+    discharge_job,
+    form,
+    fresh,
+    post,
+    press,
+    shop,
+    start_run,
+    story,
+    text_of,
+    two_colours,
+)
 
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import places, repeats, runs, screens
+from tickets.floor import shop as shop_checks
 from tickets.records import setup
 from tickets.records.job import read
 from tickets.store import entries
@@ -150,6 +164,49 @@ def test_an_approval_asks_once_for_the_heads_that_nobody_noted(shop: Shop, press
     sheet = press.get(f"/runs/{run}/sheet").text
     assert sheet.count("○ not noted") == 3 and "Not noted at the set-up: 2. flash, 3. blue, the whole run." in sheet
     assert asked not in press.get(f"/runs/{run}").text
+
+
+@pytest.mark.parametrize("started", [False, True])
+def test_what_is_noted_after_it_was_left_open_is_a_change_after_the_approval(
+    shop: Shop, press: FlaskClient, db: Database, started: bool
+) -> None:
+    """White is noted; flash, blue and the whole run are left open. Blue’s strokes are noted later, white’s blade is
+    changed: what was approved is white as it was noted, and nothing else."""
+    run = begun(press, shop)
+    assert post(press, run, "approve", **APPROVE, unnoted="leave").status_code == 303
+    was = story(db, run)
+    assert was.frozen
+    if started:
+        assert post(press, run, "start").status_code == 303
+    page = press.get(f"/runs/{run}").text
+    assert 'name="s3.strokes" type="text" autocomplete="off" maxlength="500" value=""' in page, "nobody noted it"
+    form = {name: "" for name in ("s3.squeegee", "s3.ink", "s2.time")} | {"s3.strokes": "2"}
+    assert post(press, run, "sheet", **form).status_code == 303, "noted late, not changed: no reason is asked for"
+    told = [one for one in entries.of(db, "run", run) if one.step == "change"]
+    assert [(one.values["station"], one.values["field"], one.values["to"]) for one in told] == [(3, "strokes", "2")]
+    assert "Strokes: 2, noted only after the approval" in text_of(press.get(f"/runs/{run}").text)
+    assert post(press, run, "sheet", **{"s1.squeegee": "80"}).status_code == 422, "white was approved: why?"
+    assert post(press, run, "sheet", why="ink flow", **{"s1.squeegee": "80"}).status_code == 303
+    now = story(db, run)
+    assert (now.sheet, now.sheet_entry) == (was.sheet, was.sheet_entry)
+    assert now.settings["3"] == {"strokes": "2"} and now.settings["1"]["squeegee"] == "80"
+    then = repeats.as_run(db, runs.plan(db, run).run)
+    assert not then.settings(3) and then.settings(1).get("squeegee") != "80"
+    assert shop_checks.check(db) == []
+
+
+def test_an_approval_after_one_that_left_heads_open_takes_what_was_noted_since(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run = begun(press, shop)
+    assert post(press, run, "approve", **APPROVE, unnoted="leave").status_code == 303
+    assert post(press, run, "sheet", **{"s3.strokes": "2"}).status_code == 303
+    assert post(press, run, "sheet", why="ink flow", **{"s1.ink_lot": "W-1"}).status_code == 303
+    assert post(press, run, "sheet", why="ink flow", **{"s1.ink_lot": "W-2"}).status_code == 303
+    assert post(press, run, "approve", **APPROVE).status_code == 303, "another lot asks for another first print"
+    now = story(db, run)
+    assert now.frozen and now.sheet["noted"] == ["1", "3"] and now.sheet["stations"]["3"] == {"strokes": "2"}
+    assert post(press, run, "sheet", **{"s3.strokes": "3"}).status_code == 422
 
 
 def test_one_tap_notes_the_rest_as_the_target_and_nothing_of_it_as_measured(

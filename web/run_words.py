@@ -21,7 +21,7 @@ from tickets.floor.phase import phase_of, wants_approval
 from tickets.floor.posting import the_spec
 from tickets.records import cautions as risks
 from tickets.records import colourways, first_seen, ink_fit, lab, setting, setup
-from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
+from tickets.records.as_run import NOT_MEASURED, field_word, noted_since, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, OnHead, unnamed
 from tickets.records.code import shown
@@ -491,7 +491,7 @@ def parts_of(
     `offer`: with what can be tapped.
     """
     done = setup.parts_noted(plan.story.sheet, plan.placement)
-    settings = {**setup.as_set(aim), **floor.noted_settings(plan)}
+    settings = {**setup.as_set(aim), **floor.standing_settings(plan, aim)}
     needed = {str(one.number) for one in plan.missing()}
     inks = {str(one.number): one.inks for one in plan.asked}
     stock = _stock(plan) if offer else _Stock((), {}, {})
@@ -729,6 +729,8 @@ def change_said(change: Mapping[str, Any]) -> str:
     name = str(change.get("field") or "")
     if name:
         was, now = setting_said(name, change.get("from")), setting_said(name, change.get("to"))
+        if not (change.get("from") or change.get("why") or setup.first_measured(change)):
+            return noted_since(name, now)
         return _("{setting}: {was} → {now}").format(setting=field_word(name), was=was, now=now)
     if change.get("what") == COLOURWAY:
         return _("goes on with {style}, {colour}").format(

@@ -43,7 +43,7 @@ def phase_of(plan: Plan) -> str:
         return "hang"
     if story.state == "printing":
         return "print"
-    if open_parts(plan):
+    if open_parts(plan) and not story.frozen:
         return "sheet"
     return "approve" if wants_approval(plan) else "start"
 

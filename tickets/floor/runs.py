@@ -795,6 +795,15 @@ def noted_settings(plan: Plan) -> dict[str, dict[str, str]]:
     return {key: settings.get(key, {}) for key in noted if not (key.isdecimal() and int(key) in idle)}
 
 
+def standing_settings(plan: Plan, aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
+    """What a sheet that is sent stands on, by its parts: what was noted; of a part that nobody noted what is set as the
+    target has it, and once the approval left it open nothing but what was noted since."""
+    settings, filled = plan.story.settings, {} if plan.story.frozen else setup.as_set(aim)
+    idle = {str(one) for one in idle_now(plan)}
+    rest = {key: {**filled.get(key, {}), **settings.get(key, {})} for key in open_parts(plan) if key not in idle}
+    return {**rest, **noted_settings(plan)}
+
+
 def _read_sheet(
     form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
 ) -> tuple[dict[str, dict[str, str]], set[str], list[Fault]]:
@@ -802,7 +811,8 @@ def _read_sheet(
     none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1 but for what was typed
     there otherwise than the form had it, and notes it."""
     before = noted_settings(plan)
-    settings, faults = setup.read(form.sent, plan.placement, aim, before)
+    standing = standing_settings(plan, aim)
+    settings, faults = setup.read(form.sent, plan.placement, aim, standing)
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
     for key in map(str, idle_now(plan)):  # nothing is asked of it, so it stands as it was left
         if not any(field.startswith(f"s{key}.") for field in form.sent):
@@ -811,7 +821,6 @@ def _read_sheet(
     if not ({"noted", "same"} & set(form.sent)):
         return settings, known, faults
     wanted = {one for one in form.sent.get("noted", ()) if one and one != "-"}
-    standing = {**setup.as_set(aim), **before}
     if form.one("same"):
         found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
@@ -984,13 +993,15 @@ def _own_lots(plan: Plan) -> dict[str, dict[str, str]]:
 
 
 def only_measured(db: Database, plan: Plan, form: Form) -> bool:
-    """Whether a sheet that is sent after the approval holds nothing but new measurements: nothing was changed on the
-    press then, so there is no reason to ask for."""
+    """Whether a sheet that is sent after the approval holds nothing but new measurements, or what the approval left
+    open: nobody says that anything was changed on the press then, so there is no reason to ask for."""
     aim, _source, _run = target.to_meet(db, plan.job, plan.run.placement, plan.run)
-    settings, _faults = setup.read(form.sent, plan.placement, aim, noted_settings(plan))
+    settings, _faults = setup.read(form.sent, plan.placement, aim, standing_settings(plan, aim))
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
-    told = setup.changed(_own_lots(plan), settings)
-    return bool(told) and all(setup.first_measured({"field": name, "from": was}) for _key, name, was, _to in told)
+    told, left = setup.changed(_own_lots(plan), settings), set(open_parts(plan))
+    return bool(told) and all(
+        setup.first_measured({"field": name, "from": was}) or (key in left and not was) for key, name, was, _to in told
+    )
 
 
 def _change_lines(
@@ -1309,6 +1320,10 @@ def _sheet_again(db: Database, actor: Actor, plan: Plan, at: datetime, now: date
         sheet = {name: value for name, value in sheet.items() if name not in {"target_run", "noted", "idle"}}
         sheet |= _met(*target.to_meet(db, plan.job, plan.run.placement, plan.run)) | _idle_of(plan)
         sheet |= {"noted": sorted(noted_settings(plan))} if open_parts(plan) else {}
+    elif "noted" in sheet:  # what the approval before left open, as far as it was noted since
+        noted = {*sheet["noted"], *(key for key, values in settings.items() if values)}
+        left = set(open_parts(plan)) - noted
+        sheet = {**sheet, "noted": sorted(noted)} if left else {k: v for k, v in sheet.items() if k != "noted"}
     sheet.pop("test_prints", None)
     if "measured" in sheet or plan.story.measured:
         sheet["measured"] = plan.story.measured

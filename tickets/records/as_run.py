@@ -112,6 +112,11 @@ def field_word(name: str) -> str:
     return _(known) if known else name.replace("_", " ")
 
 
+def noted_since(name: str, value: str) -> str:
+    """A setting that the approval left open and that somebody noted later: nobody says that it was changed then."""
+    return _("{setting}: {value}, noted only after the approval").format(setting=field_word(name), value=value)
+
+
 # What was printed ----------------------------------------------------------------------------------------------------
 
 
@@ -155,6 +160,8 @@ class Changed:
         if self.name:
             was, to = (_(NOT_MEASURED) if text == NOT_MEASURED else text or "–" for text in (self.was, self.to))
             told = _("{setting} from {was} to {to}").format(setting=field_word(self.name), was=was, to=to)
+            if not self.was and not self.why:
+                told = noted_since(self.name, to)
         return f"{told} ({self.why})" if reason and self.why else told
 
 

@@ -189,10 +189,12 @@ class Story:
 
     @property
     def frozen(self) -> bool:
-        """Whether the approval of this garment stands on a whole sheet of its own: what is set otherwise from then on
-        is a change."""
-        mine = self.sheet_entry and self.sheet_on == self.on and "noted" not in self.sheet
-        return bool(self.approved_now and mine)
+        """Whether the approval of this garment stands on a sheet of its own, which is whole or was left open then: what
+        is noted otherwise from then on is a change."""
+        approved = self.approved_now
+        if approved is None or not self.sheet_entry or self.sheet_on != self.on:
+            return False
+        return "noted" not in self.sheet or self.sheet_at <= str(approved["at"])
 
     @property
     def measured(self) -> dict[str, dict[str, Any]]:
