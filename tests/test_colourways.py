@@ -126,6 +126,30 @@ def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
     assert shop_checks.check(shop.db) == []
 
 
+# Which colour is to be met
+
+
+def test_the_ticket_says_each_garments_colour_and_nothing_is_judged_before_one_is_said(
+    lead: FlaskClient, shop: Shop, db: Database
+) -> None:
+    """Black was read at L* 30, stone at 33, sand takes another ink at 65: nobody is told another garment's colour."""
+    job = shop.job(garment=GARMENTS, colourway=WAYS)
+    first = a_run(lead, shop, job, {"1": "30 5 -40", "3": "65 45 50", "2": "33 4 -41"})
+    ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
+    ok(post(lead, first, "use-next-time"))
+    again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
+    told = printing.job_ticket(db, again, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
+    for name, light in ((BLACK, "L* 30.0"), (STONE, "L* 33.0"), (SAND, "L* 65.0")):
+        assert f"{name}: {light}" in told
+    run, _white, _blue = hang_both(lead, shop, again)
+    ok(post(lead, run, "sheet"))
+    ok(post(lead, run, "approve", **APPROVED, **{"lab.3": "33 4 -41", "lab_conditions": UNDER}))
+    assert [one.key for one in colour.speaks(db, again, runs.get(db, run))] == ["print-colour-unknown"], "which one?"
+    same = shop.job(garment=GARMENTS[:2], repeats=job.code)
+    told = printing.job_ticket(db, same, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
+    assert f"{STONE}: L* 33.0" in told and SAND not in told
+
+
 # A first print of its own
 
 

@@ -103,13 +103,39 @@ def aims(
     return found
 
 
+def aims_of_each(
+    db: Database, job: jobs.Saved, place: int, approved: runs.Run | None, garment: str = ""
+) -> dict[int, list[tuple[str, Aim]]]:
+    """As `aims`; while nobody said on which of several garments: those of each, with its name. Where all have the same
+    one it is named by none."""
+    names = [garment] if garment else list(colourways.garments_of(job.sheet))
+    each = [(name, aims(db, job, place, approved, name)) for name in names]
+    found: dict[int, list[tuple[str, Aim]]] = {}
+    for station in sorted({number for _name, some in each for number in some}):
+        some = [(name, here[station]) for name, here in each if station in here]
+        takes = [name for name, _here in each if _takes(job, place, station, name)]
+        same = len(some) == len(takes) and all(one == some[0][1] for _name, one in some)
+        found[station] = [("", some[0][1])] if same else some
+    return found
+
+
+def _takes(job: jobs.Saved, place: int, station: int, garment: str) -> bool:
+    """Whether a garment takes an ink at a print order."""
+    takes = colourways.inks_on(job.sheet, job.sheet.placements[place - 1], garment)
+    return takes is None or station in takes
+
+
 def said(
     db: Database, job: jobs.Saved, place: int, approved: runs.Run | None, garment: str = ""
 ) -> dict[int, str]:
-    """The colours to meet as paper says them, by print order: L*a*b* and how it was read."""
+    """The colours to meet as paper says them, by print order: L*a*b* and how it was read, of each garment where they
+    differ and nobody said which."""
     return {
-        station: ", ".join(filter(None, (lab.said(one.lab), one.under)))
-        for station, one in aims(db, job, place, approved, garment).items()
+        station: "; ".join(
+            (f"{name}: " if name else "") + ", ".join(filter(None, (lab.said(one.lab), one.under)))
+            for name, one in some
+        )
+        for station, some in aims_of_each(db, job, place, approved, garment).items()
     }
 
 

@@ -101,7 +101,8 @@ def inks_on(job: Job, placement: Placement, garment: str) -> dict[int, str] | No
 def like(approvals: Mapping[str, Mapping[str, Any]], was_job: Job, job: Job, garment: str) -> str | None:
     """By which name among the `approvals` of an earlier run that one stands which a print of `garment` (of `job`;
     empty: nobody said which) is held against: that of the same garment, never another garment's. One that doesn't say
-    its garment is of the only one there was, or of any: then its inks decide what compares. None: there is none."""
+    its garment is of the only one there was, or of any: then its inks decide what compares. None: there is none,
+    or several and nobody said which."""
     here, there = garments_of(job), garments_of(was_job)
     wanted = garment or (next(iter(here)) if len(here) == 1 else "")
     by_name = {folded(name): name for name in approvals if name}
@@ -109,7 +110,7 @@ def like(approvals: Mapping[str, Mapping[str, Any]], was_job: Job, job: Job, gar
         return by_name[folded(wanted)]
     if "" in approvals and (len(there) > 1 or len(here) == 1 or folded(wanted) in map(folded, there)):
         return ""
-    if wanted and (len(here) > 1 or len(there) > 1):
+    if (wanted and (len(here) > 1 or len(there) > 1)) or (not wanted and len(by_name) > 1):
         return None
     return max(approvals, key=lambda name: str(approvals[name].get("at", "")), default=None)
 
