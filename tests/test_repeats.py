@@ -647,7 +647,11 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
     assert other_one.a == "" and other_one.b.startswith(f"{red}: 230/in · 48 µm, Tension, mean ")
     assert lines[3, "changed"].b == f"screen {red} replaced by {new} (pinholes); more pressure, said Boris (pale)"
     assert lines[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s (tacky)"
-    assert lines[0, "changed"].b == "went on with Heavy tee, navy"
+    assert lines[0, "went_on"].b == "Heavy tee, navy" and (0, "changed") not in lines, "ordered, so no change"
+    told = comparison.as_data(found.lines)
+    assert {"went_on", "changed", "impressions"} <= {one["setting"] for one in told["happened"]}
+    else_where = {one["setting"] for one in (*told["not_known"], *told["differs"])}
+    assert not {"went_on", "changed", "impressions"} & else_where
     assert not [one for one in found.lines if one.what in ("impressions", "screen_other", "changed") and one.counts]
     # the customer, in other words: no codes, no reasons, nobody's name
     told_outside = comparison.for_customer(found.lines, found.before, found.after)
@@ -655,7 +659,7 @@ def test_a_comparison_says_every_screen_that_printed_and_every_change(press: Pre
     assert not {"impressions", "screen_other", "screen", "tension", "exposure"} & {what for _number, what in outside}
     assert outside[3, "changed"].b == "a screen was replaced by another one; one more change, which the shop has noted"
     assert outside[2, "changed"].b == "Flash or cool-down time from 6 s to 7 s"
-    assert outside[0, "changed"].b == "went on with Heavy tee, navy"
+    assert not {what for number, what in outside if number == 0} & {"changed", "went_on"}
     told = " ".join(f"{one.a} {one.b}" for one in found.for_customer)
     assert not [word for word in (red, new, hung[3], other, "Boris", "pinholes", "tacky", "pale") if word in told]
 

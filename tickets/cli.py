@@ -1691,6 +1691,7 @@ def run_check(
 )
 @click.argument("number", type=click.IntRange(0, _MOST))
 def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
+    from tickets.calculator.verdict import Level, say
     from tickets.floor import repeats
     from tickets.records import comparison
 
@@ -1707,8 +1708,12 @@ def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
             click.echo(_("No earlier run of this placement was approved: there is nothing to compare with."))
             return
         click.echo(_("Before: run {number}, {day}.").format(number=found.before.run, day=found.before.day))
+        for stopped in (one for one in found.differing.large if one.verdict and one.verdict.level is not Level.OK):
+            for said in map(say, stopped.verdict.reasons if stopped.verdict else ()):
+                click.echo(" ".join(filter(None, (f"{said.word}: {stopped.placed}.", said.sentence, said.advice))))
         for name, title in (("differs", N_("Differs")), ("small", N_("Within what the shop calls the same")),
-                            ("beside", N_("Beside")), ("not_known", N_("Not known of one or both"))):  # fmt: skip
+                            ("beside", N_("Beside")), ("happened", N_("While it printed")),
+                            ("not_known", N_("Not known of one or both"))):  # fmt: skip
             if data[name]:
                 click.echo(f"{_(title)}:")
             _table_of_lines(data[name])

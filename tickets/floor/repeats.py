@@ -17,7 +17,7 @@ from tickets.floor.buckets import find as find_bucket
 from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.target import Against, against
-from tickets.records import checks, comparison, setup, works
+from tickets.records import checks, colourways, comparison, setup, works
 from tickets.records import repeat as rules
 from tickets.records import run as run_rules
 from tickets.records import screen as screen_rules
@@ -131,9 +131,8 @@ def _change_of(values: Mapping[str, Any], station: int) -> Changed:
     if name == "bucket":
         outside = _("another mixed lot of ink")
     if what == COLOURWAY:
-        what = outside = _("went on with {style}, {colour}").format(
-            style=values.get("garment_style"), colour=values.get("garment_colour")
-        )
+        garment = colourways.named(values.get("garment_style"), values.get("garment_colour"))
+        return Changed(station, what, why=why, garment=garment)
     return Changed(station, what, name, was, to, why, outside)
 
 

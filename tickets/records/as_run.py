@@ -80,6 +80,7 @@ OTHER_WORDS: dict[str, str] = {
     "changed": N_("Changed during the run"),
     "impressions": N_("Impressions of each screen"),
     "screen_other": N_("Another screen that printed"),
+    "went_on": N_("Then printed on"),
 }
 
 
@@ -144,7 +145,8 @@ class ScreenThen:
 class Changed:
     """What was set otherwise after the approval, and why. `station` 0: of the whole placement. `name`: the setting;
     empty where the change was told in words alone (`what`). `outside`: what the customer is told instead, of those and
-    of a setting that is the shop's own business."""
+    of a setting that is the shop's own business. `garment`: on to the next garment that was ordered, which is no change
+    of the print."""
 
     station: int
     what: str
@@ -153,6 +155,12 @@ class Changed:
     to: str = ""
     why: str = ""
     outside: str = ""
+    garment: str = ""
+
+    @property
+    def late(self) -> bool:
+        """Whether it is no change that anybody tells of: a setting that the approval left open, noted later."""
+        return bool(self.name) and not self.was and not self.why
 
     def said(self, reason: bool = True) -> str:
         """The change in words, with its reason in brackets."""
@@ -160,7 +168,7 @@ class Changed:
         if self.name:
             was, to = (_(NOT_MEASURED) if text == NOT_MEASURED else text or "–" for text in (self.was, self.to))
             told = _("{setting} from {was} to {to}").format(setting=field_word(self.name), was=was, to=to)
-            if not self.was and not self.why:
+            if self.late:
                 told = noted_since(self.name, to)
         return f"{told} ({self.why})" if reason and self.why else told
 

@@ -44,7 +44,7 @@ from tickets.records.spec import SHIPPED, Limit, Spec, facts_of
 from tickets.words import N_
 from tickets.words import gettext as _
 
-ALONG = ("impressions", "screen_other", "changed")
+ALONG = ("impressions", "screen_other", "went_on", "changed")
 """What came up while it printed: no setting of the approved print, so none of these counts as one that differs."""
 NOT_NOTED = N_("not noted")
 FOR_CUSTOMER = frozenset(
@@ -82,6 +82,11 @@ class Line:
     def counts(self) -> bool:
         """Whether it is a setting that differs: who approved is none."""
         return bool(self.differs) and self.what != "approved"
+
+    @property
+    def judged(self) -> bool:
+        """Whether it stands among what differs for its verdict: the very same colour does not."""
+        return self.verdict is not None and not (self.differs is False and self.a == self.b)
 
     @property
     def not_known(self) -> str:
@@ -137,8 +142,8 @@ def compare(
 
 @dataclass(frozen=True, slots=True)
 class Differing:
-    """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them whatever
-    its verdict), and the small ones, each within a limit of the shop."""
+    """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them, unless
+    it was read the very same), and the small ones, each within a limit of the shop."""
 
     large: tuple[Line, ...]
     small: tuple[Line, ...]
@@ -163,14 +168,14 @@ def differing(lines: Iterable[Line]) -> Differing:
     """What of a comparison differs, what a customer would see first at the top."""
     found = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
     return Differing(
-        tuple(line for line in found if line.counts or line.verdict),
-        tuple(line for line in found if line.within and not line.counts and not line.verdict),
+        tuple(line for line in found if line.counts or line.judged),
+        tuple(line for line in found if line.within and not line.counts and not line.judged),
     )
 
 
 def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
     """A comparison for JSON, in the same order as on page and paper: `differs`, `small` (with the limit `within` which
-    it is), `not_known` of both, `beside` (no settings: who approved), `same`.
+    it is), `not_known` of both, `beside` (no settings: who approved), `happened` while either printed, `same`.
 
     Each: station (0: the whole placement), title, setting, group (of `first_seen`), before, now; `by` how much,
     `unknown` of which print, and of a colour its `verdict`, where there is one."""
@@ -182,7 +187,8 @@ def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
     return {
         "differs": [_data(one) for one in found.large],
         "small": [_data(one) for one in found.small],
-        "not_known": [_data(one) for one in rest if one.differs is None],
+        "not_known": [_data(one) for one in rest if one.differs is None and one.what not in ALONG],
+        "happened": [_data(one) for one in rest if one.what in ALONG],
         "beside": [_data(one) for one in rest if one.differs],
         "same": [_data(one) for one in rest if one.differs is False],
     }
@@ -386,7 +392,9 @@ def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tup
         if staff:
             printed = [run.printed.get(own or -1, ()) for run, own in both]
             others = [_others(some, system) for some in printed]
-            told = {"impressions": [*map(_impressions, printed)], "screen_other": others, **told}
+            on = [[one.garment for one in run.during if one.garment and one.station == own] for run, own in both]
+            went_on = ["; ".join(some) for some in on]
+            told = {"impressions": [*map(_impressions, printed)], "screen_other": others, "went_on": went_on, **told}
         title = named(now) if now else ""
         told_of = {what: said for what, said in told.items() if any(said)}
         found[number] = tuple(Line(number, title, what, one, two, None) for what, (one, two) in told_of.items())
@@ -397,8 +405,8 @@ def _changed_said(run: AsRun, station: int | None, staff: bool) -> str:
     """The changes of a run at one station. The customer is told of those that say so, each of their words once."""
     told = []
     for one in run.during:
-        if one.station == station:
-            shown_out = one.said(False) if one.name in FOR_CUSTOMER else one.outside
+        if one.station == station and not one.garment:
+            shown_out = "" if one.late else one.said(False) if one.name in FOR_CUSTOMER else one.outside
             told.append(one.said() if staff else shown_out)
     return "; ".join(filter(None, told if staff else dict.fromkeys(told)))
 
