@@ -398,7 +398,8 @@ def test_a_run_from_a_script(tickets: Tickets, tmp_path: Path) -> None:
     document = pypdfium2.PdfDocument(paper)
     assert "2 mm" in document[0].get_textpage().get_text_range()
     document.close()
-    refused(tickets("print", "run", run, "--what", "customer", "--out", paper), "No earlier approved run")
+    refused(tickets("print", "run", run, "--what", "comparison", "--anyway", "--out", paper), "No earlier approved run")
+    refused(tickets("print", "run", run, "--what", "customer", "--out", paper), "is not approved yet")
     for step in (("approve", *approve), ("start",), ("count", "--good", "40"), ("finish", "--then", "keep")):
         made(tickets("run", "log", run, *step, "--json"))
     assert made(tickets("run", "list", "--json")) == []

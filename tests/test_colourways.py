@@ -23,6 +23,7 @@ from tickets.floor import jobs as floor_jobs
 from tickets.floor import runs as floor
 from tickets.floor import shop as shop_checks
 from tickets.records import colourways
+from tickets.records.code import shown
 from tickets.records.job import read
 from tickets.store import entries, jobs, runs
 
@@ -47,6 +48,14 @@ def lead(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
 @pytest.fixture
 def job(shop: Shop) -> jobs.Saved:
     return shop.job(garment=GARMENTS, colourway=WAYS)
+
+
+def pdf_text(data: bytes) -> str:
+    """What stands on the pages of a PDF, in one line."""
+    document = pypdfium2.PdfDocument(data)
+    found = " ".join(page.get_textpage().get_text_range() for page in document)
+    document.close()
+    return " ".join(found.split())
 
 
 def ok(answer: Any) -> None:
@@ -148,6 +157,48 @@ def test_the_ticket_says_each_garments_colour_and_nothing_is_judged_before_one_i
     same = shop.job(garment=GARMENTS[:2], repeats=job.code)
     told = printing.job_ticket(db, same, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
     assert f"{STONE}: L* 33.0" in told and SAND not in told
+
+
+# The customer's sheet of a first order
+
+
+def test_the_customer_of_a_first_order_gets_what_was_printed(
+    lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database
+) -> None:
+    """Nothing to compare with: artwork, colours with their readings, garments, who approved; none of the shop's own."""
+    run, white, _blue = hang_both(lead, shop, job)
+    link = f"/print/run/{run}?what=customer"
+    assert link not in lead.get(f"/runs/{run}").text
+    refused = lead.post(f"/print/run/{run}", data={"what": "customer"})
+    assert refused.status_code == 422 and "is not approved yet" in refused.text
+    noted = {"s3.ink_lot": "B-77", "s3.recipe": "blue 900 g, base 100 g", "run.platen": "adult", "s3.note": "mind it"}
+    ok(post(lead, run, "sheet", garment="1", **noted))
+    ok(post(lead, run, "approve", **APPROVED, **{"lab.3": "30 5 -40", "lab_conditions": UNDER}))
+    ok(post(lead, run, "start"))
+    ok(post(lead, run, "count", good="40"))
+    assert link in lead.get(f"/runs/{run}").text and link in lead.get(f"/runs/{run}/comparison").text
+    made = lead.post(f"/print/run/{run}", data={"what": "customer"})
+    assert made.status_code == 200
+    told = pdf_text(made.data)
+    for wanted in ("What was printed, as it was approved", "Heavy tee, black, 100 % cotton: 40 printed, 120 ordered",
+                   "Heavy tee, stone, 100 % cotton: 0 printed, 80 ordered", "Box kite, revision 2", "Full front",
+                   "by the shop, 20", "L* 30.0", "not measured", f"Read on: {BLACK}", "plastisol"):  # fmt: skip
+        assert wanted in told, wanted
+    own = ("What changed", "Nothing that", "is the same", "Difference", "B-77", "900", "adult", "mind it", "Cy Marsh")
+    assert not [word for word in (*own, shown(white)) if word in told]
+    folder = str(next(db.query("PRAGMA database_list"))["file"]).rsplit("/", 1)[0]
+    out = f"{folder}/first.pdf"
+    sent = ["print", "run", str(run), "--what", "customer", "--out", out, "--data", folder]
+    assert CliRunner().invoke(cli.root, sent).exit_code == 0
+    with open(out, "rb") as file:
+        assert pdf_text(file.read()) == told
+
+
+def test_the_ink_on_the_customers_sheet_is_the_garments_own(lead: FlaskClient, shop: Shop, job: jobs.Saved) -> None:
+    run = a_run(lead, shop, job, {"3": "65 45 50"})
+    told = pdf_text(lead.post(f"/print/run/{run}", data={"what": "customer"}).data)
+    assert "orange, plastisol" in told and "L* 65.0" in told
+    assert "120 ordered" in told and "0 printed" not in told, "nothing is counted yet"
 
 
 # A first print of its own

@@ -410,8 +410,9 @@ def test_papers_with_an_address_need_one(press: Press, printed: Any, phone: Flas
 
 
 def test_a_first_order_has_nothing_to_compare_with(printed: Any, phone: FlaskClient):
-    assert "for the customer" not in phone.get(f"/print/run/{printed[2]}").text
-    answer = phone.post(f"/print/run/{printed[2]}", data={"what": "customer"})
+    offered = phone.get(f"/print/run/{printed[2]}").text
+    assert "Sheet for the customer" in offered and "with names and notes" not in offered
+    answer = phone.post(f"/print/run/{printed[2]}", data={"what": "comparison", "anyway": "yes"})
     assert answer.status_code == 404 and "No earlier approved run" in answer.text
     assert phone.post("/print/run/99", data={"what": "customer"}).status_code == 404
     assert phone.get("/print/run/99").status_code == 404

@@ -1709,8 +1709,8 @@ def run_compare(number: int, as_json: bool, folder: Path | None) -> None:
             return
         click.echo(_("Before: run {number}, {day}.").format(number=found.before.run, day=found.before.day))
         for stopped in (one for one in found.differing.large if one.verdict and one.verdict.level is not Level.OK):
-            for said in map(say, stopped.verdict.reasons if stopped.verdict else ()):
-                click.echo(" ".join(filter(None, (f"{said.word}: {stopped.placed}.", said.sentence, said.advice))))
+            for one in map(say, stopped.verdict.reasons if stopped.verdict else ()):
+                click.echo(" ".join(filter(None, (f"{one.word}: {stopped.placed}.", one.sentence, one.advice))))
         for name, title in (("differs", N_("Differs")), ("small", N_("Within what the shop calls the same")),
                             ("beside", N_("Beside")), ("happened", N_("While it printed")),
                             ("not_known", N_("Not known of one or both"))):  # fmt: skip
@@ -2213,7 +2213,7 @@ def print_job(
         default="set-up",
         show_default=True,
         type=click.Choice(["set-up", "comparison", "customer"]),
-        help=N_("The sheet, the comparison, or the customer's copy of it."),
+        help=N_("The sheet, the comparison, or the customer's sheet (of a first order too)."),
     ),
     option("--garment", default="", help=N_("The garment of a comparison, by its number on the job sheet.")),
     option("--paper", "size", default="A4", show_default=True, help=N_("A4 or Letter.")),

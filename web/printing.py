@@ -33,7 +33,7 @@ KINDS = {
     "bucket": N_("Bucket label"),
     "set-up": N_("Set-up sheet"),
     "comparison": N_("Comparison, with names and notes"),
-    "customer": N_("Comparison for the customer"),
+    "customer": N_("Sheet for the customer"),
 }
 
 

@@ -22,7 +22,7 @@ bp = Blueprint("repeats", __name__)
 WHAT = (
     ("set-up", N_("Set-up sheet, with lines to write on")),
     ("comparison", N_("Comparison, with names and notes")),
-    ("customer", N_("Comparison for the customer")),
+    ("customer", N_("Sheet for the customer")),
 )
 
 
@@ -66,7 +66,8 @@ def _page(number: int, what: str, refused: Refused | None = None) -> Response:
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
     fault = None if demo_here else address_fault(address or None, printing.known_addresses(address) if address else ())
-    offered = WHAT if target.against(g.db, plan.job, plan.run.placement, plan.run).run else WHAT[:1]
+    before = target.against(g.db, plan.job, plan.run.placement, plan.run).run
+    offered = WHAT if before else (WHAT[0], WHAT[2]) if plan.story.approved else WHAT[:1]
     printed_on = [one for one in garments.of_run(g.db, plan) if one.approved]
     return page(
         "printing/run.html",

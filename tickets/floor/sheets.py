@@ -19,11 +19,11 @@ from tickets.paper import customer as customer_paper
 from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
 from tickets.records import first_seen, setup
-from tickets.records.as_run import Changed, doubt_said, field_word, pairs
+from tickets.records.as_run import AsRun, Changed, doubt_said, field_word, pairs
 from tickets.records.code import shown
-from tickets.records.colourways import LOT_OF, garments_of
+from tickets.records.colourways import GARMENT, LOT_OF, garments_of
 from tickets.records.comparison import approval_said, colours_of, garment_lot
-from tickets.records.customer_sheet import CustomerSheet, customer_sheet
+from tickets.records.customer_sheet import CustomerSheet, customer_sheet, first_sheet
 from tickets.records.entry import read_stamp
 from tickets.records.job import Job
 from tickets.records.kept import as_data, build
@@ -276,8 +276,8 @@ def print_comparison(
     """The comparison of a run with the print before it; for the customer without staff names and internal notes.
 
     `garment`: the number on the job sheet of the garment that it is about, where several were printed; without it the
-    one approved last. Raises NotFound where there is nothing to compare with, Refused for a garment without an
-    approved print.
+    one approved last. The customer of a first order gets what was printed, with nothing beside it; the shop's own
+    comparison raises NotFound then. Refused for a garment without an approved print.
     """
     # the customer's copy carries no address
     address, warnings = ("", ()) if for_customer else printing.address_for_paper(db, anyway)
@@ -322,11 +322,11 @@ def comparison_of(db: Database, run: int, address: str, now: datetime, garment: 
 
 def customer_of(db: Database, run: int, address: str, now: datetime, garment: str | None = None) -> CustomerSheet:
     """What the customer's sheet says, without the names of the shop's people and what is its own business."""
+    if repeats.compared(db, run, garment) is None:
+        return _first_of(db, run, address, now, garment)
     found, job, remarks = _compared(db, run, garment)
     told = _("Compared with the print of {day}, whose settings were to be met.")
     told = told if found.against.marked else _("Compared with the print of {day}, the last one before it.")
-    photo = str((found.after.approved or {}).get("photo") or "")
-    picture = pictures.get(db, photo) if photo else None
     return customer_sheet(
         printing.job_ticket(db, job, address, now),
         found.before,
@@ -335,6 +335,28 @@ def customer_of(db: Database, run: int, address: str, now: datetime, garment: st
         found.for_customer,
         colours_of(found.before, found.after, the_spec(db)),
         remarks=remarks,
-        art=name_for_job(db, job.id, job.version),
-        photo=picture.name() if picture else None,
+        **_shown(db, run, job, found.after),
     )
+
+
+def _first_of(db: Database, run: int, address: str, now: datetime, garment: str | None) -> CustomerSheet:
+    """What the sheet of an order says of which nothing was printed before. Refused before its first print is approved:
+    there is nothing yet to show."""
+    plan = floor_runs.plan(db, run)
+    if not plan.story.approved:
+        raise Refused(_("The first print of run {number} is not approved yet.").format(number=run), "what")
+    on = str(plan.story.approved.get(GARMENT) or plan.story.on) if garment is None else garment
+    then = repeats.as_run(db, plan.run, like=(plan.job, on))
+    ticket = printing.job_ticket(db, plan.job, address, now)
+    return first_sheet(ticket, then, **_shown(db, run, plan.job, then))
+
+
+def _shown(db: Database, run: int, job: jobs.Saved, then: AsRun) -> dict[str, Any]:
+    """The pictures and the good pieces on a customer's sheet."""
+    photo = str((then.approved or {}).get("photo") or "")
+    picture = pictures.get(db, photo) if photo else None
+    return {
+        "art": name_for_job(db, job.id, job.version),
+        "photo": picture.name() if picture else None,
+        "good": {name: many for name, many in floor_runs.pieces_counted(db, floor_runs.plan(db, run)).items() if many},
+    }

@@ -88,8 +88,9 @@ def _draw(flow: Flow, sheet: CustomerSheet, images: Sequence[tuple[str, ImageRea
     _facts(flow, sheet)
     if sheet.colours:
         _colours(flow, sheet)
-    flow.heading(_("What changed"), 10)
-    for text in sheet.changed or (_("Nothing that we know of."),):
+    if not sheet.first:
+        flow.heading(_("What changed"), 10)
+    for text in sheet.changed or (() if sheet.first else (_("Nothing that we know of."),)):
         flow.words(plain(text), 10, whole=True)
         flow.y += 0.6
     for text in (*sheet.during, *sheet.remarks):
@@ -153,7 +154,8 @@ def _colours(flow: Flow, sheet: CustomerSheet) -> None:
 
     def headings(text: str) -> None:
         flow.heading(text, 8 + _PATCH)
-        for x, word in zip(marks[1:], (*sheet.headings, _("Difference")), strict=True):
+        words = (_("As approved"), "", "") if sheet.first else (*sheet.headings, _("Difference"))
+        for x, word in zip(marks[1:], words, strict=True):
             said, size = fit(word, room * 0.23, 8, 6)
             flow.pages.text(x, flow.y + ASCENT * 8 * PT, said, size)
         flow.y += 8 * PT * LEADING + 0.8
@@ -171,7 +173,8 @@ def _colours(flow: Flow, sheet: CustomerSheet) -> None:
             headings(_("{what}, continued").format(what=title))
         top = flow.y + 1.5
         _stacked(flow, marks[0], top, ((name, 10.5, True), (ink, 8, False)))
-        for x, swatch in zip(marks[1:3], (colour.before, colour.now), strict=True):
+        swatches = (colour.now,) if sheet.first else (colour.before, colour.now)
+        for x, swatch in zip(marks[1:3], swatches, strict=False):
             _patch(flow, x, top, swatch, room * 0.23 - _PATCH - 2)
         _stacked(flow, marks[3], top, ((word, 10, True), (said, 8, False)))
         flow.y += high

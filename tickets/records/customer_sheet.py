@@ -12,13 +12,15 @@ from typing import Any
 
 from tickets.calculator import units
 from tickets.calculator.colour import Lab, on_screen, turns
+from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, say
-from tickets.records import first_seen, lab
+from tickets.records import colourways, first_seen, lab
 from tickets.records.as_run import NOT_MEASURED, AsRun, named, pairs
-from tickets.records.colourways import GARMENT
+from tickets.records.colourways import GARMENT, garments_of, inks_on
 from tickets.records.comparison import ColourOf, Line, approval_said
-from tickets.records.job import Job, Placement, ink_for
+from tickets.records.job import ink_for
 from tickets.records.kept import LAYOUT
+from tickets.records.separation import folded
 from tickets.records.setting import TOLD
 from tickets.records.ticket import JobTicket, with_signs
 from tickets.words import N_
@@ -55,7 +57,8 @@ class CustomerColour:
 class CustomerSheet:
     """The sheet. `facts`: pairs of a word and what is said of the print; `art` and `photo`: files of the artwork and of
     the approved print, beside the shop's other pictures; `headings`: the two prints; `changed`: what changed, and
-    `during` what came up while it printed, each a sentence; `same` and `not_compared`: in one line each."""
+    `during` what came up while it printed, each a sentence; `same` and `not_compared`: in one line each. `first`: there
+    is no print before it, so its colours have one reading and nothing is compared."""
 
     job: JobTicket
     placement: str
@@ -71,6 +74,7 @@ class CustomerSheet:
     notes: tuple[str, ...] = ()
     art: str | None = None
     photo: str | None = None
+    first: bool = False
     layout: int = LAYOUT
 
 
@@ -85,9 +89,10 @@ def customer_sheet(
     remarks: Sequence[str] = (),
     art: str | None = None,
     photo: str | None = None,
+    good: Mapping[str, int] | None = None,
 ) -> CustomerSheet:
-    """The sheet of a run (`after`) beside the print before it. `lines`: those of `comparison.for_customer`, in which
-    nobody of the shop is named; `lead`: which print it is compared with."""
+    """The sheet of a run (`after`) beside the print before it. `good`: the good pieces so far, by garment. `lines`:
+    those of `comparison.for_customer`, in which nobody of the shop is named; `lead`: which print it is beside."""
     known = {line.station: line for line in lines if line.what == "colour"}
     drift = {line.station: _drift(line) for line in lines if line.what == "drift" and line.by_how_much}
     shown = [_colour(one, after, known.get(one.station), drift.get(one.station, "")) for one in colours]
@@ -104,7 +109,7 @@ def customer_sheet(
         job,
         after.placement.name,
         lead,
-        tuple(_facts(after, job)),
+        tuple(_facts(after, job, good or {})),
         (_("Print of {day}").format(day=before.day), _("Print of {day}").format(day=after.day)),
         tuple(shown),
         tuple(changed),
@@ -116,6 +121,32 @@ def customer_sheet(
         art,
         photo,
     )
+
+
+def first_sheet(
+    job: JobTicket,
+    run: AsRun,
+    *,
+    art: str | None = None,
+    photo: str | None = None,
+    good: Mapping[str, int] | None = None,
+) -> CustomerSheet:
+    """The sheet of a run that has no print before it: what it is, with its colours as they were read. `good` as
+    `customer_sheet` takes it."""
+    read = lab.kept(run.approved or {})
+    takes = inks_on(run.job, run.placement, str((run.approved or {}).get(GARMENT, "")))
+    colours = []
+    for station in run.placement.printing:
+        if takes is None or station.number in takes:
+            light = lab.under_of(read.read_under(station.number)).light
+            now = _swatch(read.readings.get(station.number), light)
+            colours.append(CustomerColour(*_ink(run, station.number), Swatch(), now, ""))
+    notes = _notes(run, colours) if read.readings else [_("No colour was measured.")]
+    lead = _("What was printed, as it was approved. Keep this sheet: the next order is held against it.")
+    return CustomerSheet(
+        job, run.placement.name, lead, tuple(_facts(run, job, good or {})), ("", ""), tuple(colours),
+        notes=tuple(notes), art=art, photo=photo, first=True,
+    )  # fmt: skip
 
 
 def _screens(before: AsRun, after: AsRun) -> Iterator[str]:
@@ -141,25 +172,36 @@ def _what(line: Line) -> str:
     return line.what
 
 
-def _facts(run: AsRun, job: JobTicket) -> Iterator[tuple[str, str]]:
+def _facts(run: AsRun, job: JobTicket, good: Mapping[str, int]) -> Iterator[tuple[str, str]]:
     placement = next(one for one in job.placements if one.name == run.placement.name)
     where = _("from {where}").format(where=placement.measured_from) if placement.measured_from else ""
     yield _("Print"), ", ".join(filter(None, (placement.name, placement.size, where)))
     revision = _("revision {revision}").format(revision=run.placement.art.revision)
     yield _("Artwork"), f"{run.placement.art.name}, {revision}"
+    ordered: dict[tuple[str, str], tuple[str, int]] = {}
     for row in job.garments:
         said = ", ".join(filter(None, (row.style, row.colour, row.fibre)))
-        yield _("Garment"), f"{said}: {row.pieces}" if row.pieces else said
+        before = ordered.get((row.style, row.colour), (said, 0))
+        ordered[row.style, row.colour] = before[0], before[1] + counted(row.pieces)
+    for (style, colour), (said, pieces) in ordered.items():
+        printed = good.get(colourways.named(style, colour), 0) + (good.get("", 0) if len(ordered) == 1 else 0)
+        told = _("{garment}: {printed} printed, {ordered} ordered") if good else _("{garment}: {ordered} ordered")
+        yield _("Garment"), told.format(garment=said, printed=printed, ordered=pieces) if pieces else said
     if run.approved:
         who = approval_said(run.approved, staff=False)
         yield _("Approved"), _("by {who}, {day}").format(who=who, day=run.day)
 
 
-def _ink(job: Job, placement: Placement, station: int) -> tuple[str, str]:
-    """A print order's name, and the ink that it takes: kind, colour reference. Series and recipe are the shop's own."""
-    one = next(each for each in placement.stations if each.number == station)
-    ink = ink_for(job, None, placement, one)
-    return one.separation, ", ".join(filter(None, (_(ink.kind), ink.reference))) if ink else ""
+def _ink(run: AsRun, station: int) -> tuple[str, str]:
+    """A print order's name, and the ink that it takes on the garment of the approved print: its colour where that is
+    another one, kind, colour reference. Series and recipe are the shop's own."""
+    one = next(each for each in run.placement.stations if each.number == station)
+    garment = garments_of(run.job).get(str((run.approved or {}).get(GARMENT, "")))
+    ink = ink_for(run.job, run.job.colourway_of(garment) if garment else None, run.placement, one)
+    if ink is None:
+        return one.separation, ""
+    colour = "" if folded(ink.colour) in ("", folded(one.separation), folded(one.colour)) else ink.colour
+    return one.separation, ", ".join(filter(None, (colour, _(ink.kind), ink.reference)))
 
 
 def _drift(line: Line) -> str:
@@ -168,7 +210,7 @@ def _drift(line: Line) -> str:
 
 
 def _colour(one: ColourOf, after: AsRun, line: Line | None, drift: str) -> CustomerColour:
-    name, ink = _ink(after.job, after.placement, one.station)
+    name, ink = _ink(after, one.station)
     now = lab.kept(after.approved or {})
     light = lab.under_of(now.read_under(one.station)).light
     verdict = line.verdict if line and line.verdict else one.verdict
