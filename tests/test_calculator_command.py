@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 
 from tickets.calc import group
-from tickets.calculator.catalogue import CATALOGUE
+from tickets.calculator.catalogue import CATALOGUE, compute
 from tickets.floor import shop as floor_shop
 from tickets.records.spec import Row
 
@@ -51,6 +52,10 @@ OPTIONS = {
     "colour": ["--approved", "50 2.5 0", "--print", "50 3.1 0.5"],
     "lifetime": ["--file", "lives.csv"],
 }  # fmt: skip
+
+
+def call(arguments: list[str]) -> Result:
+    return CliRunner().invoke(group, arguments)
 
 
 @pytest.fixture
@@ -241,3 +246,42 @@ def test_it_runs_as_a_process_without_a_traceback() -> None:
         capture_output=True, text=True, encoding="utf-8", check=False,
     )  # fmt: skip
     assert (ran.returncode, ran.stdout, len(ran.stderr.splitlines())) == (2, "", 1)
+
+
+def test_results_are_said_in_the_units_that_were_typed() -> None:
+    """8 ft at 8 ft/min take a minute; with feet and a time the speed is in ft/min too; JSON stays in our units."""
+    said = call(["belt", "--length", "8 ft", "--speed", "8 ft/min"]).output.split("Formula")[0]
+    assert re.findall(r"Belt speed +(.+)", said) == ["8\u00a0ft/min"] and "m/min" not in said.replace("ft/min", "")
+    assert len(re.findall(r"Heated length +8\u00a0ft", said)) == 2
+    assert "8\u00a0ft/min" in call(["belt", "--length", "8 ft", "--dwell", "60 s"]).output
+    assert "2.44\u00a0m/min" in call(["belt", "--length", "2.44 m", "--dwell", "60 s"]).output
+    assert re.search("Opening +72.9\u00a0µm", call(["mesh", "--count", "225/in", "--thread", "0.04 mm"]).output)
+    both = {"area": "120 in2", "coverage": "50 %", "film": "35 cm3/m2", "density": "10 lb/gal", "pieces": "5"}
+    both["side"] = "58 cm"
+    assert [compute("ink", both).leaning(habit) for habit in ("us", "metric")] == ["us", "metric"]
+    as_data = json.loads(call(["belt", "--length", "8 ft", "--speed", "8 ft/min", "--json"]).output)
+    assert as_data["results"]["speed"]["unit"] == "m/min"
+
+
+def test_each_limit_that_decided_is_said_once() -> None:
+    """On a frame that nobody named the tightest decides: a roller's 26 N/cm for 230/in, not three rows of one name."""
+    for more in ([], ["--frame", "wood"]):
+        asked = ["tension", "--readings", "25 24", "--unit", "N/cm", "--count", "230/in", *more]
+        limits = json.loads(call([*asked, "--json"]).output)["basis"]["limits"]
+        assert len({one["key"] for one in limits}) == len(limits)
+        (new,) = [one["value"] for one in limits if one["key"] == "new-mesh-tension"]
+        assert new == (15 if more else 26)
+
+
+def test_ink_says_what_the_screens_are_loaded_with_by_the_size_of_their_frames() -> None:
+    """By hand: 58.42 cm (23 in) take 160 g a screen by the shipped row, two screens 320 g; said with its source."""
+    asked = ["ink", *OPTIONS["ink"], "--side", "23 in", "--screens", "2"]
+    data = json.loads(call([*asked, "--json"]).output)
+    assert data["results"]["load"] == {"value": 320, "unit": "g"}
+    (limit,) = data["basis"]["limits"]
+    assert (limit["key"], limit["value"]) == ("ink-load", 160) and limit["source"].startswith("judgement")
+    said = call(asked).output
+    assert "To load the screens with, beside it  320" in said and "With limits of: the shipped spec" in said
+    plain = json.loads(call(["ink", *OPTIONS["ink"], "--json"]).output)
+    assert "load" not in plain["results"] and plain["basis"]["limits"] == [] and plain["basis"]["spec"] is None
+    assert call([*asked[:-1], "0"]).exit_code == 2

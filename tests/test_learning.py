@@ -692,7 +692,38 @@ def test_a_weighing_puts_the_shops_own_ink_right(the_shop: Shop) -> None:
     assert row.person == the_shop.lead.id and "0.417" in row.source and saved.code in row.source
     assert row.conditions == {"ink": "plastisol", "count_over_per_in": 223.1, "count_to_per_in": 236.9}
     (total,) = ink.totals([line_, line_])[:1]
-    assert (total.screens, total.load_g) == (2, 300.0)  # two screens of 150 g, beside what goes on the garments
+    assert (total.screens, total.load_g) == (2, None)  # no size of a frame was noted: no figure for the load
+
+
+def framed(the_shop: Shop, size: str) -> str:
+    sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame_size_mm": size}
+    return screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=the_shop.tick())[0]
+
+
+def test_a_screen_is_loaded_by_the_size_of_its_frame(the_shop: Shop) -> None:
+    """By hand: a blade 20 cm shorter than the frame's shorter side, some 4 g a cm: 58 cm take 160 g, 50 cm 130 g.
+
+    Without a size noted anywhere there is no figure; the shop's usual frame counts until a screen carries the image;
+    then its own, the largest of several. 23 in by 31 in is the same frame as 585 x 790 mm."""
+    saved = job_of(the_shop, one_colour())
+    assert ink.needs(the_shop.db, saved)[0].load_g is None
+    framed(the_shop, "23 x 31 in")
+    framed(the_shop, "23 x 31 in")
+    small = framed(the_shop, "500 x 600")
+    (line_,) = ink.needs(the_shop.db, saved)
+    assert (line_.side_cm, line_.load_g) == (58.42, 160)
+    the_shop.coated(small)
+    assert ink.needs(the_shop.db, saved)[0].load_g == 130
+    the_shop.coated(framed(the_shop, "900 x 1100"))
+    (line_,) = ink.needs(the_shop.db, saved)
+    assert (line_.side_cm, line_.load_g, ink.totals([line_, line_])[0].load_g) == (90, 330, 660)
+    row = Row(0, "ink-load", 400.0, "g", {"side_over_cm": 80.0, "ink": "plastisol"}, "weighed here")
+    the_spec_of(the_shop, row)
+    assert ink.needs(the_shop.db, saved)[0].load_g == 400
+
+
+def the_spec_of(the_shop: Shop, row: Row) -> None:
+    shop.add_spec_row(the_shop.db, the_shop.me, row, now=the_shop.tick())
 
 
 def test_a_weighing_counts_for_its_ink_and_mesh_alone(the_shop: Shop) -> None:

@@ -292,7 +292,12 @@ def test_a_job_shows_its_ink_and_advice_and_a_weighing_puts_it_right(the_shop: S
     page = manager.get(f"/jobs/{saved.code}").text
     assert "Mesh for this" in page and "Flakes of" in page and f"/jobs/{saved.code}/ink" in page
     ink = manager.get(f"/jobs/{saved.code}/ink").text
-    assert "on the garments; beside it 1 screen is loaded with 150\u00a0g, most of which comes back" in ink
+    assert "what the screens are loaded with is not known: note the sizes of the frames" in ink
+    sized = {"mesh_count_as_labelled": "230/in", "frame_size_mm": "23 x 31 in"}
+    screens.add(the_shop.db, the_shop.me, form(sized), post=fresh(), now=the_shop.now)
+    ink = manager.get(f"/jobs/{saved.code}/ink").text
+    assert "on the garments; beside it 1 screen is loaded with 160\u00a0g, most of which comes back" in ink
+    assert "To load the screen: <b>160\u00a0g</b>" in ink
     assert "garment 1" in ink and "garment 5" in ink and "corner" not in ink  # garments are weighed, no spots of a mesh
     assert "not yet calibrated" in ink and "23.2\u00a0cm³/m²" in ink and "50\u00a0%" in ink
     entry = fresh()

@@ -11,7 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
-from tickets.calculator.defaults import DEFAULTS, LABELS
+from tickets.calculator.defaults import DEFAULTS, LABELS, SPANS
 from tickets.floor import places, shop
 from tickets.floor.posting import the_spec
 from tickets.records.screen import ALWAYS_LOGGED
@@ -43,7 +43,7 @@ def test_every_shipped_limit_stands_in_one_group_and_has_a_name() -> None:
 def test_no_shipped_row_has_a_condition_that_is_never_asked() -> None:
     """What the page would refuse must not be shipped either."""
     for row in DEFAULTS:
-        names = {"count" if name.startswith("count_") else name for name in row.when}
+        names = {next((key for key, span in SPANS.items() if name in (span.over, span.to)), name) for name in row.when}
         allowed = set(ASKED_BY.get(row.key, EVERY_CONDITION))
         assert names <= allowed, (row.key, names - allowed)
 
@@ -154,8 +154,78 @@ def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
     assert (now.value, now.source) == (came.value, came.source) and now.id in rows.came(db)
     page = phone.get(f"/spec/{now.id}").text
     assert "withdrawn" not in text_of(page) and "ours" in text_of(page)  # the history has all three
+    assert "Judge without this limit" in page and "Withdraw this row" not in page
+    assert phone.post(f"/spec/{own}/withdraw").status_code == 303  # the same tap twice
+    assert the_spec(db).value("tension-spread", work="halftone") == came.value
     bad = phone.post("/spec/" + str(row_of(db, "tension-floor", work="colours")), data={**sent, "value": "24.5"})
     assert bad.status_code == 422 and "no more than that would do" in bad.text and 'value="24.5"' in bad.text
+
+
+@pytest.mark.parametrize(
+    ("key", "when", "value", "unit", "said"),
+    [
+        ("wanted-step", {}, "25", "", "between 1 and 21"),
+        ("wanted-step", {}, "0", "", "between 1 and 21"),
+        ("discharge-cotton-least", {}, "101", "%", "between 0 and 100"),
+        ("cure-temperature", {"ink": "plastisol"}, "180", "degC", "no more than that would do"),
+        ("ink-ceiling", {"ink": "plastisol"}, "150", "degC", "no less than that would do"),
+        ("discharge-cotton", {}, "40", "%", "no less than that would do"),
+    ],
+)
+def test_a_limit_that_nothing_could_meet_is_refused(
+    client: FlaskClient, sign_in: SignIn, db: Database, key: str, when: dict[str, str], value: str, unit: str, said: str
+) -> None:
+    """A grey scale has 21 steps, a share is no more than the whole, and no ink cures above its own ceiling."""
+    phone = sign_in(client, "Di Novak")
+    sent = {"value": value, "value.unit": unit, "source": "ours"}
+    answer = phone.post(f"/spec/{row_of(db, key, **when)}", data=sent)
+    assert answer.status_code == 422 and said in answer.text and f'value="{value}"' in answer.text
+
+
+def test_every_limit_can_be_changed_from_its_page_as_it_is_served(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    """The form comes with the row's own unit beside the box: sent back as it is, it is taken."""
+    phone = sign_in(client, "Di Novak")
+    done = set()
+    for row in the_spec(db).rows:
+        if (row.key, row.unit) in done:
+            continue
+        done.add((row.key, row.unit))
+        page = phone.get(f"/spec/{row.id}").text
+        value = re.search(r'name="value"[^>]* value="([^"]*)"', page)
+        unit = re.search(r'name="value.unit" value="([^"]*)"(?: checked)?', page)
+        checked = re.search(r'name="value.unit" value="([^"]*)" checked', page) or unit
+        assert value is not None
+        sent = {"value": value[1], "value.unit": unescape(checked[1]) if checked else "", "source": "as it was"}
+        assert phone.post(f"/spec/{row.id}", data=sent).status_code == 303, row.key
+        assert the_spec(db).value(row.key, **_case(row)) == pytest.approx(float(row.value or 0)), row.key
+
+
+def _case(row: Any) -> dict[str, Any]:
+    facts = dict(row.conditions)
+    for span in SPANS.values():
+        over, to = facts.pop(span.over, None), facts.pop(span.to, None)
+        if over is not None or to is not None:
+            facts[span.fact] = to if to is not None else over + 10
+    return facts
+
+
+def test_the_load_of_a_screen_is_added_by_the_size_of_its_frame(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    phone = sign_in(client, "Di Novak")
+    page = phone.get("/spec/new?key=ink-load").text
+    assert "Shorter side of the frame" in page and 'name="side_over_cm"' in page
+    sent = {"key": "ink-load", "ink": "plastisol", "side_over_cm": "24", "side_to_cm": "32", "side.unit": "in"}
+    sent |= {"value": "9", "value.unit": "oz", "source": "weighed here"}
+    assert phone.post("/spec", data=sent).status_code == 303
+    row = rows.rows(db)[-1]
+    assert row.conditions == {"ink": "plastisol", "side_over_cm": 60.96, "side_to_cm": 81.28} and row.unit == "g"
+    assert row.value == pytest.approx(255.15, abs=0.01)
+    assert "frames over 61 cm up to 81.3 cm wide" in text_of(phone.get("/spec").text).replace("\u00a0", " ")
+    bad = phone.post("/spec", data={**sent, "side_over_cm": "90", "side.unit": "cm", "side_to_cm": "20"})
+    assert bad.status_code == 422 and "holds none" in bad.text
 
 
 def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db: Database) -> None:

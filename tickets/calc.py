@@ -144,15 +144,17 @@ def work_out(calculation: Calculation, given: dict[str, str | None], limits: Lim
         raise OneLine("\n".join(lines)) from None
 
 
-def readable(answer: Answer, system: str = "metric") -> str:
-    """The answer for people: inputs as understood, results, verdict with advice, formula and source."""
+def readable(answer: Answer, system: str = "") -> str:
+    """The answer for people: inputs as understood, results, verdict with advice, formula and source. `system`: the one
+    that was asked for; empty: results are said in the units that were typed."""
     from tickets.calculator.verdict import say
 
     calculation = answer.calculation
     lines = [_(calculation.title), ""]
     inputs = [(_(calculation.input(name).label), value) for name, value in answer.inputs.items()]
-    results = [(_(calculation.labels[name]), value) for name, value in answer.results.items()]
-    width = max(len(label) for label, _value in [*inputs, *results])
+    results = [(_(calculation.labels[name]), value, name) for name, value in answer.results.items()]
+    width = max(len(label) for label in [*(one[0] for one in inputs), *(one[0] for one in results)])
+    leaning = system or answer.leaning("metric")
     for label, value in inputs:
         if isinstance(value.value, list) and value.value and isinstance(value.value[0], list):
             count = len(value.value)
@@ -161,22 +163,23 @@ def readable(answer: Answer, system: str = "metric") -> str:
             # as understood, so in the unit that was typed
             lines.append(f"  {label:{width}}  {_typed(value)}")
     lines.append("")
-    for label, value in results:
+    for label, value, name in results:
         if isinstance(value.value, list) and value.value and isinstance(value.value[0], dict):
             lines += [f"  {label}", *_rows(value.value)]
         else:
-            lines.append(f"  {label:{width}}  {value.text(system)}")
+            lines.append(f"  {label:{width}}  {value.text(system) if system else answer.said(name, leaning)}")
     if answer.verdict is not None:
         lines.append("")
         for reason in answer.verdict.reasons:
-            said = say(reason, system)
+            said = say(reason, leaning)
             lines.append(f"{said.word}: {said.sentence} {said.advice}".rstrip())
     lines += ["", _("Formula: {formula}").format(formula=_(calculation.formula))]
     lines.append(_("Source: {source}").format(source=_(calculation.source)))
-    if answer.verdict is not None:
-        lines.append(_("Judged by: {whose}").format(whose=_(answer.whose)))
+    if answer.whose:
+        by = _("Judged by: {whose}") if answer.verdict is not None else _("With limits of: {whose}")
+        lines.append(by.format(whose=_(answer.whose)))
         for limit in answer.limits:
-            shown = show_value(limit.value, limit.unit, system)
+            shown = show_value(limit.value, limit.unit, leaning)
             lines.append(f"  {_(LABELS.get(limit.key, limit.key))}: {shown} ({_(limit.source)})")
     lines += [f"- {_(note)}" for note in calculation.notes]
     return "\n".join(lines)
@@ -214,7 +217,7 @@ def _command(calculation: Calculation) -> click.Command:
         if as_json:
             click.echo(json.dumps(answer.to_dict(), allow_nan=False))
         else:
-            click.echo(readable(answer, "us" if us else "metric"))
+            click.echo(readable(answer, "us" if us else ""))
 
     params: list[click.Parameter] = [
         click.Option(

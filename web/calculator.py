@@ -372,7 +372,7 @@ def _results(answer: Answer | None) -> list[dict[str, Any]]:
             rows = [[_cell(head, row[head]) for head in heads] for row in value.value]
             found.append({"label": label, "heads": [_(HEADS.get(head, head)) for head in heads], "rows": rows})
         else:
-            found.append({"label": label, "text": value.text(g.settings["units"])})
+            found.append({"label": label, "text": answer.said(name, g.settings["units"]) if answer else ""})
     return found
 
 

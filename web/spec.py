@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import words
 from tickets.calculator import drying, units, work
-from tickets.calculator.defaults import LABELS
+from tickets.calculator.defaults import LABELS, SPAN_OF, SPANS
 from tickets.calculator.numerals import counted
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, shop
@@ -214,7 +214,8 @@ ASKED_BY: Mapping[str, tuple[str, ...]] = {
     "wanted-step": ("emulsion",),
     **dict.fromkeys(("minutes-to-touch-dry", "minutes-to-dry"), ("after",)),
     **dict.fromkeys(("lamp-hours", "lamp-age", "lamp-drift"), ("lamp",)),
-    **dict.fromkeys(("ink-density", "ink-waste", "ink-load"), ("ink", "job")),
+    **dict.fromkeys(("ink-density", "ink-waste"), ("ink", "job")),
+    "ink-load": ("ink", "job", "side"),
     "ink-transfer": ("ink", "job", *_MESH),
     "pieces-over": (),
     **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
@@ -235,6 +236,7 @@ EVERY_CONDITION = (
     "work",
     "frame",
     "count",
+    "side",
     "emulsion",
     "exposure_unit",
     "mesh_colour",
@@ -259,6 +261,7 @@ CONDITION_WORDS = {
     "work": N_("Work"),
     "frame": N_("Frame"),
     "count": N_("Mesh count"),
+    "side": N_("Shorter side of the frame"),
     "emulsion": N_("Emulsion"),
     "exposure_unit": N_("Exposure unit"),
     "mesh_colour": N_("Mesh colour"),
@@ -284,6 +287,7 @@ CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = {
 SAID = {
     "work": N_("{value}"),
     "frame": N_("{value} frames"),
+    "side": N_("frames {value} wide"),
     "emulsion": N_("{value} emulsion"),
     "exposure_unit": N_("on {value}"),
     "mesh_colour": N_("{value} mesh"),
@@ -305,6 +309,7 @@ UNIT_FIELDS = {
     "min": "value_min",
     "s": "value_s",
     "g/cm3": "value_g_cm3",
+    "g": "value_g",
     "degC": "value_degc",
     "deg": "value_deg",
     "": "value",
@@ -316,6 +321,7 @@ UNITS_OFFERED = {
     "min": ("min", "s", "h"),
     "h": ("h", "min"),
     "d": ("d", "h"),
+    "g": ("g", "oz"),
 }
 FIRST_UNITS = {EXPOSURE_TIME: "s", EXPOSURE_UNITS: "", "ink-density": "g/cm3", "ink-transfer": ""}
 """Units of limits that the program ships no row of."""
@@ -342,18 +348,23 @@ class Shown:
 def condition_words(conditions: Mapping[str, Any]) -> str:
     """What a row is for, in plain words; empty: for everything."""
     parts = []
-    over, to = conditions.get("count_over_per_in"), conditions.get("count_to_per_in")
     for name in rules.CONDITIONS:
         if name in conditions and name in SAID:
             known = dict(CHOICES.get(name, ()))
             value = str(conditions[name])
             parts.append(_(SAID[name]).format(value=_(known[value]) if value in known else value))
-    if over is not None and to is not None:
-        parts.append(_("over {over} up to {to}").format(over=measured(over, "/in"), to=measured(to, "/in")))
-    elif over is not None:
-        parts.append(_("over {over}").format(over=measured(over, "/in")))
-    elif to is not None:
-        parts.append(_("up to {to}").format(to=measured(to, "/in")))
+    for name, span in SPANS.items():
+        ends = (conditions.get(end) for end in (span.over, span.to))
+        over, to = (None if end is None else measured(end, span.unit) for end in ends)
+        said = ""
+        if over is not None and to is not None:
+            said = _("over {over} up to {to}").format(over=over, to=to)
+        elif over is not None:
+            said = _("over {over}").format(over=over)
+        elif to is not None:
+            said = _("up to {to}").format(to=to)
+        if said:
+            parts.append(_(SAID[name]).format(value=said) if name in SAID else said)
     return ", ".join(parts)
 
 
@@ -402,8 +413,8 @@ def limits() -> Response:
 
 def _order(one: Shown) -> tuple[Any, ...]:
     conditions = one.row.conditions
-    words = [str(conditions[name]) for name in rules.CONDITIONS if name in conditions and not name.startswith("count_")]
-    return (len(words), words, conditions.get("count_over_per_in", 0), one.row.weight)
+    words = [str(conditions[name]) for name in rules.CONDITIONS if name in conditions and name not in SPAN_OF]
+    return (len(words), words, [conditions.get(span.over, 0) for span in SPANS.values()], one.row.weight)
 
 
 def said_once(found: Sequence[Shown]) -> str:
@@ -444,6 +455,7 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         units=_units(now.unit),
         faults=faults_by_field(refused),
         disagree=asked.key in DISAGREE,
+        own_row=now.id not in rows.came(g.db),
     )
 
 
@@ -487,6 +499,9 @@ def withdraw(number: int) -> AnyResponse:
     """The row no longer counts; it stays in the history."""
     need("manager")
     was, history = _row(number)
+    if history[0].id != number and history[0].id in rows.came(g.db):
+        # the same tap again: what came back in its place is not taken away with it
+        return redirect(f"/spec/{history[0].id}", code=303)
     try:
         _add(Row(0, was.key, None, was.unit, was.conditions, _one(form_lists(), "source")), history[0])
     except Refused as refused:
@@ -507,10 +522,9 @@ def _read_value(sent: Mapping[str, Sequence[str]], unit: str) -> tuple[float, st
     text, source = _one(sent, "value"), _one(sent, "source")
     value = 0.0
     try:
-        # a unit nobody listed is taken as a plain number
-        value = units.read_field(
-            UNIT_FIELDS.get(unit, "value"), text, _one(sent, "value.unit") or None if unit else None
-        )
+        # a unit that no quantity has (points of hardness) is taken as a plain number
+        field = UNIT_FIELDS.get(unit, "value")
+        value = units.read_field(field, text, _one(sent, "value.unit") or None if units.unit_of(field) else None)
         if not 0 <= value <= HIGHEST:
             faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
     except units.NotAQuantity as fault:
@@ -544,11 +558,13 @@ def _new_page(key: str, refused: Refused | None = None) -> Response:
         title=_(WORDS[key]),
         own=own,
         conditions=[(name, _(CONDITION_WORDS[name]), _choices(name)) for name in _asked_by(key)],
-        values={"value.unit": _as_typed(Row(0, key, 0.0, unit))[1], "count.unit": "/in", **sent},
+        values={"value.unit": _as_typed(Row(0, key, 0.0, unit))[1], "count.unit": "/in", "side.unit": "cm", **sent},
         units=_units(unit),
         faults=faults_by_field(refused),
         exposure=key in (EXPOSURE_TIME, EXPOSURE_UNITS),
         disagree=key in DISAGREE,
+        spans=SPANS,
+        span_units={"count": (("/in", "/in"), ("/cm", "/cm")), "side": (("cm", "cm"), ("in", "in"))},
     )
 
 
@@ -608,7 +624,8 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
     found: dict[str, Any] = {}
     allowed = _asked_by(key)
     for name in EVERY_CONDITION:
-        texts = {name: _one(sent, name)} if name != "count" else {part: _one(sent, part) for part in _COUNTS}
+        span = SPANS.get(name)
+        texts = {part: _one(sent, part) for part in ((span.over, span.to) if span else (name,))}
         for part, text in texts.items():
             if not text:
                 continue
@@ -623,7 +640,7 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
                 )
                 continue
             try:
-                found[part] = _condition(part, text, _one(sent, "count.unit"))
+                found[part] = _condition(part, text, _one(sent, f"{name}.unit"))
             except (units.NotAQuantity, Refused) as fault:
                 faults.append(Fault(name, str(fault.faults[0].message) if isinstance(fault, Refused) else str(fault)))
     if key in (EXPOSURE_TIME, EXPOSURE_UNITS) and "exposure_unit" not in found and not faults:
@@ -633,11 +650,8 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
     return found
 
 
-_COUNTS = ("count_over_per_in", "count_to_per_in")
-
-
 def _condition(name: str, text: str, unit: str) -> Any:
-    if name in _COUNTS:
+    if name in SPAN_OF:
         return round(units.read_field(name, text, unit or None), 4)
     choices = _choices(name)
     if choices or name in ("exposure_unit", "preset"):

@@ -93,6 +93,13 @@ class _Asked:
             self.used.append(found)
         return found
 
+    def only(self, key: str, decides: Callable[..., Limit]) -> None:
+        """Of several rows of a limit that were asked, only the one that decided is what the answer rests on."""
+        asked = [one for one in self.used if one.key == key]
+        if asked:
+            one = decides(asked, key=lambda one: one.value)
+            self.used = [other for other in self.used if other.key != key or other is one]
+
     def maybe(self, key: str, **conditions: Any) -> float | None:
         found = self.find(key, **conditions)
         return None if found is None else found.value
@@ -217,6 +224,30 @@ class Answer:
     whose: str
     limits: tuple[Limit, ...] = field(default=())
 
+    def leaning(self, system: str) -> str:
+        """The system of units that was typed in; `system` where what was typed is of both, or of either."""
+        typed = {value.unit for value in self.inputs.values()}
+        us = any(units.unit_in(unit, "metric") != unit for unit in typed)
+        metric = any(units.unit_in(unit, "us") != unit for unit in typed)
+        return system if us == metric else "us" if us else "metric"
+
+    def said(self, name: str, system: str) -> str:
+        """A result for people: in the unit in which a quantity of its kind was typed, else in the system typed in."""
+        value = self.results[name]
+        typed = self._typed_unit(value)
+        if typed is None or value.as_is:
+            return value.text(self.leaning(system))
+        return units.show_as_is(units.convert(float(value.value), value.unit, typed), typed)
+
+    def _typed_unit(self, value: Value) -> str | None:
+        """The unit in which the first quantity of the kind of `value` was typed, where it is not that of `value`; None
+        for what the trade says in one unit everywhere (microns, grams, seconds, N/cm)."""
+        if not isinstance(value.value, (int, float)) or units.unit_in(value.unit, "us") == value.unit:
+            return None
+        kind = units.kind_of(value.unit)
+        like = [one.unit for one in self.inputs.values() if units.known(one.unit) and units.kind_of(one.unit) == kind]
+        return like[0] if like and like[0] != value.unit else None
+
     def to_dict(self) -> dict[str, Any]:
         """The shape that `--json` prints."""
         verdict = None
@@ -231,7 +262,7 @@ class Answer:
             "basis": {
                 "formula": self.calculation.formula,
                 "source": self.calculation.source,
-                "spec": self.whose if self.verdict is not None else None,
+                "spec": self.whose or None,
                 "limits": [
                     {"key": one.key, "value": one.value, "unit": one.unit, "source": one.source, "row": one.row}
                     for one in self.limits
@@ -290,8 +321,8 @@ def compute(
         understood,
         outcome.results,
         None if outcome.reasons is None else judge(outcome.reasons),
-        (limits or Shipped()).whose if outcome.reasons is not None else "",
-        tuple(remembered.used) if outcome.reasons is not None else (),
+        (limits or Shipped()).whose if outcome.reasons is not None or remembered.used else "",
+        tuple(remembered.used),
     )
 
 
@@ -538,7 +569,9 @@ def tension_limits(limits: Limits | _Asked, work: str, frame: str | None, count_
     facts: dict[str, Any] = {"work": work, "frame": frame, "count_per_in": count_per_in}
     for key in ("tension-watch", "tension-floor", "tension-ceiling", "tension-spread"):
         asked.value(key, **facts)
-    return tension.limits(asked.find, **facts)
+    found = tension.limits(asked.find, **facts)
+    asked.only("new-mesh-tension", max)  # on a frame that nobody named, the one that stretches it tightest decides
+    return found
 
 
 def _tension(given: Mapping[str, Any], limits: _Asked) -> Outcome:
@@ -663,6 +696,11 @@ def _ink(given: Mapping[str, Any], limits: _Asked) -> Outcome:
         "volume": _of(found.volume, "cm3"),
         "job_volume": _of(found.job_volume, "cm3"),
     }
+    if given["screens"] < 1:
+        raise CannotBe(_("Screens are a whole number from 1 on."))
+    if given["side"] is not None:
+        load = limits.value("ink-load", side_cm=magnitude(given["side"], "cm"))
+        results["load"] = Value(load * given["screens"], "g")
     if given["weighed"] is not None:
         plain = quantity(magnitude(found.per_print, "g") / given["transfer"], "g")
         results["weighed_transfer"] = Value(ink.calibrate([given["weighed"]], plain), "")
@@ -932,18 +970,27 @@ _ALL = (
             Input("pieces", "whole", N_("Pieces"), "500"),
             Input("waste", "percent", N_("Waste"), "10 %", required=False),
             Input("weighed", "mass", N_("One print as weighed, wet, less the blank"), "1.9 g", required=False),
+            Input("side", "length", N_("Shorter side of the frame"), "58.5 cm", required=False, us="23 in"),
+            Input("screens", "whole", N_("Screens of this ink"), "1", False, "1"),
         ),
         {
             "per_print": N_("Ink for a print"),
             "job": N_("Ink for the job"),
             "volume": N_("Volume of a print"),
             "job_volume": N_("Volume for the job"),
+            "load": N_("To load the screens with, beside it"),
             "weighed_transfer": N_("Transfer factor by that weighing"),
         },
-        N_("area x coverage x film x strokes x density x transfer; job: x pieces x (1 + waste)"),
+        N_(
+            "area x coverage x film x strokes x density x transfer; job: x pieces x (1 + waste); load: a screen's "
+            "by the size of its frame x screens"
+        ),
         N_("first principles; an ink maker's blog on cost (12 lb/gal, 3 g a print) for the order of size"),
         _ink,
-        (N_("A transfer factor of 1 is not yet calibrated: weigh a few prints wet, less the blank."),),
+        (
+            N_("A transfer factor of 1 is not yet calibrated: weigh a few prints wet, less the blank."),
+            N_("Most of what a screen is loaded with comes back into the pot, but without it nothing prints."),
+        ),
     ),
     Calculation(
         "colour",

@@ -22,8 +22,8 @@ class Default:
     """One limit: `value` in `unit` (our unit names; "" for a plain number) for the things that `when` names.
 
     Conditions: work (one-colour, colours, halftone), frame (wood, aluminium, roller), emulsion (diazo, dual-cure,
-    photopolymer), ink (as in a job), fibre, lamp (point, fluorescent, led), after (coat, washout), and a span of mesh
-    counts: over `count_over_per_in`, up to and including `count_to_per_in`.
+    photopolymer), ink (as in a job), fibre, lamp (point, fluorescent, led), after (coat, washout), and spans (SPANS):
+    of mesh counts and of the shorter sides of frames, over the first, up to and including the second.
     """
 
     key: str
@@ -34,27 +34,43 @@ class Default:
 
     @property
     def weight(self) -> int:
-        """How many things the row is particular about; a span of counts is one."""
-        spans = {"count" if name.startswith("count_") else name for name in self.when}
-        return len(spans)
+        """How many things the row is particular about; a span is one."""
+        return len({SPAN_OF[name].fact if name in SPAN_OF else name for name in self.when})
 
     def fits(self, conditions: Mapping[str, Any]) -> bool:
         """True when everything the row is particular about is known and so."""
-        count = conditions.get("count_per_in")
         for name, wanted in self.when.items():
-            if name == "count_over_per_in":
-                if count is None or not count > wanted + _SLACK:
+            span = SPAN_OF.get(name)
+            known = conditions.get(span.fact if span else name)
+            if span is None:
+                if known != wanted:
                     return False
-            elif name == "count_to_per_in":
-                if count is None or not count <= wanted + _SLACK:
-                    return False
-            elif conditions.get(name) != wanted:
+            elif known is None or (known > wanted + span.slack) != (name == span.over):
                 return False
         return True
 
 
-# 67/cm is 170.2/in and sold as 170: a label's rounding must not move a screen into the next span.
-_SLACK = 0.5
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A fact of which rows name spans: `over` one value, up to and including another (`to`), in `unit`.
+
+    `slack`: how far beyond a value still counts as that value, since labels are rounded.
+    """
+
+    fact: str
+    over: str
+    to: str
+    unit: str
+    slack: float
+
+
+SPANS = {
+    # 67/cm is 170.2/in and sold as 170: a label's rounding must not move a screen into the next span
+    "count": Span("count_per_in", "count_over_per_in", "count_to_per_in", "/in", 0.5),
+    # 23 in is 58.4 cm and sold as 58 or 58.5
+    "side": Span("side_cm", "side_over_cm", "side_to_cm", "cm", 0.5),
+}
+SPAN_OF = {name: span for span in SPANS.values() for name in (span.over, span.to)}
 
 _TENSION_SOURCE = N_(
     "judgement, between the figures of Images (2019, 2024), Graphics Pro (Jan 2023), two suppliers and a maker of "
@@ -104,6 +120,19 @@ def _tension() -> Iterable[Default]:
             if to is not None:
                 named["count_to_per_in"] = to
             yield Default("new-mesh-tension", value, "N/cm", _NEW_MESH_SOURCE, named)
+
+
+_LOAD_SOURCE = N_(
+    "judgement: a bead of some 4 g for each cm of the blade, which is 20 cm shorter than the frame's shorter side; "
+    "weigh what you put in, and set your own"
+)
+_LOADS: tuple[tuple[int | None, int | None, int], ...] = (
+    (None, 45, 90),
+    (45, 55, 130),
+    (55, 62, 160),
+    (62, 80, 210),
+    (80, None, 330),
+)
 
 
 DEFAULTS: tuple[Default, ...] = (
@@ -548,11 +577,11 @@ DEFAULTS: tuple[Default, ...] = (
         "%",
         N_("judgement: cartons hold a few spares; more than that over the order is rather a slip of the finger"),
     ),
-    Default(
-        "ink-load",
-        150,
-        "g",
-        N_("judgement: a bead across a blade of some 35 cm, so that it floods; larger frames take more, set your own"),
+    *(
+        Default("ink-load", grams, "g", _LOAD_SOURCE, {"side_over_cm": over} if over else {"side_to_cm": to})
+        if over is None or to is None
+        else Default("ink-load", grams, "g", _LOAD_SOURCE, {"side_over_cm": over, "side_to_cm": to})
+        for over, to, grams in _LOADS
     ),
     Default("ink-waste", 10, "%", N_("judgement: what stays in the pot, on blades and screens, and on test prints")),
 )

@@ -698,8 +698,27 @@ def bare_unit(name: str, unit: str | None = None) -> str:
     return found
 
 
+_THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}\.[0-9]{3}")
+
+
+def ask_thousands(text: str) -> None:
+    """Raises Asks where a whole number is written with a point before three digits, such as 1.000."""
+    plain = tidy(text)
+    if _THOUSANDS.fullmatch(plain):
+        together, first = plain.replace(".", ""), plain.partition(".")[0]
+        readings = (together, first) if plain.endswith(".000") else (together,)
+        raise Asks(
+            _("“{text}”: a whole number is needed. Is {readings} meant?").format(
+                text=plain, readings=_(" or ").join(readings)
+            ),
+            readings,
+        )
+
+
 def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
-    """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do."""
+    """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do; Asks for "1.000":
+    nobody writes three decimals of a count, and many part thousands with a point."""
+    ask_thousands(text)
     value = number(text, fractions=False)
     if value != int(value):
         raise NotAQuantity(_("A whole number is needed, such as {example}.").format(example=int(value)))
@@ -710,6 +729,11 @@ def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
             )
         )
     return int(value)
+
+
+def known(unit: str) -> bool:
+    """True for one of our units, of which `kind_of` tells the kind."""
+    return unit in _KIND_OF_UNIT
 
 
 def kind_of(unit: str) -> str:

@@ -11,7 +11,8 @@ from sqlite_utils import Database
 
 from tickets.calculator import ink as rules
 from tickets.calculator import mesh as mesh_rules
-from tickets.calculator.units import CannotBe, magnitude, quantity
+from tickets.calculator import several
+from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.floor.posting import Form, before, once, the_spec
 from tickets.records import steps
@@ -53,7 +54,8 @@ class Line:
 
     `film_cm3_m2` is the maker's ink volume where a screen of this image has one (`film_of`: its code), else the middle
     of the computed span `film_low` to `film_high`. `transfer` is 1 until weighed (`transfer_row`). `missing` names what
-    must be known before anything can be reckoned. `load_g`: what the screen is loaded with before it prints at all.
+    must be known before anything can be reckoned. `load_g`: what the screen is loaded with before it prints at all, by
+    the shorter side of its frame (`side_cm`: of the frames that carry the image, else of the shop's usual one).
     """
 
     placement: int
@@ -80,6 +82,7 @@ class Line:
     missing: tuple[str, ...] = ()
     load_g: float | None = None
     count_per_in: float | None = None
+    side_cm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,7 @@ class Total:
     (`whole` is false then): a part of an ink passes for the whole of it. Grams want a density besides.
 
     `load_g`: what its `screens` screens must be loaded with before they print at all, beside what goes on the garments
-    (None: the shop has no figure).
+    (None: no size of a frame is known, or the shop has no figure).
     """
 
     ink: str
@@ -107,9 +110,10 @@ def needs(db: Database, job: jobs.Saved) -> list[Line]:
     for number, placement in enumerate(job.sheet.placements, 1):
         asked = {one.number: one.separation for one in jobs.asked(db, job, number)}
         for station in placement.printing:
-            film = _film(db, asked.get(station.number), station)
+            there = _carriers(db, asked.get(station.number))
+            film, side = _film(there, station), _side(db, there)
             for (kind, colour), pieces in _pieces(job.sheet, placement, station).items():
-                out.append(_line(number, placement, station, kind, colour, pieces, film, spec, job))
+                out.append(_line(number, placement, station, kind, colour, pieces, film, spec, job, side))
     return out
 
 
@@ -154,9 +158,29 @@ class _Film:
     of: str = ""
 
 
-def _film(db: Database, separation: int | None, station: Station) -> _Film:
+def _carriers(db: Database, separation: int | None) -> list[screens.Screen]:
+    return screens.carrying(db, separation) if separation is not None else []
+
+
+def _side(db: Database, there: Iterable[screens.Screen]) -> float | None:
+    """The shorter side in cm of the frames that carry an image, of the largest where they differ, so that the ink is
+    enough for each; of the shop's usual frame where none is known; None: no size was noted of any."""
+    sizes = [screen.life.mesh.frame_size_mm for screen in there if screen.life.mesh is not None]
+    known = [side for side in map(_shorter_cm, sizes) if side is not None]
+    return max(known) if known else _shorter_cm(screens.usual_frame_size(db))
+
+
+def _shorter_cm(size: str) -> float | None:
+    try:
+        (wide, high), _said = several.size_mm(size)
+    except NotAQuantity:
+        return None
+    return round(min(wide, high) / 10, 2)
+
+
+def _film(there: Iterable[screens.Screen], station: Station) -> _Film:
     """The film that a station's mesh lays by theory: the maker's value of a screen made for it, else computed."""
-    for screen in screens.carrying(db, separation) if separation is not None else ():
+    for screen in there:
         mesh = screen.life.mesh
         if mesh is not None and mesh.ink_volume_cm3_m2:
             return _Film(mesh.ink_volume_cm3_m2, of=str(screen.code))
@@ -186,12 +210,14 @@ def _line(
     film: _Film,
     spec: Spec,
     job: jobs.Saved,
+    side_cm: float | None,
 ) -> Line:
     count = round(station.mesh.count_per_cm * 2.54, 1) if station.mesh and station.mesh.count_per_cm else None
     facts = facts_of(ink=kind, job=str(job.code), count_per_in=count)
     transfer = _positive(spec.find("ink-transfer", **facts))
     density = _positive(spec.find("ink-density", **facts))
-    waste, load = spec.find("ink-waste", **facts), _positive(spec.find("ink-load", **facts))
+    waste = spec.find("ink-waste", **facts)
+    load = _positive(spec.find("ink-load", **facts, **facts_of(side_cm=side_cm)))
     area = placement.width_mm * placement.height_mm / 100 if placement.height_mm else None
     covered = station.coverage_pct
     missing = []
@@ -238,6 +264,7 @@ def _line(
         tuple(missing),
         load.value if load else None,
         count,
+        side_cm,
     )
 
 

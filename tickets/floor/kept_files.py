@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator.defaults import SPAN_OF
 from tickets.floor.table_file import Clock, Column, Table, timed, yes
 from tickets.records.job import Placement, Station
 from tickets.records.spec import CONDITIONS, Spec
@@ -251,6 +252,8 @@ CONDITION_ABOUT = {
     "frame": N_("Only for this frame"),
     "count_over_per_in": N_("Only for meshes above this count"),
     "count_to_per_in": N_("Only for meshes up to this count"),
+    "side_over_cm": N_("Only for frames whose shorter side is above this"),
+    "side_to_cm": N_("Only for frames whose shorter side is up to this"),
     "emulsion": N_("Only for this emulsion"),
     "exposure_unit": N_("Only for this exposure unit"),
     "mesh_colour": N_("Only for white or dyed mesh"),
@@ -267,7 +270,7 @@ LIMITS = (
     Column("key", N_("Which limit")),
     Column("value", N_("Its value; empty: withdrawn by this row")),
     Column("unit", N_("Unit of the value")),
-    *(Column(name, CONDITION_ABOUT[name], "/in" if name.endswith("_per_in") else "") for name in CONDITIONS),
+    *(Column(name, CONDITION_ABOUT[name], SPAN_OF[name].unit if name in SPAN_OF else "") for name in CONDITIONS),
     Column("source", N_("Where it comes from")),
     Column("at", N_("When it was set"), "time"),
     Column("person", N_("Who set it; command line: shipped with the program")),

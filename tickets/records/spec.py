@@ -6,7 +6,7 @@ from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, S
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, cast
 
-from tickets.calculator.defaults import DEFAULTS, LABELS, Default
+from tickets.calculator.defaults import DEFAULTS, LABELS, SPAN_OF, SPANS, Default, Span
 from tickets.calculator.units import show_value
 from tickets.records.refusal import Refused
 from tickets.words import N_
@@ -19,6 +19,8 @@ CONDITIONS = (
     "frame",
     "count_over_per_in",
     "count_to_per_in",
+    "side_over_cm",
+    "side_to_cm",
     "emulsion",
     "exposure_unit",
     "mesh_colour",
@@ -57,7 +59,7 @@ class Row:
 
     @property
     def weight(self) -> int:
-        """How many things the row is particular about; a span of counts is one."""
+        """How many things the row is particular about; a span is one."""
         return self._as_default().weight
 
     def _as_default(self) -> Default:
@@ -153,8 +155,8 @@ SHIPPED = Spec(shipped())
 def check_new(spec: Spec, row: Row) -> None:
     """Refuses a row that would be as particular as another one about the same case, so that no limit is left to chance.
 
-    A row that withdraws another (no value) never is. Conditions that nothing knows, and a span of counts that holds
-    none, are refused too.
+    A row that withdraws another (no value) never is. Conditions that nothing knows, and a span that holds nothing, are
+    refused too.
     """
     unknown = [name for name in row.conditions if name not in CONDITIONS]
     if unknown:
@@ -165,7 +167,7 @@ def check_new(spec: Spec, row: Row) -> None:
             "conditions",
         )
     if not _may_meet(row.conditions, row.conditions):
-        raise Refused(_("This span of mesh counts holds none: give the lower count first."), "conditions")
+        raise Refused(_("This span holds none: give the lower value first."), "conditions")
     if row.value is None:
         return
     for other in spec.rows:
@@ -178,6 +180,7 @@ def check_new(spec: Spec, row: Row) -> None:
                     ).format(row=other.id),
                     "conditions",
                 )
+    _check_within(row)
     _check_order(spec, row)
 
 
@@ -210,8 +213,26 @@ ORDERED: tuple[tuple[str, str], ...] = (
     ("colour-warn", "colour-fail"),
     ("halftone-ratio-least", "halftone-ratio"),
     ("probe-mark-lowest", "probe-mark-highest"),
+    ("cure-temperature", "ink-ceiling"),
+    ("discharge-cotton-least", "discharge-cotton"),
 )
 """Pairs of limits of which the first never lies above the second, where both count for one case."""
+
+
+WITHIN: Mapping[str, tuple[float, float]] = {
+    "wanted-step": (1, 21),
+    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough", "tension-watch-share"), (0, 100)),
+    "moire-angle": (1, 90),
+}
+"""What a limit can be at all: a grey scale has 21 steps, a share is no more than the whole."""
+
+
+def _check_within(row: Row) -> None:
+    low, high = WITHIN.get(row.key, (0.0, float("inf")))
+    if row.value is not None and not low <= row.value <= high:
+        raise Refused(
+            _("This limit lies between {low} and {high}.").format(low=f"{low:g}", high=f"{high:g}"), "value"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,10 +265,12 @@ def contradictions(spec: Spec, row: Row) -> list[Contradiction]:
 
 def _both(one: Mapping[str, Any], two: Mapping[str, Any]) -> dict[str, Any]:
     """The facts of a case that fits both rows."""
-    facts = {name: value for row in (one, two) for name, value in row.items() if not name.startswith("count_")}
-    over = max(float(row.get("count_over_per_in", 0.0)) for row in (one, two))
-    to = min(float(row.get("count_to_per_in", 1e9)) for row in (one, two))
-    return {**facts, "count_per_in": over + 1 if to >= 1e9 else (over + to) / 2} if over or to < 1e9 else facts
+    facts = {name: value for row in (one, two) for name, value in row.items() if name not in SPAN_OF}
+    for span in SPANS.values():
+        over, to = _overlap(span, one, two)
+        if over or to < _NO_END:
+            facts[span.fact] = over + 1 if to >= _NO_END else (over + to) / 2
+    return facts
 
 
 def brought_back(rows: Sequence[Row], row: Row, came: Collection[int]) -> Row | None:
@@ -262,11 +285,18 @@ def brought_back(rows: Sequence[Row], row: Row, came: Collection[int]) -> Row | 
 def _may_meet(one: Mapping[str, Any], two: Mapping[str, Any]) -> bool:
     """True when some case fits both rows."""
     for name in set(one) & set(two):
-        if not name.startswith("count_") and one[name] != two[name]:
+        if name not in SPAN_OF and one[name] != two[name]:
             return False
-    over = max(float(row.get("count_over_per_in", 0.0)) for row in (one, two))
-    to = min(float(row.get("count_to_per_in", 1e9)) for row in (one, two))
-    return over < to
+    return all(over < to for over, to in (_overlap(span, one, two) for span in SPANS.values()))
+
+
+_NO_END = 1e9
+
+
+def _overlap(span: Span, one: Mapping[str, Any], two: Mapping[str, Any]) -> tuple[float, float]:
+    """What the spans of two rows have in common: from, to."""
+    over = max(float(row.get(span.over, 0.0)) for row in (one, two))
+    return over, min(float(row.get(span.to, _NO_END)) for row in (one, two))
 
 
 def facts_of(**known: Any) -> dict[str, Any]:

@@ -116,8 +116,10 @@ class Table:
         if value is None:
             return None
         try:
+            if isinstance(value, str):
+                units.ask_thousands(value)
             number = plain_number(value)
-            if number is not None and number.is_integer() and low <= number <= high:
+            if number is not None and number.is_integer() and not isinstance(value, float) and low <= number <= high:
                 return int(number)
             readings: tuple[str, ...] = ()
         except units.Asks as asks:

@@ -480,6 +480,22 @@ def _last_values(db: Database, step: str, mesh: str, among: int, until: str) -> 
     return json.loads(row[0]) if row else {}
 
 
+def usual_frame_size(db: Database, among: int = 200) -> str:
+    """The size that most of the newest frames have, of those whose size was noted; empty: of none. Worked out anew once
+    an entry was added."""
+    return while_log_stays(db, "usual frame size", among, lambda: _usual_frame_size(db, among))
+
+
+def _usual_frame_size(db: Database, among: int) -> str:
+    row = db.execute(
+        "SELECT size FROM (SELECT json_extract(life, '$.mesh.frame_size_mm') AS size FROM standings "
+        "WHERE standing <> 'retired' ORDER BY screen DESC LIMIT ?) "
+        "WHERE size <> '' GROUP BY size ORDER BY count(*) DESC, size LIMIT 1",
+        [among],
+    ).fetchone()
+    return str(row[0]) if row else ""
+
+
 @once
 def carrying(db: Database, separation: int, limit: int = CARRIERS) -> list[Screen]:
     """The screens that carry a separation now."""
