@@ -316,6 +316,7 @@ def test_more_steps_never_mean_less_time(held: int, wanted: int, seconds: float)
 @pytest.mark.parametrize(
     ("held", "expected", "key"),
     [
+        (0, Level.CAUTION, "step-nothing"),  # nothing held is a bound, as everything is
         (5, Level.CAUTION, "step-low"),
         (7, Level.OK, "step-held"),
         (9, Level.OK, "step-held"),
@@ -839,6 +840,7 @@ def every_reason() -> list[verdict.Reason]:
         out += colour.judge_conditions(*conditions)
     for best in ("clearest", "darkest"):
         out += exposure.judge_film(best)
+    out += exposure.judge_step(0, 7, 60, above=2)
     for key in ("colour-no-limit", "tension-loss-same-uses"):  # made by the floor, said here
         out.append(verdict.Reason(key, Level.UNKNOWN, {"readings": 3}))
     seen = [*(lifetime.Life(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.Life(30, False)]

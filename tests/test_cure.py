@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from tickets.calculator import cure as rules
 from tickets.calculator.cure import Heat, Limit, Need, Stand
+from tickets.calculator.units import NBSP
 from tickets.calculator.verdict import Level, Reason, advised, judge, say
 from tickets.records import checks
 from tickets.records.job import Job, read
@@ -80,14 +81,30 @@ def test_the_figures_once_passed_without_a_word() -> None:
         # Graphics Pro on silicone: 260 F (127 C)
         ("silicone", "127 degC", "60 s", set()),
         ("silicone", "126 degC", "60 s", {"under-cure"}),
-        ("other", "90 degC", "1 s", set()),  # nobody knows what it needs, so nothing is said and nothing is called good
+        ("other", "90 degC", "1 s", {"cure-not-known"}),  # nobody knows what it needs, and that is said
     ],
 )
 def test_each_ink_against_what_is_published(ink: str, peak: str, hold: str, keys: set[str]) -> None:
     found = said(job(ink, dryer={"garment_peak": peak, "hold": hold}))
-    assert set(found) == (keys | {"cure-span-held"} if keys else set())
+    assert set(found) == (keys | {"cure-span-held"} if keys - {"cure-not-known"} else keys)
     for one in found.values():
         assert one.level is (Level.STOP if one.key.startswith("under") else Level.CAUTION)
+
+
+def test_a_number_is_never_rounded_into_the_limit_that_it_misses() -> None:
+    """159.9 of 160 degC is not cured: said as 160 of 160 it would contradict itself."""
+    reason = said(job("plastisol", dryer={"garment_peak": "159.9 degC", "hold": "60 s"}))["under-cure"]
+    assert "peaks at 159.9 °C (as planned), and it needs 160.0 °C" in say(reason).sentence.replace(NBSP, " ")
+    assert "319.8 °F (as planned), and it needs 320.0 °F" in say(reason, "us").sentence.replace(NBSP, " ")
+    whole = said(job("plastisol", dryer={"garment_peak": "150 degC", "hold": "60 s"}))["under-cure"]
+    assert "peaks at 150 °C (as planned), and it needs 160 °C" in say(whole).sentence.replace(NBSP, " ")
+
+
+def test_an_ink_that_no_row_knows_is_said_at_the_job_and_stops_nobody() -> None:
+    (told,) = [one for one in remarks(job("other")) if one.reason.key == "cure-not-known"]
+    assert told.reason.level is Level.CAUTION and told.source and "data sheet" in say(told.reason).advice
+    own = Row(9001, "cure-temperature", 140.0, "degC", {"ink": "other"}, "its data sheet", "2026-01-01", 1)
+    assert said(job("other"), Spec([*SHIPPED.rows, own])) == {}
 
 
 def test_every_ink_of_every_colourway_counts() -> None:

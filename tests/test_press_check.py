@@ -709,7 +709,9 @@ def test_step_five_held_seven_wanted_is_twice_the_time() -> None:
     assert verdict.level is CAUTION and "step-low" in verdict.keys
     assert next(reason for reason in verdict.reasons if reason.key == "step-low").numbers["next_time_s"] == 120
     assert said(checks.washout({"result": "good", "step_held": 5}, None, SPEC)).level is CAUTION
-    assert said(checks.washout({"result": "good", "step_held": 0}, 60.0, SPEC)).level is CAUTION
+    nothing = said(checks.washout({"result": "good", "step_held": 0}, 60.0, SPEC))
+    assert nothing.level is CAUTION and "step-nothing" in nothing.keys
+    assert "step-none" in said(checks.washout({"result": "good", "step_held": 0.5}, 60.0, SPEC)).keys
     assert said(checks.washout({"result": "fault", "fault": "soft"}, 60.0, SPEC)).level is STOP
     assert said(checks.washout({}, 60.0, SPEC)).level is UNKNOWN
     assert said(checks.washout({"result": "good", "step_held": 7}, 60.0, SPEC)).level is OK

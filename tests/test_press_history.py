@@ -103,6 +103,8 @@ def test_a_stencil_without_a_doubt_is_simply_right() -> None:
         ("water-base", 5.9, {"stencil-weak-for-ink": STOP}),
         ("discharge", 6, {"stencil-weak": CAUTION}),
         ("discharge", 3, {"stencil-weak-for-ink": STOP}),
+        ("plastisol", 0, {"stencil-weak": CAUTION}),  # no step held: weaker than any that can be read
+        ("discharge", 0, {"stencil-weak-for-ink": STOP}),
     ],
 )
 def test_the_step_held_counts_by_the_ink(ink: str, held: float, wanted: dict[str, Level]) -> None:
@@ -273,7 +275,7 @@ def test_what_the_press_judges_itself_is_said_once_with_who_knew_of_it() -> None
         ("expose", "exposure-time-off", {"way_word": "longer"}, "check"),
         ("expose", "exposure-from-one", {"time_s": 80, "readings": 1}, "washout"),
         ("washout", "step-high", {"held": 12, "wanted": 7, "time_s": 80, "next_time_s": 20}, "check"),
-        ("washout", "step-none", {"held": 0}, "again"),
+        ("washout", "step-none", {"held": 0.5}, "again"),
         ("check", "stencil-wet", {"left_min": 20, "limit_min": 60}, "again"),
         ("check", "a-caution-of-later", {}, "again"),
     ],

@@ -295,6 +295,18 @@ def test_a_screen_that_lacks_its_next_steps_alone_is_no_new_one(standing: str, k
     assert "torn" in say(torn[0].reason).sentence and "not ready" not in say(torn[0].reason).sentence
 
 
+def test_spares_are_not_told_while_last_times_screen_serves():
+    """Nobody has to look at nine other screens of the image where the one of last time is kept."""
+    spares = [replace(FIT, code=f"{number}K32XN", last=False) for number in range(2, 9)]
+    worn = LastScreen("8K32XT", True, last=False, going="worn")
+    making = [replace(unready("coated"), code="9K32XN", last=False), worn]
+    assert keys(job(), screens={1: [FIT, *spares, *making]}, frames={1: 0}) == ["repeat-screen-fit"]
+    gone = LastScreen("7K32XM", False, "stripped")
+    told = keys(job(), screens={1: [gone, spares[0], making[0]]}, frames={1: 0})
+    assert told == ["repeat-screen-gone", "repeat-screen-other"], "one that is still being made is not needed"
+    assert "repeat-screen-other-later" in keys(job(), screens={1: [gone, making[0]]}, frames={1: 0})
+
+
 def test_another_screen_of_the_image_spares_a_new_one():
     gone, other = LastScreen("7K32XM", False, "stripped"), replace(FIT, code="8K32XN", last=False)
     assert keys(job(), screens={1: [gone, other]}, frames={1: 0}) == ["repeat-screen-gone", "repeat-screen-other"]

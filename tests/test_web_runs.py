@@ -572,6 +572,8 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     assert "is not cured: the garment peaks at 150 °C (as measured), and it needs 160 °C" in told  # behind no fold
     assert "What serves all: a garment peak from 160 °C to 177 °C" in told
     assert f'href="/calculator/probe?run={run}"' in page and "only a press lead" in page
+    sheet = text_of(press.get(f"/runs/{run}/sheet").text)
+    assert "STOP Cure" in sheet and "is not cured: the garment peaks at 150 °C" in sheet, "on the set-up sheet too"
     sent = {"approved_by": "Bo Lind", "approved_as": "press"}
     for answer in (press.get(f"/runs/{run}"), post(press, run, "approve", **sent)):
         assert answer.status_code == (200 if answer.request.method == "GET" else 409)

@@ -467,6 +467,7 @@ def sheet(number: int) -> Response:
         story=plan.story,
         parts=parts_of(plan, aim),
         noted=bool(plan.story.sheet_entry),
+        curing=floor.to_approve(g.db, plan),
         clocks=clocks_of(plan) if plan.story.state != "finished" else [],
         source=source,
         against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),

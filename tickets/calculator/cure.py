@@ -67,18 +67,23 @@ def judge(needs: Sequence[Need], stands: Sequence[Stand], heat: Heat) -> list[Re
     caution. Then, in one reason, the span that serves them all, or that there is none; where they send the dryer two
     ways, or no peak serves, that alone says what to do. Nothing is said of what nobody measured or planned, but for a
     garment whose dye moves before its ink is cured."""
+    unknown = [
+        Reason("cure-not-known", Level.CAUTION, {"ink_word": need.ink})
+        for need in needs
+        if need.cure is None and need.hold is None and need.start is None
+    ]
     short = [reason for need in needs for reason in _short(need, heat)]
     over = [reason for need in needs for reason in _over(need, heat)]
     over += [reason for stand in stands for reason in _stood(stand, needs, heat)]
     if not short and not over:
-        return []
+        return unknown
     span = _span(needs, stands)
     ways = {_WAY.get(one.key, "") for one in (*short, *over)}
     if span and (len(ways) > 1 or span[0].key == "no-cure-span"):
         short, over = advised(short), advised(over)
     elif not span and _BLEEDS in ways:
         over = advised(over, [one.key for one in over if _WAY.get(one.key) == _TOO_HOT])
-    return [*short, *over, *span]
+    return [*short, *over, *unknown, *span]
 
 
 _TOO_HOT, _BLEEDS = "less heat, or a faster belt", "less heat, and a slower belt"
@@ -164,6 +169,10 @@ _GARMENT_TOO_HOT = N_(
 )
 phrases(
     {
+        "cure-not-known": (
+            N_("No limit says what the {ink_word} ink needs to cure."),
+            N_("Go by its maker's data sheet and a wash test, and set its cure temperature under Limits."),
+        ),
         "under-activation:advised": (
             _NOT_STARTED,
             N_("Heated discharge gives off formaldehyde: keep the extraction on. The maker's data sheet and local rules"

@@ -123,6 +123,8 @@ def judge_step(
     """
     if held is None:
         return []
+    if held == 0:  # under the scale: how far, nobody can read
+        return [Reason("step-nothing", Level.CAUTION, {"wanted": wanted}, spec)]
     factor = step_factor(held, wanted)
     suffix = "" if unit == "s" else "-units"
     numbers: dict[str, Any] = {"held": held, "wanted": wanted}
@@ -422,6 +424,10 @@ phrases(
         "step-all": (
             N_("Every exposure step held, {wanted} wanted: the strip says no more than that the time is far too long."),
             N_("Halve it and read a strip again."),
+        ),
+        "step-nothing": (
+            N_("No exposure step held, {wanted} wanted: the strip says no more than that the time is far too short."),
+            N_("Double it and read a strip again."),
         ),
         "step-low": (
             N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),

@@ -944,5 +944,25 @@ def show_named(name: str, value: object, system: str = "metric") -> str:
         return repr(value)
 
 
+def show_apart(name: str, value: object, beside: Iterable[object], system: str = "metric") -> str:
+    """As `show_named`, with as many decimals as tell it from the quantities `beside` it in its unit: 159.9 °C beside
+    160 °C is never said as 160 °C. Never raises."""
+    said, unit = show_named(name, value, system), unit_of(name)
+    if unit is None or not isinstance(value, (int, float)) or isinstance(value, bool):
+        return said
+    near = [
+        float(one)
+        for one in beside
+        if isinstance(one, (int, float)) and one != value and abs(one - value) <= 0.01 * abs(value)
+    ]
+    near = [one for one in near if show_named(name, one, system) == said]
+    if not near:
+        return said
+    now = unit_in(unit, system)
+    mine, theirs = convert(value, unit, now), [convert(one, unit, now) for one in near]
+    decimals = next((n for n in range(1, 5) if all(round(mine - one, n) for one in theirs)), 4)
+    return f"{mine:.{decimals}f}{'' if now in _CLOSE else NBSP}{unit_text(now)}"
+
+
 def _in_order(values: Iterable[object]) -> Iterable[object]:
     return sorted(values, key=str) if isinstance(values, (set, frozenset)) else values

@@ -12,7 +12,7 @@ from enum import StrEnum
 from importlib import import_module
 from typing import Any
 
-from tickets.calculator.units import show_named
+from tickets.calculator.units import show_apart, unit_of
 from tickets.words import N_, gettext
 
 
@@ -158,7 +158,9 @@ class _Numbers(dict[str, str]):
 
     def __missing__(self, name: str) -> str:
         # a log may hold reasons of an earlier program, which named less
-        said = self[name] = show_named(name, self._numbers.get(name), self._system)
+        unit = unit_of(name)
+        beside = [value for other, value in self._numbers.items() if other != name and unit and unit_of(other) == unit]
+        said = self[name] = show_apart(name, self._numbers.get(name), beside, self._system)
         return said
 
 

@@ -560,7 +560,7 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
             reasons.append(Reason("washout-not-told", Level.UNKNOWN))
     wanted, above = spec.find("wanted-step", **facts_of(**facts)), spec.find("step-above")
     held = values.get("step_held")
-    if held is not None and not 1 <= held <= exposure.STEPS:
+    if held is not None and held != 0 and not 1 <= held <= exposure.STEPS:
         reasons.append(Reason("step-none", Level.CAUTION, {"held": held}))
     elif held is not None and wanted:
         reasons += exposure.judge_step(
@@ -625,7 +625,7 @@ def step_held(stencil: Stencil, emulsion: Bucket | None, inks: frozenset[str], s
     """
     held = stencil.step_held
     wanted = spec.find("wanted-step", **facts_of(emulsion=emulsion.sort if emulsion else None))
-    if held is None or wanted is None or not 1 <= held <= exposure.STEPS or stencil.purpose == TEST_STRIP:
+    if held is None or wanted is None or not 0 <= held <= exposure.STEPS or stencil.purpose == TEST_STRIP:
         return []
     numbers: dict[str, Any] = {"held": held, "wanted": wanted.value}
     if held >= wanted.value:
@@ -658,6 +658,7 @@ def history(seen: Seen, wanted: Asked, spec: Spec, now: datetime) -> list[Reason
 
 SAID_AT_PRESS = {
     "step-low": "stencil-weak",
+    "step-nothing": "stencil-weak",
     "step-low-units": "stencil-weak",
     "step-low-untimed": "stencil-weak",
     "coated-too-long": "coated-too-long",

@@ -158,7 +158,7 @@ ON_THE_GARMENT = frozenset(
 """Remarks that decide about the garment in the hand, beside its cure: shown where it is printed, behind no fold."""
 CURE = frozenset(
     {
-        "under-cure", "under-hold", "under-activation", "over-ink-ceiling", "over-garment-ceiling",
+        "under-cure", "under-hold", "under-activation", "over-ink-ceiling", "over-garment-ceiling", "cure-not-known",
         "job-cure-above-bleed", "bleed-not-planned", "cure-span", "cure-span-held", "no-cure-span",
     }
 )  # fmt: skip
@@ -432,7 +432,7 @@ def _cure(
     """Whether what is to be met (else the dryer block) cures every ink, and what ink, garment and dye stand."""
     dried = "" if placement.dryer is None else ".dryer.garment_peak"
     for reason in checks.cure(job, placement, checks.heat_of(placement, target=target), limits):
-        source = next((row.source for row in limits.rows if row.id == reason.spec[0]), "")
+        source = next((row.source for row in limits.rows if row.id in reason.spec[:1]), JUDGEMENT)
         yield Remark(place + _PLACE_OF.get(reason.key, dried), reason, _(source))
 
 

@@ -444,16 +444,33 @@ _PASSES = {"hanging-elsewhere", "log-unclear"}
 """It comes off there again, or somebody looks at it: no reason for a new screen yet."""
 
 
+def _later(screen: LastScreen) -> bool:
+    """Whether nothing stops a screen but steps that it still needs."""
+    keys = {one.key for one in screen.verdict.reasons if one.level is Level.STOP} if screen.verdict else set()
+    return bool(keys) and keys <= _LATER
+
+
+def _serves(screen: LastScreen) -> bool:
+    """Whether a screen can print its image again, now or after its remaining steps."""
+    if screen.given_up or screen.going or not screen.carries or screen.verdict is None:
+        return False
+    return screen.verdict.level in {Level.OK, Level.CAUTION} or _later(screen)
+
+
 def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bool = True) -> Iterator[Difference]:
     """The screens of last time: fit, fit with a caution, to be cleaned or made ready first, not fit, or no longer of
-    that image."""
+    that image. What else carries it is said only where those of last time are not to be had: nobody has to look at
+    every spare."""
     kept = facts.screens.get(now.number, ())
+    if any(one.last and _serves(one) for one in kept):
+        kept = tuple(one for one in kept if one.last)
+    elif any(_serves(one) and not _later(one) for one in kept):
+        kept = tuple(one for one in kept if one.last or not _later(one))
     fit = False
     for screen in kept:
         numbers = {**here, "screen": shown(screen.code), "standing_word": screen.standing}
         stops = [one for one in screen.verdict.reasons if one.level is Level.STOP] if screen.verdict else []
-        keys = {one.key for one in stops}
-        later = bool(keys) and keys <= _LATER
+        keys, later = {one.key for one in stops}, _later(screen)
         if screen.given_up:
             if screen.last:
                 yield Difference("repeat-screen-given-up", Level.CAUTION, numbers, now.number)
