@@ -669,7 +669,7 @@ def test_what_will_differ_stands_in_the_same_order():
 
 def test_every_setting_and_every_key_has_its_place():
     """But who approved, notes and what came up on the way."""
-    beside = {"note", "approved", "impressions", "changed"}
+    beside = {"note", "approved", "impressions", "went_on", "changed"}
     assert {name for name in (*FIELDS, *OTHER_WORDS) if not first_seen.group_of(name)} == beside
     of_a_setting = {"repeat-small", "repeat-setting", "repeat-setting-whole", "repeat-sheet", "repeat-sheet-whole",
                     "repeat-changed-after"}  # fmt: skip
