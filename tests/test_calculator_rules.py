@@ -435,10 +435,6 @@ def test_a_weaker_lamp_wants_more_time_and_distance_counts_for_point_lamps_only(
         (stencil.judge_coated_age(7, limit_d=7), Level.OK),
         (stencil.judge_coated_age(7.1, limit_d=7), Level.CAUTION),
         (stencil.judge_coated_age(None, limit_d=7), Level.UNKNOWN),
-        (stencil.judge_emulsion_date(-3), Level.OK),
-        (stencil.judge_emulsion_date(1), Level.CAUTION),
-        (stencil.judge_emulsion_date(1, strip_failed=True), Level.STOP),
-        (stencil.judge_emulsion_date(None), Level.UNKNOWN),
         (drying.judge_dry("washout", 59.9, ready_min=60), Level.CAUTION),
         (ink.judge_pot_life(-1, at_set_up=True), Level.OK),
         (ink.judge_pot_life(0.1, at_set_up=True), Level.STOP),
@@ -826,8 +822,6 @@ def every_reason() -> list[verdict.Reason]:
         out += stencil.judge_build(ratio, least=10, most=25)
     for age in (1, 8, None):
         out += stencil.judge_coated_age(age, limit_d=7)
-    for past, failed in ((-1, False), (1, False), (None, False), (1, True)):
-        out += stencil.judge_emulsion_date(past, strip_failed=failed)
     for after in drying.AFTER:
         for air in (None, drying.Air(25, 60), drying.Air(25), drying.Air(None, 60)):
             out += drying.judge_dry(after, 10, ready_min=75, touch_min=60, air=air)

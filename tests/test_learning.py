@@ -329,6 +329,46 @@ def test_distance_counts_for_a_point_lamp_only(the_shop: Shop, unit: str, expect
     assert the_shop.wanted(code, unit, distance_mm=1200).seconds.time == pytest.approx(expected)
 
 
+@pytest.mark.parametrize(
+    ("unit", "distance", "near"),
+    [
+        ("Big lamp", "211", True),  # by hand: 10 x 10 cm has a diagonal of 141.4 mm, 1.5 of them are 212.1 mm
+        ("Big lamp", "213", False),
+        ("LED table", "100", False),
+        ("Big lamp", "", False),
+    ],
+)
+def test_a_point_lamp_that_stands_too_near_is_said_where_it_is_noted(
+    the_shop: Shop, unit: str, distance: str, near: bool
+) -> None:
+    """An emulsion maker: at least 1.5 diagonals of the stencil. Nothing is said of one that stands far enough."""
+    code = the_shop.frame()
+    the_shop.coated(code)
+    the_shop.tick(hours=2)
+    sent = {"exposure_unit": unit, "exposure_s": "90", "separations": str(the_shop.separation())}
+    verdict = the_shop.log(code, "expose", **sent, **({"distance_mm": distance} if distance else {})).verdict
+    assert verdict is not None
+    assert ("lamp-too-near" in verdict.keys) is near and not {"lamp-far-enough", "lamp-diagonal-unknown"} & set(
+        verdict.keys
+    )
+
+
+def test_what_cannot_be_of_this_mesh_is_asked_when_it_is_stretched(the_shop: Shop) -> None:
+    """By hand: 195/in with 55 um opens 75.3 um, 33 % of the area; fabric of 600 um opening is another mesh's. The same
+    for a new frame as for a mesh stretched anew."""
+    sent = {"mesh_count_as_labelled": "195/in", "thread_um": "55"}
+    odd = {**sent, "opening_um": "600"}
+    code = the_shop.frame()
+    for fields, keys in ((odd, ("sheet-opening-odd",)), ({**sent, "open_area_pct": "90"}, ("sheet-area-odd",))):
+        verdict = the_shop.log(code, "stretch", **fields).verdict
+        assert verdict is not None and verdict.keys == keys and verdict.level is Level.CAUTION
+    assert the_shop.log(code, "stretch", **sent, opening_um="75").verdict is None
+    assert the_shop.log(code, "stretch", mesh_count_as_labelled="195/in", opening_um="600").verdict is None
+    new = screens.add(the_shop.db, the_shop.me, form(odd), post=post(), now=the_shop.tick())[0]
+    asked = "SELECT verdict FROM entries WHERE screen = ?"
+    assert "sheet-opening-odd" in str(the_shop.db.execute(asked, [the_shop.find(new).id]).fetchone()[0])
+
+
 def test_an_integrators_units_are_kept_apart_and_not_corrected(the_shop: Shop) -> None:
     code = the_shop.frame()
     for _time in range(3):

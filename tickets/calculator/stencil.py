@@ -57,22 +57,6 @@ def judge_coated_age(age_d: float | None, *, limit_d: float, spec: tuple[int, ..
     return [Reason("coated-fresh", Level.OK, {"age_d": age_d}, spec)]
 
 
-def judge_emulsion_date(
-    past_d: float | None, *, strip_failed: bool = False, spec: tuple[int, ...] = ()
-) -> list[Reason]:
-    """Whether mixed emulsion is past its date: `past_d` days past (negative: days left), None where it has no date.
-
-    Past it is a caution, "run a test strip"; only a failed strip stops it.
-    """
-    if strip_failed:
-        return [Reason("emulsion-strip-failed", Level.STOP, {}, spec)]
-    if past_d is None:
-        return [Reason("emulsion-date-unknown", Level.UNKNOWN, {}, spec)]
-    if past_d > 0:
-        return [Reason("emulsion-past-date", Level.CAUTION, {"past_d": past_d}, spec)]
-    return [Reason("emulsion-in-date", Level.OK, {"left_d": -past_d}, spec)]
-
-
 phrases(
     {
         "build-right": (N_("The stencil stands {ratio_pct} over the mesh ({least_pct} to {most_pct} wanted)."), ""),
@@ -91,12 +75,5 @@ phrases(
             N_("Fine dots may not open: use it for bold art, run a test strip, or strip and coat again."),
         ),
         "coated-age-unknown": (N_("Nobody knows when this screen was coated."), N_("Run a test strip on it.")),
-        "emulsion-in-date": (N_("The emulsion is in date ({left_d} left)."), ""),
-        "emulsion-past-date": (N_("The mixed emulsion is {past_d} past its date."), N_("Run a test strip.")),
-        "emulsion-strip-failed": (
-            N_("A test strip of this emulsion has failed."),
-            N_("Mix a fresh bucket, and dispose of this one as its safety data sheet says."),
-        ),
-        "emulsion-date-unknown": (N_("The emulsion has no date."), N_("Log when it was mixed; run a test strip.")),
     }
 )

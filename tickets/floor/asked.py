@@ -6,6 +6,7 @@ no page says “strip it” of a screen that a job beside it needs, and no readi
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field, replace
@@ -40,6 +41,19 @@ def asked_for(db: Database, separations: Iterable[int]) -> list[Asked]:
             if saved is not None:
                 found += [asked for asked in jobs.asked(db, saved, place) if asked.number == station]
     return found
+
+
+def diagonal_mm(db: Database, separations: Iterable[int]) -> float | None:
+    """The diagonal of the largest of these images, by the open jobs that ask for it; where a job gives no height, its
+    width, since the diagonal is that at least. None: no open job asks for any."""
+    sizes = []
+    for number in separations:
+        for job, place, _station in jobs.asking(db, number, limit=5):
+            saved = jobs.get(db, job)
+            if saved is not None:
+                placement = saved.sheet.placements[place - 1]
+                sizes.append(math.hypot(placement.width_mm, placement.height_mm or 0.0))
+    return max(sizes, default=None)
 
 
 WEAKEST = ("no", "unknown", "yes")

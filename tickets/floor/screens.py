@@ -12,7 +12,8 @@ from sqlite_utils import Database
 
 from tickets.calculator import units
 from tickets.calculator.drying import Air
-from tickets.calculator.verdict import Level, Verdict, judge
+from tickets.calculator.exposure import POINT_LAMP
+from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import asked, learning
 from tickets.floor.asked import asked_for, emulsion_of, work_of, works_of
 from tickets.floor.posting import (
@@ -34,7 +35,7 @@ from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked
 from tickets.records.code import NoCode, read, shown
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, wholes_of
 from tickets.records.needs import sentences
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
@@ -90,7 +91,8 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
             code = codes.issue(db, "screen", screen, stamp(now))
             screens.add(db, code, screen, stamp(now))
             own = {**values, "mark": _counted(mark, count)} if mark else dict(values)
-            lines.append(line(actor, "stretch", at, now, own, typed, screen=screen))
+            verdict = judged(db, screen, Life(), "stretch", own, at, actor.id)
+            lines.append(line(actor, "stretch", at, now, own, typed, screen=screen, verdict=verdict))
             made.append(str(code))
         write(db, numbered(post, lines))
         return {"codes": made}
@@ -486,6 +488,9 @@ def judged(
     if values.get("dry"):  # whoever has it in hand knows more than any reckoning
         life = replace(life, dry_at=stamp(at))
     match step:
+        case "stretch":
+            odd = checks.sheet(values, steps.count_per_cm(str(values["mesh_count_as_labelled"])))
+            return judge(odd) if odd else None
         case "tension":
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())
             life = replace(life, tension=rules.Tension("", stamp(at), tuple(warp), tuple(weft)))
@@ -538,10 +543,15 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
     )
     if values.get("purpose") == checks.TEST_STRIP:
         return verdict
+    near: list[Reason] = []
+    if wanted.lamp == POINT_LAMP:  # as noted with this very exposure: an older note would say it again each time
+        images = wholes_of(values, "separations") or (life.stencil.separations if life.stencil else ())
+        near = checks.lamp_distance(values.get("distance_mm"), asked.diagonal_mm(db, images), spec)
     in_units = values.get("exposure_units") is not None and (values.get("exposure_s") is None or wanted.counts)
     doubts = wanted.doubts(in_units)
     nearest = any(reason.level is Level.UNKNOWN for reason in doubts)  # it says more than that no time is known
-    return judge([one for one in verdict.reasons if not (nearest and one.key == "exposure-time-unknown")] + doubts)
+    told = [one for one in verdict.reasons if not (nearest and one.key == "exposure-time-unknown")]
+    return judge([*told, *doubts, *near])
 
 
 def wanted_exposure(db: Database, life: Life, unit: str, at: datetime) -> float | None:

@@ -548,6 +548,37 @@ def expose(
     return judge(_once(reasons))
 
 
+def sheet(values: Mapping[str, Any], count_per_cm: float) -> list[Reason]:
+    """Whether what was typed off the mesh maker's sheet can be of this mesh; nothing without a thread to hold it
+    against."""
+    thread_um = values.get("thread_um")
+    if not thread_um or not 0 < count_per_cm * thread_um < UM_IN_A_CM:
+        return []
+    return mesh_rules.judge_sheet(
+        count_per_cm,
+        thread_um,
+        opening=values.get("opening_um"),
+        open_area_pct=values.get("open_area_pct"),
+        thickness_um=values.get("fabric_thickness_um"),
+        volume_cm3_m2=values.get("ink_volume_cm3_m2"),
+    )
+
+
+UM_IN_A_CM = 10_000
+
+
+def lamp_distance(distance_mm: float | None, diagonal_mm: float | None, spec: Spec) -> list[Reason]:
+    """Whether the lamp stood too near for a stencil of at least this diagonal. Nothing is said where it was far enough,
+    nor where either is not known: the calculator tells that to who asks."""
+    limit = spec.find("lamp-distance-diagonals")
+    if not distance_mm or not diagonal_mm or limit is None:
+        return []
+    found = exposure.judge_distance(
+        distance_mm / 1000, diagonal_mm / 1000, diagonals=limit.value, spec=(limit.row,)
+    )
+    return [one for one in found if one.level is Level.CAUTION]
+
+
 def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **facts: Any) -> Verdict:
     """A washout: what was seen, and the step held against the step wanted. No result is no good one."""
     reasons: list[Reason] = []
