@@ -9,9 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tickets.records.bucket import Bucket, hours_past, replay
+from tickets.calculator import defaults
+from tickets.records.bucket import CLOCKED, Bucket, hours_past, replay
 from tickets.records.entry import Entry, stamp
-from tickets.records.spec import Spec, shipped
+from tickets.records.spec import Row, Spec, shipped
 from tickets.records.steps import BUCKET_KINDS, BUCKET_STEPS
 
 SPEC = Spec(shipped())
@@ -115,3 +116,25 @@ def test_any_log_gives_a_bucket_whatever_the_order(log: list[Any], rng: Any) -> 
     assert isinstance(bucket.past(MIXED), bool)
     if bucket.good_until:
         hours_past(bucket, MIXED)
+
+
+@pytest.mark.parametrize("kind", [kind for kind, _word in BUCKET_KINDS])
+def test_each_kind_has_a_clock_of_a_row_with_its_source_or_none_that_is_meant(kind: str) -> None:
+    """Water-base and plastisol from the tub have no clock before a catalyst is in; all that is mixed has one."""
+    key = "mixed-emulsion-age" if kind.endswith("emulsion") else "pot-life"
+    about = {"emulsion": kind.removesuffix(" emulsion")} if kind.endswith("emulsion") else {}
+    asked = [about] if about else [{"ink": ink} for ink in CLOCKED.get(kind, ())]
+    rows = [defaults.pick(key, **facts) for facts in asked]
+    assert all(row is not None and row.source and row.value > 0 for row in rows)
+    assert bool(rows) is bool(replay(EMPTY, [entry("mix", kind=kind)], SPEC).good_until)
+    assert rows or kind in {"plastisol ink", "water-base ink"}
+
+
+def test_every_shipped_life_of_an_ink_counts_for_some_kind_of_bucket() -> None:
+    """The shortest of what a catalysed ink may be of: a shop's 2 h for water-base shorten it, its 9 h do not."""
+    asked = {ink for inks in CLOCKED.values() for ink in inks}
+    assert {row.when["ink"] for row in defaults.DEFAULTS if row.key == "pot-life"} == asked
+    for hours, good in ((2.0, 2), (9.0, 4)):
+        row = Row(9001, "pot-life", hours, "h", {"ink": "water-base"}, "its sheet")
+        mixed = replay(EMPTY, [entry("mix", kind="catalysed ink")], Spec((*shipped(), row)))
+        assert mixed.good_until == stamp(MIXED + timedelta(hours=good))

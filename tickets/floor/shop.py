@@ -31,7 +31,7 @@ from tickets.store.settings import DEFAULTS, save_setting, setting, settings
 from tickets.words import N_
 from tickets.words import gettext as _
 
-RULES = 12
+RULES = 13
 """Raised by one with every change of what replay makes of a log (records/screen, run, readings, tracing, bucket) and of
 any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
 

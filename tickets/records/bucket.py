@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of
 from tickets.records.separation import folded
 from tickets.records.spec import Spec
+
+CLOCKED: Mapping[str, tuple[str, ...]] = {
+    "discharge ink": ("discharge",),
+    "catalysed ink": ("water-base", "silicone"),
+    "silicone ink": ("silicone",),
+}
+"""Mixed inks whose clock runs from the mixing on, and the inks that each may be of: the shortest life of them counts. A
+water-base ink has no clock before a catalyst is in it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,10 +122,8 @@ def _reckoned(kind: str, mixed: datetime, spec: Spec) -> str:
     if kind.endswith("emulsion"):
         days = spec.find("mixed-emulsion-age", emulsion=kind.removesuffix(" emulsion"))
         return stamp(mixed + timedelta(days=days.value)) if days else ""
-    hours = spec.find("pot-life", ink={"catalysed ink": "silicone"}.get(kind, kind.removesuffix(" ink")))
-    if hours is None or kind in {"water-base ink", "plastisol ink"}:  # their clock runs only once a catalyst is in
-        return ""
-    return stamp(mixed + timedelta(hours=hours.value))
+    hours = [found.value for ink in CLOCKED.get(kind, ()) if (found := spec.find("pot-life", ink=ink))]
+    return stamp(mixed + timedelta(hours=min(hours))) if hours else ""
 
 
 def named_by(product: str, words: Iterable[str]) -> bool:

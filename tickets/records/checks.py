@@ -23,7 +23,7 @@ from tickets.calculator.drying import COAT, WET, Air, drying_time, judge_dry
 from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.records import setting
-from tickets.records.bucket import Bucket, hours_past
+from tickets.records.bucket import CLOCKED, Bucket, hours_past
 from tickets.records.code import shown
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.heads import Press, in_order
@@ -38,7 +38,6 @@ from tickets.words import N_
 TEST_STRIP = "test strip"
 NOT_SAID = N_("nobody noted what")
 WATER_INKS = frozenset({"water-base", "discharge"})
-CLOCKED_INKS = frozenset({"discharge ink", "catalysed ink"})
 CM_PER_IN = 2.54
 
 
@@ -394,7 +393,7 @@ def ink_in_time(bucket: Bucket | None, now: datetime, running: bool = False) -> 
         return []
     if _thrown(bucket, now):
         return [Reason("bucket-discarded", Level.CAUTION if running else Level.STOP, {"bucket": bucket.code})]
-    if not bucket.good_until and bucket.kind not in CLOCKED_INKS:
+    if not bucket.good_until and bucket.kind not in CLOCKED:
         return []
     past = hours_past(bucket, now) if bucket.good_until else None
     return ink.judge_pot_life(past, at_set_up=not running, ink=bucket.sort, bucket=shown(bucket.code))
