@@ -4,6 +4,8 @@ asked, steps in their turn, pieces, differences, the comparison; and a job that 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,11 +13,11 @@ import pytest
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, two_colours
+from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
-from tickets.floor import screens
+from tickets.floor import printing, screens
 from tickets.records.code import shown
 from tickets.records.job import read, to_toml
 from tickets.store import jobs
@@ -125,7 +127,34 @@ def test_a_screen_is_held_against_a_run_as_a_scan_does(shop: Shop, press: FlaskC
     assert (again["station"], again["head"], again["no_head"]) == (3, 6, ""), "where it hangs"
     assert again["heads_free"] == [2, 3, 4, 5, 7, 8] and again["verdict"]["level"] == "ok"
     stray = shop.screen(shop.job(title="Second tees", revision="5"), 3)
-    assert data(db, "run", "check", str(run), stray)["verdict"]["level"] == "stop"
+    for options in ((), ("--json",)):
+        stopped = tickets(db, "run", "check", str(run), stray, *options)
+        assert stopped.exit_code == 1 and "STOP" in stopped.stderr, "it would be refused: done, but not sound"
+    assert json.loads(stopped.stdout)["verdict"]["level"] == "stop"
+
+
+def test_a_job_is_judged_by_one_function_on_page_ticket_and_command(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """The sheet plans 110 degC; the run that is the target reached 165 degC: by that the cure is judged everywhere."""
+    plan = two_colours()["placement"]
+    plan[0]["dryer"] = {"garment_peak": "110 degC", "hold": "60 s"}
+    job = shop.job(placement=plan)
+    assert {"under-cure"} <= {one["key"] for one in data(db, "job", "show", job.code)["remarks"]}
+    lead = sign_in(press, "Cy Marsh")
+    run, _white, _blue = ready_to_print(lead, shop, job, **{"run.garment_peak": "165 degC", "run.hold": "60 s"})
+    assert post(lead, run, "start").status_code == 303
+    assert post(lead, run, "finish", good="20", then="keep").status_code == 303
+    assert post(lead, run, "use-next-time").status_code == 303
+    ticket = printing.job_ticket(db, job, "", datetime.now(UTC))
+    shown = data(db, "job", "show", job.code)
+    assert not [one for one in shown["remarks"] if "cure" in one["key"]], "the target reached it"
+    page = text_of(lead.get(f"/jobs/{job.code}").text)
+    for one in ticket.first:
+        assert one.partition(": ")[2] in page
+    assert {one["said"] for one in shown["remarks"]} >= {*ticket.first, *ticket.remarks}
+    assert not job.sheet.reference
+    assert tickets(db, "job", "show", job.code).exit_code == 0
 
 
 def test_the_garment_is_asked_where_there_are_several(shop: Shop, press: FlaskClient, db: Database) -> None:

@@ -160,6 +160,14 @@ class Findings(Stopped):
         click.echo(self.message, file=file or sys.stderr)
 
 
+def _not_sound(verdict: Any, lines: Sequence[str]) -> None:
+    """Exit status 1 where what was asked about is refused unless somebody goes past it."""
+    from tickets.records.person import to_pass
+
+    if to_pass(verdict):
+        raise Findings(list(lines))
+
+
 class _Root(click.Group):
     """The command itself: loads the calculator only when it is asked for, and says what is refused."""
 
@@ -1244,12 +1252,18 @@ job = _group("job", N_("Jobs: check, enter, change, list, show."))
 _FILES = click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
 
 
-def _remarks(sheet: Any, system: str = "metric", presses: Iterable[Any] = ()) -> list[dict[str, Any]]:
+def _remarks_on(db: Database, job: Any) -> list[dict[str, Any]]:
+    """The remarks on a job of the shop, as its page and its ticket have them."""
+    from tickets.floor import target
+
+    return _remarks(target.remarked(db, job, _now()), _units(db))
+
+
+def _remarks(remarked: Iterable[Any], system: str = "metric") -> list[dict[str, Any]]:
     from tickets.calculator.verdict import say
-    from tickets.records.job_remarks import remarks
 
     found = []
-    for remark in remarks(sheet, presses=[one.press for one in presses]):
+    for remark in remarked:
         said = say(remark.reason, system)
         found.append(
             {
@@ -1280,12 +1294,13 @@ def _presses(folder: Path | None) -> list[Any]:
 @_FILES
 def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> None:
     from tickets.records.job import read_files
+    from tickets.records.job_remarks import remarks
 
     sheets = read_files(files)
     _look_at_pictures(files, sheets)
-    presses = _presses(folder)
+    presses = [one.press for one in _presses(folder)]
     found: list[dict[str, Any]] = [
-        {"file": str(path), "title": sheet.title, "remarks": _remarks(sheet, presses=presses)}
+        {"file": str(path), "title": sheet.title, "remarks": _remarks(remarks(sheet, presses=presses))}
         for path, sheet in zip(files, sheets, strict=True)
     ]
     if as_json:
@@ -1337,7 +1352,6 @@ def job_add(
     from tickets.floor import jobs as floor
     from tickets.floor import pictures
     from tickets.records.job import read_files
-    from tickets.store import places
 
     sheets = read_files(files)
     with _shop(folder, make=True) as db:
@@ -1345,7 +1359,7 @@ def job_add(
         art = pictures.beside(db, actor, files, sheets, now=now)
         again = "yes" if _form(twice=twice).yes("twice") else ""
         made = floor.add(db, actor, sheets, post=_post(entry), now=now, pictures=art, twice=again)
-        system, presses = _units(db), places.every(db, "press")
+        remarked = [_remarks_on(db, floor.find(db, code)) for code in made]
     if as_json:
         _print_json(
             [
@@ -1354,9 +1368,9 @@ def job_add(
             ]
         )
         return
-    for code, sheet in zip(made, sheets, strict=True):
+    for code, sheet, told in zip(made, sheets, remarked, strict=True):
         click.echo("  ".join(part for part in (_shown(code), sheet.title, sheet.reference) if part))
-        for remark in _remarks(sheet, system, presses):
+        for remark in told:
             click.echo(f"  {remark['place']}: {remark['said']}")
 
 
@@ -1367,7 +1381,6 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
     from tickets.floor import jobs as floor
     from tickets.floor import pictures, printing
     from tickets.records.job import read_file
-    from tickets.store import places
 
     sheet = read_file(file)
     with _shop(folder, make=True) as db:
@@ -1376,12 +1389,12 @@ def job_change(code: str, file: Path, entry: str | None, by: str | None, as_json
         (art,) = pictures.beside(db, actor, [file], [sheet], now=now)
         version = floor.change(db, actor, found, sheet, post=_post(entry), now=now, picture=art or None)
         stale = [one for one in printing.outdated_jobs(db) if one["code"] == found.code]
-        system, presses = _units(db), places.every(db, "press")
+        remarked = _remarks_on(db, floor.find(db, code))
     if as_json:
         _print_json({"code": found.code, "version": version, "ticket_outdated": bool(stale)})
         return
     click.echo(_("{code} is at version {version}.").format(code=_shown(found.code), version=version))
-    for remark in _remarks(sheet, system, presses):
+    for remark in remarked:
         click.echo(f"  {remark['place']}: {remark['said']}")
     if stale:
         click.echo(_("Its printed ticket says version {version}: print it again.").format(version=stale[0]["printed"]))
@@ -1434,9 +1447,8 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
         if as_json:
             _print_json(shown)
             return
-        click.echo(
-            " · ".join(part for part in (shown["shown"], shown["title"], shown["customer"], shown["reference"]) if part)
-        )
+        head = (shown["shown"], shown["title"], shown["customer"], shown.get("reference"))
+        click.echo(" · ".join(filter(None, head)))
         click.echo(_("due {date}, version {version}").format(date=shown["due"], version=shown["version"]))
         for placement in shown["placements"]:
             click.echo(f"{placement['placement']} {placement['name']}")
@@ -1457,7 +1469,7 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
 
 def _job(db: Database, found: Any) -> dict[str, Any]:
     """A job as data: the keys of its file, the stations with the number of their separation and its screens."""
-    from tickets.store import jobs, places, runs, screens
+    from tickets.store import jobs, runs, screens
 
     said = found.sheet.to_dict()
     placements = []
@@ -1494,7 +1506,7 @@ def _job(db: Database, found: Any) -> dict[str, Any]:
         "placements": placements,
         "colourways": said.get("colourway", []),
         "runs": [run.id for run in runs.of_job(db, found.id)],
-        "remarks": _remarks(found.sheet, _units(db), places.every(db, "press")),
+        "remarks": _remarks_on(db, found),
     }
 
 
@@ -1666,11 +1678,13 @@ def run_check(
             "no_head": floor_look.headless(db, plan, looked),
             "in_place_of": other.code if other else None,
         }
+        told = _verdict_lines(found.verdict, _units(db))
         if as_json:
             _print_json(shown)
+            _not_sound(found.verdict, told)
             return
         click.echo(_(checks.FACES[found.verdict.level]))
-        for line in _verdict_lines(found.verdict, _units(db)):
+        for line in told:
             click.echo(line)
         if found.station is not None:
             place = _("Print order {station}, head {head}.")
@@ -1681,6 +1695,7 @@ def run_check(
             click.echo(_("Screen {code} hangs there: swap it.").format(code=_shown(other.code)))
         free = ", ".join(map(str, looked.heads)) or "–"
         click.echo(_("Heads free: {heads}").format(heads=free))
+        _not_sound(found.verdict, told)
 
 
 @command(

@@ -555,13 +555,17 @@ def today() -> str:
 
 
 def said_remarks(
-    sheet: Job, closed: bool = False, targets: Mapping[str, target.Aim] | None = None
+    sheet: Job, saved: store.Saved | None = None, targets: Mapping[str, target.Aim] | None = None
 ) -> list[dict[str, Any]]:
-    """The remarks on a job as they are said, each with its place and source; a closed one's press date is past.
+    """The remarks on a job as they are said, each with its place and source. `saved`: it is one of the shop's;
     `targets`: what its placements are to meet, by name."""
     out = []
-    presses = [one.press for one in places.every(g.db, "press")]
-    for one in remarks(sheet, the_spec(g.db), None if closed else date.fromisoformat(today()), presses, targets):
+    if saved:
+        found = target.remarked(g.db, saved, g.now, targets)
+    else:
+        presses = [one.press for one in places.every(g.db, "press")]
+        found = remarks(sheet, the_spec(g.db), date.fromisoformat(today()), presses)
+    for one in found:
         told = say(one.reason, str(g.settings["units"]))
         level = str(one.reason.level)
         first = one.reason.key in ON_THE_GARMENT | CURE

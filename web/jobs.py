@@ -123,7 +123,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         else [],
         press_names=names,
         runs=[{"run": run, "state": _run_state(run)} for run in all_runs],
-        remarks=said_remarks(sheet, bool(saved.closed_at), aims),
+        remarks=said_remarks(sheet, saved, aims),
         cautions=caution_keys(sheet),
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),

@@ -19,7 +19,7 @@ from tickets.calculator.verdict import say
 from tickets.floor import boards, colour, shop, target
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
-from tickets.floor.posting import the_spec, zone
+from tickets.floor.posting import zone
 from tickets.floor.repeats import changed_since
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
@@ -27,7 +27,7 @@ from tickets.paper.qr import QUIET_ZONE, symbol
 from tickets.records import ticket
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import read_stamp, stamp
-from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
+from tickets.records.job_remarks import CURE, ON_THE_GARMENT
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS
@@ -334,7 +334,7 @@ def job_ticket(
     aims = _aims(db, job, known or {})
     repeats = jobs.get(db, job.repeats) if job.repeats else None
     system = str(setting(db, "units"))
-    found = remarks(sheet, the_spec(db), presses=[one.press for one in places.every(db, "press")], targets=aims.targets)
+    found = target.remarked(db, job, aims=aims.targets)
     said = [(one.reason.key in ON_THE_GARMENT | CURE, say(one.reason, system)) for one in found]
     told = [(first, " ".join(filter(None, (one.word + ":", one.sentence, one.advice)))) for first, one in said]
     return ticket.job_ticket(

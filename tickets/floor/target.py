@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.floor.posting import the_spec, zone
 from tickets.records import colourways, lab, setup
 from tickets.records.entry import stamp, standing_lines, whole_of
+from tickets.records.job_remarks import Remark, remarks
 from tickets.records.separation import folded
-from tickets.store import entries, jobs, runs
+from tickets.store import entries, jobs, places, runs
 from tickets.words import gettext as _
 
 Aim = dict[str, dict[str, str]]
@@ -110,6 +113,20 @@ def approval_like(db: Database, met: runs.Run, job: jobs.Saved, garment: str) ->
     its_job = jobs.get(db, met.job, met.version)
     name = garment_like(met, its_job, job, garment) if its_job else None
     return met.story.approvals[name] if name is not None else None
+
+
+def remarked(
+    db: Database, job: jobs.Saved, now: datetime | None = None, aims: Mapping[str, Aim] | None = None
+) -> tuple[Remark, ...]:
+    """What is to be said of a job, on its page, its ticket and by command: by the shop's limits and presses, its cure
+    by what each placement is to meet (`aims`, by name: else that of its open run, or its next one). `now`: the press
+    date of an open job is looked at too."""
+    if aims is None:
+        every = enumerate(job.sheet.placements, 1)
+        aims = {one.name: aim(db, job, number, under_way(db, job, number))[0] for number, one in every}
+    day = now.astimezone(zone(db)).date() if now is not None and not job.closed_at else None
+    presses = [one.press for one in places.every(db, "press")]
+    return remarks(job.sheet, the_spec(db), day, presses, aims)
 
 
 def under_way(db: Database, job: jobs.Saved, place: int) -> runs.Run | None:
