@@ -134,9 +134,14 @@ def test_not_measured_is_no_quantity_and_is_taken() -> None:
         ("hardness_measured", "68", "72", False),
         ("belt_set", "6", "7", False),
         ("surface_feel", "tacky", "Tacky", True),
+        ("surface_feel", "dry to the touch", "touch dry, nothing on the finger", True),
+        ("surface_feel", "tacky", "sticky", True),
+        ("surface_feel", "wet", "dry to the touch", False),
+        ("surface_feel", "tacky", "like Monday’s", None),
+        ("surface_feel", "not dry", "dry to the touch", None),
     ],
 )
-def test_the_same_setting_in_other_words_is_the_same(name: str, a: str, b: str, same: bool) -> None:
+def test_the_same_setting_in_other_words_is_the_same(name: str, a: str, b: str, same: bool | None) -> None:
     assert alike_as(name, a, b) is same and alike_as(name, b, a) is same
     if name in setting.SETTINGS:
         key, asked = ("2", "2") if name == "time" else ("run", "run")
@@ -216,3 +221,16 @@ def test_whatever_is_read_can_be_right(name: str, text: str, unit: str) -> None:
     assert known.low - 1e-9 <= number <= known.high + 1e-9
     assert setting.number(name, kept) == pytest.approx(number)
     assert setting.same(name, kept, kept) is True
+
+
+def test_how_flashed_ink_felt_is_a_choice_and_other_words_are_no_difference() -> None:
+    (asked,) = [one for one in setup.STATION["flash"] if one.name == "surface_feel"]
+    assert [key for key, _word in asked.choices] == ["dry to the touch", "tacky", "wet"]
+    assert setup.taps(asked, "", "", (), 3) == list(asked.choices), "and can be tapped in the dark"
+
+    def told(felt: str) -> list[tuple[str, str, str, str]]:
+        aim = {"2": {"surface_feel": "tacky"}}
+        return setup.differences({"stations": {"2": {"surface_feel": felt}}, "target": aim})
+
+    assert told("like Monday’s") == told("a little sticky") == []
+    assert told("wet") == [("2", "surface_feel", "tacky", "wet")], "that would smear"

@@ -326,6 +326,9 @@ def alike_as(name: str, a: str, b: str, limits: Spec = SHIPPED) -> bool | None:
         measured = setting.same(name.rpartition(".")[2], a, b, limits)
         if measured is not None:
             return measured
+    if name.rpartition(".")[2] == "surface_feel" and not _unknown(a, b) and folded(a) != folded(b):
+        one, two = setting.felt(a), setting.felt(b)
+        return one == two if one and two else None  # other words are no difference that anybody could see
     if name == "recipe":
         shares = [_shares(text) for text in (a, b)]
         if shares[0] and shares[1]:

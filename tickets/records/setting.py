@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 
 from tickets.calculator import units
 from tickets.calculator.units import NotAQuantity
+from tickets.records.separation import folded
 from tickets.records.spec import SHIPPED, Spec
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -66,6 +67,13 @@ SETTINGS: Mapping[str, Setting] = {
 """By the name that job file and set-up sheet have for it."""
 TOLD = frozenset({"peak_how", "surface_feel"})
 """What is told in words of a measuring: how it was done, how the print felt."""
+FELT: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("wet", N_("wet"), ("wet", "comes off", "smears")),
+    ("tacky", N_("tacky"), ("tacky", "sticky")),
+    ("dry to the touch", N_("dry to the touch"), ("dry", "nothing on the finger")),
+)
+"""How flashed ink feels, each as it is kept and as it is said, and what else people write for it (judgement), the
+wettest first."""
 MEASURED = frozenset(name for name, one in SETTINGS.items() if one.measured) | TOLD
 """What of a set-up sheet is measured, by name; all else is set."""
 _MARKS = {
@@ -102,6 +110,14 @@ def read(name: str, text: str, unit: str = "", aim: str = "") -> tuple[float, st
     said = unit if unit and units.unit_named(unit, known.kind) else found.unit
     clocked = units.split(found.said)[0] != units.split(text)[0]
     return round(number, 9), found.said if clocked else f"{units.split(text)[0]} {said}"
+
+
+def felt(text: str) -> str:
+    """Which of `FELT` a text means; empty: none that we know, so that nothing can be held against it."""
+    said = folded(text)
+    own = [key for key, word, _others in FELT if said in (key, folded(_(word)))]
+    told = [key for key, _word, others in FELT if any(re.search(rf"\b{one}\b", said) for one in others)]
+    return next(iter([*own, *told]), "") if not re.search(r"\bnot\b", said) else ""
 
 
 def aside(name: str) -> str:

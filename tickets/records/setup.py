@@ -112,7 +112,7 @@ STATION: dict[str, tuple[Ask, ...]] = {
         _ORDER,
         Ask("time", seconds=True),
         Ask("surface", hint=N_("of the ink, by strip or spot thermometer")),
-        Ask("surface_feel", hint=N_("such as: tacky, nothing on the finger")),
+        Ask("surface_feel", choices=[(key, word) for key, word, _others in reversed(setting.FELT)]),
         _NOTE,
         Ask("time_cold", True, seconds=True),
         Ask("time_steady", True, seconds=True),
@@ -622,8 +622,14 @@ def differences(
     meet; a setting that is “not measured” is said, since nobody knows; what was not measured yet is not otherwise
     (`not_yet`). A quantity that stands in two units is said in one, that of `system`.
     """
-    found = [one for one in _otherwise(sheet) if alike_as(one[1], one[2], one[3], limits) is not True]
+    found = [one for one in _otherwise(sheet) if _unlike(one[1], one[2], one[3], limits)]
     return [(key, name, *side_by_side(was, now, system)) for key, name, was, now in found]
+
+
+def _unlike(name: str, was: str, now: str, limits: Spec) -> bool:
+    """Whether a setting reads otherwise than its target; how ink felt, in words that nobody can compare, does not."""
+    alike = alike_as(name, was, now, limits)
+    return alike is False or (alike is None and name != "surface_feel")
 
 
 def small(
