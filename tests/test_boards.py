@@ -6,6 +6,7 @@ least worn); the limits are the shipped ones, each with its source in `tickets/c
 
 from __future__ import annotations
 
+import itertools
 import tomllib
 from collections.abc import Callable
 from dataclasses import replace
@@ -21,7 +22,7 @@ from sqlite_utils import Database
 from tickets import demo, store
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
-from tickets.floor import boards, jobs, learning, places, screens, shop
+from tickets.floor import boards, jobs, learning, places, repeats, screens, shop
 from tickets.floor import buckets as floor_buckets
 from tickets.floor.posting import form
 from tickets.records import checks, frames
@@ -33,6 +34,8 @@ from tickets.records.frames import Frame, Has
 from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Mesh, Standing, Stencil, Tension
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec, shipped
+from tickets.store import jobs as store_jobs
+from tickets.store import runs
 from tickets.store import screens as rows
 
 NOW = datetime(2026, 3, 9, 12, 0, tzinfo=UTC)
@@ -736,6 +739,12 @@ def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Pat
     assert {line.progress.has for group in boards.screen_room(db, now).groups for line in group.lines} >= {
         Has.ON_PRESS, Has.KEPT, Has.READY, Has.UNDER_WAY, Has.NONE,
     }  # fmt: skip
+    titles = {run.id: store_jobs.get(db, run.job, run.version) for run in runs.latest(db)}
+    chain = sorted(run for run, job in titles.items() if job and job.sheet.title == "Night run shirts")
+    assert len(chain) == 9
+    for earlier, run in itertools.pairwise(chain):  # the same shirts again: each is held against the one before
+        found = repeats.compared(db, run)
+        assert found is not None and found.before.run == earlier
     lines = [line for group in boards.screen_room(db, now).groups for line in group.lines]
     coming = [line for line in lines if line.progress.has is Has.UNDER_WAY]
     assert coming and all(line.ready_at is not None and line.ready_at <= now + timedelta(hours=12) for line in coming)

@@ -103,10 +103,11 @@ class _Demo:
         season = of_the_back(back, "Season opening shirts", "Quillmoor Sailing School", "First of May", "TS-12")
         self.make_and_print(self.enter(season, 127), 127, then="undecided")  # and nobody ordered it again
         self.rng.setstate(chances)
-        self.earlier_orders(samples["night-run"])
+        before = self.earlier_orders(samples["night-run"])
         self.at(46)
         self.next_bucket("0985")
         self.measure_again()
+        samples["night-run"] = replace(samples["night-run"], repeats=before)
         codes = self.enter_jobs(samples, PRINTED_BEFORE)
         self.at(26)
         self.next_bucket("1044")  # near its end today
@@ -241,9 +242,9 @@ class _Demo:
         order = replace(sheet, due=due, art=replace(sheet.art, picture=""))
         return str(jobs.add(self.db, self.di, [order], post=self.post(), now=self.clock)[0])
 
-    def earlier_orders(self, sheet: Job) -> None:
+    def earlier_orders(self, sheet: Job) -> str:
         """The same shirts ordered again and again, each a repeat of the one before: meshes wear, a lamp weakens and is
-        changed, some screens tear."""
+        changed, some screens tear. The code of the last one."""
         before = ""
         for number, days in enumerate(range(124, 52, -9)):
             if number == 5:
@@ -258,6 +259,7 @@ class _Demo:
             otherwise = {"s1.squeegee": "75"} if number == 7 else {}  # the 70 was in the wash
             self.make_and_print(code, days, torn=number in {2, 4, 6}, otherwise=otherwise)
             before = code
+        return before
 
     # Making and printing
 
