@@ -808,6 +808,40 @@ def test_each_garment_takes_the_ink_of_its_colourway(the_shop: Shop) -> None:
     assert [(one.colour, one.pieces) for one in lines] == [("reed green", 100), ("white", 40)]
 
 
+def test_the_ink_of_each_garment_is_reckoned_from_its_own_pieces_and_ink(the_shop: Shop) -> None:
+    """By hand, from the print of above (0.2317 cm3 by theory, 1.5 times as weighed: 0.3476 cm3, 0.417 g of plastisol):
+    100 natural with 10 % are 38.23 cm3, 45.89 g; 40 black in white, 15.29 cm3, 18.36 g; the 25 blue ones take white of
+    another kind, never weighed: 0.2317 x 25 x 1.1 = 6.37 cm3, no grams; red ones take none. A sleeve (50 x 40 mm, all
+    covered, one stroke: 20 cm2 x 23.17 cm3/m2 = 0.04634 cm3, x 1.5) takes 0.0695 cm3 x 1.1 of white on 174 pieces:
+    13.30 cm3, 15.96 g."""
+    sheet = one_colour()
+    tote = {"style": "Tote", "fibre": {"cotton": 100}}
+    pieces = {"black": 40, "red": 9, "blue": 25}
+    sheet["garment"] += [{**tote, "colour": one, "pieces": many} for one, many in pieces.items()]
+    ways = {"black": {"colour": "white"}, "red": False, "blue": {"colour": "white", "ink": "water-base"}}
+    sheet["colourway"] = [
+        {"garment": {"style": "Tote", "colour": one}, "inks": {"reed green": ink_}} for one, ink_ in ways.items()
+    ]
+    sleeve = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "230/in", "thread": "48 um"}}
+    sheet["placement"].append({"name": "Sleeve", "width": "50 mm", "height": "40 mm",
+                               "station": [{**sleeve, "coverage": "100 %"}]})  # fmt: skip
+    saved = job_of(the_shop, sheet)
+    weighed = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
+    ink.weigh(the_shop.db, the_shop.lead, saved, 1, 1, weighed, post=post(), now=the_shop.tick())
+    lines = ink.needs(the_shop.db, saved)
+    said = [(one.placement, one.colour, one.ink, one.pieces) for one in lines]
+    assert said == [(1, "reed green", "plastisol", 100), (1, "white", "plastisol", 40), (1, "white", "water-base", 25),
+                    (2, "white", "plastisol", 174)]  # fmt: skip
+    cm3, grams = [one.job_cm3 for one in lines], [one.job_g for one in lines]
+    assert cm3 == pytest.approx([38.23, 15.29, 6.37, 13.30], rel=2e-3)
+    assert grams[2] is None and [grams[0], grams[1], grams[3]] == pytest.approx([45.89, 18.36, 15.96], rel=2e-3)
+    totals = {(one.ink, one.colour): one for one in ink.totals(lines)}
+    assert set(totals) == {("plastisol", "reed green"), ("plastisol", "white"), ("water-base", "white")}
+    white = totals["plastisol", "white"]
+    assert white.job_g == pytest.approx(18.36 + 15.96, rel=2e-3) and white.screens == 2
+    assert totals["water-base", "white"].job_g is None
+
+
 # Mesh advice
 
 

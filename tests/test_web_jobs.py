@@ -301,3 +301,12 @@ def test_late_jobs_are_marked_in_the_list(desk: FlaskClient, db: Database) -> No
         desk.post("/jobs/new", data={"entry": fresh(), **FORM, "title": title, "due": due})
     rows = {row for row in desk.get("/jobs").text.split("<li>") if "caps" in row}
     assert {("Late caps" in row, ">late<" in row) for row in rows} == {(True, True), (False, False)}
+
+
+def test_what_a_job_can_not_do_without_is_not_asked_for_if_known(desk: FlaskClient) -> None:
+    """The form marks what may be left empty; a title, a customer, a day and the artwork may not."""
+    page = desk.get("/jobs/new").text
+    for name in ("title", "customer", "due", "art.name", "art.revision"):
+        label = page.split(f'<label for="{name}">')[1].split("</label>")[0]
+        assert "if known" not in label, name
+    assert "if known" in page
