@@ -4,56 +4,45 @@ from __future__ import annotations
 
 import os
 import shutil
-import threading
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import HealthCheck, settings
+from shop import HOST, PEOPLE, Clock
 from sqlite_utils import Database
 
-from tickets import store
+from tickets import cli, store
 from tickets.floor import people
 from tickets.records.person import Actor
 from tickets.store import people as rows
-from web import create_app
-
-PEOPLE = {
-    "Ada Holm": ("screen room", "4711"),
-    "Bo Lind": ("press", "4712"),
-    "Cy Marsh": ("press lead", "4713"),
-    "Di Novak": ("manager", "long-enough-password"),
-}
-"""The people of the invented shop: role and secret."""
 
 # How quick a machine is says nothing of what is held here: no clock decides over a property.
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any machine")
 
-HOST = "shop.test"
-"""A name that is not localhost: browsers allow pages there less, as they do in a real shop."""
-
-
 @pytest.fixture(autouse=True)
 def quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
     """Secrets hashed cheaply, since the tests sign in all the time."""
-    monkeypatch.setattr(people, "HASH", "scrypt:1024:8:1")
+    monkeypatch.setattr(people, "HASH", shops.QUICK)
+
+
+@pytest.fixture(autouse=True)
+def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
+    """The one clock of the test, which it may move on."""
+    shops.clock.now = shops.NOW
+    monkeypatch.setattr(cli, "_now", shops.clock)
+    return shops.clock
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A fresh shop with its people."""
-    shop = tmp_path / "shop"
-    store.prepare(shop)
-    db = store.connect(shop)
-    for name, (role, secret) in PEOPLE.items():
-        people.add_person(db, name, role, secret, datetime.now(UTC))
-    db.close()
-    return shop
+    return shops.staffed(tmp_path / "shop")
 
 
 @pytest.fixture
@@ -73,21 +62,16 @@ def ada(db: Database) -> Actor:
 
 
 @pytest.fixture
-def app(folder: Path) -> Iterator[Flask]:
+def app(folder: Path, clock: Clock) -> Iterator[Flask]:
     """The shop's pages."""
-    made = create_app(folder, testing=True)
-    yield made
-    made.extensions["pool"].close()
-    for handler in list(made.logger.handlers):
-        handler.close()
+    with shops.pages(folder, clock) as made:
+        yield made
 
 
 @pytest.fixture
 def client(app: Flask) -> FlaskClient:
-    """A phone that is signed out; it sends the Origin that browsers send."""
-    phone = app.test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    return phone
+    """A phone that is signed out."""
+    return shops.phone_of(app)
 
 
 @pytest.fixture
@@ -95,38 +79,23 @@ def sign_in() -> Callable[[FlaskClient, str], FlaskClient]:
     """`sign_in(client, name)`: that person holds the phone from here on."""
 
     def act(phone: FlaskClient, name: str) -> FlaskClient:
-        answer = phone.post("/sign-in", data={"name": name, "secret": PEOPLE[name][1]})
-        assert answer.status_code == 303, answer.text
-        return phone
+        return shops.signed_in(phone, name, PEOPLE[name][1])
 
     return act
 
 
 @pytest.fixture
-def served(folder: Path) -> Iterator[Flask]:
+def served(folder: Path, clock: Clock) -> Iterator[Flask]:
     """The pages that `server` serves: as in a shop, an unexpected error gives its page."""
-    made = create_app(folder)
-    yield made
-    made.extensions["pool"].close()
-    for handler in list(made.logger.handlers):
-        handler.close()
+    with shops.pages(folder, clock, testing=False) as made:
+        yield made
 
 
 @pytest.fixture
 def server(served: Flask) -> Iterator[str]:
     """The address of a real server of the shop, on a free port: `http://shop.test:PORT`."""
-    from waitress import wasyncore
-    from waitress.server import create_server
-
-    made: Any = create_server(served, host="127.0.0.1", port=0, threads=4, clear_untrusted_proxy_headers=True)
-    thread = threading.Thread(target=made.run, daemon=True)
-    thread.start()
-    yield f"http://{HOST}:{made.effective_port}"
-    made.task_dispatcher.shutdown(cancel_pending=True, timeout=2)
-    # Closed by its own loop, which then ends: browsers keep connections open, and those must be closed too.
-    made.trigger.pull_trigger(lambda: wasyncore.close_all(made._map, ignore_all=True))
-    thread.join(10)
-    assert not thread.is_alive(), "the server did not stop"
+    with shops.serving(served) as address:
+        yield address
 
 
 def _chromium() -> str | None:

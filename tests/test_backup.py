@@ -13,23 +13,21 @@ import sys
 import zipfile
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
-from click.testing import CliRunner, Result
+import shop as shops
+from shop import SAMPLES, Tickets, clock
 
-from tickets import cli, store
+from tickets import store
 from tickets.calculator.defaults import DEFAULTS
 from tickets.floor import backup, exports, people, shop
 from tickets.records.refusal import NotNow
 from tickets.records.spec import Row
 from tickets.store import private, proof
 from tickets.store.schema import GUARDED
-
-SAMPLES = Path(__file__).parent.parent / "sample_jobs"
-Tickets = Callable[..., Result]
 
 
 @pytest.fixture
@@ -41,11 +39,7 @@ def data(tmp_path: Path) -> Path:
 def tickets(data: Path, monkeypatch: pytest.MonkeyPatch) -> Tickets:
     """`tickets("backup", file)` runs a command on the shop."""
     monkeypatch.setenv("TICKETS_DATA", str(data))
-
-    def run(*arguments: Any, stdin: str = "") -> Result:
-        return CliRunner().invoke(cli.root, [str(one) for one in arguments], input=stdin, catch_exceptions=False)
-
-    return run
+    return shops.commands(data)
 
 
 @pytest.fixture
@@ -109,7 +103,7 @@ def rezipped(file: Path, target: Path, change: Callable[[sqlite3.Connection], An
 def test_a_changed_limit_settles_what_hangs_on_it_and_the_backup_comes_back(
     filled: Path, tickets: Tickets, tmp_path: Path
 ) -> None:
-    now = datetime.now(UTC)
+    now = clock()
     db = shop.open_shop(filled, now)
     (before,) = db.execute("SELECT good_until FROM buckets").fetchone()
     shop.add_spec_row(db, shop.command_line(db, now), row("mixed-emulsion-age", 14, emulsion="diazo"), now=now)
@@ -125,7 +119,7 @@ def test_a_changed_limit_settles_what_hangs_on_it_and_the_backup_comes_back(
 def test_a_limit_that_a_newer_program_brings_settles_it_too(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     newer = tuple(replace(one, value=9.0) if one.key == "mixed-emulsion-age" else one for one in DEFAULTS)
     monkeypatch.setattr("tickets.records.spec.DEFAULTS", newer)
-    db = shop.open_shop(filled, datetime.now(UTC))
+    db = shop.open_shop(filled, clock())
     assert shop.check(db) == []
     db.close()
 
@@ -147,8 +141,8 @@ def test_a_missing_picture_is_named_by_backup_and_restore_and_all_else_comes_bac
 
 def test_restore_says_what_to_do_next(filled: Path, tickets: Tickets, tmp_path: Path) -> None:
     tickets("settings", "set", "shop", "Grey Heron")
-    db = shop.open_shop(filled, datetime.now(UTC))
-    shop.set_up(db, shop.command_line(db, datetime.now(UTC)), "address", "http://192.168.44.20", now=datetime.now(UTC))
+    db = shop.open_shop(filled, clock())
+    shop.set_up(db, shop.command_line(db, clock()), "address", "http://192.168.44.20", now=clock())
     db.close()
     tickets("backup", tmp_path / "b.zip")
     tickets("backup", tmp_path / "s.zip", "--with-secrets")
@@ -387,9 +381,7 @@ def modes(folder: Path) -> set[int]:
 
 
 def test_everything_of_the_shop_is_its_owners_alone(filled: Path, tickets: Tickets, tmp_path: Path) -> None:
-    from web import create_app
-
-    app = create_app(filled)
+    app = shops.app_of(filled, testing=False)
     app.logger.info("started")
     tickets("backup", tmp_path / "b.zip")
     tickets("export", "--out", tmp_path / "out")
@@ -404,7 +396,7 @@ def test_everything_of_the_shop_is_its_owners_alone(filled: Path, tickets: Ticke
 
 
 def test_a_fresh_shop_is_closed_to_others_from_its_first_moment(tmp_path: Path) -> None:
-    db = shop.open_shop(tmp_path / "shop", datetime.now(UTC))
+    db = shop.open_shop(tmp_path / "shop", clock())
     assert (tmp_path / "shop" / "shop.db-wal").exists() and modes(tmp_path / "shop") == {private.FILE}
     db.close()
 
@@ -413,13 +405,13 @@ def test_a_shop_of_before_is_closed_to_others_but_a_folder_with_other_things_is_
     for path in (store.shop_file(filled), filled / "pictures"):
         path.chmod(0o755)
     filled.chmod(0o755)
-    shop.open_shop(filled, datetime.now(UTC)).close()
+    shop.open_shop(filled, clock()).close()
     assert stat.S_IMODE(filled.stat().st_mode) == private.FOLDER
     assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == private.FILE
     filled.chmod(0o755)
     (filled / "letter.txt").write_text("mine")
     store.shop_file(filled).chmod(0o644)
-    shop.open_shop(filled, datetime.now(UTC)).close()
+    shop.open_shop(filled, clock()).close()
     assert stat.S_IMODE(filled.stat().st_mode) == 0o755
     assert stat.S_IMODE(store.shop_file(filled).stat().st_mode) == private.FILE
 
@@ -450,8 +442,6 @@ def test_no_command_follows_a_link_out_of_its_folder(filled: Path, tickets: Tick
 
 @pytest.mark.parametrize("name", ["serving.lock", "working.lock", "shop.db", "pictures", "log/tickets.log"])
 def test_a_link_in_the_place_of_a_file_of_the_shop_is_not_followed(filled: Path, tmp_path: Path, name: str) -> None:
-    from web import create_app
-
     target = tmp_path / "target"
     there = filled / name
     there.parent.mkdir(exist_ok=True)
@@ -461,12 +451,12 @@ def test_a_link_in_the_place_of_a_file_of_the_shop_is_not_followed(filled: Path,
     before = target.read_bytes() if target.is_file() else None
     if name == "shop.db":
         with pytest.raises(NotNow, match="is a link"):
-            shop.open_shop(filled, datetime.now(UTC))
+            shop.open_shop(filled, clock())
     elif name == "serving.lock":
         with pytest.raises(NotNow):
             store.ServeLock(filled)
     else:
-        app = create_app(filled)
+        app = shops.app_of(filled, testing=False)
         app.logger.info("a line")
         if name == "pictures":
             assert any("is missing" in line for line in shop.check(store.connect(filled)))
@@ -488,7 +478,7 @@ def test_hashes_of_pins_stay_at_home_unless_they_are_asked_for(filled: Path, tic
             assert (b"hashes of PINs" in archive.comment) is there
             assert json.loads(archive.read("about.json"))["with_secrets"] is there
         tickets("restore", file, "--data", tmp_path / file.stem)
-    now = datetime.now(UTC)
+    now = clock()
     db = store.connect(tmp_path / "s")
     assert people.sign_in(db, "Ada Holm", "4711", now)
     db.close()
@@ -519,7 +509,7 @@ def test_every_table_that_is_worked_out_is_made_anew_and_all_others_are_carried_
     before = {table: db.execute(f"SELECT * FROM {table}").fetchall() for table in proof.WORKED_OUT}
     db.close()
     backup._carried_over(filled)
-    db = shop.open_shop(filled, datetime.now(UTC))
+    db = shop.open_shop(filled, clock())
     shop.rebuild(db)
     for table, rows in before.items():
         assert sorted(map(repr, db.execute(f"SELECT * FROM {table}").fetchall())) == sorted(map(repr, rows)), table

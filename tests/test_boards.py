@@ -15,11 +15,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
 
-from tickets import demo, store
+from tickets import store
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
 from tickets.floor import boards, jobs, learning, places, repeats, screens, shop
@@ -383,7 +384,7 @@ class Shop:
     """A small shop whose clock is set by hand."""
 
     def __init__(self, folder: Path) -> None:
-        self.db: Database = shop.open_shop(folder, NOW - timedelta(days=9))
+        self.db: Database = shops.opened(folder, NOW - timedelta(days=9))
         self.me = shop.command_line(self.db, NOW)
         self.posts = 0
         for name, kind in (("Rack 1", "rack"), ("Rack 2", "rack")):
@@ -733,8 +734,8 @@ def test_new_mesh_on_a_wood_frame_does_not_help_several_colours() -> None:
 def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Path) -> None:
     """What a newcomer looks for: ready, printing, on the way with a time, short of a frame, and blocked; a set time
     that the strips contradict, a lamp that failed, a bucket near its end, a screen that a stock-take did not find."""
-    now = datetime.now(UTC)
-    demo.build(tmp_path, now)
+    now = shops.NOW
+    shops.the_demo(tmp_path)
     db = shop.open_shop(tmp_path, now)
     assert {line.progress.has for group in boards.screen_room(db, now).groups for line in group.lines} >= {
         Has.ON_PRESS, Has.KEPT, Has.READY, Has.UNDER_WAY, Has.NONE,

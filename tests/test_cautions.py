@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from html import unescape
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_paper import MIDDLE, a_job
 from test_web_runs import Shop, discharge_job, post, start_run
@@ -37,7 +38,7 @@ HOME = Path(__file__).parent.parent
 @pytest.fixture
 def one_shift(db: Database, ada: Actor) -> None:
     """A shop whose only shift begins at this very hour of the day, so that no test runs over its end."""
-    now = datetime.now(UTC)
+    now = clock()
     save_setting(db, "shifts", str(now.astimezone(zone(db)).hour), stamp(now), ada.id)
 
 
@@ -113,7 +114,7 @@ def test_a_caution_is_in_full_until_it_was_read_this_shift(
 @pytest.mark.usefixtures("one_shift")
 def test_a_caution_is_new_to_the_next_person(client: FlaskClient, sign_in: SignIn, db: Database, ada: Actor) -> None:
     (code,) = add(db, ada)
-    now = datetime.now(UTC)
+    now = clock()
     screens.log(db, ada, screens.find(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
     full, folded = cautioned(sign_in(client, "Ada Holm").get(f"/screens/{code}?step=strip").text)
     assert not full and folded
@@ -124,7 +125,7 @@ def test_a_caution_is_new_to_the_next_person(client: FlaskClient, sign_in: SignI
 @pytest.mark.usefixtures("one_shift")
 def test_a_caution_is_new_in_the_next_shift(db: Database, ada: Actor) -> None:
     (code,) = add(db, ada)
-    now = datetime.now(UTC)
+    now = clock()
     screens.log(db, ada, screens.find(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
     assert floor_cautions.read(db, ada.id, now) == {"tension", "remover", "jet", "drain"}
     assert floor_cautions.read(db, ada.id, now + timedelta(days=1)) == frozenset()

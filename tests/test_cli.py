@@ -10,15 +10,15 @@ import json
 import sqlite3
 import sys
 import zipfile
-from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
+import shop as shops
 import zxingcpp
-from click.testing import CliRunner, Result
+from click.testing import Result
+from shop import SAMPLES, Tickets, clock
 
 from tickets import cli, store
 from tickets.floor import people as floor_people
@@ -26,11 +26,8 @@ from tickets.floor import printing
 from tickets.records.code import holds
 from tickets.store import people
 
-SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 LAN = "http://192.168.44.20:8600"
 ENTRY = "cli-test-0123456789abcdef"
-
-Tickets = Callable[..., Result]
 
 
 @pytest.fixture
@@ -40,14 +37,10 @@ def data(tmp_path: Path) -> Path:
 
 @pytest.fixture
 def tickets(data: Path, monkeypatch: pytest.MonkeyPatch) -> Tickets:
-    """`tickets("screen", "list")` runs a command on the shop; an unexpected error is raised, not shown."""
+    """`tickets("screen", "list")` runs a command on the shop."""
     monkeypatch.setenv("TICKETS_DATA", str(data))
     monkeypatch.setattr(printing, "own_addresses", lambda: {"192.168.44.20"})
-
-    def run(*arguments: Any, stdin: str = "") -> Result:
-        return CliRunner().invoke(cli.root, [str(one) for one in arguments], input=stdin, catch_exceptions=False)
-
-    return run
+    return shops.commands(data)
 
 
 def made(result: Result) -> Any:
@@ -541,7 +534,7 @@ def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> Non
     pictures = {file.relative_to(data).as_posix(): file.read_bytes() for file in data.glob("pictures/*/*")}
     assert len(pictures) == 2  # a small one beside it
     db = store.connect(data)
-    floor_people.sign_in(db, "Ada Holm", "4711", datetime.now(UTC))
+    floor_people.sign_in(db, "Ada Holm", "4711", clock())
     assert db["sign_ins"].count == 1
     db.close()
     file = tmp_path / "shop.zip"

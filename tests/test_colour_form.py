@@ -8,12 +8,12 @@ from __future__ import annotations
 import csv
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_colour_stop import APPROVED, HOW, NEAR, OFF
 from test_colour_stop import lead as lead  # fixtures
@@ -90,7 +90,7 @@ def test_what_is_read_before_another_screen_is_still_to_be_met_by_the_repeat(
     assert "to meet: L* 92.0, a* 0.0, b* 2.0" in form, "of each colour the last reading counts"
     assert f'name="lab_conditions" value="{HOW}" checked' in form
     assert post(lead, again, "approve", **by).status_code == 303
-    assert "print-colour-unread" in floor_runs.going(db, floor_runs.plan(db, again), datetime.now(UTC)).keys
+    assert "print-colour-unread" in floor_runs.going(db, floor_runs.plan(db, again), clock()).keys
     assert "Not read on this print, but on run" in text_of(lead.get(f"/runs/{again}").text)
     found = repeats.compared(db, again)
     assert found is not None

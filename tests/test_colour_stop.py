@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import Shop, approved_run, fresh, hang_both, post, story
 from test_web_runs import press as press  # fixtures
@@ -58,7 +58,7 @@ def target(lead: FlaskClient, shop: Shop) -> tuple[jobs.Saved, int]:
 
 
 def going(db: Database, run: int) -> Any:
-    return floor_runs.going(db, floor_runs.plan(db, run), datetime.now(UTC))
+    return floor_runs.going(db, floor_runs.plan(db, run), clock())
 
 
 def test_a_colour_stop_needs_a_reason_from_somebody_who_may(
@@ -153,7 +153,7 @@ def test_the_limit_is_the_shops_own(
     run = repeat(lead, shop, target[0], OFF)
     assert going(db, run).level is Level.STOP
     row = Row(0, "colour-fail", 3, "", {"job": target[0].code}, "a test of ours")
-    shop_checks.add_spec_row(shop.db, shop.manager, row, now=datetime.now(UTC))
+    shop_checks.add_spec_row(shop.db, shop.manager, row, now=clock())
     assert going(db, run).keys == ("print-colour-off",) and going(db, run).level is Level.CAUTION
 
 
@@ -256,7 +256,7 @@ def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
     lead: FlaskClient, shop: Shop, db: Database, target: tuple[jobs.Saved, int]
 ) -> None:
     job, first = target
-    now = datetime.now(UTC)
+    now = clock()
     meet = "L* 50.0, a* 2.7, b* -79.8, D50, 2°, bench instrument"
     ticket = words(printing.print_job(db, shop.manager, job.code, now=now, anyway=True).pdf)
     assert f"to meet: {meet}" in ticket, "the next run's ticket has what its colour is to meet"

@@ -6,13 +6,14 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 import pypdfium2
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, hang_both, post, story, text_of
 from test_web_runs import shop as shop  # fixtures
@@ -63,7 +64,7 @@ def ok(answer: Any) -> None:
 
 
 def now() -> datetime:
-    return datetime.now(UTC)
+    return clock()
 
 
 def plan(db: Database, run: int) -> floor.Plan:

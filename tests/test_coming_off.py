@@ -4,11 +4,12 @@ a pause is no second use; a swap is a fault. Runs are worked by hand: white at p
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_run_counts import tickets
 from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of
@@ -26,7 +27,7 @@ from tickets.store import desk, entries
 
 
 def utc() -> datetime:
-    return datetime.now(UTC)
+    return clock()
 
 
 def life(db: Database, code: str) -> Life:

@@ -15,6 +15,7 @@ from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
+import shop as shops
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import given
@@ -37,7 +38,6 @@ from tickets.records.spec import Spec, shipped
 from tickets.records.steps import SCREEN_STEPS
 from tickets.store import changes, places
 from tickets.store import people as people_rows
-from web import create_app
 
 NOW = datetime(2026, 3, 4, 9, 30, tzinfo=UTC)
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -58,10 +58,7 @@ class Desk:
 
     def __init__(self, folder: Path, sign_in: SignIn) -> None:
         self.now = NOW
-        made = create_app(folder, testing=True, clock=lambda: self.now)
-        self.phone = made.test_client()
-        self.phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-        sign_in(self.phone, "Di Novak")
+        self.phone = sign_in(shops.phone_of(shops.app_of(folder, lambda: self.now)), "Di Novak")
 
     def get(self, path: str) -> str:
         answer = self.phone.get(path)

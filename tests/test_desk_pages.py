@@ -8,14 +8,17 @@ import json
 import re
 import secrets
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+import shop as shops
 from click.testing import CliRunner
+from flask import Flask
 from flask.testing import FlaskClient
+from shop import NOW
 from sqlite_utils import Database
 
 from tickets import cli, demo, store
@@ -30,10 +33,8 @@ from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
-from web import create_app
 from web.boards import DESK_PAGES, KEPT_PAGES
 
-NOW = datetime.now(UTC).replace(microsecond=0)
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 
@@ -41,22 +42,27 @@ def fresh() -> str:
     return secrets.token_hex(12)
 
 
+def at_the_desk(app: Flask) -> FlaskClient:
+    """A phone of the demo's manager."""
+    return shops.signed_in(shops.phone_of(app), "Di Novak", demo.SECRETS["Di Novak"][1])
+
+
 @pytest.fixture(scope="module")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo shop, for the pages that only read."""
-    folder = tmp_path_factory.mktemp("demo")
-    demo.build(folder, NOW)
-    return folder
+    return shops.the_demo(tmp_path_factory.mktemp("demo"))
+
+
+@pytest.fixture(scope="module")
+def demo_app(demo_folder: Path) -> Iterator[Flask]:
+    with shops.pages(demo_folder, lambda: NOW) as app:
+        yield app
 
 
 @pytest.fixture
-def demo_phone(demo_folder: Path) -> FlaskClient:
+def demo_phone(demo_app: Flask) -> FlaskClient:
     """The demo's manager at the desk."""
-    phone = create_app(demo_folder, testing=True, clock=lambda: NOW).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    answer = phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]})
-    assert answer.status_code == 303
-    return phone
+    return at_the_desk(demo_app)
 
 
 @pytest.fixture
@@ -160,9 +166,7 @@ def test_a_bucket_of_ink_leads_to_what_was_printed_with_it_and_says_nothing_of_c
         lots = tuple(tracing.InkLot(station, bucket.code, "", counts=counts) for station in (1, 3))
         desk.save_run(db, run, replace(desk.saved_run(db, run), ink_lots=lots))
     db.close()
-    phone = create_app(copy, testing=True, clock=lambda: NOW).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]})
+    phone = at_the_desk(shops.app_of(copy, lambda: NOW))
     page = phone.get(f"/desk/trace/{bucket.code}").text.split("<main")[1].split("</main")[0]
     good, misprinted = (sum(row[place] for row in truth) for place in (1, 2))
     assert "coated" not in page

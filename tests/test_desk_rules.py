@@ -18,6 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
+from shop import clock
 from sqlite_utils import Database
 
 from tickets import store
@@ -395,7 +396,7 @@ class Bench:
     def __init__(self, db: Database) -> None:
         person = people.find(db, "Ada Holm")
         assert person is not None
-        self.db, self.me, self.now = db, Actor(person.id, person.name, person.role), datetime.now(UTC)
+        self.db, self.me, self.now = db, Actor(person.id, person.name, person.role), clock()
 
     def frames(self, number: int = 1, days_ago: float = 9, **more: str) -> list[str]:
         sent = {"mesh_count_as_labelled": "230/in", "frame": "aluminium", **more}
@@ -448,7 +449,7 @@ def fresh() -> str:
 
 @pytest.fixture
 def bench(folder: Path) -> Iterator[Bench]:
-    db = shop.open_shop(folder, datetime.now(UTC))  # with the shipped limits
+    db = shop.open_shop(folder, clock())  # with the shipped limits
     yield Bench(db)
     db.close()
 

@@ -11,23 +11,23 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from flask.testing import FlaskClient
+from shop import NOW
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, hang_both, ready_to_print, start_run
 from test_web_runs import post as send
 
 from tickets import demo, store
 from tickets.floor import buckets, places, screens
-from tickets.floor import people as floor_people
 from tickets.floor.posting import form
 from tickets.store import entries
-from web import create_app
 from web.support import to_tap, typed_first
 
 TYPED = {"text", "search", "tel", "url", "email", "password", "date", "month", "week", "time", "datetime-local",
@@ -219,11 +219,8 @@ def walk(phone: FlaskClient, starts: tuple[str, ...], most: int = MOST_ALIKE) ->
 def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str], list[str]]:
     """The demo shop, and in it what it lacks: runs in every phase, stops, a swap, buckets past their time. Its people's
     secrets, and the addresses of pages that no link leads to."""
-    now = datetime.now(UTC)
-    folder = tmp_path_factory.mktemp("every") / "shop"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(floor_people, "HASH", "scrypt:1024:8:1")
-        demo.build(folder, now)
+    now = NOW
+    folder = shops.the_demo(tmp_path_factory.mktemp("every") / "shop")
     db = store.connect(folder)
     shop = object.__new__(Shop)  # the demo has presses of those names already
     shop.db = db
@@ -236,10 +233,8 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     for kind, hours in (("diazo emulsion", 24 * 90), ("discharge ink", 30), ("plastisol ink", 1)):
         mixed = now - timedelta(hours=hours)
         more.append(f"/buckets/{buckets.mix(db, shop.manager, form({'kind': kind}), post=fresh(), now=mixed)}")
-    app = create_app(folder, testing=True)
-    phone = app.test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    assert phone.post("/sign-in", data={"name": "Cy Marsh", "secret": demo.SECRETS["Cy Marsh"][1]}).status_code == 303
+    app = shops.app_of(folder, shops.Clock())
+    phone = shops.signed_in(shops.phone_of(app), "Cy Marsh", demo.SECRETS["Cy Marsh"][1])
     job = shop.job()
     other = shop.job(title="Walked too", revision="9")
     bare, slack = shop.screen(job, 1, until="coat"), shop.screen(job, 1, tension="14")
@@ -290,10 +285,7 @@ def places_of(db: Database) -> list[str]:
 
 
 def signed_in(folder: Path, name: str, secret: str) -> FlaskClient:
-    phone = create_app(folder, testing=True).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    assert phone.post("/sign-in", data={"name": name, "secret": secret}).status_code == 303
-    return phone
+    return shops.signed_in(shops.phone_of(shops.app_of(folder, shops.Clock(NOW + timedelta(minutes=5)))), name, secret)
 
 
 WALKS = [("Ada Holm", "safelight"), ("Bo Lind", "day"), ("Cy Marsh", "safelight"), ("Di Novak", "day")]

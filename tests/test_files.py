@@ -9,13 +9,15 @@ import re
 import secrets
 import shutil
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+import shop as shops
 from flask.testing import FlaskClient
+from shop import NOW
 from sqlite_utils import Database
 
 from tickets import demo, store
@@ -29,26 +31,19 @@ from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.records.spec import CONDITIONS, Row
 from tickets.store import buckets, desk, jobs, people, settings
-from web import create_app
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
-NOW = datetime.now(UTC).replace(microsecond=0)
 
 
 @pytest.fixture(scope="module")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo shop, for what only reads."""
-    folder = tmp_path_factory.mktemp("demo")
-    demo.build(folder, NOW)
-    return folder
+    return shops.the_demo(tmp_path_factory.mktemp("demo"))
 
 
 def at_the_desk(folder: Path) -> FlaskClient:
     """A phone of the demo's manager."""
-    phone = create_app(folder, testing=True, clock=lambda: NOW).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    assert phone.post("/sign-in", data={"name": "Di Novak", "secret": demo.SECRETS["Di Novak"][1]}).status_code == 303
-    return phone
+    return shops.signed_in(shops.phone_of(shops.app_of(folder, lambda: NOW)), "Di Novak", demo.SECRETS["Di Novak"][1])
 
 
 def rows_of(phone: FlaskClient, path: str) -> list[dict[str, str]]:

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import dataclasses
 import json
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from itertools import count
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from sqlite_utils import Database
@@ -42,7 +42,7 @@ class Shop:
     """A shop that speaks in acts; its clock moves on a minute with each."""
 
     def __init__(self, folder: Path) -> None:
-        self.db: Database = shop.open_shop(folder, NOW)
+        self.db: Database = shops.opened(folder, NOW)
         self.now = NOW
         self.me = shop.command_line(self.db, NOW)
         roles = ("screen room", "press", "press lead", "manager")
@@ -671,14 +671,14 @@ def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp
     assert described["readings_n_per_cm"]["unit"] == "N/cm" and described["exposure_s"]["unit"] == "s"
 
 
-def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path, quick_hash: Callable[..., None]) -> None:
-    demo.build(tmp_path, datetime.now(UTC))
-    db = shop.open_shop(tmp_path, datetime.now(UTC))
+def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path) -> None:
+    shops.the_demo(tmp_path)
+    db = shop.open_shop(tmp_path, shops.NOW)
     assert shop.check(db) == []
     standings = {standing for standing, _mesh, _count, _screens in store_screens.counts(db)}
     assert {"bare", "kept", "on press", "to check", "exposed", "to restretch", "away"} <= standings
     latest = max(entry.saved_at for entry in entries.every(db))
-    assert latest <= datetime.now(UTC)
+    assert latest <= shops.NOW
     db.close()
 
 

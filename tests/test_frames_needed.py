@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 import statistics
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import nbinom, poisson
+from shop import clock
 from simulated_figures import POOL_SHOPS, PoolShop, how_many, table
 from test_desk_rules import Bench
 
@@ -29,7 +30,7 @@ MESH = "230/in"
 
 @pytest.fixture
 def bench(folder: Path) -> Iterator[Bench]:
-    db = shop.open_shop(folder, datetime.now(UTC))
+    db = shop.open_shop(folder, clock())
     yield Bench(db)
     db.close()
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from hypothesis import given
 from hypothesis import strategies as st
 from sqlite_utils import Database
@@ -43,7 +44,7 @@ class Shop:
     """An invented shop that speaks in acts; its clock moves on a minute with each."""
 
     def __init__(self, folder: Path) -> None:
-        self.db: Database = shop.open_shop(folder, NOW)
+        self.db: Database = shops.opened(folder, NOW)
         self.now = NOW
         self.run = 0
         self.me = shop.command_line(self.db, NOW)

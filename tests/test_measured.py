@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story
 
@@ -32,7 +32,7 @@ def repeat(shop: Shop, press: FlaskClient, db: Database) -> tuple[int, int]:
     sent = {"approved_by": "Bo Lind", "approved_as": "press"}
     for step, values in (("approve", sent), ("start", {}), ("count", {"good": "20"}), ("finish", {"then": "keep"})):
         assert post(press, first, step, **values).status_code == 303, step
-    runs.log(db, shop.actor("Cy Marsh"), first, "use-next-time", form({}), post=fresh(), now=datetime.now(UTC))
+    runs.log(db, shop.actor("Cy Marsh"), first, "use-next-time", form({}), post=fresh(), now=clock())
     second, _white, _blue = hang_both(press, shop, job, shop.other_press)
     return first, second
 
@@ -52,7 +52,7 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     assert "6 measurements not taken in this run" in page and "Garment peak to reach: 163" in page.replace("\xa0", " ")
     whole = press.get(f"/runs/{second}/sheet").text
     assert "68 Shore A" in whole and "not measured" in whole and "Measured by" not in whole
-    told = sheets.setup_of(db, second, "", datetime.now(UTC))
+    told = sheets.setup_of(db, second, "", clock())
     assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
     assert told.measured == () and story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
 

@@ -20,6 +20,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
+from shop import clock
 from sqlite_utils import Database
 
 from tickets import cli, store
@@ -201,7 +202,7 @@ def test_the_desk_says_how_it_stands(
 ) -> None:  # fmt: skip
     phone = sign_in(client, "Di Novak")
     assert "There is no backup of this shop yet" in phone.get("/desk").text
-    now = datetime.now(UTC)
+    now = clock()
     nightly.make(opened, now)
     fine = phone.get("/desk").text
     assert "Last good backup" in fine and "tried out" in fine and "tickets nightly" not in fine

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, words
 
@@ -24,7 +25,6 @@ from tickets.store.settings import save_setting
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
-NOW = datetime.now(UTC)
 
 
 @pytest.fixture
@@ -231,7 +231,7 @@ def test_the_room_is_logged_by_who_measured_it_only(room: FlaskClient, db: Datab
     first, second = bare(db, ada, 2)
     before = room.get(f"/t/{first}").text
     assert "Nobody measured the room this shift." in before
-    late(db, ada, first, "coat", datetime.now(UTC), room="37 degC, 45 %")
+    late(db, ada, first, "coat", clock(), room="37 degC, 45 %")
     page = room.get(f"/t/{second}").text
     assert "Room by the last reading: 37 °C, 45 % (Ada Holm, just now)." in words(page)
     where, sent = Forms(page).find(f"/screens/{second}/coat")
@@ -249,7 +249,7 @@ def test_a_room_within_limits_is_said_with_whose_reading_it_is(db: Database, ada
     code = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=NOW - timedelta(hours=1))
     for one in (first, second):
         late(db, ada, one, "tension", NOW - timedelta(days=1), readings_n_per_cm="25")
-    now = datetime.now(UTC)
+    now = clock()
     late(db, ada, first, "coat", now, room="22 degC, 45 %", bucket=code)
     verdict = late(db, ada, second, "coat", now + timedelta(seconds=1), bucket=code).verdict
     (reason,) = [one for one in verdict.reasons if one.key.startswith("room-")]
@@ -261,23 +261,23 @@ def test_a_reading_of_another_shift_says_nothing(room: FlaskClient, db: Database
     first, second = bare(db, ada, 2)
     late(db, ada, first, "coat", NOW - timedelta(hours=26), room="37 degC, 45 %")
     assert "Nobody measured the room this shift." in room.get(f"/t/{second}").text
-    verdict = late(db, ada, second, "coat", datetime.now(UTC)).verdict
+    verdict = late(db, ada, second, "coat", clock()).verdict
     assert "room-warm" not in verdict.keys
     # dated back into that shift it is judged by the reading of then, dated before the reading by none
     third, fourth = bare(db, ada, 2)
     at = stamp(NOW - timedelta(hours=25, minutes=30))
     assert "room-warm" in screens.log(db, ada, screens.find(db, third), "coat", form({"at": at}),
-                                      post=post_id(), now=datetime.now(UTC)).verdict.keys  # fmt: skip
+                                      post=post_id(), now=clock()).verdict.keys  # fmt: skip
     at = stamp(NOW - timedelta(hours=26, minutes=10))
     assert "room-warm" not in screens.log(db, ada, screens.find(db, fourth), "coat", form({"at": at}),
-                                          post=post_id(), now=datetime.now(UTC)).verdict.keys  # fmt: skip
+                                          post=post_id(), now=clock()).verdict.keys  # fmt: skip
 
 
 # Dated back ----------------------------------------------------------------------------------------------------------
 
 
 def days(number: float) -> datetime:
-    return datetime.now(UTC) - timedelta(days=number)
+    return clock() - timedelta(days=number)
 
 
 @pytest.fixture

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import (
     Shop,
@@ -275,7 +276,7 @@ def full(shop: Shop) -> int:
     ]  # fmt: skip
     data = two_colours()
     data["placement"][0] |= {"station": [stations[0], {"does": "flash", "time": "6 s"}, *stations[1:]]}
-    now = datetime.now(UTC) - timedelta(minutes=30)
+    now = clock() - timedelta(minutes=30)
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(data)], post=fresh(), now=now)
     job = floor_jobs.find(shop.db, code)
     ten = places.add(shop.db, shop.manager, "Press 9", "press", post=fresh(), now=now, heads=10)
@@ -343,7 +344,7 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     """A discharge print that prints again, on a phone that scans for it: the scan first, then the first head, each in
     the first 640 px; every caution is seen without opening anything."""
     job = discharge_job(shop)
-    now = datetime.now(UTC)
+    now = clock()
     run = runs.open_run(
         shop.db, shop.manager, form({"job": job.code, "placement": "1", "press": shop.press}), post=fresh(), now=now
     )

@@ -10,7 +10,9 @@ import threading
 from datetime import UTC, datetime, timedelta
 
 import pytest
+import shop as shops
 from conftest import PEOPLE
+from shop import clock
 from werkzeug.security import check_password_hash
 
 from tickets import store
@@ -507,7 +509,7 @@ def test_a_manager_adds_changes_and_sees_off(client, sign_in, db):
     eva = rows.find(db, "Eva Roth").id
     assert "Eva Roth" in client.get("/people").text
     assert client.post(f"/people/{eva}", data={"role": "press lead", "new_secret": "4721"}).status_code == 303
-    assert people.check_secret(db, "Eva Roth", "4721", datetime.now(UTC)).role == "press lead"
+    assert people.check_secret(db, "Eva Roth", "4721", clock()).role == "press lead"
     assert client.post(f"/people/{eva}/leave").status_code == 303
     assert "Eva Roth" not in client.get("/people").text
 
@@ -520,14 +522,10 @@ def test_a_faulty_person_comes_back_with_what_was_typed(client, sign_in):
     assert "guessed at once" in answer.text
 
 
-def test_changing_people_asks_for_the_password_again(folder, sign_in):
-    from web import create_app
-
-    at = [datetime.now(UTC)]
-    phone = create_app(folder, clock=lambda: at[0], testing=True).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    sign_in(phone, "Di Novak")
-    at[0] += timedelta(minutes=6)
+def test_changing_people_asks_for_the_password_again(client, clock, sign_in):
+    sign_in(client, "Di Novak")
+    clock.on(minutes=6)
+    phone = client
     assert 'name="secret"' in phone.get("/people").text
     sent = {"name": "Eva Roth", "role": "press", "new_secret": "4720"}
     assert phone.post("/people", data=sent).status_code == 422
@@ -535,12 +533,9 @@ def test_changing_people_asks_for_the_password_again(folder, sign_in):
 
 
 def test_the_first_managers_link_makes_the_manager_and_signs_in(empty, tmp_path):
-    from web import create_app
-
-    phone = create_app(tmp_path / "empty", testing=True).test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
+    phone = shops.phone_of(shops.app_of(tmp_path / "empty", lambda: NOW))
     assert "makes the manager, once" in phone.get("/sign-in").text
-    token = people.first_manager_token(empty, datetime.now(UTC))
+    token = people.first_manager_token(empty, NOW)
     assert phone.get("/first-manager/nonsense").status_code == 404
     assert phone.get(f"/first-manager/{token}").status_code == 200
     assert phone.post(f"/first-manager/{token}", data={"name": "Di Novak", "secret": "short"}).status_code == 422

@@ -8,7 +8,7 @@ import json
 import re
 import secrets
 from collections.abc import Callable
-from datetime import UTC, date, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import NOW, clock
 from sqlite_utils import Database
 
 from tickets import cli
@@ -38,7 +39,7 @@ def room(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
 
 
 def us(db: Database) -> None:
-    now = datetime.now(UTC)
+    now = clock()
     shop.set_up(db, shop.command_line(db, now), "units", "us", now=now)
 
 
@@ -51,7 +52,7 @@ def chosen(page: str, name: str) -> str:
 def screen(db: Database) -> str:
     ada = Actor(1, "Ada Holm", "screen room")
     form = Form({"mesh_count_as_labelled": ["90/cm"], "frame": ["aluminium"]})
-    return screens.add(db, ada, form, post=secrets.token_hex(12), now=datetime.now(UTC))[0]
+    return screens.add(db, ada, form, post=secrets.token_hex(12), now=clock())[0]
 
 
 # -- the unit a calculator begins with is that of its hint, and the one that the trade uses
@@ -200,7 +201,7 @@ def test_what_a_calculator_asks_is_answered_by_a_tap(room: FlaskClient) -> None:
 
 @pytest.mark.parametrize("name", ["UTC", "America/Los_Angeles", "Pacific/Auckland"])
 def test_a_day_alone_is_good_to_its_end(room: FlaskClient, db: Database, name: str) -> None:
-    now = datetime.now(UTC)
+    now = clock()
     shop.set_up(db, shop.command_line(db, now), "zone", name, now=now)
     today = now.astimezone(zone(db)).date()
     sent: dict[str, Any] = {
@@ -223,7 +224,7 @@ def test_a_day_alone_is_good_to_its_end(room: FlaskClient, db: Database, name: s
 def test_a_day_with_a_time_is_good_until_then_on_page_and_command(
     room: FlaskClient, db: Database, folder: Path
 ) -> None:
-    day = date.today() + timedelta(days=3)
+    day = NOW.date() + timedelta(days=3)
     sent: dict[str, Any] = {"entry": secrets.token_hex(12), "kind": "discharge ink", "good_until": [str(day), "14:05"]}
     assert room.post("/buckets", data=sent).status_code == 303
     (bucket,) = buckets.open_ones(db)
@@ -261,7 +262,7 @@ def test_an_ink_with_something_unknown_shows_no_figure(room: FlaskClient, db: Da
     from tickets.floor import jobs as floor_jobs
 
     me = Actor(1, "Di Novak", "manager")
-    (code,) = floor_jobs.add(db, me, [sheets.read(SHEET)], post=secrets.token_hex(12), now=datetime.now(UTC))
+    (code,) = floor_jobs.add(db, me, [sheets.read(SHEET)], post=secrets.token_hex(12), now=clock())
     known, unknown = ink.needs(db, floor_jobs.find(db, code))
     assert known.job_cm3 is not None and unknown.missing == ("the coverage",) and unknown.job_cm3 is None
     (total,) = ink.totals([known, unknown])

@@ -5,12 +5,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_run_going import going, said
 from test_run_story import entry
@@ -211,7 +211,7 @@ def test_a_rule_of_the_shop_says_when(shop: Shop, press: FlaskClient, db: Databa
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
     assert going(db, run).level.value == "ok"
-    shop_checks.set_up(db, shop.manager, "approve_after_pause", "yes", now=datetime.now(UTC))
+    shop_checks.set_up(db, shop.manager, "approve_after_pause", "yes", now=clock())
     assert set(going(db, run).keys) == {"again-pause"} and shop_checks.check(db) == []
     page = press.get(f"/runs/{run}").text
     assert "First print, again" in page and "Go on without an approved print" in page
@@ -233,7 +233,7 @@ def test_another_lot_of_ink_wants_a_first_print_another_bucket_of_the_same_lot_d
     assert going(db, run).keys == ("again-ink",)
     page = press.get(f"/runs/{run}").text
     assert f"Print order 3 (blue): Ink bucket {said(other)}, not {said(one)}: its first print is not approved." in page
-    shop_checks.set_up(db, shop.manager, "approve_after_ink", "no", now=datetime.now(UTC))
+    shop_checks.set_up(db, shop.manager, "approve_after_ink", "no", now=clock())
     assert going(db, run).level.value == "ok"
 
 

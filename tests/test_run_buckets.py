@@ -4,11 +4,12 @@ before its time ends, looked at 30 minutes and 3 hours later."""
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_run_going import said
 from test_web_runs import Shop, fresh, hang_both, later, post, ready_to_print, story, text_of, two_colours
@@ -25,7 +26,7 @@ from tickets.store import jobs
 
 def mixed(shop: Shop, hours: float, product: str = "Deep white") -> str:
     """A bucket of catalysed ink that is good for so many hours from now; its code."""
-    now = datetime.now(UTC)
+    now = clock()
     sent = form({"kind": "catalysed ink", "product": product, "good_until": (now + timedelta(hours=hours)).isoformat()})
     return buckets.mix(shop.db, shop.manager, sent, post=fresh(), now=now)
 
@@ -51,8 +52,8 @@ def test_the_time_of_a_bucket_in_use_is_said_and_past_it_a_caution(
     assert f"1. {said(bucket)} · Deep white : good for another" in page
     assert post(press, run, "start").status_code == 303
     assert "good for another" in text_of(press.get(f"/runs/{run}").text)
-    assert going(db, run, datetime.now(UTC) + timedelta(minutes=30)).level is Level.OK
-    late = datetime.now(UTC) + timedelta(hours=3, minutes=1)
+    assert going(db, run, clock() + timedelta(minutes=30)).level is Level.OK
+    late = clock() + timedelta(hours=3, minutes=1)
     verdict = going(db, run, late)
     assert verdict.level is Level.CAUTION and verdict.keys == ("ink-past-time",)
     assert verdict.reasons[0].numbers["bucket"] == said(bucket)
@@ -92,7 +93,7 @@ def test_past_its_time_before_the_start_is_a_stop_that_an_answer_at_the_set_up_h
 ) -> None:
     bucket = mixed(shop, 1)
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
-    assert going(db, run, datetime.now(UTC) + timedelta(hours=3)).level is Level.STOP
+    assert going(db, run, clock() + timedelta(hours=3)).level is Level.STOP
     folder = str(next(db.query("PRAGMA database_list"))["file"]).rsplit("/", 1)[0]
     later(press, 181)
     assert post(press, run, "start").status_code == 409
@@ -106,9 +107,9 @@ def test_a_bucket_thrown_away_in_mid_run_is_a_caution(shop: Shop, press: FlaskCl
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
     assert post(press, run, "start").status_code == 303
     found = buckets.find(db, bucket)
-    soon = datetime.now(UTC) + timedelta(minutes=5)
+    soon = clock() + timedelta(minutes=5)
     buckets.log(db, shop.manager, found, "discard", form({}), post=fresh(), now=soon)
-    verdict = going(db, run, datetime.now(UTC) + timedelta(minutes=6))
+    verdict = going(db, run, clock() + timedelta(minutes=6))
     assert (verdict.keys, verdict.level) == (("bucket-discarded",), Level.CAUTION)
 
 
@@ -124,5 +125,5 @@ def test_an_answer_at_the_set_up_is_not_asked_for_again_at_the_start(
     assert post(press, run, "sheet", **sent, override="lead said so").status_code == 303
     approved = {"approved_by": "Cy Marsh", "approved_as": "press", "secret": "4713"}
     assert post(press, run, "approve", **approved).status_code == 303
-    assert going(db, run, datetime.now(UTC) + timedelta(hours=3)).level is Level.CAUTION
+    assert going(db, run, clock() + timedelta(hours=3)).level is Level.CAUTION
     assert post(press, run, "start").status_code == 303

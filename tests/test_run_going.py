@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
@@ -40,7 +40,7 @@ def said(code: str) -> str:
 
 def going(db: Database, run: int) -> Any:
     """What speaks against that run now."""
-    return floor_runs.going(db, floor_runs.plan(db, run), datetime.now(UTC))
+    return floor_runs.going(db, floor_runs.plan(db, run), clock())
 
 
 def wider(width: str) -> dict[str, Any]:
@@ -246,5 +246,5 @@ def test_a_screen_that_is_replaced_answers_the_mesh(shop: Shop, press: FlaskClie
     from tickets.floor.posting import form
 
     sent = form({"old": blue, "new": finer, "why": "other mesh", "override": "the job asks for it"})
-    floor_runs.log(db, lead, run, "swap", sent, post=fresh(), now=datetime.now(UTC))
+    floor_runs.log(db, lead, run, "swap", sent, post=fresh(), now=clock())
     assert going(db, run).keys == ("first-print-open",) and screens.find(db, finer).life.run == run

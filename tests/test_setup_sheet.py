@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
+from shop import clock
 
-from tickets import demo, store
+from tickets import store
 from tickets.floor import sheets
 from tickets.records import setup
 from tickets.records.job import Placement, read
@@ -179,8 +180,8 @@ def test_a_time_that_was_tapped_digit_by_digit_gets_its_unit() -> None:
 
 def test_the_off_contact_stands_in_one_place_only(tmp_path: Path) -> None:
     """On every sheet of the invented shop: once among what is aimed at, and as run in its own field alone."""
-    now = datetime.now(UTC)
-    demo.build(tmp_path, now)
+    now = clock()
+    shops.the_demo(tmp_path)
     db = store.connect(tmp_path)
     told = 0
     for number in runs.every_number(db):

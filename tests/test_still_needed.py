@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_floor import Shop, on_press, post, the_shop
 from test_web_runs import Shop as WebShop
@@ -496,9 +497,8 @@ def test_a_rack_asks_one_question_that_names_them_all(
 
 
 def the_clock(_client: FlaskClient) -> Any:
-    from datetime import UTC, datetime
 
-    return datetime.now(UTC)
+    return clock()
 
 
 def test_a_cart_does_not_tick_what_a_job_needs(

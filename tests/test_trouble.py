@@ -12,15 +12,16 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
-from datetime import UTC, datetime
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from click.testing import CliRunner
 from flask import Flask
 from flask.testing import FlaskClient
+from shop import NOW
 from sqlite_utils import Database
 
 from tickets import cli, store
@@ -28,9 +29,7 @@ from tickets.floor import screens, shop
 from tickets.floor.posting import form
 from tickets.records.refusal import NotNow, Trouble
 from tickets.store import private, trouble
-from web import create_app
 
-NOW = datetime.now(UTC)
 TYPED = "Scratch near the <left> corner, “deep”"
 
 
@@ -233,7 +232,7 @@ def test_a_defect_of_the_program_is_no_trouble_of_the_disk(
 
 def test_the_programs_log_never_fails_a_page(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (folder / "log").write_text("a file where the folder should be")
-    app = create_app(folder)
+    app = shops.app_of(folder, testing=False)
     for _twice in range(2):
         app.logger.info("a line")
         assert app.test_client().get("/sign-in").status_code == 200

@@ -19,6 +19,7 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from shop import clock
 from sqlite_utils import Database
 
 from tickets import cli
@@ -276,7 +277,7 @@ def desk(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 def screen(db: Database) -> str:
     ada = Actor(1, "Ada Holm", "screen room")
     form = Form({"mesh_count_as_labelled": ["90/cm"], "frame": ["aluminium"]})
-    return screens.add(db, ada, form, post=secrets.token_hex(12), now=datetime.now(UTC))[0]
+    return screens.add(db, ada, form, post=secrets.token_hex(12), now=clock())[0]
 
 
 @pytest.mark.parametrize("what, step, field", [("tension", "tension", "readings_n_per_cm"),

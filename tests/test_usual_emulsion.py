@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 import pytest
 from flask.testing import FlaskClient
+from shop import NOW
 from sqlite_utils import Database
 from test_web_runs import Shop, discharge_job, fresh, press, shop, start_run
 
@@ -21,7 +22,6 @@ from tickets.store import jobs
 from tickets.store.settings import save_setting, setting
 
 __all__ = ["press", "shop"]
-NOW = datetime.now(UTC)
 
 
 def logs(shop: Shop, coats: bool) -> None:

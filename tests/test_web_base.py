@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+import shop as shops
 from flask import g
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,7 +22,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict
 from tickets.records import steps
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.store.settings import save_setting
-from web import create_app, support
+from web import support
 
 STATIC = Path(web.__file__).parent / "static"
 ALL_STEPS = {
@@ -114,10 +115,8 @@ def ada(tried, client, sign_in):
 @pytest.fixture
 def served(folder):
     """The server of the browser tests has the pages to try, too."""
-    made = add_pages(create_app(folder))
-    yield made
-    for handler in list(made.logger.handlers):
-        handler.close()
+    with shops.pages(folder, testing=False) as made:
+        yield add_pages(made)
 
 
 # -- the wall
@@ -211,10 +210,8 @@ def test_all_faults_stand_on_the_page_and_nothing_in_them_is_markup(ada):
 
 
 def test_an_unexpected_error_has_a_number_that_finds_it_in_the_log(folder, sign_in):
-    app = add_pages(create_app(folder))
-    phone = app.test_client()
-    phone.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    answer = sign_in(phone, "Ada Holm").get("/try/raise/failure")
+    app = add_pages(shops.app_of(folder, testing=False))
+    answer = sign_in(shops.phone_of(app), "Ada Holm").get("/try/raise/failure")
     assert answer.status_code == 500 and "secret detail" not in answer.text  # OWASP ASVS 5.0, 16.5.1
     number = re.search(r'class="number">([0-9a-f]{8})<', answer.text).group(1)
     for handler in app.logger.handlers:
@@ -390,7 +387,7 @@ def test_the_demo_says_so_and_a_shop_says_its_name(ada, db):
 
 
 def test_a_shop_that_cannot_be_opened_still_gets_its_error_page(folder, monkeypatch):
-    phone = create_app(folder).test_client()
+    phone = shops.app_of(folder, testing=False).test_client()
     monkeypatch.setattr(web.store.Pool, "lend", lambda *_given: 1 / 0)
     answer = phone.get("/more")
     assert answer.status_code == 500 and "The program failed here" in answer.text

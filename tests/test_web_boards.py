@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from html import unescape
 from io import BytesIO
 from pathlib import Path
@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
+from shop import clock
 from sqlite_utils import Database
 
 from tickets.floor import boards, jobs, places, screens, shop
@@ -32,7 +33,7 @@ class Filled:
     """A shop with one sample job due in two days and frames for most of its stations."""
 
     def __init__(self, db: Database) -> None:
-        self.db, self.now = db, datetime.now(UTC)
+        self.db, self.now = db, clock()
         self.me = shop.command_line(db, self.now)
         self.posts = 0
         places.add(db, self.me, "Rack 1", "rack", post=self.post(), now=self.now)

@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 
 from tickets.calc import group
@@ -114,12 +115,11 @@ def test_results_come_in_the_units_that_were_typed_else_the_shops(
 
 
 def test_the_shops_own_limits_judge(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
-    from datetime import UTC, datetime
 
     phone = sign_in(client, "Ada Holm")
     query = "/calculator/tension?readings=21+21+21&unit=N/cm&count=230/in&frame=aluminium&work=colours"
     assert 'class="verdict ok"' in phone.get(query).text
-    now = datetime.now(UTC)
+    now = clock()
     me = shop.command_line(db, now)
     for key, value in (("tension-watch", 24.0), ("tension-floor", 22.0)):
         shop.add_spec_row(db, me, Row(0, key, value, "N/cm", {"work": "colours"}, "ours"), now=now)

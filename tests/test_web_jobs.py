@@ -7,13 +7,14 @@ import re
 import secrets
 import tomllib
 from collections.abc import Callable
-from datetime import UTC, date, datetime
+from datetime import date
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 
 from tickets.floor import jobs as floor
@@ -158,7 +159,7 @@ def test_the_picture_of_the_art_goes_to_the_press(desk: FlaskClient, db: Databas
     assert f"/pictures/{kept}/small" in page
     assert desk.get(f"/pictures/{kept}/small").mimetype in ("image/png", "image/jpeg")
     code = answer.headers["Location"].split("/")[2].split("?")[0]
-    press = places.add(db, Actor(4, "Di Novak", "manager"), "Press 1", "press", post=fresh(), now=datetime.now(UTC))
+    press = places.add(db, Actor(4, "Di Novak", "manager"), "Press 1", "press", post=fresh(), now=clock())
     run = desk.post("/runs", data={"entry": fresh(), "job": code, "placement": "1", "press": press})
     assert f"/pictures/{kept}/small" in desk.get(run.headers["Location"]).text
     no_picture = {**FORM, "entry": fresh(), "picture": (BytesIO(b"just words"), "art.png")}
@@ -206,7 +207,7 @@ def test_the_list_goes_on_page_by_page_by_due_date(desk: FlaskClient, db: Databa
     data, _where = data_of(typed_of({name: [text] for name, text in FORM.items()}))
     days = [date(2031, 1 + n // 28, 1 + n % 28) for n in range(70)]
     made = [sheets.read({**data, "due": day, "title": f"Tees {day}"}) for day in reversed(days)]
-    floor.add(db, Actor(4, "Di Novak", "manager"), made, post=fresh(), now=datetime.now(UTC))
+    floor.add(db, Actor(4, "Di Novak", "manager"), made, post=fresh(), now=clock())
     first = desk.get("/jobs").text
     second = desk.get(first.split('class="pager"')[1].split('href="')[1].split('"')[0].replace("&amp;", "&")).text
     titles = re.findall(r"Tees (\d{4}-\d\d-\d\d)", first) + re.findall(r"Tees (\d{4}-\d\d-\d\d)", second)
@@ -245,7 +246,7 @@ def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskCli
 def test_tags_are_printed_for_codes(desk: FlaskClient, db: Database) -> None:
     form = posting.form({"mesh_count_as_labelled": "230/in"})
     actor = Actor(1, "Ada Holm", "screen room")
-    codes = screens.add(db, actor, form, post=fresh(), now=datetime.now(UTC), number=3)
+    codes = screens.add(db, actor, form, post=fresh(), now=clock(), number=3)
     page = desk.get(f"/print/tags?codes={','.join(codes)}")
     assert page.status_code == 200 and "Print 3 tags" in page.text
     data = {"codes": " ".join(codes), "label": "100x50mm", "sheet": "A4", "anyway": "yes"}

@@ -6,13 +6,14 @@ import re
 import secrets
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
+from shop import NOW
 from sqlite_utils import Database
 
 from tickets.floor import buckets, places, runs, screens, shop
@@ -27,7 +28,6 @@ from tickets.store import jobs, people, readings, writing
 from web import charts, learning
 from web.charts import Axis, Level, Series, chart, reach, ticks
 
-NOW = datetime.now(UTC).replace(microsecond=0)
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, post, start_run
 
@@ -33,7 +33,7 @@ def press(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
 
 
 def log(shop: Shop, code: str, step: str, by: str = "Ada Holm", **values: str) -> None:
-    screen, now = screens.find(shop.db, code), datetime.now(UTC)
+    screen, now = screens.find(shop.db, code), clock()
     screens.log(shop.db, shop.actor(by), screen, step, form(values), post=fresh(), now=now)
 
 
@@ -275,7 +275,7 @@ def test_a_step_that_asks_first_names_by_eye_as_well(shop: Shop, db: Database, p
     """`in_hand` writes what was found: what the log does not vouch for is named by eye in this way too."""
     job = shop.job()
     bare = shop.screen(job, 1, until="tension")
-    places.add(db, shop.manager, "Rack 1", "rack", post=fresh(), now=datetime.now(UTC))
+    places.add(db, shop.manager, "Rack 1", "rack", post=fresh(), now=clock())
     values = {"check": {"result": "good"}, "decide": {"then": "keep"}, "rack": {"place": "Rack 1"}}
     log(shop, bare, step, by="Bo Lind", in_hand="yes", separations_seen="1", **values.get(step, {}))
     run = start_run(press, shop, job)

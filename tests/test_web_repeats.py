@@ -6,13 +6,14 @@ import html
 import re
 from collections.abc import Iterator
 from dataclasses import fields, replace
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pypdfium2
 import pytest
+import shop as shops
 from flask.testing import FlaskClient
+from shop import clock
 from test_floor import post
 from test_paper import words
 from test_repeat import job
@@ -28,7 +29,6 @@ from tickets.records.ticket import with_signs
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
 from tickets.store import screens
-from web import create_app
 
 
 @pytest.fixture
@@ -52,14 +52,9 @@ def printed(press: Press) -> tuple[Any, Any, int, int]:
 
 @pytest.fixture
 def phone(press: Press, tmp_path: Path) -> Iterator[FlaskClient]:
-    people.add_person(press.db, "Bo Lind", "press", "4712", datetime.now(UTC))
-    app = create_app(tmp_path, clock=lambda: press.now, testing=True)
-    client = app.test_client()
-    client.environ_base["HTTP_ORIGIN"] = "http://localhost"
-    assert client.post("/sign-in", data={"name": "Bo Lind", "secret": "4712"}).status_code == 303
-    yield client
-    for handler in list(app.logger.handlers):
-        handler.close()
+    people.add_person(press.db, "Bo Lind", "press", "4712", clock())
+    with shops.pages(tmp_path, lambda: press.now) as app:
+        yield shops.signed_in(shops.phone_of(app), "Bo Lind")
 
 
 def paper(phone: FlaskClient, run: int, what: str, **more: str) -> str:

@@ -6,7 +6,7 @@ import re
 import secrets
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from html import unescape
 from io import BytesIO
 from typing import Any
@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
+from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_base import AXE
 
@@ -31,8 +32,6 @@ from tickets.records.screen import Life, Standing
 from tickets.records.spec import Row
 from tickets.store import entries, jobs, people, runs
 from web.run_words import place_said
-
-NOW = datetime.now(UTC).replace(microsecond=0)
 
 
 def fresh() -> str:
@@ -187,7 +186,7 @@ def hang_both(phone: FlaskClient, shop: Shop, job: jobs.Saved, press: str = "") 
 
 def later(phone: FlaskClient, minutes: int) -> None:
     """The server's clock goes on: a secret given before is no longer fresh."""
-    phone.application.config["CLOCK"] = lambda: datetime.now(UTC) + timedelta(minutes=minutes)
+    phone.application.config["CLOCK"] = lambda: clock() + timedelta(minutes=minutes)
 
 
 # The wrong screen ---------------------------------------------------------------------------------------------------
@@ -315,7 +314,7 @@ def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None
     run = start_run(press, shop, job)
     found = screens.find(shop.db, white)
     readings = form({"readings_n_per_cm": "17"})
-    screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=datetime.now(UTC))
+    screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=clock())
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert answer.status_code == 409
     assert "got worse" in answer.text and ">RIGHT SCREEN, BUT<" in answer.text
@@ -453,7 +452,7 @@ def test_the_next_run_meets_what_a_lead_marked(
     repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]
     again = start_run(press, shop, floor_jobs.find(shop.db, repeat))
     screens.log(
-        shop.db, shop.screen_room, screens.find(shop.db, white), "clean", form({}), post=fresh(), now=datetime.now(UTC)
+        shop.db, shop.screen_room, screens.find(shop.db, white), "clean", form({}), post=fresh(), now=clock()
     )
     assert "RIGHT SCREEN" in press.get(f"/runs/{again}?screen={white}").text
     assert post(press, again, "hang", screen=white, head="1", station="1").status_code == 303
@@ -837,10 +836,10 @@ def test_a_swapped_screen_comes_off_as_the_reason_says(
     assert (pulled.values.get("condition", ""), life.standing.value) == (condition, standing)
     assert pulled.values["then"] == decided and pulled.values["why"] == why and shop_checks.check(db) == []
     if standing == "to clean":
-        now = datetime.now(UTC)
+        now = clock()
         screens.log(db, shop.screen_room, screens.find(db, white), "clean", form({}), post=fresh(), now=now)
     verdict = floor_runs.check(db, floor_runs.plan(db, start_run(press, shop, job, shop.other_press)),
-                               screens.find(db, white), datetime.now(UTC)).verdict  # fmt: skip
+                               screens.find(db, white), clock()).verdict  # fmt: skip
     if key:
         assert key in verdict.keys and verdict.level.value == level
     else:
@@ -909,7 +908,7 @@ def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, pre
     run, white, _blue = ready_to_print(press, shop, shop.job())
     slack = {"readings_n_per_cm": "6"}
     found = screens.find(db, white)
-    screens.log(db, shop.screen_room, found, "tension", form(slack), post=fresh(), now=datetime.now(UTC))
+    screens.log(db, shop.screen_room, found, "tension", form(slack), post=fresh(), now=clock())
     page = press.get(f"/runs/{run}?screen={white}").text
     assert "STOP" in page and "?swap=" in page and "Override and hang it" not in page
 
@@ -963,7 +962,7 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     assert "What will differ from the print before" in press.get(f"/jobs/{again.code}").text
     for code in (white, blue):
         found = screens.find(shop.db, code)
-        screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=datetime.now(UTC))
+        screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=clock())
     second = start_run(press, shop, again)
     assert f"What will differ from run {run}" in press.get(f"/runs/{second}").text
     for code, station in ((white, "1"), (blue, "3")):
@@ -1113,7 +1112,7 @@ def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
     run, white, blue = ready_to_print(press, shop, job, **{"s1.strokes": "1"})
     later(press, 5)
     assert post(press, run, "start", garment="1").status_code == 303
-    said = datetime.now(UTC) + timedelta(minutes=5)
+    said = clock() + timedelta(minutes=5)
     later(press, 15)
     assert post(press, run, "sheet", why="too thin", **{"s1.strokes": "2"}).status_code == 303
     later(press, 25)
@@ -1215,7 +1214,7 @@ def test_the_second_approval_is_told_of_the_first(
 
 def at(minutes: int) -> str:
     """A time so many minutes ago."""
-    return (datetime.now(UTC) - timedelta(minutes=minutes)).isoformat()
+    return (clock() - timedelta(minutes=minutes)).isoformat()
 
 
 def test_a_hanging_dated_back_puts_no_screen_in_two_runs(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -2124,7 +2123,7 @@ def test_two_phones_on_one_run(
 def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop, db: Database) -> None:
     """Nobody went past anything: the ink was good when the press was set up, and run 1 was no target yet."""
     job, lead = shop.job(), shop.actor("Cy Marsh")
-    start = datetime.now(UTC) - timedelta(minutes=100)
+    start = clock() - timedelta(minutes=100)
 
     def run_at(minutes: float, step: str, number: int, **values: Any) -> Any:
         at = start + timedelta(minutes=minutes)
@@ -2143,7 +2142,7 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
     run_at(40, "use-next-time", first)
     mixed = form({"kind": "catalysed ink", "good_until": (start + timedelta(minutes=80)).isoformat()})
     bucket = buckets.mix(db, shop.manager, mixed, post=fresh(), now=start)
-    now, sheet = datetime.now(UTC), {"s1.bucket": bucket}
+    now, sheet = clock(), {"s1.bucket": bucket}
     with pytest.raises(Worse):  # past its time by now
         floor_runs.log(db, lead, second, "sheet", form(sheet), post=fresh(), now=now)
     with pytest.raises(Refused, match="was opened"):

@@ -9,11 +9,12 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, send, words
 
@@ -42,7 +43,7 @@ def room(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 @pytest.fixture
 def job(db: Database, ada: Actor) -> stored_jobs.Saved:
     sheet = sheets.read(tomllib.loads((SAMPLES / "harbour-lights.toml").read_text(encoding="utf-8")))
-    (code,) = jobs.add(db, ada, [sheet], post=post_id(), now=datetime.now(UTC))
+    (code,) = jobs.add(db, ada, [sheet], post=post_id(), now=clock())
     return jobs.find(db, code)
 
 
@@ -134,7 +135,7 @@ def test_a_replaced_code_shows_the_thing_and_its_new_code(room, db, ada):
 
 
 def test_every_kind_of_ticket_answers_under_its_own_address(room, db, ada, job):
-    now = datetime.now(UTC)
+    now = clock()
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
     bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Emulsion C"}), post=post_id(), now=now)
     for code, said in ((rack, "Rack 1"), (bucket, "Emulsion C"), (job.code, "Harbour Lights crew tees")):
@@ -145,7 +146,7 @@ def test_every_kind_of_ticket_answers_under_its_own_address(room, db, ada, job):
 def test_finding(room, db, ada, job):
     codes = add(db, ada, 2, mark="A 7")
     add(db, ada, 1, mark="a8")
-    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
     assert room.get(f"/find?q={shown(codes[0]).lower()}").headers["Location"] == f"/t/{codes[0]}"
     assert room.get(f"/find?q=https://tickets.example/t/{codes[1]}").headers["Location"] == f"/t/{codes[1]}"
     assert room.get("/find?q=a7").headers["Location"] == f"/screens/{codes[0]}"
@@ -213,7 +214,7 @@ class Phone:
 
 
 def test_twenty_screens_coated_and_racked_in_25_taps_and_21_scans(room, db, ada):
-    now = datetime.now(UTC)
+    now = clock()
     buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=now)
     rack = places.add(db, ada, "Drying rack", "rack", post=post_id(), now=now)
     codes = add(db, ada, 20)
@@ -260,7 +261,7 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
         assert entry.values["preset"] == "2+2 round edge"
         assert not {"coated_thickness_um", "room_c"} & set(entry.values)  # measured once, on the first
     # what the task cannot use shows its own page, and the task is kept
-    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
     assert "Rack 1" in room.get(f"/t/{rack}").text
     assert "Repeating: Coat" in room.get(f"/t/{codes[0]}").text
     left = room.post("/doing/leave", headers={"Referer": f"http://localhost/t/{codes[0]}"})
@@ -320,7 +321,7 @@ def test_picking_a_frame_says_fit_or_not(room, db, ada, job):
     asked = stored_jobs.asked(db, job, 1)[0]
     label = job.sheet.placements[0].printing[0].mesh.count_as_labelled
     thread = f"{asked.thread_um:g}" if asked.thread_um else ""
-    now = datetime.now(UTC)
+    now = clock()
     bucket = buckets.mix(
         db,
         ada,
@@ -373,7 +374,7 @@ def test_a_phone_logs_what_comes_next_with_one_tap(
     ada,
     view,
 ):
-    now = datetime.now(UTC)
+    now = clock()
     buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=now)
     (code,) = add(db, ada, mark="A 12")
     log(db, ada, code, "degrease")
@@ -397,7 +398,7 @@ def test_a_phone_logs_what_comes_next_with_one_tap(
 
 
 def test_pages_of_the_screen_room_are_light(room, db, ada, job):
-    now = datetime.now(UTC)
+    now = clock()
     places.add_unit(db, Actor(ada.id, ada.name, "manager"), "Unit 1", "led", post=post_id(), now=now)
     (code,) = add(db, ada, mark="A 12")
     separations = [asked.separation for asked in stored_jobs.asked(db, job, 1)][:2]

@@ -10,6 +10,7 @@ from html.parser import HTMLParser
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 
 from tickets import demo
@@ -36,13 +37,13 @@ def room(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 
 def add(db: Database, ada: Actor, number: int = 1, when: datetime | None = None, **more: str) -> list[str]:
     sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", "mesh_colour": "dyed", **more}
-    return screens.add(db, ada, form(sent), post=post_id(), now=when or datetime.now(UTC), number=number)
+    return screens.add(db, ada, form(sent), post=post_id(), now=when or clock(), number=number)
 
 
 def log(db: Database, ada: Actor, code: str, *steps: str | tuple[str, dict[str, object]]) -> None:
     for step in steps:
         name, values = step if isinstance(step, tuple) else (step, {})
-        screens.log(db, ada, screens.find(db, code), name, form(values), post=post_id(), now=datetime.now(UTC))
+        screens.log(db, ada, screens.find(db, code), name, form(values), post=post_id(), now=clock())
 
 
 class Forms(HTMLParser):
@@ -83,7 +84,7 @@ def words(page: str) -> str:
 
 
 def test_one_tap_logs_what_comes_next(room, db, ada):
-    bucket = buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=datetime.now(UTC))
+    bucket = buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=clock())
     (code,) = add(db, ada, mark="A 12")
     log(db, ada, code, "degrease")
     page = room.get(f"/t/{code}")
@@ -204,7 +205,7 @@ def test_somebody_elses_entry_is_the_managers_to_cross_out(client, sign_in, db, 
 def test_every_step_has_a_form_that_works(room, db, ada):
     from tickets.records.steps import SCREEN_STEPS
 
-    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=datetime.now(UTC))
+    places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
     needed = {
         "tension": {"readings_n_per_cm": "24"}, "fault": {"kind": "ghost"}, "retire": {"cause": "lost"},
         "note": {"note": "seen"}, "decide": {"then": "keep"}, "found": {"standing_seen": "stripped"},
@@ -269,7 +270,7 @@ def test_the_inventory_comes_page_by_page(room, db, ada):
 
 
 def test_a_rack_is_one_act(room, db, ada):
-    rack = places.add(db, ada, "Rack 3", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 3", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 6)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 3"}))
@@ -288,7 +289,7 @@ def test_a_rack_is_one_act(room, db, ada):
 
 
 def test_a_racks_ticks_without_scripts(room, db, ada):
-    rack = places.add(db, ada, "Rack 5", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 5", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 5)
     for code in codes:
         log(db, ada, code, ("rack", {"place": "Rack 5"}))
@@ -308,7 +309,7 @@ def test_a_racks_ticks_without_scripts(room, db, ada):
 
 
 def test_only_what_waits_for_the_step_is_ticked(room, db, ada):
-    rack = places.add(db, ada, "Rack 8", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 8", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 3)
     for code in codes:
         log(db, ada, code, ("found", {"standing_seen": "imaged"}), ("rack", {"place": "Rack 8"}))
@@ -319,7 +320,7 @@ def test_only_what_waits_for_the_step_is_ticked(room, db, ada):
 
 
 def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
-    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 4)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 6"}))
@@ -344,7 +345,7 @@ def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
 def test_a_crossing_out_that_names_nothing_here_comes_back_with_what_was_typed(
     kind: str, room: FlaskClient, db: Database, ada: Actor
 ) -> None:
-    now = datetime.now(UTC)
+    now = clock()
     rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=now)
     code = add(db, ada)[0]
     bucket = buckets.mix(db, ada, form({"kind": "plastisol ink"}), post=post_id(), now=now)
@@ -381,7 +382,7 @@ def test_a_reason_of_ones_own_comes_back_beside_what_is_missing(room: FlaskClien
 def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
     room: FlaskClient, db: Database, ada: Actor
 ) -> None:
-    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 2)
     sent = {"screen": codes, "entry": post_id()}
     assert room.post(f"/places/{rack}/degrease", data=sent).status_code == 303
@@ -392,7 +393,7 @@ def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
 
 
 def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskClient, db: Database, ada: Actor) -> None:
-    places.add(db, ada, "Rack 6", "rack", post=post_id(), now=datetime.now(UTC))
+    places.add(db, ada, "Rack 6", "rack", post=post_id(), now=clock())
     code = add(db, ada)[0]
     log(db, ada, code, ("rack", {"place": "Rack 6"}))
     assert "Where: Rack 6" in words(room.get(f"/screens/{code}").text)
@@ -402,7 +403,7 @@ def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskCli
 
 
 def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
-    rack = places.add(db, ada, "Rack 7", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 7", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 2)
     for code in codes:
         log(db, ada, code, "degrease", ("rack", {"place": "Rack 7"}))
@@ -416,7 +417,7 @@ def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
 
 
 def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
-    rack = places.add(db, ada, "Rack 4", "rack", post=post_id(), now=datetime.now(UTC))
+    rack = places.add(db, ada, "Rack 4", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 3)
     for code in codes:
         log(db, ada, code, ("rack", {"place": "Rack 4"}))
@@ -466,7 +467,7 @@ def test_nothing_that_is_sent_breaks_a_page(room, db, ada, odd):
 
     from tickets.records.steps import BUCKET_STEPS, SCREEN_STEPS
 
-    now = datetime.now(UTC)
+    now = clock()
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
     bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=now)
     (code,) = add(db, ada)
@@ -522,7 +523,7 @@ def test_pages_fit_320_px_and_give_no_blue_under_the_safelight(browser, server, 
 
     from PIL import Image
 
-    now = datetime.now(UTC)
+    now = clock()
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
     bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion", "product": "Emulsion C"}), post=post_id(), now=now)
     codes = add(db, ada, 3, mark="A 1")
@@ -581,7 +582,7 @@ def test_a_bucket_past_its_time_says_so_in_its_tile(room, db, ada):
         buckets.mix(db, ada, form(sent), post=post_id(), now=when)
 
     mix("OLD7", datetime(2020, 1, 1, tzinfo=UTC), "2020-03-01")
-    mix("NEW7", datetime.now(UTC), "2099-01-01")
+    mix("NEW7", clock(), "2099-01-01")
     code = add(db, ada)[0]
     page = words(room.get(f"/screens/{code}?step=coat").text)
     assert "OLD7 – past its time" in page and "NEW7 –" not in page

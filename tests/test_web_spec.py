@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 
 from tickets.calculator.defaults import DEFAULTS, LABELS, SPANS
@@ -59,9 +60,8 @@ def test_the_page_says_value_unit_case_source_and_that_advice_disagrees(client: 
 
 def test_us_units(client: FlaskClient, sign_in: SignIn, db: Database, app: Any) -> None:
     """Tension stays N/cm, as meters read everywhere (1 lbf/in = 1.75127 N/cm, NIST SP 811); 35 degC = 95 degF."""
-    from datetime import UTC, datetime
 
-    now = datetime.now(UTC)
+    now = clock()
     shop.set_up(db, shop.command_line(db, now), "units", "us", now=now)
     text = text_of(sign_in(client, "Di Novak").get("/spec").text)
     assert "22 N/cm halftones" in text and "95 °F" in text
@@ -307,12 +307,11 @@ def test_unknown_rows_and_keys_are_not_found(client: FlaskClient, sign_in: SignI
 def test_a_wanted_exposure_time_fills_in_the_screen_makers_forms(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
-    from datetime import UTC, datetime
 
     from tickets.floor.screens import wanted_exposure
     from tickets.records.screen import Life, Mesh
 
-    now = datetime.now(UTC)
+    now = clock()
     places.add_unit(db, shop.command_line(db, now), "Big lamp", "point", post="spec-entry-00000001", now=now)
     phone = sign_in(client, "Di Novak")
     form = phone.get("/spec/new?key=exposure-time").text
@@ -323,7 +322,7 @@ def test_a_wanted_exposure_time_fills_in_the_screen_makers_forms(
     }  # fmt: skip
     assert phone.post("/spec", data=sent).status_code == 303
     dyed = Life(mesh=Mesh("230/in", 230 / 2.54, 48.0, "dyed"))
-    now = datetime.now(UTC)  # the time that counts now, not that of before it was set
+    now = clock()  # the time that counts now, not that of before it was set
     assert wanted_exposure(db, dyed, "Big lamp", now) == 90
     assert wanted_exposure(db, Life(mesh=Mesh("230/in", 230 / 2.54, 48.0, "white")), "Big lamp", now) is None
     assert "90 s on Big lamp, dyed mesh, up to 240/in" in text_of(phone.get("/spec").text)

@@ -10,7 +10,7 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from datetime import UTC, date, datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 import pypdfium2
@@ -18,6 +18,7 @@ import pytest
 import zxingcpp
 from conftest import PEOPLE
 from PIL import Image
+from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, shop
 
@@ -136,7 +137,7 @@ class Way:
 
     def set_up(self, placement: int) -> int:
         """From the ticket to all screens on their heads."""
-        _text, codes = self.paper(printing.print_job(self.db, self.shop.manager, self.job.code, now=datetime.now(UTC)))
+        _text, codes = self.paper(printing.print_job(self.db, self.shop.manager, self.job.code, now=clock()))
         (ticket,) = {one for one in codes if one.endswith(f"/t/{self.job.code}")}
         self.phone.open(ticket)
         form = self.phone.page.locator("form[action='/runs']")
@@ -220,7 +221,7 @@ def sheet_of(heads: int) -> dict[str, Any]:
     return {
         "title": "Harbour walk shirts",
         "customer": "Grebe Walking Club",
-        "due": (date.today() + timedelta(days=20)).isoformat(),
+        "due": (NOW.date() + timedelta(days=20)).isoformat(),
         "art": {"name": "Walkers", "revision": "1"},
         "garment": [
             {"style": "Heavy tee", "colour": one, "pieces": pieces, "fibre": {"cotton": 100}}
@@ -244,7 +245,7 @@ def way(
     heads, view = request.param
     monkeypatch.setattr(printing, "_addresses_of", lambda name: {"127.0.0.1"})
     monkeypatch.setattr(printing, "own_addresses", lambda: {"127.0.0.1"})
-    now = datetime.now(UTC) - timedelta(minutes=30)
+    now = clock() - timedelta(minutes=30)
     shops.set_up(shop.db, shop.manager, "address", server, now=now)
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet_of(heads))], post=fresh(), now=now)
     job = floor_jobs.find(shop.db, code)
@@ -293,11 +294,11 @@ def reorder(way: Way) -> None:
         assert phone.page.get_by_text("Write it later, in daylight.").is_visible()
         phone.dark = False
         phone.tap(phone.button("Daylight"))
-    phone.page.fill("#due", (date.today() + timedelta(days=40)).isoformat())
+    phone.page.fill("#due", (NOW.date() + timedelta(days=40)).isoformat())
     phone.tap(phone.button("Enter the repeat"))
     code = phone.page.url.partition("?")[0].rpartition("/")[2]
     again = floor_jobs.find(way.db, code)
-    text, codes = way.paper(printing.print_job(way.db, way.shop.manager, again.code, now=datetime.now(UTC)))
+    text, codes = way.paper(printing.print_job(way.db, way.shop.manager, again.code, now=clock()))
     assert f"approved run {first}" in " ".join(text.split()) and f"{way.base}/t/{again.code}" in codes
     way.job = again
     second = way.set_up(1)
