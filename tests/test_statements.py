@@ -1,4 +1,4 @@
-"""How often a page of the invented shop asks its file: counted through SQLite's own trace, none more often than it did."""
+"""How often a page of the invented shop asks its file, counted through SQLite's own trace."""
 
 from __future__ import annotations
 
@@ -28,7 +28,8 @@ PAGES = {
     "run": 30,
     "job": 49,
 }
-"""The most that a page may ask when it was shown once before. Whoever needs fewer lowers the figure; `run` and `job`: each of the shop's."""
+"""The most that a page may ask when it was shown once before. Whoever needs fewer lowers the figure.
+`run` and `job`: each of the shop's."""
 
 STEP = 45
 """The most statements of a post that logs one step of a screen."""
