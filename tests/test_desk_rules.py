@@ -101,6 +101,10 @@ def test_a_shop_has_the_shifts_that_it_says() -> None:
     for bad in ("", "22 6", "6 6", "6 24", "6 half", "6.5", "0 1 2 3 4 5 6"):
         with pytest.raises(Refused, match="6 14 22"):
             pool.read_shifts(bad)
+    assert [pool.read_shift_hours(text) for text in ("8", "7,5", "7:30", "8 h", "450 min")] == [8, 7.5, 7.5, 8, 7.5]
+    for bad in ("0", "25", "soon", "1e1", "8 s"):
+        with pytest.raises(Refused):
+            pool.read_shift_hours(bad)
     assert pool.shift_hours((7, 16)) == [(7, 16), (16, 7)] and pool.shift_hours((6,)) == [(6, 6)]
 
 

@@ -2450,11 +2450,9 @@ def _setting(name: str, text: str) -> Any:
     if name == "language" and text not in LANGUAGES:
         raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
     if name == "shift_hours":
-        from tickets.calculator.numerals import counted
+        from tickets.records.pool import read_shift_hours
 
-        if not 1 <= counted(text) <= 24:
-            raise Refused(_("A whole number from 1 to {most} would do.").format(most=24), name)
-        return counted(text)
+        return read_shift_hours(text)
     if name in WHOLE:
         from tickets.calculator.numerals import counted
 

@@ -20,6 +20,7 @@ from tickets.floor.posting import the_spec
 from tickets.records import spec as rules
 from tickets.records.job import INKS
 from tickets.records.nights import WHOLE
+from tickets.records.pool import read_shift_hours
 from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.records.run import AGAIN
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
@@ -823,16 +824,6 @@ def _read_presets(sent: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
     return found
 
 
-def _read_hours(sent: Mapping[str, Sequence[str]]) -> float:
-    try:
-        hours = units.read_field("shift_h", _one(sent, "shift_hours"))
-    except units.NotAQuantity as fault:
-        raise Refused(str(fault), "shift_hours") from None
-    if not 1 <= hours <= 24:
-        raise Refused(_("Between 1 and 24 hours."), "shift_hours")
-    return int(hours) if hours == int(hours) else hours
-
-
 READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "shop": _read_name,
     "zone": lambda sent: _one(sent, "zone"),
@@ -840,7 +831,7 @@ READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
     "units": _read_choice("units", units.SYSTEMS),
     "steps": _read_steps,
     "presets": _read_presets,
-    "shift_hours": _read_hours,
+    "shift_hours": lambda sent: read_shift_hours(_one(sent, "shift_hours")),
     **{name: _read_whole(name) for name in WHOLE},
     "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
     **{name: _read_choice(name, ("yes", "no")) for name in AGAIN.values() if name},

@@ -11,13 +11,25 @@ from statistics import fmean, median, quantiles
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from tickets.records.refusal import Refused
+from tickets.calculator import units
+from tickets.records.refusal import Fault, Refused
 from tickets.words import gettext as _
 
 FEW = 5
 """Below so many, a median is only shown with its number beside it, and no slow tenth."""
 
 MOST_SHIFTS = 6
+
+
+def read_shift_hours(text: str) -> float:
+    """How long a shift is, such as `8`, `7,5`, `8 h`, `7:30`; a whole number where it is one. Raises Refused."""
+    try:
+        hours = units.read_field("shift_h", text)
+    except units.NotAQuantity as fault:
+        raise Refused([Fault.of("shift_hours", fault)]) from None
+    if not 1 <= hours <= 24:
+        raise Refused(_("Between 1 and 24 hours."), "shift_hours")
+    return int(hours) if hours == int(hours) else hours
 
 
 def read_shifts(text: str) -> tuple[int, ...]:
