@@ -382,13 +382,29 @@ def test_an_integrators_units_are_kept_apart_and_not_corrected(the_shop: Shop) -
     assert verdict is not None and verdict.level is Level.OK and "exposure-time-right-units" in verdict.keys
 
 
-@pytest.mark.parametrize(("fault", "counts"), [("soft", 0), ("pinholes", 1)])
-def test_a_washout_that_went_wrong_by_its_light_teaches_nothing(the_shop: Shop, fault: str, counts: int) -> None:
+@pytest.mark.parametrize("fault", ["soft", "pinholes"])
+def test_a_washout_that_went_wrong_teaches_by_its_step(the_shop: Shop, fault: str) -> None:
+    """By hand: step 4 held of 7 wanted is three half stops short, 2^1.5 = 2.83 times the light."""
     code = the_shop.frame()
     the_shop.taught(code, 4, exposure_s=100, washed={"result": "fault", "fault": fault})
     the_shop.coated(code)
     learned = the_shop.wanted(code).seconds.learned
-    assert (learned.readings if learned else 0) == counts
+    assert learned is not None and learned.readings == 1 and learned.time == pytest.approx(282.8, abs=0.1)
+
+
+def test_to_leave_out_what_washed_off_would_ask_for_too_little_light() -> None:
+    """Light that is three steps short: strips of about step 4, read to whole steps; those under 6 washed off. All of
+    them ask for the time that is right; the few that held would ask for about half of it."""
+    rng = random.Random(1)
+    of = exposure.Combination("Big lamp", "emulsion A", 230)
+    shares = []
+    for _shop in range(200):
+        held = [min(20, max(1, round(rng.gauss(4, 0.7)))) for _strip in range(8)]
+        strips = [exposure.Washout(of, 90, step, day, faulty=step < 6) for day, step in enumerate(held)]
+        found = exposure.learn(strips, of, 7)
+        assert found is not None
+        shares.append(found.time / (90 * 2**1.5))
+    assert sorted(shares)[100] == pytest.approx(1, abs=0.1)
 
 
 def test_a_crossed_out_washout_teaches_nothing_any_more(the_shop: Shop) -> None:

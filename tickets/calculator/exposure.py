@@ -225,6 +225,7 @@ class Washout:
     irradiance_mw_cm2: float | None = None
     distance_mm: float | None = None
     faulty: bool = False
+    """The stencil had a fault; what its step says of the light is true all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +287,9 @@ def learn(
 ) -> Learned | None:
     """The time for a combination from the shop's own washouts; None: run a step test.
 
+    A stencil that washed off says by its step how much light was missing, and counts: left out, the few that held by
+    chance would ask for too little light, and more of it would be lost.
+
     A reading of the wanted step, or of up to `above` steps over it, is fine as it is: nothing pushes its time down. One
     that held every step, or none, is a bound and no value. Where the last LEAST_READINGS agree within `tolerance` (a
     fraction) with each other and not with all, they count: the lamp, the mesh or the emulsion changed.
@@ -295,7 +299,7 @@ def learn(
     differs in fewest other ways.
     """
     usable = [one for one in washouts if one.of.exposure_unit == of.exposure_unit and one.of.emulsion == of.emulsion
-              and not one.faulty and one.time > 0 and 1 <= one.held < STEPS]  # fmt: skip
+              and one.time > 0 and 1 <= one.held < STEPS]  # fmt: skip
     if not usable:
         return None
 

@@ -41,10 +41,6 @@ CM_PER_IN = 2.54
 
 # Exposure ----------------------------------------------------------------------------------------------------
 
-NOT_OF_THE_LIGHT = frozenset({"pinholes", "backwards", "wrong film", "off position"})
-"""Faults of a washout that say nothing against its exposure."""
-
-
 @dataclass(frozen=True, slots=True)
 class Case:
     """What an exposure is asked about: its combination, the facts that spec rows are picked by, and whether the
@@ -218,7 +214,7 @@ class _Lamp:
                     read_stamp(one.at).timestamp() / 86400,
                     one.irradiance_mw_cm2,
                     one.distance_mm,
-                    one.result == "fault" and one.fault not in NOT_OF_THE_LIGHT,
+                    one.result == "fault",
                 )
             )
         return found
