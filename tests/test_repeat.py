@@ -769,3 +769,10 @@ def test_what_is_measured_otherwise_than_it_is_set(values: dict[str, str], syste
     said = setup.set_apart({"1": values}, taken, job().placements[0], SPEC, system).replace("\u00a0", " ")
     assert said.endswith(f"{told}.") if told else not said, said
     assert not setup.set_apart({"1": values}, {}, job().placements[0], SPEC, system)  # a copy, perhaps
+
+
+def test_the_very_same_colour_is_no_difference_as_data() -> None:
+    same = comparison.Line(1, "white", "colour", "50.0 0.0 0.0", "50.0 0.0 0.0", False, "ΔE00 0", judge([]))
+    near = replace(same, station=2, b="50.0 0.5 0.0", by_how_much="ΔE00 0.6")
+    told = comparison.as_data([same, near])
+    assert [one["station"] for one in told["differs"]] == [2] and [one["station"] for one in told["same"]] == [1]

@@ -85,7 +85,7 @@ class Line:
 
     @property
     def judged(self) -> bool:
-        """Whether it stands among what differs for its verdict: the very same colour does not."""
+        """Whether its verdict makes it one that differs, as data: the very same colour is the same."""
         return self.verdict is not None and not (self.differs is False and self.a == self.b)
 
     @property
@@ -142,8 +142,8 @@ def compare(
 
 @dataclass(frozen=True, slots=True)
 class Differing:
-    """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them, unless
-    it was read the very same), and the small ones, each within a limit of the shop."""
+    """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them whatever
+    its verdict), and the small ones, each within a limit of the shop."""
 
     large: tuple[Line, ...]
     small: tuple[Line, ...]
@@ -168,8 +168,8 @@ def differing(lines: Iterable[Line]) -> Differing:
     """What of a comparison differs, what a customer would see first at the top."""
     found = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
     return Differing(
-        tuple(line for line in found if line.counts or line.judged),
-        tuple(line for line in found if line.within and not line.counts and not line.judged),
+        tuple(line for line in found if line.counts or line.verdict),
+        tuple(line for line in found if line.within and not line.counts and not line.verdict),
     )
 
 
@@ -185,12 +185,13 @@ def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
     rest = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
     rest = [one for one in rest if id(one) not in told]
     return {
-        "differs": [_data(one) for one in found.large],
+        "differs": [_data(one) for one in found.large if one.counts or one.judged],
         "small": [_data(one) for one in found.small],
         "not_known": [_data(one) for one in rest if one.differs is None and one.what not in ALONG],
         "happened": [_data(one) for one in rest if one.what in ALONG],
         "beside": [_data(one) for one in rest if one.differs],
-        "same": [_data(one) for one in rest if one.differs is False],
+        "same": [_data(one) for one in found.large if not (one.counts or one.judged)]
+        + [_data(one) for one in rest if one.differs is False],
     }
 
 
