@@ -190,7 +190,7 @@ def test_what_a_calculator_asks_is_answered_by_a_tap(room: FlaskClient) -> None:
         "thread": "48,500",
         "thread.unit": "um",
         "thread.asked": "48,500",
-        "thread.meant": "48.500 um",
+        "thread.meant": "48.5 um",
     }
     answer = room.get("/calculator/mesh", query_string=sent)
     assert answer.status_code == 200 and "48.5\u00a0µm" in answer.text

@@ -30,6 +30,7 @@ from tickets.floor import frame_list, screens
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
+from tickets.records import setting, setup, steps
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.store import entries
@@ -446,6 +447,143 @@ def test_screen_add_reads_asks_or_refuses(tmp_path: Path, what: str, option: str
     held([(one, came(one.text), True) for one in of(what)[:40]])
 
 
+@pytest.mark.parametrize("system, width, off_contact, speed", [("us", 304.8, 3.175, 2.1336), ("metric", 12, 0.125, 7)])
+def test_a_bare_number_on_the_job_form_is_in_the_unit_beside_its_box(
+    desk: FlaskClient, db: Database, system: str, width: float, off_contact: float, speed: float
+) -> None:
+    assert desk.post("/settings/units", data={"units": system}).status_code == 303
+    page = desk.get("/jobs/new").text
+    beside = dict(re.findall(r'<input id="([^"]+)"[^>]*>\s*<span class="unit">([^<]*)', page))
+    wanted = {"us": ("in", "ft/min", "°F"), "metric": ("mm", "m/min", "°C")}[system]
+    asked = [f"placement[1].{name}" for name in ("width", "dryer.belt_speed", "dryer.garment_peak")]
+    assert tuple(beside[name] for name in asked) == wanted
+    assert f'name="units" value="{system}"' in page
+    gap = "1/8" if system == "us" else "0.125"
+    sent = {**FORM, "entry": secrets.token_hex(12), "act": "save", "units": system, "placement[1].width": "12"}
+    sent |= {f"{FIRST}off_contact": gap, "placement[1].dryer.belt_speed": "7"}
+    came = desk.post("/jobs/new", data=sent)
+    assert came.status_code == 303, came.text
+    placement = floor_jobs.find(db, came.headers["Location"].split("/")[2].split("?")[0]).sheet.placements[0]
+    assert placement.width_mm == pytest.approx(width) and placement.dryer is not None
+    assert placement.dryer.belt_speed_m_per_min == pytest.approx(speed)
+    assert placement.stations[0].off_contact_mm == pytest.approx(off_contact)
+
+
+@pytest.mark.parametrize("name, aim, text, readings", [
+    ("belt_speed", "2.1 m/min", "21", ["2.1 m/min", "21 m/min"]),
+    ("belt_speed", "2.1 m/min", "7", ["7 ft/min", "7 m/min"]),
+    ("belt_speed", "2.1 m/min", "21 m/min", None),
+    ("off_contact", "1.6 mm", "16", ["1.6 mm", "16 mm"]),
+    ("hold", "60 s", "6", ["60 s", "6 s"]),
+    ("hold", "60 s", "55", None),
+    ("garment_peak", "160 °C", "250°", ["250 degC", "250 degF"]),
+    ("garment_peak", "160 °C", "150°", ["150 degC", "150 degF"]),
+    ("garment_peak", "160 °C", "320", ["320 °F", "320 °C"]),
+    ("garment_peak", "160 °C", "158", None),
+])  # fmt: skip
+def test_a_reading_far_from_its_target_is_asked_about(
+    name: str, aim: str, text: str, readings: list[str] | None
+) -> None:
+    unit = aim.split()[1]
+    if readings is None:
+        assert setting.read(name, text, unit, aim)
+        return
+    with pytest.raises(Asks) as asked:
+        setting.read(name, text, unit, aim)
+    assert list(asked.value.readings) == readings
+    assert all(setting.read(name, one, unit, aim) for one in readings if one != "320 °C")
+
+
+# ------------------------------------------------------------------------------------- recipes, and minutes of a stop
+
+# What a recipe comes to: grams of each part, the readings that it may have, or words of the message.
+RECIPES: list[tuple[str, dict[str, float] | list[str] | str]] = [
+    ("940 base, 60 activator", {"base": 940, "activator": 60}),
+    ("base 940 g, activator 60 g", {"base": 940, "activator": 60}),
+    ("1 kg base, 60 g activator", {"base": 1000, "activator": 60}),
+    ("1.000 base, 60 activator", ["1000 base, 60 activator", "1 base, 60 activator"]),
+    ("1,000 base, 60 activator", ["1000 base, 60 activator", "1 base, 60 activator"]),
+    ("940 base 60 activator", ["940 base, 60 activator"]),
+    ("1 kg base, 60 activator", ["1 kg base, 60 kg activator", "1 kg base, 60 g activator"]),
+    ("2 lb base, 2 activator", ["2 lb base, 2 lb activator", "2 lb base, 2 g activator"]),
+    ("94 base, 6% activator", "no unit for this"),
+]
+
+
+@pytest.mark.parametrize("text, due_", RECIPES)
+def test_a_recipe_is_read_alike_for_a_job_a_bucket_and_a_run(
+    text: str, due_: dict[str, float] | list[str] | str
+) -> None:
+    def of_job() -> Any:
+        data = copy.deepcopy(SHEET)
+        data["placement"][0]["station"][0]["recipe"] = text
+        return dict(sheets.read(data).placements[0].stations[0].recipe)
+
+    def of_bucket() -> Any:
+        return steps.read(steps.BUCKET_STEPS["mix"], {"kind": ["discharge ink"], "recipe": [text]})[0]["recipe"]
+
+    def of_run() -> Any:
+        placement = sheets.read(SHEET).placements[0]
+        found, faults = setup.read({"s1.recipe": [text]}, placement, setup.of_job(placement))
+        if faults:
+            raise Refused(faults)
+        return found["1"]["recipe"]
+
+    for reader in (of_job, of_bucket, of_run):
+        try:
+            came = reader()
+        except Refused as refused:
+            (fault,) = refused.faults
+            if isinstance(due_, str):
+                assert due_ in fault.message, reader
+            else:
+                assert list(fault.readings) == due_, reader
+        else:
+            assert came == (due_ if reader is of_job else text), reader
+
+
+def test_a_recipe_of_a_file_with_a_unit_behind_some_only_is_asked_about() -> None:
+    for base, activator, clear in (("1 kg", "60", False), ("2 lb", 2, False), ("1 kg", "60 g", True)):
+        data = copy.deepcopy(SHEET)
+        data["placement"][0]["station"][0]["recipe"] = {"base": base, "activator": activator}
+        if clear:
+            assert sheets.read(data).placements[0].stations[0].recipe == {"base": 1000, "activator": 60}
+            continue
+        with pytest.raises(Refused, match="some amounts have a unit and some have none"):
+            sheets.read(data)
+
+
+def test_a_number_of_a_file_keeps_the_digits_that_it_was_written_in(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text("title = 'x'\n" + "\n".join(tables(SHEET)).replace("pieces = 40", "pieces = 1.000"), "utf-8")
+    with pytest.raises(Refused) as refused:
+        sheets.read_file(path)
+    assert [fault.readings for fault in refused.value.faults if "pieces" in fault.where] == [("1000", "1")]
+
+
+@pytest.mark.parametrize("text, minutes", [
+    ("5", 5), ("5 min", 5), ("90 s", 1.5), ("½", 0.5), ("5 m", 5), ("2 h", 120), ("1:30 h", 90), ("1:30", None),
+    ("1.500", None), ("30 h", None), ("a while", None)])  # fmt: skip
+def test_minutes_of_a_stop_are_a_length_of_time(text: str, minutes: float | None) -> None:
+    sent = {"cause": ["ink"], "minutes": [text]}
+    if minutes is None:
+        with pytest.raises(Refused) as refused:
+            steps.read(steps.RUN_STEPS["stop"], sent)
+        assert refused.value.faults[0].where == "minutes"
+        return
+    assert steps.read(steps.RUN_STEPS["stop"], sent)[0]["minutes"] == minutes
+
+
+def test_what_stands_in_the_log_is_never_asked_about_again() -> None:
+    data = copy.deepcopy(SHEET)
+    data["placement"][0]["width"] = "1.250 mm"
+    with pytest.raises(Refused, match="two ways"):
+        sheets.read(data)
+    data["placement"][0]["width"] = "8.250 mm"
+    assert sheets.read(data, stored=True).placements[0].width_mm == 8.25
+    assert setting.number("off_contact", "3.175 mm") == 3.175
+
+
 # ------------------------------------------------------------------------------------------------------- properties
 
 
@@ -466,9 +604,18 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     spelling = data.draw(st.sampled_from(sorted(KINDS[kind].spellings)))
     unit = KINDS[kind].spellings[spelling]
     text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
-    if mark == "," and re.fullmatch(r"[1-9]\d*,\d{3}", text):
-        with pytest.raises(Asks):
+    thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
+    if thousands and not (mark == "." and units._is_clear(text, spelling, kind, None)):
+        with pytest.raises(Asks) as asked:
             units.take(f"{text} {spelling}", kind)
+        if value < 20:
+            assert units.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
+        return
+    if kind == "percent" and not own and value < 1:
+        with pytest.raises(Asks) as asked:
+            units.take(text, kind, unit)
+        assert [units.take(one, kind).value for one in asked.value.readings] == [
+            pytest.approx(100 * value), pytest.approx(value)]  # fmt: skip
         return
     try:
         found = units.take(f"{text} {spelling}" if own else text, kind, None if own else unit)

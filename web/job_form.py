@@ -165,7 +165,7 @@ _NAME = re.compile(r"(garment|placement|colourway)\[(\d{1,4})\]\.(?:(station|ink
 _BLOCK = re.compile(
     r"(garment|placement|colourway)(?:\[(\d{1,4})\])?(?:\.(print|flash|cool|ink|station)(?:\[(\d{1,4})\])?)?"
 )
-_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept")
+_NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units")
 
 
 def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
@@ -204,17 +204,23 @@ def _blank(row: Mapping[str, str]) -> bool:
     return not any(text for name, text in row.items() if name != "does" and not name.endswith(".unit"))
 
 
-def data_of(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
-    """The data of a job file out of a form, and where its places stand in the form when their names differ."""
+def beside(ask: Ask, system: str) -> str:
+    """The unit that stands beside a box, for a reader with that habit: a bare number is in it."""
+    return units.unit_in(ask.unit, system)
+
+
+def data_of(typed: Typed, system: str = "metric") -> tuple[dict[str, Any], dict[str, str]]:
+    """The data of a job file out of a form, and where its places stand in the form when their names differ. `system`:
+    the units that the form had beside its boxes."""
     where: dict[str, str] = {}
     data = _tree(typed.job, JOB)
     # an empty garment and placement, so that what they need is missed beside their fields
     data["garment"] = [_tree(one, GARMENT) for one in typed.garments or [{}]]
     data["placement"] = []
     for block in typed.placements or [Block()]:
-        made = _tree(block.own, PLACEMENT)
+        made = _tree(block.own, PLACEMENT, system)
         rows = block.parts or [{"does": "print"}]
-        made["station"] = [_tree(row, STATIONS.get(row.get("does", "print"), ())) for row in rows]
+        made["station"] = [_tree(row, STATIONS.get(row.get("does", "print"), ()), system) for row in rows]
         data["placement"].append(made)
     data["colourway"] = []
     for number, block in enumerate(typed.colourways, 1):
@@ -234,7 +240,7 @@ def data_of(typed: Typed) -> tuple[dict[str, Any], dict[str, str]]:
     return data, where
 
 
-def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
+def _tree(row: Mapping[str, str], asks: Sequence[Ask], system: str = "metric") -> dict[str, Any]:
     """A block as nested data: `mesh.count` -> {"mesh": {"count": ...}}. A bare number gets the unit beside its box."""
     kinds = {ask.name: ask for ask in asks}
     out: dict[str, Any] = {}
@@ -249,7 +255,7 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
             elif ask.kind == "mesh":
                 value = with_unit(text, row.get(f"{name}.unit", ""))
             elif ask.kind == "number":
-                value = with_unit(text, ask.unit)
+                value = with_unit(text, beside(ask, system))
         *above, last = name.split(".")
         at = out
         for key in above:
@@ -266,6 +272,8 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask]) -> dict[str, Any]:
 def with_unit(text: str, unit: str) -> str:
     """A number typed without a unit, with the one that stands beside its box; anything else as it is."""
     digits, behind = units.split(text)
+    if unit == "%" and units.is_share(text) or unit == "mm" and "/" in digits:
+        return text  # the share itself, or inches, so that it is asked about
     return f"{text} {unit}" if digits and not behind and unit and units.clock(digits) is None else text
 
 
@@ -397,7 +405,8 @@ def _take(saved: store.Saved | None) -> AnyResponse:
         faults["picture"] = str(refused.faults[0].message)
     if act and act != "read" and act != "save":
         return form_page(rebuilt(typed, act), saved, picture=picture, faults=faults)
-    data, where = data_of(typed)
+    drawn = Form(sent).one("units")
+    data, where = data_of(typed, drawn if drawn in units.SYSTEMS else str(g.settings["units"]))
     status = 422
     try:
         sheet = sheets.read(data)
@@ -490,6 +499,8 @@ def form_page(
         ),
         asks={"job": JOB, "garment": GARMENT, "placement": PLACEMENT, "colourway": COLOURWAY, "ink": INK},
         stations=STATIONS,
+        beside=beside,
+        system=str(g.settings["units"]),
         inks=[(ink, ink) for ink in INKS],
         job=saved,
         frozen=saved is not None and runs.any_impressions(g.db, saved.id),

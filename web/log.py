@@ -159,7 +159,7 @@ def _reads_alike(typed: str, value: Any, name: str) -> bool:
     if unit and units.typed_unit(name, f"1 {unit}") != units.unit_of(name):
         return False
     try:
-        numbers = [units.number(part) for part in digits.split()]
+        numbers = [units.number(part, point=True) for part in digits.split()]
     except units.NotAQuantity:
         return False
     return numbers == [one for one in (value if isinstance(value, list) else [value]) if isinstance(one, (int, float))]

@@ -359,7 +359,7 @@ def digit_rows(field: Field, value: str) -> list[tuple[str, str, str]]:
     Empty where the rows cannot hold `value` as it is: it must never come back as another number.
     """
     try:
-        start = units.number(value) if value else None
+        start = units.number(value, point=True) if value else None
     except ValueError:
         return []
     if start is not None and not (0 <= start < 10_000 and abs(start * 10 - round(start * 10)) < 1e-9):

@@ -429,8 +429,11 @@ def table(text: str, columns: Sequence[str], other_columns: Sequence[str] = ()) 
 
 
 def _cell(text: str, column: str) -> float:
-    """A number of a table, in the unit that its column is named after (`s`, `c`, `f`, `n_per_cm`)."""
-    return units.number(text) if column in _PLAIN_COLUMNS else units.read_field(f"_{column}", text)
+    """A number of a table, in the unit that its column is named after (`s`, `c`, `f`, `n_per_cm`); an instrument wrote
+    it, so that a point is its decimal mark."""
+    if column in _PLAIN_COLUMNS:
+        return units.number(text, point=True)
+    return units.read_field(f"_{column}", text, kept=True)
 
 
 _PLAIN_COLUMNS = frozenset({"uses", "ended", "f"})

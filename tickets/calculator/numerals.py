@@ -54,6 +54,12 @@ _LOOKALIKES = str.maketrans(
         "\u202f": " ",
         NBSP: " ",
         "\u00d7": "x",
+        # the digits and marks of an East Asian keyboard, which are twice as wide
+        **{chr(0xFF10 + digit): str(digit) for digit in range(10)},
+        "\uff0e": ".",
+        "\uff0c": ",",
+        "\uff0f": "/",
+        "\uff05": "%",
         **{mark: f" {over}/{under}" for mark, over, under in (
             ("\u00bd", 1, 2), ("\u00bc", 1, 4), ("\u00be", 3, 4), ("\u2153", 1, 3), ("\u2154", 2, 3), ("\u215b", 1, 8),
             ("\u215c", 3, 8), ("\u215d", 5, 8), ("\u215e", 7, 8), ("\u2155", 1, 5), ("\u2156", 2, 5), ("\u2157", 3, 5),
@@ -81,19 +87,21 @@ NUMERAL = rf"(?:{_CLOCK}|[0-9]{{1,4}}[ -]{_FRACTION}|{_FRACTION}|{_APART}|{_PLAI
 
 _WHOLE = re.compile(rf"-?{NUMERAL}")
 _MIXED = re.compile(r"(?P<whole>[0-9]{1,4}(?=[ -]))?[ -]?(?P<over>[0-9]{1,2})/(?P<under>[0-9]{1,2})")
-_TWO_WAYS = re.compile(r"-?[1-9][0-9]{0,2},[0-9]{3}")
-_PARTS = frozenset({2, 3, 4, 5, 6, 8, 10, 16, 32, 64})
+_TWO_WAYS = re.compile(r"-?[1-9][0-9]{0,2}[.,][0-9]{3}")
+_PARTS = frozenset({2, 3, 4, 5, 6, 8, 16, 32, 64})
 """What rulers and scales are parted into; any other fraction is more likely something else."""
 LONGEST = 24
 """Characters that a number may have: nobody types a longer one, and none overflows."""
 HIGHEST = 1e12
 
 
-def number(text: str, fractions: bool = True) -> float:
+def number(text: str, fractions: bool = True, point: bool = False) -> float:
     """The number in `text`: digits with at most one decimal mark, `.` or `,`; `2 1/2`, `1/16` (where `fractions` by
-    themselves are taken), `1 000`. Finite, and below HIGHEST.
+    themselves are taken), `1 000`. Finite, and below HIGHEST. `point`: a `.` is a decimal mark whatever stands behind
+    it, as in what an instrument or this program wrote.
 
-    Raises NotAQuantity for anything else, and Asks for "1,250": that is 1250 to one reader and 1.25 to another.
+    Raises NotAQuantity for anything else, and Asks for "1,250" and "1.250": those are 1250 to one reader and 1.25 to
+    another.
     """
     plain = tidy(text)
     if not plain:
@@ -103,7 +111,7 @@ def number(text: str, fractions: bool = True) -> float:
     if plain.startswith("+"):
         raise _no_number(plain)
     if plain.endswith("%") and _WHOLE.fullmatch(plain[:-1].strip()):
-        share = number(plain[:-1], fractions) / 100
+        share = number(plain[:-1], fractions, point) / 100
         raise Asks(
             _("“{text}”: a plain number is wanted here. Is {share} meant, or {number}?").format(
                 text=plain, share=f"{share:.10g}", number=plain[:-1].strip()
@@ -120,17 +128,32 @@ def number(text: str, fractions: bool = True) -> float:
         raise _no_number(plain)
     if "/" in plain:
         return _fraction(plain, fractions)
-    if _TWO_WAYS.fullmatch(plain):
+    if in_thousands(plain) and not (point and "." in plain):
+        readings = (re.sub("[.,]", "", plain), clear(plain.replace(",", ".")))
         raise Asks(
             _("“{text}” can be read in two ways: type {whole}, or {fraction}.").format(
-                text=plain, whole=plain.replace(",", ""), fraction=plain.replace(",", ".")
+                text=plain, whole=readings[0], fraction=readings[1]
             ),
-            (plain.replace(",", ""), plain.replace(",", ".")),
+            readings,
         )
     value = float(plain.replace(" ", "").replace(",", "."))
     if abs(value) >= HIGHEST:
         raise NotAQuantity(_("“{text}” is larger than anything that is needed here.").format(text=plain))
     return value
+
+
+def in_thousands(digits: str) -> bool:
+    """Whether a mark stands before three digits and no nought is in front, so that it may part thousands."""
+    return _TWO_WAYS.fullmatch(digits) is not None
+
+
+def clear(digits: str) -> str:
+    """Digits with a decimal point such that it cannot be taken for one that parts thousands: 1.250 is 1.25, and 1.255
+    is 1.2550."""
+    if not in_thousands(digits):
+        return digits
+    short = digits.rstrip("0").rstrip(".")
+    return f"{short}0" if in_thousands(short) else short
 
 
 def _no_number(plain: str) -> NotAQuantity:
@@ -189,5 +212,5 @@ def split(text: str) -> tuple[str, str]:
 
 def said_plainly(value: float) -> str:
     """A number such that `number` reads the very same: no exponent, `.` as its mark."""
-    text = f"{value:.10f}".rstrip("0").rstrip(".")
+    text = clear(f"{value:.10f}".rstrip("0").rstrip("."))
     return "0" if text in ("-0", "") else text

@@ -60,6 +60,7 @@ def _apart(sent: Sequence[str], kind: str) -> list[tuple[str, str]]:
     commas_part = any(word.endswith(",") for part in sent for word in part.replace(";", " ").split())
     for part in sent:
         words = [word.removesuffix(",") for word in tidy(part).replace(";", " ").split() if word != ","]
+        _parted_by_words(words, part)
         for word in words:
             _either(word, part, len(words), commas_part)
         first = len(found)
@@ -78,6 +79,28 @@ def _apart(sent: Sequence[str], kind: str) -> list[tuple[str, str]]:
     return [(digits, behind) for digits, behind in found]
 
 
+_PARTING = frozenset({"-", "–", "/", "|", "&", "+", "and"})
+"""What people put between readings besides a space."""
+
+
+def _parted_by_words(words: Sequence[str], part: str) -> None:
+    """Asks about `25 - 24` and `25 and 24`, which part readings by more than a space."""
+    if not _PARTING & set(words):
+        return
+    apart = " ".join(word for word in words if word not in _PARTING)
+    said = _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.")
+    message = said.format(text=part.strip()[:40])
+    if not apart or any("," in word for word in words):
+        raise NotAQuantity(message)
+    raise Asks(f"{message} {_('Is {readings} meant?').format(readings=apart)}", (apart,))
+
+
+def _with_tenths(word: str) -> str | None:
+    """`18,5,19` as 18.5 19: a single digit behind a comma is a tenth; None where there is none, or it leads."""
+    parts = re.sub(r"(?<=[0-9]{2}),([0-9])(?=,|$)", r".\1", word).split(",")
+    return " ".join(parts) if "." in "".join(parts) and all(len(one) > 1 for one in parts) else None
+
+
 def _either(word: str, part: str, words: int, commas_part: bool) -> None:
     """Asks where marks may part readings as well as decimals: `22,23,21`, `25/24`, `24,5` beside `25, 24`."""
     said = _("“{text}” can be read in several ways: put spaces between the readings, such as 25.5 24 23.")
@@ -85,8 +108,10 @@ def _either(word: str, part: str, words: int, commas_part: bool) -> None:
     joined = _JOINED.fullmatch(word)
     if joined and (joined["mark"] != "," or word.count(",") > 1):
         apart = word.replace(joined["mark"], " ")
+        tenths = _with_tenths(word) if joined["mark"] == "," else None
+        readings = [one for one in (tenths, apart) if one]
         if words == 1:
-            raise Asks(f"{message} {_('Is {readings} meant?').format(readings=apart)}", (apart,))
+            raise Asks(f"{message} {_('Is {readings} meant?').format(readings=_(' or ').join(readings))}", readings)
         raise NotAQuantity(message)
     either = word.count(",") > 1 or (word.startswith(",") and words > 1)
     if either or ("," in word and (commas_part or "." in word)):
@@ -94,22 +119,28 @@ def _either(word: str, part: str, words: int, commas_part: bool) -> None:
 
 
 def _one_or_two(found: Sequence[tuple[str, str]]) -> None:
-    """Asks about `25,24` alone: one reading with a decimal comma, or two readings."""
-    both = _ONE_OR_TWO.fullmatch(found[0][0]) if len(found) == 1 else None
-    if both is None:
+    """Asks about `25,24`, alone or beside whole numbers: one reading with a decimal comma, or two readings. No meter
+    shows hundredths, so that a comma before two digits mostly parts."""
+    row = [digits for digits, _behind in found]
+    behind = found[-1][1] if len({unit for _digits, unit in found}) == 1 else ""
+    if not any(map(_ONE_OR_TWO.fullmatch, row)) or not all(one.isdigit() or _ONE_OR_TWO.fullmatch(one) for one in row):
         return
-    behind = f" {found[0][1]}" if found[0][1] else ""
-    readings = (f"{both[1]}.{both[2]}{behind}", f"{both[1]} {both[2]}{behind}")
-    raise Asks(
-        _("“{text}”: one reading of {one}, or two, {two}? Type which is meant.").format(
-            text=found[0][0], one=readings[0], two=readings[1]
-        ),
-        readings,
+    text = " ".join(row)
+    readings = tuple(f"{text.replace(',', mark)} {behind}".strip() for mark in (".", " "))
+    said = (
+        _("“{text}”: one reading of {one}, or two, {two}? Type which is meant.")
+        if len(row) == 1
+        else _("“{text}”: are the readings {one}, or {two}? Type which is meant.")
     )
+    raise Asks(said.format(text=text, one=readings[0], two=readings[1]), readings)
 
 
 def _units_agree(found: Sequence[tuple[str, str]], kind: str, bare: str | None) -> None:
     """Refuses readings some of which have a unit and some have none, unless that is the unit they would be in."""
+    for order, (digits, behind) in enumerate(found, 1):
+        if len(found) > 1 and not digits and not units.unit_named(behind, kind):
+            told = _("“{text}” is no reading: type numbers with spaces between them, such as 25.5 24 23.")
+            raise of_part(NotAQuantity(told.format(text=behind[:40])), order)
     typed = {units.unit_named(behind, kind) or behind for _number, behind in found if behind}
     if typed and typed != {bare} and any(not behind for _number, behind in found):
         raise NotAQuantity(_("Some readings have a unit and some have none: type it once, behind the last one."))
@@ -200,6 +231,8 @@ _UNIT = r"(?:\s*(?:%|(?:percent|pct|per cent|grams?|gr|kg|kilos?|g|ounces?|oz|lb
 _AMOUNT = rf"(?P<amount>{NUMERAL}{_UNIT})"
 _AMOUNT_FIRST = re.compile(rf"{_AMOUNT}\s*(?:of\s+)?(?P<name>[^0-9\s].*|)", re.IGNORECASE)
 _NAME_FIRST = re.compile(rf"(?P<name>[^0-9].*?)[\s:=]*{_AMOUNT}", re.IGNORECASE)
+_RATIO_LAST = re.compile(r"(?P<names>[^0-9]*?)\s+(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?")
+"""`cotton/poly 50/50`"""
 _RATIO = re.compile(r"(?P<numbers>[0-9]{1,3}(?:\s*/\s*[0-9]{1,3})+)\s*%?\s*(?P<names>[^0-9]*)")
 _FIBRES: Mapping[str, str] = MappingProxyType(
     {"poly": "polyester", "polyest": "polyester", "pes": "polyester", "cott": "cotton", "ctn": "cotton"}
@@ -216,7 +249,7 @@ def fibres(text: str) -> dict[str, str]:
     """Fibres with their shares: `60 cotton, 40 polyester`, `90 cotton 10 poly`, `cotton 60% poly 40%`,
     `50/50 cotton/poly`; name -> amount as typed (empty: none was). Raises NotAQuantity, saying what to write."""
     plain = tidy(text)
-    ratio = _RATIO.fullmatch(plain)
+    ratio = _RATIO.fullmatch(plain) or _RATIO_LAST.fullmatch(plain)
     if ratio:
         numbers = [one.strip() for one in ratio["numbers"].split("/")]
         names = [one for one in re.split(r"[\s/,&+-]+", ratio["names"].strip()) if one and one.casefold() != "and"]
@@ -227,7 +260,12 @@ def fibres(text: str) -> dict[str, str]:
     # a name has no digits in it, so each number begins or ends a part
     cut = r"(?<=[^0-9.,\s%])[\s,;/&+]*(?=[0-9])" if first_is_number else r"(?<=[0-9%])[\s,;/&+]+(?=[^0-9\s%.,])"
     pieces = [piece.strip(" ,;/&+") for piece in re.split(cut, plain)]
-    return _once([_part(piece.removesuffix(" and"), first_is_number) for piece in pieces if piece])
+    found = _once([_part(piece.removesuffix(" and"), first_is_number) for piece in pieces if piece])
+    if any(not name.strip() or re.search("[0-9]", name + amount) is None for name, amount in found.items()) or any(
+        re.search("[0-9]", name) for name in found
+    ):
+        raise NotAQuantity(_("“{text}”: {hint}").format(text=plain[:40], hint=fibre_hint()))
+    return found
 
 
 def fibre_hint() -> str:
@@ -247,6 +285,49 @@ def amounts(text: str) -> dict[str, str]:
         said = _("“{text}”: put a comma between the parts; is {readings} meant?")
         raise Asks(said.format(text=plain[:40], readings=apart), (apart,))
     return _once([_part(piece, piece[:1].isdigit()) for piece in pieces])
+
+
+def masses(text: str) -> dict[str, float]:
+    """The parts of a recipe in grams, `940 base, 60 activator`; bare amounts are grams. Raises NotAQuantity, saying
+    what would do, for a part without an amount, and Asks where one has a unit and another has none."""
+    found = amounts(text)
+    if any(not name.strip() or not amount for name, amount in found.items()):
+        hint = _("write each part with its grams, such as 940 base, 60 activator.")
+        raise NotAQuantity(_("“{text}”: {hint}").format(text=tidy(text)[:40], hint=hint))
+    return in_grams(found)
+
+
+def read_if_amounts(text: str) -> None:
+    """Holds the recipe of a bucket or a run against the same reader, which may refuse it or ask (`masses`). What has no
+    digit in it is the name of a recipe, and says no amount."""
+    if any(character.isdigit() for character in text):
+        masses(text)
+
+
+def in_grams(found: Mapping[str, object]) -> dict[str, float]:
+    """Amounts of a recipe by name, typed or numbers, in grams; see `masses`."""
+    texts = {name: amount if isinstance(amount, str) else units.said_plainly(float(str(amount)))
+             for name, amount in found.items()}  # fmt: skip
+    bare = [name for name, amount in texts.items() if units.is_bare(amount)]
+    if bare and len(bare) < len(texts):
+        other = next(split(amount)[1] for amount in texts.values() if not units.is_bare(amount))
+        unit = units.unit_named(other, "mass")
+        if unit and unit != "g":
+            readings = [", ".join(f"{amount} {one if name in bare else ''}".strip() + f" {name}"
+                                  for name, amount in texts.items()) for one in (unit, "g")]  # fmt: skip
+            said = _("{part}: some amounts have a unit and some have none: is {readings} meant?")
+            raise Asks(said.format(part=bare[0], readings=_(" or ").join(readings)), readings)
+    out: dict[str, float] = {}
+    for name, amount in texts.items():
+        try:
+            found_one = units.take(amount, "mass", "g")
+        except NotAQuantity as fault:
+            readings = [", ".join(f"{reading if one == name else other} {one}" for one, other in texts.items())
+                        for reading in fault.readings]  # fmt: skip
+            told = _("{part}: {fault}").format(part=name, fault=fault)
+            raise (Asks(told, readings) if readings else NotAQuantity(told)) from None
+        out[name] = units.convert(found_one.value, found_one.unit, "g")
+    return out
 
 
 def _part(piece: str, number_first: bool) -> tuple[str, str]:

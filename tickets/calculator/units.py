@@ -18,7 +18,19 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
-from tickets.calculator.numerals import NBSP, NUMERAL, Asks, NotAQuantity, clock, number, said_plainly, split, tidy
+from tickets.calculator.numerals import (
+    NBSP,
+    NUMERAL,
+    Asks,
+    NotAQuantity,
+    clear,
+    clock,
+    in_thousands,
+    number,
+    said_plainly,
+    split,
+    tidy,
+)
 from tickets.words import gettext as _
 from tickets.words import ngettext
 
@@ -28,7 +40,19 @@ if TYPE_CHECKING:
 
     ureg: pint.UnitRegistry[Any]
 
-__all__ = ["NBSP", "NUMERAL", "Asks", "NotAQuantity", "clock", "number", "said_plainly", "split", "tidy"]
+__all__ = [
+    "NBSP",
+    "NUMERAL",
+    "Asks",
+    "NotAQuantity",
+    "clear",
+    "clock",
+    "in_thousands",
+    "number",
+    "said_plainly",
+    "split",
+    "tidy",
+]
 """What is known here and ."""
 
 SYSTEMS = ("metric", "us")
@@ -122,7 +146,8 @@ class Kind:
     those of units that are not offered too.
 
     `ask`: spellings (empty: none) that are a question, and the units that may be meant; `fractions`: whether `1/16`
-    is a number here; `most`: what none can exceed, in the first unit (judgement: what its gauges can show).
+    is a number here; `least` and `most`: what none can go beyond, in the first unit (judgement: what its gauges can
+    show, or what there is).
     """
 
     units: tuple[str, ...]
@@ -131,6 +156,7 @@ class Kind:
     signed: bool = False
     fractions: bool = True
     most: float = math.inf
+    least: float = -math.inf
 
 
 def _kind(
@@ -140,6 +166,7 @@ def _kind(
     fractions: bool = True,
     ask: Mapping[str, tuple[str, ...]] = MappingProxyType({}),
     most: float = math.inf,
+    least: float = -math.inf,
 ) -> Kind:
     """`units`: our name -> its further spellings, separated by commas; `more`: units that are taken, not offered;
     `ask`: spellings, separated by commas -> the units that may be meant."""
@@ -149,7 +176,7 @@ def _kind(
             if spelling:
                 spellings[spelling] = unit
     asked = {_fold(one.strip()) or "": meant for some, meant in ask.items() for one in some.split(",")}
-    return Kind(tuple(units), spellings, asked, signed, fractions, most)
+    return Kind(tuple(units), spellings, asked, signed, fractions, most, least)
 
 
 def _fold(spelling: str) -> str | None:
@@ -169,7 +196,8 @@ KINDS: Mapping[str, Kind] = {
             "mil": "mils, thou",
             "in": "inch, inches, \", ''",
             "ft": "foot, feet, '",
-        }
+        },
+        most=1e9,  # a kilometre
     ),
     "area": _kind(
         {
@@ -191,6 +219,7 @@ KINDS: Mapping[str, Kind] = {
             "in, inch": ("/in",),
             "cm": ("/cm",),
         },
+        most=2540.0,
     ),
     "ruling": _kind(
         {
@@ -230,6 +259,8 @@ KINDS: Mapping[str, Kind] = {
         },
         signed=True,
         fractions=False,
+        least=-60.0,
+        most=600.0,
         ask={"°, deg, degs, degree, degrees, o": ("degC", "degF")},
     ),
     "speed": _kind(
@@ -244,6 +275,7 @@ KINDS: Mapping[str, Kind] = {
             "cm/s": "cm per s, cm/sec",
             "in/s": "in per s, in/sec, inch/s, inches/s, ips",
         },
+        most=400.0,
     ),
     "mass": _kind(
         {
@@ -254,15 +286,16 @@ KINDS: Mapping[str, Kind] = {
         }
     ),
     "density": _kind(
-        {"g/cm3": "g/cc, g/ml, kg/l, g/cm^3", "lb/gal": "lbs/gal, lb per gal, lbs per gal, lb/gallon, lbs/gallon, ppg"}
+        {"g/cm3": "g/cc, g/ml, kg/l, g/cm^3", "lb/gal": "lbs/gal, lb per gal, lbs per gal, lb/gallon, lbs/gallon, ppg"},
+        most=25.0,  # no matter on earth is denser
     ),
     "volume": _kind(
         {"cm3": "cc, cm^3", "ml": "", "l": "litre, liter, litres, liters", "gal": "gallon, gallons, US gal"}
     ),
     "irradiance": _kind({"mW/cm2": "mW/cm^2, mW per cm2, mW/sq cm", "W/m2": "W/m^2"}, ask={"mW": ("mW/cm2",)}),
     "dose": _kind({"mJ/cm2": "mJ/cm^2, mJ per cm2, mJ/sq cm", "J/m2": "J/m^2"}, ask={"mJ": ("mJ/cm2",)}),
-    "percent": _kind({"%": "percent, per cent, pct"}),
-    "angle": _kind({"deg": "°, degree, degrees"}),
+    "percent": _kind({"%": "percent, per cent, pct"}, most=1000.0),
+    "angle": _kind({"deg": "°, degree, degrees"}, most=360.0),
     "hardness": _kind({"Shore A": "A, Sh A, ShA, Shore, ° Shore A, °Shore A, °Sh, ° Sh, duro, durometer"}),
     "film": _kind(
         {
@@ -308,20 +341,30 @@ class Typed:
     own: bool = True
 
 
-def take(text: str, kind: str, bare: str | None = None) -> Typed:
+def take(text: str, kind: str, bare: str | None = None, kept: bool = False, bounded: bool = True) -> Typed:
     """The quantity in `text`, such as "25,5 N/cm", "2 1/2 in", "8' 6\"", "1 min 30 s", "1:30" (a time); `kind` is a key
-    of KINDS. A bare number is in the unit `bare`; where that is None it is refused.
+    of KINDS. A bare number is in the unit `bare`; where that is None it is refused. `kept`: it was read once and stands
+    in the log, so that it is not asked about again. `bounded`: held within what the kind can be; False where the caller
+    holds it within narrower bounds of its own, and says those.
 
     Raises NotAQuantity, naming the units that would do, and Asks where it can be read in more than one way.
     """
     plain = tidy(text)
-    found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare)
+    found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept)
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:
         raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=plain[:40]))
     if kind == "temperature" and convert(found.value, found.unit, "degC") < -273.15:
         raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain[:40]))
-    if math.isfinite(asked.most) and convert(found.value, found.unit, asked.units[0]) > asked.most * (1 + 1e-9):
+    if not bounded or not math.isfinite(asked.most):
+        return found
+    size = convert(found.value, found.unit, asked.units[0])
+    if size < asked.least - 1e-9:
+        span = span_typed(asked.least, asked.most, asked.units[0], found.unit)
+        raise NotAQuantity(
+            _("“{text}” cannot be right: {low} {unit} is the least that would do.").format(text=plain[:40], **span)
+        )
+    if size > asked.most * (1 + 1e-9):
         span = span_typed(0, asked.most, asked.units[0], found.unit)
         raise NotAQuantity(
             _("“{text}” cannot be right: {high} {unit} is the most that would do.").format(text=plain[:40], **span)
@@ -329,7 +372,33 @@ def take(text: str, kind: str, bare: str | None = None) -> Typed:
     return found
 
 
-def _one_number(plain: str, kind: str, bare: str | None) -> Typed:
+def _is_clear(digits: str, spelling: str, kind: str, bare: str | None) -> bool:
+    """Whether a point before three digits can only be a decimal mark here: behind it stands a unit of which nobody has
+    a thousand times as many, or inches, whose eighths have three decimals (`1.125 in`)."""
+    if not in_thousands(digits) or "." not in digits:
+        return False
+    unit = (unit_named(spelling, kind) if spelling else bare) or KINDS[kind].units[0]
+    return unit == "in" or convert(float(digits.replace(".", "")), unit, KINDS[kind].units[0]) > KINDS[kind].most
+
+
+_QUARTERS = 4
+"""Into how many parts a second or a minute is parted by those who say it as a fraction (judgement)."""
+
+
+def _ask_of_span(plain: str, digits: str, spelling: str, kind: str) -> None:
+    """Asks for `8/10 s`: a share to one, a span from 8 to 10 to another."""
+    found = re.fullmatch(r"([0-9]{1,2})/([0-9]{1,2})", digits)
+    if found is None or not 0 < int(found[1]) < int(found[2]):
+        return
+    parts = int(found[2])
+    if parts != 10 and (kind != "time" or parts <= _QUARTERS):
+        return
+    readings = [f"{one} {spelling}".strip() for one in (f"{int(found[1]) / parts:.4g}", found[1], found[2])]
+    said = _("“{text}”: {one}, or a span from {low} to {high}? Type the one number that is meant.")
+    raise Asks(said.format(text=plain[:40], one=readings[0], low=found[1], high=readings[2]), readings)
+
+
+def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False) -> Typed:
     """One number with one unit behind it, or none."""
     digits, spelling = split(plain)
     if kind == "mesh count":
@@ -340,23 +409,65 @@ def _one_number(plain: str, kind: str, bare: str | None) -> Typed:
                 text=plain[:40], units=would_do(kind)
             )
         )
+    if KINDS[kind].fractions and not kept:
+        _ask_of_span(plain, digits, spelling, kind)
     try:
-        value = number(digits, KINDS[kind].fractions)
+        value = number(digits, KINDS[kind].fractions, kept or _is_clear(digits, spelling, kind, bare))
     except NotAQuantity as fault:
-        if fault.readings and spelling:
-            readings = [f"{one} {spelling}" for one in fault.readings]
+        if fault.readings and (spelling or bare is None):
+            readings = _each_with_unit(fault.readings, plain, digits, spelling, kind)
             said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
             raise Asks(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
         told = _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
         raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
+    if not spelling and not kept:
+        _ask_of_bare(plain, digits, value, kind, bare)
     unit = unit_named(spelling, kind) if spelling else bare
     if unit is None and bare and bare in _may_mean(spelling, kind):
+        if kind == "mesh count":
+            _ask_of_count(plain, digits, spelling, value, bare)
         unit, spelling = bare, ""  # the unit that was chosen beside it answers what it could mean
     if unit is None:
         raise _no_unit(plain, digits, spelling, kind)
-    if spelling.upper() == "T" and value > _FINEST_T:
-        raise _which(plain, digits, ("/in",), kind)
+    if kind == "mesh count" and not kept:
+        _ask_of_count(plain, digits, spelling, value, bare)
     return Typed(value, unit, plain if spelling else _joined(digits, unit), bool(spelling))
+
+
+def is_share(text: str) -> bool:
+    """Whether a number without a unit is below one, so that beside % it may be the share itself: 0.7 for 70 %."""
+    digits, spelling = split(tidy(text))
+    try:
+        return not spelling and 0 < number(digits) < 1
+    except NotAQuantity:
+        return False
+
+
+def _ask_of_bare(plain: str, digits: str, value: float, kind: str, bare: str | None) -> None:
+    """Asks for a bare number that may be in another unit than the one beside its box: inches and a share of one are
+    written so."""
+    if kind == "length" and "/" in digits and bare != "in":
+        readings = [f"{digits} in", f"{said_plainly(value)} {bare or 'mm'}"]
+        said = _("“{text}” is written as inches are: is {readings} meant?")
+    elif kind == "percent" and is_share(plain):
+        readings = [f"{said_plainly(100 * value)} %", f"{said_plainly(value)} %"]
+        said = _("“{text}”: is {readings} meant?")
+    else:
+        return
+    raise Asks(said.format(text=plain[:40], readings=_(" or ").join(readings)), readings)
+
+
+def _each_with_unit(readings: Iterable[str], plain: str, digits: str, spelling: str, kind: str) -> list[str]:
+    """The readings of a number that can be read in two ways, each with the unit that may be meant. Raises NotAQuantity
+    where there is none."""
+    if spelling.upper() == "T" and kind == "mesh count":
+        spelling = "/cm"
+    if unit_named(spelling, kind):
+        return [f"{one} {spelling}" for one in readings]
+    meant = _may_mean(spelling, kind)
+    if not meant:
+        raise _no_unit(plain, digits, spelling, kind) from None
+    return [_joined(one, unit) for unit in meant for one in readings]
 
 
 def _joined(digits: str, unit: str) -> str:
@@ -367,6 +478,25 @@ def _joined(digits: str, unit: str) -> str:
 
 _FINEST_T = 200
 """Threads per cm of the finest mesh that is woven for printing (judgement): `230T` cannot be per cm."""
+_ON_BOTH = frozenset({80, 110, 125, 137, 140, 155, 156, 158, 160, 175, 180, 195, 196})
+"""Counts per inch that shops stock (common practice) and that are, or may be taken for, a count per cm with a T."""
+
+
+def _ask_of_count(plain: str, digits: str, spelling: str, value: float, bare: str | None) -> None:
+    """Asks for a count that may be meant in the other unit: `156T`, which is stocked per inch; a T against the unit
+    that was tapped; a bare count that no mesh has per cm; `77 mesh` beside a unit that stands there untouched."""
+    if spelling.upper() == "T":
+        if value > _FINEST_T:
+            raise _which(plain, digits, ("/in",), "mesh count")
+        if value in _ON_BOTH or bare == "/in":
+            raise _which(plain, digits, ("/in", "/cm"), "mesh count")
+    elif bare == "/cm" and not unit_named(spelling, "mesh count"):
+        if value > _FINEST_T:
+            raise _which(plain, digits, ("/in",), "mesh count")
+        if _fold(spelling) in ("mesh", "mesh count"):
+            raise _which(plain, digits, ("/in", "/cm"), "mesh count")
+
+
 _LABEL = re.compile(r"([0-9]{2,3})\s*[-/]\s*([0-9]{2,3})\s*(?:[A-Za-z]{1,2})?")
 
 
@@ -408,7 +538,7 @@ def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
                 text=plain[:40], units=would_do(kind)
             )
         )
-    if re.match(r"[xX*] ?[0-9]", spelling):
+    if re.search(r"(?:^|[\s\"'])[xX*] ?[0-9]", spelling) or re.search(r"[a-z0-9]\s*(?:[xX*]|by) [0-9]", spelling):
         return NotAQuantity(
             _(
                 "“{text}” is a size, two numbers: type one here, with its unit ({units}), and the other beside it."
@@ -504,9 +634,15 @@ def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
     unit = unit_named(spelling, kind) if spelling else bare or "s"
     first, second, third = parts
     minutes, hours = f"{first} min {second} s", f"{first} h {second} min"
-    if third >= 0 and not spelling:
+    if unit is None:
+        raise _no_unit(plain, digits, spelling, kind)
+    if third >= 0 and spelling:
+        meant = f"{first} h {second} min {third} s"
+        said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
+        raise Asks(said.format(text=plain[:40], readings=meant, units=would_do(kind)), (meant,))
+    if third >= 0:
         return Typed(3600 * first + 60 * second + third, "s", f"{first} h {second} min {third} s", False)
-    if (unit == "min" and not spelling) or third >= 0 or unit is None or (unit in ("s", "d") and spelling):
+    if (unit == "min" and not spelling) or (unit in ("s", "d") and spelling):
         said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
         raise Asks(said.format(text=plain[:40], whole=minutes, fraction=hours), (minutes, hours))
     if unit in ("s", "min"):
@@ -533,23 +669,36 @@ FAR = 0.25
 up at all is off by as much, and no two of these units are as near as that)."""
 
 
+SLIP = 0.03
+"""Within what share of its target a tenth of a number, or ten times it, is taken for a slip of the mark (judgement)."""
+
+
 def sure_of_unit(text: str, kind: str, unit: str, aim: str) -> None:
     """Asks for a number without a unit that would be far from its target in `unit`, the target's own, and near it in
-    another: 160 beside 325 °F. `aim` is the target as typed; one that is no number with its unit asks nothing."""
+    another (160 beside 325 °F) or with its mark moved (21 beside 2.1 m/min), and for a bare degree sign. `aim` is the
+    target as typed; one that is no number with its unit asks nothing."""
     digits, spelling = split(text)
     try:
-        value, typed = number(digits, KINDS[kind].fractions), take(aim, kind, unit)
+        value, typed = number(digits, KINDS[kind].fractions), take(aim, kind, unit, kept=True)
     except NotAQuantity:
         return
     wanted = convert(typed.value, typed.unit, unit)
+    meant = _may_mean(spelling, kind)
+    if unit in meant and len(meant) > 1:
+        raise _which(text, digits, meant, kind)
 
     def near(one: str) -> bool:
         return abs(convert(value, one, unit) - wanted) <= FAR * abs(wanted)
 
-    others = [one for one in OTHERS.get(unit, ()) if near(one)]
-    if spelling or near(unit) or not others:
+    if spelling or near(unit):
         return
-    readings = [f"{digits} {unit_text(one)}" for one in (*others, unit)]
+    readings = [f"{digits} {unit_text(one)}" for one in OTHERS.get(unit, ()) if near(one)]
+    if not readings and wanted and any(abs(value * by - wanted) <= SLIP * wanted for by in (0.1, 10)):
+        by = 0.1 if value > wanted else 10
+        readings = [f"{said_plainly(round(value * by, 6))} {unit_text(unit)}"]
+    if not readings:
+        return
+    readings.append(f"{digits} {unit_text(unit)}")
     said = _("“{text}”: {readings}? The target is {aim}.")
     raise Asks(said.format(text=digits, readings=_(" or ").join(readings), aim=aim), readings)
 
@@ -574,9 +723,9 @@ def is_quantity(text: str, kind: str) -> bool:
     return bool(digits) and unit_behind(text, kind) is not None
 
 
-def read_value(text: str, kind: str, bare: str | None = None) -> tuple[float, str]:
+def read_value(text: str, kind: str, bare: str | None = None, kept: bool = False) -> tuple[float, str]:
     """The number and our name of its unit, as `take` reads them."""
-    found = take(text, kind, bare)
+    found = take(text, kind, bare, kept)
     return found.value, found.unit
 
 
@@ -667,18 +816,19 @@ def units_for(name: str) -> tuple[str, ...]:
     return (unit, *(other for other in KINDS[_KIND_OF_UNIT[unit]].units if other != unit))
 
 
-def take_field(name: str, text: str, unit: str | None = None) -> Typed:
+def take_field(name: str, text: str, unit: str | None = None, kept: bool = False) -> Typed:
     """The quantity of a field, in the unit that it was typed in.
 
     A bare number is in `unit` (a spelling from the table) where one is given, else in the name's own unit; a unit
-    inside the text wins. Raises NotAQuantity for another kind of unit, and for a unit where none belongs.
+    inside the text wins; `kept` as in `take`. Raises NotAQuantity for another kind of unit, and for a unit where none
+    belongs.
     """
     own = unit_of(name)
     if own is None:
         if unit and tidy(unit):
             raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
-        return Typed(number(text, fractions=False), "", tidy(text), False)
-    return take(text, _KIND_OF_UNIT[own], bare_unit(name, unit))
+        return Typed(number(text, False, kept), "", clear(tidy(text)), False)
+    return take(text, _KIND_OF_UNIT[own], bare_unit(name, unit), kept)
 
 
 def bare_unit(name: str, unit: str | None = None) -> str:
@@ -698,28 +848,16 @@ def bare_unit(name: str, unit: str | None = None) -> str:
     return found
 
 
-_THOUSANDS = re.compile(r"-?[1-9][0-9]{0,2}\.[0-9]{3}")
-
-
-def ask_thousands(text: str) -> None:
-    """Raises Asks where a whole number is written with a point before three digits, such as 1.000."""
-    plain = tidy(text)
-    if _THOUSANDS.fullmatch(plain):
-        together, first = plain.replace(".", ""), plain.partition(".")[0]
-        readings = (together, first) if plain.endswith(".000") else (together,)
-        raise Asks(
-            _("“{text}”: a whole number is needed. Is {readings} meant?").format(
-                text=plain, readings=_(" or ").join(readings)
-            ),
-            readings,
-        )
-
-
 def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
     """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do; Asks for "1.000":
     nobody writes three decimals of a count, and many part thousands with a point."""
-    ask_thousands(text)
-    value = number(text, fractions=False)
+    try:
+        value = number(text, fractions=False)
+    except Asks as asks:
+        readings = [one for one in asks.readings if "." not in one]
+        said = _("“{text}”: a whole number is needed. Is {readings} meant?")
+        shown = _(" or ").join(readings)
+        raise Asks(said.format(text=tidy(text)[:40], readings=shown), readings) from None
     if value != int(value):
         raise NotAQuantity(_("A whole number is needed, such as {example}.").format(example=int(value)))
     if not low <= value <= high:
@@ -741,9 +879,9 @@ def kind_of(unit: str) -> str:
     return _KIND_OF_UNIT[unit]
 
 
-def read_field(name: str, text: str, unit: str | None = None) -> float:
+def read_field(name: str, text: str, unit: str | None = None, kept: bool = False) -> float:
     """The number of `text` in the unit of the field's name; see `take_field`."""
-    found = take_field(name, text, unit)
+    found = take_field(name, text, unit, kept)
     return convert(found.value, found.unit, unit_of(name) or "")
 
 

@@ -340,7 +340,7 @@ def _shares(recipe: str) -> dict[str, float]:
     """Each part of `base 940 g, activator 60 g` in per cent of the whole; empty where it does not read so."""
     try:
         grams = {
-            folded(name): units.convert(*units.read_value(amount, "mass", "g"), "g")
+            folded(name): units.convert(*units.read_value(amount, "mass", "g", kept=True), "g")
             for name, amount in several.amounts(recipe).items()
         }
     except units.NotAQuantity:
@@ -424,12 +424,12 @@ def _read(text: str) -> tuple[float, str] | None:
     for kind in ("length", "time", "temperature", "speed", "angle", "percent", "mass", "tension", "mesh count"):
         if units.is_quantity(text, kind):
             try:
-                return units.read_value(text, kind)
+                return units.read_value(text, kind, kept=True)
             except units.NotAQuantity:
                 return None
     digits, spelling = units.split(text)
     try:
-        value = units.number(digits)
+        value = units.number(digits, point=True)
     except units.NotAQuantity:
         return None
     if "/" in spelling[:2] and not spelling.startswith("/in"):  # 70/90/70 is a blade, 3/16 a fraction

@@ -13,7 +13,7 @@ from tickets.records.job_reading import read
 from tickets.records.job_sheet import Job
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import folded
-from tickets.records.table import plain_text
+from tickets.records.table import Written, plain_text
 from tickets.words import gettext as _
 
 LARGEST_FILE = 1_000_000
@@ -72,7 +72,7 @@ def toml_data(text: str, where: str) -> dict[str, Any]:
     """The data in a job file's text. Raises Refused, at `where`, with line and column."""
     text = text.replace("\r\n", "\n")
     try:
-        return tomllib.loads(text)
+        return tomllib.loads(text, parse_float=Written)
     except (ValueError, RecursionError) as problem:  # ValueError: a fault of TOML, or a number of thousands of digits
         found = re.search(r"^(.*) \(at (?:line (\d+), column (\d+)|end of document)\)$", str(problem), re.DOTALL)
         line_text, column = (found[2], found[3]) if found else (None, None)

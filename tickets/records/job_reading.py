@@ -226,7 +226,8 @@ def _read_printing(table: Table, number: int, does: str, revolution: int, head: 
             "recipe",
             _grams,
             _('This is grams of the part, such as 250 or "0.25 kg".'),
-            in_words=several.amounts,
+            in_words=several.masses,
+            together=several.in_grams,
         ),
         typed=table.typed,
     )

@@ -94,7 +94,7 @@ def read(name: str, text: str, unit: str = "", aim: str = "") -> tuple[float, st
     try:
         if aim and bare:
             units.sure_of_unit(text, known.kind, bare, aim)
-        found = units.take(text, known.kind, bare)
+        found = units.take(text, known.kind, bare, bounded=False)
         number = units.convert(found.value, found.unit, known.unit)
         if not known.low - 1e-9 <= number <= known.high + 1e-9:
             raise NotAQuantity(
@@ -159,7 +159,7 @@ def number(name: str, text: str, like: str = "") -> float | None:
         return None
     unit = units.unit_behind(like, known.kind) if like else None
     try:
-        value, typed = units.read_value(text, known.kind, unit or known.bare or None)
+        value, typed = units.read_value(text, known.kind, unit or known.bare or None, kept=True)
     except NotAQuantity:
         return None
     return units.convert(value, typed, known.unit)

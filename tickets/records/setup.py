@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from tickets.calculator import units
+from tickets.calculator import several, units
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import NotAQuantity
 from tickets.records import first_seen, setting
@@ -251,7 +251,7 @@ def _of_station(station: Station) -> dict[str, str]:
         "length": blade.length if blade else "",
         "flood": station.flood,
         "off_contact": _typed(station.typed, "off_contact", station.off_contact_mm, "mm"),
-        "recipe": ", ".join(f"{name} {grams:g} g" for name, grams in station.recipe.items()),
+        "recipe": ", ".join(f"{name} {units.said_plainly(grams)} g" for name, grams in station.recipe.items()),
     }
     return found | setting.sorted_out({name: value for name, value in more.items() if value})
 
@@ -563,6 +563,8 @@ def _read(ask: Ask, text: str, unit: str, aim: str) -> str:
         return NOT_MEASURED
     if ask.name == "squeegee":
         setting.stamped(text)
+    if ask.name == "recipe":
+        several.read_if_amounts(text)
     if not text or ask.name not in setting.SETTINGS:
         return f"{text} {unit}" if unit and re.fullmatch(NUMBER, text) else text
     if setting.is_mark(ask.name, text):

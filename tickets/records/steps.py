@@ -625,8 +625,17 @@ def _no_opening(values: Mapping[str, Any], form: Mapping[str, Sequence[str]]) ->
 _THREAD = ("thread_um", "thread_um.unit")
 
 
+_MINUTES = "minutes"
+"""The field that is named after its unit, and not by its ending: a length of time all the same."""
+
+
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
+        case "number" if field.name == _MINUTES:
+            found = units.take(sent[0], "time", "min")
+            minutes = round(units.convert(found.value, found.unit, "min"), 6)
+            _in_range(field, units.Typed(minutes, "", found.said))
+            return minutes, None if f"{minutes:g}" == sent[0] else found.said
         case "number":
             found = units.take_field(field.name, sent[0], unit)
             value = _in_range(field, found)
@@ -676,6 +685,8 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case _:
             if len(sent[0]) > 2000:
                 raise ValueError(_("At most 2,000 characters."))
+            if field.name == "recipe":
+                several.read_if_amounts(sent[0])
             return (_painted(sent[0]) if field.name == "mark" else sent[0]), None
 
 

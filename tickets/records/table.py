@@ -116,14 +116,12 @@ class Table:
         if value is None:
             return None
         try:
-            if isinstance(value, str):
-                units.ask_thousands(value)
             number = plain_number(value)
             if number is not None and number.is_integer() and not isinstance(value, float) and low <= number <= high:
                 return int(number)
             readings: tuple[str, ...] = ()
         except units.Asks as asks:
-            readings = asks.readings
+            readings = tuple(one for one in asks.readings if one.isdigit() and low <= int(one) <= high)
         message = _("This is a whole number from {low} to {high}.").format(low=low, high=high)
         if readings:
             message += " " + _("Is {readings} meant?").format(readings=_(" or ").join(readings))
@@ -143,7 +141,7 @@ class Table:
         unit = unit or _UNIT_OF[kind]
         text = units.tidy(value) if isinstance(value, str) else shown_number(value)
         try:
-            found = units.take(text, kind)
+            found = units.take(text, kind, kept=self.stored, bounded=False)
             # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
             number = found.value if found.unit == unit else round(units.convert(found.value, found.unit, unit), 9)
         except units.NotAQuantity as problem:
@@ -199,11 +197,12 @@ class Table:
         read_one: Callable[[Any], float | None],
         message: str,
         *,
-        in_words: Callable[[str], Mapping[str, str]],
+        in_words: Callable[[str], Mapping[str, str] | Mapping[str, float]],
         named: Callable[[str], str] = str,
+        together: Callable[[Mapping[str, object]], object] | None = None,
     ) -> dict[str, float]:
         """A table of names and numbers, or a text that `in_words` takes apart; `named`: the name of what was said
-        short."""
+        short; `together`: asks where they do not go together (a unit behind some only)."""
         value = self.take(key)
         if isinstance(value, str):
             try:
@@ -230,6 +229,11 @@ class Table:
                 table.fault(shown_key(name), _("This is said twice: say it once."))
             else:
                 found[known] = number
+        if together and table and len(found) == len(table.data) and not self.stored:
+            try:
+                together(table.data)
+            except units.NotAQuantity as fault:
+                self.fault(key, str(fault), fault.readings)
         return found
 
     def close(self, elsewhere: Mapping[str, str] | None = None) -> None:
@@ -269,7 +273,18 @@ def shown_key(key: object) -> str:
 def plain_text(number: float) -> str:
     """A number without exponent, whole where it is whole; reads back as the same float."""
     text = format(Decimal(repr(float(number))), "f")
-    return text[:-2] if text.endswith(".0") else text
+    return text[:-2] if text.endswith(".0") else units.clear(text)
+
+
+class Written(float):
+    """A number of a file, with the digits that it was written in: 1.000 may be a thousand to who wrote it."""
+
+    text: str
+
+    def __new__(cls, text: str) -> Written:
+        made = super().__new__(cls, text)
+        made.text = text
+        return made
 
 
 def plain_number(value: object) -> float | None:
@@ -277,6 +292,8 @@ def plain_number(value: object) -> float | None:
     or one beyond all that is counted or measured here. Raises Asks for a text that can be read in two ways."""
     if isinstance(value, bool):
         return None
+    if isinstance(value, Written) and units.in_thousands(value.text):
+        return units.number(value.text)
     if isinstance(value, (int, float)):
         return float(value) if abs(value) < HIGHEST else None  # nan compares as false
     if isinstance(value, str):
