@@ -934,7 +934,9 @@ def test_a_wrong_screen_takes_the_place_that_is_chosen(
     assert "went past it: customer agreed" in press.get(f"/runs/{run}").text
 
 
-def test_a_station_taken_out_of_the_job_while_its_screen_hangs(shop: Shop, press: FlaskClient, db: Database) -> None:
+def test_a_station_taken_out_of_the_job_while_its_screen_hangs(
+    shop: Shop, press: FlaskClient, db: Database, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
     job = shop.job()
     run, _white, blue = hang_both(press, shop, job)
     sheet = two_colours()
@@ -944,7 +946,13 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(shop: Shop, press
     assert "this run keeps version 1, the job is at version 2" in page
     assert f"The job no longer asks for this: blue ({blue[:5]}-{blue[5:]})" in page
     assert page.count("The job no longer asks for") == 2, "on top, and at its row"
-    assert post(press, run, "finish", good="12", then="keep").status_code == 303
+    assert post(press, run, "finish", good="12", then="keep").status_code == 409, "nobody said why it is printed"
+    sign_in(press, "Cy Marsh")
+    asked = post(press, run, "finish", good="12", then="keep")
+    form = asked.text.split(f'action="/runs/{run}/finish"')[1].split("</form>")[0]
+    assert asked.status_code == 409 and 'name="override"' in form and 'value="12"' in form
+    done = post(press, run, "finish", good="12", then="keep", override="the customer takes these")
+    assert done.status_code == 303
     assert screens.find(db, blue).life.impressions == 12
 
 

@@ -1463,9 +1463,12 @@ def _counted_first(sent: Sent) -> list[Entry]:
 
 
 def _noted(sent: Sent) -> dict[str, Any]:
-    """What spoke against printing what is printed by now: it is counted in any case."""
+    """What spoke against printing what is printed by now: it is counted in any case. Where nobody logged a start, these
+    pieces are one: what stops the start asks for the same reason."""
     verdict = going(sent.db, sent.plan, sent.at)
-    return {"verdict": verdict if verdict.reasons else None}
+    begun = bool(sent.plan.story.started_at or sent.plan.story.good)
+    override = None if begun else passed(sent.actor, verdict, sent.form)
+    return {"verdict": verdict if verdict.reasons else None, "override": override}
 
 
 def _count_lines(
