@@ -16,7 +16,8 @@ from hypothesis import HealthCheck, settings
 from shop import HOST, PEOPLE, Clock
 from sqlite_utils import Database
 
-from tickets import cli, store
+from tickets import store
+from tickets.cli import given
 from tickets.floor import people
 from tickets.records.person import Actor
 from tickets.store import people as rows
@@ -35,7 +36,7 @@ def quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
 def clock(monkeypatch: pytest.MonkeyPatch) -> Clock:
     """The one clock of the test, which it may move on."""
     shops.clock.now = shops.NOW
-    monkeypatch.setattr(cli, "_now", shops.clock)
+    monkeypatch.setattr(given, "clock", shops.clock)
     return shops.clock
 
 

@@ -12,8 +12,8 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tickets.calc import group
 from tickets.calculator.catalogue import CATALOGUE, compute
+from tickets.cli.calc import group
 from tickets.floor import shop as floor_shop
 from tickets.records.spec import Row
 
@@ -242,7 +242,7 @@ def test_a_shop_file_that_is_none_is_one_line(tmp_path: Path) -> None:
 
 def test_it_runs_as_a_process_without_a_traceback() -> None:
     ran = subprocess.run(
-        [sys.executable, "-m", "tickets.calc", "mesh", "--count", "225", "--thread", "40 um"],
+        [sys.executable, "-m", "tickets.cli", "calc", "mesh", "--count", "225", "--thread", "40 um"],
         capture_output=True, text=True, encoding="utf-8", check=False,
     )  # fmt: skip
     assert (ran.returncode, ran.stdout, len(ran.stderr.splitlines())) == (2, "", 1)

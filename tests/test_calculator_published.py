@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner
 
-from tickets.calc import group
+from tickets.cli.calc import group
 
 PUBLISHED = Path(__file__).parent / "published"
 

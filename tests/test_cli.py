@@ -4,11 +4,9 @@ line a fault), and that a post is done once. Run in this process; the real proce
 
 from __future__ import annotations
 
-import ast
 import csv
 import json
 import sqlite3
-import sys
 import zipfile
 from pathlib import Path
 from typing import Any
@@ -72,20 +70,6 @@ def entries(data: Path) -> int:
 
 
 # -- the module
-
-
-def test_only_click_and_the_standard_library_at_the_top() -> None:
-    tree = ast.parse(Path(cli.__file__).read_text(encoding="utf-8"))
-    for node in tree.body:
-        if isinstance(node, ast.Import):
-            names = [name.name for name in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            assert node.level == 0
-            names = [node.module or ""]
-        else:
-            continue
-        for name in names:
-            assert name.split(".")[0] in {"click", *sys.stdlib_module_names}, name
 
 
 def test_every_command_takes_data_and_what_lists_or_makes_takes_json() -> None:

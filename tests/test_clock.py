@@ -10,7 +10,7 @@ import pytest
 import shop as shops
 from flask.testing import FlaskClient
 
-from tickets import cli
+from tickets.cli import given
 
 CLOCKS = {"now", "utcnow", "today", "time", "monotonic", "clock"}
 HERE = Path(__file__).parent
@@ -60,7 +60,7 @@ def test_what_counts_as_asking(source: str, lines: list[int]) -> None:
 
 
 def test_pages_commands_and_the_test_itself_have_one_clock(client: FlaskClient, clock: shops.Clock) -> None:
-    assert client.application.config["CLOCK"] is clock is cli._now is shops.clock
+    assert client.application.config["CLOCK"] is clock is given.clock is shops.clock
     before = clock()
     assert shops.NOW < before < clock()
     clock.on(minutes=5)

@@ -20,6 +20,7 @@ from simulated_hands import Pages
 from sqlite_utils import Database
 
 from tickets import cli, store
+from tickets.cli import given
 from tickets.floor import people as floor_people
 from tickets.floor import repeats
 from tickets.floor import runs as floor_runs
@@ -313,7 +314,7 @@ def ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ByPages, ByCo
         for person, (role, secret) in PEOPLE.items():
             floor_people.add_person(db, person, role, secret, BEGIN)
         made.append(kind(folder, db))
-    monkeypatch.setattr(cli, "_now", made[1].time)
+    monkeypatch.setattr(given, "clock", made[1].time)
     return made[0], made[1]
 
 

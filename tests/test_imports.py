@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import subprocess
 import sys
 from pathlib import Path
 
@@ -17,15 +18,13 @@ LAYERS = {
     "tickets.paper": {"tickets.records", "tickets.calculator", "tickets.words"},
     "tickets.floor": {"tickets.store", "tickets.paper", "tickets.records", "tickets.calculator", "tickets.words"},
 }
-TOP = {"tickets.demo", "tickets.cli", "tickets.calc", "web"}
+TOP = {"tickets.demo", "tickets.cli", "web"}
 BELOW_WEB = {*LAYERS, "tickets"}
 ALLOWED: dict[str, set[str]] = {
     **LAYERS,
     "tickets.demo": BELOW_WEB,
     "web": {*BELOW_WEB, "tickets.demo"},
-    "tickets.cli": {*BELOW_WEB, "tickets.demo", "tickets.calc", "web"},
-    # the command line's calculators, split off
-    "tickets.calc": {"tickets.store", "tickets.floor", "tickets.records", "tickets.calculator", "tickets.words"},
+    "tickets.cli": {*BELOW_WEB, "tickets.demo", "web"},
     "tickets": set(),
 }
 """Which parts of the program each part may import, itself aside."""
@@ -42,7 +41,7 @@ HOMES = {
     "fontpkg_noto_sans": {"tickets.paper"},
     "pint": {"tickets.calculator"},
     "coloraide": {"tickets.calculator"},
-    "click": {"tickets.cli", "tickets.calc"},
+    "click": {"tickets.cli"},
     "waitress": {"web", "tickets.cli"},
     "platformdirs": {"tickets.cli", "tickets.store", "tickets.floor"},
     "PIL": {"tickets.floor", "tickets.paper"},
@@ -113,8 +112,9 @@ def test_each_foreign_package_has_its_home(path: Path) -> None:
     own = part_of(module_of(path))
     for module, names in imports(path, types=False):
         package = module.split(".")[0]
-        if package == "sqlite_utils" and names == ["Database"] and own in {"tickets.floor", "tickets.cli", "web",
-                                                                           "tickets.demo", "tickets.calc"}:  # fmt: skip
+        if package == "sqlite_utils" and names == ["Database"] and own in {
+            "tickets.floor", "tickets.cli", "web", "tickets.demo",
+        }:  # fmt: skip
             continue  # the handle that the store gives out, as a type
         if package == "sqlite3" and only_its_errors(path):
             continue
@@ -149,20 +149,33 @@ def test_only_the_store_speaks_sql(path: Path) -> None:
 
 
 def test_the_command_line_starts_light() -> None:
-    """The command imports only click and the standard library at its top, the rest when it is used."""
-    path = ROOT / "tickets" / "cli.py"
-    if not path.exists():
-        pytest.skip("there is no command line yet")
-    for node in ast.parse(path.read_text(encoding="utf-8")).body:
-        if isinstance(node, ast.Import):
-            modules = [alias.name for alias in node.names]
-        elif isinstance(node, ast.ImportFrom):
-            modules = [node.module or ""]
-        else:
+    """What every command loads imports only click and the standard library at its top, the rest when it is used; the
+    module of a command is loaded when that command is asked for."""
+    folder = ROOT / "tickets" / "cli"
+    for path in [*folder.glob("*.py")]:
+        if path.name in {"calc.py", "__main__.py"}:  # the calculator is what `tickets calc` is there for
             continue
-        for module in modules:
-            package = module.split(".")[0]
-            assert package in sys.stdlib_module_names or package in {"click", "__future__"}, module
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            if isinstance(node, ast.Import):
+                modules = [alias.name for alias in node.names]
+            elif isinstance(node, ast.ImportFrom):
+                modules = [node.module or ""]
+            else:
+                continue
+            for module in modules:
+                package = module.split(".")[0]
+                ours = module in {"tickets.words", "tickets.cli"} or module.startswith("tickets.cli.")
+                assert ours or package in {*sys.stdlib_module_names, "click"}, f"{path.name}: {module}"
+
+
+def test_the_calculator_loads_no_other_command() -> None:
+    code = "import sys; from tickets.cli import root; root.get_command(None, 'calc'); print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, check=True, capture_output=True, text=True)
+    loaded = done.stdout.split()
+    others = {f"tickets.cli.{path.stem}" for path in (ROOT / "tickets" / "cli").glob("*.py")}
+    others -= {f"tickets.cli.{name}" for name in ("__init__", "__main__", "calc", "options", "refused", "output")}
+    assert "tickets.cli.calc" in loaded and not others & set(loaded)
+    assert not {"flask", "sqlite_utils", "reportlab"} & set(loaded)
 
 
 def test_the_pure_rules_take_the_clock_as_an_argument() -> None:

@@ -23,9 +23,9 @@ from shop import clock
 from sqlite_utils import Database
 
 from tickets import cli
-from tickets.calc import group
 from tickets.calculator import several, units
 from tickets.calculator.units import KINDS, Asks, NotAQuantity
+from tickets.cli.calc import group
 from tickets.floor import frame_list, screens
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import Form

@@ -20,8 +20,8 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
-from tickets.calc import group
 from tickets.calculator.catalogue import CATALOGUE
+from tickets.cli.calc import group
 from tickets.floor import shop
 from tickets.records.spec import Row
 from web.calculator import TABLES, offered

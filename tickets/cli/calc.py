@@ -25,6 +25,7 @@ from tickets.calculator.catalogue import (
 )
 from tickets.calculator.defaults import LABELS
 from tickets.calculator.units import show_value
+from tickets.cli import root
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -258,12 +259,4 @@ group = _Group(
     commands={name: _command(calculation) for name, calculation in CATALOGUE.items()},
     help=N_("The trade's arithmetic: mesh, exposure, tension, dryer, ink, colour, mesh life."),
 )
-
-
-def main() -> None:
-    """For trying it alone: `python -m tickets.calc mesh ...`."""
-    group(prog_name="calc")
-
-
-if __name__ == "__main__":
-    main()
+root.add_command(group)

@@ -1,0 +1,5 @@
+"""`python -m tickets.cli`."""
+
+from tickets.cli import main
+
+main()

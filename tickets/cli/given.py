@@ -1,0 +1,163 @@
+"""What was typed, found in the shop: the shop itself, who acts, a screen, the fields of a step."""
+
+from __future__ import annotations
+
+import re
+import secrets
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from tickets.cli.output import shown_code
+from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
+
+    from tickets.floor.posting import Form
+    from tickets.records.person import Actor
+    from tickets.store.screens import Screen
+
+
+SHOP_FOLDER, DEMO_FOLDER = "tickets", "tickets-demo"
+
+_ID = "abcdefghijklmnopqrstuvwxyz0123456789"
+
+
+def clock() -> datetime:
+    """What the time is; a test puts its own here."""
+    return datetime.now(UTC)
+
+
+def time_now() -> datetime:
+    """The time of the command."""
+    return clock()
+
+
+def folder_of(folder: Path | None, name: str = SHOP_FOLDER) -> Path:
+    if folder is not None:
+        return folder
+    from platformdirs import user_data_path
+
+    return user_data_path(name, appauthor=False)
+
+
+@contextmanager
+def the_shop(folder: Path | None, *, make: bool = False) -> Iterator[Database]:
+    """The shop of a folder, spoken in its language. `make`: an empty folder gets one; else it is refused."""
+    from tickets import store, words
+    from tickets.floor.shop import open_shop
+    from tickets.store.settings import setting
+
+    folder = folder_of(folder)
+    if not make and not store.exists(folder):
+        raise no_shop(folder)
+    db = open_shop(folder, time_now())
+    try:
+        words.use(setting(db, "language"))
+        yield db
+    finally:
+        db.close()
+
+
+def no_shop(folder: Path) -> Exception:
+    from tickets.records.refusal import NotNow
+
+    return NotNow(
+        _(
+            "There is no shop in {folder}: name its folder with --data, or make one with: tickets serve --data {folder}"
+        ).format(folder=folder)
+    )
+
+
+def who_acts(db: Database, by: str | None) -> Actor:
+    """Who acts: somebody of the shop, or the built-in person."""
+    from tickets.floor import shop
+    from tickets.records.person import Actor
+    from tickets.records.refusal import NotFound
+    from tickets.store import people
+
+    if by is None or people.name_key(by) == people.COMMAND_LINE:
+        return shop.command_line(db, time_now())
+    person = people.find(db, by)
+    if person is None or person.left_at is not None:
+        names = ", ".join(one.name for one in people.every(db)) or _("nobody yet")
+        raise NotFound(_("There is no “{name}” here; there are: {names}.").format(name=by[:60], names=names), "--by")
+    return Actor(person.id, person.name, person.role, "command line")
+
+
+def manager_of(db: Database, by: str | None, text: str) -> Actor:
+    from tickets.records.refusal import NotAllowed
+
+    actor = who_acts(db, by)
+    if not actor.manages:
+        raise NotAllowed(text)
+    return actor
+
+
+def post_id(entry: str | None = None) -> str:
+    return entry or "".join(secrets.choice(_ID) for _unused in range(24))
+
+
+def form_of(**sent: Any) -> Form:
+    from tickets.floor.posting import form
+
+    return form({name: value for name, value in sent.items() if value not in (None, "", ())})
+
+
+def screen_of(db: Database, text: str) -> Screen:
+    """The screen of a code or of a painted mark; a fault names the codes one slip away."""
+    from tickets.floor import screens as floor
+    from tickets.records.refusal import Fault, Refused
+    from tickets.store import screens
+
+    try:
+        return floor.find(db, text)
+    except Refused as refused:
+        marked = screens.many(db, screens.by_mark(db, text))
+        if len(marked) == 1:
+            return marked[0]
+        if marked:
+            there = ", ".join(shown_code(one.code) for one in marked)
+            message = _("Several screens have the mark {text}: {codes}. Name one by its code.")
+            raise Refused(message.format(text=text[:40], codes=there), "code") from None
+        there = ", ".join(shown_code(code) for code in _near(db, text, "screen"))
+        if there:
+            hint = _("Is it {codes}?").format(codes=there)
+            refused.faults = tuple(Fault(fault.where, f"{fault.message} {hint}") for fault in refused.faults)
+        raise
+
+
+def _near(db: Database, text: str, kind: str) -> list[str]:
+    """Issued codes one slip away from what was typed, 6 at most."""
+    from tickets.records.code import fold, near
+    from tickets.store import codes
+
+    return [str(one.current) for one in codes.issued_among(db, near(fold(text))) if one.kind == kind][:6]
+
+
+def collected(arguments: Sequence[str]) -> dict[str, list[str]]:
+    """`--FIELD VALUE ...` by hand: a field may repeat, or take several values in a row; `-` in a name is `_`."""
+    found: dict[str, list[str]] = {}
+    name = ""
+    for text in arguments:
+        if text.startswith("--") and len(text) > 2:
+            field, equals, value = text[2:].partition("=")
+            stem, dot, rest = field.partition(".")
+            setting = re.fullmatch("s[0-9]+|run", stem) is not None  # elsewhere a code may follow the dot
+            name = stem.replace("-", "_") + dot + (rest.replace("-", "_") if setting else rest)
+            found.setdefault(name, [])
+            if equals:
+                found[name].append(value)
+        elif name:
+            found[name].append(text)
+        else:
+            raise click.UsageError(_("“{text}” stands alone: values are typed as --FIELD VALUE.").format(text=text))
+    for field, values in found.items():
+        if not values:
+            raise click.UsageError(_("--{field} needs a value.").format(field=field))
+    return found

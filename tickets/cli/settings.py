@@ -1,0 +1,120 @@
+"""`tickets settings` and `tickets address`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+
+from tickets.cli import group_of, root
+from tickets.cli.given import the_shop, time_now, who_acts
+from tickets.cli.options import BY, JSON, command
+from tickets.cli.output import print_json, say_table, shown_code
+from tickets.words import N_
+from tickets.words import gettext as _
+
+
+@command(root, "address", N_("Sets the address that QR codes carry, such as http://192.168.1.20:8600."), BY, JSON)
+@click.argument("url")
+def address(url: str, by: str | None, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import printing
+    from tickets.store.settings import setting
+
+    with the_shop(folder, make=True) as db:
+        warnings = printing.set_address(db, who_acts(db, by), url, now=time_now())
+        kept, behind = setting(db, "address"), printing.left_behind(db)
+        if as_json:
+            print_json({"address": kept, "warnings": list(warnings), "left_behind": behind})
+            return
+        click.echo(_("Tickets lead to {address}").format(address=kept))
+        for warning in warnings:
+            click.echo(warning, err=True)
+        if behind:
+            click.echo(_("These carry the old address; print them again:"))
+            say_table([[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind], "")
+
+
+settings = group_of("settings", N_("The shop's settings."))
+_KEPT_BACK = ("first_manager", "demo", "address")
+"""Not set by hand: the first by serving, the second by the demo, the last by `tickets address`."""
+
+
+@command(settings, "show", N_("Shows the settings."), JSON)
+def settings_show(as_json: bool, folder: Path | None) -> None:
+    from tickets.store.settings import settings as every
+
+    with the_shop(folder) as db:
+        found = {name: value for name, value in every(db).items() if name != "first_manager"}
+    if as_json:
+        print_json(found)
+    else:
+        say_table([[name, json.dumps(value, ensure_ascii=False)] for name, value in found.items()], "")
+
+
+@command(
+    settings,
+    "set",
+    N_("Changes a setting: shop, zone, units, language, steps (a,b,c), shift_hours, ..."),
+    BY,
+    JSON,
+)
+@click.argument("name")
+@click.argument("value")
+def settings_set(name: str, value: str, by: str | None, as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import shop
+    from tickets.store.settings import setting
+
+    with the_shop(folder, make=True) as db:
+        shop.set_up(db, who_acts(db, by), name, _setting(name, value), now=time_now())
+        kept = setting(db, name)
+    if as_json:
+        print_json({name: kept})
+    else:
+        click.echo(f"{name}  {json.dumps(kept, ensure_ascii=False)}")
+
+
+def _setting(name: str, text: str) -> Any:
+    """A setting as it is kept, from what was typed."""
+    from tickets.records.nights import WHOLE
+    from tickets.records.refusal import NotFound, Refused
+    from tickets.store.settings import DEFAULTS
+    from tickets.words import LANGUAGES
+
+    if name == "address":
+        raise Refused(_("Set it with: tickets address URL"), name)
+    if name not in DEFAULTS or name in _KEPT_BACK:
+        names = ", ".join(known for known in DEFAULTS if known not in _KEPT_BACK)
+        raise NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
+    if name == "shop" and not (len(text) <= 60 and text.isprintable()):
+        raise Refused(_("At most 60 letters, all of them printable."), name)
+    if name == "language" and text not in LANGUAGES:
+        raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
+    if name == "shift_hours":
+        from tickets.records.pool import read_shift_hours
+
+        return read_shift_hours(text)
+    if name in WHOLE:
+        from tickets.calculator.numerals import counted
+
+        return counted(text, -1)  # what is no number is refused with the span
+    if name == "steps":
+        return [step.strip() for step in text.split(",") if step.strip()]
+    if name == "presets":
+        return _presets(text)
+    return text.strip()
+
+
+def _presets(text: str) -> list[dict[str, Any]]:
+    from tickets.records.refusal import Refused
+
+    try:
+        found = json.loads(text)
+        return [
+            {"name": str(one["name"]), "print_side": int(one["print_side"]), "squeegee_side": int(one["squeegee_side"])}
+            for one in found
+        ]
+    except (ValueError, TypeError, KeyError):
+        example = '[{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1}]'
+        raise Refused(_("Presets are JSON, such as {example}").format(example=example), "presets") from None
