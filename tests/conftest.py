@@ -26,6 +26,15 @@ from tickets.store import people as rows
 settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any machine")
 
+LONGEST = ("test_simulated_shop.py", "test_whole_way.py", "test_eight_heads_both_ways.py", "test_cli_process.py")
+"""They begin first, so that no core waits for one of them at the end."""
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The longest in front; the others in their order, which keeps together what shares a shop."""
+    items.sort(key=lambda item: item.path.name not in LONGEST)
+
+
 @pytest.fixture(autouse=True)
 def quick_hash(monkeypatch: pytest.MonkeyPatch) -> None:
     """Secrets hashed cheaply, since the tests sign in all the time."""

@@ -5,12 +5,12 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
+from shop import clock
 from sqlite_utils import Database
 from test_run_counts import tickets
 from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
@@ -146,7 +146,7 @@ def test_a_job_is_judged_by_one_function_on_page_ticket_and_command(
     assert post(lead, run, "start").status_code == 303
     assert post(lead, run, "finish", good="20", then="keep").status_code == 303
     assert post(lead, run, "use-next-time").status_code == 303
-    ticket = printing.job_ticket(db, job, "", datetime.now(UTC))
+    ticket = printing.job_ticket(db, job, "", clock())
     shown = data(db, "job", "show", job.code)
     assert not [one for one in shown["remarks"] if "cure" in one["key"]], "the target reached it"
     page = text_of(lead.get(f"/jobs/{job.code}").text)
