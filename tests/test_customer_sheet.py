@@ -167,6 +167,9 @@ def test_a_print_that_is_the_same_says_so_in_one_line():
     told = "artwork, mesh, ink colour and kind, squeegee, strokes, flash, dryer, garment, press"
     assert found.same == f"The same as before: {told}."
     assert "Nothing that we know of." in said(found)
+    assert found.colours
+    off = replace(found, colours=tuple(replace(one, stop=True) for one in found.colours))
+    assert "Nothing that we know of but the colour." in said(off), "under a stop it is not said that nothing changed"
 
 
 def test_what_is_the_same_is_never_among_what_was_not_compared():

@@ -35,7 +35,7 @@ def number(text: str) -> float:
 
 def readings(text: str) -> list[Lab]:
     """One or several readings in CIE L*a*b*, a line each: `L* 52.10 a* -3.40 b* 18.00`, `52.1 -3.4 18`,
-    `52,1; -3,4; 18,0`.
+    `52,1; -3,4; 18,0`; or each of its three numbers on a line of its own, as instruments list them.
 
     Raises NotAQuantity for what is none or can be read in two ways, CannotBe for a colour that cannot be.
     """
@@ -43,12 +43,20 @@ def readings(text: str) -> list[Lab]:
     if not plain or len(plain) > LONGEST:
         raise NotAQuantity(_three())
     found: list[Lab] = []
-    for line in filter(None, (one.strip() for one in plain.splitlines())):
+    for line in _whole_lines([one.strip() for one in plain.splitlines() if one.strip()]):
         headed = _HEADED.match(line)
         if headed:
             line = headed[1]
         found += _labelled(line) if _LABEL.search(line) else _listed(line)
     return found
+
+
+def _whole_lines(lines: list[str]) -> list[str]:
+    """The lines, three by three as one where each has but one number."""
+    numbers = [_LABEL.sub("", line, count=1).strip(_MARKS + " ") for line in lines]
+    if len(lines) % 3 or not all(_NUMBER.fullmatch(one) for one in numbers):
+        return lines
+    return [" ".join(line.strip(_MARKS + " ") for line in lines[at : at + 3]) for at in range(0, len(lines), 3)]
 
 
 def reading(text: str) -> Lab:

@@ -90,7 +90,8 @@ def _draw(flow: Flow, sheet: CustomerSheet, images: Sequence[tuple[str, ImageRea
         _colours(flow, sheet)
     if not sheet.first:
         flow.heading(_("What changed"), 10)
-    for text in sheet.changed or (() if sheet.first else (_("Nothing that we know of."),)):
+    nothing = _("Nothing that we know of but the colour.") if stops else _("Nothing that we know of.")
+    for text in sheet.changed or (() if sheet.first else (nothing,)):
         flow.words(plain(text), 10, whole=True)
         flow.y += 0.6
     for text in (*sheet.during, *sheet.remarks):
