@@ -482,7 +482,7 @@ BAD = (
     ({"mesh_count": "230 mm"}, "is no unit for this"),
     ({"mesh_count": "1e5/in"}, "is not a number we take"),
     ({"mesh_count": "-230/in"}, "below zero"),
-    ({"mesh_count": "9999/in"}, "between"),
+    ({"mesh_count": "9999/in"}, "is the most that would do"),
     ({"thread_um": "thick"}, "thread_um: "),
     ({"mesh_colour": "blue"}, "One of: white, dyed"),
     ({"frame": "plastic"}, "One of: aluminium, wood, roller"),

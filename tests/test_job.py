@@ -61,7 +61,7 @@ def test_numbers_are_in_the_unit_of_their_name(plain: dict[str, Any]) -> None:
         "off_contact": "0.0625 in",
         "coverage": "18,5 %",
         "halftone": {"ruling": "10 lines/cm", "angle": "22.5 deg"},
-        "recipe": {"base": "0.5 kg", "white": 250},
+        "recipe": {"base": "0.5 kg", "white": "250 g"},
         "flake": "2 mil",
     }
     plain["placement"][0]["dryer"] = {"belt_speed": "10 ft/min", "garment_peak": "320 degF", "hold": "1 min"}

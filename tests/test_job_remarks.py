@@ -164,7 +164,7 @@ def test_a_limit_that_the_shop_withdrew_is_not_judged() -> None:
     station = WHITE | {"mesh": {"count": "80/in"}, "halftone": {"ruling": "65 lpi", "angle": "45 deg"}, "flake": "1 mm"}
     data = made(station, DISCHARGE, fibre={"polyester": 100})
     data["placement"][0]["dryer"] = {"garment_peak": "200 degC"}
-    assert set(on(data, spec)) == {"job-discharge-dye-lot", "job-water-resistant-emulsion"}
+    assert set(on(data, spec)) == {"job-discharge-dye-lot", "job-water-resistant-emulsion", "cure-not-known"}
 
 
 @pytest.mark.parametrize(

@@ -39,7 +39,7 @@ def verdicts_a_second(times: int = 5000) -> float:
     start = time.perf_counter()
     for _round in range(times):
         limits = tension_limits(shipped, "colours", "aluminium", 230)
-        judge(judge_tension(readings, None, limits, frame="aluminium", work="colours")).to_dict()
+        judge(judge_tension(readings, None, limits, work="colours")).to_dict()
     return times / (time.perf_counter() - start)
 
 

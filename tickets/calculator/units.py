@@ -410,7 +410,7 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False) -> 
             )
         )
     if KINDS[kind].fractions and not kept:
-        _ask_of_span(plain, digits, spelling, kind)
+        _ask_of_span(plain, digits, spelling or bare or KINDS[kind].units[0], kind)
     try:
         value = number(digits, KINDS[kind].fractions, kept or _is_clear(digits, spelling, kind, bare))
     except NotAQuantity as fault:
