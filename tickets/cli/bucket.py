@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from tickets.cli import group_of
-from tickets.cli.given import collected, form_of, post_id, the_shop, time_now, who_acts
+from tickets.cli.given import form_of, post_id, step_fields, the_shop, time_now, who_acts
 from tickets.cli.options import AT, BY, ENTRY, FREE, JSON, MOST, command, option
 from tickets.cli.output import local_time, log_data, print_json, say_log, say_table, shown_code
 from tickets.words import N_
@@ -124,11 +124,7 @@ def bucket_log(
     from tickets.floor import buckets as floor
     from tickets.floor.posting import form
 
-    sent: dict[str, Any] = collected(fields)
-    if step == "cross-out" and "crosses" not in sent:
-        sent["crosses"], entry = entry, None
-    if at:
-        sent["at"] = at
+    sent, entry = step_fields(fields, step, at, entry)
     with the_shop(folder, make=True) as db:
         found = floor.find(db, code)
         made = floor.log(db, who_acts(db, by), found, step, form(sent), post=post_id(entry), now=time_now())

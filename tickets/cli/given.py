@@ -140,6 +140,19 @@ def _near(db: Database, text: str, kind: str) -> list[str]:
     return [str(one.current) for one in codes.issued_among(db, near(fold(text))) if one.kind == kind][:6]
 
 
+def step_fields(
+    arguments: Sequence[str], step: str, at: str | None, entry: str | None
+) -> tuple[dict[str, Any], str | None]:
+    """The fields of a step as they were typed, with its time, and the id of its entry. What a cross-out names as its
+    entry is the wrong one."""
+    sent: dict[str, Any] = collected(arguments)
+    if step == "cross-out" and "crosses" not in sent:
+        sent["crosses"], entry = entry, None
+    if at:
+        sent["at"] = at
+    return sent, entry
+
+
 def collected(arguments: Sequence[str]) -> dict[str, list[str]]:
     """`--FIELD VALUE ...` by hand: a field may repeat, or take several values in a row; `-` in a name is `_`."""
     found: dict[str, list[str]] = {}

@@ -48,6 +48,9 @@ ANSWERS = {
 }
 """How a verdict that needs an answer is answered, by the field that is wanted."""
 
+FLAGS = frozenset({"anyway"})
+"""The answers that are options without a value."""
+
 
 def _stopped(error: Exception) -> Stopped | None:
     """How an error is said; None: it is a defect of the program, and its traceback is wanted."""
@@ -67,7 +70,9 @@ def _stopped(error: Exception) -> Stopped | None:
         field = error.faults[0].where
         ways = [f"--{field} {answer} ({_(said)})" for answer, said in error.answers.items()]
         what_to_add = _("Add one of: {ways}").format(ways=", ".join(ways)) if ways else ""
-        what_to_add = what_to_add or _("If so, add: --{field} yes").format(field=field)
+        what_to_add = what_to_add or (
+            _("If so, add: --{field}") if field in FLAGS else _("If so, add: --{field} yes")
+        ).format(field=field)
         told = [(field, f"{error.question} {what_to_add}")]
     elif isinstance(error, Worse):
         fault = error.faults[0]

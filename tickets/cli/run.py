@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tickets.cli import group_of
-from tickets.cli.given import collected, form_of, post_id, screen_of, the_shop, time_now, who_acts
+from tickets.cli.given import form_of, post_id, screen_of, step_fields, the_shop, time_now, who_acts
 from tickets.cli.options import AT, BY, ENTRY, FREE, JSON, MOST, Whole, command, option
 from tickets.cli.output import log_data, print_json, say_log, say_table, shown_code, units_of, verdict_lines
 from tickets.cli.refused import beside, not_sound
@@ -91,11 +91,7 @@ def run_log(
     from tickets.records.run import GOING
     from tickets.store import entries
 
-    sent: dict[str, Any] = collected(fields)
-    if step == "cross-out" and "crosses" not in sent:
-        sent["crosses"], entry = entry, None
-    if at:
-        sent["at"] = at
+    sent, entry = step_fields(fields, step, at, entry)
     if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
         sent["lab_patches"] = ["\n".join(Path(one).read_text("utf-8-sig", "replace") for one in files)]
     with the_shop(folder, make=True) as db:

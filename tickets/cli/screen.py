@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tickets.cli import group_of
-from tickets.cli.given import collected, form_of, post_id, screen_of, the_shop, time_now, who_acts
+from tickets.cli.given import form_of, post_id, screen_of, step_fields, the_shop, time_now, who_acts
 from tickets.cli.options import AT, BY, ENTRY, FREE, JSON, MOST, Whole, command, option
 from tickets.cli.output import local_time, log_data, print_json, say_log, say_table, shown_code, units_of, verdict_lines
 from tickets.cli.refused import as_typed, beside
@@ -467,15 +467,11 @@ def screen_log(
     from tickets.floor import screens as floor
     from tickets.floor.posting import form
 
-    sent: dict[str, Any] = collected(fields)
+    sent, entry = step_fields(fields, step, at, entry)
     names = list(by)
     if step == "stretch":  # its field `by` (us, supplier) is typed as the option that names the person
         sent["by"] = [name for name in names if name in {"us", "supplier"}] or None
         names = [name for name in names if name not in {"us", "supplier"}]
-    if step == "cross-out" and "crosses" not in sent:  # its field `entry` names the wrong one
-        sent["crosses"], entry = entry, None
-    if at:
-        sent["at"] = at
     with the_shop(folder, make=True) as db:
         actor, now = who_acts(db, names[-1] if names else None), time_now()
         found = screen_of(db, code)
