@@ -11,6 +11,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pypdfium2
 import pytest
 from flask.testing import FlaskClient
 from shop import clock
@@ -81,6 +82,9 @@ def test_what_is_read_before_another_screen_is_still_to_be_met_by_the_repeat(
     assert post(lead, run, "swap", old=other, new=shop.screen(job, 3), why="slack").status_code == 303
     assert post(lead, run, "approve", **by).status_code == 303
     assert "lab" not in (story(db, run).approved or {}), "what hangs now was not read"
+    made = lead.post(f"/print/run/{run}", data={"what": "customer", "anyway": "yes"})
+    sheet = "".join(one.get_textpage().get_text_bounded() for one in pypdfium2.PdfDocument(made.data))
+    assert re.search(r"50\.0\D+2\.7\D+79\.8", sheet) and "No colour was measured" not in sheet, sheet
     assert post(lead, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
     assert post(lead, run, "use-next-time").status_code == 303
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from tickets.calculator import units
 from tickets.calculator.colour import Lab, on_screen, turns
@@ -117,7 +116,7 @@ def customer_sheet(
         unknown,
         tuple(during),
         tuple(remarks),
-        tuple(_notes(after, shown)),
+        tuple(_notes(after, lab.kept(after.approved or {}), shown)),
         art,
         photo,
     )
@@ -131,9 +130,9 @@ def first_sheet(
     photo: str | None = None,
     good: Mapping[str, int] | None = None,
 ) -> CustomerSheet:
-    """The sheet of a run that has no print before it: what it is, with its colours as they were read. `good` as
-    `customer_sheet` takes it."""
-    read = lab.kept(run.approved or {})
+    """The sheet of a run that has no print before it: what it is, with its colours as they were last read, which the
+    next order is to meet. `good` as `customer_sheet` takes it."""
+    read = lab.last(run.approved or {})
     takes = inks_on(run.job, run.placement, str((run.approved or {}).get(GARMENT, "")))
     colours = []
     for station in run.placement.printing:
@@ -141,7 +140,7 @@ def first_sheet(
             light = lab.under_of(read.read_under(station.number)).light
             now = _swatch(read.readings.get(station.number), light)
             colours.append(CustomerColour(*_ink(run, station.number), Swatch(), now, ""))
-    notes = _notes(run, colours) if read.readings else [_("No colour was measured.")]
+    notes = _notes(run, read, colours) if read.readings else [_("No colour was measured.")]
     lead = _("What was printed, as it was approved. Keep this sheet: the next order is held against it.")
     return CustomerSheet(
         job, run.placement.name, lead, tuple(_facts(run, job, good or {})), ("", ""), tuple(colours),
@@ -302,12 +301,11 @@ def _name(line: Line) -> str:
     return line.word[:1].lower() + line.word[1:]
 
 
-def _notes(run: AsRun, colours: Sequence[CustomerColour]) -> Iterator[str]:
+def _notes(run: AsRun, read: lab.Kept, colours: Sequence[CustomerColour]) -> Iterator[str]:
     if not colours:
         yield _("No colour was measured, so none is compared.")
         return
-    kept: Any = lab.kept(run.approved or {})
-    lights = dict.fromkeys(lab.under_of(kept.read_under(number)) for number in sorted(kept.readings))
+    lights = dict.fromkeys(lab.under_of(read.read_under(number)) for number in sorted(read.readings))
     garment = str((run.approved or {}).get(GARMENT, ""))
     how = "; ".join(filter(None, (", ".join(filter(None, (one.light, one.observer, one.mode))) for one in lights)))
     yield " ".join(
