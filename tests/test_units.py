@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import subprocess
 import sys
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -131,6 +132,25 @@ def test_a_mesh_count_is_no_other_reciprocal_length() -> None:
 def test_there_is_one_registry() -> None:
     assert units.ureg is units.registry()
     assert (quantity(1, "cm") + units.ureg.Quantity(1, "inch")).to("cm").magnitude == pytest.approx(3.54)
+
+
+def test_each_unit_is_what_pint_itself_has_it_to_be() -> None:
+    """Our short list of units against the long one that comes with pint, both for scales and for what lies between."""
+    import pint
+
+    theirs: pint.UnitRegistry[Any] = pint.UnitRegistry()
+    ours_alone = ("thread = [thread_count]", "threads_per_inch = thread/inch", "threads_per_cm = thread/centimeter")
+    for line in (*ours_alone, "halftone_line = [line_count]", "shore_a = [hardness]"):
+        theirs.define(line)
+    compared = 0
+    for name, kind in KINDS.items():
+        for was in set(kind.spellings.values()):
+            for now in set(kind.spellings.values()) - {was}:
+                for value in (0.0, 1.0, 250.0):
+                    known = theirs.Quantity(value, units._PINT[was]).to(units._PINT[now]).magnitude
+                    assert convert(value, was, now) == pytest.approx(known, rel=1e-12, abs=1e-12), (name, was, now)
+                    compared += 1
+    assert compared > 200
 
 
 def test_judging_and_formatting_do_not_load_pint() -> None:

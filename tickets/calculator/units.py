@@ -5,7 +5,8 @@ up in a table of the trade's spellings, and pint only converts and refuses wrong
 of a quantity: pages, files and commands all come to it. Fields and stored numbers carry their unit in their name
 (`exposure_s`, `readings_n_per_cm`).
 
-pint takes some 0.3 s to load, so it is loaded when the first conversion needs it, and never by formatting alone.
+pint takes some 0.3 s to load, and its own list of units as long again: it is told of ours alone (units.txt), and loaded
+when the first conversion needs it, never by formatting.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from pathlib import Path
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any
 
@@ -67,16 +69,7 @@ def registry() -> pint.UnitRegistry[Any]:
     """The one registry of the process. Quantities of two registries do not mix, so nobody makes another."""
     import pint
 
-    made: pint.UnitRegistry[Any] = pint.UnitRegistry()
-    # Threads are a dimension of their own: a mesh count cannot be mistaken for any other number per length.
-    made.define("thread = [thread_count] = thr")
-    made.define("threads_per_inch = thread/inch = tpi")
-    made.define("threads_per_cm = thread/centimeter = tpcm")
-    # The lines of a halftone likewise.
-    made.define("halftone_line = [line_count]")
-    # What a durometer of type A reads is a scale of its own.
-    made.define("shore_a = [hardness]")
-    return made
+    return pint.UnitRegistry(_UNITS)
 
 
 def __getattr__(name: str) -> Any:
@@ -87,7 +80,9 @@ def __getattr__(name: str) -> Any:
 
 # ---------------------------------------------------------------------------------------------------------- units
 
-# Our name of a unit (as in `--json`, exports and messages) -> pint's name. Only these are ever handed to pint.
+# Our name of a unit (as in `--json`, exports and messages) -> pint's name. Only these are ever handed to pint, which
+# knows them and no others from this file.
+_UNITS = Path(__file__).with_name("units.txt")
 _PINT = {
     "um": "micrometer",
     "mil": "thou",
