@@ -9,17 +9,24 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 from test_run_counts import tickets
-from test_web_runs import Shop, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
+from test_web_runs import Shop, fresh, hang_both, post, ready_to_print, start_run, story, text_of, two_colours
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
+from tickets import cli
+from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, screens
+from tickets.floor import shop as shop_checks
 from tickets.records.code import shown
+from tickets.records.colourways import at_rows
 from tickets.records.job import read, to_toml
+from tickets.records.spec import Row
+from tickets.records.ticket import with_signs
 from tickets.store import jobs
 
 TWO = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
@@ -295,8 +302,6 @@ def test_a_page_asks_about_the_same_reorder_twice(
 ) -> None:
     desk, job = sign_in(press, "Di Novak"), shop.job()
     sent = {"due": two_colours()["due"], "reference": "K-78"}
-    from test_web_runs import fresh
-
     again = f"/jobs/{job.code}/again"
     assert desk.post(again, data={"entry": fresh(), **sent}).status_code == 303
     answer = desk.post(again, data={"entry": fresh(), **sent})
@@ -309,3 +314,79 @@ def test_a_mark_names_a_screen_too(shop: Shop, press: FlaskClient, db: Database)
     job = shop.job()
     run, white, _blue = hang_both(press, shop, job)
     assert data(db, "run", "check", str(run), white)["screen"] == screens.find(db, white).code
+
+
+# A job's file and the job ---------------------------------------------------------------------------------------------
+
+
+def test_a_job_file_is_judged_by_the_shops_limits_and_says_by_whose(
+    shop: Shop, press: FlaskClient, db: Database, tmp_path: Path
+) -> None:
+    """300 by 500 mm: nothing to the limits that come with the program, an odd shape to this shop's."""
+    plan = two_colours()["placement"]
+    plan[0]["height"] = "500 mm"
+    file = tmp_path / "job.toml"
+    file.write_text(to_toml(read(two_colours(placement=plan))))
+
+    def keys(found: Any) -> set[str]:
+        return {one["key"] for one in found[0]["remarks"]}
+
+    ours = Row(0, "print-shape", 1.5, "", {}, "a habit of ours")
+    assert "job-odd-shape" not in keys(data(db, "job", "check", str(file)))
+    shop_checks.add_spec_row(db, shop.manager, ours, now=clock())
+    job = shop.job(placement=plan)
+    shown_job, checked = data(db, "job", "show", job.code), data(db, "job", "check", str(file))
+    assert checked[0]["remarks"] == shown_job["remarks"] and "job-odd-shape" in keys(checked)
+    assert "a habit of ours" in press.get(f"/jobs/{job.code}").text
+    said = tickets(db, "job", "check", str(file)).stdout
+    assert "(a habit of ours)" in said and said.splitlines()[-1] == checked[0]["judged_by"]
+    elsewhere = tmp_path / "nobodys"
+    alone = CliRunner().invoke(cli.root, ["job", "check", str(file), "--data", str(elsewhere)])
+    last = alone.stdout.splitlines()[-1]
+    assert alone.exit_code == 0 and "limits that come with the program" in last and str(elsewhere) in last
+    assert "a habit of ours" not in alone.stdout and not elsewhere.exists()
+
+
+def test_a_job_file_is_checked_in_the_shops_units_and_against_its_day(db: Database, tmp_path: Path) -> None:
+    file = tmp_path / "job.toml"
+    file.write_text(to_toml(read(two_colours(due="2020-01-01"))))
+    assert [one["key"] for one in data(db, "job", "check", str(file))[0]["remarks"]] == ["job-due-past"]
+
+
+def test_a_job_is_shown_with_its_colourways_at_each_row(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """White goes on both garments; the blue tee takes no blue, so that its flash stands idle with it."""
+    way = [{"garment": {"style": "Tee", "colour": "blue"}, "inks": {"blue": False, "white": {"colour": "ivory"}}}]
+    job = shop.job(garment=TWO, colourway=way)
+    rows = at_rows(job.sheet, job.sheet.placements[0])
+    assert set(rows) == {1, 2, 3}
+    stations = data(db, "job", "show", job.code)["placements"][0]["stations"]
+    assert {one["station"]: tuple(one["on_garments"]) for one in stations} == rows
+    lines = tickets(db, "job", "show", job.code).stdout.splitlines()
+    for number, told in rows.items():
+        row = next(place for place, line in enumerate(lines) if line.startswith(f"  {number} "))
+        assert tuple(line.strip() for line in lines[row + 1 : row + 1 + len(told)]) == told
+    page, ticket = press.get(f"/jobs/{job.code}").text, printing.job_ticket(db, job, "", clock())
+    for row in ticket.placements[0].stations:
+        assert row.ways and all(text_of(with_signs(one)) in text_of(page) for one in row.ways)
+    plain = data(db, "job", "show", shop.job().code)["placements"][0]["stations"]
+    assert not [one for one in plain if one["on_garments"]]
+
+
+def test_what_hangs_in_the_jobs_own_run_is_no_difference(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """The reorder's own run has hung every screen: neither page nor command warns of them as hanging elsewhere."""
+    job = shop.job()
+    first, white, blue = ready_to_print(press, shop, job)
+    assert post(press, first, "start").status_code == 303
+    assert post(press, first, "finish", good="60", then="keep").status_code == 303
+    sent = {"entry": fresh(), "due": two_colours()["due"], "reference": ""}
+    code = press.post(f"/jobs/{job.code}/again", data=sent).headers["Location"].split("/")[2].split("?")[0]
+    (front,) = data(db, "job", "show", code)["will_differ"]
+    assert front["run"] == first and "What will differ from the print before" in press.get(f"/jobs/{code}").text
+    run = start_run(press, shop, floor_jobs.find(db, code))
+    for one, station in ((white, "1"), (blue, "3")):
+        assert post(press, run, "hang", screen=one, head=station, station=station, in_hand="yes").status_code == 303
+    assert data(db, "job", "show", code)["will_differ"] == []
+    page = press.get(f"/jobs/{code}").text
+    assert "What will differ" not in page and "hangs on press" not in page
+    further = text_of(press.get(f"/jobs/{code}/again").text)
+    assert f"hangs on press in run {run}" in further, "a further order is warned of them"

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -16,15 +15,15 @@ from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
 from tickets.floor import target
-from tickets.floor.posting import Doubt, Form, the_spec, zone
+from tickets.floor.posting import Doubt, Form, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
 from tickets.records.job import DOES, INKS, Job
-from tickets.records.job_remarks import CURE, ON_THE_GARMENT, remarks
+from tickets.records.job_remarks import CURE, ON_THE_GARMENT
 from tickets.records.refusal import Clash, Fault, Refused
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
-from tickets.store import places, runs
+from tickets.store import runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web import pictures
@@ -574,8 +573,7 @@ def said_remarks(
     if saved:
         found = target.remarked(g.db, saved, g.now, targets)
     else:
-        presses = [one.press for one in places.every(g.db, "press")]
-        found = remarks(sheet, the_spec(g.db), date.fromisoformat(today()), presses)
+        found = target.remarked_sheet(g.db, sheet, g.now)
     for one in found:
         told = say(one.reason, str(g.settings["units"]))
         level = str(one.reason.level)

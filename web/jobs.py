@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from flask import Blueprint, Response, g, redirect, request
@@ -15,8 +15,8 @@ from tickets.floor import boards, repeats, target
 from tickets.floor import jobs as floor
 from tickets.floor import runs as floor_runs
 from tickets.floor.posting import Form
+from tickets.records import colourways, setup
 from tickets.records import job as sheets
-from tickets.records import setup
 from tickets.records.code import shown
 from tickets.records.job import Job
 from tickets.records.refusal import NotFound, Refused
@@ -82,6 +82,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         aims[placement.name] = aim
         told = setup.told(placement, aim)
         settings = {key: [(word, with_signs(_(text))) for word, text in some] for key, some in told.items()}
+        ways = colourways.at_rows(sheet, placement)
         stations.append(
             {
                 "number": number,
@@ -92,6 +93,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
                         "facts": settings[str(station.number)]
                         + said[f"placement[{number}].station[{station.number}]"]["facts"],
                         "asked": asked.get(station.number),
+                        "ways": ways.get(station.number, ()),
                         "screens": carriers(asked[station.number].separation, names, open_for)
                         if station.prints
                         else [],
@@ -128,7 +130,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
         ink=learning.job_panel(saved),
         versions=store.versions(g.db, saved.id),
         earlier=earlier,
-        ahead=ahead_of(saved, under_way) if saved.repeats and not saved.closed_at else [],
+        ahead=ahead_of(repeats.to_come(g.db, saved, g.now)) if saved.repeats and not saved.closed_at else [],
         repeats=store.repeats_of(g.db, saved.id),
         picture=store_pictures.of_job(g.db, saved.id, saved.version),
         printed=tickets[0] if tickets else None,
@@ -141,16 +143,8 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     )
 
 
-def ahead_of(saved: store.Saved, but: Collection[int] = ()) -> list[dict[str, Any]]:
-    """What will differ from the last approved prints if this job is printed now: by placement, in words.
-
-    `but`: placements that are on press, whose run says it itself.
-    """
-    found = [
-        repeats.differences(g.db, saved, number, g.now)
-        for number in range(1, len(saved.sheet.placements) + 1)
-        if number not in but
-    ]
+def ahead_of(found: Iterable[repeats.Ahead]) -> list[dict[str, Any]]:
+    """What will differ from the last approved prints if a job is printed now: by placement, in words."""
     return [
         {"name": one.placement.name, "origin": one.origin, "against": one.against, "said": said}
         for one in found
@@ -243,7 +237,7 @@ def again_page(
         job=saved,
         faults=faults_by_field(refused),
         values=values or {},
-        ahead=ahead_of(saved),
+        ahead=ahead_of(repeats.to_come(g.db, saved, g.now, again=True)),
         shown=shown,
     )
 

@@ -895,7 +895,7 @@ class Ahead:
 
 def ahead_of(plan: floor.Plan) -> Ahead:
     """What will differ from the run that is compared with, where there is one; a discharge job's remark in any case."""
-    (found,) = repeats.ahead(g.db, plan.job, g.now, run=plan.run)
+    found = repeats.differences(g.db, plan.job, plan.run.placement, g.now, run=plan.run)
     return said_ahead(found, always=bool(plan.job.repeats))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -50,30 +51,40 @@ def _remarks(remarked: Iterable[Any], system: str = "metric") -> list[dict[str, 
     return found
 
 
-def _presses(folder: Path | None) -> list[Any]:
-    """The presses of the shop in a folder; none where there is no shop."""
+@contextmanager
+def _judging(folder: Path | None) -> Iterator[tuple[Database | None, str]]:
+    """The shop of a folder with whose limits judge, in words; None where there is no shop."""
     from tickets import store
-    from tickets.store import places
+    from tickets.store.settings import setting
 
-    if not store.exists(folder_of(folder)):
-        return []
+    at = folder_of(folder)
+    if not store.exists(at):
+        whose = _("Judged by the limits that come with the program: there is no shop in {folder}.")
+        yield None, whose.format(folder=at)
+        return
     with the_shop(folder) as db:
-        return places.every(db, "press")
+        yield db, _("Judged by the limits of {shop}.").format(shop=setting(db, "shop") or at)
 
 
-@command(job, "check", N_("Reads job files and remarks on them; saves nothing."), JSON)
+@command(job, "check", N_("Reads job files and remarks on them, by the limits of the shop; saves nothing."), JSON)
 @_FILES
 def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> None:
+    from tickets.floor import target
     from tickets.records.job import read_files
-    from tickets.records.job_remarks import remarks
 
     sheets = read_files(files)
     _look_at_pictures(files, sheets)
-    presses = [one.press for one in _presses(folder)]
-    found: list[dict[str, Any]] = [
-        {"file": str(path), "title": sheet.title, "remarks": _remarks(remarks(sheet, presses=presses))}
-        for path, sheet in zip(files, sheets, strict=True)
-    ]
+    with _judging(folder) as (db, whose):
+        system = units_of(db) if db else "metric"
+        found: list[dict[str, Any]] = [
+            {
+                "file": str(path),
+                "title": sheet.title,
+                "judged_by": whose,
+                "remarks": _remarks(target.remarked_sheet(db, sheet, time_now()), system),
+            }
+            for path, sheet in zip(files, sheets, strict=True)
+        ]
     if as_json:
         print_json(found)
         return
@@ -83,6 +94,7 @@ def job_check(files: tuple[Path, ...], as_json: bool, folder: Path | None) -> No
             click.echo(f"  {remark['place']}: {remark['said']} ({remark['source']})")
         if not each["remarks"]:
             click.echo("  " + _("no remarks"))
+    click.echo(whose)
 
 
 def _look_at_pictures(files: Sequence[Path], sheets: Sequence[Any]) -> None:
@@ -226,12 +238,9 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
         for placement in shown["placements"]:
             click.echo(f"{placement['placement']} {placement['name']}")
             for station in placement["stations"]:
-                if station["does"] != "print":
-                    click.echo(f"  {station['station']} {_(station['does'])} {station.get('time', '')}".rstrip())
-                    continue
-                carried = ", ".join(shown_code(one["code"]) for one in station["screens"]) or _("no screen yet")
-                text = _("separation {number}: {name}").format(number=station["separation"], name=station["name"])
-                click.echo(f"  {station['station']} {text} · {station['mesh_wanted']} · {station['ink']} · {carried}")
+                click.echo(f"  {station['station']} {_station(station)}")
+                for way in station["on_garments"]:
+                    click.echo(f"    {way}")
         for one in shown["will_differ"]:
             for differs in one["differences"]:
                 if differs["level"] != "ok" or "within" in differs:
@@ -240,17 +249,28 @@ def job_show(code: str, toml: bool, as_json: bool, folder: Path | None) -> None:
             click.echo(f"{remark['place']}: {remark['said']}")
 
 
+def _station(station: Mapping[str, Any]) -> str:
+    """A line of the print order as text."""
+    if station["does"] != "print":
+        return f"{_(station['does'])} {station.get('time', '')}".rstrip()
+    carried = ", ".join(shown_code(one["code"]) for one in station["screens"]) or _("no screen yet")
+    text = _("separation {number}: {name}").format(number=station["separation"], name=station["name"])
+    return f"{text} · {station['mesh_wanted']} · {station['ink']} · {carried}"
+
+
 def _job(db: Database, found: Any) -> dict[str, Any]:
-    """A job as data: the keys of its file, the stations with the number of their separation and its screens."""
+    """A job as data: the keys of its file, the stations with the number of their separation, its screens, and what is
+    otherwise there on some garments."""
+    from tickets.records.colourways import at_rows
     from tickets.store import jobs, runs, screens
 
     said = found.sheet.to_dict()
     placements = []
     for number, (placement, words) in enumerate(zip(found.sheet.placements, said["placement"], strict=True), 1):
         asked = {one.number: one for one in jobs.asked(db, found, number)}
-        stations = []
+        ways, stations = at_rows(found.sheet, placement), []
         for station, own in zip(placement.stations, words["station"], strict=True):
-            row: dict[str, Any] = {"station": station.number, **own}
+            row: dict[str, Any] = {"station": station.number, **own, "on_garments": ways.get(station.number, ())}
             if station.prints:
                 want = asked[station.number]
                 row |= {
@@ -295,5 +315,5 @@ def _ahead(db: Database, job: Any) -> list[dict[str, Any]]:
             "run": one.origin.run if one.origin else None,
             "differences": as_data(one.differences, units_of(db)),
         }
-        for one in repeats.ahead(db, job, time_now())
+        for one in repeats.to_come(db, job, time_now())
     ]

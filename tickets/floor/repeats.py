@@ -212,10 +212,12 @@ class Ahead:
     differences: tuple[Difference, ...]
 
 
-def ahead(db: Database, job: jobs.Saved, now: datetime, *, run: runs.Run | None = None) -> list[Ahead]:
-    """What will differ from the runs that are compared with, placement by placement (`run`: for that run alone)."""
-    numbers = [run.placement] if run else range(1, len(job.sheet.placements) + 1)
-    return [differences(db, job, place, now, run=run) for place in numbers]
+def to_come(db: Database, job: jobs.Saved, now: datetime, *, again: bool = False) -> list[Ahead]:
+    """What will differ from the runs that are compared with, placement by placement; none that is on press by now:
+    its run says that itself. `again`: for a further order of the job, on press or not."""
+    under_way = set() if again else {run.placement for run in runs.of_job(db, job.id) if run.story.state != "finished"}
+    numbers = range(1, len(job.sheet.placements) + 1)
+    return [differences(db, job, place, now) for place in numbers if place not in under_way]
 
 
 def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run: runs.Run | None = None) -> Ahead:

@@ -12,6 +12,7 @@ from sqlite_utils import Database
 from tickets.floor.posting import the_spec, zone
 from tickets.records import colourways, lab, setup
 from tickets.records.entry import stamp, standing_lines, whole_of
+from tickets.records.job import Job
 from tickets.records.job_remarks import Remark, remarks
 from tickets.records.separation import folded
 from tickets.store import entries, jobs, places, runs
@@ -124,9 +125,18 @@ def remarked(
     if aims is None:
         every = enumerate(job.sheet.placements, 1)
         aims = {one.name: aim(db, job, number, under_way(db, job, number))[0] for number, one in every}
-    day = now.astimezone(zone(db)).date() if now is not None and not job.closed_at else None
-    presses = [one.press for one in places.every(db, "press")]
-    return remarks(job.sheet, the_spec(db), day, presses, aims)
+    return remarked_sheet(db, job.sheet, None if job.closed_at else now, aims)
+
+
+def remarked_sheet(
+    db: Database | None, sheet: Job, now: datetime | None = None, aims: Mapping[str, Aim] | None = None
+) -> tuple[Remark, ...]:
+    """As `remarked`, of a job sheet, also of one that is only read over; `now`: the press date is looked at too. `db`
+    None: there is no shop, and the limits that come with the program judge."""
+    if db is None:
+        return remarks(sheet, targets=aims)
+    day = now.astimezone(zone(db)).date() if now is not None else None
+    return remarks(sheet, the_spec(db), day, [one.press for one in places.every(db, "press")], aims)
 
 
 def under_way(db: Database, job: jobs.Saved, place: int) -> runs.Run | None:
