@@ -19,7 +19,7 @@ from sqlite_utils import Database
 from tickets import demo
 from tickets.calculator.verdict import Level
 from tickets.floor import buckets, exports, jobs, places, runs, screens, shop, target
-from tickets.floor.posting import Asks, Worse, act_time, form, once, write
+from tickets.floor.posting import Asks, Worse, act_time, form, numbered, once, write
 from tickets.floor.screens import line
 from tickets.records import job as sheets
 from tickets.records import steps
@@ -584,6 +584,58 @@ def test_the_order_of_typing_does_not_matter(
         assert shop.check(made.db) == []
         made.db.close()
     assert lives[0] == lives[1]
+
+
+WAY = [
+    ("stretch", {"mesh_count_as_labelled": "230/in", "frame": "aluminium"}),
+    ("tension", {"readings_n_per_cm": [22.0, 21.5]}), ("degrease", {}),
+    ("coat", {"bucket": 7, "preset": "2+1"}), ("coat", {"bucket": 8}), ("image", {"separations": [1]}),
+    ("expose", {"exposure_s": 40.0, "exposure_unit": "big", "irradiance_mw_cm2": 8.0}), ("expose", {}),
+    ("washout", {"result": "good", "step_held": 7}), ("washout", {"result": "fault", "fault": "soft"}),
+    ("check", {"result": "good"}), ("check", {"result": "fault", "fault": "pinholes"}), ("harden", {}),
+    ("hang", {"run": 5, "head": 1, "station": 1, "press": 1}), ("print", {"run": 5, "impressions": 30}),
+    ("print", {"run": 6, "impressions": 3}), ("pull", {"then": "keep"}),
+    ("pull", {"then": "strip", "why": "pinholes"}),
+    ("clean", {}), ("strip", {}), ("haze", {}), ("found", {"standing_seen": "ready"}),
+    ("found", {"standing_seen": "bare"}),
+    ("fault", {"kind": "torn"}), ("fault", {"kind": "slack", "then": "restretch"}), ("retire", {"cause": "lost"}),
+    ("rack", {"place": 1}), ("note", {"note": "n"}), ("retension", {}), ("decide", {"then": "strip"}),
+]  # fmt: skip
+"""Steps of a screen in about the order of its life, each with what makes sense."""
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(data=st.data(), begin=st.integers(0, len(WAY) - 1))
+def test_led_on_entry_by_entry_a_life_is_what_the_whole_log_gives(
+    data: st.DataObject, begin: int, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever is logged, several lines at a time, many at the same moment; now and then one goes back in time or
+    crosses another out."""
+    made = Shop(tmp_path_factory.mktemp("led on"))
+    made.frame()
+    made.now = NOW + timedelta(days=3)
+    at, place, written = made.now, begin, list[str]()
+    for number in range(data.draw(st.integers(1, 12))):
+        lines = []
+        for _each in range(data.draw(st.integers(1, 3))):
+            place = place + 1 if data.draw(st.booleans()) else data.draw(st.integers(0, len(WAY) - 1))
+            step, values = WAY[place % len(WAY)]
+            at += timedelta(hours=data.draw(st.sampled_from([0, 0, 1, 30])))
+            lines.append(line(made.me, step, at, made.tick(), values, screen=1))
+        how = data.draw(st.sampled_from(["on", "on", "on", "on", "back", "crossed"]))
+        if how == "back":
+            lines = [dataclasses.replace(one, at=NOW + timedelta(hours=number)) for one in lines]
+        elif how == "crossed" and written:
+            wrong = written.pop(data.draw(st.integers(0, len(written) - 1)))
+            lines = [line(made.me, "cross-out", at, made.tick(), {"entry": wrong, "why": "w"}, screen=1)]
+        lines = numbered(f"led-on-entry-by-entry-{number}", lines)
+        with monkeypatch.context() as inner, writing(made.db):
+            if how == "on":  # the log before it is not read again
+                inner.setattr(entries, "of", None)
+            write(made.db, lines)
+        written += [one.entry for one in lines if one.step != "cross-out"]
+        assert shop.check(made.db) == [], [one.step for one in entries.of(made.db, "screen", 1)]
+    made.db.close()
 
 
 def typed_later(made: Shop, step: str, fields: dict[str, Any], at: datetime, entry: str) -> None:

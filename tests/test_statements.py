@@ -31,7 +31,7 @@ PAGES = {
 """The most that a page may ask when it was shown once before. Whoever needs fewer lowers the figure.
 `run` and `job`: each of the shop's."""
 
-STEP = 45
+STEP = 16
 """The most statements of a post that logs one step of a screen."""
 
 

@@ -22,6 +22,7 @@ from urllib.parse import quote
 
 from flask import Flask, Response, current_app, g, has_request_context, redirect, request
 from flask.logging import default_handler
+from sqlite_utils import Database
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import IntegerConverter, ValidationError
 from werkzeug.wrappers import Response as AnyResponse
@@ -34,6 +35,7 @@ from tickets.records.refusal import NotAllowed, Refused, SentBefore, Trouble, Tr
 from tickets.store import entries as store_entries
 from tickets.store import people as store_people
 from tickets.store import private
+from tickets.store.people import SignIn
 from tickets.store.settings import settings
 from tickets.store.trouble import trouble_of
 from tickets.words import gettext as _
@@ -185,21 +187,33 @@ def _open() -> AnyResponse | None:
     if NO_SHOP.fullmatch(asked.path):
         return None
     mine.db = db = app.extensions["pool"].lend()
-    mine.settings = settings(db)
+    token, safe = cookies.get(support.COOKIE, ""), asked.method in SAFE
+    if safe:
+        store.read_on(db)
+    newest, holder = floor_people.begin(db, token, mine.now)
+    mine.settings = settings(db, newest)
     words.use(mine.settings["language"])
-    if asked.method not in SAFE and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
+    if not safe and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
         raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))
-    token = cookies.get(support.COOKIE)
-    holder = floor_people.holder(db, token, mine.now) if token else None
     if holder is not None:
-        mine.sign_in, mine.person = holder
-        mine.token, mine.view = token, mine.sign_in.view
-        if asked.method in SAFE:
-            store.read_on(db)
+        sign_in, mine.person = holder
+        mine.sign_in, mine.token, mine.view = _seen(db, sign_in, safe), token, sign_in.view
         return None
+    store.read_enough(db)
     if OPEN.fullmatch(asked.path):
         return None
     return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
+
+
+def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
+    """Notes now and then that the phone was seen: the one thing that a page writes by itself, before it reads."""
+    if not floor_people.to_be_noted(sign_in, support.held().now):
+        return sign_in
+    store.read_enough(db)
+    sign_in = floor_people.note_seen(db, sign_in, support.held().now)
+    if reads:
+        store.read_on(db)
+    return sign_in
 
 
 def _seal(response: Response) -> Response:

@@ -168,7 +168,7 @@ def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:
 def new() -> Response:
     """The form for new screens; with `made`, the codes that were given out."""
     answer = entries.answer(g.db, request.args.get("made", ""))
-    made = [Code(code) for code in answer[2].get("codes", ())] if answer else []
+    made = [Code(code) for code in answer.get("codes", ())] if answer else []
     return page("screens/new.html", form=_new_form({"number": "1"}), made=made, values={"number": "1"}, faults={})
 
 

@@ -239,7 +239,7 @@ def place(code: str) -> Response:
         request.args.get("step", ""),
         after=row_number(request.args.get("after")),
         tick=request.args.get("tick", ""),
-        crossing=_done(crossing[2], request.args["cross"]) if crossing else None,
+        crossing=_done(crossing, request.args["cross"]) if crossing else None,
     )
 
 
@@ -278,7 +278,7 @@ def _page(
     if step and there:
         asked = _form(one, there, step, values, refused if keeping is None else None, entry)
     answer = entries.answer(g.db, request.args.get("done", "")) if request.args.get("done") else None
-    done = _done(answer[2], request.args["done"]) if answer else None
+    done = _done(answer, request.args["done"]) if answer else None
     steps = sorted(FOR_MANY, key=lambda name: -following.get(name, 0))
     return page(
         "places/place.html",
@@ -460,7 +460,7 @@ def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyR
         raise
     except Refused as refused:
         answer = entries.answer(g.db, wrong)
-        crossing = _done(answer[2], wrong) if answer else None
+        crossing = _done(answer, wrong) if answer else None
         if crossing is None:
             return log.cross_page(f"/places/{one.code}/cross-out", f"/places/{one.code}", sent, refused)
         return _page(one, values=sent, refused=refused, crossing=crossing)

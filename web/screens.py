@@ -414,14 +414,14 @@ def done_of(screen: screens.Screen, post: str) -> Done | None:
     answer = entries.answer(g.db, post) if post else None
     if answer is None:
         return None
-    mine = [entry for name in answer[2].get("entries", ()) if (entry := entries.find(g.db, name)) is not None]
+    mine = [entry for name in answer.get("entries", ()) if (entry := entries.find(g.db, name)) is not None]
     mine = [entry for entry in mine if entry.screen == screen.id]
     if not mine:
         return None
     last = mine[-1]
     verdict = Verdict.from_dict(last.verdict) if last.verdict else None
     repeats = last.step not in NOT_REPEATED and (verdict is None or verdict.level is not Level.STOP)
-    code, then = answer[2].get("code", ""), then_of(last.step, answer[2])
+    code, then = answer.get("code", ""), then_of(last.step, answer)
     return Done(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then)
 
 
@@ -486,8 +486,7 @@ def log_step(code: str, step: str) -> AnyResponse:
         _count_up(step)
     if step == "image" and g.sign_in.doing.get("task") == "fit":
         set_doing({})  # the frame that was looked for is found
-    current = screens.get(g.db, one.id)
-    return redirect(f"/screens/{current.code if current else one.code}?done={post}", code=303)
+    return redirect(f"/screens/{logged.code or one.code}?done={post}", code=303)
 
 
 def _sent_back(one: screens.Screen, step: str, sent: Mapping[str, list[str]], refused: Refused) -> Response:

@@ -20,7 +20,7 @@ from tickets.records.person import Actor
 from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.store import changes
 from tickets.store import people as rows
-from tickets.store.people import COMMAND_LINE, ROLES, Person, SignIn
+from tickets.store.people import COMMAND_LINE, ROLES, Held, Person, SignIn
 from tickets.store.settings import save_setting, setting
 from tickets.words import gettext as _
 
@@ -317,8 +317,11 @@ def current(db: Database, token: str, now: datetime) -> SignIn | None:
     return found[0] if found else None
 
 
-def _current(db: Database, token: str, now: datetime) -> tuple[SignIn, Person] | None:
-    found = rows.holder(db, _digest(token))
+def _current(db: Database, token: str, now: datetime) -> Held | None:
+    return _still(rows.holder(db, _digest(token)), now)
+
+
+def _still(found: Held | None, now: datetime) -> Held | None:
     if found is None or found[1].left_at is not None:
         return None
     if now - read_stamp(found[0].seen_at) > IDLE or now - read_stamp(found[0].at) > LONGEST:
@@ -328,16 +331,24 @@ def _current(db: Database, token: str, now: datetime) -> tuple[SignIn, Person] |
 
 def seen(db: Database, token: str, now: datetime) -> SignIn | None:
     """As `current`; notes now and then that the phone was seen."""
-    found = holder(db, token, now)
-    return found[0] if found else None
-
-
-def holder(db: Database, token: str, now: datetime) -> tuple[SignIn, Person] | None:
-    """As `seen`, with the person who holds the phone."""
     found = _current(db, token, now)
-    if found is None or now - read_stamp(found[0].seen_at) < _SEEN_EVERY:
-        return found
-    return _save(db, replace(found[0], seen_at=stamp(now))), found[1]
+    return note_seen(db, found[0], now) if found else None
+
+
+def begin(db: Database, token: str, now: datetime) -> tuple[store.Newest, Held | None]:
+    """What every page asks first: what is newest in the shop, and who holds the phone (None: signed out)."""
+    newest, found = rows.begin(db, _digest(token) if token else "")
+    return newest, _still(found, now)
+
+
+def to_be_noted(sign_in: SignIn, now: datetime) -> bool:
+    """True where it is time to note that the phone was seen."""
+    return now - read_stamp(sign_in.seen_at) >= _SEEN_EVERY
+
+
+def note_seen(db: Database, sign_in: SignIn, now: datetime) -> SignIn:
+    """Notes now and then that the phone was seen."""
+    return _save(db, replace(sign_in, seen_at=stamp(now))) if to_be_noted(sign_in, now) else sign_in
 
 
 def _save(db: Database, sign_in: SignIn) -> SignIn:

@@ -20,9 +20,22 @@ from tickets.records import run as run_rules
 from tickets.records.entry import Entry, post_id, read_stamp, stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import Fault, Refused, SentBefore
-from tickets.records.screen import Standing
+from tickets.records.screen import Life, Standing
 from tickets.records.spec import Spec
-from tickets.store import buckets, desk, entries, jobs, places, readings, remembered, runs, screens, spec, writing
+from tickets.store import (
+    buckets,
+    desk,
+    entries,
+    jobs,
+    newest,
+    places,
+    readings,
+    remembered,
+    runs,
+    screens,
+    spec,
+    writing,
+)  # fmt: skip
 from tickets.store.settings import setting
 from tickets.words import gettext as _
 
@@ -149,15 +162,12 @@ def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) ->
     Raises SentBefore: under this id something else was saved, or somebody else sent it.
     """
     post_id(post)
-    earlier = entries.answer(db, post)
-    if earlier is not None:
-        person, was, answer, at = earlier
-        if person == actor.id and was == _digest(content):
-            return {**answer, "again": True}
-        raise SentBefore(_sent_before(db, at), post, person, at)
-    for there in entries.of_post(db, post):
-        raise SentBefore(_sent_before(db, stamp(there.saved_at)), post, there.person, stamp(there.saved_at))
-    return None
+    there = entries.earlier(db, post)
+    if there is None:
+        return None
+    if there.person == actor.id and there.digest == _digest(content):
+        return {**there.answer, "again": True}
+    raise SentBefore(_sent_before(db, there.saved_at), post, there.person, there.saved_at)
 
 
 def _digest(content: Mapping[str, Any]) -> str:
@@ -198,24 +208,57 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
 
     The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
     """
-    lines = list(lines)
-    latest = entries.latest_saved_at(db)
-    if latest is not None and lines and lines[0].saved_at <= latest:
-        lines = [replace(line, saved_at=latest + timedelta(microseconds=1)) for line in lines]
+    lines, latest = list(lines), newest(db).saved_at
+    if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
+        later = read_stamp(latest) + timedelta(microseconds=1)
+        lines = [replace(line, saved_at=later) for line in lines]
+    by_screen: dict[int, list[Entry]] = {}
+    for line in lines:
+        if line.screen is not None:
+            by_screen.setdefault(line.screen, []).append(line)
+    # all that is asked is asked before the first line is written: an answer holds till then
+    logged, outside, rows = setting(db, "steps"), places.outside(db), the_spec(db)
+    then = {screen: _as_it_is(db, screen, own) for screen, own in by_screen.items()}
     for line in lines:
         entries.insert(db, line)
-    logged = setting(db, "steps")
-    outside = places.outside(db)
-    for screen in dict.fromkeys(line.screen for line in lines if line.screen is not None):
-        settle_screen(db, screen, logged, outside)
+    for screen, own in by_screen.items():
+        before = then[screen]
+        if before is None:
+            settle_screen(db, screen, logged, outside)
+        else:
+            now, learned = readings_rules.replay(own, logged, outside, before)
+            _save(db, screen, before, now, learned, rows)
     for run in dict.fromkeys(line.run for line in lines if line.run is not None):
         settle_run(db, run)
     for bucket in dict.fromkeys(line.bucket for line in lines if line.bucket is not None):
-        settle_bucket(db, bucket, the_spec(db))
+        settle_bucket(db, bucket, rows)
+
+
+def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rules.Begun | None:
+    """Where a screen's log stands, to be led on by entries that are all later than it; None: they change what was
+    before, so the whole log is to be read anew."""
+    found = screens.get(db, screen)
+    if found is None or not found.life.last_at or any(line.step == "cross-out" for line in lines):
+        return None
+    if any(stamp(line.at) < found.life.last_at for line in lines):
+        return None
+    tail, stencil = readings.tail(db, screen, len(lines) + 1), found.life.stencil
+    if [one.number for one in tail.lesson.past.stencils] != ([stencil.number] if stencil else []):
+        return None  # what is kept of it is not what its life says: anew, from the log
+    teaches = {"washout", "check"}.intersection(line.step for line in lines)
+    exposed = entries.last_exposure(db, screen) if teaches else None
+    return readings_rules.Begun(found.life, tail, exposed)
+
+
+def _save(
+    db: Database, screen: int, before: readings_rules.Begun, life: Life, lesson: readings_rules.Lesson, rows: Spec
+) -> None:
+    screens.save_life(db, screen, life, works.slackness(life, rows), before.life)
+    readings.save(db, screen, lesson, before.tail)
 
 
 def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
-    """Works out a screen's life from its entries, and what they teach."""
+    """Works out a screen's life from all of its entries, and what they teach."""
     life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
     screens.save_life(db, screen, life, works.slackness(life, the_spec(db)))
     readings.save(db, screen, lesson)

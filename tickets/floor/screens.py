@@ -21,7 +21,6 @@ from tickets.floor.posting import (
     Form,
     Worse,
     act_time,
-    before,
     numbered,
     once,
     shift_begun,
@@ -57,6 +56,8 @@ class Logged:
     entries: tuple[str, ...]
     verdict: Verdict | None
     again: bool = False
+    code: str = ""
+    """The code that the screen got, where its tag was replaced."""
 
 
 def find(db: Database, text: str) -> screens.Screen:
@@ -191,21 +192,16 @@ def log_many(
     if len(many) > MOST_AT_ONCE:
         raise Refused(_("At most {most} screens at once.").format(most=MOST_AT_ONCE), "screen")
     content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
-    answer = before(db, actor, post, content)
-    if answer is not None:
-        return _logged(answer)
-    posted, then = _as_it_was(db, many[0], step, form, now)
-    values, typed = steps.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
-    values = _look_up(db, known, values)
-    at = act_time(form.one("at"), zone(db), now)
 
     def act() -> dict[str, Any]:
+        posted, then = _as_it_was(db, many[0], step, form, now)
+        values, typed = steps.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
+        values = _look_up(db, known, values)
+        at = act_time(form.one("at"), zone(db), now)
         lines: list[Entry] = []
         in_hand: list[str] = []
         worst: Verdict | None = None
-        for one in many:
-            screen = screens.get(db, one.id)
-            assert screen is not None
+        for screen in screens.many(db, [one.id for one in many]):
             more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now, in_hand, confirmed)
             lines += more
             if verdict and (worst is None or verdict.worse_than(worst)):
@@ -223,7 +219,7 @@ def log_many(
 
 def _logged(answer: Mapping[str, Any]) -> Logged:
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
-    return Logged(tuple(answer["entries"]), verdict, bool(answer.get("again")))
+    return Logged(tuple(answer["entries"]), verdict, bool(answer.get("again")), answer.get("code", ""))
 
 
 def _retag(db: Database, lines: list[Entry], at: str) -> str:
@@ -805,7 +801,7 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
     Own entries the same day; others' by the manager. All or none.
     """
     earlier = entries.answer(db, wrong_post)
-    wrong = earlier[2].get("entries", []) if earlier else []
+    wrong = earlier.get("entries", []) if earlier else []
     faults = []
     if not wrong:
         faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong_post[:40])))

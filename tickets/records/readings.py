@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
 
 from tickets.records import screen as rules
 from tickets.records.entry import Entry, stamp, standing_lines
@@ -109,16 +109,36 @@ class Lesson:
     exposures: tuple[Exposure, ...] = ()
 
 
-def replay(entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = ()) -> tuple[Life, Lesson]:
-    """The life that the entries of one screen come to, and what they teach on the way."""
-    life = rules.begun(logged)
-    tensions: list[TensionReading] = []
-    washouts: list[WashoutReading] = []
-    meshes: list[MeshLife] = []
-    checks: list[CheckReading] = []
-    exposures: list[Exposure] = []
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """The end of what a log taught, as far back as a later entry may look: of each table the last rows, and the place
+    of the first of them among all (`first`, by the name of the table)."""
+
+    lesson: Lesson = Lesson()
+    first: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Where a screen's log stands; `exposed`: its last exposure, where an entry that is to come may ask for it."""
+
+    life: Life
+    tail: Tail
     exposed: Entry | None = None
-    follower = Follower()
+
+
+def replay(
+    entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = (), begun: Begun | None = None
+) -> tuple[Life, Lesson]:
+    """The life that the entries of one screen come to, and what they teach on the way.
+
+    `begun`: where the log before them stands; then the lesson goes on from its tail.
+    """
+    begun = begun or Begun(rules.begun(logged), Tail())
+    life, exposed, so_far = begun.life, begun.exposed, begun.tail.lesson
+    tensions, washouts, meshes = list(so_far.tensions), list(so_far.washouts), list(so_far.meshes)
+    checks, exposures = list(so_far.checks), list(so_far.exposures)
+    follower = Follower(so_far.past, life, begun.tail.first.get("stencils", 0))
     for entry in standing_lines(entries):
         before = life
         life = rules.after(life, entry, logged, outside)

@@ -7,14 +7,14 @@ without reading the log.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, astuple, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from tickets.records.colourways import LOT_OF, Ways, takes
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.records.run import first_garment, garment_in
-from tickets.records.screen import Life, Standing
+from tickets.records.screen import Life, Standing, Stencil
 from tickets.records.setup import RUN, parts_of
 from tickets.records.steps import SWAPPED
 from tickets.words import N_
@@ -121,14 +121,27 @@ class Past:
 
 
 class Follower:
-    """Follows a replay step by step; `past` is what it came to."""
+    """Follows a replay step by step; `past` is what it came to.
 
-    def __init__(self) -> None:
-        self._stays: list[list[Any]] = []
-        self._stencils: list[dict[str, Any]] = []
-        self._key: tuple[int, int] | None = None
-        self._coats: list[Coat] = []
-        self._hangings: list[list[Any]] = []
+    It may go on from the end of a past (`begun`, its rows of the last stencil from the place `first` on; `life`: of
+    then): no entry looks back further than that.
+    """
+
+    def __init__(self, begun: Past = Past(), life: Life | None = None, first: int = 0) -> None:
+        self._stays: list[list[Any]] = [
+            [one.standing, one.mesh, one.count_per_cm, one.since, one.until] for one in begun.stays
+        ]
+        self._first = first
+        stencil = life.stencil if life is not None else None
+        self._stencils = [_thawed(one, stencil) for one in begun.stencils] if stencil is not None else []
+        self._key = (life.meshes, stencil.number) if life is not None and stencil is not None else None
+        self._coats = list(begun.coats)
+        self._hangings: list[list[Any]] = [list(astuple(one)) for one in begun.hangings]
+
+    @property
+    def _last(self) -> int:
+        """The place of the newest stencil among the screen's."""
+        return self._first + len(self._stencils) - 1
 
     def see(self, before: Life, life: Life, entry: Entry) -> None:
         """Takes note of one entry: the life before and after it."""
@@ -146,7 +159,7 @@ class Follower:
         if entry.step == "coat" and self._key is not None:
             bucket = whole_of(entry.values, "bucket")
             if bucket is not None:
-                self._coats.append(Coat(len(self._stencils) - 1, bucket, at, entry.entry))
+                self._coats.append(Coat(self._last, bucket, at, entry.entry))
         self._press(before, life, entry, at)
 
     def _stay(self, life: Life, at: str) -> None:
@@ -192,7 +205,7 @@ class Follower:
         hangings = self._hangings
         if before.run is not None and (life.run is None or entry.step == "hang") and hangings:
             hangings[-1][5] = hangings[-1][5] or at
-        here = len(self._stencils) - 1 if self._key is not None else None
+        here = self._last if self._key is not None else None
         run = entry.run if entry.run is not None else whole_of(entry.values, "run")
         if entry.step == "hang" and run is not None:
             head, station = whole_of(entry.values, "head"), whole_of(entry.values, "station")
@@ -220,6 +233,12 @@ class Follower:
 def _hours(since: str, until: str) -> float | None:
     """Hours between two stamps, to a thousandth; None while it lasts."""
     return round((read_stamp(until) - read_stamp(since)).total_seconds() / 3600, 3) if until else None
+
+
+def _thawed(one: StencilLife, stencil: Stencil) -> dict[str, Any]:
+    """A stencil that is on the screen still, as it is followed on."""
+    row = asdict(one)
+    return {**row, "faults": one.fault_list, "missed": one.missed_list, "stencil": stencil}
 
 
 def _frozen(row: Mapping[str, Any]) -> StencilLife:

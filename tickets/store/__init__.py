@@ -13,11 +13,11 @@ import sqlite3
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Hashable, Iterable, Iterator
+from collections.abc import Callable, Generator, Hashable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from functools import wraps
 from pathlib import Path
-from typing import IO, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
+from typing import IO, Any, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
 
 from sqlite_utils import Database
 
@@ -58,27 +58,80 @@ class Connection(Database):
         self.opened: dict[str, tuple[int, int]] = {}
         """The files of the shop that it has open, by path: what the system knows each by."""
         self.recalled: dict[str, tuple[object, object]] = {}
+        self.reads = False
+        """True from `read_on` to `read_enough`: one state of the shop answers, and nothing is written."""
+        self.writes_from: int | None = None
+        """While `writing` holds: the rows that the connection had changed before it; None outside of it."""
+        self.changed = 0
+        """The rows that it had changed when `seen` and `answers` were asked."""
         self.seen: Newest | None = None
-        """What is newest in the state that `reading` holds; None outside of it."""
+        """What is newest in the state that `reading` or `writing` holds; None: not asked yet, or outside of them."""
         self.answers: dict[object, object] = {}
         """What was asked in that state already (see `once`): it can't have changed."""
 
+    def query(self, sql: str, params: Any = None) -> Generator[dict[str, Any], None, None]:
+        """Rows by the names of their columns, without the savepoint that the library lays around each question."""
+        asked = self.conn.execute(sql, params or ())
+        names = [column[0] for column in asked.description]
+        for row in asked:
+            yield dict(zip(names, row, strict=True))
+
+    def hold(self) -> None:
+        """One state answers from here on."""
+        self.changed = self.conn.total_changes
+
+    def let_go(self) -> None:
+        """What was asked in a state that is over."""
+        self.seen = None
+        self.answers.clear()
+        self.reads, self.writes_from = False, None
+
 
 class Newest(NamedTuple):
-    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay."""
+    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay;
+    and when the newest entry was saved."""
 
     setting: int | None
     spec: int | None
     entry: int | None
+    saved_at: str | None = None
+
+
+def held(db: Database) -> Connection | None:
+    """The connection where it holds one state, so that what was asked stays answered: while a page reads on, or while
+    something is written, until the next row of it is. None: each question is asked anew."""
+    if not isinstance(db, Connection) or not (db.reads or db.writes_from is not None):
+        return None
+    if db.changed != db.conn.total_changes:
+        db.seen = None
+        db.answers.clear()
+        db.hold()
+    return db
 
 
 def newest(db: Database) -> Newest:
-    """What is newest now; inside `reading` it is asked once."""
-    seen = db.seen if isinstance(db, Connection) else None
-    return seen or Newest(*db.execute(_NEWEST).fetchone())
+    """What is newest now; while a state is held it is asked once."""
+    there = held(db)
+    if there is not None and there.seen is not None:
+        return there.seen
+    found = Newest(*db.execute(f"SELECT {NEWEST}").fetchone())
+    if there is not None:
+        there.seen = found
+    return found
 
 
-_NEWEST = "SELECT (SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries)"
+NEWEST = (
+    "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries), "
+    "(SELECT saved_at FROM entries WHERE id = (SELECT max(id) FROM entries))"
+)
+"""The columns of `Newest`."""
+
+
+def told(db: Database, found: Newest) -> None:
+    """What is newest, by a question that asked for more as well."""
+    there = held(db)
+    if there is not None:
+        there.seen = found
 
 
 def read_on(db: Database) -> None:
@@ -88,14 +141,14 @@ def read_on(db: Database) -> None:
     """
     if isinstance(db, Connection) and not db.conn.in_transaction:
         db.execute("BEGIN")
-        db.seen = newest(db)
+        db.hold()
+        db.reads = True
 
 
 def read_enough(db: Database) -> None:
     """Ends what `read_on` began."""
-    if isinstance(db, Connection) and db.seen:
-        db.seen = None
-        db.answers.clear()
+    if isinstance(db, Connection) and db.reads:
+        db.let_go()
         db.conn.rollback()
 
 
@@ -113,16 +166,17 @@ def reading(db: Database) -> Iterator[None]:
 
 
 def once(ask: Callable[Concatenate[Database, Asked], Worked]) -> Callable[Concatenate[Database, Asked], Worked]:
-    """A question that many parts of one page ask: while `read_on` holds the state, SQLite hears it once."""
+    """A question that many parts of one page or act ask: while one state is `held`, SQLite hears it once."""
 
     @wraps(ask)
     def answer(db: Database, /, *about: Asked.args, **how: Asked.kwargs) -> Worked:
-        if not isinstance(db, Connection) or not db.seen:
+        there = held(db)
+        if there is None:
             return ask(db, *about, **how)
         asked = (ask, *(tuple(one) if isinstance(one, list) else one for one in about), *how.items())
-        if asked not in db.answers:
-            db.answers[asked] = ask(db, *about, **how)
-        found = db.answers[asked]
+        if asked not in there.answers:
+            there.answers[asked] = ask(db, *about, **how)
+        found = there.answers[asked]
         return cast(Worked, found.copy() if isinstance(found, list | dict | set) else found)
 
     return answer
@@ -133,15 +187,16 @@ def ahead(
 ) -> None:
     """Asks a question of many things in one statement, so that `ask`, one asked `once`, has its answers at hand.
 
-    `fetch` answers those that were not asked yet, each thing that it leaves out aside. Outside `read_on` nothing is
-    asked: each thing is asked when its turn comes.
+    `fetch` answers those that were not asked yet, each thing that it leaves out aside. Where no state is held nothing
+    is asked: each thing is asked when its turn comes.
     """
-    if not isinstance(db, Connection) or not db.seen:
+    there = held(db)
+    if there is None:
         return
     asked: object = ask.__wrapped__  # type: ignore[attr-defined]
-    new = [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in db.answers]
+    new = [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in there.answers]
     if new:
-        db.answers.update(((asked, *_several(one)), found) for one, found in fetch(new).items())
+        there.answers.update(((asked, *_several(one)), found) for one, found in fetch(new).items())
 
 
 def _several(about: object) -> tuple[object, ...]:
@@ -161,9 +216,11 @@ def remembered(db: Database, name: str, version: object, make: Callable[[], Work
 def while_log_stays(db: Database, name: str, about: object, make: Callable[[], Worked]) -> Worked:
     """What `make` works out of the log about `about`, kept with the connection until an entry or a setting is added.
 
-    One answer is kept for each `name`. Inside a transaction, which may yet be undone, nothing is kept.
+    One answer is kept for each `name`. Of what a transaction wrote, which may yet be undone, nothing is kept.
     """
-    if db.conn.in_transaction and not (isinstance(db, Connection) and db.seen):
+    there = held(db)
+    as_written = there is not None and there.writes_from in (None, there.changed)
+    if db.conn.in_transaction and not as_written:
         return make()
     now = newest(db)
     return remembered(db, name, (now.entry, now.setting, about), make)
@@ -547,20 +604,29 @@ def size_of(db: Database) -> int:
 def writing(db: Database) -> Iterator[None]:
     """One short transaction under the process-wide writer's lock; undone whole when anything is raised inside."""
     with _writer:
-        if isinstance(db, Connection) and db.seen:
+        there = db if isinstance(db, Connection) else None
+        if there is not None and there.reads:
             raise RuntimeError("nothing is written while a page reads")
         if db.conn.in_transaction:  # a floor act inside another one: one transaction for both
             yield
             return
         db.execute("BEGIN IMMEDIATE")
+        if there is not None:
+            there.hold()
+            there.writes_from = there.changed
         try:
             _check_still_there(db)
             yield
             db.conn.commit()
         except BaseException:
+            if there is not None and there.conn.total_changes != there.writes_from:
+                there.recalled.clear()  # it may have been worked out of rows that are undone
             if db.conn.in_transaction:
                 db.conn.rollback()
             raise
+        finally:
+            if there is not None:
+                there.let_go()
 
 
 HELD = 0.1

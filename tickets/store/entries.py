@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from dataclasses import dataclass
 from typing import Any
 
 from sqlite_utils import Database
@@ -122,6 +122,18 @@ def of_steps(db: Database, thing: str, number: int, steps: Sequence[str], limit:
     return [_entry(row) for row in reversed(rows)]
 
 
+def last_exposure(db: Database, screen: int) -> Entry | None:
+    """The exposure of what is on a screen now, by its log; None: none since it was coated, stripped or stretched."""
+    row = db.execute(
+        f"SELECT {_COLUMNS} FROM entries e WHERE screen = ? AND step IN ('expose', 'coat', 'strip', 'stretch') "
+        "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) "
+        "ORDER BY at DESC, saved_at DESC, part DESC, entry DESC LIMIT 1",
+        [screen],
+    ).fetchone()
+    found = _entry(row) if row else None
+    return found if found is not None and found.step == "expose" else None
+
+
 def probes(db: Database, limit: int = 20) -> list[Entry]:
     """The newest probe runs of all jobs and dryers, newest first, those crossed out left out."""
     rows = db.execute(
@@ -187,21 +199,37 @@ def every(db: Database) -> Iterator[Entry]:
         yield _entry(row)
 
 
-def latest_saved_at(db: Database) -> datetime | None:
-    """When the last entry was saved."""
-    row = db.execute("SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1").fetchone()
-    return read_stamp(row[0]) if row else None
-
-
 def count(db: Database) -> int:
     """How many entries there are (entries are never deleted, so the newest row number says it)."""
     return int(db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()[0])
 
 
-def answer(db: Database, post: str) -> tuple[int, str, Any, str] | None:
-    """What an earlier post of this id was: (person, digest of its content, its answer, when it was saved)."""
-    row = db.execute("SELECT person, digest, answer, saved_at FROM posts WHERE post = ?", [post]).fetchone()
-    return (row[0], row[1], json.loads(row[2]), row[3]) if row else None
+@dataclass(frozen=True, slots=True)
+class Earlier:
+    """What was saved under the id of a post: by whom and when, and the digest of its content with the answer that it
+    got; both None where only an entry has the id."""
+
+    person: int
+    saved_at: str
+    digest: str | None
+    answer: Any
+
+
+@once
+def earlier(db: Database, post: str) -> Earlier | None:
+    """What was saved under an id; None: it is new."""
+    row = db.execute(
+        "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = :id UNION ALL "
+        "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = :id OR entry = :id ORDER BY by LIMIT 1",
+        {"id": post},
+    ).fetchone()
+    return Earlier(row[1], row[2], row[3], json.loads(row[4]) if row[4] else None) if row else None
+
+
+def answer(db: Database, post: str) -> Any:
+    """The answer that a post of this id got; None: there was none."""
+    found = earlier(db, post)
+    return found.answer if found else None
 
 
 def save_answer(db: Database, post: str, person: int, digest: str, answer_: Any, at: str) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.store import once
+from tickets.store import NEWEST, Newest, once, told
 
 COMMAND_LINE = "command line"
 ROLES = ("screen room", "press", "press lead", "manager")
@@ -129,14 +129,26 @@ def _sign_in(row: tuple[Any, ...]) -> SignIn:
     return SignIn(token, person, signed, at, secret_at, seen_at, json.loads(shift), json.loads(doing), view)
 
 
-def holder(db: Database, token: str) -> tuple[SignIn, Person] | None:
-    """The sign-in of a (hashed) token, with the person who holds the phone by it."""
+Held = tuple[SignIn, Person]
+"""A sign-in, and the person who holds the phone by it."""
+
+
+def begin(db: Database, token: str) -> tuple[Newest, Held | None]:
+    """What every page asks first: what is newest, and the holder of a (hashed) token (None: it is nobody's)."""
     row = db.execute(
-        "SELECT s.token, s.person, s.signed, s.at, s.secret_at, s.seen_at, s.shift, s.doing, s.view, "
-        "p.id, p.name, p.role, p.secret, p.left_at FROM sign_ins s JOIN people p ON p.id = s.person WHERE s.token = ?",
+        f"SELECT {NEWEST}, s.token, s.person, s.signed, s.at, s.secret_at, s.seen_at, s.shift, s.doing, s.view, "
+        "p.id, p.name, p.role, p.secret, p.left_at FROM (SELECT 1) LEFT JOIN sign_ins s ON s.token = ? "
+        "LEFT JOIN people p ON p.id = s.person",
         [token],
     ).fetchone()
-    return (_sign_in(row[:9]), Person(*row[9:])) if row else None
+    newest = Newest(*row[:4])
+    told(db, newest)
+    return newest, (_sign_in(row[4:13]), Person(*row[13:])) if row[13] is not None else None
+
+
+def holder(db: Database, token: str) -> Held | None:
+    """The sign-in of a (hashed) token, with the person who holds the phone by it."""
+    return begin(db, token)[1]
 
 
 def save_sign_in(db: Database, sign_in: SignIn) -> None:

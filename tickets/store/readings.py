@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, astuple, dataclass, fields
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, TensionReading, WashoutReading
+from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, Tail, TensionReading, WashoutReading
 from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
 from tickets.store import once, while_log_stays
 
@@ -27,70 +27,93 @@ _PAST: dict[str, tuple[type[Any], tuple[str, ...]]] = {
 """The tables of what became of a screen, each named like its field of Past."""
 
 
-def _save(db: Database, table: str, columns: tuple[str, ...], screen: int, rows: list[tuple[Any, ...]]) -> None:
-    """Makes the rows of one screen what they should be; rows that are so already are not written again."""
-    names = ", ".join(columns)
-    there = db.execute(f"SELECT {names} FROM {table} WHERE screen = ? ORDER BY place", [screen]).fetchall()
-    same = 0
-    while same < min(len(there), len(rows)) and tuple(there[same]) == rows[same]:
-        same += 1
-    if len(there) > same:
-        db.execute(f"DELETE FROM {table} WHERE screen = ? AND place >= ?", [screen, same])
-    marks = ", ".join("?" * (len(columns) + 2))
-    for place, row in enumerate(rows[same:], same):
-        db.execute(f"INSERT INTO {table} (screen, place, {names}) VALUES ({marks})", [screen, place, *row])
+MOST = 200
+"""Rows that one statement writes, at most."""
+
+
+def _save(
+    db: Database, table: str, columns: tuple[str, ...], screen: int, first: int,
+    there: Sequence[Any], rows: Sequence[Any], values: Callable[[Any], tuple[Any, ...]] = astuple,
+) -> None:  # fmt: skip
+    """Makes the rows of one screen from the place `first` on what they should be, out of what is `there`; rows that are
+    so already are not written again."""
+    new = [
+        (place, *values(row)) for place, row in enumerate(rows) if place >= len(there) or there[place] != row
+    ]
+    if len(there) > len(rows):
+        db.execute(f"DELETE FROM {table} WHERE screen = ? AND place >= ?", [screen, first + len(rows)])
+    one = f"({', '.join('?' * (len(columns) + 2))})"
+    changes = ", ".join(f"{name} = excluded.{name}" for name in columns)
+    for begin in range(0, len(new), MOST):
+        some = new[begin : begin + MOST]
+        db.execute(
+            f"INSERT INTO {table} (screen, place, {', '.join(columns)}) VALUES {', '.join([one] * len(some))} "
+            f"ON CONFLICT (screen, place) DO UPDATE SET {changes}",
+            [value for place, *row in some for value in (screen, first + place, *row)],
+        )
 
 
 def _tension_row(reading: TensionReading) -> tuple[Any, ...]:
     return (*astuple(reading)[:-1], json.dumps(reading.warp))
 
 
-def save(db: Database, screen: int, lesson: Lesson) -> None:
-    """Writes what one screen's log teaches."""
-    _save(db, "tensions", _TENSION, screen, [_tension_row(one) for one in lesson.tensions])
-    _save(db, "washouts", _WASHOUT, screen, [astuple(one) for one in lesson.washouts])
-    _save(db, "meshes", _MESH, screen, [astuple(one) for one in lesson.meshes])
-    _save(db, "checks", _CHECK, screen, [astuple(one) for one in lesson.checks])
-    _save_exposures(db, screen, lesson.exposures)
-    before = _coated(db, screen)
+def save(db: Database, screen: int, lesson: Lesson, tail: Tail | None = None) -> None:
+    """Writes what one screen's log teaches: all of it, or what went on from the `tail` that it had."""
+    tail = tail or Tail(saved(db, screen))
+    was, first = tail.lesson, tail.first
+
+    def put(table: str, columns: tuple[str, ...], there: Sequence[Any], rows: Sequence[Any], **how: Any) -> None:
+        _save(db, table, columns, screen, first.get(table, 0), there, rows, **how)
+
+    put("tensions", _TENSION, was.tensions, lesson.tensions, values=_tension_row)
+    put("washouts", _WASHOUT, was.washouts, lesson.washouts)
+    put("meshes", _MESH, was.meshes, lesson.meshes)
+    put("checks", _CHECK, was.checks, lesson.checks)
+    put("exposures", _EXPOSURE, was.exposures, lesson.exposures)
+    _save_burnt(db, was.exposures, lesson.exposures)
     for table, (_kind, columns) in _PAST.items():
-        read = attrgetter(*columns)
-        _save(db, table, columns, screen, [read(one) for one in getattr(lesson.past, table)])
-    after = _coated(db, screen)
-    for bucket in {one[0] for one in before ^ after}:
-        was, now = ({one[0]: one[1:] for one in some}.get(bucket, (0, 0)) for some in (before, after))
+        put(table, columns, getattr(was.past, table), getattr(lesson.past, table), values=attrgetter(*columns))
+    _save_coated(db, _coated(was.past, first), _coated(lesson.past, first))
+
+
+def _save_coated(db: Database, was: Mapping[int, tuple[int, int]], now: Mapping[int, tuple[int, int]]) -> None:
+    """What changes in the stencils that the buckets coated, and in those of them with a fault."""
+    for bucket in {one[0] for one in was.items() ^ now.items()}:
+        old, new = was.get(bucket, (0, 0)), now.get(bucket, (0, 0))
         db.execute(
             "INSERT INTO coated (bucket, stencils, faulty) VALUES (?, ?, ?) ON CONFLICT (bucket) "
             "DO UPDATE SET stencils = stencils + excluded.stencils, faulty = faulty + excluded.faulty",
-            [bucket, now[0] - was[0], now[1] - was[1]],
+            [bucket, new[0] - old[0], new[1] - old[1]],
         )
+
+
+def _coated(past: Past, first: Mapping[str, int]) -> dict[int, tuple[int, int]]:
+    """What the buckets coated on one screen: by bucket, the stencils and those with a fault."""
+    found: dict[int, tuple[int, int]] = {}
+    stencils = dict(enumerate(past.stencils, first.get("stencils", 0)))
+    for place, bucket in {(one.stencil, one.bucket) for one in past.coats if one.stencil in stencils}:
+        number, faulty = found.get(bucket, (0, 0))
+        found[bucket] = number + 1, faulty + bool(stencils[place].faults)
+    return found
 
 
 _BY_BUCKET = (
     "SELECT bucket, count(*), sum(bad) FROM (SELECT DISTINCT c.bucket, c.screen, c.stencil, t.faults <> '' AS bad "
-    "FROM coats c JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil {where}) GROUP BY bucket"
+    "FROM coats c JOIN stencils t ON t.screen = c.screen AND t.place = c.stencil) GROUP BY bucket"
 )
-
-
-def _coated(db: Database, screen: int) -> set[tuple[int, int, int]]:
-    """What the buckets coated on one screen: (bucket, stencils, those with a fault)."""
-    return set(db.execute(_BY_BUCKET.format(where="WHERE c.screen = ?"), [screen]).fetchall())
 
 
 def coated_as_traced(db: Database) -> bool:
     """True when what each bucket coated is what its coats come to, for the proof of soundness."""
     there = db.execute("SELECT bucket, stencils, faulty FROM coated WHERE stencils > 0").fetchall()
-    return set(there) == set(db.execute(_BY_BUCKET.format(where="")).fetchall())
+    return set(there) == set(db.execute(_BY_BUCKET).fetchall())
 
 
-def _save_exposures(db: Database, screen: int, exposures: Sequence[Exposure]) -> None:
-    """Writes a screen's exposures, and what changes by them in the days of the lamps."""
-    there = _exposures(db, screen)
-    if there == tuple(exposures):
-        return
-    _save(db, "exposures", _EXPOSURE, screen, [astuple(one) for one in exposures])
-    new, old = Counter(exposures), Counter(there)
-    for one, number in [*(new - old).items(), *((one, -number) for one, number in (old - new).items())]:
+def _save_burnt(db: Database, was: Sequence[Exposure], now: Sequence[Exposure]) -> None:
+    """What changes by a screen's exposures in the days of the lamps."""
+    new, old = Counter(now), Counter(was)
+    gone = [(one, -number) for one, number in (old - new).items()]
+    for one, number in [*(new - old).items(), *gone]:
         untimed = number if one.burnt_ms is None else 0
         db.execute(
             "INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) VALUES (?, ?, ?, ?, ?) "
@@ -98,7 +121,8 @@ def _save_exposures(db: Database, screen: int, exposures: Sequence[Exposure]) ->
             "exposures = exposures + excluded.exposures, untimed = untimed + excluded.untimed",
             [one.exposure_unit, one.at[:10], number * (one.burnt_ms or 0), number, untimed],
         )
-    db.execute("DELETE FROM burnt WHERE exposures = 0")
+    if gone:
+        db.execute("DELETE FROM burnt WHERE exposures = 0")
 
 
 def _exposures(db: Database, screen: int) -> tuple[Exposure, ...]:
@@ -124,7 +148,7 @@ def add_up(db: Database) -> None:
     db.execute("DELETE FROM burnt")
     db.execute(f"INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) {_BY_DAY}")
     db.execute("DELETE FROM coated")
-    db.execute(f"INSERT INTO coated (bucket, stencils, faulty) {_BY_BUCKET.format(where='')}")
+    db.execute(f"INSERT INTO coated (bucket, stencils, faulty) {_BY_BUCKET}")
 
 
 def saved(db: Database, screen: int) -> Lesson:
@@ -147,6 +171,57 @@ def saved(db: Database, screen: int) -> Lesson:
         ),
         _exposures(db, screen),
     )
+
+
+_LAST = {"meshes": (MeshLife, _MESH), **_PAST}
+"""The tables whose last rows a later entry may change."""
+_NEXT = ("tensions", "washouts", "checks", "exposures")
+"""Those to which it only adds."""
+_WIDTH = max(len(columns) for _kind, columns in _LAST.values())
+
+
+def _tail_sql() -> str:
+    """One question for the last rows of all tables of a screen: the table, the place, the columns, padded to one width;
+    of the coats those of the last stencil; of those only added to, the place of the last row."""
+    parts = []
+    for table, (_kind, columns) in _LAST.items():
+        some = ":stays" if table == "stays" else "1"
+        where = "screen = :screen"
+        if table == "coats":
+            where += " AND stencil = (SELECT max(place) FROM stencils WHERE screen = :screen)"
+            some = "-1"
+        padded = ", ".join((*columns, *["NULL"] * (_WIDTH - len(columns))))
+        parts.append(
+            f"SELECT * FROM (SELECT '{table}', place, {padded} FROM {table} WHERE {where} "
+            f"ORDER BY place DESC LIMIT {some})"
+        )
+    for table in (*_NEXT, "coats"):
+        padded = ", ".join(["NULL"] * _WIDTH)
+        parts.append(f"SELECT '{table} last', max(place), {padded} FROM {table} WHERE screen = :screen")
+    return " UNION ALL ".join(parts)
+
+
+_TAIL = _tail_sql()
+
+
+def tail(db: Database, screen: int, stays: int) -> Tail:
+    """The end of what the log of one screen taught: its last `stays` stays, the stencil that is on it, the coats of the
+    last one, its last mesh and its last time on a press."""
+    rows: dict[str, list[tuple[Any, ...]]] = {}
+    for table, place, *values in db.execute(_TAIL, {"screen": screen, "stays": stays}).fetchall():
+        rows.setdefault(table, []).append((place, *values))
+    found, first = {}, {}
+    for table, (kind, columns) in _LAST.items():
+        mine = sorted(rows.get(table, []), key=itemgetter(0))
+        found[table] = tuple(kind(*row[1 : len(columns) + 1]) for row in mine)
+        first[table] = mine[0][0] if mine else 0
+    if (last := found["stencils"]) and last[0].ended_at:  # nothing changes it any more
+        found["stencils"], first["stencils"] = (), first["stencils"] + 1
+    for table in (*_NEXT, "coats"):
+        last = rows[f"{table} last"][0][0]
+        if not found.get(table):
+            first[table] = last + 1 if last is not None else 0
+    return Tail(Lesson(meshes=found.pop("meshes"), past=Past(**found)), first)
 
 
 @once

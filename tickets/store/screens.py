@@ -151,28 +151,40 @@ def carried(life: Life) -> set[int]:
     return set(life.stencil.separations) if life.stencil and life.standing in STENCIL_ON else set()
 
 
-def save_life(db: Database, screen: int, life: Life, slack: int = 0) -> None:
-    """Writes the worked-out tables of one screen."""
-    old = db.execute("SELECT standing, mesh, count_per_cm FROM standings WHERE screen = ?", [screen]).fetchone()
-    row = standing_row(screen, life, slack)
-    db.execute(_SAVE, list(row.values()))
-    new = (row["standing"], row["mesh"], row["count_per_cm"])
+def save_life(db: Database, screen: int, life: Life, slack: int = 0, before: Life | None = None) -> None:
+    """Writes the worked-out tables of one screen; `before`: the life that they hold, where it is known."""
+    if before is None:
+        old = db.execute("SELECT standing, mesh, count_per_cm FROM standings WHERE screen = ?", [screen]).fetchone()
+        carries = {one[0] for one in db.execute("SELECT separation FROM carries WHERE screen = ?", [screen]).fetchall()}
+    else:
+        old, carries = _counted_as(before), carried(before)
+    db.execute(_SAVE, list(standing_row(screen, life, slack).values()))
+    new, now = _counted_as(life), carried(life)
     if old != new:
-        if old:
-            db.execute("UPDATE counts SET screens = screens - 1 WHERE standing = ? AND mesh = ?", old[:2])
+        changes = [(*old, -1), (*new, 1)] if old else [(*new, 1)]
+        rows = ", ".join(["(?, ?, ?, ?)"] * len(changes))
         db.execute(
-            "INSERT INTO counts (standing, mesh, count_per_cm, screens) VALUES (?, ?, ?, 1) "
-            "ON CONFLICT (standing, mesh) DO UPDATE SET screens = screens + 1",
-            new,
+            f"INSERT INTO counts (standing, mesh, count_per_cm, screens) VALUES {rows} "
+            "ON CONFLICT (standing, mesh) DO UPDATE SET screens = screens + excluded.screens",
+            [value for change in changes for value in change],
         )
-    now = carried(life)
-    before = {row[0] for row in db.execute("SELECT separation FROM carries WHERE screen = ?", [screen]).fetchall()}
-    for number in before - now:
-        db.execute("DELETE FROM carries WHERE screen = ? AND separation = ?", [screen, number])
-    for number in now - before:
+    if carries - now:
         db.execute(
-            "INSERT INTO carries (screen, separation) SELECT ?, id FROM separations WHERE id = ?", [screen, number]
+            "DELETE FROM carries WHERE screen = ? AND separation IN (SELECT value FROM json_each(?))",
+            [screen, json.dumps(list(carries - now))],
         )
+    if now - carries:
+        db.execute(
+            "INSERT OR IGNORE INTO carries (screen, separation) "
+            "SELECT ?, id FROM separations WHERE id IN (SELECT value FROM json_each(?))",
+            [screen, json.dumps(list(now - carries))],
+        )
+
+
+def _counted_as(life: Life) -> tuple[str, str, float | None]:
+    """Where a screen counts: standing, mesh, count per cm."""
+    mesh = life.mesh
+    return str(life.standing), mesh.count_as_labelled if mesh else "", round(mesh.count_per_cm, 4) if mesh else None
 
 
 Measured = tuple[int, int, str, str, float, str, float]

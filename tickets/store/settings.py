@@ -8,7 +8,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.screen import LOGGED_BY_DEFAULT
-from tickets.store import newest, remembered
+from tickets.store import Newest, newest, remembered
 
 DEFAULTS: dict[str, Any] = {
     "shop": "",
@@ -43,9 +43,9 @@ def setting(db: Database, name: str) -> Any:
     return settings(db)[name]
 
 
-def settings(db: Database) -> dict[str, Any]:
-    """All settings, as they stand; not to be changed in place."""
-    return remembered(db, "settings", newest(db).setting, lambda: _read(db))
+def settings(db: Database, now: Newest | None = None) -> dict[str, Any]:
+    """All settings, as they stand; not to be changed in place. `now`: what is newest, where it was asked already."""
+    return remembered(db, "settings", (now or newest(db)).setting, lambda: _read(db))
 
 
 def _read(db: Database) -> dict[str, Any]:
