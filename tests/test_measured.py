@@ -54,7 +54,10 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     assert "68 Shore A" in whole and "not measured" in whole and "Measured by" not in whole
     told = sheets.setup_of(db, second, "", clock())
     assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
-    assert told.measured == () and story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
+    assert told.measured == (
+        "As the target, said all in one: print order 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
+    )
+    assert story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
 
 
 def test_a_customer_reads_nothing_as_measured_that_was_not(
@@ -107,13 +110,16 @@ def test_a_measurement_on_an_older_sheet_reads_as_noted_at_the_set_up() -> None:
     by = {"who": "Bo Lind", "person": 3, "at": "2026-01-03T10:00:00+00:00"}
     settings = setup.parts_of(old)
     again = {"1": {**settings["1"], "off_contact_measured": "2 mm"}, "run": {"garment_peak": "320 °F"}}
-    assert setup.taken(again, settings, {}, by) == {"1": {"off_contact_measured": by}, "run": {"garment_peak": by}}
+    peak = {**by, "before": {"value": "163 °C"}}
+    assert setup.taken(again, settings, {}, by) == {"1": {"off_contact_measured": by}, "run": {"garment_peak": peak}}
+    assert setup.readings("320 °F", peak) == [setup.Reading("163 °C"), setup.Reading("320 °F", "Bo Lind", by["at"])]
     assert setup.taken(settings, settings, {}, by) == {}  # the same value again is no measuring
     later = {"field": "hold", "from": "", "to": "60 s", "measured": by}
     whole = setup.with_later(old, [later, {"field": "garment_peak", "from": "", "to": "9 °C", "measured": by}])
     assert whole["run"] == {"garment_peak": "163 °C", "hold": "60 s"} and whole["measured"] == {"run": {"hold": by}}
     (doubted, known) = sorted(setup.by_whom(setup.parts_of(whole), whole["measured"]), key=lambda one: one.at)
-    assert doubted.who == "" and ("1", "hardness_measured") in doubted.what and known.what == (("run", "hold"),)
+    assert doubted.who == "" and ("1", "hardness_measured", "68") in doubted.what
+    assert known.what == (("run", "hold", "60 s"),)
 
 
 def test_the_cure_says_whether_the_peak_was_measured_planned_or_only_noted(
@@ -130,3 +136,26 @@ def test_the_cure_says_whether_the_peak_was_measured_planned_or_only_noted(
     assert words == ["as planned", "as measured", "noted at set-up"]
     assert post(press, second, "sheet").status_code == 303
     assert runs.curing(db, runs.plan(db, second)) == []  # the target's 163 °C is nobody's measurement here
+
+
+@pytest.mark.parametrize("approved", [False, True])
+def test_a_value_measured_again_stands_beside_who_read_it_with_what_was_before(
+    repeat: tuple[int, int], press: FlaskClient, db: Database, client: FlaskClient, sign_in: Any, approved: bool
+) -> None:
+    """Bo reads 161, then Di reads 163: neither stands beside the other one's name, on page and paper."""
+    _first, second = repeat
+    assert post(press, second, "sheet", **{"run.garment_peak": "161 °C", "run.hold": "60 s"}).status_code == 303
+    if approved:
+        assert post(press, second, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    clock.on(minutes=7)
+    sign_in(client, "Di Novak")
+    again = {"run.garment_peak": "163 °C", **({"why": "flash or cure"} if approved else {})}
+    assert post(client, second, "sheet", **again).status_code == 303
+    row = next(one for one in client.get(f"/runs/{second}/sheet").text.split("<tr") if ">Garment peak<" in one)
+    assert "161 °C (Bo Lind, 10 Mar, 10:00); 163 °C (Di Novak, 10 Mar, 10:07)" in row.replace("\xa0", " ")
+    told = sheets.setup_of(db, second, "", clock())
+    (peak,) = [one.as_run for one in told.whole if one.label == "Garment peak"]
+    assert peak.replace("\xa0", " ") == "161 °C, then 163 °C"
+    bo, di = [one.replace("\xa0", " ") for one in told.measured if one.startswith("Measured by")]
+    assert bo.startswith("Measured by Bo Lind, 2026-03-10 10:00: ") and "161 °C" in bo and "163" not in bo
+    assert di == "Measured by Di Novak, 2026-03-10 10:07: Garment peak 163 °C."

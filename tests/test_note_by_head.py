@@ -10,12 +10,14 @@ import pytest
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
+from test_command_parity import data, tickets
 from test_web_runs import (
     Shop,
     dark,
     discharge_job,
     form,
     fresh,
+    hang_both,
     post,
     press,
     shop,
@@ -26,7 +28,7 @@ from test_web_runs import (
 )
 
 from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, repeats, runs, screens
+from tickets.floor import places, repeats, runs, screens, sheets
 from tickets.floor import shop as shop_checks
 from tickets.records import setup
 from tickets.records.job import read
@@ -64,7 +66,7 @@ def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient
     assert said.measured["1"]["hardness_measured"]["who"] == "Bo Lind"
     hang_blue(press, run, blue)
     page = press.get(f"/runs/{run}").text
-    assert "Set up all the rest like this" in page
+    assert "All the rest as the target" in page
     assert post(press, run, "sheet", noted="2", **{"s3.strokes": "2"}).status_code == 303  # what is typed is noted too
     assert story(db, run).sheet["noted"] == ["1", "2", "3"] and story(db, run).settings["3"]["strokes"] == "2"
     assert post(press, run, "sheet").status_code == 303
@@ -72,6 +74,66 @@ def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient
     assert "noted" not in said.sheet and said.settings["1"]["squeegee"] == "75 · square"
     assert not setup.open_parts(said.sheet, runs.plan(db, run).placement)
     assert "First print approved" in press.get(f"/runs/{run}").text
+
+
+def test_what_nobody_touched_is_as_the_target_and_noted_by_nobody(
+    shop: Shop, press: FlaskClient, client: FlaskClient, db: Database, sign_in: Any
+) -> None:
+    """Bo notes white. Cy changes blue’s blade in the form and taps “all the rest as the target”: blue is noted, flash
+    and the whole run are claimed; white stays Bo’s. What is noted of them later is a noting."""
+    run, _white, blue = hung_first(press, shop)
+    assert post(press, run, "sheet", noted="1").status_code == 303
+    hang_blue(press, run, blue)
+    clock.on(minutes=5)
+    lead = sign_in(client, "Cy Marsh")
+    page = lead.get(f"/runs/{run}").text
+    assert '<button class="primary" name="noted" value="rest">All the rest as the target</button>' in page
+    whole = {"s1.strokes": "1", "s2.time": "6 s", "s3.squeegee": "65", "s3.strokes": "1", "run.platen": ""}
+    assert post(lead, run, "sheet", noted="rest", **whole).status_code == 303
+
+    def said() -> dict[str, tuple[str, bool]]:
+        by = story(db, run).sheet["noted_by"]
+        return {key: (one["who"], bool(one.get("as_target"))) for key, one in by.items()}
+
+    assert said().pop("1") == ("Bo Lind", False)
+    assert {key: one for key, one in said().items() if one[0] == "Cy Marsh"} == {
+        "2": ("Cy Marsh", True), "3": ("Cy Marsh", False), "run": ("Cy Marsh", True)}  # fmt: skip
+    assert "noted" not in story(db, run).sheet
+    page = text_of(lead.get(f"/runs/{run}").text)
+    assert "Noted: print order 3 · As the target, said all in one: print order 2, the whole run" in page, "its log"
+    sheet = lead.get(f"/runs/{run}/sheet").text
+    assert "Noted by Bo Lind, 10 Mar, 10:00" in sheet and "Noted by Cy Marsh, 10 Mar, 10:05" in sheet
+    assert sheet.count("As the target, said all in one by Cy Marsh, 10 Mar, 10:05") == 2
+    paper = sheets.setup_of(db, run, "", clock()).measured
+    assert paper == (
+        "Noted: print order 1 (Bo Lind, 2026-03-10 10:00).",
+        "Noted: print order 3 (Cy Marsh, 2026-03-10 10:05).",
+        "As the target, said all in one: print order 2, the whole run (Cy Marsh, 2026-03-10 10:05).",
+    )
+    sign_in(client, "Bo Lind")
+    assert post(client, run, "sheet", noted="2").status_code == 303
+    assert said()["2"] == ("Bo Lind", False) and said()["run"] == ("Cy Marsh", True)
+    assert shop_checks.check(db) == []
+
+
+def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
+    shop: Shop, press: FlaskClient, db: Database
+) -> None:
+    run, _white, blue = hung_first(press, shop)
+    hang_blue(press, run, blue)
+    told = data(db, "run", "log", str(run), "sheet", "--noted", "1", "--anyway")
+    assert (told["noted"], told["as_target"], told["open"]) == (["1"], [], ["2", "3", "run"])
+    told = data(db, "run", "log", str(run), "sheet", "--s3.strokes", "1", "--by", "Cy Marsh")  # as the target, but said
+    assert (told["noted"], told["as_target"], told["open"]) == (["3"], ["2", "run"], [])
+    by = story(db, run).sheet["noted_by"]
+    assert (by["1"]["who"], by["3"]["who"]) == ("command line", "Cy Marsh")
+    assert by["2"]["as_target"] and "as_target" not in by["3"]
+    answer = tickets(db, "run", "log", str(run), "sheet", "--noted", "rest")
+    assert answer.exit_code == 0 and "As the target" not in answer.stdout, "there is no rest"
+    again, _white, _blue = hang_both(press, shop, shop.job(), shop.other_press)
+    answer = tickets(db, "run", "log", str(again), "sheet", "--s1.strokes", "2")
+    assert "Noted: print order 1." in answer.stdout
+    assert "As the target, said all in one: print order 2, 3, the whole run." in answer.stdout
 
 
 def test_enter_notes_what_was_typed_and_no_head_besides(shop: Shop, press: FlaskClient, db: Database) -> None:

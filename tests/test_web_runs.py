@@ -1898,7 +1898,7 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     assert "side seams" in place.input_value() and not place.evaluate(cut)
     place.fill("80 mm below\nthe collar")  # a line break is no other setting
     with phone.expect_navigation():
-        phone.get_by_role("button", name="Set up like this").tap()
+        phone.get_by_role("button", name="All as the target").tap()
     assert story(shop.db, run).settings["run"]["placement"] == "80 mm below the collar"
 
     phone.set_viewport_size({"width": 1280, "height": 800})
@@ -2013,7 +2013,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
         tap(button)
     fits()
     phone.fill("[name='s1.strokes']", "2")
-    tap(phone.get_by_role("button", name="Set up like this"))
+    tap(phone.get_by_role("button", name="All as the target"))
     assert "Strokes: 2" in phone.locator(".verdict.caution").inner_text()
     tap(phone.get_by_role("button", name="First print approved"))
     tap(phone.get_by_role("button", name="Start printing"))
@@ -2085,7 +2085,7 @@ def test_two_phones_on_one_run(
     other.goto(f"/runs/{run}")
 
     # one part of the sheet in view, the button after its last one: nobody takes it before a setting was seen
-    button = phone.get_by_role("button", name="Set up like this")
+    button = phone.get_by_role("button", name="All as the target")
     last = phone.locator(".setup .bar").last.bounding_box()
     assert button.bounding_box()["y"] > last["y"] + last["height"] > 740
     assert phone.locator("[name='s1.squeegee']").is_visible() and not phone.locator("[name='s3.squeegee']").is_visible()
@@ -2093,9 +2093,9 @@ def test_two_phones_on_one_run(
     phone.locator(".turn label", has_text="3. blue").first.tap()
     assert phone.locator("[name='s3.squeegee']").is_visible() and not phone.locator("[name='s1.squeegee']").is_visible()
     phone.fill("[name='s3.squeegee']", "75 · square")
-    tap(phone, "Set up like this")
+    tap(phone, "All as the target")
     other.fill("[name='s1.squeegee']", "65 · round")
-    tap(other, "Set up like this")  # the page from before the other one's
+    tap(other, "All as the target")  # the page from before the other one's
     assert "Another phone noted the set-up" in other.locator("main").inner_text()
     assert other.locator("[name='s1.squeegee']").input_value() == "65 · round"
     assert story(shop.db, run).settings["3"]["squeegee"] == "75 · square"

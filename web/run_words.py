@@ -437,6 +437,8 @@ class Part:
     """Whether it can be noted where one stands: its screen hangs, or it needs none."""
     like: tuple[tuple[str, str], ...] = ()
     """The parts noted before that do the same and are set otherwise: (`3.1`, how its head is called)."""
+    said: Mapping[str, Any] = field(default_factory=dict)
+    """Who noted it, or claimed it to be as the target, and when: as `noted_by` of a sheet has it."""
     other_buckets: tuple[tuple[str, str], ...] = ()
     """Buckets of another colour or series, last and folded."""
 
@@ -534,6 +536,7 @@ def parts_of(
                 key in done,
                 key not in needed,
                 tuple(_like(plan, key, settings, done)),
+                (plan.story.sheet.get("noted_by") or {}).get(key, {}) if key in done else {},
                 others,
             )
         )
@@ -745,7 +748,8 @@ def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
 
 
 def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
-    """The sheet as it was noted, with what was measured since: by its parts each setting as people read it."""
+    """The sheet as it was noted, with what was measured since: by its parts each setting as people read it, each
+    measurement with who took it and when, those that it came after before it."""
     mine = plan.story.sheet_on == plan.story.on
     sheet = setup.with_later(plan.story.sheet if mine else floor.sheet_now(g.db, plan), plan.story.changes)
     found: dict[str, dict[str, str]] = {}
@@ -753,9 +757,20 @@ def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
         for name, value in values.items():
             if value:
                 told = setting_said(name, value)
-                told = told if proved(sheet, key, name, value) else with_doubt(told)
+                taken = plan.story.measured.get(key, {}).get(name, {})
+                if taken:
+                    now = plan.story.settings.get(key, {}).get(name) or value
+                    told = "; ".join(map(_reading_said, setup.readings(now, taken)))
+                elif not proved(sheet, key, name, value):
+                    told = with_doubt(told)
                 found.setdefault(key, {})[name] = told
     return found
+
+
+def _reading_said(one: setup.Reading) -> str:
+    """A reading with who took it and when, as far as that is known."""
+    told = with_signs(_(one.value))
+    return f"{told} ({one.who}, {local_time(one.at)})" if one.at else with_doubt(told)
 
 
 def not_yet_of(plan: floor.Plan) -> list[str]:
@@ -978,8 +993,9 @@ def _told(entry: Entry) -> str:
         where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
         return " · ".join(part for part in (where, change_said(values), why) if part)
     if entry.step == "sheet":
-        found = setup.differences(values, the_spec(g.db), system())
-        return " · ".join(_otherwise(*one) for one in found) or _("as the target")
+        parts = [setup.how_said(one) for one in setup.said_by(values, stamp(entry.at))]
+        parts += [_otherwise(*one) for one in setup.differences(values, the_spec(g.db), system())]
+        return " · ".join(parts) or _("as the target")
     if entry.step == "cross-out":
         wrong = entries.find(g.db, entry.crosses or "")
         what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""

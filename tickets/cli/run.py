@@ -107,7 +107,8 @@ def run_log(
         if as_json:
             plain = Verdict(Level.OK).to_dict() if step in GOING else None
             verdict = verdicts[0] if verdicts else plain
-            print_json({"run": number, "entries": made, "verdict": verdict, "state": state, **on})
+            said = {} if step != "sheet" else _just_said(plan, made)
+            print_json({"run": number, "entries": made, "verdict": verdict, "state": state, **on, **said})
             return
         if verdicts and step in {"hang", "swap"}:
             click.echo(_(checks.FACES[Verdict.from_dict(verdicts[0]).level]))
@@ -115,6 +116,8 @@ def run_log(
             click.echo(line)
         if on:
             click.echo(_("Print order {station}, head {head}.").format(station=on["station"], head=on["head"] or "–"))
+        for line in _parts_told(plan, made) if step == "sheet" else ():
+            click.echo(line)
         click.echo(_("Run {number}: {step} logged. Now: {state}.").format(number=number, step=step, state=state))
 
 
@@ -122,6 +125,27 @@ def _just_hung(plan: Any, made: Sequence[str]) -> dict[str, Any]:
     """Where the screen hangs that one of these entries hung."""
     found = (one for one in plan.story.hung.values() if one.entry in made)
     return next(({"station": one.station, "head": one.head} for one in found), {})
+
+
+def _just_said(plan: Any, made: Sequence[str]) -> dict[str, list[str]]:
+    """The parts of the set-up that these entries noted, those that they claimed to be as the target all in one, and
+    those that are open still."""
+    from tickets.floor import runs as floor
+
+    found = floor.just_said(plan, made)
+    said = {name: [key for one in found if one.as_target is claimed for key in one.parts]
+            for name, claimed in (("noted", False), ("as_target", True))}  # fmt: skip
+    return {**said, "open": floor.open_parts(plan)}
+
+
+def _parts_told(plan: Any, made: Sequence[str]) -> list[str]:
+    """The same in lines."""
+    from tickets.floor import runs as floor
+    from tickets.records import setup
+
+    told = [f"{setup.how_said(one)}." for one in floor.just_said(plan, made)]
+    left = floor.open_parts(plan)
+    return [*told, *([_("Not noted: {parts}.").format(parts=setup.parts_said(left))] if left else [])]
 
 
 @command(

@@ -208,6 +208,9 @@ BESIDE = {
     "run_settings": N_("The settings of a run that are of no station, as JSON"),
     "target_run": N_("Number of the approved run that the target comes from"),
     "measured": N_("Who took each measurement of a set-up, and when, as JSON; one without: nobody known"),
+    "noted_by": N_(
+        "Who noted each part of a set-up sheet and when, as JSON; `as_target`: said to be as the target, all in one"
+    ),
     "noted": N_("The parts of a set-up sheet that somebody has noted by then; none: all of them"),
     "lab": N_("Measured colour of the print, L*a*b*, by the print order, as JSON"),
     "lab_readings": N_("The single readings of colours that were read several times, by the print order, as JSON"),

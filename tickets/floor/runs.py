@@ -804,12 +804,27 @@ def standing_settings(plan: Plan, aim: Mapping[str, Mapping[str, str]]) -> dict[
     return {**rest, **noted_settings(plan)}
 
 
+class Said(NamedTuple):
+    """The parts of a sheet that are said with a post: one by one (`noted`), as the target all in one (`claimed`), and
+    by posts before it (`before`)."""
+
+    noted: set[str]
+    claimed: set[str]
+    before: set[str]
+
+    @property
+    def all(self) -> set[str]:
+        """Every part of which somebody said something by then."""
+        return self.noted | self.claimed | self.before
+
+
 def _read_sheet(
     form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
-) -> tuple[dict[str, dict[str, str]], set[str], list[Fault]]:
-    """The settings that were sent, and which parts of the sheet are noted with that: those of the field `noted` (`-`:
-    none but what was typed otherwise), without it all. `same`: `3.1` sets print order 3 as 1 but for what was typed
-    there otherwise than the form had it, and notes it."""
+) -> tuple[dict[str, dict[str, str]], Said, list[Fault]]:
+    """The settings that were sent, and which parts of the sheet are said with that. Noted is what the field `noted`
+    names (`-`: nothing but what was typed otherwise); with `rest`, or without the field, what nobody said is claimed to
+    stand as the target: that is no noting of a head, and is kept as what it is. `same`: `3.1` sets print order 3 as 1
+    but for what was typed there otherwise than the form had it, and notes it."""
     before = noted_settings(plan)
     standing = standing_settings(plan, aim)
     settings, faults = setup.read(form.sent, plan.placement, aim, standing)
@@ -818,9 +833,9 @@ def _read_sheet(
         if not any(field.startswith(f"s{key}.") for field in form.sent):
             settings[key] = dict(plan.story.settings.get(key, {}))
     known = set(settings)
-    if not ({"noted", "same"} & set(form.sent)):
-        return settings, known, faults
-    wanted = {one for one in form.sent.get("noted", ()) if one and one != "-"}
+    named = {one for one in form.sent.get("noted", ()) if one and one != "-"}
+    whole_form = bool({"noted", "same"} & set(form.sent))  # then what is sent may be what stood in it
+    rest, wanted = setup.REST in named or not whole_form, named - {setup.REST}
     if form.one("same"):
         found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
@@ -832,10 +847,19 @@ def _read_sheet(
         message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
     typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
-    noted = (wanted & known) | typed | set(before)
-    if not faults and not wanted and settings == {**settings, **before} and not typed:
+    sent = set() if whole_form else setup.parts_sent(form.sent) & known
+    said = Said((wanted & known) | typed | sent, set(), set(before))
+    if rest:
+        said = said._replace(claimed=known - said.all - set(map(str, idle_now(plan))))
+    elif not faults and not wanted and settings == {**settings, **before} and not typed:
         faults.append(Fault("sheet", _("Nothing is set otherwise than the target: tap the button of the head.")))
-    return settings, noted, faults
+    return settings, said, faults
+
+
+def just_said(plan: Plan, made: Collection[str]) -> list[setup.SaidBy]:
+    """What these entries said of the parts of the set-up sheet that stands; nothing where it is an earlier one."""
+    at = plan.story.sheet_at if plan.story.sheet_entry in made else ""
+    return setup.said_by(plan.story.sheet, at) if at else []
 
 
 def _nonempty(values: Mapping[str, str]) -> dict[str, str]:
@@ -895,22 +919,27 @@ def left_open(plan: Plan) -> list[str]:
 
 def _sheet_values(
     settings: Mapping[str, dict[str, str]],
-    noted: set[str],
+    said: Said,
     story: Story,
     by: Mapping[str, Any],
     idle: Collection[int] = (),
 ) -> dict[str, Any]:
-    """What a set-up entry keeps of the settings: of each part that somebody noted, who measured what; which parts those
-    are, while some are open (`idle`: print orders that do nothing here, and never are)."""
-    still = set(settings) - noted - set(map(str, idle))
+    """What a set-up entry keeps of the settings: of each part of which somebody said something, who did so, when and
+    how, and who measured what; which parts those are, while some are open (`idle`: print orders that do nothing here,
+    and never are)."""
+    still = set(settings) - said.all - set(map(str, idle))
     left = {key for key in map(str, idle) if settings.get(key, {}) == story.settings.get(key, {})}
-    kept = {key: values for key, values in settings.items() if key in noted - left}
+    kept = {key: values for key, values in settings.items() if key in said.all - left}
+    known = story.sheet.get("noted_by") or {}
+    new = {key: {**by, **({setup.AS_TARGET: True} if key in said.claimed else {})} for key in said.noted | said.claimed}
+    noted_by = {key: one for key in kept if (one := new.get(key) or known.get(key))}
     return {
         "stations": {key: values for key, values in kept.items() if key != setup.RUN},
         setup.RUN: kept.get(setup.RUN, {}),
         "numbers": setup.numbers_of(kept),
         "measured": setup.taken(kept, story.settings, story.measured, by),
-        **({"noted": sorted(noted)} if still else {}),
+        "noted_by": noted_by,
+        **({"noted": sorted(said.all)} if still else {}),
     }
 
 
@@ -1251,10 +1280,12 @@ def _rest_as_target(sent: Sent) -> list[Entry]:
     db, actor, plan, at = sent.db, sent.actor, sent.plan, sent.at
     by = stamp(at) if sent.form.one("at") else ""
     aim, source, marked = target.to_meet(db, plan.job, plan.run.placement, plan.run, by)
-    settings, _faults = setup.read({}, plan.placement, aim, noted_settings(plan))
+    before = noted_settings(plan)
+    settings, _faults = setup.read({}, plan.placement, aim, before)
+    said = Said(set(), set(settings) - set(before) - set(map(str, idle_now(plan))), set(before))
     sheet = {
         **{name: value for name, value in plan.story.sheet.items() if name not in ("noted", "idle", "test_prints")},
-        **_sheet_values(settings, set(settings), plan.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}),
+        **_sheet_values(settings, said, plan.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}),
         **_met(aim, source, marked),
         **_of_garment(plan),
         **_idle_of(plan),

@@ -236,7 +236,7 @@ def proved(sheet: Mapping[str, Any], part: str, name: str, value: str) -> bool:
 
 BESIDE = frozenset(
     {"stations", "target", "target_from", "target_run", "version", "picture", "panel", "numbers", "measured", "noted",
-     "test_prints", "idle", GARMENT}
+     "noted_by", "test_prints", "idle", GARMENT}
 )  # fmt: skip
 """What a sheet keeps beside its settings."""
 

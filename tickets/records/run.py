@@ -11,7 +11,7 @@ from tickets.calculator.verdict import ADVISED
 from tickets.records import lab
 from tickets.records.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
-from tickets.records.setup import RUN, parts_of
+from tickets.records.setup import RUN, again, parts_of
 from tickets.words import N_
 
 COLOURWAY = "colourway"
@@ -203,7 +203,8 @@ class Story:
         found = {key: dict(values) for key, values in (self.sheet.get("measured") or {}).items()}
         for change in self.changes:
             if change.get("measured") and change["at"] >= self.sheet_at:
-                found.setdefault(str(change.get("station") or RUN), {})[str(change["field"])] = change["measured"]
+                part, name = found.setdefault(str(change.get("station") or RUN), {}), str(change["field"])
+                part[name] = again(change["measured"], str(change.get("from") or ""), part.get(name, {}))
         return found
 
     @property

@@ -63,6 +63,7 @@ WHOLE_FIELDS = (
     "placement",
     "garment_lot",
 )
+NOTHING: Mapping[str, Mapping[str, str]] = {}
 SHORT: dict[str, str] = {
     "hardness_measured": N_("Shore, measured"),
     "angle": N_("Angle"),
@@ -159,16 +160,22 @@ def setup_sheet(
     inks: Collection[str] = (),
     limits: Spec = SHIPPED,
     over: bool = False,
+    read_again: Mapping[str, Mapping[str, str]] = NOTHING,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
     will differ from the last approved print (`over`: the run is finished, and that is what did); `changed`: by print
     order what was set otherwise after it was approved; `how`, `sample`, `changes`, `measured` and `stops` as in
     `SetupSheet`; `colours`: the readings to meet; `inks`: the kinds that it prints in any colourway, for the cautions
-    of the press; `limits`: by how much two settings may differ and be the same.
+    of the press; `limits`: by how much two settings may differ and be the same; `read_again`: what was measured more
+    than once, all its readings.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
+
+    def known(part: int | str) -> Callable[[str, str], str]:
+        return _known(as_run, part, read_again.get(str(part), {}))
+
     for station, row in zip(placement.stations, sheet.stations, strict=True):
         aim = dict(target.get(str(station.number), {}))
         run_with = texts_of((as_run.get("stations") or {}).get(str(station.number)) or {})
@@ -183,7 +190,7 @@ def setup_sheet(
                 row.mesh,
                 screens.get(station.number, ""),
                 (*_target(station, row, aim), *_colour(station, colours or {}), *changed.get(station.number, ())),
-                tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, _known(as_run, station.number))),
+                tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, known(station.number))),
             )
         )
     values: dict[str, str] = {}
@@ -197,7 +204,7 @@ def setup_sheet(
         sheet,
         where_from,
         tuple(stations),
-        tuple(_settings(_whole_fields(job), target.get(WHOLE, {}), values, limits, _known(as_run, WHOLE))),
+        tuple(_settings(_whole_fields(job), target.get(WHOLE, {}), values, limits, known(WHOLE))),
         approved,
         tuple(remarks),
         how,
@@ -232,9 +239,13 @@ def _fields_of(station: Station, run_with: Mapping[str, str]) -> list[str]:
     return [*order, *asked[:-1], *(name for name in extra if name != "ink"), asked[-1]]
 
 
-def _known(as_run: Mapping[str, Any], part: int | str) -> Callable[[str, str], str]:
-    """Says a setting of a part of the sheet as it is known."""
-    return lambda name, value: value if proved(as_run, str(part), name, value) else with_doubt(value)
+def _known(as_run: Mapping[str, Any], part: int | str, again: Mapping[str, str]) -> Callable[[str, str], str]:
+    """Says a setting of a part of the sheet as it is known; what was measured `again`, with all its readings."""
+
+    def said(name: str, value: str) -> str:
+        return again.get(name) or (value if proved(as_run, str(part), name, value) else with_doubt(value))
+
+    return said
 
 
 def _settings(

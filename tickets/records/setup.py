@@ -22,6 +22,10 @@ from tickets.words import gettext as _
 
 RUN = "run"
 """The name of the whole run beside the numbers of the print order."""
+REST = "rest"
+"""In the field `noted`: what nobody said yet is claimed to stand as the target, all in one."""
+AS_TARGET = "as_target"
+"""Marks a part of which somebody claimed so, in `noted_by` of a sheet."""
 DOES = {"flash": N_("flash"), "cool": N_("cool")}
 MOST = 500
 MOST_STROKES = 20
@@ -355,6 +359,51 @@ def parts_noted(sheet: Mapping[str, Any], placement: Placement) -> set[str]:
     return (known & set(sheet["noted"]) if "noted" in sheet else known) - set(sheet.get("idle") or ())
 
 
+def parts_sent(sent: Mapping[str, Sequence[str]]) -> set[str]:
+    """The parts of the sheet of which a form sends something."""
+    found = (field.partition(".")[0] for field, texts in sent.items() if "." in field and any(texts))
+    return {RUN if start == RUN else start[1:] for start in found if start == RUN or re.fullmatch("s[0-9]+", start)}
+
+
+@dataclass(frozen=True, slots=True)
+class SaidBy:
+    """Parts of a sheet that one person noted, or claimed to be as the target all in one (`as_target`), from `since`
+    until `until`."""
+
+    who: str
+    as_target: bool
+    since: str
+    until: str
+    parts: tuple[str, ...]
+
+
+def said_by(sheet: Mapping[str, Any], at: str = "") -> list[SaidBy]:
+    """Who said the parts of a sheet, what was noted first (`at`: at that time alone). Older sheets did not keep it."""
+    found: dict[tuple[bool, str], list[tuple[str, str]]] = {}
+    for key, one in (sheet.get("noted_by") or {}).items():
+        if not at or one["at"] == at:
+            found.setdefault((bool(one.get(AS_TARGET)), str(one.get("who", ""))), []).append((key, str(one["at"])))
+    told = []
+    for (claimed, who), some in sorted(found.items(), key=lambda one: one[0][0]):
+        keys, times = zip(*some, strict=True)
+        told.append(SaidBy(who, claimed, min(times), max(times), keys))
+    return told
+
+
+def parts_said(keys: Iterable[str]) -> str:
+    """Parts of a sheet in words, by the numbers of the print order."""
+    found = set(keys)
+    numbers = ", ".join(sorted(found - {RUN}, key=counted))
+    orders = _("print order {number}").format(number=numbers) if numbers else ""
+    return ", ".join(filter(None, (orders, _("the whole run") if RUN in found else "")))
+
+
+def how_said(one: SaidBy) -> str:
+    """How parts of a sheet were said, without who and when."""
+    how = _("As the target, said all in one: {parts}") if one.as_target else _("Noted: {parts}")
+    return how.format(parts=parts_said(one.parts))
+
+
 def open_parts(sheet: Mapping[str, Any], placement: Placement) -> list[str]:
     """The parts of a sheet that nobody has noted yet, in the order of the sheet."""
     noted = parts_noted(sheet, placement)
@@ -408,7 +457,8 @@ def as_set(aim: Mapping[str, Mapping[str, str]]) -> dict[str, dict[str, str]]:
 
 
 Taken = dict[str, dict[str, dict[str, Any]]]
-"""Of each measurement who took it and when: by part of the sheet and by field, `who`, `person`, `at`."""
+"""Of each measurement who took it and when: by part of the sheet and by field, `who`, `person`, `at`; `before`: the
+reading that it came after, with its `value` and the same of it."""
 
 
 def taken(
@@ -429,8 +479,31 @@ def taken(
                 if name in known.get(key, {}):
                     found.setdefault(key, {})[name] = dict(known[key][name])
             else:
-                found.setdefault(key, {})[name] = dict(by)
+                found.setdefault(key, {})[name] = again(by, was, known.get(key, {}).get(name, {}))
     return found
+
+
+def again(by: Mapping[str, Any], was: str, known: Mapping[str, Any]) -> dict[str, Any]:
+    """Who measured something, with the reading `was` that it came after and who is known to have taken that."""
+    return {**by, "before": {"value": was, **known}} if was and not _not_measured(was) else dict(by)
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading of something that is measured. Without `who` and `at`: nobody known."""
+
+    value: str
+    who: str = ""
+    at: str = ""
+
+
+def readings(value: str, known: Mapping[str, Any]) -> list[Reading]:
+    """All readings of a measurement that stands at `value`, the first one first; `known`: as `Taken` has it."""
+    found = [Reading(value, str(known.get("who", "")), str(known.get("at", "")))]
+    while known.get("before"):
+        known = known["before"]
+        found.append(Reading(str(known["value"]), str(known.get("who", "")), str(known.get("at", ""))))
+    return found[::-1]
 
 
 def with_later(sheet: Mapping[str, Any], changes: Iterable[Mapping[str, Any]]) -> dict[str, Any]:
@@ -453,23 +526,26 @@ def with_later(sheet: Mapping[str, Any], changes: Iterable[Mapping[str, Any]]) -
 
 
 def by_whom(settings: Mapping[str, Mapping[str, str]], known: Mapping[str, Mapping[str, Any]]) -> list[Measured]:
-    """The measurements of a set-up by who took them and when, in the order of the sheet; last those of nobody known."""
-    found: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    """The measurements of a set-up by who took them and when, each with what was read, those that were measured again
+    too; in the order of time, last those of nobody known."""
+    found: dict[tuple[str, str], list[tuple[str, str, str]]] = {}
     for key, values in settings.items():
         for name, value in values.items():
             if name in setting.SETTINGS and setting.SETTINGS[name].measured and not _not_measured(value):
-                by = known.get(key, {}).get(name, {})
-                found.setdefault((str(by.get("at", "")), str(by.get("who", ""))), []).append((key, name))
-    return [Measured(who, at, tuple(some)) for (at, who), some in sorted(found.items(), key=lambda one: not one[0][0])]
+                for one in readings(value, known.get(key, {}).get(name, {})):
+                    found.setdefault((one.at, one.who), []).append((key, name, one.value))
+    taken = sorted(found.items(), key=lambda one: (not one[0][0], one[0]))
+    return [Measured(who, at, tuple(some)) for (at, who), some in taken]
 
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """What somebody measured at one time: (print order or `run`, field) each. Without `who` and `at`: nobody known."""
+    """What somebody measured at one time: (print order or `run`, field, what was read) each. Without `who` and `at`:
+    nobody known."""
 
     who: str
     at: str
-    what: tuple[tuple[str, str], ...]
+    what: tuple[tuple[str, str, str], ...]
 
 
 def first_measured(change: Mapping[str, Any]) -> bool:
