@@ -100,7 +100,7 @@ def test_what_nobody_touched_is_as_the_target_and_noted_by_nobody(
         "2": ("Cy Marsh", True), "3": ("Cy Marsh", False), "run": ("Cy Marsh", True)}  # fmt: skip
     assert "noted" not in story(db, run).sheet
     page = text_of(lead.get(f"/runs/{run}").text)
-    assert "Noted: print order 3 · As the target, said all in one: print order 2, the whole run" in page, "its log"
+    assert "– print order 3 · As the target, said all in one: print order 2, the whole run" in page, "its log"
     sheet = lead.get(f"/runs/{run}/sheet").text
     assert "Noted by Bo Lind, 10 Mar, 10:00" in sheet and "Noted by Cy Marsh, 10 Mar, 10:05" in sheet
     assert sheet.count("As the target, said all in one by Cy Marsh, 10 Mar, 10:05") == 2
@@ -123,7 +123,7 @@ def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
     hang_blue(press, run, blue)
     told = data(db, "run", "log", str(run), "sheet", "--noted", "1", "--anyway")
     assert (told["noted"], told["as_target"], told["open"]) == (["1"], [], ["2", "3", "run"])
-    told = data(db, "run", "log", str(run), "sheet", "--s3.strokes", "1", "--by", "Cy Marsh")  # as the target, but said
+    told = data(db, "run", "log", str(run), "sheet", "--s3.strokes", "2", "--by", "Cy Marsh")
     assert (told["noted"], told["as_target"], told["open"]) == (["3"], ["2", "run"], [])
     by = story(db, run).sheet["noted_by"]
     assert (by["1"]["who"], by["3"]["who"]) == ("command line", "Cy Marsh")
@@ -282,6 +282,8 @@ def test_one_tap_notes_the_rest_as_the_target_and_nothing_of_it_as_measured(
     assert {key: set(found) for key, found in said.measured.items()} == {"1": {"hardness_measured"}}
     assert said.settings["1"]["hardness_measured"].startswith("68")
     assert [one.step for one in entries.of(db, "run", run)][-2:] == ["sheet", "approve"]
+    claimed = {key: bool(one.get("as_target")) for key, one in story(db, run).sheet["noted_by"].items()}
+    assert claimed == {"1": False, "2": True, "3": True, "run": True}, "nobody touched these"
     assert "not noted" not in press.get(f"/runs/{run}/sheet").text
 
 

@@ -205,7 +205,7 @@ def test_a_real_shop(
         return word
 
     def print_it(run: int, good: str) -> None:
-        it.tap("All as the target")
+        it.tap("All as the target, but for what I changed")
         it.tap("First print approved")
         it.tap("Start printing")
         phone.locator("summary", has_text="Finish the run").click()

@@ -1790,7 +1790,8 @@ def test_a_finished_run_tells_what_came_up(
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
     other, _white, _blue = hang_both(press, shop, shop.job(title="Other tees"), shop.other_press)
     assert post(press, other, "sheet", **{"s3.strokes": "2"}).status_code == 303
-    assert "Set-up noted – 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
+    said = "Set-up noted – print order 3 · As the target, said all in one: print order 1, 2, the whole run"
+    assert f"{said} · 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text
     assert f"<td>{named}</td>" in sheet and f"<td>{bucket}</td>" not in sheet
@@ -1898,7 +1899,7 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     assert "side seams" in place.input_value() and not place.evaluate(cut)
     place.fill("80 mm below\nthe collar")  # a line break is no other setting
     with phone.expect_navigation():
-        phone.get_by_role("button", name="All as the target").tap()
+        phone.get_by_role("button", name="All as the target, but for what I changed").tap()
     assert story(shop.db, run).settings["run"]["placement"] == "80 mm below the collar"
 
     phone.set_viewport_size({"width": 1280, "height": 800})
@@ -2013,7 +2014,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
         tap(button)
     fits()
     phone.fill("[name='s1.strokes']", "2")
-    tap(phone.get_by_role("button", name="All as the target"))
+    tap(phone.get_by_role("button", name="All as the target, but for what I changed"))
     assert "Strokes: 2" in phone.locator(".verdict.caution").inner_text()
     tap(phone.get_by_role("button", name="First print approved"))
     tap(phone.get_by_role("button", name="Start printing"))
@@ -2085,7 +2086,7 @@ def test_two_phones_on_one_run(
     other.goto(f"/runs/{run}")
 
     # one part of the sheet in view, the button after its last one: nobody takes it before a setting was seen
-    button = phone.get_by_role("button", name="All as the target")
+    button = phone.get_by_role("button", name="All as the target, but for what I changed")
     last = phone.locator(".setup .bar").last.bounding_box()
     assert button.bounding_box()["y"] > last["y"] + last["height"] > 740
     assert phone.locator("[name='s1.squeegee']").is_visible() and not phone.locator("[name='s3.squeegee']").is_visible()
@@ -2093,9 +2094,9 @@ def test_two_phones_on_one_run(
     phone.locator(".turn label", has_text="3. blue").first.tap()
     assert phone.locator("[name='s3.squeegee']").is_visible() and not phone.locator("[name='s1.squeegee']").is_visible()
     phone.fill("[name='s3.squeegee']", "75 · square")
-    tap(phone, "All as the target")
+    tap(phone, "All as the target, but for what I changed")
     other.fill("[name='s1.squeegee']", "65 · round")
-    tap(other, "All as the target")  # the page from before the other one's
+    tap(other, "All as the target, but for what I changed")  # the page from before the other one's
     assert "Another phone noted the set-up" in other.locator("main").inner_text()
     assert other.locator("[name='s1.squeegee']").input_value() == "65 · round"
     assert story(shop.db, run).settings["3"]["squeegee"] == "75 · square"

@@ -993,7 +993,8 @@ def _told(entry: Entry) -> str:
         where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
         return " · ".join(part for part in (where, change_said(values), why) if part)
     if entry.step == "sheet":
-        parts = [setup.how_said(one) for one in setup.said_by(values, stamp(entry.at))]
+        just = setup.said_by(values, stamp(entry.at))
+        parts = [setup.how_said(one) if one.as_target else setup.parts_said(one.parts) for one in just]
         parts += [_otherwise(*one) for one in setup.differences(values, the_spec(g.db), system())]
         return " · ".join(parts) or _("as the target")
     if entry.step == "cross-out":

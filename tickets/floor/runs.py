@@ -821,10 +821,10 @@ class Said(NamedTuple):
 def _read_sheet(
     form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
 ) -> tuple[dict[str, dict[str, str]], Said, list[Fault]]:
-    """The settings that were sent, and which parts of the sheet are said with that. Noted is what the field `noted`
-    names (`-`: nothing but what was typed otherwise); with `rest`, or without the field, what nobody said is claimed to
-    stand as the target: that is no noting of a head, and is kept as what it is. `same`: `3.1` sets print order 3 as 1
-    but for what was typed there otherwise than the form had it, and notes it."""
+    """The settings that were sent, and which parts of the sheet are said with that. Noted is what was
+    typed otherwise than it stood, and what the field `noted` names (`-`: nothing besides); with `rest`, or without the
+    field, what nobody said is claimed to stand as the target: that is no noting of a head, and is kept as what it is.
+    `same`: `3.1` sets print order 3 as 1 but for what was typed there otherwise than the form had it, and notes it."""
     before = noted_settings(plan)
     standing = standing_settings(plan, aim)
     settings, faults = setup.read(form.sent, plan.placement, aim, standing)
@@ -834,8 +834,8 @@ def _read_sheet(
             settings[key] = dict(plan.story.settings.get(key, {}))
     known = set(settings)
     named = {one for one in form.sent.get("noted", ()) if one and one != "-"}
-    whole_form = bool({"noted", "same"} & set(form.sent))  # then what is sent may be what stood in it
-    rest, wanted = setup.REST in named or not whole_form, named - {setup.REST}
+    rest = setup.REST in named or not {"noted", "same"} & set(form.sent)
+    wanted = named - {setup.REST}
     if form.one("same"):
         found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
@@ -847,8 +847,7 @@ def _read_sheet(
         message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
     typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
-    sent = set() if whole_form else setup.parts_sent(form.sent) & known
-    said = Said((wanted & known) | typed | sent, set(), set(before))
+    said = Said((wanted & known) | typed, set(), set(before))
     if rest:
         said = said._replace(claimed=known - said.all - set(map(str, idle_now(plan))))
     elif not faults and not wanted and settings == {**settings, **before} and not typed:

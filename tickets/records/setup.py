@@ -359,12 +359,6 @@ def parts_noted(sheet: Mapping[str, Any], placement: Placement) -> set[str]:
     return (known & set(sheet["noted"]) if "noted" in sheet else known) - set(sheet.get("idle") or ())
 
 
-def parts_sent(sent: Mapping[str, Sequence[str]]) -> set[str]:
-    """The parts of the sheet of which a form sends something."""
-    found = (field.partition(".")[0] for field, texts in sent.items() if "." in field and any(texts))
-    return {RUN if start == RUN else start[1:] for start in found if start == RUN or re.fullmatch("s[0-9]+", start)}
-
-
 @dataclass(frozen=True, slots=True)
 class SaidBy:
     """Parts of a sheet that one person noted, or claimed to be as the target all in one (`as_target`), from `since`
