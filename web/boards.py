@@ -72,7 +72,6 @@ def to_do_words(stage: floor.Stage) -> str:
 GROUP_WORDS = {
     "free": N_("free"),
     "slack": N_("too slack"),
-    "coated": N_("coated"),
     "in work": N_("in work"),
     "ready": N_("ready"),
     "on press": N_("on press"),

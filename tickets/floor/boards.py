@@ -25,7 +25,7 @@ from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Frame, Has, Progress, Serves
 from tickets.records.job import needed
 from tickets.records.needs import let_go
-from tickets.records.screen import CHAIN, Life, Standing, Stencil
+from tickets.records.screen import CHAIN, FREE, Life, Standing, Stencil
 from tickets.records.separation import Separation
 from tickets.records.spec import Spec
 from tickets.store import boards, buckets, jobs, places, printed, runs, screens, while_log_stays
@@ -529,6 +529,7 @@ class Desk:
     jobs: tuple[JobAhead, ...]
     more_jobs: bool
     meshes: tuple[tuple[str, Mapping[str, int]], ...]
+    coated: Mapping[str, int]
     due: tuple[Due, ...]
     buckets: tuple[BucketDue, ...]
     old_address: tuple[Mapping[str, Any], ...]
@@ -536,9 +537,8 @@ class Desk:
 
 
 GROUPS: dict[str, tuple[Standing, ...]] = {
-    "free": (Standing.BARE, Standing.STRIPPED, Standing.DEGREASED),
+    "free": FREE,
     "slack": (),
-    "coated": (Standing.COATED,),
     "in work": (Standing.IMAGED, Standing.EXPOSED, Standing.TO_CHECK),
     "ready": (Standing.READY,),
     "on press": (Standing.ON_PRESS,),
@@ -548,8 +548,8 @@ GROUPS: dict[str, tuple[Standing, ...]] = {
     "away": (Standing.AWAY,),
     "unknown": (Standing.UNKNOWN,),
 }
-"""The stages side by side, as the manager's table has them; retired frames are left out, and those that could take an
-image but for their tension stand by themselves."""
+"""The stages side by side, as the manager's table has them, coated frames among the free; retired frames are left out,
+and those that could take an image but for their tension stand by themselves."""
 
 SOON_H = {True: 72.0, False: 2.0}
 """Hours before its end that a bucket is shown as running out: emulsion (True), ink (False)."""
@@ -566,10 +566,12 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
     today = now.astimezone(ZoneInfo(settings(db)["zone"])).date()
     ahead, more = _jobs_ahead(db, now, today.isoformat(), (today + timedelta(days=days)).isoformat())
     address, loose = settings(db)["address"], too_slack(db)
+    meshes, coated = _meshes(db, loose)
     return Desk(
         jobs=ahead,
         more_jobs=more,
-        meshes=_meshes(db, loose),
+        meshes=meshes,
+        coated=coated,
         due=while_log_stays(
             db,
             "due",
@@ -645,15 +647,20 @@ def stations_ahead(
     return [(line, *found) for line, found in known if found is not None], len(lines) > most
 
 
-def _meshes(db: Database, loose: screens.Slack) -> tuple[tuple[str, Mapping[str, int]], ...]:
+def _meshes(
+    db: Database, loose: screens.Slack
+) -> tuple[tuple[tuple[str, Mapping[str, int]], ...], Mapping[str, int]]:
+    """The frames of each mesh by group, and by mesh how many of the free ones are coated already."""
     of = {str(standing): name for name, standings in GROUPS.items() for standing in standings}
     of[screens.SLACK] = "slack"
     found: dict[str, dict[str, int]] = {}
+    coated: Counter[str] = Counter()
     for standing, mesh, _count, number in screens.counts(db, loose):
         if standing in of:
             row = found.setdefault(mesh, dict.fromkeys(GROUPS, 0))
             row[of[standing]] += number
-    return tuple(found.items())
+            coated[mesh] += number * (standing == Standing.COATED)
+    return tuple(found.items()), coated
 
 
 def _due(db: Database, now: datetime, today: str, loose: screens.Slack) -> tuple[Due, ...]:

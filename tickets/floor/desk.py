@@ -17,7 +17,7 @@ from tickets.records import frames, pool
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
-from tickets.records.screen import STENCIL_ON, Standing, mesh_said
+from tickets.records.screen import FREE, STENCIL_ON, Standing, mesh_said
 from tickets.records.spec import Spec
 from tickets.store import boards, codes, desk, jobs, screens
 from tickets.store.jobs import Wanted
@@ -106,15 +106,18 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
 
 
 def stock_by_mesh(db: Database) -> dict[desk.OfMesh, pool.Stock]:
-    """The frames of each mesh that are not retired: there, not free, missing, too slack."""
+    """The frames of each mesh that are not retired: there, taken up, missing, too slack, free."""
     stock: dict[desk.OfMesh, pool.Stock] = {}
     loose = {one[:2]: one[2] for one in desk.slack_by_mesh(db, too_slack(db))}
     for standing, mesh, here, gone in desk.frames_by_mesh(db):
         if standing == Standing.RETIRED or not mesh[0]:
             continue
-        slack = 0 if standing in STENCIL_ON else loose.get((standing, mesh), 0)
-        taken = here - slack if standing in NOT_FREE else 0
-        stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(here - slack, taken, gone, slack)
+        slack = loose.get((standing, mesh), 0)
+        serving = here - slack
+        stock[mesh] = stock.get(mesh, pool.Stock()) + pool.Stock(
+            serving, serving * (standing in NOT_FREE), gone, slack,
+            serving * (standing in FREE), serving * (standing == Standing.COATED),
+        )  # fmt: skip
     return stock
 
 
@@ -144,7 +147,8 @@ def _mesh_names(
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
 NOT_FREE = STENCIL_ON | {Standing.DEGREASED, Standing.TO_RESTRETCH, Standing.AWAY}
-"""Stages of a frame that no other image can be put on: from degreasing to stripping, to be restretched, away."""
+"""Stages in which a frame is taken up, as the frames needed are reckoned: from degreasing to stripping, to be
+restretched, away. One that is only degreased or coated is free all the same (`screen.FREE`): it can take any image."""
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------
@@ -293,14 +297,16 @@ class Held:
 class MeshAhead:
     """One mesh in the days to come.
 
-    `free` frames are fit for some of what is asked of it, but `unmeasured` of these were never measured, and that it
-    is enough may rest on so many of them (`rests`); `unknown` ones may be fit, but nobody noted their thread; `slack`
-    ones are under the floor of the work; `waiting` ones come back once they are stripped; `missing` ones a stock-take
-    did not find, and nobody reckons with them. `now`: those that are free and reckoned with, before any is given out;
-    `needs`: the jobs whose screens have no frame yet, how many each. `short` is the first day with too few (None:
-    enough), `worst` the day with fewest, `held` the frames that prints of other meshes have on these days and that
-    would do for what goes without. What would help: kept screens not worth keeping, `retension` of frames that are too
-    slack for it, frames to restretch with whatever mesh, frames that come free of a run.
+    `free` frames (`screen.FREE`) are fit for some of what is asked of it, `coated` of these coated already, but
+    `unmeasured` of these were never measured, and that it is enough may rest on so many of them (`rests`); `unknown`
+    ones may be fit, but nobody noted their thread; `slack` ones are under the floor of the work; `waiting` ones come
+    back once they are stripped; `done` ones came off the press and nothing asks for them, where the shop logs no
+    stripping; `missing` ones a stock-take did not find, and nobody reckons with them. `now`: those that are free and
+    reckoned with, before any is given out; `needs`: the jobs whose screens have no frame yet, how many each. `short` is
+    the first day with too few (None: enough), `worst` the day with fewest, `held` the frames that prints of other
+    meshes have on these days and that would do for what goes without. What would help: kept screens not worth keeping,
+    `retension` of frames that are too slack for it, frames to restretch with whatever mesh, frames that come free of a
+    run.
     """
 
     mesh: str
@@ -308,7 +314,9 @@ class MeshAhead:
     unmeasured: int
     unknown: int
     slack: int
+    coated: int
     waiting: int
+    done: int
     missing: int
     now: int
     days: tuple[pool.Day, ...]
@@ -477,9 +485,9 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
     return Ahead(tuple(out), back_h, make_h, back_days, more)
 
 
-Counted = tuple[tuple[int, int, int, int], tuple[int, int]]
-"""Frames of a mesh: free and fit, those of them that were never measured, free with a thread unknown, free but slack;
-those that wait to be stripped, and those that are missing."""
+Counted = tuple[tuple[int, int, int, int, int], tuple[int, int, int]]
+"""Frames of a mesh: free and fit, those of them that were never measured, free with a thread unknown, free but slack,
+free and coated; those that wait to be stripped, those given up by a shop that logs no stripping, and the missing."""
 
 
 def _stock(
@@ -504,9 +512,8 @@ def _stock(
         alike: Counter[frames.Alike] = Counter()
         for frame in there[number]:
             alike[replace(frame, number=1)] += frame.number
-        for standing in given_free:
-            alike.update(frame for _screen, frame in given_up[number][standing])
-        stock |= alike
+        done = Counter(frame for standing in given_free for _screen, frame in given_up[number][standing])
+        stock |= alike + done
         back = {
             screen: frame
             for standing in given_back
@@ -514,14 +521,16 @@ def _stock(
             if screen not in covered
         }
         waiting |= back
-        best = [(_best(look, frame, section), number) for frame, number in alike.items()]
+        best = [(_best(look, frame, section), some, frame.coated) for frame, some in alike.items()]
         fit, unmeasured, unknown, slack = (
-            sum(number for would, number in best if would is level) for level in list(frames.Would)[:4]
+            sum(some for would, some, _on in best if would is level) for level in list(frames.Would)[:4]
         )
+        coated = sum(some for would, some, on in best if on and would in frames.HOPED)
         to_come = sum(_best(look, frame, section) in frames.HOPED for frame in back.values())
+        given = sum(some for frame, some in done.items() if _best(look, frame, section) in frames.HOPED)
         gone = [_best(look, frame, section) for frame in not_found if low <= (frame.count_per_cm or 0) <= high]
         missing = len(gone) - gone.count(frames.Would.NO)
-        counted.append(((fit + unmeasured, unmeasured, unknown, slack), (to_come, missing)))
+        counted.append(((fit + unmeasured, unmeasured, unknown, slack, coated), (to_come, given, missing)))
     return [replace(frame, number=number) for frame, number in stock.items()], list(waiting.values()), counted
 
 

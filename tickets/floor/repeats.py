@@ -31,16 +31,12 @@ from tickets.records.needs import going, let_go
 from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
-from tickets.records.screen import STANDING_WORDS, Standing
+from tickets.records.screen import FREE, STANDING_WORDS, Standing
 from tickets.records.spec import Row
 from tickets.store import boards, buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import setting
 from tickets.words import gettext as _
-
-FREE = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
-"""Stages from which a frame can take an image."""
-
 
 # A run as it was approved ----------------------------------------------------------------------------------------
 

@@ -15,7 +15,7 @@ from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, Seen
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.needs import going
-from tickets.records.screen import CHAIN, Life, Mesh, Standing, Tension
+from tickets.records.screen import CHAIN, FREE, Life, Mesh, Standing, Tension
 from tickets.records.spec import Spec
 from tickets.words import N_
 
@@ -86,10 +86,7 @@ def free_standings(logged: Collection[str]) -> tuple[Standing, ...]:
 
     Where stripping is not logged, a screen that came off the press is as good as stripped.
     """
-    first = (Standing.COATED, Standing.DEGREASED, Standing.STRIPPED, Standing.BARE)
-    if "strip" in logged:
-        return first
-    return (*first, Standing.TO_STRIP, Standing.KEPT)
+    return FREE if "strip" in logged else (*FREE, Standing.TO_STRIP, Standing.KEPT)
 
 
 CARRIES_STILL = frozenset({Standing.KEPT, Standing.TO_CLEAN, Standing.TO_STRIP})
@@ -327,13 +324,14 @@ def _why(
 @dataclass(frozen=True, slots=True)
 class Alike:
     """Frames alike: the mesh on them (thread None: not known), the kind of frame, their lowest tension (None: never
-    measured), and how many they are."""
+    measured), how many they are, and whether they are coated already."""
 
     count_per_cm: float | None
     thread_um: float | None
     frame: str
     minimum_n_per_cm: float | None
     number: int = 1
+    coated: bool = False
 
 
 class Would(StrEnum):

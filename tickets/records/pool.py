@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Collection, Hashable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from datetime import date, datetime, timedelta
+from operator import add
 from statistics import fmean, median, quantiles
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
@@ -67,23 +68,20 @@ def span(hours: Sequence[float]) -> Span | None:
 
 @dataclass(frozen=True, slots=True)
 class Stock:
-    """Frames in service: how many are there, how many of them are not free (a stencil on, degreased, to be restretched,
-    away), how many more a stock-take did not find, and how many more are too slack to take an image; these are reckoned
-    neither as there nor as taken."""
+    """Frames in service: how many are there; how many of them are taken up (a stencil or a coat on, degreased, to be
+    restretched, away), as the frames needed are reckoned; how many more a stock-take did not find, and how many more
+    are too slack to take an image, which are reckoned neither as there nor as taken. `free`: those that can take an
+    image now (`screen.FREE`), `coated` of them coated already."""
 
     there: int = 0
     taken: int = 0
     missing: int = 0
     slack: int = 0
+    free: int = 0
+    coated: int = 0
 
     def __add__(self, other: Stock) -> Stock:
-        there, taken = self.there + other.there, self.taken + other.taken
-        return Stock(there, taken, self.missing + other.missing, self.slack + other.slack)
-
-    @property
-    def free(self) -> int:
-        """Those that can take an image now."""
-        return self.there - self.taken
+        return Stock(*map(add, astuple(self), astuple(other)))
 
 
 class Busy(NamedTuple):

@@ -72,6 +72,9 @@ STANDING_WORDS: dict[str, str] = {
 }
 
 STENCIL_ON = frozenset({S.COATED, S.IMAGED, S.EXPOSED, S.TO_CHECK, S.READY, S.ON_PRESS, S.TO_CLEAN, S.KEPT, S.TO_STRIP})
+FREE = (S.COATED, S.DEGREASED, S.STRIPPED, S.BARE)
+"""The standings of a free frame: nothing on it, or a coat alone, so that it can take any image now; nearest to it
+first. Desk, pool, what runs short, boards and repeats count free frames by this."""
 IMAGE_ON = STENCIL_ON - {S.COATED}
 _ALL = frozenset(Standing)
 _IN_SHOP = _ALL - {S.AWAY, S.RETIRED}

@@ -567,14 +567,16 @@ def frames_alike(
     must tell frames apart; of each group the lowest is given. A frame that a stock-take did not find is left out."""
     above = " + ".join(["(minimum_n_per_cm >= ?)"] * len(floors)) or "NULL"
     of_one = (
-        "SELECT ? AS span, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*) FROM standings "
-        "WHERE standing IN (SELECT value FROM json_each(?)) AND count_per_cm BETWEEN ? AND ? "
-        f"AND screen NOT IN ({_MISSING}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}"
+        "SELECT ? AS span, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*), standing = ? "
+        "FROM standings WHERE standing IN (SELECT value FROM json_each(?)) AND count_per_cm BETWEEN ? AND ? "
+        f"AND screen NOT IN ({_MISSING}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}, "
+        "standing = ?"
     )
     found: list[list[Alike]] = [[] for _span in spans]
-    named = json.dumps(list(standings))
-    for row in _of_spans(db, of_one, [(number, named, *span, *floors) for number, span in enumerate(spans)]):
-        found[row[0]].append(Alike(*row[1:]))
+    named, coated = json.dumps(list(standings)), str(Standing.COATED)
+    asked = [(number, coated, named, *span, *floors, coated) for number, span in enumerate(spans)]
+    for row in _of_spans(db, of_one, asked):
+        found[row[0]].append(Alike(row[1], row[2], row[3], row[4], row[5], bool(row[6])))
     return found
 
 

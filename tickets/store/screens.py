@@ -11,14 +11,14 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.code import Code
-from tickets.records.screen import STENCIL_ON, Life, Standing
+from tickets.records.screen import FREE, STENCIL_ON, Life, Standing
 from tickets.store import ahead, once, while_log_stays
 
 SLACK = "slack"
 """How frames that an image could be put on, but for their tension, stand among the counts."""
 
-COULD_TAKE = ("bare", "stripped", "degreased", "coated")
-"""The standings of frames that an image can be put on."""
+COULD_TAKE = tuple(map(str, FREE))
+"""The standings of frames that an image can be put on, as the queries have them."""
 
 MISSING = "missing"
 """How frames that a stock-take did not find stand among the counts, whatever their standing by the log."""
