@@ -55,7 +55,7 @@ class LampShop:
             }[self.meshes]  # fmt: skip
             held = 7 + bucket + rng.gauss(0, self.noise) - loss(day)
             held = round(held / self.unit) * self.unit
-            made.append(Washout(SORTS[sort], 60 * 2 ** (base[sort] / 2), held, day, faulty=held < 6))
+            made.append(Washout(SORTS[sort], 60 * 2 ** (base[sort] / 2), held, day))
             day += rng.expovariate(self.per_day)
         return made
 

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 import math
 import random
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import assume, given, settings
@@ -33,7 +35,7 @@ from tickets.calculator import work as work_kinds
 from tickets.calculator.catalogue import Faulty, Shipped, compute, tension_limits
 from tickets.calculator.tension import TensionLimits
 from tickets.calculator.units import CannotBe, magnitude, quantity
-from tickets.calculator.verdict import Level, judge, say
+from tickets.calculator.verdict import Level, Reason, judge, say
 
 # The first conversion loads pint, which no deadline for one example should count.
 settings.register_profile("calculator", deadline=None)
@@ -101,14 +103,55 @@ def test_flakes_want_an_opening_three_times_as_wide(opening: float | None, flake
     assert level(mesh.judge_flake(opening, flake, factor=3)) is expected
 
 
+@dataclass(frozen=True)
+class Limit:
+    value: float
+    row: int
+
+
+def sheet_limits(**own: float) -> dict[str, Limit]:
+    """The shipped limits of a maker's sheet, or others (`opening_off=30`)."""
+    return {
+        key: Limit(own.get(key.removeprefix("sheet-").replace("-", "_"), defaults.value(key)), number)
+        for number, key in enumerate(mesh.SHEET_LIMITS, 1)
+    }
+
+
+def judge_life(curve: lifetime.Survival | None, uses: float) -> list[Reason]:
+    """By the shipped limits."""
+    further, chance = defaults.value("mesh-further-uses"), defaults.value("mesh-chance-least")
+    return lifetime.judge_life(curve, uses, further=further, least_chance=chance / 100)
+
+
 def test_a_published_sheet_row_looks_right_and_a_slip_does_not() -> None:
     """A mesh maker's row for 225/in with 48 um: 65 um, 33 %, 72 um, 24 cm3/m2."""
     count = magnitude(quantity(225, "/in"), "/cm")
-    assert mesh.judge_sheet(count, 48, opening=65, open_area_pct=33, thickness_um=72, volume_cm3_m2=24) == []
-    assert keys(mesh.judge_sheet(count, 48, opening=95, thickness_um=27)) == {
+    limits = sheet_limits()
+    row = {"opening": 65, "open_area_pct": 33, "thickness_um": 72, "volume_cm3_m2": 24}
+    assert mesh.judge_sheet(count, 48, limits=limits, **row) == []
+    assert keys(mesh.judge_sheet(count, 48, limits=limits, opening=95, thickness_um=27)) == {
         "sheet-opening-odd", "sheet-thickness-odd"}  # fmt: skip
-    assert keys(mesh.judge_sheet(count, 48, open_area_pct=33, thickness_um=72, volume_cm3_m2=42)) == {
+    assert keys(mesh.judge_sheet(count, 48, limits=limits, open_area_pct=33, thickness_um=72, volume_cm3_m2=42)) == {
         "sheet-volume-odd"}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("limit", "moved", "typed"),
+    [
+        ("opening_off", 50, {"opening": 85.0}),
+        ("area_off", 20, {"open_area_pct": 45.0}),
+        ("thickness_least", 1.1, {"thickness_um": 60.0}),
+        ("thickness_most", 2.5, {"thickness_um": 100.0}),
+        ("volume_off", 80, {"open_area_pct": 33.0, "thickness_um": 72.0, "volume_cm3_m2": 42.0}),
+    ],
+)
+def test_a_makers_sheet_is_judged_by_the_shops_limits(limit: str, moved: float, typed: dict[str, float]) -> None:
+    """Each limit moved, and each one that is not there, lets pass what the shipped one cautions."""
+    (reason,) = mesh.judge_sheet(90, 48, limits=sheet_limits(), **typed)  # type: ignore[arg-type]
+    assert reason.level is Level.CAUTION and reason.spec
+    assert mesh.judge_sheet(90, 48, limits=sheet_limits(**{limit: moved}), **typed) == []  # type: ignore[arg-type]
+    left = {key: one for key, one in sheet_limits().items() if key != f"sheet-{limit.replace('_', '-')}"}
+    assert mesh.judge_sheet(90, 48, limits=left, **typed) == []  # type: ignore[arg-type]
 
 
 # ---------------------------------------------------------------------------------------------------------- tension
@@ -482,12 +525,17 @@ def run(air: float, tau: float, seconds: float, start: float = 24, every: float 
     return [dryer.Mark(i * every, air - (air - start) * math.exp(-i * every / tau)) for i in range(count + 1)]
 
 
+def window(marks: Sequence[dryer.Mark], *asked: Any) -> dryer.Window:
+    """By the shipped limit of how far marks may lie from one warm-up."""
+    return dryer.window(marks, *asked, largest_error_c=defaults.value("probe-fit"))
+
+
 @given(st.floats(min_value=165, max_value=260), st.floats(min_value=12, max_value=60))
 def test_a_made_warm_up_is_found_again_with_its_window(air: float, tau: float) -> None:
     """By hand: fastest = length / (tau ln((air - start) / (air - cure)) + hold), slowest likewise for the dye."""
     marks = run(air, tau, 120)
     cure, hold, bleed = quantity(150, "degC"), quantity(20, "s"), quantity(162, "degC")
-    found = dryer.window(marks, cure, hold, bleed, quantity(3, "m"), quantity(1.5, "m/min"))
+    found = window(marks, cure, hold, bleed, quantity(3, "m"), quantity(1.5, "m/min"))
     assert found.fits and found.warm_up is not None
     assert found.warm_up.air_c == pytest.approx(air, rel=1e-3)
     assert found.warm_up.tau_s == pytest.approx(tau, rel=1e-2)
@@ -534,7 +582,7 @@ def judged(
 ) -> tuple[dryer.Window, set[str], Level]:
     limit = None if bleed is None else quantity(bleed, "degC")
     speed = quantity(1.5, "m/min")
-    found = dryer.window(marks, quantity(cure, "degC"), quantity(hold, "s"), limit, quantity(3, "m"), speed)
+    found = window(marks, quantity(cure, "degC"), quantity(hold, "s"), limit, quantity(3, "m"), speed)
     reasons = dryer.judge_window(found, quantity(cure, "degC"), quantity(hold, "s"), limit, speed)
     for reason in reasons:
         assert "{" not in say(reason, "us").sentence
@@ -563,7 +611,7 @@ def test_a_run_too_cold_for_the_ink_and_too_hot_for_the_dye_is_told_once_what_to
     for heat, hold, bleed, by in ((230, 40, 160, "no-speed-serves"), (180, 90, 132, "cure-over-bleed")):
         marks = run(heat, 30, 120)
         asked = (quantity(150, "degC"), quantity(hold, "s"), quantity(bleed, "degC"))
-        found = dryer.window(marks, *asked, quantity(3, "m"), quantity(4.0, "m/min"))
+        found = window(marks, *asked, quantity(3, "m"), quantity(4.0, "m/min"))
         told = {one.key: say(one).advice for one in dryer.judge_window(found, *asked, quantity(4.0, "m/min"))}
         assert told[by] and not any(advice for key, advice in told.items() if key != by), told
 
@@ -584,7 +632,7 @@ def test_marks_of_a_wet_garment_give_no_speeds() -> None:
 
 def test_the_probe_never_claims_cure() -> None:
     (reached,) = [one for one in dryer.judge_window(
-        dryer.window(run(190, 25, 120), quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"),
+        window(run(190, 25, 120), quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"),
                      quantity(1.5, "m/min")),
         quantity(160, "degC"), quantity(30, "s"), None, quantity(1.5, "m/min"),
     ) if one.key == "cure-reached"]  # fmt: skip
@@ -595,8 +643,8 @@ def test_the_probe_never_claims_cure() -> None:
 def test_cooling_marks_count_for_what_was_measured_but_not_for_the_warm_up() -> None:
     marks = run(190, 25, 120)
     cooled = [*marks, dryer.Mark(130, 150), dryer.Mark(140, 110)]
-    one = dryer.window(marks, quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"), quantity(1.5, "m/min"))
-    two = dryer.window(cooled, quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"), quantity(1.5, "m/min"))
+    one = window(marks, quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"), quantity(1.5, "m/min"))
+    two = window(cooled, quantity(160, "degC"), quantity(30, "s"), None, quantity(3, "m"), quantity(1.5, "m/min"))
     assert one.fastest is not None and two.fastest is not None
     assert magnitude(one.fastest, "m/min") == pytest.approx(magnitude(two.fastest, "m/min"))
     assert magnitude(two.time_above_cure, "s") > magnitude(one.time_above_cure, "s")
@@ -623,7 +671,7 @@ def test_a_probe_run_and_its_window_never_contradict_each_other(
     """Good at its own speed just where that speed lies in the window that is printed, whatever follows the exit."""
     bleed = {"none": None, "at the peak": max(mark.c for mark in marks), "anywhere": anywhere}[which]
     asked = (quantity(cure, "degC"), quantity(hold, "s"), None if bleed is None else quantity(bleed, "degC"))
-    found = dryer.window(marks, *asked, quantity(3, "m"), quantity(speed, "m/min"))
+    found = window(marks, *asked, quantity(3, "m"), quantity(speed, "m/min"))
     reasons = dryer.judge_window(found, *asked, quantity(speed, "m/min"))
     printed = [one.numbers for one in reasons if one.key in ("speed-window", "speed-window-open")]
     inside = [one for one in printed if one.get("slowest_m_per_min", 0) <= speed <= one["fastest_m_per_min"]]
@@ -709,15 +757,15 @@ def test_a_survival_curve_only_falls(data: list[tuple[int, bool]]) -> None:
 def test_a_mesh_near_its_end_is_named_and_few_lives_say_nothing() -> None:
     lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 15, 16, 17, 18, 40)]
     curve = lifetime.survival(lives)
-    assert level(lifetime.judge_life(lifetime.survival(lives * 3), 1)) is Level.OK
-    assert keys(lifetime.judge_life(curve, 1)) == {"life-open"}  # of ten nobody can say surely
-    assert keys(lifetime.judge_life(curve, 12)) == {"life-near-end"}
-    assert keys(lifetime.judge_life(curve, 41)) == {"life-beyond"}
+    assert level(judge_life(lifetime.survival(lives * 3), 1)) is Level.OK
+    assert keys(judge_life(curve, 1)) == {"life-open"}  # of ten nobody can say surely
+    assert keys(judge_life(curve, 12)) == {"life-near-end"}
+    assert keys(judge_life(curve, 41)) == {"life-beyond"}
     watched = lifetime.survival([*lives[:5], lifetime.Life(30, False)])
     assert lifetime.chance_of_next(watched, 20, 5) == 1  # 30 uses were seen
-    assert lifetime.chance_of_next(watched, 27, 5) is None and level(lifetime.judge_life(watched, 27)) is Level.UNKNOWN
-    assert level(lifetime.judge_life(lifetime.survival(lives[:4]), 12)) is Level.UNKNOWN
-    assert level(lifetime.judge_life(None, 12)) is Level.UNKNOWN
+    assert lifetime.chance_of_next(watched, 27, 5) is None and level(judge_life(watched, 27)) is Level.UNKNOWN
+    assert level(judge_life(lifetime.survival(lives[:4]), 12)) is Level.UNKNOWN
+    assert level(judge_life(None, 12)) is Level.UNKNOWN
 
 
 # --------------------------------------------------------------------------------------------------------- defaults
@@ -775,7 +823,8 @@ def every_reason() -> list[verdict.Reason]:
     limits = mesh.HalftoneLimits(3.5, 2.5, 45, 5)
     for count, thread in ((230.0, 48.0), (156, None), (230, 40), (0, 48)):
         out += mesh.judge_same(230, 48, count, thread, count_tolerance_pct=3, thread_tolerance_um=2)
-    out += mesh.judge_sheet(90, 48, opening=95, open_area_pct=50, thickness_um=27, volume_cm3_m2=42)
+    sheet = {"opening": 95, "open_area_pct": 50, "thickness_um": 27, "volume_cm3_m2": 42}
+    out += mesh.judge_sheet(90, 48, limits=sheet_limits(), **sheet)
     for ruling, angle in ((65, 22.5), (70, 45), (130, None)):
         out += mesh.judge_halftone(ruling, 230, angle, limits)
     for opening in (467, 280, 90, None):
@@ -810,7 +859,7 @@ def every_reason() -> list[verdict.Reason]:
         moved = [*[(95.0, 7.0)] * 5, *[(95.0, 5.0)] * 3]
         here = ([(60.0, 7.0)] * 3, [(60.0, 7.0)] * 2, moved, [(60.0, 7.0)], [])
         for of, read in (*((HERE, one) for one in here), (other, [(60.0, 7.0)])):
-            out += exposure.judge_learned(exposure.learn(washouts(of, *read), HERE, 7), unit=unit)
+            out += exposure.judge_learned(exposure.learn(washouts(of, *read), HERE, 7, tolerance=0.2), unit=unit)
     bare = exposure.Combination("vacuum unit", "dual-cure A", 230)
     out += exposure.judge_learned(exposure.learn(washouts(bare, (60, 7), (60, 7), (60, 7)), bare, 7))
     for distance, diagonal in ((1, 0.5), (0.5, 0.5), (1, None)):
@@ -835,16 +884,16 @@ def every_reason() -> list[verdict.Reason]:
     for best in ("clearest", "darkest"):
         out += exposure.judge_film(best)
     out += exposure.judge_step(0, 7, 60, above=2)
-    for key in ("colour-no-limit", "tension-loss-same-uses"):  # made by the floor, said here
+    for key in ("colour-no-limit", "tension-loss-same-uses", "life-no-limit"):  # made by the floor, said here
         out.append(verdict.Reason(key, Level.UNKNOWN, {"readings": 3}))
     seen = [*(lifetime.Life(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.Life(30, False)]
-    out += lifetime.judge_life(lifetime.survival(seen), 27)
+    out += judge_life(lifetime.survival(seen), 27)
     lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 40)]
     for uses in (1, 12, 41):
-        out += lifetime.judge_life(lifetime.survival(lives), uses)
+        out += judge_life(lifetime.survival(lives), uses)
     steady = [lifetime.Life(20 + number % 10, True) for number in range(60)]
-    out += lifetime.judge_life(lifetime.survival(steady), 2) + lifetime.judge_life(lifetime.survival(steady[:10]), 27)
-    out += lifetime.judge_unknown() + lifetime.judge_life(None, 1)
+    out += judge_life(lifetime.survival(steady), 2) + judge_life(lifetime.survival(steady[:10]), 27)
+    out += lifetime.judge_unknown() + judge_life(None, 1) + exposure.judge_no_step()
     wet = [dryer.Mark(10 * i, c) for i, c in enumerate((24, 80, 99, 100, 100, 100, 100, 101, 130, 155, 168, 172, 174))]
     probes: list[tuple[list[dryer.Mark], float, float, float | None]] = [
         (run(180, 30, 120), 160, 60, 132), (run(230, 30, 120), 150, 40, 160), (run(230, 30, 120), 150, 400, 155),
@@ -854,7 +903,7 @@ def every_reason() -> list[verdict.Reason]:
     for marks, cure, hold, bleed in probes:
         limit, speed = None if bleed is None else quantity(bleed, "degC"), quantity(1.5, "m/min")
         asked = (quantity(cure, "degC"), quantity(hold, "s"), limit)
-        out += dryer.judge_window(dryer.window(marks, *asked, quantity(3, "m"), speed), *asked, speed)
+        out += dryer.judge_window(window(marks, *asked, quantity(3, "m"), speed), *asked, speed)
     return out
 
 

@@ -90,7 +90,7 @@ def test_a_mesh_seen_late_is_at_risk_only_from_then_on() -> None:
 
 
 def judged(lives: Sequence[Life], uses: float) -> tuple[Level, str]:
-    (reason,) = lifetime.judge_life(survival(lives), uses)
+    (reason,) = lifetime.judge_life(survival(lives), uses, further=5, least_chance=0.8)
     return reason.level, reason.key
 
 

@@ -183,6 +183,15 @@ def test_a_build_out_of_the_span_is_said_at_the_coat_too() -> None:
     assert "build-thin" in keys
 
 
+def test_a_coat_that_was_measured_over_a_mesh_that_was_not_is_not_called_good() -> None:
+    """300 um are too much over any such mesh, but what is not known is said as unknown, with what to note."""
+    verdict = checks.coat(Log().life(), RESISTANT, {"coated_thickness_um": 300.0}, SPEC, NOW)
+    assert verdict.level is Level.UNKNOWN and "build-fabric-unknown" in verdict.keys
+    assert "coat-in-spec" not in verdict.keys
+    assert "bare mesh" in say(next(one for one in verdict.reasons if one.key == "build-fabric-unknown")).advice
+    assert checks.coat(Log().life(), RESISTANT, {}, SPEC, NOW).level is Level.OK  # nobody measured anything
+
+
 # Hardening
 
 

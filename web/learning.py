@@ -277,7 +277,7 @@ def mesh_lives() -> Response:
         causes=CAUSE_WORDS,
         worn_out=WORN_OUT,
         least=lifetime.LEAST_ENDED,
-        further=floor.FURTHER_USES,
+        further=floor.further_uses(the_spec(g.db)),
         between=between_text,
         ends=ends_text,
     )

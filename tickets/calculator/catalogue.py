@@ -663,7 +663,9 @@ def _probe(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     except CannotBe as fault:
         raise Faulty([("file", str(fault))]) from None
     cure, hold, bleed, speed = given["cure"], given["hold"], given["bleed"], given["speed"]
-    found = dryer.window(marks, cure, hold, bleed, given["length"], speed)
+    off = limits.maybe("probe-fit")
+    apart = math.inf if off is None else off
+    found = dryer.window(marks, cure, hold, bleed, given["length"], speed, largest_error_c=apart)
     reasons = dryer.judge_window(found, cure, hold, bleed, speed)
     serves = found.open and (bleed is None or magnitude(bleed, "degC") > magnitude(cure, "degC"))
     results = {

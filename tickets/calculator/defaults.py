@@ -228,6 +228,17 @@ DEFAULTS: tuple[Default, ...] = (
         N_("judgement: 90/cm is sold as 225, 228.6 or 230/in, which is one mesh"),
     ),
     Default("mesh-thread-tolerance", 2, "um", JUDGEMENT),
+    Default("sheet-opening-off", 20, "%", N_("judgement: makers count threads and openings before or after weaving")),
+    Default("sheet-area-off", 10, "%", N_("judgement: points of area; makers’ sheets for one mesh differ by less")),
+    Default(
+        "sheet-thickness-least", 1.3, "", N_("judgement: fabrics are some 1.44 to 1.58 threads thick by makers’ sheets")
+    ),
+    Default(
+        "sheet-thickness-most", 2, "", N_("geometry: where two threads cross, a fabric is two of them thick at most")
+    ),
+    Default("sheet-volume-off", 5, "%", N_("judgement: makers’ volumes are open area times thickness, and rounded")),
+    Default("mesh-further-uses", 5, "", N_("judgement: as many uses as a run or two of the next week take")),
+    Default("mesh-chance-least", 80, "%", N_("judgement: one mesh in five that fails sooner is worth a spare frame")),
     Default(
         "mesh-count-hard",
         35,
@@ -535,6 +546,12 @@ DEFAULTS: tuple[Default, ...] = (
         "degC",
         N_("judgement: cotton scorches long before; °F noted as °C lie above it"),
     ),
+    Default(
+        "probe-fit",
+        6,
+        "degC",
+        N_("judgement: a wet or unevenly heated garment warms up in another shape, which no belt speed follows from"),
+    ),
     Default("probe-mark-lowest", 0, "degC", N_("judgement: no garment comes to the dryer frozen")),
     Default(
         "pot-life",
@@ -608,6 +625,13 @@ LABELS: Mapping[str, str] = {
     "mesh-count-tolerance": N_("Difference in count that is still the same mesh"),
     "mesh-count-hard": N_("Difference in count that only the press lead passes"),
     "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
+    "sheet-opening-off": N_("Opening off a maker’s sheet, from what count and thread give"),
+    "sheet-area-off": N_("Open area off a maker’s sheet, points from what count and thread give"),
+    "sheet-thickness-least": N_("Fabric thickness, in threads, at least"),
+    "sheet-thickness-most": N_("Fabric thickness, in threads, at most"),
+    "sheet-volume-off": N_("Ink volume off a maker’s sheet, from open area times thickness"),
+    "mesh-further-uses": N_("Further uses that a mesh is asked to last"),
+    "mesh-chance-least": N_("Chance of lasting them below which a mesh is near its end"),
     "coated-age": N_("Age of a coated screen at exposure"),
     "frames-enough": N_("Share of the time that the frames of a mesh are to be enough for"),
     "keep-days": N_("Time to keep a screen that nobody asks for"),
@@ -645,6 +669,7 @@ LABELS: Mapping[str, str] = {
     "discharge-start": N_("Temperature at which discharge starts"),
     "probe-mark-highest": N_("A probe's mark in a dryer, at most"),
     "probe-mark-lowest": N_("A probe's mark in a dryer, at least"),
+    "probe-fit": N_("How far a probe’s marks may lie from one warm-up"),
     "ink-ceiling": N_("Temperature that an ink is not to go over"),
     "garment-ceiling": N_("Temperature that a fibre is not to go over"),
     "pot-life": N_("Life of a mixed ink"),

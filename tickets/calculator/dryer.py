@@ -192,10 +192,6 @@ def fit_warm_up(marks: Sequence[Mark]) -> WarmUp | None:
     return found if found is not None and found.rise_c > 0 else None
 
 
-# How far the fit may be off before it is not believed: a wet or unevenly heated garment warms up in another shape.
-LARGEST_ERROR_C = 6.0
-
-
 @dataclass(frozen=True, slots=True)
 class Window:
     """What a probe run shows, and the belt speeds that keep both limits. Speeds are in m/min.
@@ -203,8 +199,9 @@ class Window:
     `peak`, `time_above_cure` and `time_above_bleed` are of all marks; `held`: the time at the cure before the exit,
     which alone moves with the belt and so alone counts. `slowest` is None where even a standing belt would not reach
     the dye's limit (or none is given), `fastest` is None where no speed cures; `fits` tells whether the marks follow
-    one warm-up, without which there are no speeds. `cured`, `bled`: what the run came to at its own speed; both agree
-    with the window: cured where the run is not faster than `fastest`, bled where it is slower than `slowest`.
+    one warm-up (within `largest_error_c`), without which there are no speeds. `cured`, `bled`: what the run came to at
+    its own speed; both agree with the window: cured where the run is not faster than `fastest`, bled where it is slower
+    than `slowest`.
     """
 
     peak: Quantity[float]
@@ -218,6 +215,7 @@ class Window:
     bled: bool
     warm_up: WarmUp | None
     heated_m: float
+    largest_error_c: float
 
     @property
     def open(self) -> bool:
@@ -265,6 +263,8 @@ def window(
     bleed: Quantity[float] | None,
     length: Quantity[float],
     speed: Quantity[float],
+    *,
+    largest_error_c: float,
 ) -> Window:
     """The window of belt speeds, from one probe run at `speed` through a heated chamber of `length`.
 
@@ -283,7 +283,7 @@ def window(
     dwell = 60 * metres / metres_per_min
     warming, inside = in_the_heat(marks, dwell), before_exit(marks, dwell)
     warm_up = fit_warm_up(warming)
-    fits = warm_up is not None and warm_up.error_c <= LARGEST_ERROR_C
+    fits = warm_up is not None and warm_up.error_c <= largest_error_c
     cools_inside = bool(warming) and any(warming[-1].s < mark.s <= dwell + 1e-9 for mark in marks)
     heated = warming[-1].s * metres_per_min / 60 if cools_inside else metres
     held = time_above(inside, cure_c)
@@ -324,6 +324,7 @@ def window(
         bled=bled,
         warm_up=warm_up,
         heated_m=heated,
+        largest_error_c=largest_error_c,
     )
 
 
@@ -391,7 +392,7 @@ def _judge_window(
             reasons.append(Reason("cure-over-bleed", Level.STOP, bled, spec))
             return reasons
     if not found.fits or found.warm_up is None:
-        reasons.append(Reason("warm-up-not-fitted", Level.UNKNOWN, {"largest_c": LARGEST_ERROR_C}, spec))
+        reasons.append(Reason("warm-up-not-fitted", Level.UNKNOWN, {"largest_c": found.largest_error_c}, spec))
     elif found.fastest is None:
         reasons.append(
             Reason("air-under-cure", Level.STOP, {"cure_c": cure_c, "air_c": round(found.warm_up.air_c, 1)}, spec)

@@ -216,7 +216,8 @@ def _near(one: float | None, other: float | None, slack: float) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Washout:
-    """One exposure whose strip was read. Times in seconds (or integrator units, for units that count them)."""
+    """One exposure whose strip was read, of a good stencil or one with a fault: what its step says of the light is true
+    either way. Times in seconds (or integrator units, for units that count them)."""
 
     of: Combination
     time: float
@@ -224,8 +225,6 @@ class Washout:
     day: float
     irradiance_mw_cm2: float | None = None
     distance_mm: float | None = None
-    faulty: bool = False
-    """The stencil had a fault; what its step says of the light is true all the same."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -283,7 +282,7 @@ def learn(
     lamp: str | None = None,
     counts_units: bool = False,
     above: float = 0.0,
-    tolerance: float = 0.2,
+    tolerance: float = math.inf,
 ) -> Learned | None:
     """The time for a combination from the shop's own washouts; None: run a step test.
 
@@ -292,7 +291,8 @@ def learn(
 
     A reading of the wanted step, or of up to `above` steps over it, is fine as it is: nothing pushes its time down. One
     that held every step, or none, is a bound and no value. Where the last LEAST_READINGS agree within `tolerance` (a
-    fraction) with each other and not with all, they count: the lamp, the mesh or the emulsion changed.
+    fraction) with each other and not with all, they count: the lamp, the mesh or the emulsion changed; without a
+    tolerance nobody can say so, and all count.
 
     `counts_units`: the times are an integrator's units, which hold the dose constant, so no lamp correction is made.
     Give the washouts since the lamp was changed. The nearest combination has the same exposure unit and emulsion, and
@@ -327,7 +327,12 @@ def learn(
     asked = times(lambda held: min(max(held, wanted), most))
     lows, highs = times(lambda _held: wanted), times(lambda _held: most)
     middle, before, last = median(asked), None, asked[-LEAST_READINGS:]
-    if len(asked) > LEAST_READINGS and _agree(last, tolerance) and abs(median(last) - middle) > tolerance * middle:
+    if (
+        len(asked) > LEAST_READINGS
+        and math.isfinite(tolerance)
+        and _agree(last, tolerance)
+        and abs(median(last) - middle) > tolerance * middle
+    ):
         before, middle = middle, median(last)
         asked, lows, highs = last, lows[-LEAST_READINGS:], highs[-LEAST_READINGS:]
     spread = 1.4826 * median(abs(time - middle) for time in asked) / middle if len(asked) > 1 else None
@@ -372,6 +377,11 @@ def judge_learned(learned: Learned | None, *, unit: str = "s") -> list[Reason]:
         before = {"before_s" if unit == "s" else "before": learned.before}
         return [Reason(f"exposure-moved{suffix}", Level.CAUTION, {**said, **before}), *doubt]
     return [Reason(f"exposure-learned{suffix}", Level.OK, {**said, "spread_pct": 100 * learned.spread}), *doubt]
+
+
+def judge_no_step() -> list[Reason]:
+    """What is said where no limit tells which step is to be held, so that no strip can be brought to it."""
+    return [Reason("exposure-no-step", Level.UNKNOWN)]
 
 
 def judge_set_time(
@@ -482,6 +492,10 @@ phrases(
         "exposure-run-step-test": (
             N_("Nothing is known yet for this exposure unit and emulsion."),
             N_("Run a step test."),
+        ),
+        "exposure-no-step": (
+            N_("No limit says which exposure step is to be held, so nothing is learned from the strips."),
+            N_("Set “Step to hold” under the limits of exposure; it stands on the emulsion’s sheet."),
         ),
         "exposure-from-nearest": (
             N_("Only a start: {time_s}, from the nearest combination ({readings} read). Different: {differs}."),

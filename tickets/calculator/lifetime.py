@@ -155,27 +155,29 @@ def sure_of_next(curve: Survival, uses: float, further: float) -> tuple[float, f
     return _end(chance, between, -1), _end(chance, between, 1)
 
 
-def judge_life(curve: Survival | None, uses: float, *, further: float = 5, least_chance: float = 0.8) -> list[Reason]:
+def judge_life(
+    curve: Survival | None, uses: float, *, further: float, least_chance: float, spec: tuple[int, ...] = ()
+) -> list[Reason]:
     """Whether a mesh is likely near its end. Fewer than five ended meshes: unknown; and so is a chance whose interval
     reaches to both sides of the least one, but for a mesh that has surely outlasted half of its like."""
     if curve is None or curve.ended < LEAST_ENDED:
         numbers = {"ended": curve.ended if curve else 0, "least": LEAST_ENDED}
-        return [Reason("life-too-few", Level.UNKNOWN, numbers)]
+        return [Reason("life-too-few", Level.UNKNOWN, numbers, spec)]
     chance = chance_of_next(curve, uses, further)
     said = {"uses": round(uses), "further": round(further), "lives": curve.lives}
     if chance is None and (uses >= curve.longest or curve.share(uses) <= 0):
-        return [Reason("life-beyond", Level.CAUTION, said)]
+        return [Reason("life-beyond", Level.CAUTION, said, spec)]
     if chance is None:
-        return [Reason("life-unseen", Level.UNKNOWN, {**said, "longest": round(curve.longest)})]
+        return [Reason("life-unseen", Level.UNKNOWN, {**said, "longest": round(curve.longest)}, spec)]
     low, high = sure_of_next(curve, uses, further)
     said_too = {**said, "chance_pct": round(100 * chance), "low_pct": round(100 * low), "high_pct": round(100 * high)}
     if high < least_chance:
-        return [Reason("life-near-end", Level.CAUTION, said_too)]
+        return [Reason("life-near-end", Level.CAUTION, said_too, spec)]
     if low >= least_chance:
-        return [Reason("life-long", Level.OK, said_too)]
+        return [Reason("life-long", Level.OK, said_too, spec)]
     if curve.median_high is not None and uses >= curve.median_high:
-        return [Reason("life-past-half", Level.CAUTION, said_too)]
-    return [Reason("life-open", Level.UNKNOWN, said_too)]
+        return [Reason("life-past-half", Level.CAUTION, said_too, spec)]
+    return [Reason("life-open", Level.UNKNOWN, said_too, spec)]
 
 
 def judge_unknown() -> list[Reason]:
@@ -185,6 +187,10 @@ def judge_unknown() -> list[Reason]:
 
 phrases(
     {
+        "life-no-limit": (
+            N_("No limit says how many more uses a mesh is to last, and how surely: this is not judged."),
+            N_("Set both under the limits of mesh."),
+        ),
         "life-too-few": (
             N_("Only {ended} meshes of this sort have ended: {least} are needed to say how long one lasts."),
             N_("Log why a mesh ends, each time."),

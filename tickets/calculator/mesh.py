@@ -9,8 +9,9 @@ with thick thread. A value of the maker's sheet always wins over a computed one.
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Protocol
 
 from tickets.calculator.units import CannotBe, magnitude, quantity, show
 from tickets.calculator.verdict import Level, Reason, phrases
@@ -125,33 +126,61 @@ def judge_same(
 # ------------------------------------------------------------------------------------------------------ maker's sheet
 
 
+SHEET_LIMITS = (
+    "sheet-opening-off",
+    "sheet-area-off",
+    "sheet-thickness-least",
+    "sheet-thickness-most",
+    "sheet-volume-off",
+)
+"""The limits that a row of a mesh maker's sheet is judged by."""
+
+
+class Limited(Protocol):
+    """A limit that was found: its number, and the row that it comes from."""
+
+    @property
+    def value(self) -> float: ...
+
+    @property
+    def row(self) -> int: ...
+
+
 def judge_sheet(
     count_per_cm: float,
     thread_um: float,
     *,
+    limits: Mapping[str, Limited],
     opening: float | None = None,
     open_area_pct: float | None = None,
     thickness_um: float | None = None,
     volume_cm3_m2: float | None = None,
 ) -> list[Reason]:
-    """Whether a typed row of a mesh maker's sheet looks right. Wide, since sheets differ (limits: judgement)."""
+    """Whether a typed row of a mesh maker's sheet looks right, by those of SHEET_LIMITS that there are."""
     reasons: list[Reason] = []
     nominal = opening_um(count_per_cm, thread_um)
     nominal_area = 100 * (nominal / (nominal + thread_um)) ** 2
-    if opening is not None and abs(opening - nominal) > 0.2 * nominal:
-        reasons.append(Reason("sheet-opening-odd", Level.CAUTION, {"typed_um": opening, "nominal_um": nominal}))
-    if open_area_pct is not None and abs(open_area_pct - nominal_area) > 10:
-        reasons.append(
-            Reason("sheet-area-odd", Level.CAUTION, {"typed_pct": open_area_pct, "nominal_pct": nominal_area})
-        )
-    if thickness_um is not None and not 1.3 * thread_um <= thickness_um <= 2 * thread_um:
-        reasons.append(Reason("sheet-thickness-odd", Level.CAUTION, {"typed_um": thickness_um, "thread_um": thread_um}))
-    if volume_cm3_m2 is not None and open_area_pct is not None and thickness_um is not None:
+
+    def odd(key: str, numbers: dict[str, Any], *by: Limited) -> None:
+        reasons.append(Reason(key, Level.CAUTION, numbers, tuple(one.row for one in by)))
+
+    off, area_off = limits.get("sheet-opening-off"), limits.get("sheet-area-off")
+    if off and opening is not None and abs(opening - nominal) > off.value / 100 * nominal:
+        odd("sheet-opening-odd", {"typed_um": opening, "nominal_um": nominal}, off)
+    if area_off and open_area_pct is not None and abs(open_area_pct - nominal_area) > area_off.value:
+        odd("sheet-area-odd", {"typed_pct": open_area_pct, "nominal_pct": nominal_area}, area_off)
+    least, most = limits.get("sheet-thickness-least"), limits.get("sheet-thickness-most")
+    if least and most and thickness_um is not None:
+        if not least.value * thread_um <= thickness_um <= most.value * thread_um:
+            numbers = {"typed_um": thickness_um, "thread_um": thread_um, "least": least.value, "most": most.value}
+            odd("sheet-thickness-odd", numbers, least, most)
+    volume_off = limits.get("sheet-volume-off")
+    if volume_off and volume_cm3_m2 is not None and open_area_pct is not None and thickness_um is not None:
         expected = open_area_pct * thickness_um / 100
-        if abs(volume_cm3_m2 - expected) > max(1.0, 0.05 * expected):
-            reasons.append(
-                Reason("sheet-volume-odd", Level.CAUTION, {"typed_cm3_m2": volume_cm3_m2, "expected_cm3_m2": expected})
-            )
+        # sheets print whole numbers: half of each is lost in rounding, whatever the limit is
+        rounding = 0.5 * (1 + thickness_um / 100 + open_area_pct / 100)
+        if abs(volume_cm3_m2 - expected) > max(rounding, volume_off.value / 100 * expected):
+            odd("sheet-volume-odd", {"typed_cm3_m2": volume_cm3_m2, "expected_cm3_m2": expected}, volume_off)
     return reasons
 
 
@@ -256,9 +285,10 @@ class Advice:
         """Whether it is about such a station."""
         return (not self.inks or ink in self.inks) and self.halftone in (None, halftone)
 
-    def holds(self, count_per_in: float) -> bool:
-        """Whether a mesh lies within the span; counts within 3 % are one mesh, as a label's rounding goes."""
-        return 0.97 * self.least_per_in <= count_per_in <= 1.03 * self.most_per_in
+    def holds(self, count_per_in: float, tolerance_pct: float) -> bool:
+        """Whether a mesh lies within the span; counts that differ by no more than `tolerance_pct` are one mesh."""
+        slack = tolerance_pct / 100
+        return (1 - slack) * self.least_per_in <= count_per_in <= (1 + slack) * self.most_per_in
 
 
 _PLASTISOL = ("plastisol", "low-cure plastisol")
@@ -325,7 +355,7 @@ phrases(
         ),
         "sheet-thickness-odd": (
             N_("A fabric of {thread_um} thread is seldom {typed_um} thick."),
-            N_("It is usually 1.3 to 2 threads; check the sheet."),
+            N_("It is usually {least} to {most} threads; check the sheet."),
         ),
         "sheet-volume-odd": (
             N_("An ink volume of {typed_cm3_m2} does not go with open area x thickness ({expected_cm3_m2})."),

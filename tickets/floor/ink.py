@@ -268,16 +268,14 @@ def _line(
     )
 
 
-SAME_MESH = 0.03
-"""How far two counts may be apart that one weighing counts for, as a share: as far as those of one mesh."""
-
-
 def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
     """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed anew; spans
     of two meshes beside each other do not overlap."""
     if line.count_per_in is None:
         return {"ink": line.ink}
-    over, to = line.count_per_in * (1 - SAME_MESH), line.count_per_in * (1 + SAME_MESH)
+    tolerance = spec.find("mesh-count-tolerance")  # what is one mesh is weighed once
+    same = (tolerance.value if tolerance else 0.0) / 100
+    over, to = min(line.count_per_in * (1 - same), line.count_per_in - 0.1), line.count_per_in * (1 + same)
     for row in spec.rows:
         when = row.conditions
         if row.key != "ink-transfer" or when.get("ink") != line.ink or "count_to_per_in" not in when:

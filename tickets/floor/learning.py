@@ -93,12 +93,15 @@ def _typed(time: float, whole: bool = True) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """The exposure that would hold the wanted step, in seconds and in integrator units, which are kept apart."""
+    """The exposure that would hold the wanted step, in seconds and in integrator units, which are kept apart.
+
+    `step`: None where no limit says which one is wanted; then nothing is learned from the strips.
+    """
 
     case: Case
     seconds: Known
     units: Known
-    step: float
+    step: float | None
     since: str
     irradiance_mw_cm2: float | None
     distance_mm: float | None
@@ -214,7 +217,6 @@ class _Lamp:
                     read_stamp(one.at).timestamp() / 86400,
                     one.irradiance_mw_cm2,
                     one.distance_mm,
-                    one.result == "fault",
                 )
             )
         return found
@@ -251,7 +253,7 @@ def _wanted(
     spec: Spec, lamp: _Lamp, case: Case, irradiance_mw_cm2: float | None = None, distance_mm: float | None = None
 ) -> Wanted:
     step = spec.find("wanted-step", **case.facts)
-    held = step.value if step else 7.0
+    held = step.value if step else None
     irradiance = irradiance_mw_cm2 or lamp.irradiance
     distance = distance_mm or lamp.distance
     kind = lamp.unit.lamp if lamp.unit else ""
@@ -273,26 +275,28 @@ def _known(
     case: Case,
     unit: str,
     key: str,
-    held: float,
+    held: float | None,
     irradiance: float | None,
     distance: float | None,
 ) -> Known:
     tolerance, above = spec.find("exposure-tolerance"), spec.find("step-above")
-    share = tolerance.value / 100 if tolerance else 0.2
-    learned = exposure.learn(
-        lamp.washouts(unit),
-        case.of,
-        held,
-        irradiance_mw_cm2=irradiance,
-        distance_mm=distance,
-        lamp=lamp.unit.lamp if lamp.unit else None,
-        counts_units=unit != "s",
-        above=above.value if above else 0.0,
-        tolerance=share,
-    )
+    share = tolerance.value / 100 if tolerance else math.inf
+    learned = None
+    if held is not None:
+        learned = exposure.learn(
+            lamp.washouts(unit),
+            case.of,
+            held,
+            irradiance_mw_cm2=irradiance,
+            distance_mm=distance,
+            lamp=lamp.unit.lamp if lamp.unit else None,
+            counts_units=unit != "s",
+            above=above.value if above else math.inf,
+            tolerance=share,
+        )
     if learned is not None and not case.product:
         learned = replace(learned, unnoted=("product", *learned.unnoted))
-    said = tuple(exposure.judge_learned(learned, unit=unit))
+    said = tuple(exposure.judge_learned(learned, unit=unit) if held is not None else exposure.judge_no_step())
     row = spec.find(key, **case.facts)
     if row is not None and row.value > 0:
         name, suffix = ("set_s", "") if unit == "s" else ("set", "-units")
@@ -577,10 +581,6 @@ RANGES: tuple[tuple[float, float], ...] = ((0, 170), (170, 240), (240, 1e9))
 ROUNDING = 0.5
 """67/cm is 170.2/in and sold as 170."""
 
-FURTHER_USES = 5
-LEAST_CHANCE = 0.8
-
-
 def range_of(count_per_cm: float) -> tuple[float, float]:
     """The range that a mesh falls into."""
     count = count_per_cm * CM_PER_IN
@@ -642,7 +642,7 @@ def _mesh_lives(db: Database) -> list[Group]:
 @dataclass(frozen=True, slots=True)
 class NearEnd:
     """A mesh in service that its like seldom outlast by much: `chance` (a share, None beyond all others) of
-    FURTHER_USES more."""
+    some more uses (`further_uses`)."""
 
     one: InService
     chance: float | None
@@ -652,11 +652,12 @@ class NearEnd:
 def near_end(db: Database, limit: int = 50) -> list[NearEnd]:
     """The screens whose mesh is likely near its end, the least likely to last first."""
     worn: list[tuple[float, int, tuple[int, int], Group, Verdict, float | None]] = []
+    spec = the_spec(db)
     for group in mesh_lives(db):
         for uses in group.in_service:
-            verdict = life_verdict(group.curve, sum(uses))
+            verdict = life_verdict(spec, group.curve, sum(uses))
             if verdict.level is Level.CAUTION:
-                chance = lifetime.chance_of_next(group.curve, sum(uses), FURTHER_USES)
+                chance = lifetime.chance_of_next(group.curve, sum(uses), further_uses(spec) or 0.0)
                 worn.append((chance or 0.0, -sum(uses), uses, group, verdict, chance))
     found: list[NearEnd] = []
     for _rank, _total, uses, group, verdict, chance in sorted(worn, key=lambda one: one[:3]):
@@ -675,15 +676,25 @@ def near_among(db: Database, numbers: Sequence[int]) -> dict[int, Verdict]:
     found = {}
     for number, mesh in readings.in_service_of(db, numbers).items():
         curve = curves.get((range_of(mesh.count_per_cm), mesh.frame)) if mesh.count_per_cm else None
-        verdict = _life_of(curve, mesh)
+        verdict = _life_of(the_spec(db), curve, mesh)
         if verdict.level is Level.CAUTION:
             found[number] = verdict
     return found
 
 
-def life_verdict(curve: lifetime.Survival | None, uses: int) -> Verdict:
-    """Whether a mesh of so many uses is likely near its end, by the curve of its like."""
-    return judge(lifetime.judge_life(curve, uses, further=FURTHER_USES, least_chance=LEAST_CHANCE))
+def further_uses(spec: Spec) -> float | None:
+    """How many more uses a mesh is asked to last; None: no limit says."""
+    found = spec.find("mesh-further-uses")
+    return found.value if found else None
+
+
+def life_verdict(spec: Spec, curve: lifetime.Survival | None, uses: int) -> Verdict:
+    """Whether a mesh of so many uses is likely near its end, by the curve of its like; unknown without a limit."""
+    further, chance = spec.find("mesh-further-uses"), spec.find("mesh-chance-least")
+    if further is None or chance is None:
+        return judge([Reason("life-no-limit", Level.UNKNOWN)])
+    rows = (further.row, chance.row)
+    return judge(lifetime.judge_life(curve, uses, further=further.value, least_chance=chance.value / 100, spec=rows))
 
 
 def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
@@ -693,14 +704,14 @@ def life_of(db: Database, screen: screens.Screen) -> Verdict | None:
         return None
     sort = (range_of(mesh.count_per_cm), mesh.frame)
     curve = next((one.curve for one in mesh_lives(db) if (one.range, one.frame) == sort), None)
-    return _life_of(curve, mesh)
+    return _life_of(the_spec(db), curve, mesh)
 
 
-def _life_of(curve: lifetime.Survival | None, mesh: MeshLife) -> Verdict:
+def _life_of(spec: Spec, curve: lifetime.Survival | None, mesh: MeshLife) -> Verdict:
     """Whether a mesh in service is likely near its end; unknown where nobody knows how long it was used before."""
     if mesh.entered_uses is None:
         return judge(lifetime.judge_unknown())
-    return life_verdict(curve, mesh.entered_uses + mesh.uses)
+    return life_verdict(spec, curve, mesh.entered_uses + mesh.uses)
 
 
 # Colour ------------------------------------------------------------------------------------------------------

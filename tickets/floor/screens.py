@@ -485,7 +485,7 @@ def judged(
         life = replace(life, dry_at=stamp(at))
     match step:
         case "stretch":
-            odd = checks.sheet(values, steps.count_per_cm(str(values["mesh_count_as_labelled"])))
+            odd = checks.sheet(values, steps.count_per_cm(str(values["mesh_count_as_labelled"])), spec)
             return judge(odd) if odd else None
         case "tension":
             warp, weft = values["readings_n_per_cm"], values.get("readings_weft_n_per_cm", ())

@@ -444,7 +444,10 @@ def coat(
     reasons = bucket_in_time(bucket, now) + _mixed_after(bucket, now) + room(own["room_c"], own["room_rh_pct"], spec)
     read = Air(values.get("room_c"), values.get("room_rh_pct")).filled(air or Air())
     reasons += dry(life, spec, now, read)
-    reasons += [one for one in build(life, values.get("coated_thickness_um"), "", spec) if one.level is not Level.OK]
+    coated_um = values.get("coated_thickness_um")
+    reasons += [one for one in build(life, coated_um, "", spec) if one.level is not Level.OK]
+    if coated_um is not None and not (life.mesh and life.mesh.fabric_thickness_um):
+        reasons.append(Reason("build-fabric-unknown", Level.UNKNOWN, {"coated_um": coated_um}))
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
     if life.tension is None and life.tension_logged:
@@ -547,9 +550,9 @@ def expose(
     return judge(_once(reasons))
 
 
-def sheet(values: Mapping[str, Any], count_per_cm: float) -> list[Reason]:
+def sheet(values: Mapping[str, Any], count_per_cm: float, spec: Spec) -> list[Reason]:
     """Whether what was typed off the mesh maker's sheet can be of this mesh; nothing without a thread to hold it
-    against."""
+    against, and nothing of what no limit says."""
     thread_um = values.get("thread_um")
     if not thread_um or not 0 < count_per_cm * thread_um < UM_IN_A_CM:
         return []
@@ -560,6 +563,7 @@ def sheet(values: Mapping[str, Any], count_per_cm: float) -> list[Reason]:
         open_area_pct=values.get("open_area_pct"),
         thickness_um=values.get("fabric_thickness_um"),
         volume_cm3_m2=values.get("ink_volume_cm3_m2"),
+        limits={key: limit for key in mesh_rules.SHEET_LIMITS if (limit := spec.find(key))},
     )
 
 
@@ -597,7 +601,7 @@ def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **f
             held,
             wanted.value,
             exposure_s,
-            above=above.value if above else 2.0,
+            above=above.value if above else math.inf,
             spec=tuple(limit.row for limit in (wanted, above) if limit),
         )
     return judge(reasons)
@@ -1231,6 +1235,10 @@ phrases(
         "build-not-possible": (
             N_("Coated {coated_um} cannot be thinner than the bare mesh, {fabric_um}."),
             N_("Measure both again."),
+        ),
+        "build-fabric-unknown": (
+            N_("Coated {coated_um}, but how thick the bare mesh is was never noted: the build cannot be told."),
+            N_("Measure the bare mesh, or take it off its sheet, and note it with the stretching."),
         ),
         "stencil-hardened": (N_("Hardened, for {ink} ink."), ""),
         "emulsion-only-hardened": (

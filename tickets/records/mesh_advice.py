@@ -42,10 +42,9 @@ def advise(station: Station, spec: Spec) -> Advised | None:
             opening = mesh.opening_um(wanted.count_per_cm, wanted.thread_um)
         except CannotBe:
             reasons.append(Reason("mesh-cannot-be", Level.STOP, {"count_per_in": count, "thread_um": wanted.thread_um}))
-    if station.flake_um is not None:
-        factor = spec.find("flake-factor", ink=station.ink)
-        rows = (factor.row,) if factor else ()
-        reasons += mesh.judge_flake(opening, station.flake_um, factor=factor.value if factor else 3.0, spec=rows)
+    factor = spec.find("flake-factor", ink=station.ink)
+    if station.flake_um is not None and factor is not None:
+        reasons += mesh.judge_flake(opening, station.flake_um, factor=factor.value, spec=(factor.row,))
     dot = tone = None
     if station.halftone is not None:
         reasons += mesh.judge_halftone(station.halftone.ruling_per_in, count, station.halftone.angle_deg, limits(spec))
@@ -56,6 +55,8 @@ def advise(station: Station, spec: Spec) -> Advised | None:
                 quantity(wanted.thread_um, "um"),
             )
             dot, tone = magnitude(found.smallest_dot, "um"), magnitude(found.smallest_tone, "%")
+    tolerance = spec.find("mesh-count-tolerance")
+    same_pct = tolerance.value if tolerance else 0.0
     return Advised(
         count,
         opening,
@@ -63,18 +64,21 @@ def advise(station: Station, spec: Spec) -> Advised | None:
         tone,
         judge(reasons) if reasons else None,
         tuple(
-            (row, row.holds(count)) for row in mesh.ADVICE if row.fits(station.ink, station.halftone is not None)
+            (row, row.holds(count, same_pct))
+            for row in mesh.ADVICE
+            if row.fits(station.ink, station.halftone is not None)
         ),
     )
 
 
 def limits(spec: Spec) -> mesh.HalftoneLimits:
-    """The shop's limits for a halftone on a mesh."""
+    """The shop's limits for a halftone on a mesh; what no row says keeps nothing away: a ratio of nothing, an angle of
+    which none is near."""
     names = ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")
     found = [spec.find(name) for name in names]
-    pairs = zip(found, (3.5, 2.5, 45.0, 5.0), strict=True)
-    ratio, least, angle, margin = (limit.value if limit else default for limit, default in pairs)
-    return mesh.HalftoneLimits(ratio, least, angle, margin, tuple(limit.row for limit in found if limit))
+    ratio, least, angle, margin = (limit.value if limit else 0.0 for limit in found)
+    rows = tuple(limit.row for limit in found if limit)
+    return mesh.HalftoneLimits(ratio, least, angle or 90.0, margin if angle else 0.0, rows)
 
 
 phrases(

@@ -213,6 +213,7 @@ ORDERED: tuple[tuple[str, str], ...] = (
     ("colour-warn", "colour-fail"),
     ("halftone-ratio-least", "halftone-ratio"),
     ("probe-mark-lowest", "probe-mark-highest"),
+    ("sheet-thickness-least", "sheet-thickness-most"),
     ("cure-temperature", "ink-ceiling"),
     ("discharge-cotton-least", "discharge-cotton"),
 )
@@ -221,7 +222,8 @@ ORDERED: tuple[tuple[str, str], ...] = (
 
 WITHIN: Mapping[str, tuple[float, float]] = {
     "wanted-step": (1, 21),
-    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough", "tension-watch-share"), (0, 100)),
+    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough"), (0, 100)),
+    **dict.fromkeys(("tension-watch-share", "mesh-chance-least"), (0, 100)),
     "moire-angle": (1, 90),
 }
 """What a limit can be at all: a grey scale has 21 steps, a share is no more than the whole."""
