@@ -348,6 +348,21 @@ def test_faults_of_several_files_are_said_together_and_nothing_is_entered(ticket
     refused(tickets("job", "add", "no-such-file.toml"), "no-such-file.toml")
 
 
+def _uncured(tickets: Tickets, run: Any) -> None:
+    """A sheet of a garment that comes out under the cure of its ink: the command says so as the page does, and its
+    exit status too; the same put right is fine."""
+    for as_json in ([], ["--json"]):
+        cold = tickets("run", "log", run, "sheet", "--run.garment_peak", "60 C", "--run.hold", "5 s", *as_json)
+        assert cold.exit_code == 1 and "STOP" in cold.stderr and "not cured" in cold.stderr
+    shown = json.loads(cold.stdout)
+    assert shown["verdict"]["level"] == "stop" and shown["entries"]
+    assert "under-cure" in {one["key"] for one in shown["verdict"]["reasons"]}
+    (noted,) = [one for one in made(tickets("run", "show", run, "--json"))["log"] if one["entry"] in shown["entries"]]
+    assert noted["verdict"] is None  # nothing was judged good with it
+    warm = made(tickets("run", "log", run, "sheet", "--run.garment_peak", "160 C", "--run.hold", "120 s", "--json"))
+    assert warm["verdict"]["level"] == "ok"
+
+
 def test_a_run_from_a_script(tickets: Tickets, tmp_path: Path) -> None:
     (job,) = made(tickets("job", "add", SAMPLES / "taverna-tote.toml", "--json"))
     press = made(tickets("place", "add", "Carousel", "--kind", "press", "--heads", "6", "--json"))[0]
@@ -370,6 +385,7 @@ def test_a_run_from_a_script(tickets: Tickets, tmp_path: Path) -> None:
     refused(tickets("run", "log", run, "sheet", "--s1.bogus", "7"), "off_contact")
     approve = ("--approved_by", "Cy Marsh", "--approved_as", "press")
     made(tickets("run", "log", run, "sheet", "--s1.off-contact", "2 mm", "--json"))
+    _uncured(tickets, run)
     paper = tmp_path / "sheet.pdf"
     assert made(tickets("print", "run", run, "--out", paper, "--anyway", "--json"))["printed"]
     document = pypdfium2.PdfDocument(paper)

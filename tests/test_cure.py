@@ -206,6 +206,28 @@ def test_polyester_without_a_dryer_block_is_remarked_unless_the_ink_is_made_for_
     assert not remarks(job(ink, garment=[white]))
 
 
+def test_a_garment_or_an_ink_that_no_peak_serves_is_said_though_none_is_planned() -> None:
+    """A garment that stands 140 degC under a plastisol that needs 160; an ink that stands 120 beside it."""
+    soft = Row(900, "garment-ceiling", 140, "degC", {"fibre": "acrylic"}, "its maker")
+    own = Spec([*SHIPPED.rows, soft])
+    sheet = job("plastisol", fibre={"acrylic": 100})
+    assert said(sheet) == {}  # nobody knows what it stands
+    found = said(sheet, own)
+    assert set(found) == {"cure-over-garment"} and found["cure-over-garment"].level is Level.CAUTION
+    text = say(found["cure-over-garment"]).sentence.replace(NBSP, " ")
+    assert "needs 160 °C" in text and "not to go over 140 °C (Tee, red)" in text
+    (told,) = [one for one in remarks(sheet, own) if one.reason.key == "cure-over-garment"]
+    assert told.source == "its maker" and told.place == "placement[1]"
+    assert said(job("low-cure plastisol", fibre={"acrylic": 100}), own) == {}  # 127 degC
+    planned = job("plastisol", fibre={"acrylic": 100}, dryer={"garment_peak": "160 degC", "hold": "60 s"})
+    assert set(said(planned, own)) == {"over-garment-ceiling", "no-cure-span"}
+    weak = Row(901, "ink-ceiling", 120, "degC", {"ink": "silicone"}, "its maker")
+    rows = [*SHIPPED.rows, weak, Row(902, "cure-temperature", 110, "degC", {"ink": "silicone"}, "its maker")]
+    both = said(job("plastisol", "silicone"), Spec(rows))
+    assert set(both) == {"cure-over-ink"} and both["cure-over-ink"].numbers["other_word"] == "silicone"
+    assert said(job("silicone"), Spec(rows)) == {}
+
+
 def test_the_rows_are_the_shops_for_ink_garment_and_job() -> None:
     sheet = job("plastisol", dryer={"garment_peak": "150 degC", "hold": "60 s"})
     row = Row(900, "cure-temperature", 150, "degC", {"ink": "plastisol", "job": "7K32XM"}, "the ink's own sheet")

@@ -392,6 +392,7 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
     assert dry.status_code == 200 and db.execute("SELECT count(*) FROM screens").fetchone()[0] == 0
     rows = re.findall(r'data-word="mark">(.*?)</td>', dry.text)
     assert [html.unescape(row) for row in rows] == [*read_back(FORMULAS), "=2+2"]
+    assert "thread_um length in µm 48 µm 48 µm 48 µm" in said(dry.text)  # what was read, of the first frames
     answer = desk.phone.post("/desk/import", data={"list": text, "act": "take", "entry": fresh()})
     assert "11 screens were brought in" in said(answer.text)
     file = desk.phone.get("/desk/files/screens.csv").get_data(as_text=True).lstrip("\ufeff")

@@ -536,6 +536,30 @@ def test_a_list_that_is_torn_empty_or_names_its_mark_is_said_or_read(db: Databas
     assert [one.number for one in found.frames] == [4] and [one.where for one in found.faults] == ["line 6"]
 
 
+def test_a_list_is_said_back_as_it_was_read_before_anything_is_written(
+    folder: Path, tmp_path: Path, db: Database
+) -> None:
+    """`25,24 23`, 48 mil of thread for 48 um, a size in inches: seen in what is said back, not in what was typed."""
+    places.add(db, shop.command_line(db, NOW), "Rack 7", "rack", post=fresh(), now=NOW)
+    file = tmp_path / "frames.csv"
+    file.write_text(
+        "mesh_count;mark;thread_um;frame_size_mm;stretched_on;stage;tension_n_per_cm;place\n"
+        '90/cm;Z 1;1,9 mil;"23 x 31 in";2026-01-09;bare;"25,5 24";rack 7\n230/in;Z 2;48;;;;;\n'
+    )
+    asked = ["screen", "import", str(file), "--dry-run", "--data", str(folder)]
+    lines = CliRunner().invoke(cli.root, asked).stdout.splitlines()
+    assert "thread_um, read as length in µm: 48.26 µm | 48 µm" in lines
+    assert "tension_n_per_cm, read as tension readings in N/cm: 25.5; 24 N/cm | –" in lines
+    assert "frame_size_mm, read as two lengths in mm: 584.2 x 787.4 mm | –" in lines
+    assert {"place, read as place of the shop: Rack 7 | –", "stage, read as word of a list: bare | –"} <= set(lines)
+    data = json.loads(CliRunner().invoke(cli.root, [*asked, "--json"]).stdout)
+    found = frame_list.read(db, file.read_text(), NOW)
+    assert [one["name"] for one in data["columns"]] == [one.name for one in found.columns]
+    read = data["frames"][0]["read"]
+    assert (read["mesh_count"], read["stretched_on"]) == ("90/cm", "2026-01-09")
+    assert set(frame_list.READ_AS) == {one.name for one in frame_list.COLUMNS}  # none is read in silence
+
+
 def test_the_command_brings_a_list_in(folder: Path, tmp_path: Path, db: Database) -> None:
     file = tmp_path / "frames.csv"
     file.write_text(LIST, encoding="utf-8")

@@ -66,7 +66,7 @@ def judge(needs: Sequence[Need], stands: Sequence[Stand], heat: Heat) -> list[Re
     """What speaks against this heat: an ink that it does not cure stops; more than ink, garment or dye stand is a
     caution. Then, in one reason, the span that serves them all, or that there is none; where they send the dryer two
     ways, or no peak serves, that alone says what to do. Nothing is said of what nobody measured or planned, but for a
-    garment whose dye moves before its ink is cured."""
+    garment whose dye moves before its ink is cured, and for a garment or an ink that no peak serves."""
     unknown = [
         Reason("cure-not-known", Level.CAUTION, {"ink_word": need.ink})
         for need in needs
@@ -75,9 +75,11 @@ def judge(needs: Sequence[Need], stands: Sequence[Stand], heat: Heat) -> list[Re
     short = [reason for need in needs for reason in _short(need, heat)]
     over = [reason for need in needs for reason in _over(need, heat)]
     over += [reason for stand in stands for reason in _stood(stand, needs, heat)]
+    never = _never(needs, stands) if heat.peak_c is None else []
+    over += never
     if not short and not over:
         return unknown
-    span = _span(needs, stands)
+    span = [one for one in _span(needs, stands) if not never or one.key != "no-cure-span"]  # said already, and of what
     ways = {_WAY.get(one.key, "") for one in (*short, *over)}
     if span and (len(ways) > 1 or span[0].key == "no-cure-span"):
         short, over = advised(short), advised(over)
@@ -139,6 +141,24 @@ def _stood(stand: Stand, needs: Sequence[Need], heat: Heat) -> list[Reason]:
             assert worst.cure is not None
             numbers = {**said, "bleed_c": stand.bleed.value, "ink_word": worst.ink, "cure_c": worst.cure.value}
             found.append(Reason("bleed-not-planned", Level.CAUTION, numbers, (stand.bleed.row, worst.cure.row)))
+    return found
+
+
+def _never(needs: Sequence[Need], stands: Sequence[Stand]) -> list[Reason]:
+    """What is spoilt by the heat that an ink needs, whatever peak is planned: the inks that stand less than another one
+    needs, and the garments that do."""
+    hottest = max((need for need in needs if need.cure), key=lambda one: one.cure.value, default=None)  # type: ignore[union-attr]
+    if hottest is None or hottest.cure is None:
+        return []
+    needed, found = {"ink_word": hottest.ink, "cure_c": hottest.cure.value}, []
+    for stand in stands:
+        if stand.ceiling and stand.ceiling.value < hottest.cure.value:
+            numbers = {**needed, "garment": stand.garments, "fibre": stand.fibre, "most_c": stand.ceiling.value}
+            found.append(Reason("cure-over-garment", Level.CAUTION, numbers, (stand.ceiling.row, hottest.cure.row)))
+    for need in needs:
+        if need.ceiling and need.ceiling.value < hottest.cure.value:
+            numbers = {**needed, "other_word": need.ink, "most_c": need.ceiling.value}
+            found.append(Reason("cure-over-ink", Level.CAUTION, numbers, (need.ceiling.row, hottest.cure.row)))
     return found
 
 
@@ -219,6 +239,14 @@ phrases(
                " no garment peak."),
             N_("Write the dryer's garment peak and hold into the job, and take a low-bleed or low-cure ink; test this"
                " very lot, and look again after a day."),
+        ),
+        "cure-over-garment": (
+            N_("No peak serves: {ink_word} ink needs {cure_c}, and {fibre} is not to go over {most_c} ({garment})."),
+            N_("Take an ink that cures lower by its maker's data sheet, or another garment; test its very lot."),
+        ),
+        "cure-over-ink": (
+            N_("No peak serves: {ink_word} ink needs {cure_c}, and {other_word} ink is not to go over {most_c}."),
+            N_("Take inks that cure alike by their makers' data sheets."),
         ),
         "cure-span-held": (
             N_("What serves all: a garment peak from {low_c} to {high_c}, held for {hold_s}."),

@@ -103,12 +103,16 @@ def run_log(
             made = floor.log(db, who_acts(db, by), number, step, form(sent), post=post_id(entry), now=time_now())
         verdicts = [found.verdict for one in made if (found := entries.find(db, one)) and found.verdict]
         plan = floor.plan(db, number)
+        if step in floor.SETS:
+            verdicts = [floor.led_to(db, plan, made).to_dict()]
         state, on = plan.story.state, _just_hung(plan, made) if step in {"hang", "swap"} else {}
         if as_json:
             plain = Verdict(Level.OK).to_dict() if step in GOING else None
             verdict = verdicts[0] if verdicts else plain
             said = {} if step != "sheet" else _just_said(plan, made)
             print_json({"run": number, "entries": made, "verdict": verdict, "state": state, **on, **said})
+            if step in floor.SETS:
+                _stopped(verdicts[0], units_of(db))
             return
         if verdicts and step in {"hang", "swap"}:
             click.echo(_(checks.FACES[Verdict.from_dict(verdicts[0]).level]))
@@ -119,6 +123,17 @@ def run_log(
         for line in _parts_told(plan, made) if step == "sheet" else ():
             click.echo(line)
         click.echo(_("Run {number}: {step} logged. Now: {state}.").format(number=number, step=step, state=state))
+        if step in floor.SETS:
+            _stopped(verdicts[0], units_of(db))
+
+
+def _stopped(verdict: Mapping[str, Any], system: str) -> None:
+    """Exit status 1 where what was logged leads to a stop, such as ink that does not cure."""
+    from tickets.calculator.verdict import Level, Verdict
+
+    found = Verdict.from_dict(verdict)
+    if found.level is Level.STOP:
+        not_sound(found, verdict_lines(found, system))
 
 
 def _just_hung(plan: Any, made: Sequence[str]) -> dict[str, Any]:

@@ -119,11 +119,13 @@ def screen_import(
             "mark": frame.mark,
             "mesh": frame.stretch["mesh_count_as_labelled"],
             "steps": frame.notes,
+            "read": frame.values,
         }
         for place, frame in enumerate(found.frames)
     ]
+    columns = [one._asdict() for one in found.columns]
     if as_json and not found.faults:
-        print_json({"dry_run": dry_run, "frames": rows, "refused": []})
+        print_json({"dry_run": dry_run, "columns": columns, "frames": rows, "refused": []})
     elif not as_json and (made or dry_run):
         lines = [
             [row["line"], row["code"] and shown_code(row["code"]), row["mark"], row["mesh"], ", ".join(row["steps"])]
@@ -131,13 +133,16 @@ def screen_import(
         ]
         say_table(lines, _("There is no frame in the list."))
         if dry_run:
+            for name, read_as, values in found.columns:
+                told = _("{column}, read as {what}: {values}")
+                click.echo(told.format(column=name, what=read_as, values=" | ".join(one or "–" for one in values)))
             said = ngettext(
                 "{number} frame would be brought in; nothing was written.",
                 "{number} frames would be brought in; nothing was written.",
                 len(rows),
             )
             click.echo(said.format(number=len(rows)))
-    with beside(dry_run=dry_run, frames=rows):
+    with beside(dry_run=dry_run, columns=columns, frames=rows):
         if found.faults:
             raise Refused(list(found.faults))
 

@@ -8,11 +8,12 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
+from tickets.calculator import units
 from tickets.floor.posting import act_time, numbered, once, write, zone
 from tickets.floor.screens import line
 from tickets.floor.table_file import Column, as_written
@@ -46,6 +47,21 @@ COLUMNS = (
 """The columns that a list may have, in any order."""
 
 SAME = {"mesh_count_as_labelled": "mesh_count", "readings_n_per_cm": "tension_n_per_cm"}
+READ_AS: Mapping[str, str] = {
+    "mesh_count": N_("mesh count, in the unit that stands behind it"),
+    "mark": N_("text"),
+    "thread_um": N_("length in µm"),
+    "mesh_colour": N_("word of a list"),
+    "frame": N_("word of a list"),
+    "frame_size_mm": N_("two lengths in mm"),
+    "stretched_on": N_("day, year first"),
+    "stage": N_("word of a list"),
+    "tension_n_per_cm": N_("tension readings in N/cm"),
+    "place": N_("place of the shop"),
+}
+"""As what the program reads each column."""
+SHOWN = 3
+"""Frames of which is shown what was read, so that a slip in a whole column is seen."""
 STAGES = (Standing.BARE, Standing.DEGREASED, Standing.STRIPPED, Standing.TO_STRIP, Standing.TO_RESTRETCH)
 """Stages that a list may give. A frame that carries an image is looked at: its images must be named."""
 
@@ -62,6 +78,23 @@ class Frame:
     stage: str
     tension: Mapping[str, Any]
     place: Place | None
+    day: str = ""
+
+    @property
+    def values(self) -> dict[str, str]:
+        """What was read of each column, with its unit: never as it was typed."""
+        found: dict[str, str] = {}
+        for name, value in (*self.stretch.items(), *self.tension.items()):
+            name = SAME.get(name, name)
+            unit = next((one.unit for one in COLUMNS if one.name == name), "")
+            many = value if isinstance(value, (list, tuple)) else [value]
+            said = "; ".join(units.exact_text(one) if isinstance(one, (int, float)) else str(one) for one in many)
+            found[name] = f"{said} {units.unit_text(unit)}".strip()
+        found |= {"frame_size_mm": f"{found['frame_size_mm']} mm"} if "frame_size_mm" in found else {}
+        found |= {"stretched_on": self.day} if self.day else {}
+        found |= {"stage": str(self.stage)} if self.stage != Standing.UNKNOWN else {}
+        found |= {"place": self.place.name} if self.place else {}
+        return found
 
     @property
     def notes(self) -> list[str]:
@@ -75,13 +108,37 @@ class Frame:
         return out
 
 
+class ReadColumn(NamedTuple):
+    """A column of a list, as what it was read, and what was read of it in the first frames (empty: nothing there)."""
+
+    name: str
+    read_as: str
+    values: tuple[str, ...]
+
+
 @dataclass(frozen=True, slots=True)
 class FrameList:
-    """What a list comes to: the frames that would do, and what is wrong, each with its line ("line 3")."""
+    """What a list comes to: the frames that would do, and what is wrong, each with its line ("line 3"). `names`: the
+    columns that it has."""
 
     frames: tuple[Frame, ...]
     faults: tuple[Fault, ...]
     by_mesh: Mapping[str, int] = field(default_factory=dict)
+    names: tuple[str, ...] = ()
+
+    @property
+    def shown(self) -> tuple[Frame, ...]:
+        """The frames of which is shown what was read."""
+        return self.frames[:SHOWN]
+
+    @property
+    def columns(self) -> list[ReadColumn]:
+        """As what each column was read, with the values of the first frames, so that a slip is seen before anything is
+        written."""
+        rows = [frame.values for frame in self.shown]
+        return [
+            ReadColumn(name, _(READ_AS[name]), tuple(row.get(name, "") for row in rows)) for name in self.names if rows
+        ]
 
     @property
     def refused(self) -> dict[str, list[str]]:
@@ -155,7 +212,7 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
     for frame in frames:
         label = str(frame.stretch["mesh_count_as_labelled"])
         by_mesh[label] = by_mesh.get(label, 0) + 1
-    return FrameList(tuple(frames), tuple(faults), by_mesh)
+    return FrameList(tuple(frames), tuple(faults), by_mesh, tuple(names))
 
 
 def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
@@ -217,7 +274,8 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
     if faults:
         raise Refused(faults)
     mark = str(stretch.get("mark", ""))
-    return Frame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place)
+    day = cells.get("stretched_on", "")
+    return Frame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place, day)
 
 
 def _day(text: str, shop: ZoneInfo, now: datetime) -> tuple[datetime | None, Fault | None]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, NamedTuple
@@ -679,6 +679,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
         raise Refused(faults)
     verdict = checks.may_run(reasons, _held(the_plan))
     override = passed(actor, verdict, form)
+    judged = verdict.to_dict() if reasons else None  # of the buckets alone: nothing is good that was not looked at
 
     def act() -> dict[str, Any]:
         fresh, said = _said_garment(sent._replace(plan=plan(db, number)))
@@ -689,7 +690,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
             told = _change_values(setup.changed(_own_lots(fresh), settings), by, panel)
             told += [{"what": _("test prints"), "test_prints": tests}] if tests else []
             lines = _change_lines(actor, number, told, form, at, now)
-            lines[0] = replace(lines[0], verdict=verdict.to_dict(), override=override)
+            lines[0] = replace(lines[0], verdict=judged, override=override)
         else:
             kept = panel or str(story.sheet.get("panel") or "")
             sheet: dict[str, Any] = {
@@ -700,13 +701,26 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
                 **({"panel": kept} if kept else {}),
                 **({"test_prints": tests} if tests else {}),
             }
-            lines = [line(actor, "sheet", at, now, sheet, verdict=verdict, override=override, run=number)]
+            lines = [line(actor, "sheet", at, now, sheet, override=override, run=number)]
+            lines[0] = replace(lines[0], verdict=judged)
         lines = numbered(post, [*said, *lines, *_test_lines(actor, fresh, settings, tests, at, now)])
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
 
     once(db, actor, post, {"step": "sheet", "run": number, **form.sent}, now, act)
-    return verdict
+    return led_to(db, plan(db, number), [post])
+
+
+SETS = frozenset({"sheet", "change"})
+"""The steps that say how the press and the dryer are set."""
+
+
+def led_to(db: Database, plan: Plan, made: Iterable[str]) -> Verdict:
+    """What a step of SETS led to (`made`: its entries): what was judged with it, and whether the ink cures, as the
+    run's page says it."""
+    told = [one.verdict for entry in made if (one := entries.find(db, entry)) and one.verdict]
+    reasons = [reason for one in told for reason in Verdict.from_dict(one).reasons]
+    return checks.may_run([*reasons, *to_approve(db, plan).reasons])
 
 
 def _buckets_read(

@@ -159,6 +159,7 @@ ON_THE_GARMENT = frozenset(
 CURE = frozenset(
     {
         "under-cure", "under-hold", "under-activation", "over-ink-ceiling", "over-garment-ceiling", "cure-not-known",
+        "cure-over-garment", "cure-over-ink",
         "job-cure-above-bleed", "bleed-not-planned", "cure-span", "cure-span-held", "no-cure-span",
     }
 )  # fmt: skip
@@ -422,7 +423,7 @@ def _flake(station: Station, place: str, limits: Spec) -> Iterator[Remark]:
             yield Remark(f"{place}.flake", reason, _(row.source))
 
 
-_PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": ""}
+_PLACE_OF = {"under-hold": ".dryer.hold", "bleed-not-planned": "", "cure-over-garment": "", "cure-over-ink": ""}
 """What of a placement a remark on its cure is about, where that is not the peak."""
 
 
