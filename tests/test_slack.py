@@ -16,12 +16,14 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 from test_desk_rules import Bench, bench, fresh
+from test_web_calculator import text_of
 
 from tickets import cli, store
 from tickets.calculator.verdict import Level
 from tickets.floor import asked, boards, desk, due, jobs, places, repeats, screens, shop
 from tickets.floor.posting import form, the_spec
 from tickets.records import checks, works
+from tickets.records.code import shown
 from tickets.records.job import read
 from tickets.records.screen import Life, Mesh, Standing, Tension
 from tickets.records.spec import Row, Spec, shipped
@@ -163,12 +165,35 @@ def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None
     ((_mesh, row),) = boards.desk(bench.db, bench.now).meshes
     assert (row["free"], row["slack"]) == (1, 2)
     stage = {one.step: one.screens for one in boards.to_do(bench.db, bench.now)}
-    assert stage == {"retension": 2}
+    assert stage == {"stretch": 2}
     (pool,) = desk.pool_of(bench.db, bench.now, 90).meshes
     assert (pool.frames.there, pool.frames.slack) == (1, 2)
     bench.log(worst, "retension", 2)
     assert listed(bench) == [slack] and fit not in listed(bench)
     assert shop.check(bench.db) == []
+
+
+def test_one_advice_makes_a_slack_frame_tight_again(
+    bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """The mesh of a roller frame is tightened; one that is glued down gets new mesh: the to-do, the frame's own page,
+    what would help the job, and what runs short say the same."""
+    glued, roller = measured(bench, "9"), measured(bench, "9", frame="roller")
+    places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now)
+    for code in (glued, roller):
+        bench.log(code, "rack", 1, place="Rack 1")
+    bench.job(1)
+    todo = {one.step: (one.standing, one.screens) for one in boards.to_do(bench.db, bench.now)}
+    assert todo == {"stretch": ("slack", 1), "retension": ("slack", 1)}
+    phone = sign_in(client, "Ada Holm")
+    board = text_of(phone.get("/screen-room?need=1").text)
+    assert "Stretch new mesh on 1 frame: under the floor" in board and "Retension 1 frame: under the floor" in board
+    assert "stretch new mesh on it" in board and "retension it" in board and "retension or restretch" not in board
+    for code, first, other in ((glued, "stretch", "retension"), (roller, "retension", "stretch")):
+        page = phone.get(f"/screens/{code}").text
+        assert f'action="/screens/{code}/{first}"' in page and f"/screens/{code}?step={other}" in page, code
+    short = text_of(sign_in(client, "Di Novak").get("/desk/short").text)
+    assert f"stretch new mesh on {shown(glued)}" in short and f"retension {shown(roller)}" in short
 
 
 def test_a_slack_coated_frame_does_not_wait_for_an_image(bench: Bench) -> None:
@@ -178,7 +203,7 @@ def test_a_slack_coated_frame_does_not_wait_for_an_image(bench: Bench) -> None:
         bench.log(code, "coat", 2.8)
     later = bench.now + timedelta(hours=5)
     stages = {one.step: one.screens for one in boards.to_do(bench.db, later)}
-    assert stages == {"image": 1, "retension": 1}
+    assert stages == {"image": 1, "stretch": 1}
 
 
 def test_a_mesh_that_a_job_asks_for_in_one_colour_may_be_less_tight(bench: Bench) -> None:
@@ -237,7 +262,7 @@ def test_slack_frames_are_named_where_frames_run_short(bench: Bench) -> None:
     add_job(bench, 2)
     (mesh,) = desk.ahead(bench.db, bench.now).meshes
     assert mesh.short is not None and (mesh.free, mesh.slack) == (0, 1)
-    assert [str(one.code) for one in mesh.retension] == [slack]
+    assert [(str(one.code), step) for one, step in mesh.tight] == [(slack, "stretch")]
     line = boards.screen_room(bench.db, bench.now).groups[0].lines[0]
     assert [[frame.code for frame in one.frames] for one in line.instead if one.how == "tighten"] == [[slack]]
 

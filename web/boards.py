@@ -17,6 +17,7 @@ from tickets.floor import boards as floor
 from tickets.floor import colour, learning, nightly
 from tickets.floor import desk as floor_desk
 from tickets.floor import jobs as floor_jobs
+from tickets.records import works
 from tickets.records.frames import Has, Progress, Serves
 from tickets.records.needs import going
 from tickets.records.refusal import NotFound
@@ -54,15 +55,23 @@ TO_DO = {
 }
 """What is to be done with the screens that wait, by the step that comes next."""
 
-KEPT_TO_CLEAN = (
-    N_("Clean {n} kept screen, then put it away"),
-    N_("Clean {n} kept screens, then put them away"),
-)
+OF_STANDING = {
+    "kept": (
+        N_("Clean {n} kept screen, then put it away"),
+        N_("Clean {n} kept screens, then put them away"),
+    ),
+    "slack": (
+        N_("Stretch new mesh on {n} frame: under the floor"),
+        N_("Stretch new mesh on {n} frames: under the floor"),
+    ),
+}
+"""The same step in other words, for screens of a stage by themselves."""
 
 
 def to_do_words(stage: floor.Stage) -> str:
     """A line of the list of what is to be done: an act and how many."""
-    words = KEPT_TO_CLEAN if stage.standing == "kept" else TO_DO.get(stage.step)
+    own = OF_STANDING.get(stage.standing) if stage.step != "retension" else None
+    words = own or TO_DO.get(stage.step)
     if words is None:
         title = _(SCREEN_STEPS[stage.step].title) if stage.step in SCREEN_STEPS else _(STANDING_WORDS[stage.standing])
         return _("{step}: {n}").format(step=title, n=stage.screens)
@@ -124,6 +133,7 @@ def screen_room() -> Response:
         going=going,
         why_words=why_words,
         to_do_words=to_do_words,
+        made_tight=works.made_tight,
         standing_words=STANDING_WORDS,
         steps=SCREEN_STEPS,
         today=g.now.astimezone(zone()).date().isoformat(),

@@ -19,7 +19,7 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
 from tickets.floor import screens as floor
 from tickets.floor.asked import emulsion_of, next_step, work_of
 from tickets.floor.posting import Asks, Worse, form, the_spec
-from tickets.records import checks, needs, steps
+from tickets.records import checks, needs, steps, works
 from tickets.records import screen as rules
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import Entry, stamp
@@ -310,7 +310,8 @@ def _for_tension(life: Life, due: Sequence[Reason]) -> tuple[str, ...]:
     if life.mesh is None or life.standing in {Standing.ON_PRESS, Standing.RETIRED, Standing.AWAY}:
         return ()
     if any(reason.key == "tension-under-floor" for reason in due):
-        return ("retension", "stretch") if life.mesh.frame == "roller" else ("stretch", "retension")
+        first = works.made_tight(life.mesh.frame)
+        return first, "stretch" if first == "retension" else "retension"
     return ("tension",) if life.tension is None and life.standing in {Standing.BARE, Standing.STRIPPED} else ()
 
 

@@ -17,7 +17,7 @@ from tickets.calculator.verdict import Verdict
 from tickets.floor.asked import Look, emulsion_of, needed_at, span, too_slack
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import air_of
-from tickets.records import checks
+from tickets.records import checks, works
 from tickets.records import frames as rules
 from tickets.records.bucket import Bucket
 from tickets.records.checks import CM_PER_IN, Asked
@@ -430,7 +430,7 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
         if then == "strip":
             needed_still = screens.many(db, list(needed_at(db, [standing], now)))
             kept = Counter(screen.life.place for screen in needed_still if screen.life.not_at is None)
-        apart = kept + Counter(dict(boards.slack_places(db, loose, dry_since))) if dry_since else kept
+        apart = kept + sum(_slack(db, loose, dry_since).values(), Counter()) if dry_since else kept
         where = [(place, some - apart[place]) for place, some in where if some > apart[place]]
         if number > apart.total():
             found.append(Stage(str(standing), then, number - apart.total(), tuple(where)))
@@ -439,8 +439,17 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     inked = boards.inked_places(db) if "clean" in logged else []
     if inked:
         found.append(Stage(str(Standing.KEPT), "clean", sum(number for _place, number in inked), tuple(inked)))
-    if slack := boards.slack_places(db, loose):
-        found.append(Stage(screens.SLACK, "retension", sum(number for _place, number in slack), tuple(slack)))
+    for step, slack in _slack(db, loose).items():
+        found.append(Stage(screens.SLACK, step, slack.total(), tuple(slack.most_common())))
+    return found
+
+
+def _slack(db: Database, loose: screens.Slack, coated_until: str = "") -> dict[str, Counter[int | None]]:
+    """How many frames are too slack at each place, by the step that makes them tight again; `coated_until`: only those
+    with a coat on that is older."""
+    found: dict[str, Counter[int | None]] = {}
+    for frame, place, number in boards.slack_places(db, loose, coated_until):
+        found.setdefault(works.made_tight(frame), Counter())[place] += number
     return found
 
 

@@ -13,7 +13,7 @@ from sqlite_utils import Database
 from tickets.floor.asked import Look, needed_at, too_slack
 from tickets.floor.boards import stations_ahead
 from tickets.floor.posting import the_spec, zone
-from tickets.records import frames, pool
+from tickets.records import frames, pool, works
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
@@ -305,8 +305,8 @@ class MeshAhead:
     reckoned with, before any is given out; `needs`: the jobs whose screens have no frame yet, how many each. `short` is
     the first day with too few (None: enough), `worst` the day with fewest, `held` the frames that prints of other
     meshes have on these days and that would do for what goes without. What would help: kept screens not worth keeping,
-    `retension` of frames that are too slack for it, frames to restretch with whatever mesh, frames that come free of a
-    run.
+    frames that are too slack for it made tight (`tight`: each with its step), frames to restretch with whatever mesh,
+    frames that come free of a run.
     """
 
     mesh: str
@@ -329,7 +329,7 @@ class MeshAhead:
     strip_more: bool = False
     restretch: int = 0
     soon: tuple[Soon, ...] = ()
-    retension: tuple[boards.Short, ...] = ()
+    tight: tuple[tuple[boards.Short, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -567,8 +567,12 @@ def _helped(
     floors = [row.value for row in look.spec.rows if row.key == "tension-floor" and row.value is not None]
     plain = [str(one) for one in frames.free_standings(look.logged) if one not in frames.CARRIES_STILL]
     under = boards.measured_under(look.db, *look.span(section), plain, max(floors, default=0.0)) if mesh.slack else []
-    slack = [one for one, frame in under if _best(look, frame, section) is frames.Would.SLACK]
+    slack = [
+        (one, works.made_tight(frame.frame))
+        for one, frame in under
+        if _best(look, frame, section) is frames.Would.SLACK
+    ]
     return replace(
         mesh, strip=tuple(strip), strip_more=bool(further), restretch=restretch, soon=tuple(free[:6]),
-        retension=tuple(slack[:NAMED]),
+        tight=tuple(slack[:NAMED]),
     )  # fmt: skip

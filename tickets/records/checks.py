@@ -1218,7 +1218,7 @@ phrases(
         ),
         "tension-under-hard-floor": (
             N_("Only {lowest_n_per_cm}: under {limit_n_per_cm} only a press lead passes it."),
-            N_("Take another screen; this one goes to retensioning."),
+            N_("Take another screen; this one is to be made tight first."),
         ),
         "ghost-noted": (
             N_("Noted on the frame: ghost image."),

@@ -27,6 +27,12 @@ demanding work alone; under the floor for all that it could print; fit for its u
 one."""
 
 
+def made_tight(frame: str) -> str:
+    """The step that makes a slack mesh tight again: a roller frame is tightened; on every other the mesh is glued or
+    stapled down, so that it gets new mesh (common practice)."""
+    return "retension" if frame == "roller" else "stretch"
+
+
 def under_floor(life: Life, work: str, spec: Spec) -> bool:
     """True when the last reading is under the floor of a work."""
     reading = life.tension

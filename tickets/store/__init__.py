@@ -28,7 +28,7 @@ from tickets.words import gettext as _
 
 SHOP_FILE = "shop.db"
 PICTURES = "pictures"
-VERSION = 12
+VERSION = 13
 """The number of the newest migration, kept in the file's user_version: an older program leaves a newer shop alone."""
 
 MINIMUM_SQLITE = (3, 38, 0)

@@ -156,17 +156,17 @@ def slack(db: Database, which: Slack, limit: int = 5) -> list[Short]:
     return [Short(row[0], Code(row[1]), *row[2:]) for row in rows]
 
 
-def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tuple[int | None, int]]:
-    """Where the frames are that are too slack: (place, how many), most first; of the first thousand. `coated_until`:
-    only those with a coat on that is older."""
+def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tuple[str, int | None, int]]:
+    """Where the frames are that are too slack: (kind of frame, place, how many), most first; of the first thousand.
+    `coated_until`: only those with a coat on that is older."""
     where, values = which.where()
     more, dry = ("AND w.standing = 'coated' AND w.coated_at <= ?", [coated_until]) if coated_until else ("", [])
     rows = db.execute(
-        "SELECT place, count(*) FROM (SELECT w.place FROM standings w INDEXED BY standings_slack "
-        f"WHERE {where} {more} LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
+        "SELECT frame, place, count(*) FROM (SELECT w.frame, w.place FROM standings w INDEXED BY standings_slack "
+        f"WHERE {where} {more} LIMIT {MANY}) GROUP BY 1, 2 ORDER BY 3 DESC, 2",
         [*values, *dry],
     ).fetchall()
-    return [(row[0], row[1]) for row in rows]
+    return [(row[0] or "", row[1], row[2]) for row in rows]
 
 
 @once

@@ -430,3 +430,13 @@ def m012_uses_before_the_log(db: Database) -> None:
     db.execute("ALTER TABLE meshes ADD COLUMN entered_uses INTEGER DEFAULT 0")
     db.execute("DROP INDEX meshes_by_count")
     db.execute("CREATE INDEX meshes_by_count ON meshes (count_per_cm, frame, uses, entered_uses, ended_at, cause)")
+
+
+@migrations()
+def m013_slack_by_frame(db: Database) -> None:
+    """What makes a slack frame tight again hangs on the kind of frame: the index of the slack ones has it."""
+    db.execute("DROP INDEX standings_slack")
+    db.execute(
+        "CREATE INDEX standings_slack ON standings "
+        "(screen, slack, count_per_cm, thread_um, standing, mesh, tension_at, mark, place, frame) WHERE slack > 0"
+    )
