@@ -648,7 +648,7 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
         found = screens.find(db, rack.codes[0]).life
         assert found.mesh is not None
         count = found.mesh.count_per_cm
-        (alike,) = desk.frames_alike(db, [(count - 0.1, count + 0.1)], [str(found.standing)], ())
+        (alike,), _given_up = desk.frames_of(db, [(count - 0.1, count + 0.1)], [str(found.standing)], ())
         return sum(one.number for one in alike)
 
     before = there()
@@ -656,7 +656,7 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     assert done == {"racked": 0, "noted": 1}
 
     def missing() -> list[str]:
-        return [str(one.code) for one in store_boards.due(db, "missing")]
+        return [str(one.code) for one in store_boards.due(db, [("missing", "", 0)])[0]]
 
     assert missing() == [rack.codes[0]] and rack.place(rack.codes[1]) == place.id
     assert there() == before - 1  # nobody can reckon with it
@@ -687,7 +687,7 @@ def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     assert "not found at" in phone.get("/desk").text
     wrong = form({"entry": fresh(), "crosses": post, "why": "it stood behind the others"})
     screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
-    assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, "missing") == []
+    assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]
     assert "not found at" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
     assert shop.check(db) == []
 

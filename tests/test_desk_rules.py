@@ -40,6 +40,7 @@ from tickets.records.spec import Spec, shipped
 from tickets.store import boards as stored_boards
 from tickets.store import desk as store_desk
 from tickets.store import people, runs
+from tickets.store import places as store_places
 from tickets.store import readings as store_readings
 from tickets.store import screens as stored_screens
 from tickets.store import spec as spec_rows
@@ -473,7 +474,7 @@ def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
     assert store_readings.burnt(bench.db, "Big lamp") == (180.5, 4, 1)
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (100.5, 3, 1)
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(days=2))) == (0.0, 0, 0)
-    assert store_readings.exposure_units_seen(bench.db) == ["Big lamp"]
+    assert store_places.units_named(bench.db) == ["Big lamp"]
     assert shop.check(bench.db) == []
     screens.cross_out(bench.db, bench.me, form({"crosses": wrong, "why": "wrong value"}), post=fresh(), now=bench.now)
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (40.5, 2, 1)
@@ -817,7 +818,7 @@ def test_what_is_counted_after_each_entry_is_read_out_of_indexes_alone(bench: Be
     bench.db.conn.set_trace_callback(asked.append)
     store_desk.begun(bench.db, "2026")
     store_desk.ended(bench.db, "2026")
-    stored_boards.due_count(bench.db, "tension", "2026", 5)
+    stored_boards.due_counts(bench.db, [("tension", "2026", 5)])
     bench.db.conn.set_trace_callback(None)
     plans = [row[3] for sql in asked for row in bench.db.execute(f"EXPLAIN QUERY PLAN {sql}").fetchall()]
     reads = [plan for plan in plans if plan.startswith(("SEARCH", "SCAN")) and "SUBQUERY" not in plan]

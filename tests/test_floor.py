@@ -590,7 +590,7 @@ WAY = [
     ("stretch", {"mesh_count_as_labelled": "230/in", "frame": "aluminium"}),
     ("tension", {"readings_n_per_cm": [22.0, 21.5]}), ("degrease", {}),
     ("coat", {"bucket": 7, "preset": "2+1"}), ("coat", {"bucket": 8}), ("image", {"separations": [1]}),
-    ("expose", {"exposure_s": 40.0, "exposure_unit": "big", "irradiance_mw_cm2": 8.0}), ("expose", {}),
+    ("expose", {}), ("expose", {"exposure_s": 40.0, "exposure_unit": "big", "irradiance_mw_cm2": 8.0}),
     ("washout", {"result": "good", "step_held": 7}), ("washout", {"result": "fault", "fault": "soft"}),
     ("check", {"result": "good"}), ("check", {"result": "fault", "fault": "pinholes"}), ("harden", {}),
     ("hang", {"run": 5, "head": 1, "station": 1, "press": 1}), ("print", {"run": 5, "impressions": 30}),

@@ -298,7 +298,7 @@ def desk() -> Response:
         backup_wrong=nightly.wrong,
         off_colour=[
             (run, jobs.get(g.db, run.job, run.version), [say(one) for one in told], passed)
-            for run, told, passed in colour.off_lately(runs.latest(g.db))
+            for run, told, passed in colour.off_lately(runs.latest(g.db, floor.NEWEST_RUNS))
         ],
         shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
         near=learning.near_end(g.db, FIRST_NEAR),

@@ -51,8 +51,10 @@ def unit_path(name: str) -> str:
 @bp.get("/exposure-units")
 def units() -> Response:
     """Every exposure unit with the state of its lamp."""
+    names = floor.units_of(g.db)
+    floor.lamps_ahead(g.db, names, g.now)
     found = [
-        (floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in floor.units_of(g.db)
+        (floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in names
     ]
     return page(
         "learning/units.html",

@@ -733,7 +733,8 @@ def settings() -> Response:
 
 def _settings_page(about: str = "", refused: Refused | None = None, warnings: Sequence[str] = ()) -> Response:
     sent = form_lists() if refused else {}
-    history = {name: [_was(name, line) for line in setting_rows.history(g.db, name)] for name in SETTING_WORDS}
+    told = setting_rows.histories(g.db, SETTING_WORDS)
+    history = {name: [_was(name, line) for line in lines] for name, lines in told.items()}
     times = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
     return page(
         "spec/settings.html",

@@ -77,6 +77,12 @@ def emulsion_of(db: Database, life: Life) -> Bucket | None:
     return usual_emulsion(said, made_at, _("the shop’s usual one"), waits.value if waits else 0.0)
 
 
+def buckets_on(lives: Iterable[Life]) -> list[int]:
+    """The buckets that some stencils were coated from, by number."""
+    stencils = [life.stencil for life in lives if life.stencil]
+    return [one for stencil in stencils for one in (stencil.bucket, *stencil.under) if one]
+
+
 # Who still needs a stencil -----------------------------------------------------------------------------------------
 
 SERVING = frozenset({Has.ON_PRESS, Has.ELSEWHERE, Has.READY, Has.KEPT})
@@ -131,6 +137,18 @@ class Look:
                 for screen in screens.carrying(self.db, separation)
             ]
         return self._carriers[separation]
+
+    def read_ahead(self, lives: Iterable[Life]) -> None:
+        """What will be asked of some stencils, read together: which jobs still ask for their images, and who else
+        carries these."""
+        images = [one for life in lives if needs.usable(life) and life.stencil for one in life.stencil.separations]
+        jobs.still_ahead(self.db, images)
+        asking = [one for image in images for one in jobs.still_asking(self.db, image)]
+        wanted = {one for one in images if jobs.still_asking(self.db, one)}
+        screens.carrying_ahead(self.db, wanted)
+        jobs.read_ahead(self.db, [one.job for one in asking])
+        lives = [one.life for image in wanted for one in screens.carrying(self.db, image)]
+        buckets.read_ahead(self.db, buckets_on(lives))
 
     def needs(self, screen: int, life: Life, spare: bool = False) -> tuple[Need, ...]:
         """Who still needs the stencil of a screen, the earliest press date first: open jobs that have pieces of it to
@@ -257,12 +275,12 @@ def needed_among(db: Database, there: Iterable[screens.Screen], now: datetime) -
 
 def needed_at(db: Database, standings: Collection[Standing], now: datetime) -> dict[int, tuple[Need, ...]]:
     """Those of the screens at some stages whose stencil is still needed, of each image as many as are needed."""
-    look = Look(db, now)
+    look, there = Look(db, now), screens.carrying_wanted(db, [str(one) for one in standings])
+    look.read_ahead([screen.life for screen in there])
     found = {}
-    for standing in standings:
-        for screen in screens.many(db, screens.carrying_wanted(db, str(standing))):
-            if still := look.needs(screen.id, screen.life, spare=True):
-                found[screen.id] = still
+    for screen in there:
+        if still := look.needs(screen.id, screen.life, spare=True):
+            found[screen.id] = still
     return found
 
 

@@ -14,7 +14,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Verdict
-from tickets.floor.asked import Look, emulsion_of, needed_at, span, too_slack
+from tickets.floor.asked import Look, buckets_on, emulsion_of, needed_at, span, too_slack
 from tickets.floor.posting import the_spec
 from tickets.floor.screens import air_of
 from tickets.records import checks, works
@@ -112,9 +112,16 @@ NEWEST_STAYS, LEAST_STAYS = 100, 5
 """A stage's usual time is the median of its newest stays; of fewer than the least it is not known."""
 
 
+def newest_stays(db: Database, standing: Standing) -> list[boards.Left]:
+    """The newest stays at a stage; those at all the stages of the way round are read together, since it leads through
+    several."""
+    boards.newest_stays_ahead(db, map(str, CHAIN), 2 * NEWEST_STAYS)
+    return boards.newest_stays(db, str(standing), 2 * NEWEST_STAYS)
+
+
 def usual_hours(db: Database, standing: Standing) -> float | None:
     """How long screens usually stay at a stage here, in hours, by the log; None: too few went through it."""
-    found = boards.newest_stays(db, str(standing), NEWEST_STAYS)
+    found = [hours for hours, _until in newest_stays(db, standing)[:NEWEST_STAYS]]
     return median(found) if len(found) >= LEAST_STAYS else None
 
 
@@ -154,15 +161,14 @@ def ready_at(
     return None
 
 
-def look_ahead(db: Database, numbers: Collection[int]) -> None:
-    """What a page with these jobs will ask for one by one, read together: the jobs, their images and stencils."""
+def look_ahead(db: Database, numbers: Collection[int], newest: int = 0) -> None:
+    """What a page with these jobs will ask for one by one, read together: the jobs, their images and stencils, and so
+    many of the `newest` runs."""
     images = jobs.read_ahead(db, numbers)
     screens.carrying_ahead(db, images)
     lives = [one.life for image in images for one in screens.carrying(db, image)]
-    stencils = [life.stencil for life in lives if life.stencil]
-    buckets.read_ahead(db, [one for stencil in stencils for one in (stencil.bucket, *stencil.under) if one])
-    runs.read_ahead(db, [life.run for life in lives if life.run])
-    runs.of_jobs_ahead(db, numbers)
+    buckets.read_ahead(db, buckets_on(lives))
+    runs.read_ahead(db, [life.run for life in lives if life.run], numbers, newest)
 
 
 # The screen room ---------------------------------------------------------------------------------------------------
@@ -567,12 +573,15 @@ AGES_S = 600
 """What falls due by its age alone shows within ten minutes; what the log changes shows at once."""
 
 MOST_STATIONS = 400
+NEWEST_RUNS = 40
+"""Runs that are looked through for one whose colour was off."""
 MOST_COUNTED = boards.MANY
 
 
 def desk(db: Database, now: datetime, days: int = 7) -> Desk:
     """The manager's first page: jobs of the next `days`, frames by mesh and stage, what is due."""
     today = now.astimezone(ZoneInfo(settings(db)["zone"])).date()
+    mixed = _buckets(db, now)  # those in use: the stencils ahead were coated from most of them
     ahead, more = _jobs_ahead(db, now, today.isoformat(), (today + timedelta(days=days)).isoformat())
     address, loose = settings(db)["address"], too_slack(db)
     meshes, coated = _meshes(db, loose)
@@ -587,7 +596,7 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
             (newest_row(db), today, int(now.timestamp()) // AGES_S, loose),
             lambda: _due(db, now, today.isoformat(), loose),
         ),
-        buckets=_buckets(db, now),
+        buckets=mixed,
         old_address=tuple(printed.left_behind(db, address, 50)) if address else (),
         old_job=tuple(printed.outdated_jobs(db, 50)),
     )
@@ -599,7 +608,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
     tally: dict[int, list[int]] = {}
     placements: dict[int, dict[int, list[StationAhead]]] = {}
     heads: dict[int, Wanted] = {}
-    look_ahead(db, [line.job for line in lines[:MOST_STATIONS]])
+    look_ahead(db, [line.job for line in lines[:MOST_STATIONS]], NEWEST_RUNS)
     for line in lines[:MOST_STATIONS]:
         known = reader.progress(line)
         if known is None:
@@ -692,13 +701,14 @@ def _due(db: Database, now: datetime, today: str, loose: screens.Slack) -> tuple
         ("unclear", "", 0, {}),
         ("missing", "", 0, {}),
     ]
-    number = boards.slack_count(db, loose)
-    slack = Due("slack", number, tuple(boards.slack(db, loose)), by_mesh=tuple(screens.slack_meshes(db, loose)))
-    return (slack,) * bool(number) + tuple(
-        Due(what, number, tuple(boards.due(db, what, before, most)), limits)
-        for what, before, most, limits in asked
-        if (number := boards.due_count(db, what, before, most))
-    )
+    numbers = boards.due_counts(db, [one[:3] for one in asked])
+    there = [(one, number) for one, number in zip(asked, numbers, strict=True) if number]
+    by_mesh = tuple(screens.slack_meshes(db, loose))
+    slack = min(sum(number for _mesh, number in by_mesh), MOST_COUNTED)
+    first = [tuple(some) for some in boards.due(db, [one[:3] for one, _number in there], loose if slack else None)]
+    found = [Due(what, number, some, limits)
+             for ((what, _before, _most, limits), number), some in zip(there, first, strict=False)]  # fmt: skip
+    return ((Due("slack", slack, first[-1], by_mesh=by_mesh),) if slack else ()) + tuple(found)
 
 
 def _buckets(db: Database, now: datetime) -> tuple[BucketDue, ...]:

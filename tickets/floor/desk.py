@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from sqlite_utils import Database
 
 from tickets.floor.asked import Look, needed_at, too_slack
-from tickets.floor.boards import stations_ahead
+from tickets.floor.boards import newest_stays, stations_ahead
 from tickets.floor.posting import the_spec, zone
 from tickets.records import frames, pool, works
 from tickets.records.checks import Asked
@@ -63,11 +63,11 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     missing: Counter[str] = Counter()
     for standing, _mesh, _here, gone in by_standing:
         missing[standing] += gone
-    stages = [
-        StageStays(name, pool.span(desk.stays(db, name, since)), *desk.still_there(db, name), missing[name])
-        for name in map(str, Standing)
-        if name not in _NO_STAY
-    ]
+    names_of = [str(one) for one in Standing if one not in _NO_STAY]
+    desk.stays_ahead(db, names_of, since, desk.MOST_STAYS)
+    desk.still_there_ahead(db, names_of)
+    ended = {name: pool.span(desk.stays(db, name, since, desk.MOST_STAYS)) for name in names_of}
+    stages = [StageStays(name, ended[name], *desk.still_there(db, name), missing[name]) for name in names_of]
     begun = desk.begun(db, since, desk.MOST)
     # a young log, or one so full that only its newest part was read, must not water down the rate
     first = begun[-1][0] if len(begun) >= desk.MOST else desk.log_began(db)
@@ -197,16 +197,15 @@ def kept(
 
     `mesh`: of a mesh as labelled; `span`: of counts per cm from and to; `fits`: only such frames.
     """
-    judged = _keeping(db, now)
+    look = Look(db, now)
+    judged = _keeping(look)
     found: list[KeptScreen] = []
     looked = 0
     while looked < LOOKED_THROUGH:
         rows = desk.kept(db, after, most + 1, mesh, span)
-        on_them = [int(text) for one in rows for text in one.separations.split()]
-        jobs.separations_ahead(db, on_them)
-        jobs.still_ahead(db, on_them)
-        screens.carrying_ahead(db, on_them)
-        screens.read_ahead(db, [one.screen for one in rows])
+        in_doubt = [one for one in rows if one.asked_by is not None or one.kept_for]
+        screens.read_ahead(db, [one.screen for one in in_doubt])
+        look.read_ahead([screens.life(db, one.screen) for one in in_doubt])
         for one in rows[:most]:
             if len(found) == most:
                 return found, after
@@ -214,7 +213,6 @@ def kept(
             keep, why, idle, job = judged(one)
             if (strip_only and (keep or one.not_at is not None)) or (fits is not None and not fits(one.frame)):
                 continue
-            images = jobs.separations(db, [int(text) for text in one.separations.split()])
             found.append(
                 KeptScreen(
                     one,
@@ -222,7 +220,7 @@ def kept(
                     why,
                     int(idle),
                     job,
-                    tuple(f"{one.name} · {one.art} {one.revision} · {one.customer}" for one in images.values()),
+                    tuple(f"{on.name} · {on.art} {on.revision} · {on.customer}" for on in one.images.values()),
                 )
             )
         if len(rows) <= most:
@@ -230,10 +228,10 @@ def kept(
     return found, after
 
 
-def _keeping(db: Database, now: datetime) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.Saved | None]]:
+def _keeping(look: Look) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.Saved | None]]:
     """The shop's rule on a kept screen: (worth keeping, why, days since it was printed or kept, the job that needs it
     first)."""
-    look = Look(db, now)
+    db, now = look.db, look.now
     rule = the_spec(db).find("keep-days")
     limit = rule.value if rule else None
     today = now.astimezone(zone(db)).date().isoformat()
@@ -255,8 +253,8 @@ def _keeping(db: Database, now: datetime) -> Callable[[desk.Kept], tuple[bool, s
 
 def to_strip_missing(db: Database, now: datetime, mesh: str = "") -> int:
     """How many kept screens not worth keeping nobody can fetch, since a stock-take did not find them."""
-    judged = _keeping(db, now)
-    return sum(not judged(one)[0] for one in desk.kept(db, limit=LOOKED_THROUGH, mesh=mesh, missing=True))
+    judged = _keeping(Look(db, now))
+    return sum(not judged(one)[0] for one in desk.kept(db, limit=LOOKED_THROUGH, mesh=mesh, lost=True))
 
 
 # What runs short ----------------------------------------------------------------------------------------------------
@@ -355,14 +353,16 @@ class _Meshes:
     wants: list[Asked] = field(default_factory=list)
     _would: dict[tuple[frames.Alike, int], frames.Would] = field(default_factory=dict)
 
-    def given_up(
-        self, spans: Sequence[desk.Span], standings: Sequence[Standing]
-    ) -> list[dict[Standing, list[tuple[int, frames.Alike]]]]:
-        """Of each span of counts the screens that nobody keeps and nothing needs, by standing: (screen, frame)."""
-        needed = {one: needed_at(self.db, [one], self.now) for one in standings}
-        return [
-            {one: [few for few in found[str(one)] if few[0] not in needed[one]] for one in standings}
-            for found in desk.frames_given_up(self.db, spans, [str(one) for one in standings])
+    def frames_of(
+        self, spans: Sequence[desk.Span], free: Sequence[str], given_up: Sequence[Standing]
+    ) -> tuple[list[list[frames.Alike]], list[dict[Standing, list[tuple[int, frames.Alike]]]]]:
+        """Of each span of counts the frames at some standings, those alike put together; and those at the standings
+        `given_up` that nobody keeps and nothing needs, by standing: (screen, frame)."""
+        floors = sorted({row.value for row in self.spec.rows if row.key == "tension-floor" and row.value is not None})
+        needed = needed_at(self.db, given_up, self.now)
+        alike, single = desk.frames_of(self.db, spans, free, floors, [str(one) for one in given_up])
+        return alike, [
+            {one: [few for few in found[str(one)] if few[0] not in needed] for one in given_up} for found in single
         ]
 
     def number(self, asked: Asked) -> int:
@@ -497,15 +497,13 @@ def _stock(
     for each section."""
     free = frames.free_standings(look.logged)
     plain = [str(one) for one in free if one not in {Standing.TO_STRIP, Standing.KEPT}]
-    floors = sorted({row.value for row in look.spec.rows if row.key == "tension-floor" and row.value is not None})
     stock: dict[frames.Alike, int] = {}
     waiting: dict[int, frames.Alike] = {}
     counted: list[Counted] = []
     spans = [look.span(section) for section in sections]
     given_free = [one for one in free if str(one) not in plain]
     given_back = [one for one in BACK if one not in free]
-    there = desk.frames_alike(look.db, spans, plain, floors)
-    given_up = look.given_up(spans, list(dict.fromkeys([*given_free, *given_back])))
+    there, given_up = look.frames_of(spans, plain, list(dict.fromkeys([*given_free, *given_back])))
     not_found = desk.frames_missing(look.db)
     for number, section in enumerate(sections):
         low, high = spans[number]
@@ -543,7 +541,9 @@ def _best(look: _Meshes, frame: frames.Alike, section: Iterable[int]) -> frames.
 def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> float | None:
     """Hours through some stages, by the median of each in the last 90 days; None where nobody went through any."""
     since = stamp(now - timedelta(days=90))
-    spans = [pool.span(desk.stays(db, str(one), since, 200)) for one in standings]
+    spans = [
+        pool.span([hours for hours, until in newest_stays(db, one) if until >= since]) for one in standings
+    ]
     known = [one.median_h for one in spans if one is not None]
     return sum(known) if known else None
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from sqlite_utils import Database
@@ -170,13 +171,27 @@ class _Lamp:
         now = stamp(at)
         changes = [one.at for one in places.lamp_changes(db, self.unit.id)] if self.unit else []
         self.since = max((one for one in changes if one <= now), default="")
-        self.readings = readings.washouts_of_unit(db, name, self.since, until=now) if name else []
-        self.irradiance = readings.latest_irradiance(db, name, self.since, now) if name else None
-        self.distance = next((one.distance_mm for one in reversed(self.readings) if one.distance_mm), None)
+        self._of = (name, self.since, now)
         self._buckets: dict[int, Bucket | None] = {}
         self._cases: dict[tuple[Any, ...], Case] = {}
         self._washouts: dict[str, list[exposure.Washout]] = {}
         self.db = db
+
+    @cached_property
+    def readings(self) -> list[WashoutReading]:
+        """Its washouts, the newest of them."""
+        name, since, until = self._of
+        return readings.washouts_of_unit(self.db, name, since, until=until) if name else []
+
+    @cached_property
+    def irradiance(self) -> float | None:
+        """The last one measured, in mW/cm2."""
+        return readings.latest_irradiance(self.db, *self._of) if self._of[0] else None
+
+    @cached_property
+    def distance(self) -> float | None:
+        """The last one noted, in mm."""
+        return next((one.distance_mm for one in reversed(self.readings) if one.distance_mm), None)
 
     def read(self, found: list[WashoutReading]) -> None:
         """Other readings to go by: those of an earlier lamp."""
@@ -347,16 +362,15 @@ CHART_FIRST, CHART_NEWEST = 200, 1000
 
 def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) -> LampStory:
     """The lamp of an exposure unit: its age, hours, drift, and whether it is due by the shop's spec. Not `whole`:
-    without the story of the lamps before it, which decides nothing."""
+    without the story of the lamps before it and its irradiance, which decide nothing."""
     spec = the_spec(db)
     lamp = _Lamp(db, name, now)
     changes = places.lamp_changes(db, lamp.unit.id) if lamp.unit else []
     seconds, number, untimed = readings.burnt(db, name, lamp.since)
     hours = seconds / 3600
     age = (now - read_stamp(lamp.since)).total_seconds() / 86400 if lamp.since else None
-    edges = ["", *(one.at for one in changes if one.at <= stamp(now)), ""][0 if whole else -2 :]
     stretches = []
-    for since, until in zip(edges, edges[1:], strict=False):
+    for since, until in _stretches(changes, stamp(now), whole):
         found = readings.washouts_of_unit(db, name, since, LAMP_NEWEST, until or stamp(now), first=LAMP_FIRST)
         lamp.read([one for one in found if not until or one.at < until])
         drift = lamps.drift(lamp.washouts("s"), name)
@@ -386,17 +400,36 @@ def lamp_story(db: Database, name: str, now: datetime, *, whole: bool = True) ->
         number,
         untimed,
         age,
-        lamp.irradiance,
+        lamp.irradiance if whole else None,
         sum(len(one.drift.points) for one in stretches),
         judge(reasons),
     )
 
 
+def _stretches(changes: Sequence[places.LampChange], now: str, whole: bool) -> list[tuple[str, str]]:
+    """From when to when each lamp was in a unit, empty: from the beginning, still; not `whole`: the last one."""
+    edges = ["", *(one.at for one in changes if one.at <= now), ""]
+    return list(zip(edges, edges[1:], strict=False))[0 if whole else -1 :]
+
+
+def lamps_ahead(db: Database, names: Iterable[str], now: datetime, *, whole: bool = True) -> None:
+    """What the stories of several units will ask for one by one, read together: strips, hours, and the emulsions."""
+    lately, last, strips = stamp(now), [], []
+    for name in names:
+        unit = places.find_unit(db, name)
+        times = _stretches(places.lamp_changes(db, unit.id) if unit else [], lately, whole)
+        last.append((name, times[-1][0]))
+        strips += [(name, since, until or lately, LAMP_NEWEST) for since, until in times]
+    readings.burnt_ahead(db, last, lately)
+    readings.washouts_ahead(db, strips)
+    found = [one for name, since, until, _most in strips
+             for one in readings.washouts_of_unit(db, name, since, LAMP_NEWEST, until)]  # fmt: skip
+    buckets.read_ahead(db, [one.emulsion for one in found if one.emulsion])
+
+
 def units_of(db: Database) -> list[str]:
     """The names of all exposure units in use: those registered, then those that only the log names."""
-    known = [unit.name for unit in places.units(db)]
-    others = {*known, *(unit.name for unit in places.units(db, retired=True))}
-    return known + [name for name in readings.exposure_units_seen(db) if name not in others]
+    return places.units_named(db)
 
 
 def step_chart(db: Database, name: str, now: datetime) -> tuple[str, control.Chart]:
@@ -421,13 +454,14 @@ def step_chart(db: Database, name: str, now: datetime) -> tuple[str, control.Cha
 def lamps_due(db: Database, now: datetime) -> list[LampStory]:
     """The exposure units whose lamp is due."""
 
-    def story(name: str) -> LampStory:
-        return while_log_stays(
-            db, f"lamp: {name}", _about(db, name, now), lambda: lamp_story(db, name, now, whole=False)
-        )
+    names = units_of(db)
 
-    found = [story(name) for name in units_of(db)]
-    return [one for one in found if one.verdict.level is Level.CAUTION]
+    def due() -> list[LampStory]:
+        lamps_ahead(db, names, now, whole=False)
+        found = [lamp_story(db, name, now, whole=False) for name in names]
+        return [one for one in found if one.verdict.level is Level.CAUTION]
+
+    return list(while_log_stays(db, "lamps due", tuple(_about(db, name, now) for name in names), due))
 
 
 def _about(db: Database, name: str, now: datetime) -> tuple[Any, ...]:

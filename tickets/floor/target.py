@@ -152,7 +152,7 @@ def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
     if job.repeats:
         family = jobs.family(db, job.id)
         jobs.sheets_ahead(db, family)
-        runs.of_jobs_ahead(db, family)
+        runs.read_ahead(db, (), family)
     while (number := found[-1].repeats) and number not in {one.id for one in found}:
         earlier = jobs.get(db, number)
         if earlier is None:

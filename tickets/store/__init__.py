@@ -13,7 +13,7 @@ import sqlite3
 import threading
 import time
 from collections import deque
-from collections.abc import Callable, Generator, Hashable, Iterable, Iterator
+from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from functools import wraps
 from pathlib import Path
@@ -190,13 +190,28 @@ def ahead(
     `fetch` answers those that were not asked yet, each thing that it leaves out aside. Where no state is held nothing
     is asked: each thing is asked when its turn comes.
     """
-    there = held(db)
+    if new := unasked(db, ask, about):
+        known(db, ask, fetch(new))
+
+
+def unasked(db: Database, ask: Callable[..., Worked], about: Iterable[Key]) -> list[Key]:
+    """What a question, one asked `once`, has no answer about yet; nothing, where no state is held."""
+    there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]
     if there is None:
-        return
-    asked: object = ask.__wrapped__  # type: ignore[attr-defined]
-    new = [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in there.answers]
-    if new:
-        there.answers.update(((asked, *_several(one)), found) for one, found in fetch(new).items())
+        return []
+    return [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in there.answers]
+
+
+def known(db: Database, ask: Callable[..., object], found: Mapping[Key, object]) -> None:
+    """Answers to a question, one asked `once`, that another one brought along."""
+    there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]
+    if there is not None:
+        there.answers.update(((asked, *_several(one)), answer) for one, answer in found.items())
+
+
+def together(parts: Iterable[str]) -> str:
+    """Several questions as one, the rows of each after those of the one before."""
+    return " UNION ALL ".join(f"SELECT * FROM ({part})" for part in parts)
 
 
 def _several(about: object) -> tuple[object, ...]:

@@ -5,14 +5,16 @@ Each is answered from an index and bounded, so that a board of a shop of 10,000 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.records.code import Code
 from tickets.records.frames import Alike
-from tickets.store import once, while_log_stays
+from tickets.store import ahead, once, together, while_log_stays
 from tickets.store.screens import Slack
 
 _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
@@ -112,11 +114,28 @@ def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[
     return [(row[0], row[1]) for row in rows]
 
 
+Left = tuple[float, str]
+"""How long a stay took, in hours, and when it ended."""
+
+
 @once
-def newest_stays(db: Database, standing: str, limit: int) -> list[float]:
-    """How long the newest stays of any screen at a stage took, in hours."""
-    asked = "SELECT hours FROM stays WHERE standing = ? AND until <> '' ORDER BY until DESC LIMIT ?"
-    return [row[0] for row in db.execute(asked, [standing, limit]).fetchall()]
+def newest_stays(db: Database, standing: str, limit: int) -> list[Left]:
+    """The newest stays of any screen at a stage, the last first."""
+    return _newest_stays(db, [(standing, limit)])[standing, limit]
+
+
+def newest_stays_ahead(db: Database, standings: Iterable[str], limit: int) -> None:
+    """The newest stays at several stages, for a page that asks for those of each."""
+    ahead(db, newest_stays, [(one, limit) for one in standings], lambda new: _newest_stays(db, new))
+
+
+def _newest_stays(db: Database, asked: Sequence[tuple[str, int]]) -> dict[tuple[str, int], list[Left]]:
+    of_one = "SELECT standing, hours, until FROM stays WHERE standing = ? AND until <> '' ORDER BY until DESC LIMIT ?"
+    found: dict[str, list[Left]] = {standing: [] for standing, _limit in asked}
+    values = [value for one in asked for value in one]
+    for standing, hours, until in db.execute(together([of_one] * len(asked)), values).fetchall():
+        found[standing].append((hours, until))
+    return {one: found[one[0]] for one in asked}
 
 
 def inked_places(db: Database) -> list[tuple[int | None, int]]:
@@ -146,14 +165,6 @@ _DUE = {
         "AND json_extract(w.life, '$.keep_until') < :before",
     ),
 }
-
-
-def slack(db: Database, which: Slack, limit: int = 5) -> list[Short]:
-    """Frames that are too slack, in the order of their numbers."""
-    where, values = which.where()
-    select = _SHORT.format(since="w.tension_at").replace("standings w", "standings w INDEXED BY standings_slack")
-    rows = db.execute(f"{select} WHERE {where} ORDER BY w.screen LIMIT ?", [*values, limit]).fetchall()
-    return [Short(row[0], Code(row[1]), *row[2:]) for row in rows]
 
 
 def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tuple[str, int | None, int]]:
@@ -187,34 +198,47 @@ def measured_under(
     return [(Short(row[0], Code(row[1]), *row[2:7]), Alike(*row[7:])) for row in rows]
 
 
-def slack_count(db: Database, which: Slack) -> int:
-    """How many frames are too slack, counted up to MANY."""
-    where, values = which.where()
-    row = db.execute(
-        f"SELECT count(*) FROM (SELECT 1 FROM standings w INDEXED BY standings_slack WHERE {where} LIMIT {MANY})",
-        values,
-    ).fetchone()
-    return int(row[0])
+Of = tuple[str, str, int]
+"""What is due (a key of `_DUE`), before when, after how many stencils."""
 
 
-def due(db: Database, what: str, before: str = "", stencils: int = 10**9, limit: int = 5) -> list[Short]:
-    """Screens that are due: `tension` (measured before, or so many stencils ago), `coated` (before), `keep` (their
-    keep-until day is before), `unclear` (their log contradicts itself), `missing` (not found at a stock-take)."""
-    since, where = _DUE[what]
-    select = _SHORT.format(since=since) + "WHERE "
-    sql = select + where.format(select=select) + " LIMIT :limit"
-    values = {"before": before, "stencils": stencils, "limit": limit}
-    return [
-        Short(row[0], Code(row[1]), *row[2:])
-        for row in db.execute(sql, {name: value for name, value in values.items() if f":{name}" in sql}).fetchall()
-    ]
-
-
-def due_count(db: Database, what: str, before: str = "", stencils: int = 10**9) -> int:
-    """How many are due, counted up to MANY."""
-    since, where = _DUE[what]
+def due_counts(db: Database, asked: Sequence[Of]) -> list[int]:
+    """How many are due of each, counted up to MANY."""
     select = "SELECT 1 FROM standings w WHERE "
-    sql = f"SELECT count(*) FROM ({select}{where.format(select=select)} LIMIT {MANY})"
-    values = {"before": before, "stencils": stencils}
-    row = db.execute(sql, {name: value for name, value in values.items() if f":{name}" in sql}).fetchone()
-    return int(row[0])
+    parts = [_of(one, select, "SELECT count(*) FROM ({} LIMIT :limit)", MANY) for one in asked]
+    return [row[0] for row in _asked(db, parts)]
+
+
+def due(db: Database, asked: Sequence[Of], slack: Slack | None = None, limit: int = 5) -> list[list[Short]]:
+    """The first screens that are due of each: `tension` (measured before, or so many stencils ago), `coated` (before),
+    `keep` (their keep-until day is before), `unclear` (their log contradicts itself), `missing` (not found at a
+    stock-take); with `slack` the frames that are too slack, last."""
+    parts = []
+    for number, one in enumerate(asked):
+        select = _SHORT.format(since=_DUE[one[0]][0]) + "WHERE "
+        parts.append(_of(one, select, f"SELECT {number}, * FROM ({{}} LIMIT :limit)", limit))
+    if slack is not None:
+        where, values = slack.where()
+        select = _SHORT.format(since="w.tension_at").replace("standings w", "standings w INDEXED BY standings_slack")
+        part = f"SELECT {len(asked)}, * FROM ({select} WHERE {where} ORDER BY w.screen LIMIT ?)"
+        parts.append((part, [*values, limit]))
+    found: list[list[Short]] = [[] for _part in parts]
+    for number, screen, code, *row in _asked(db, parts):
+        found[number].append(Short(screen, Code(code), *row))
+    return found
+
+
+def _of(one: Of, select: str, around: str, limit: int) -> tuple[str, list[object]]:
+    """The question for one of several lists, with its values in the order of their places."""
+    what, before, stencils = one
+    named = around.format(select + _DUE[what][1].format(select=select))
+    values = {"before": before, "stencils": stencils, "limit": limit}
+    return re.sub(r":(\w+)", "?", named), [values[name] for name in re.findall(r":(\w+)", named)]
+
+
+def _asked(db: Database, parts: Sequence[tuple[str, list[object]]]) -> list[tuple[Any, ...]]:
+    """Several questions, asked as one."""
+    if not parts:
+        return []
+    sql = together(part for part, _values in parts)
+    return list(db.execute(sql, [value for _part, values in parts for value in values]).fetchall())

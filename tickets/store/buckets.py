@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from sqlite_utils import Database
 
 from tickets.records.bucket import Bucket
-from tickets.store import ahead, once
+from tickets.store import ahead, known, once
 
 COLUMNS = (
     "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "
@@ -70,7 +70,9 @@ def open_ones(db: Database, emulsions: bool | None = None, limit: int = 100) -> 
         "ORDER BY used_at IS NULL, used_at DESC, mixed_at DESC LIMIT ?",
         [limit],
     ).fetchall()
-    return [Bucket(*row) for row in rows]
+    found = [Bucket(*row) for row in rows]
+    known(db, get, {one.id: one for one in found})
+    return found
 
 
 def emulsions_then(db: Database, at: str, limit: int = 20) -> list[Bucket]:

@@ -7,7 +7,8 @@ answers like a small one.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import astuple, dataclass, fields
 from typing import Any
 
@@ -17,9 +18,10 @@ from tickets.records.bucket import Bucket
 from tickets.records.code import Code
 from tickets.records.frames import Alike
 from tickets.records.screen import STENCIL_ON, Standing
+from tickets.records.separation import Separation
 from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
-from tickets.store import buckets, once
-from tickets.store.screens import COULD_TAKE, Slack
+from tickets.store import ahead, buckets, once, together
+from tickets.store.screens import COULD_TAKE, Slack, missing
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
 
@@ -301,11 +303,26 @@ MOST_STAYS = 500
 @once
 def stays(db: Database, standing: str, since: str, limit: int = MOST_STAYS) -> list[float]:
     """How long the newest stays at a standing that ended since a time took, in hours."""
-    rows = db.execute(
-        "SELECT hours FROM stays WHERE standing = ? AND until <> '' AND until >= ? ORDER BY until DESC LIMIT ?",
-        [standing, since, limit],
-    ).fetchall()
-    return [row[0] for row in rows]
+    return _several_stays(db, [(standing, since, limit)])[standing, since, limit]
+
+
+_stays = stays
+
+
+def stays_ahead(db: Database, standings: Iterable[str], since: str, limit: int) -> None:
+    """The newest stays at several standings, for a page that asks for those of each."""
+    ahead(db, _stays, [(one, since, limit) for one in standings], lambda new: _several_stays(db, new))
+
+
+def _several_stays(db: Database, asked: Sequence[tuple[str, str, int]]) -> dict[tuple[str, str, int], list[float]]:
+    of_one = (
+        "SELECT standing, hours FROM stays WHERE standing = ? AND until <> '' AND until >= ? "
+        "ORDER BY until DESC LIMIT ?"
+    )
+    found: dict[str, list[float]] = {one[0]: [] for one in asked}
+    for standing, hours in db.execute(together([of_one] * len(asked)), [value for one in asked for value in one]):
+        found[standing].append(hours)
+    return {one: found[one[0]] for one in asked}
 
 
 OfMesh = tuple[float | None, float | None]
@@ -347,12 +364,11 @@ def on_frames(db: Database, since: str) -> list[tuple[OfMesh, str, str, str]]:
         "SELECT w.count_per_cm, w.thread_um, w.mesh, t.begun_at, {until} FROM standings w "
         "JOIN stencils t ON t.screen = w.screen AND t.ended_at = '' WHERE w.standing IN ({which})"
     )
-    missing = (
+    until = (
         f"CASE WHEN w.screen IN ({_MISSING}) THEN max(t.begun_at, json_extract(w.life, '$.place_since')) ELSE '' END"
     )
-    rows = db.execute(asked.format(until=missing, which=_ON)).fetchall()
     gone = asked.format(until="w.since", which="'retired', 'to restretch'") + " AND w.since >= ?"
-    rows += db.execute(gone, [since]).fetchall()
+    rows = db.execute(together([asked.format(until=until, which=_ON), gone]), [since]).fetchall()
     return [((row[0], row[1]), *row[2:]) for row in rows]
 
 
@@ -364,20 +380,19 @@ def in_work(db: Database, since: str, limit: int = MOST) -> list[tuple[OfMesh, s
         "s.standing <> 'away' OR NOT EXISTS (SELECT 1 FROM stencils t WHERE t.screen = s.screen "
         "AND t.begun_at <= s.since AND (t.ended_at = '' OR t.ended_at > s.since))"
     )
-    found = []
-    for standing in ("degreased", "to restretch", "away"):
-        found += db.execute(
-            "SELECT s.count_per_cm, (SELECT m.thread_um FROM meshes m WHERE m.screen = s.screen "
-            "AND m.stretched_at <= s.since ORDER BY m.number DESC LIMIT 1), s.mesh, s.since, s.until FROM stays s "
-            f"WHERE s.standing = ? AND s.until <> '' AND s.until >= ? AND ({bare}) ORDER BY s.until DESC LIMIT ?",
-            [standing, since, limit],
-        ).fetchall()
-        found += db.execute(
-            "SELECT s.count_per_cm, s.thread_um, s.mesh, s.since, '' FROM standings s "
-            f"WHERE s.standing = ? AND s.screen NOT IN ({_MISSING}) AND ({bare})",
-            [standing],
-        ).fetchall()
-    return [((row[0], row[1]), *row[2:]) for row in found]
+    before = (
+        "SELECT s.count_per_cm, (SELECT m.thread_um FROM meshes m WHERE m.screen = s.screen "
+        "AND m.stretched_at <= s.since ORDER BY m.number DESC LIMIT 1), s.mesh, s.since, s.until FROM stays s "
+        f"WHERE s.standing = ? AND s.until <> '' AND s.until >= ? AND ({bare}) ORDER BY s.until DESC LIMIT ?"
+    )
+    now = (
+        "SELECT s.count_per_cm, s.thread_um, s.mesh, s.since, '' FROM standings s "
+        f"WHERE s.standing = ? AND s.screen NOT IN ({_MISSING}) AND ({bare})"
+    )
+    stages = ("degreased", "to restretch", "away")
+    values = [value for one in stages for value in (one, since, limit, one)]
+    rows = db.execute(together([before, now] * len(stages)), values).fetchall()
+    return [((row[0], row[1]), *row[2:]) for row in rows]
 
 
 @once
@@ -395,24 +410,37 @@ def log_began(db: Database) -> str:
 def still_there(db: Database, standing: str) -> tuple[int, str]:
     """How many screens stand at a stage now, and since when the first of them (empty: none); without those that a
     stock-take did not find."""
-    row = db.execute(
-        "SELECT (SELECT sum(screens) FROM counts WHERE standing = :standing) - "
-        f"(SELECT count(*) FROM standings WHERE screen IN ({_MISSING}) AND +standing = :standing), "
-        f"(SELECT since FROM standings WHERE standing = :standing AND screen NOT IN ({_MISSING}) "
-        "ORDER BY since LIMIT 1)",
-        {"standing": standing},
-    ).fetchone()
-    return row[0] or 0, row[1] or ""
+    return _there(db, [standing])[standing]
+
+
+_still_there = still_there
+
+
+def still_there_ahead(db: Database, standings: Iterable[str]) -> None:
+    """The same of several stages, for a page that asks for each."""
+    ahead(db, _still_there, standings, lambda new: _there(db, new))
+
+
+def _there(db: Database, standings: Sequence[str]) -> dict[str, tuple[int, str]]:
+    rows = db.execute(
+        "SELECT a.value, (SELECT sum(screens) FROM counts WHERE standing = a.value) - "
+        f"(SELECT count(*) FROM standings WHERE screen IN ({_MISSING}) AND +standing = a.value), "
+        f"(SELECT since FROM standings WHERE standing = a.value AND screen NOT IN ({_MISSING}) "
+        "ORDER BY since LIMIT 1) FROM json_each(?) a",
+        [json.dumps(list(standings))],
+    ).fetchall()
+    return {row[0]: (row[1] or 0, row[2] or "") for row in rows}
 
 
 @once
 def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
     """Frames by standing and mesh, by an index alone: (standing, mesh, how many are there, how many more a stock-take
     did not find)."""
-    asked = "SELECT standing, count_per_cm, thread_um, count(*) FROM standings {} GROUP BY 1, 2, 3"
-    gone = {row[:3]: row[3] for row in db.execute(asked.format(f"WHERE screen IN ({_MISSING})")).fetchall()}
-    rows = db.execute(asked.format("")).fetchall()
-    return [(row[0], row[1:3], row[3] - gone.get(row[:3], 0), gone.get(row[:3], 0)) for row in rows]
+    rows = db.execute(
+        "SELECT standing, count_per_cm, thread_um, count(*) FROM standings GROUP BY 1, 2, 3"
+    ).fetchall()
+    gone = Counter((standing, frame.count_per_cm, frame.thread_um) for standing, _mesh, frame in missing(db))
+    return [(*row[:1], row[1:3], row[3] - gone[row[:3]], gone[row[:3]]) for row in rows]
 
 
 @once
@@ -560,57 +588,54 @@ AT_ONCE = 200
 """Spans in one statement; SQLite puts up to 500 questions together."""
 
 
-def frames_alike(
-    db: Database, spans: Sequence[Span], standings: Sequence[str], floors: Sequence[float]
-) -> list[list[Alike]]:
-    """The frames of each span of counts at some standings, those alike put together. `floors`: tensions in N/cm that
-    must tell frames apart; of each group the lowest is given. A frame that a stock-take did not find is left out."""
+GivenUp = dict[str, list[tuple[int, Alike]]]
+
+
+def frames_of(
+    db: Database, spans: Sequence[Span], free: Sequence[str], floors: Sequence[float], given_up: Sequence[str] = (),
+    each: int = 300,
+) -> tuple[list[list[Alike]], list[GivenUp]]:  # fmt: skip
+    """Of each span of counts the frames at the standings `free`, those alike put together; and, by standing, the
+    screens at those of `given_up` that nobody keeps, whether a job needs them or not: (screen, frame), at most `each`.
+
+    `floors`: tensions in N/cm that must tell frames apart; of each group the lowest is given. A frame that a stock-take
+    did not find is left out.
+    """
     above = " + ".join(["(minimum_n_per_cm >= ?)"] * len(floors)) or "NULL"
-    of_one = (
-        "SELECT ? AS span, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*), standing = ? "
+    alike = (
+        "SELECT ? AS span, NULL, NULL, count_per_cm, thread_um, frame, min(minimum_n_per_cm), count(*), standing = ? "
         "FROM standings WHERE standing IN (SELECT value FROM json_each(?)) AND count_per_cm BETWEEN ? AND ? "
         f"AND screen NOT IN ({_MISSING}) GROUP BY count_per_cm, thread_um, frame, minimum_n_per_cm IS NULL, {above}, "
         "standing = ?"
     )
-    found: list[list[Alike]] = [[] for _span in spans]
-    named, coated = json.dumps(list(standings)), str(Standing.COATED)
-    asked = [(number, coated, named, *span, *floors, coated) for number, span in enumerate(spans)]
-    for row in _of_spans(db, of_one, asked):
-        found[row[0]].append(Alike(row[1], row[2], row[3], row[4], row[5], bool(row[6])))
-    return found
-
-
-def frames_given_up(
-    db: Database, spans: Sequence[Span], standings: Sequence[str], each: int = 300
-) -> list[dict[str, list[tuple[int, Alike]]]]:
-    """Screens of each span of counts that nobody keeps, whether a job needs them or not, by standing: (screen, frame),
-    at most `each`."""
-    of_one = (
-        "SELECT * FROM (SELECT ? AS span, w.standing, w.screen, w.count_per_cm, w.thread_um, w.frame, "
-        "w.minimum_n_per_cm FROM standings w WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
-        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({_MISSING}) LIMIT ?)"
+    single = (
+        "SELECT ? AS span, w.standing, w.screen, w.count_per_cm, w.thread_um, w.frame, w.minimum_n_per_cm, 1, 0 "
+        "FROM standings w WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? "
+        f"AND json_extract(w.life, '$.decided') <> 'keep' AND w.screen NOT IN ({_MISSING}) LIMIT ?"
     )
-    asked = [(number, one, *span, each) for number, span in enumerate(spans) for one in standings]
-    found: list[dict[str, list[tuple[int, Alike]]]] = [{one: [] for one in standings} for _span in spans]
-    for span, standing, screen, *frame in _of_spans(db, of_one, asked):
-        found[span][standing].append((screen, Alike(*frame)))
-    return found
-
-
-def _of_spans(db: Database, of_one: str, asked: Sequence[tuple[object, ...]]) -> Iterator[Any]:
-    """One question asked of many spans in few statements."""
+    named, coated = json.dumps(list(free)), str(Standing.COATED)
+    asked: list[tuple[str, tuple[object, ...]]] = []
+    for number, span in enumerate(spans):
+        asked.append((alike, (number, coated, named, *span, *floors, coated)))
+        asked += [(single, (number, one, *span, each)) for one in given_up]
+    groups: list[list[Alike]] = [[] for _span in spans]
+    found: list[GivenUp] = [{one: [] for one in given_up} for _span in spans]
     for start in range(0, len(asked), AT_ONCE):
         some = asked[start : start + AT_ONCE]
-        yield from db.execute(" UNION ALL ".join([of_one] * len(some)), [value for one in some for value in one])
+        values = [value for _sql, of in some for value in of]
+        rows = db.execute(together(sql for sql, _of in some), values).fetchall()
+        for place, standing, screen, count, thread, frame, lowest, alike_n, on in rows:
+            one = Alike(count, thread, frame, lowest, alike_n, bool(on))
+            if standing is None:
+                groups[place].append(one)
+            else:
+                found[place][standing].append((screen, one))
+    return groups, found
 
 
 def frames_missing(db: Database) -> list[Alike]:
     """The frames that a stock-take did not find, each by itself, whatever their standing."""
-    rows = db.execute(
-        "SELECT count_per_cm, thread_um, frame, minimum_n_per_cm FROM standings "
-        f"WHERE screen IN ({_MISSING}) AND count_per_cm > 0"
-    ).fetchall()
-    return [Alike(*row) for row in rows]
+    return [frame for _standing, _mesh, frame in missing(db) if (frame.count_per_cm or 0) > 0]
 
 
 # Kept screens -------------------------------------------------------------------------------------------------------
@@ -631,7 +656,7 @@ class Kept:
     until: str
     kept_for: str
     said: bool
-    separations: str
+    images: Mapping[int, Separation]
     impressions: int
     last_hung: str
     last_job: str
@@ -642,18 +667,19 @@ class Kept:
 
 def kept(
     db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None,
-    missing: bool = False,
+    lost: bool = False,
 ) -> list[Kept]:  # fmt: skip
     """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
-    counts per cm from and to; `missing`: only those that a stock-take did not find."""
-    index = "standings_missing" if missing else "standings_kept"
-    gone = "AND json_extract(w.life, '$.not_at') IS NOT NULL" if missing else ""
+    counts per cm from and to; `lost`: only those that a stock-take did not find."""
+    index = "standings_missing" if lost else "standings_kept"
+    gone = "AND json_extract(w.life, '$.not_at') IS NOT NULL" if lost else ""
     only = "AND w.mesh = :mesh" if mesh else "AND +w.count_per_cm BETWEEN :low AND :high" if span else ""
     low, high = span or (0.0, 0.0)
     rows = db.execute(
         "SELECT s.id, s.code, w.mark, w.mesh, w.place, w.since, json_extract(w.life, '$.keep_until'), "
         "json_extract(w.life, '$.keep_for'), json_extract(w.life, '$.decided') = 'keep', "
-        "(SELECT group_concat(separation, ' ') FROM carries c WHERE c.screen = s.id), "
+        "(SELECT json_group_array(json_array(p.id, p.customer, p.art, p.revision, p.width_mm, p.name)) FROM carries c "
+        "JOIN separations p ON p.id = c.separation WHERE c.screen = s.id), "
         "coalesce(json_extract(w.life, '$.stencil.impressions'), 0), "
         "coalesce(h.at, ''), "
         "coalesce((SELECT j.title FROM runs r JOIN jobs j ON j.id = r.job WHERE r.id = h.run), ''), "
@@ -676,7 +702,8 @@ def kept(
 def _kept(row: Sequence[Any]) -> Kept:
     values = list(row)
     values[1], values[8] = Code(values[1]), bool(values[8])
-    for place in (6, 7, 9):
+    for place in (6, 7):
         values[place] = values[place] or ""
+    values[9] = {number: Separation(*image) for number, *image in sorted(json.loads(values[9]))}
     values[-4:] = [Alike(*values[-4:])]
     return Kept(*values)

@@ -15,7 +15,7 @@ from tickets.records.checks import Asked
 from tickets.records.job import Job, Placement, ink_for, needed
 from tickets.records.screen import mesh_said
 from tickets.records.separation import Separation
-from tickets.store import ahead, once
+from tickets.store import ahead, known, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,18 +228,35 @@ def sheets_ahead(db: Database, numbers: Iterable[int]) -> None:
 def read_ahead(db: Database, numbers: Iterable[int]) -> list[int]:
     """What a page with many jobs asks of each: itself, its images, what is printed of it. The images, by number."""
     wanted = list(dict.fromkeys(numbers))
-    sheets_ahead(db, wanted)
-    ahead(db, printed, wanted, lambda new: _printed(db, new))
-    images = (
-        "SELECT s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name FROM separations s WHERE s.id IN "
-        "(SELECT separation FROM stations WHERE job IN (SELECT value FROM json_each(?)))"
-    )
-    rows = db.execute(images, [json.dumps(wanted)]).fetchall() if wanted else []
-    of: dict[int, Separation | None] = {row[0]: Separation(*row[2:]) for row in rows}
-    ahead(db, separation, of, lambda new: of)
-    numbers_of: dict[str, int | None] = {row[1]: row[0] for row in rows}
-    ahead(db, _number_of, numbers_of, lambda new: numbers_of)
-    return list(of)
+    ahead(db, _images, wanted, lambda new: _whole(db, new))
+    return list(dict.fromkeys(image for number in wanted for image in _images(db, number)))
+
+
+@once
+def _images(db: Database, job: int) -> list[int]:
+    """The images that a job prints, by number."""
+    rows = db.execute("SELECT DISTINCT separation FROM stations WHERE job = ? ORDER BY 1", [job]).fetchall()
+    return [row[0] for row in rows]
+
+
+def _whole(db: Database, numbers: list[int]) -> dict[int, list[int]]:
+    """The images of some jobs, by job; what else their pages ask of them and of their jobs is known from then on."""
+    rows = db.execute(
+        f"SELECT {_SAVED}, (SELECT json_group_object(placement, good) FROM (SELECT placement, sum(good) AS good "
+        "FROM runs WHERE job = j.id AND state = 'finished' GROUP BY placement)), "
+        "(SELECT json_group_array(json_array(s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name)) "
+        "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)) "
+        "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version "
+        "WHERE j.id IN (SELECT value FROM json_each(?))",
+        [json.dumps(numbers)],
+    ).fetchall()
+    known(db, get, {row[0]: _saved(row) for row in rows})
+    known(db, printed, {row[0]: {int(place): good for place, good in json.loads(row[6]).items()} for row in rows})
+    images = {row[0]: [one for one in json.loads(row[7])] for row in rows}
+    every = [one for some in images.values() for one in some]
+    known(db, separation, {number: Separation(*image) for number, _key, *image in every})
+    known(db, _number_of, {key: number for number, key, *_image in every})
+    return {number: [one[0] for one in images.get(number, ())] for number in numbers}
 
 
 @once
@@ -261,18 +278,6 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Saved | None]:
         [json.dumps(numbers)],
     ).fetchall()
     return {row[0]: _saved(row) for row in rows}
-
-
-def _printed(db: Database, numbers: list[int]) -> dict[int, dict[int, int]]:
-    found: dict[int, dict[int, int]] = {number: {} for number in numbers}
-    rows = db.execute(
-        "SELECT job, placement, sum(good) FROM runs WHERE job IN (SELECT value FROM json_each(?)) "
-        "AND state = 'finished' GROUP BY job, placement",
-        [json.dumps(numbers)],
-    ).fetchall()
-    for job, placement, good in rows:
-        found[job][placement] = good
-    return found
 
 
 @once
@@ -348,7 +353,10 @@ def close(db: Database, number: int, at: str | None) -> None:
 def printed(db: Database, number: int) -> dict[int, int]:
     """How many good pieces the finished runs of a job came to, by placement (counted from 1); one without such a run
     is not among them."""
-    return _printed(db, [number])[number]
+    rows = db.execute(
+        "SELECT placement, sum(good) FROM runs WHERE job = ? AND state = 'finished' GROUP BY placement", [number]
+    ).fetchall()
+    return dict(rows)
 
 
 def short(db: Database, job: Saved) -> dict[int, int]:
@@ -493,6 +501,7 @@ class Wanted:
     work: str
 
 
+@once
 def wanted(
     db: Database, until: str = "9999", after: tuple[str, int, int, int] | None = None, limit: int = 60
 ) -> list[Wanted]:

@@ -95,11 +95,14 @@ def change(db: Database, place: Place) -> None:
     )
 
 
-@once
 def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]:
     """All places in use, or those of one kind; `retired`: those out of use instead."""
-    asked = f"SELECT {_COLUMNS} FROM places WHERE (kind = ? OR ? = '') AND (retired_at IS NOT NULL) = ?"
-    rows = db.execute(f"{asked} ORDER BY kind, key", [kind, kind, int(retired)]).fetchall()
+    return [one for one in _all(db) if kind in ("", one.kind) and (one.retired_at is not None) is retired]
+
+
+@once
+def _all(db: Database) -> list[Place]:
+    rows = db.execute(f"SELECT {_COLUMNS} FROM places ORDER BY kind, key").fetchall()
     return [_place(row) for row in rows]
 
 
@@ -138,10 +141,9 @@ def to_count(db: Database, limit: int, after: tuple[str, int] = ("", 0), name: s
     return [ToCount(_place(row[:8]), row[8], row[9]) for row in rows]
 
 
-@once
 def names(db: Database) -> dict[int, str]:
-    """Names by number."""
-    return dict(db.execute("SELECT id, name FROM places").fetchall())
+    """Names by number, of those out of use too."""
+    return {one.id: one.name for one in _all(db)}
 
 
 @once
@@ -160,9 +162,6 @@ class ExposureUnit:
     retired_at: str | None = None
 
 
-_UNIT = "id, name, lamp, retired_at"
-
-
 def add_unit(db: Database, name: str, lamp: str, at: str) -> int:
     """A new exposure unit; its number."""
     cursor = db.execute(
@@ -177,20 +176,33 @@ def change_unit(db: Database, number: int, lamp: str, retired_at: str | None) ->
     db.execute("UPDATE exposure_units SET lamp = ?, retired_at = ? WHERE id = ?", [lamp, retired_at, number])
 
 
-@once
 def units(db: Database, *, retired: bool = False) -> list[ExposureUnit]:
     """All exposure units in use; `retired`: those out of use instead."""
-    rows = db.execute(
-        f"SELECT {_UNIT} FROM exposure_units WHERE (retired_at IS NOT NULL) = ? ORDER BY key", [int(retired)]
-    ).fetchall()
-    return [ExposureUnit(*row) for row in rows]
+    return [unit for unit, _lamps in _units(db).values() if (unit.retired_at is not None) is retired]
+
+
+def find_unit(db: Database, name: str) -> ExposureUnit | None:
+    """An exposure unit by name."""
+    found = _units(db).get(name_key(name))
+    return found[0] if found else None
 
 
 @once
-def find_unit(db: Database, name: str) -> ExposureUnit | None:
-    """An exposure unit by name."""
-    row = db.execute(f"SELECT {_UNIT} FROM exposure_units WHERE key = ?", [name_key(name)]).fetchone()
-    return ExposureUnit(*row) if row else None
+def _units(db: Database) -> dict[str, tuple[ExposureUnit, list[LampChange]]]:
+    """Every exposure unit by the key of its name, with the lamps that it got, oldest first, without the notes that were
+    taken back. A shop has a few, and each page that asks for one asks for its lamps."""
+    registered = (
+        "SELECT u.key, u.id, u.name, u.lamp, u.retired_at, c.id, c.at, c.person, c.saved_at FROM exposure_units u "
+        "LEFT JOIN lamp_changes c ON c.exposure_unit = u.id AND c.withdraws IS NULL AND c.id NOT IN "
+        "(SELECT withdraws FROM lamp_changes WHERE withdraws IS NOT NULL) ORDER BY u.key, c.at, c.id"
+    )
+    rows = db.execute(registered).fetchall()
+    found: dict[str, tuple[ExposureUnit, list[LampChange]]] = {}
+    for key, *row in rows:
+        _unit, lamps = found.setdefault(key, (ExposureUnit(*row[:4]), []))
+        if row[4] is not None:
+            lamps.append(LampChange(*row[4:]))
+    return found
 
 
 # Lamps ---------------------------------------------------------------------------------------------------------
@@ -217,15 +229,22 @@ def add_lamp_change(db: Database, unit: int, at: str, saved_at: str, person: int
     return int(cursor.lastrowid or 0)
 
 
+def units_named(db: Database) -> list[str]:
+    """The names of all exposure units in use: those registered, then those that only the log names."""
+    every = [unit for unit, _lamps in _units(db).values()]
+    others = {unit.name for unit in every}
+    return [unit.name for unit in every if unit.retired_at is None] + [one for one in _seen(db) if one not in others]
+
+
 @once
+def _seen(db: Database) -> list[str]:
+    rows = db.execute("SELECT DISTINCT exposure_unit FROM burnt WHERE exposure_unit <> '' ORDER BY 1").fetchall()
+    return [str(row[0]) for row in rows]
+
+
 def lamp_changes(db: Database, unit: int) -> list[LampChange]:
     """The lamps that an exposure unit got, oldest first, without the notes that were taken back."""
-    rows = db.execute(
-        "SELECT id, at, person, saved_at FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NULL AND id NOT IN "
-        "(SELECT withdraws FROM lamp_changes WHERE exposure_unit = ? AND withdraws IS NOT NULL) ORDER BY at, id",
-        [unit, unit],
-    ).fetchall()
-    return [LampChange(*row) for row in rows]
+    return next((list(lamps) for one, lamps in _units(db).values() if one.id == unit), [])
 
 
 @once

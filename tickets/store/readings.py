@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import asdict, astuple, dataclass, fields
 from operator import attrgetter, itemgetter
 from typing import Any
@@ -13,7 +13,7 @@ from sqlite_utils import Database
 
 from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, Tail, TensionReading, WashoutReading
 from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
-from tickets.store import once, while_log_stays
+from tickets.store import ahead, known, once, together, while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
@@ -255,57 +255,103 @@ NEWEST = 400
 """Washouts that an exposure is learned from, at most."""
 
 
-@once
+_OF_UNIT = (
+    f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
+    "AND step_held IS NOT NULL ORDER BY at {way} LIMIT ?"
+)
+
+
 def washouts_of_unit(
     db: Database, exposure_unit: str, since: str = "", limit: int = NEWEST, until: str = "~", first: int = 0
 ) -> list[WashoutReading]:
     """The newest washouts with a step held of one exposure unit between two times, oldest of them first; where there
     are more than `limit`, before them the `first` so many."""
-    asked = (
-        f"SELECT {', '.join(_WASHOUT)} FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
-        "AND step_held IS NOT NULL ORDER BY at {way} LIMIT ?"
-    )
-    values = (exposure_unit, since, until)
-    late = [WashoutReading(*row) for row in db.execute(asked.format(way="DESC"), [*values, limit]).fetchall()[::-1]]
+    late = _newest(db, exposure_unit, since, until, limit)
     if not first or len(late) < limit:
         return late
-    early = db.execute(asked.format(way="ASC"), [*values, first]).fetchall()
+    early = db.execute(_OF_UNIT.format(way="ASC"), [exposure_unit, since, until, first]).fetchall()
     return [one for row in early if (one := WashoutReading(*row)).at < late[0].at] + late
 
 
+OfUnit = tuple[str, str, str, int]
+"""Of which unit, since when, until when, how many at most."""
+
+
 @once
+def _newest(db: Database, exposure_unit: str, since: str, until: str, limit: int) -> list[WashoutReading]:
+    of = (exposure_unit, since, until, limit)
+    return _of_units(db, [of])[of]
+
+
+def washouts_ahead(db: Database, units: Iterable[OfUnit]) -> None:
+    """The newest washouts of several units, for a page that asks for those of each."""
+    wanted = list(units)
+    ahead(db, _newest, wanted, lambda new: _of_units(db, new))
+    for unit, since, until, limit in wanted:  # who learns from the newest has them too
+        if limit > NEWEST:
+            known(db, _newest, {(unit, since, until, NEWEST): _newest(db, unit, since, until, limit)[-NEWEST:]})
+
+
+def _of_units(db: Database, units: Sequence[OfUnit]) -> dict[OfUnit, list[WashoutReading]]:
+    found: dict[OfUnit, list[WashoutReading]] = {of: [] for of in units}
+    asked = together(f"SELECT {number}, * FROM ({_OF_UNIT.format(way='DESC')})" for number in range(len(units)))
+    for number, *row in db.execute(asked, [value for of in units for value in of]).fetchall():
+        found[units[number]].append(WashoutReading(*row))
+    return {of: some[::-1] for of, some in found.items()}
+
+
 def latest_irradiance(db: Database, exposure_unit: str, since: str = "", until: str = "~") -> float | None:
     """The last irradiance measured at an exposure of this unit, in mW/cm2."""
-    row = db.execute(
-        "SELECT irradiance_mw_cm2 FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
-        "AND irradiance_mw_cm2 IS NOT NULL ORDER BY at DESC LIMIT 1",
-        [exposure_unit, since, until],
-    ).fetchone()
+    return _latest_irradiance(db, exposure_unit, since, until)
+
+
+_METERED = (
+    "SELECT irradiance_mw_cm2 FROM washouts WHERE exposure_unit = ? AND at >= ? AND at <= ? "
+    "AND irradiance_mw_cm2 IS NOT NULL ORDER BY at DESC LIMIT 1"
+)
+
+
+@once
+def _latest_irradiance(db: Database, exposure_unit: str, since: str, until: str) -> float | None:
+    row = db.execute(_METERED, [exposure_unit, since, until]).fetchone()
     return float(row[0]) if row else None
 
 
-@once
-def exposure_units_seen(db: Database) -> list[str]:
-    """The names of the exposure units that the log names, registered or not."""
-    rows = db.execute("SELECT DISTINCT exposure_unit FROM burnt WHERE exposure_unit <> '' ORDER BY 1").fetchall()
-    return [str(row[0]) for row in rows]
+Burnt = tuple[float, int, int]
 
 
 @once
-def burnt(db: Database, exposure_unit: str, since: str = "") -> tuple[float, int, int]:
+def burnt(db: Database, exposure_unit: str, since: str = "") -> Burnt:
     """What a lamp burnt by the log: seconds in all, how many exposures, how many of them without a time.
 
     Whole days are read as they were added up while they were written, only the day of `since` exposure by exposure.
     """
-    row = db.execute(
-        "SELECT coalesce(sum(ms), 0), coalesce(sum(number), 0), coalesce(sum(untimed), 0) FROM ("
+    return _burnt(db, [(exposure_unit, since)], "~")[exposure_unit, since]
+
+
+def burnt_ahead(db: Database, lamps: Iterable[tuple[str, str]], until: str) -> None:
+    """What several lamps burnt, each a unit and since when, and the last irradiance of each until a time, for a page
+    that asks for each."""
+    ahead(db, burnt, lamps, lambda new: _burnt(db, new, until))
+
+
+def _burnt(db: Database, lamps: Sequence[tuple[str, str]], until: str) -> dict[tuple[str, str], Burnt]:
+    of_one = (
+        f"SELECT coalesce(sum(ms), 0), coalesce(sum(number), 0), coalesce(sum(untimed), 0), ({_METERED}) FROM ("
         "SELECT sum(burnt_ms) AS ms, sum(exposures) AS number, sum(untimed) AS untimed FROM burnt "
-        "WHERE exposure_unit = :unit AND day > :day UNION ALL "
+        "WHERE exposure_unit = ? AND day > ? UNION ALL "
         "SELECT sum(burnt_ms), count(*), sum(burnt_ms IS NULL) FROM exposures "
-        "WHERE exposure_unit = :unit AND at >= :since AND at < :next)",
-        {"unit": exposure_unit, "day": since[:10], "since": since, "next": since[:10] + "~" if since else ""},
-    ).fetchone()
-    return row[0] / 1000, int(row[1]), int(row[2])
+        "WHERE exposure_unit = ? AND at >= ? AND at < ?)"
+    )
+    values = [
+        value
+        for unit, since in lamps
+        for value in (unit, since, until, unit, since[:10], unit, since, since[:10] + "~" if since else "")
+    ]
+    rows = db.execute(together([of_one] * len(lamps)), values).fetchall()
+    found = dict(zip(lamps, rows, strict=True))
+    known(db, _latest_irradiance, {(*lamp, until): row[3] for lamp, row in found.items()})
+    return {lamp: (row[0] / 1000, int(row[1]), int(row[2])) for lamp, row in found.items()}
 
 
 @dataclass(frozen=True, slots=True)

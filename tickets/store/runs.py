@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.run import Story
-from tickets.store import ahead, once
+from tickets.store import known, once, unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,14 +53,19 @@ def get(db: Database, number: int) -> Run | None:
     return _run(row) if row else None
 
 
-def read_ahead(db: Database, numbers: Iterable[int]) -> None:
-    """Many runs, for a page that asks for each."""
-    ahead(db, get, numbers, lambda new: _each(db, new))
-
-
-def _each(db: Database, numbers: list[int]) -> dict[int, Run | None]:
-    sql = f"SELECT {_COLUMNS} FROM runs WHERE id IN (SELECT value FROM json_each(?))"
-    return {row[0]: _run(row) for row in db.execute(sql, [json.dumps(numbers)]).fetchall()}
+def read_ahead(db: Database, numbers: Iterable[int], jobs: Iterable[int] = (), newest: int = 0) -> None:
+    """Many runs, those of many jobs, and the `newest` ones, for a page that asks for each."""
+    of_jobs, new = unasked(db, _of_job, jobs), unasked(db, get, numbers)
+    if not (of_jobs or new or newest):
+        return
+    sql = (
+        f"SELECT {_COLUMNS} FROM runs WHERE id IN (SELECT value FROM json_each(?)) "
+        "OR job IN (SELECT value FROM json_each(?)) OR id > (SELECT max(id) FROM runs) - ? ORDER BY id DESC"
+    )
+    found = [_run(row) for row in db.execute(sql, [json.dumps(new), json.dumps(of_jobs), newest]).fetchall()]
+    known(db, get, {one.id: one for one in found})
+    known(db, latest, {newest: found[:newest]})
+    known(db, _of_job, {job: [one for one in found if one.job == job] for job in of_jobs})
 
 
 def worked_out(db: Database, number: int, story: Story) -> dict[str, Any]:
@@ -141,7 +146,9 @@ def busy_everywhere(db: Database, but: int = 0, press: int | None = None) -> dic
 def latest(db: Database, limit: int = 40) -> list[Run]:
     """The newest runs, newest first."""
     rows = db.execute(f"SELECT {_COLUMNS} FROM runs ORDER BY id DESC LIMIT ?", [limit]).fetchall()
-    return [_run(row) for row in rows]
+    found = [_run(row) for row in rows]
+    known(db, get, {one.id: one for one in found})
+    return found
 
 
 @once
@@ -165,20 +172,8 @@ def of_job(db: Database, job: int, placement: int | None = None) -> list[Run]:
 
 @once
 def _of_job(db: Database, job: int) -> list[Run]:
-    return _of_jobs(db, [job])[job]
-
-
-def of_jobs_ahead(db: Database, jobs: Iterable[int]) -> None:
-    """The runs of many jobs, for a page that asks for those of each."""
-    ahead(db, _of_job, jobs, lambda new: _of_jobs(db, new))
-
-
-def _of_jobs(db: Database, jobs: list[int]) -> dict[int, list[Run]]:
-    sql = f"SELECT {_COLUMNS} FROM runs WHERE job IN (SELECT value FROM json_each(?)) ORDER BY id DESC"
-    found: dict[int, list[Run]] = {job: [] for job in jobs}
-    for row in db.execute(sql, [json.dumps(jobs)]).fetchall():
-        found[row[1]].append(_run(row))
-    return found
+    rows = db.execute(f"SELECT {_COLUMNS} FROM runs WHERE job = ? ORDER BY id DESC", [job]).fetchall()
+    return [_run(row) for row in rows]
 
 
 @once

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -11,8 +12,9 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.code import Code
+from tickets.records.frames import Alike
 from tickets.records.screen import FREE, STENCIL_ON, Life, Standing
-from tickets.store import ahead, once, while_log_stays
+from tickets.store import ahead, known, once, together, while_log_stays
 
 SLACK = "slack"
 """How frames that an image could be put on, but for their tension, stand among the counts."""
@@ -284,27 +286,28 @@ class Slack:
 
 
 @once
-def slack_counts(db: Database, slack: Slack) -> dict[tuple[str, str], int]:
-    """How many frames are too slack, of those that could take an image: by (standing, mesh)."""
+def slack_counts(db: Database, slack: Slack) -> list[tuple[str, str, float, int]]:
+    """How many frames are too slack: (standing, mesh as labelled, count per cm, how many)."""
+    rows = db.execute(*_slack_counts(slack)).fetchall()
+    return [(row[0], row[1], row[2], row[3]) for row in rows]
+
+
+def _slack_counts(slack: Slack) -> tuple[str, list[Any]]:
     where, values = slack.where()
-    rows = db.execute(
-        f"SELECT w.standing, w.mesh, count(*) FROM standings w INDEXED BY standings_slack WHERE {where} "
-        f"AND w.standing IN {COULD_TAKE} GROUP BY 1, 2",
+    return (
+        "SELECT w.standing, w.mesh, min(w.count_per_cm), count(*) FROM standings w INDEXED BY standings_slack "
+        f"WHERE {where} GROUP BY 1, 2",
         values,
-    ).fetchall()
-    return {(row[0], row[1]): row[2] for row in rows}
+    )
 
 
-@once
-def slack_meshes(db: Database, slack: Slack, most: int = 1000) -> list[tuple[str, int]]:
-    """How many frames are too slack by mesh as labelled, in the order of counts; of the first thousand."""
-    where, values = slack.where()
-    rows = db.execute(
-        "SELECT mesh, count(*) FROM (SELECT w.mesh, w.count_per_cm FROM standings w INDEXED BY standings_slack "
-        f"WHERE {where} LIMIT ?) GROUP BY 1 ORDER BY min(count_per_cm), 1",
-        [*values, most],
-    ).fetchall()
-    return [(row[0], row[1]) for row in rows]
+def slack_meshes(db: Database, slack: Slack) -> list[tuple[str, int]]:
+    """How many frames are too slack by mesh as labelled, in the order of counts."""
+    found: dict[str, tuple[float, int]] = {}
+    for _standing, mesh, count, number in slack_counts(db, slack):
+        lowest, before = found.get(mesh, (count, 0))
+        found[mesh] = min(lowest, count), before + number
+    return [(mesh, found[mesh][1]) for mesh in sorted(found, key=lambda mesh: (found[mesh][0], mesh))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -534,18 +537,21 @@ def _carriers(db: Database, separations: list[int], limit: int) -> dict[int, lis
     return found
 
 
-@once
-def carrying_wanted(db: Database, standing: str, limit: int = 300) -> list[int]:
-    """Screens of a stage that carry an image which some open job asks for, or a job with a run under way: those that
-    may be needed still."""
-    rows = db.execute(
-        "SELECT w.screen FROM standings w WHERE w.standing = ? AND EXISTS (SELECT 1 FROM carries c "
+def carrying_wanted(db: Database, standings: Iterable[str], limit: int = 300) -> list[Screen]:
+    """Screens of some stages, at most so many of each, that carry an image which some open job asks for, or a job with
+    a run under way: those that may be needed still."""
+    of_one = (
+        "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen WHERE w.standing = ? "
+        "AND EXISTS (SELECT 1 FROM carries c "
         "JOIN stations t ON t.separation = c.separation JOIN jobs j ON j.id = t.job WHERE c.screen = w.screen "
         "AND (j.closed_at IS NULL OR EXISTS (SELECT 1 FROM runs r WHERE r.job = j.id AND r.done_at IS NULL))) "
-        "ORDER BY w.screen LIMIT ?",
-        [standing, limit],
-    ).fetchall()
-    return [row[0] for row in rows]
+        "ORDER BY w.screen LIMIT ?"
+    )
+    values = [value for standing in standings for value in (standing, limit)]
+    if not values:
+        return []
+    rows = db.execute(together([of_one] * (len(values) // 2)), values).fetchall()
+    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
 def free_frames(
@@ -566,25 +572,54 @@ def free_frames(
 
 
 @once
+def missing(db: Database) -> list[tuple[str, str, Alike]]:
+    """The frames that a stock-take did not find, each by itself: standing, mesh as labelled, the frame."""
+    return _stock(db, None)[1]
+
+
+@once
+def _counted(db: Database) -> list[tuple[str, str, float | None, int]]:
+    return _stock(db, None)[0]
+
+
+Stock = tuple[list[tuple[str, str, float | None, int]], list[tuple[str, str, Alike]], list[tuple[str, str, float, int]]]
+
+
+def _stock(db: Database, slack: Slack | None) -> Stock:
+    """What the shop has, in one question: how many screens by standing and mesh (in the order of counts), the
+    missing ones, the slack ones."""
+    parts = [
+        "SELECT 0, standing, mesh, count_per_cm, screens, NULL, NULL, NULL FROM counts WHERE screens > 0",
+        "SELECT 1, standing, mesh, count_per_cm, NULL, thread_um, frame, minimum_n_per_cm FROM standings "
+        "INDEXED BY standings_missing WHERE json_extract(life, '$.not_at') IS NOT NULL",
+    ]
+    values: list[Any] = []
+    if slack is not None:
+        loose, values = _slack_counts(slack)
+        parts.append(f"SELECT 2, *, NULL, NULL, NULL FROM ({loose})")
+    found: tuple[list[Any], list[Any], list[Any]] = ([], [], [])
+    for which, standing, mesh, count, number, *frame in db.execute(together(parts), values).fetchall():
+        found[which].append((standing, mesh, Alike(count, *frame)) if which == 1 else (standing, mesh, count, number))
+    found[0].sort(key=lambda one: (one[2] is not None, one[2] or 0.0, one[1], one[0]))
+    known(db, _counted, {(): found[0]})
+    known(db, missing, {(): found[1]})
+    if slack is not None:
+        known(db, slack_counts, {slack: found[2]})
+    return found
+
+
+@once
 def counts(db: Database, slack: Slack | None = None) -> list[tuple[str, str, float | None, int]]:
     """Screens by standing and mesh: (standing, mesh as labelled, count per cm, screens). Those that a stock-take did
     not find are none of their standing: they stand under `MISSING`. So do frames that could take an image but for their
     tension, where `slack` says which are too slack: under `SLACK`."""
-    gone = {
-        (standing, mesh): number
-        for standing, mesh, number in db.execute(
-            "SELECT standing, mesh, count(*) FROM standings INDEXED BY standings_missing "
-            "WHERE json_extract(life, '$.not_at') IS NOT NULL GROUP BY 1, 2"
-        ).fetchall()
-    }
-    too_slack = slack_counts(db, slack) if slack else {}
+    there, lost_ones, loose_ones = _stock(db, slack) if slack else (_counted(db), missing(db), [])
+    gone = Counter((standing, mesh) for standing, mesh, _frame in lost_ones)
+    too_slack = {one[:2]: one[3] for one in loose_ones if one[0] in COULD_TAKE}
     found: dict[tuple[str, str, float | None], int] = {}
-    for standing, mesh, count, number in db.execute(
-        "SELECT standing, mesh, count_per_cm, screens FROM counts WHERE screens > 0 "
-        "ORDER BY count_per_cm, mesh, standing"
-    ).fetchall():
-        missing, loose = gone.get((standing, mesh), 0), too_slack.get((standing, mesh), 0)
-        for name, some in ((standing, number - missing - loose), (SLACK, loose), (MISSING, missing)):
+    for standing, mesh, count, number in there:
+        lost, loose = gone.get((standing, mesh), 0), too_slack.get((standing, mesh), 0)
+        for name, some in ((standing, number - lost - loose), (SLACK, loose), (MISSING, lost)):
             if some:
                 found[name, mesh, count] = found.get((name, mesh, count), 0) + some
     return [(*key, number) for key, number in found.items()]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from typing import Any
 
 from sqlite_utils import Database
@@ -53,15 +54,17 @@ def _read(db: Database) -> dict[str, Any]:
     return {**DEFAULTS, **{name: json.loads(value) for name, value in rows}}
 
 
-def history(db: Database, name: str) -> list[dict[str, Any]]:
-    """What a setting has been: value, at, person's name; the newest first."""
-    return list(
-        db.query(
-            "SELECT s.value, s.at, p.name AS person FROM settings s JOIN people p ON p.id = s.person "
-            "WHERE s.name = ? ORDER BY s.id DESC",
-            [name],
-        )
+def histories(db: Database, names: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
+    """What some settings have been: value, at, person's name; the newest first."""
+    found: dict[str, list[dict[str, Any]]] = {name: [] for name in names}
+    rows = db.query(
+        "SELECT s.name, s.value, s.at, p.name AS person FROM settings s JOIN people p ON p.id = s.person "
+        "WHERE s.name IN (SELECT value FROM json_each(?)) ORDER BY s.id DESC",
+        [json.dumps(list(found))],
     )
+    for row in rows:
+        found[row.pop("name")].append(row)
+    return found
 
 
 def told(db: Database, name: str) -> list[tuple[str, Any]]:
