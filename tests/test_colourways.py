@@ -433,6 +433,26 @@ def test_the_command_line_asks_for_the_garment_and_keeps_each_apart(
     assert told[BLACK]["inks"]["1"].startswith("white") and "1" not in told[STONE]["inks"]
 
 
+def test_run_show_has_the_settings_of_each_garment(lead: FlaskClient, shop: Shop, job: jobs.Saved) -> None:
+    """Black with its white, then stone without it and with another lot of blue: neither hides the other's."""
+    run, _white, _blue = hang_both(lead, shop, job)
+    ok(post(lead, run, "sheet", garment="1", **{"s1.ink_lot": "W-1", "s3.ink_lot": "B-1", "s3.squeegee": "65"}))
+    ok(post(lead, run, "approve", **APPROVED))
+    ok(post(lead, run, "start"))
+    ok(post(lead, run, "change", what="colourway", garment="2", good="120"))
+    ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-2", "s3.squeegee": "75"}))
+    folder = str(lead.application.config["FOLDER"])
+    said = command("run", "show", str(run), "--data", folder).stdout
+    black, stone = said.split(f"Set-up, {BLACK} (approved by Cy Marsh, ")[1].split(f"Set-up, {STONE}:")
+    stone = stone.split("next:")[0]
+    assert "W-1" in black and "B-1" in black and "65" in black and "1. white" in black and "2. flash" in black
+    assert "B-2" in stone and "75" in stone and "B-1" not in stone and "white" not in stone and "flash" not in stone
+    assert "B-2" not in black and "75" not in black, "what was set on stone is none of black's"
+    told = json.loads(command("run", "show", str(run), "--json", "--data", folder).stdout)
+    assert [(one["garment"], one["now"]) for one in told["set_up"]] == [(BLACK, False), (STONE, True)]
+    assert told["settings"]["3"]["ink_lot"] == "B-2", "as it was"
+
+
 def test_an_old_run_reads_on(lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database) -> None:
     """Its approval and its lot say no garment: they are of the one that it was on."""
     run, _white, _blue = hang_both(lead, shop, job)

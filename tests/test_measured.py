@@ -9,6 +9,7 @@ import pytest
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
+from test_command_parity import data, tickets
 from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story
 
 from tickets.floor import repeats, runs, sheets, target
@@ -159,3 +160,23 @@ def test_a_value_measured_again_stands_beside_who_read_it_with_what_was_before(
     bo, di = [one.replace("\xa0", " ") for one in told.measured if one.startswith("Measured by")]
     assert bo.startswith("Measured by Bo Lind, 2026-03-10 10:00: ") and "161 °C" in bo and "163" not in bo
     assert di == "Measured by Di Novak, 2026-03-10 10:07: Garment peak 163 °C."
+
+
+def test_run_show_says_what_was_not_measured_in_the_words_of_the_page_and_measured_values_with_who(
+    repeat: tuple[int, int], press: FlaskClient, db: Database
+) -> None:
+    first, second = repeat
+    assert post(press, second, "sheet", **{"run.hold": "60 s"}).status_code == 303
+    page = press.get(f"/runs/{second}").text
+    said = tickets(db, "run", "show", str(second)).stdout.replace("\xa0", " ")
+    assert "5 measurements not taken in this run" in page
+    assert "5 measurements not taken in this run: 1. white, Squeegee hardness to reach: 68 Shore A; " in said
+    assert "    measured: Held at the peak 60 s (Bo Lind, 2026-03-10 10:00)" in said
+    assert "2. flash (as the target, said all in one by Bo Lind, 2026-03-10 10:00): Flash or cool-down time 6 s" in said
+    (part,) = [one.splitlines()[0] for one in said.split("\n  ") if one.startswith("the whole run (")]
+    assert part.startswith("the whole run (noted by Bo Lind") and "60" not in part and "Held" not in part
+    (told,) = data(db, "run", "show", str(second))["set_up"]
+    assert [(one["part"], one["setting"]) for one in told["not_measured"]].count(("run", "garment_peak")) == 1
+    assert told["parts"][-1]["measured"][0]["readings"] == [
+        {"value": "60 s", "who": "Bo Lind", "at": story(db, second).measured["run"]["hold"]["at"]}]  # fmt: skip
+    assert "measurements not taken" not in tickets(db, "run", "show", str(first)).stdout, "all was measured"

@@ -11,7 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict, judge, say
-from tickets.floor import boards, garments, heads, repeats, sheets, target
+from tickets.floor import boards, garments, heads, noted, repeats, sheets, target
 from tickets.floor import colour as floor_colour
 from tickets.floor import look as floor_look
 from tickets.floor import runs as floor
@@ -460,7 +460,7 @@ def sheet(number: int) -> Response:
     """The whole set-up sheet to read and to print: target left, as run right."""
     plan = floor.plan(g.db, number)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
-    noted = plan.story.sheet if plan.story.sheet_on == plan.story.on else floor.sheet_now(g.db, plan)
+    kept = plan.story.sheet if plan.story.sheet_on == plan.story.on else floor.sheet_now(g.db, plan)
     return page(
         "runs/sheet.html",
         plan=plan,
@@ -473,8 +473,8 @@ def sheet(number: int) -> Response:
         against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
         changes=change_lines(plan),
         kept=kept_of(plan),
-        measured=sheets.measured_said(g.db, plan),
-        differ={(key, name) for key, name, _was, _now in setup.differences(noted, the_spec(g.db))},
+        measured=noted.measured_said(g.db, plan),
+        differ={(key, name) for key, name, _was, _now in setup.differences(kept, the_spec(g.db))},
         shown=shown,
         rows={row.station.number: row for row in rows_of(plan)},
     )

@@ -13,7 +13,7 @@ from tickets.cli.given import form_of, post_id, screen_of, step_fields, the_shop
 from tickets.cli.options import AT, BY, ENTRY, FREE, JSON, MOST, Whole, command, option
 from tickets.cli.output import log_data, print_json, say_log, say_table, shown_code, units_of, verdict_lines
 from tickets.cli.refused import beside, not_sound
-from tickets.words import N_
+from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
 if TYPE_CHECKING:
@@ -336,7 +336,7 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
     """A run as data: what its page shows."""
     from dataclasses import asdict
 
-    from tickets.floor import garments, phase
+    from tickets.floor import garments, noted, phase
     from tickets.floor import runs as floor
     from tickets.floor.posting import the_spec
     from tickets.records import first_seen
@@ -386,6 +386,7 @@ def _run_told(db: Database, number: int) -> dict[str, Any]:
         "going": floor.going(db, plan, time_now()).to_dict() if not over else None,
         "colour": floor.to_mark(db, plan).to_dict() if plan.story.approved else None,
         "settings": plan.story.settings,
+        "set_up": [asdict(one) for one in noted.by_garment(db, plan)],
         "used": [{**asdict(one), "screen": code(one.screen)} for one in used],
         "log": log_data(db, "run", number),
     }
@@ -425,10 +426,8 @@ def _say_run(db: Database, shown: Mapping[str, Any]) -> None:
             head = _("head {head}").format(head=one["head"]) if one["head"] else ""
             off = (head, _("impressions {n}").format(n=one["impressions"]), one["condition"], one["then"])
             click.echo(f"  {one['station']}  {shown_code(one['screen'])}  {', '.join(filter(None, off))}")
-    for part, values in shown["settings"].items():
-        if values:
-            told = ", ".join(f"{name} {value}" for name, value in values.items())
-            click.echo(f"  {part if part == 'run' else _('print order {number}').format(number=part)}: {told}")
+    for one in shown["set_up"]:
+        _say_set_up(db, one)
     if shown["set_apart"]:
         click.echo(shown["set_apart"])
     for one in shown["differences"]:
@@ -438,3 +437,31 @@ def _say_run(db: Database, shown: Mapping[str, Any]) -> None:
     if not over:
         click.echo(_("next: {step}").format(step=_(phase.NEXT[shown["next"]])))
     say_log(db, shown["log"])
+
+
+def _say_set_up(db: Database, shown: Mapping[str, Any]) -> None:
+    """What one garment was set up with: each part with who noted it, what is set; what was measured and by whom; what
+    was not."""
+    from tickets.floor.noted import when_said
+    from tickets.records.as_run import with_doubt
+    from tickets.records.ticket import with_signs
+
+    def by(who: str, at: str, how: str = "{who}, {when}") -> str:
+        return f" ({how.format(who=who, when=when_said(db, at))})" if at else ""
+
+    approved = by(shown["approved_by"], shown["approved_at"], _("approved by {who}, {when}"))
+    garment = _("Set-up, {garment}").format(garment=shown["garment"]) if shown["garment"] else _("Set-up")
+    click.echo(f"{garment}{approved}:")
+    for part in shown["parts"]:
+        how = _("as the target, said all in one by {who}, {when}") if part["as_target"] else _("noted by {who}, {when}")
+        told = ", ".join(f"{one['word']} {with_signs(_(one['value']))}" for one in part["set"])
+        said = by(part["who"], part["at"], how) or ("" if part["noted"] else f" ({_('not noted')})")
+        click.echo(f"  {part['named']}{said}: {told}".rstrip(": "))
+        for one in part["measured"]:
+            reads = [with_signs(each["value"]) + by(each["who"], each["at"]) for each in one["readings"]]
+            read = "; ".join(reads) or _(one["value"])
+            click.echo(f"    {_('measured')}: {one['word']} {read if one['proved'] else with_doubt(read)}")
+    if left := shown["not_measured"]:
+        one, many = "{count} measurement not taken in this run", "{count} measurements not taken in this run"
+        aims = "; ".join(f"{each['word']}: {with_signs(each['target'])}" for each in left)
+        click.echo(f"  {ngettext(one, many, len(left)).format(count=len(left))}: {aims}")

@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Level, Reason, say
-from tickets.floor import colour, garments, printing, repeats, target
+from tickets.floor import colour, garments, noted, printing, repeats, target
 from tickets.floor import runs as floor_runs
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import the_spec, zone
@@ -19,7 +19,7 @@ from tickets.paper import customer as customer_paper
 from tickets.paper import job as job_paper
 from tickets.paper import sheet as paper_sheet
 from tickets.records import first_seen, setup
-from tickets.records.as_run import AsRun, Changed, doubt_said, field_word, pairs
+from tickets.records.as_run import AsRun, Changed, pairs
 from tickets.records.code import shown
 from tickets.records.colourways import GARMENT, LOT_OF, garments_of
 from tickets.records.comparison import approval_said, colours_of, garment_lot
@@ -148,8 +148,8 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         how=str(approved.get("how") or ""),
         sample=str(approved.get("sample") or ""),
         changes=[_change_said(db, one) for one in plan.story.changes if not setup.first_measured(one)],
-        measured=[*noted_said(db, plan.story.sheet), *measured_said(db, plan)],
-        read_again=read_again(plan.story),
+        measured=[*noted.noted_said(db, plan.story.sheet), *noted.measured_said(db, plan)],
+        read_again=noted.read_again(plan.story),
         stops=[" ".join(filter(None, (one.sentence, one.advice))) for one in stops],
         colours=colour.said(db, plan.job, plan.run.placement, before, plan.story.on),
         inks={ink for one in plan.asked for ink in one.inks},
@@ -194,46 +194,6 @@ def _differed(db: Database, plan: floor_runs.Plan, aim: target.Aim, _now: dateti
         said = say(one.reason)
         remarks.append(" ".join(filter(None, (said.sentence, said.advice))))
     return remarks, {station: [told] for station, told in changed.items()}
-
-
-def noted_said(db: Database, sheet: Mapping[str, Any]) -> list[str]:
-    """Who noted which parts of a sheet and when, and who claimed the rest to be as the target, each a sentence."""
-    found = []
-    for one in setup.said_by(sheet):
-        since, until = (f"{read_stamp(at).astimezone(zone(db)):%Y-%m-%d %H:%M}" for at in (one.since, one.until))
-        when = since if since == until else f"{since} – {until[11:] if since[:10] == until[:10] else until}"
-        found.append(_("{how} ({who}, {when}).").format(how=setup.how_said(one), who=one.who, when=when))
-    return found
-
-
-def measured_said(db: Database, plan: floor_runs.Plan) -> list[str]:
-    """Of which parts of the set-up nothing is noted; who took which measurements, and when, each a sentence; last what
-    “noted at set-up” means, where something is."""
-    found = []
-    if plan.story.sheet and (left := floor_runs.open_parts(plan)):
-        parts = ", ".join(setup.part_said(key, plan.placement) for key in left)
-        found.append(_("Not noted at the set-up: {parts}.").format(parts=parts))
-    for one in setup.by_whom(plan.story.settings, plan.story.measured):
-        where = {key: "" if key == setup.RUN else f"{key} " for key, _name, _value in one.what}
-        what = ", ".join(f"{where[key]}{field_word(name)} {with_signs(value)}" for key, name, value in one.what)
-        if one.at:
-            when = f"{read_stamp(one.at).astimezone(zone(db)):%Y-%m-%d %H:%M}"
-            found.append(_("Measured by {who}, {when}: {what}.").format(who=one.who, when=when, what=what))
-        else:
-            found.append(doubt_said())
-    return [*found, *filter(None, [floor_runs.set_apart(db, plan)])]
-
-
-def read_again(story: Story) -> dict[str, dict[str, str]]:
-    """What was measured more than once, part by part: all its readings, the first one first."""
-    found: dict[str, dict[str, str]] = {}
-    for key, values in story.settings.items():
-        for name, value in values.items():
-            taken = setup.readings(value, story.measured.get(key, {}).get(name, {}))
-            if len(taken) > 1:
-                then = _(", then ").join(with_signs(one.value) for one in taken)
-                found.setdefault(key, {})[name] = then
-    return found
 
 
 def _change_said(db: Database, change: Mapping[str, Any]) -> str:
