@@ -440,8 +440,10 @@ def test_run_show_has_the_settings_of_each_garment(lead: FlaskClient, shop: Shop
     ok(post(lead, run, "approve", **APPROVED))
     ok(post(lead, run, "start"))
     ok(post(lead, run, "change", what="colourway", garment="2", good="120"))
-    ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-2", "s3.squeegee": "75"}))
     folder = str(lead.application.config["FOLDER"])
+    before = command("run", "show", str(run), "--data", folder).stdout.split(f"Set-up, {STONE}")[1]
+    assert "1. white" not in before and "2. flash" not in before, "they stand idle on it"
+    ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-2", "s3.squeegee": "75"}))
     said = command("run", "show", str(run), "--data", folder).stdout
     black, stone = said.split(f"Set-up, {BLACK} (approved by Cy Marsh, ")[1].split(f"Set-up, {STONE}:")
     stone = stone.split("next:")[0]
@@ -474,13 +476,13 @@ def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
 ) -> None:
     says = printing.job_ticket(db, job, "http://shop.test", now())
     assert [row.ways for row in says.placements[0].stations] == [
-        ("stone: not printed",), ("stone: idle",), ("sand: orange · plastisol",)]  # fmt: skip
+        (f"{STONE}: not printed",), (f"{STONE}: idle",), (f"{SAND}: orange · plastisol",)]  # fmt: skip
     run, _white, _blue = hang_both(lead, shop, job)
     ok(post(lead, run, "sheet", garment="3", **{"run.garment_lot.1": "G-1"}))
     sheet = sheets.setup_of(db, run, "http://shop.test", now())
     (orange, *more) = sheet.stations[2].target
-    assert orange == "orange · plastisol" and "sand: orange · plastisol" in more
-    assert "stone: idle" in sheet.stations[1].target
+    assert orange == "orange · plastisol" and f"{SAND}: orange · plastisol" in more
+    assert f"{STONE}: idle" in sheet.stations[1].target
     lots = {one.label: one.as_run for one in sheet.whole if one.label.startswith("Garment lot")}
     assert lots == {f"Garment lot: {BLACK}": "G-1", f"Garment lot: {STONE}": "", f"Garment lot: {SAND}": ""}
     one = shop.job()
@@ -488,4 +490,5 @@ def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
     assert not [row for row in plain.placements[0].stations if row.ways]
     text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(
         printing.print_job(db, shop.manager, str(job.code), now=now(), anyway=True).pdf))  # fmt: skip
-    assert "stone: not printed" in text and "stone: idle" in text
+    assert f"{STONE}: not printed" in " ".join(text.split()) and f"{STONE}: idle" in " ".join(text.split())
+    assert not re.search(r"(?<!Heavy tee, )\b(stone|sand): ", text), "no garment is called by its colour alone"

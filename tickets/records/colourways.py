@@ -117,13 +117,10 @@ def like(approvals: Mapping[str, Mapping[str, Any]], was_job: Job, job: Job, gar
 
 def at_rows(job: Job, placement: Placement) -> dict[int, tuple[str, ...]]:
     """What is otherwise on some garments, line by line of the print order, each in words: another ink than its own,
-    none, or idle."""
+    none, or idle. A garment is named in full: its colour alone reads like an ink's."""
     ways, own = ways_of(job, placement), {one.number: one for one in placement.printing}
-    styles = {folded(one.style) for one in job.garments}
-    every = garments_of(job)
     found: dict[int, list[str]] = {}
     for name, inks in ways.items():
-        short = every[name].colour if len(styles) == 1 else name
         resting = idle(placement, inks.keys())
         for station in placement.stations:
             said = ""
@@ -132,7 +129,7 @@ def at_rows(job: Job, placement: Placement) -> dict[int, tuple[str, ...]]:
             elif station.number in own and inks[station.number] != _own_ink(job, placement, station):
                 said = _("{garment}: {ink}")
             if said:
-                told = said.format(garment=short, ink=inks.get(station.number, ""))
+                told = said.format(garment=name, ink=inks.get(station.number, ""))
                 found.setdefault(station.number, []).append(told)
     return {number: tuple(some) for number, some in found.items()}
 
