@@ -209,6 +209,33 @@ def test_no_colour_read_is_said_and_none_is_shown():
     assert not found.colours and "No colour was measured, so none is compared." in text and "L*" not in text
 
 
+def test_the_colours_that_nobody_read_are_named_where_others_were():
+    """White is read on neither side, red on both."""
+    read = {**APPROVED, **READ, "lab": {"3": [45, 60, 35]}}
+    a, b = (replace(one, approved=read) for one in prints(same=True))
+    lines = for_customer(compare(a, b, SPEC), a, b)
+    found = customer_sheet(job_ticket(job(), "7K32XM", ""), a, b, "", lines, colours_of(a, b, SPEC))
+    assert [one.name for one in found.colours] == ["red"]
+    assert found.not_compared.startswith("Colour not measured, so not compared: white.")
+    assert "Colour not measured, so not compared: white." in said(found)
+    assert "Colour not measured" not in sheet(same=True).not_compared, "both were"
+
+
+@pytest.mark.parametrize(
+    "typed, told",
+    [
+        ("70 mm", "from a seam that nobody named, 70 mm"),
+        ("70 mm below the collar seam", "from 70 mm below the collar seam"),
+        ("From the side seam, 70 mm", "from the side seam, 70 mm"),
+    ],
+)
+def test_where_it_is_measured_from_says_from_what(typed: str, told: str):
+    order = job(placement__0__from=typed)
+    a, b = (replace(one, job=order) for one in prints(same=True))
+    found = customer_sheet(job_ticket(order, "7K32XM", ""), a, b, "", (), ())
+    assert dict(found.facts)["Print"].split(", ", 2)[2].replace("\u00a0", " ") == told
+
+
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_artwork_and_approved_print_stand_on_it_and_a_lost_picture_leaves_the_rest(tmp_path: Path, paper: str):
     Image.new("RGB", (300, 200), "red").save(tmp_path / "art.png")

@@ -10,9 +10,9 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 from test_command_parity import data, tickets
-from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story
+from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story, two_colours
 
-from tickets.floor import repeats, runs, sheets, target
+from tickets.floor import printing, repeats, runs, sheets, target
 from tickets.records import checks, setting, setup
 from tickets.records.job import Dryer
 
@@ -180,3 +180,27 @@ def test_run_show_says_what_was_not_measured_in_the_words_of_the_page_and_measur
     assert told["parts"][-1]["measured"][0]["readings"] == [
         {"value": "60 s", "who": "Bo Lind", "at": story(db, second).measured["run"]["hold"]["at"]}]  # fmt: skip
     assert "measurements not taken" not in tickets(db, "run", "show", str(first)).stdout, "all was measured"
+
+
+def test_the_set_up_sheet_of_a_repeat_says_each_target_once_and_whose_note_it_is(
+    repeat: tuple[int, int], press: FlaskClient, shop: Shop, db: Database
+) -> None:
+    """Run 1 left a note; the order has one of its own. Run 2 leaves none: run 3 has run 1's note still, as run 1's."""
+    first, second = repeat
+    told = sheets.setup_of(db, second, "", clock()).stations[0].target
+    assert " | ".join(told).count("Off-contact to gauge: 1.9 mm") == 1, told
+    assert f"note of run {first}: {SET['s1.note']} · Off-contact to gauge: 1.9 mm" in told
+    page = press.get(f"/runs/{second}/sheet").text
+    assert f"<td>note of run {first}: {SET['s1.note']}</td>" in page
+    assert post(press, second, "sheet", **{"s3.strokes": "2"}).status_code == 303
+    assert post(press, second, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
+    assert post(press, second, "finish", then="keep", uncounted="elsewhere").status_code == 303
+    runs.log(db, shop.actor("Cy Marsh"), second, "use-next-time", form({}), post=fresh(), now=clock())
+    stations = [{**one, "note": "mind the collar"} if one["does"] == "print" else one
+                for one in two_colours()["placement"][0]["station"]]  # fmt: skip
+    placement = {"name": "Full front", "width": "300 mm", "from": "from 70 mm", "station": stations}
+    again = shop.job(placement=[placement], repeats=runs.plan(db, second).job.code)
+    row = printing.job_ticket(db, again, "http://192.0.2.7:8600", clock()).placements[0].stations[0]
+    assert row.note == (
+        f"mind the collar · note of run {first}: {SET['s1.note']} · Off-contact to gauge: 1.9 mm"
+    ), "the order's own note stands beside it"

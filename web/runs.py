@@ -20,7 +20,7 @@ from tickets.floor.colour import Checked
 from tickets.floor.phase import phase_of
 from tickets.floor.posting import Asks, Form, Worse, the_spec
 from tickets.records import setup
-from tickets.records.as_run import doubt_said
+from tickets.records.as_run import doubt_said, note_told
 from tickets.records.checks import FACES
 from tickets.records.code import shown
 from tickets.records.job_remarks import CURE, garment_remarks
@@ -461,6 +461,8 @@ def sheet(number: int) -> Response:
     plan = floor.plan(g.db, number)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
     kept = plan.story.sheet if plan.story.sheet_on == plan.story.on else floor.sheet_now(g.db, plan)
+    met = target.against(g.db, plan.job, plan.run.placement, plan.run)
+    notes = target.notes_of(g.db, met.run)
     return page(
         "runs/sheet.html",
         plan=plan,
@@ -470,7 +472,8 @@ def sheet(number: int) -> Response:
         curing=floor.to_approve(g.db, plan),
         clocks=clocks_of(plan) if plan.story.state != "finished" else [],
         source=source,
-        against=target.against(g.db, plan.job, plan.run.placement, plan.run).said(),
+        against=met.said(),
+        note_told=lambda note: note_told(note, notes),
         changes=change_lines(plan),
         kept=kept_of(plan),
         measured=noted.measured_said(g.db, plan),

@@ -350,24 +350,28 @@ def job_ticket(
         targets=aims.targets,
         changed=aims.changed,
         colours=aims.colours,
+        notes=aims.notes,
         **_Shop(db, address, now).common,
     )
 
 
 @dataclass(frozen=True, slots=True)
 class _Aims:
-    """What each placement is to meet, where that comes from, what was set otherwise since, and its colours as read."""
+    """What each placement is to meet, where that comes from, what was set otherwise since, its colours as read, and in
+    which run each note of it was noted."""
 
     targets: dict[str, dict[str, dict[str, str]]]
     sources: dict[str, str]
     changed: dict[tuple[str, int], str]
     colours: dict[tuple[str, int], str]
+    notes: dict[str, int]
 
 
 def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dict[str, str]], str]]) -> _Aims:
-    aims = _Aims({}, {}, {}, {})
+    aims = _Aims({}, {}, {}, {}, {})
     for number, placement in enumerate(job.sheet.placements, 1):
         before = target.against(db, job, number, target.under_way(db, job, number)).run
+        aims.notes.update(target.notes_of(db, before))
         for station, told in colour.said(db, job, number, before).items():
             aims.colours[placement.name, station] = told
         if number in known:

@@ -134,7 +134,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         ticket,
         plan.placement,
         ticket.placements[plan.run.placement - 1],
-        run=str(run),
+        run=", ".join(filter(None, (str(run), plan.story.on if floor_runs.several_garments(plan) else ""))),
         press=plan.press.name,
         target=aim,
         where_from=source,
@@ -154,6 +154,7 @@ def setup_of(db: Database, run: int, address: str, now: datetime) -> SetupSheet:
         colours=colour.said(db, plan.job, plan.run.placement, before, plan.story.on),
         inks={ink for one in plan.asked for ink in one.inks},
         limits=the_spec(db),
+        notes=target.notes_of(db, before),
     )
 
 
@@ -176,7 +177,7 @@ def _ahead(db: Database, plan: floor_runs.Plan, _aim: target.Aim, now: datetime)
             said = say(one.reason, system)
             remarks.append(" ".join(part for part in (said.sentence, said.advice) if part))
     if plan.job.repeats and (small := small_said(ahead.differences)):
-        remarks.append(small)
+        remarks.append(with_signs(small))
     return remarks, changed
 
 

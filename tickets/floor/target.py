@@ -104,6 +104,26 @@ def to_meet(
     return found, _("approved run {number}").format(number=marked.id), marked
 
 
+MOST_BACK = 20
+"""How many runs back a note is looked for (judgement)."""
+
+
+def notes_of(db: Database, met: runs.Run | None) -> dict[str, int]:
+    """In which run each note of a target was noted: `met`, whose settings are the target, or one whose settings were
+    its own, the nearest of them."""
+    found: dict[str, int] = {}
+    for _back in range(MOST_BACK):
+        if met is None:
+            break
+        sheets = [met.story.sheet, *(one["sheet"] for one in met.story.sheets.values())]
+        for values in (values for sheet in sheets for values in setup.parts_of(sheet).values()):
+            if note := str(values.get("note") or ""):
+                found.setdefault(note, met.id)
+        number = whole_of(met.story.sheet, "target_run")
+        met = runs.get(db, number) if number and number < met.id else None
+    return found
+
+
 def garment_like(met: runs.Run, its_job: jobs.Saved, job: jobs.Saved, garment: str) -> str | None:
     """By which garment of `met` a print of `garment` is held against it; None: it was approved on none like it."""
     return colourways.like(met.story.approvals, its_job.sheet, job.sheet, garment)

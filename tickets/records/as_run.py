@@ -95,7 +95,7 @@ TARGET_WORDS: dict[str, str] = {
     "garment_peak": N_("Garment peak to reach"),
     "peak_how": N_("Peak measured last by"),
     "hold": N_("Hold to reach"),
-    "note": N_("Note of the run before"),
+    "note": N_("Note of an earlier run"),
 }
 """What is measured, and the note, as a target says it: nobody has measured that in this run."""
 
@@ -103,6 +103,16 @@ TARGET_WORDS: dict[str, str] = {
 def target_word(name: str) -> str:
     """How a setting is called where a target says it, in the reader's language."""
     return _(TARGET_WORDS[name]) if name in TARGET_WORDS else field_word(name)
+
+
+def note_told(note: str, notes: Mapping[str, int]) -> str:
+    """A note that an earlier run left, as a target on paper says it: never as if it were one of this order. `notes`: in
+    which run each was noted, where that is known."""
+    if not note:
+        return ""
+    if run := notes.get(note):
+        return _("note of run {number}: {note}").format(number=run, note=note)
+    return _("note of an earlier run: {note}").format(note=note)
 
 
 def field_word(name: str) -> str:

@@ -6,7 +6,7 @@ own: no recipe, ink lot, tension, exposure, emulsion, code, and nobody of the cr
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from tickets.calculator import units
@@ -92,6 +92,7 @@ def customer_sheet(
 ) -> CustomerSheet:
     """The sheet of a run (`after`) beside the print before it. `good`: the good pieces so far, by garment. `lines`:
     those of `comparison.for_customer`, in which nobody of the shop is named; `lead`: which print it is beside."""
+    colours = list(colours)
     known = {line.station: line for line in lines if line.what == "colour"}
     drift = {line.station: _drift(line) for line in lines if line.what == "drift" and line.by_how_much}
     shown = [_colour(one, after, known.get(one.station), drift.get(one.station, "")) for one in colours]
@@ -104,6 +105,7 @@ def customer_sheet(
     said = _("While it printed: {change}.")
     during = [said.format(change=with_signs(one.b)) for one in lines if one.what == "changed" and one.b]
     same, unknown = _groups(told)
+    unknown = " ".join(filter(None, (_unread(after, {one.station for one in colours}), unknown)))
     return CustomerSheet(
         job,
         after.placement.name,
@@ -146,6 +148,18 @@ def first_sheet(
         job, run.placement.name, lead, tuple(_facts(run, job, good or {})), ("", ""), tuple(colours),
         notes=tuple(notes), art=art, photo=photo, first=True,
     )  # fmt: skip
+
+
+def _unread(run: AsRun, read: Collection[int]) -> str:
+    """The colours of a print that nobody read on either side, where others were (`read`): they are not compared."""
+    takes = inks_on(run.job, run.placement, str((run.approved or {}).get(GARMENT, "")))
+    left = [
+        one.separation
+        for one in run.placement.printing
+        if one.number not in read and (takes is None or one.number in takes)
+    ]
+    told = _("Colour not measured, so not compared: {names}.").format(names=", ".join(dict.fromkeys(left)))
+    return told if left and read else ""
 
 
 def _screens(before: AsRun, after: AsRun) -> Iterator[str]:

@@ -19,6 +19,7 @@ from tickets.records.as_run import (
     alike_as,
     doubt_said,
     field_word,
+    note_told,
     proved,
     target_word,
     texts_of,
@@ -161,6 +162,7 @@ def setup_sheet(
     limits: Spec = SHIPPED,
     over: bool = False,
     read_again: Mapping[str, Mapping[str, str]] = NOTHING,
+    notes: Mapping[str, int] | None = None,
 ) -> SetupSheet:
     """The sheet of one placement. `sheet`: the placement as the job ticket says it; `target` and `as_run` (the set-up
     sheet's values) by the print order's number as text; what is not noted is left blank to write on. `remarks`: what
@@ -168,7 +170,7 @@ def setup_sheet(
     order what was set otherwise after it was approved; `how`, `sample`, `changes`, `measured` and `stops` as in
     `SetupSheet`; `colours`: the readings to meet; `inks`: the kinds that it prints in any colourway, for the cautions
     of the press; `limits`: by how much two settings may differ and be the same; `read_again`: what was measured more
-    than once, all its readings.
+    than once, all its readings; `notes`: in which run each note of the target was noted.
     """
     as_run, screens, heads, changed = as_run or {}, screens or {}, heads or {}, changed or {}
     stations = []
@@ -189,7 +191,11 @@ def setup_sheet(
                 row.separation,
                 row.mesh,
                 screens.get(station.number, ""),
-                (*_target(station, row, aim), *_colour(station, colours or {}), *changed.get(station.number, ())),
+                (
+                    *_target(station, row, aim, notes or {}),
+                    *_colour(station, colours or {}),
+                    *changed.get(station.number, ()),
+                ),
                 tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, known(station.number))),
             )
         )
@@ -273,20 +279,24 @@ def _with_bucket(name: str, values: Mapping[str, str]) -> str:
 _BLADE = ("angle", "angle_mark", "length", "pressure", "speed", "hardness_measured", "flood", "off_contact_measured")
 
 
-def _target(station: Station, row: StationRow, aim: Mapping[str, str]) -> tuple[str, ...]:
-    """What the run should meet, a text each: the target where it says something, else the job sheet."""
-    note = row.note if aim.get("note", "") in row.note else aim["note"]  # the row has what has no place of its own too
+def _target(
+    station: Station, row: StationRow, aim: Mapping[str, str], notes: Mapping[str, int]
+) -> tuple[str, ...]:
+    """What the run should meet, a text each and each once: the target where it says something, else the job sheet."""
+    # the row has what has no place of its own too
+    note = row.note if aim.get("note", "") in row.note else note_told(aim["note"], notes)
     if not station.prints:
         held = [aim.get("time", "") or row.flash, aim.get("surface", ""), aim.get("surface_feel", ""), row.head, note]
         return tuple(map(with_signs, filter(None, (*held, *row.ways))))
     blade = aim.get("squeegee") or row.squeegee
+    blades = [f"{target_word(name)}: {aim[name]}" for name in _BLADE if aim.get(name)]
     said = [
         aim.get("ink") or ", ".join(filter(None, (row.colour, row.ink, row.series, row.reference))),
         *row.ways,
         row.recipe,
         _("strokes {n}").format(n=aim["strokes"]) if aim.get("strokes") else row.strokes,
         _("squeegee {blade}").format(blade=blade) if blade else "",
-        *(f"{target_word(name)}: {aim[name]}" for name in _BLADE if aim.get(name)),
+        *(said for said in blades if with_signs(said) not in row.note),
         _("off-contact {distance}").format(distance=aim.get("off_contact") or row.off_contact)
         if aim.get("off_contact") or row.off_contact
         else "",

@@ -12,10 +12,11 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
+from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.records import cautions, colourways, job_remarks, setting, setup
-from tickets.records.as_run import target_word
+from tickets.records.as_run import note_told, target_word
 from tickets.records.code import LENGTH
 from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.kept import LAYOUT, as_data, build
@@ -262,6 +263,7 @@ def job_ticket(
     targets: Mapping[str, Mapping[str, Mapping[str, str]]] | None = None,
     changed: Mapping[tuple[str, int], str] | None = None,
     colours: Mapping[tuple[str, int], str] | None = None,
+    notes: Mapping[str, int] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
@@ -269,7 +271,7 @@ def job_ticket(
     `targets`: by placement what its run is to meet, in the fields of the set-up sheet (`setup.onto`); what it says
     otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
     them or by placement. `changed`: what was set otherwise after an approval, by placement and print order (0: the
-    whole placement). `colours`: the readings to meet, so too.
+    whole placement). `colours`: the readings to meet, so too. `notes`: in which run each note of a target was noted.
     `first`: what decides about the garment, which stands on the first page. `remarks`: None for
     those of `job_remarks`, said in the units of `system`.
     """
@@ -284,7 +286,7 @@ def job_ticket(
         for station, words in zip(placement.stations, said["station"], strict=True):
             key = job.separation(placement, station).key if station.prints else None
             there = tuple(screens.get(key, ())) if key else ()
-            row = _station_row(station, words, there, otherwise[str(station.number)])
+            row = _station_row(station, words, there, otherwise[str(station.number)], notes or {})
             place = placement.name, station.number
             row = replace(row, ways=tuple(map(with_signs, ways.get(station.number, ()))))
             rows.append(replace(row, changed=changed.get(place, ""), to_meet=(colours or {}).get(place, "")))
@@ -294,7 +296,7 @@ def job_ticket(
         sheet = PlacementSheet(
             name=placement.name,
             size=with_signs(f"{said['width']} × {height}" if height else _("{width} wide").format(width=said["width"])),
-            measured_from=whole.get("placement", placement.from_where),
+            measured_from=_from_what(whole.get("placement", placement.from_where)),
             platen=whole.get("platen", placement.platen),
             art=art,
             dryer=_dryer({**said.get("dryer", {}), **whole}),
@@ -377,15 +379,27 @@ _OWN_PLACE = frozenset({"squeegee", "strokes", "flood", "ink", "recipe", "off_co
 """What a station's row has a place for, beside the blade."""
 
 
+def _from_what(text: str) -> str:
+    """From where a print is measured, as it stands after “from”; a distance alone says nothing of its seam."""
+    if units.is_quantity(text, "length"):
+        return _("a seam that nobody named, {distance}").format(distance=with_signs(text))
+    return re.sub(r"^from\s+", "", text.strip(), flags=re.IGNORECASE)
+
+
 def _station_row(
-    station: Station, said: Mapping[str, Any], screens: tuple[AssignedScreen, ...], otherwise: Mapping[str, str]
+    station: Station,
+    said: Mapping[str, Any],
+    screens: tuple[AssignedScreen, ...],
+    otherwise: Mapping[str, str],
+    notes: Mapping[str, int],
 ) -> StationRow:
-    """`said`: the station as typed; `otherwise`: what an approved run set in its place, by the set-up sheet's names."""
+    """`said`: the station as typed; `otherwise`: what an approved run set in its place, by the set-up sheet's names.
+    The order's own note stands beside the one that a run left."""
     does = {"print": _("Print"), "flash": _("Flash"), "cool": _("Cool")}[station.does]
     revolution = _("revolution {n}").format(n=station.revolution) if station.revolution > 1 else ""
     head = _("head asked for: {n}").format(n=station.head) if station.head else ""
     more = _beside(otherwise, _OWN_PLACE.union(_BLADE) if station.prints else _OWN_PLACE)
-    note = " · ".join(filter(None, (otherwise.get("note", station.note), more)))
+    note = " · ".join(filter(None, (station.note, note_told(otherwise.get("note", ""), notes), more)))
     if not station.prints:
         held = {**setting.sorted_out({"surface": said.get("surface", "")}), "time": said.get("time", ""), **otherwise}
         time = ", ".join(filter(None, (held.get(name, "") for name in ("time", "surface", "surface_feel"))))
