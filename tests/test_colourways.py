@@ -480,6 +480,7 @@ def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
     run, _white, _blue = hang_both(lead, shop, job)
     ok(post(lead, run, "sheet", garment="3", **{"run.garment_lot.1": "G-1"}))
     sheet = sheets.setup_of(db, run, "http://shop.test", now())
+    assert sheet.run == f"{run}, {SAND}", "whose settings they are"
     (orange, *more) = sheet.stations[2].target
     assert orange == "orange · plastisol" and f"{SAND}: orange · plastisol" in more
     assert f"{STONE}: idle" in sheet.stations[1].target

@@ -604,7 +604,8 @@ def test_the_head_asked_for_stands_at_every_station_whatever_its_note_says() -> 
     noted = {"Full front": {"1": {"note": "as run: pressed harder"}}}
     rows = job_ticket(job, "7K32XM", MIDDLE, targets=noted).placements[0].stations
     assert [row.head for row in rows] == [f"head asked for: {n}" for n in range(1, 8)]
-    assert rows[0].note == "as run: pressed harder" and rows[0].choke == "choke 1 pt"
+    own = "Activator goes in last: mix for four hours at most."
+    assert rows[0].note == f"{own} · note of an earlier run: as run: pressed harder" and rows[0].choke == "choke 1 pt"
     _pdf, pages = draw_job(job_ticket(job, "7K32XM", MIDDLE, targets=noted), "A4", None)
     heads = [drawn for drawn in pages.drawn if drawn.text.startswith("head asked for")]
     assert [drawn.text for drawn in heads] == [row.head for row in rows] and len({drawn.left for drawn in heads}) == 1

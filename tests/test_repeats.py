@@ -79,7 +79,7 @@ class Press(Shop):
         self.step(run, "finish", then=then)
 
     def ahead(self, order: store_jobs.Saved) -> list[tuple[str, int]]:
-        (found,) = repeats.ahead(self.db, order, self.now)
+        (found,) = repeats.to_come(self.db, order, self.now)
         return [(one.key, one.station) for one in found.differences]
 
 
@@ -123,7 +123,7 @@ def test_a_job_that_repeats_nothing_says_that_nothing_was_approved(press: Press)
 def test_a_repeat_names_the_run_it_goes_back_to_and_its_kept_screens(press: Press, first: Any):
     order, hung, run = first
     again = press.again(order)
-    (found,) = repeats.ahead(press.db, again, press.now)
+    (found,) = repeats.to_come(press.db, again, press.now)
     assert found.origin is not None and found.origin.run == run and found.origin.code == order.code
     by_station = {(one.key, one.station): one for one in found.differences}
     fit, setting = "repeat-screen-fit", "repeat-setting"
@@ -224,7 +224,7 @@ CHANGED_SHEET: list[tuple[dict[str, Any], str, str, str]] = [
 def said(press: Press, order: store_jobs.Saved, run: int = 0) -> list[tuple[str, str]]:
     """What differs from last time, in words: what was looked at and is as before, and lots still to come, left out."""
     the_run = store_runs.get(press.db, run) if run else None
-    (found,) = repeats.ahead(press.db, order, press.now, run=the_run)
+    (found,) = [repeats.differences(press.db, order, 1, press.now, run=the_run)]
     return [
         (one.key, say(one.reason).sentence.replace("\u00a0", " "))
         for one in found.differences
@@ -251,7 +251,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     """Ink lot, press, limits and screens: each is changed alone, and told with what it was."""
     order, hung, _run = approved_as_it_says(press)
     again = press.again(order)
-    (found,) = repeats.ahead(press.db, again, press.now)
+    (found,) = repeats.to_come(press.db, again, press.now)
     lots = [one for one in found.differences if one.key == "repeat-ink-lot-unknown"]
     assert [(one.station, one.numbers["was"], one.level) for one in lots] == [
         (1, "W7", Level.UNKNOWN), (3, "R3", Level.UNKNOWN)
@@ -286,7 +286,7 @@ def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press,
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     assert ("repeat-screen-gone", 1) in press.ahead(again)
     # that frame, stripped, is the one free frame of its mesh
-    (found,) = repeats.ahead(press.db, again, press.now)
+    (found,) = repeats.to_come(press.db, again, press.now)
     assert next(one.numbers["free"] for one in found.differences if one.key == "repeat-mesh-free") == 1
     press.log(hung[1], "retire", cause="frame")
     assert ("repeat-mesh-none", 1) in press.ahead(again)
@@ -327,7 +327,7 @@ def test_a_screen_made_anew_in_the_meantime_is_named(press: Press, first: Any):
     again = press.again(order)
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     new = press.screens_for(again)[1]
-    (found,) = repeats.ahead(press.db, again, press.now)
+    (found,) = repeats.to_come(press.db, again, press.now)
     by_key = {one.key: one.numbers.get("screen") for one in found.differences if one.station == 1}
     assert by_key["repeat-screen-gone"] == shown(hung[1]) and by_key["repeat-screen-other"] == shown(new)
     assert "repeat-mesh-free" not in by_key
@@ -378,7 +378,7 @@ def test_limits_changed_since_the_approval_are_said(press: Press, first: Any):
     assert "repeat-spec" not in dict(press.ahead(again))
     row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
     shop.add_spec_row(press.db, press.manager, row, now=press.tick())
-    (found,) = repeats.ahead(press.db, again, press.now)
+    (found,) = repeats.to_come(press.db, again, press.now)
     (one,) = [one for one in found.differences if one.key == "repeat-spec"]
     assert (one.numbers["was"], one.numbers["now"]) == ("1", "0.8")
     shop.add_spec_row(press.db, press.manager, replace(row, value=1.0), now=press.tick())
