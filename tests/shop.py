@@ -21,6 +21,7 @@ from flask.testing import FlaskClient
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
 from sqlite_utils import Database
+from werkzeug.routing import Rule
 
 import web
 from tickets import cli, demo, store
@@ -158,7 +159,21 @@ class _Templates(Environment):
         super().__init__(app, bytecode_cache=_compiled, **options)
 
 
+_BUILDERS: dict[tuple[Any, ...], Callable[..., tuple[str, str]]] = {}
+
+
+class _Address(Rule):
+    """An address of an app, whose builder is compiled once for all apps: making an app is little else."""
+
+    def _compile_builder(self, append_unknown: bool = True) -> Callable[..., tuple[str, str]]:
+        key = (self.rule, self.endpoint, str(self.defaults), tuple(self._trace), append_unknown)
+        if key not in _BUILDERS:
+            _BUILDERS[key] = super()._compile_builder(append_unknown)
+        return _BUILDERS[key]
+
+
 web.Shop.jinja_environment = _Templates
+web.Shop.url_rule_class = _Address
 
 
 def app_of(folder: Path, clock: Callable[[], datetime] = clock, *, testing: bool = True) -> Flask:

@@ -24,7 +24,7 @@ def post_id(text: str) -> str:
 
 def stamp(at: datetime) -> str:
     """A time as it is stored: UTC, ISO 8601, always of one length, so that text order is time order."""
-    return at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return f"{at.astimezone(UTC).isoformat(timespec='microseconds')[:-6]}Z"
 
 
 def read_stamp(text: str) -> datetime:

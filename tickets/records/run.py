@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from tickets.calculator.verdict import ADVISED
 from tickets.records import lab
 from tickets.records.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
 from tickets.records.entry import Entry, stamp, standing_lines, text_of, whole_of
+from tickets.records.plain import plain
 from tickets.records.setup import RUN, again, parts_of
 from tickets.words import N_
 
@@ -214,7 +215,7 @@ class Story:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, for the worked-out table."""
-        data = asdict(self)
+        data = plain(self)
         data["hung"] = {str(station): hung for station, hung in data["hung"].items()}
         return data
 

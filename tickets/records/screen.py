@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any, TypeVar
 
@@ -23,6 +23,7 @@ from tickets.records.entry import (
     whole_of,
     wholes_of,
 )
+from tickets.records.plain import plain
 from tickets.records.steps import SCREEN_STEPS, count_per_cm
 from tickets.words import N_
 
@@ -367,7 +368,7 @@ class Life:
 
     def to_dict(self) -> dict[str, Any]:
         """Plain data, for the worked-out tables."""
-        return asdict(self)
+        return plain(self)
 
     @classmethod
     def from_dict(cls, data: Mapping[str, Any]) -> Life:
@@ -403,7 +404,7 @@ class Life:
 
 
 def _read_back(cls: type[T], values: Mapping[str, Any]) -> T:
-    """A value as it was before `asdict`. Every scan reads some, past the constructor of a frozen class, which sets
+    """A value as it was before `plain`. Every scan reads some, past the constructor of a frozen class, which sets
     field by field; what is not among the values has its default on the class."""
     one = object.__new__(cls)
     one.__dict__.update(values)
