@@ -230,6 +230,22 @@ def serving(app: Flask) -> Iterator[str]:
     assert not thread.is_alive(), "the server did not stop"
 
 
+AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
+"""The rules of axe that every page keeps; target-size and the others of WCAG 2.2 AA run only when asked for."""
+_BROKEN = """rules => axe.run({...rules, resultTypes: ["violations"]}).then(
+    found => found.violations.map(one => [one.id, one.nodes[0].html]))"""
+
+
+def broken_rules(page: Any, rules: dict[str, Any] = AXE) -> list[list[str]]:
+    """The rules of accessibility that the page in a browser breaks, each with the first piece of it that does. What axe
+    found in order stays in the browser: it is long, and nobody reads it."""
+    from axe_playwright_python.base import AXE_SCRIPT
+
+    page.evaluate(AXE_SCRIPT)
+    found: list[list[str]] = page.evaluate(_BROKEN, rules)
+    return found
+
+
 # -- commands
 
 

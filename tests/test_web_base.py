@@ -542,9 +542,6 @@ SEEN = ("/sign-in", "/more", "/try/picture", "/nothing", "/try/raise/refused", "
         "/try/screen/tension", "/try/screen/coat", "/try/screen/stretch", "/try/screen/check",
         "/try/bucket/mix")  # fmt: skip
 
-AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
-"""target-size and the other rules of WCAG 2.2 AA run only when asked for."""
-
 TARGETS = """() => {
   const kinds = "a, button, summary, .tile, .digits label, input:not([type=hidden]), textarea";
   const seen = [...document.querySelectorAll(kinds)]
@@ -592,11 +589,8 @@ def test_a_phone_signs_in_over_the_network(phone, server, sign_in_page):
 @pytest.mark.browser
 @pytest.mark.parametrize("view", ["day", "safelight"])
 def test_pages_pass_the_accessibility_rules(phone, pages_seen, view):
-    from axe_playwright_python.sync_playwright import Axe
-
     def look(path):
-        found = Axe().run(phone, options=AXE).response["violations"]
-        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], path
+        assert shops.broken_rules(phone) == [], path
 
     pages_seen(view, look)
 
@@ -632,27 +626,21 @@ def test_the_other_pages_are_reached_from_a_long_page_without_scrolling(phone, s
 @pytest.mark.browser
 def test_a_demo_says_so_inside_a_landmark(phone, served, server, sign_in_page, db):
     """axe's rule `region` (a best practice of Deque's): all content lies in a landmark."""
-    from axe_playwright_python.sync_playwright import Axe
-
     save_setting(db, "demo", True, "2026-03-03T07:00:00.000000Z", 1)
     sign_in_page(phone, "Di Novak")
     phone.goto("/more")
     assert phone.locator("header .demo-band").is_visible()
-    found = Axe().run(phone, options={"runOnly": ["region"]}).response["violations"]
-    assert [(one["id"], one["nodes"][0]["html"]) for one in found] == []
+    assert shops.broken_rules(phone, {"runOnly": ["region"]}) == []
 
 
 @pytest.mark.browser
 def test_the_pages_about_people_pass_too(phone, sign_in_page):
-    from axe_playwright_python.sync_playwright import Axe
-
     sign_in_page(phone, "Ada Holm")
     sign_in_page(phone, "Di Novak")
     for path in ("/people", "/sign-in"):
         phone.goto(path)
         phone.evaluate("document.querySelectorAll('details').forEach((one) => one.open = true)")
-        found = Axe().run(phone, options=AXE).response["violations"]
-        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], path
+        assert shops.broken_rules(phone) == [], path
         assert phone.evaluate(TARGETS)[1] == [], path
     phone.get_by_role("button", name="Ada Holm").tap()
     phone.get_by_role("link", name="Ada Holm").wait_for()
@@ -662,7 +650,6 @@ def test_the_pages_about_people_pass_too(phone, sign_in_page):
 @pytest.mark.parametrize("view", ["day", "safelight"])
 def test_every_page_of_the_shop_keeps_the_rules(phone, served, sign_in_page, view):
     """All pages whose address names no thing, as the manager sees them in an empty shop."""
-    from axe_playwright_python.sync_playwright import Axe
     from PIL import Image
 
     sign_in_page(phone, "Di Novak")
@@ -674,8 +661,7 @@ def test_every_page_of_the_shop_keeps_the_rules(phone, served, sign_in_page, vie
             continue
         answer = phone.goto(path)
         assert answer.status in (200, 404), path
-        found = Axe().run(phone, options=AXE).response["violations"]
-        assert [(one["id"], one["nodes"][0]["html"]) for one in found] == [], path
+        assert shops.broken_rules(phone) == [], path
         assert phone.locator("select, input[type=number]").count() == 0, path
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360, path
         if view == "safelight":
