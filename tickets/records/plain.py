@@ -12,18 +12,17 @@ _AS_IT_IS = frozenset({str, int, float, bool, NoneType})
 
 def plain(value: Any) -> dict[str, Any]:
     """The fields of a dataclass, and of all that are in it, as dictionaries; tuples stay tuples."""
-    return {
-        name: part if type(part := getattr(value, name)) in _AS_IT_IS else _part(part) for name in _names(type(value))
-    }
+    kind: Any = type(value)
+    return {name: part if type(part := getattr(value, name)) in _AS_IT_IS else _part(part) for name in _names(kind)}
 
 
 @cache
-def _names(kind: type[Any]) -> tuple[str, ...]:
+def _names(kind: Any) -> tuple[str, ...]:
     return tuple(field.name for field in fields(kind)) if is_dataclass(kind) else ()
 
 
 def _part(value: Any) -> Any:
-    kind = type(value)
+    kind: Any = type(value)
     if kind in _AS_IT_IS:
         return value
     if kind is tuple or kind is list:
