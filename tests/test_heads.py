@@ -158,6 +158,16 @@ def test_seven_screens_do_not_go_on_six_heads(shop: Shop, press: FlaskClient, db
     assert opened(press, job, shop.press).status_code == 303
 
 
+def test_nothing_is_advised_that_would_not_make_room(shop: Shop, press: FlaskClient, db: Database) -> None:
+    """Seven screens with a flash and a head to cool on, for six heads: moving these two would not do."""
+    job = shop.job(placement=sheet(SEVEN[0], FLASH, COOL, *SEVEN[1:])["placement"])
+    said = text_of(opened(press, job, small(shop)).text)
+    assert "takes 9 heads (7 screens, flash: 1, cooling: 1). On Press 3: 6 heads, 6 free." in said
+    assert "over a platen" not in said and "Cooling can be" not in said and "More revolutions would not help" in said
+    said = text_of(opened(press, job, small(shop, 7, name="Press 7")).text)
+    assert "over a platen" in said and "Cooling can be" in said, "its seven screens have room there"
+
+
 def test_what_can_be_moved_is_asked_and_the_answer_kept(shop: Shop, press: FlaskClient, db: Database) -> None:
     job, place = shop.job(), small(shop, 2)  # two screens and a flash
     answer = opened(press, job, place)

@@ -153,15 +153,16 @@ def _advice(db: Database, job: jobs.Saved, placement: int, room: Room) -> list[s
         found.append(_("Heads of other runs ({held}) come free when those are finished or paused.").format(held=held))
     told, heads_here = room.takes, room.press.heads or 0
     if told.heads > heads_here:
-        if told.cools:
+        helps = not room.never  # its screens alone are too many else, whatever is moved
+        if told.cools and helps:
             found.append(_("Cooling can be a longer stop in place of a head of its own."))
-        if told.flashes:
+        if told.flashes and helps:
             found.append(_("A flash over a platen beside the heads takes none; of a hand press note it under Places."))
-        if told.flashes > 1:
+        if told.flashes > 1 and helps:
             found.append(_("In two revolutions one flash serves in both."))
         if told.one_garment == told.prints > heads_here:
             found.append(_("More revolutions would not help: whatever prints in another one needs its own head too."))
-        if told.one_garment < told.prints:
+        if told.one_garment < told.prints and helps:
             said = ngettext(
                 "Garment by garment it takes {n} screen: the others hang when their garment comes.",
                 "Garment by garment it takes {n} screens: the others hang when their garment comes.",
