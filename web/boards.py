@@ -19,7 +19,7 @@ from tickets.floor import desk as floor_desk
 from tickets.floor import jobs as floor_jobs
 from tickets.records import works
 from tickets.records.frames import Has, Progress, Serves
-from tickets.records.needs import going
+from tickets.records.needs import WHY_NONE, going
 from tickets.records.refusal import NotFound
 from tickets.records.screen import STANDING_WORDS
 from tickets.records.steps import SCREEN_STEPS, WASHOUT_FAULTS
@@ -27,7 +27,6 @@ from tickets.store import jobs, places, runs
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.log import seen_at
-from web.run_words import GOING
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
 
 bp = Blueprint("boards", __name__)
@@ -229,7 +228,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
         case Has.OFF_PRESS:
             return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
         case Has.GOING:
-            return _(GOING[going(life)]), on
+            return _(WHY_NONE[going(life)]), on
         case Has.MISSING:
             gone = names.get(life.not_at or 0, "")
             return _("missing"), _("not found at the stock-take of {place}").format(place=gone)

@@ -250,6 +250,7 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
 
 KEEP_WORDS = {
     "asked": N_("an open job asks for it"),
+    "worn": N_("an open job asks for it, but it came off worn: look it over, else that job has no screen"),
     "until": N_("kept until a day to come"),
     "for": N_("kept for something"),
     "young": N_("not longer than the shop keeps them"),

@@ -27,10 +27,10 @@ from tickets.records.checks import Asked, OnHead, unnamed
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
-from tickets.records.needs import going, let_go
+from tickets.records.needs import covers_none, let_go, stage_said
 from tickets.records.refusal import Refused
 from tickets.records.run import COLOURWAY, STATES, UNCOUNTED, Hung
-from tickets.records.screen import STANDING_WORDS, Life, Standing
+from tickets.records.screen import STANDING_WORDS, Life
 from tickets.records.steps import CONDITIONS, RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, screens
@@ -195,22 +195,17 @@ def place_said(life: Life, names: Mapping[int, str]) -> str:
     return seen_at(life, names.get(life.place, "") if life.place else "")
 
 
-GOING = {"strip": N_("decided to be stripped"), "worn": N_("came off worn")}
-"""Why a screen covers no job, in words (`needs.going`)."""
-
-
 def carriers(separation: int, names: Mapping[int, str] | None = None, job: str = "") -> list[dict[str, Any]]:
     """The screens that carry a separation, those that serve first: screen, its stage in words, the name of its place,
     why it covers no job (`going`); `keep`: whether to ask that it is kept after all, for this job (its code)."""
     names, found = places.names(g.db) if names is None else names, []
     for screen in screens.carrying(g.db, separation):
-        why = "torn" if screen.life.torn else going(screen.life)
-        standing = screen.life.standing
-        told = [_(STANDING_WORDS[standing])]
-        told += [_(GOING[why])] if why in GOING and (why, standing) != ("strip", Standing.TO_STRIP) else []
-        asks = bool(job) and why in GOING and not let_go(screen.life, job)
+        why = covers_none(screen.life)
+        asks = bool(job) and why in ("strip", "worn") and not let_go(screen.life, job)
         place = place_said(screen.life, names)
-        found.append({"screen": screen, "stage": ", ".join(told), "place": place, "going": why, "keep": asks})
+        found.append(
+            {"screen": screen, "stage": stage_said(screen.life), "place": place, "going": why, "keep": asks}
+        )
     return sorted(found, key=lambda one: bool(one["going"]))
 
 

@@ -156,6 +156,12 @@ def notes_of(life: Life) -> list[str]:
         words = dict(steps.FAULTS) | dict(steps.CAUSES)
         out.append(_("Noted on the frame: {fault}.").format(fault=_(words.get(life.fault, life.fault))))
     stencil = life.stencil
+    if stencil is not None and stencil.condition and life.standing is not Standing.ON_PRESS:
+        words = dict(steps.CONDITIONS)
+        said = _("It came off the press: {condition}. Look it over; a good check answers that.")
+        out.append(said.format(condition=_(words.get(stencil.condition, stencil.condition))))
+        if needs.going(life) == "worn":
+            out.append(_("Until then it covers no job."))
     if stencil is not None and stencil.failed:
         words = dict(steps.WASHOUT_FAULTS)
         what = _(words.get(stencil.fault, "")) or _("not said what")

@@ -17,6 +17,7 @@ from tickets.records import frames, pool, works
 from tickets.records.checks import Asked
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.frames import Progress
+from tickets.records.needs import going
 from tickets.records.screen import FREE, STENCIL_ON, Standing, mesh_said
 from tickets.records.spec import Spec
 from tickets.store import boards, codes, desk, jobs, screens
@@ -160,8 +161,9 @@ LOOKED_THROUGH = 400
 
 @dataclass(frozen=True, slots=True)
 class KeptScreen:
-    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, until, for, young, over, idle;
-    one that a stock-take did not find (`one.not_at`) is so only once it turns up.
+    """A kept screen and whether it is worth keeping by the shop's rule. `why`: asked, worn (asked for, but it covers no
+    job until it was found good), until, for, young, over, idle; one that a stock-take did not find (`one.not_at`) is so
+    only once it turns up.
 
     `asked`: the job that needs it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
     """
@@ -246,6 +248,8 @@ def _keeping(look: Look) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.S
             return True, "for", idle, None
         issued = codes.find(db, code) if code else None
         job = jobs.get(db, issued.thing) if issued else None
+        if job is not None and life is not None and going(life) == "worn":
+            return True, "worn", idle, job
         return *worth_keeping(job is not None, one.until, idle, today, limit), idle, job
 
     return judged

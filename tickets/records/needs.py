@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from tickets.records.code import shown
-from tickets.records.screen import Life, Standing
-from tickets.words import day_text
+from tickets.records.screen import STANDING_WORDS, Life, Standing
+from tickets.words import N_, day_text
 from tickets.words import gettext as _
 
 TEST_STRIP = "test strip"
@@ -82,6 +82,23 @@ def going(life: Life) -> str:
     if life.decided == "strip":
         return "strip"
     return "worn" if life.stencil.condition == "worn" else ""
+
+
+WHY_NONE = {"torn": N_("torn"), "strip": N_("decided to be stripped"), "worn": N_("came off worn")}
+"""Why a screen covers no job, in words."""
+
+
+def covers_none(life: Life) -> str:
+    """Why a screen covers no job though it carries its image (a key of `WHY_NONE`); empty: it does, as far as this."""
+    return "torn" if life.torn else going(life)
+
+
+def stage_said(life: Life) -> str:
+    """The stage of a screen in words, with why it covers no job, as lists of the screens for an image have it."""
+    why, told = covers_none(life), [_(STANDING_WORDS[life.standing])]
+    if why and (why, life.standing) != ("strip", Standing.TO_STRIP):
+        told.append(_(WHY_NONE[why]))
+    return ", ".join(told)
 
 
 def let_go(life: Life, job: str) -> bool:
