@@ -65,7 +65,7 @@ def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press
 def said(press: Press, order: store_jobs.Saved) -> list[str]:
     from tickets.calculator.verdict import say
 
-    (found,) = repeats.ahead(press.db, order, press.now)
+    found = repeats.differences(press.db, order, 1, press.now)
     return [say(one.reason, "metric").sentence for one in found.differences]
 
 

@@ -19,6 +19,7 @@ from shop import clock
 from sqlite_utils import Database
 from test_floor import Shop, on_press, post, the_shop
 from test_web_runs import Shop as WebShop
+from test_web_runs import ready_to_print
 
 from tickets import cli
 from tickets.floor import asked, boards, desk, jobs, printing, repeats, runs, screens, shop
@@ -330,7 +331,7 @@ def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop
     repeat = jobs.find(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
 
     def keys() -> set[str]:
-        return {one.key for one in repeats.ahead(db, repeat, the_shop.now)[0].differences}
+        return {one.key for one in repeats.differences(db, repeat, 1, the_shop.now).differences}
 
     done = form({"then": "keep", "good": str(job.sheet.pieces)})
     runs.log(db, the_shop.press, run, "finish", done, post=post(), now=the_shop.tick())
@@ -354,7 +355,7 @@ def of_repeat(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
 
 
 def keys_ahead(the_shop: Shop, job: store_jobs.Saved) -> set[str]:
-    return {one.key for one in repeats.ahead(the_shop.db, job, the_shop.now)[0].differences}
+    return {one.key for one in repeats.differences(the_shop.db, job, 1, the_shop.now).differences}
 
 
 def ticket_screens(the_shop: Shop, job: store_jobs.Saved) -> list[tuple[str, str]]:
@@ -476,6 +477,34 @@ def test_the_pages_ask_once_whether_it_is_kept_after_all(
     assert client.post(f"/screens/{code}/decide", data=sent).status_code in (200, 303)
     page = client.get(f"/jobs/{job.code}").text
     assert "Keep it after all?" not in page and "1 of 2 screens ready" in re.sub(r"<[^>]*>", "", page)
+
+
+def test_a_worn_screen_says_so_on_its_own_page_and_among_the_kept(
+    web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
+) -> None:
+    """White came off worn, blue as good; the job lacks pieces still. Every page says of white that it covers nothing
+    until it was looked over, and none says it of blue."""
+    now, job = the_clock(client), web.job()
+    run, white, blue = ready_to_print(sign_in(client, "Bo Lind"), web, job)
+    runs.log(web.db, web.actor("Bo Lind"), run, "start", form({}), post=secrets.token_hex(12), now=now)
+    done = {"then": "keep", "good": "5", f"condition.{white}": "worn"}
+    runs.log(web.db, web.actor("Bo Lind"), run, "finish", form(done), post=secrets.token_hex(12), now=now)
+    boss = sign_in(client, "Di Novak")
+
+    def said(path: str) -> str:
+        return " ".join(re.sub(r"<[^>]*>", " ", boss.get(path).text).split())
+
+    def of(code: str) -> list[bool]:
+        kept = said("/desk/kept")
+        row = kept[kept.index(shown(code)) :].split("tees", 2)[1]
+        own = said(f"/screens/{code}")
+        line = said(f"/jobs/{job.code}").partition(shown(code))[2][:60]
+        return ["came off worn" in row, "off the press: worn" in own, "covers no job" in own, "came off worn" in line]
+
+    assert of(white) == [True] * 4 and of(blue) == [False] * 4
+    screen, later, good = screens.find(web.db, white), now + timedelta(minutes=2), form({"result": "good"})
+    screens.log(web.db, web.manager, screen, "check", good, post=secrets.token_hex(12), now=later)
+    assert of(white) == [False] * 4, "looked over and found good"
 
 
 def test_a_rack_asks_one_question_that_names_them_all(
