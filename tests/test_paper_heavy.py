@@ -90,6 +90,7 @@ def heavy_ticket(again: bool = False, heads: int = 10) -> JobTicket:
         order, "8K32XN", ADDRESS, shop="Gull & Anchor", printed_on="2031-08-20", repeats="7K32X-M",
         targets={name: aim}, where_from={name: "approved run 12"},
         colours={(name, number): "L* 52.1 a* −3.4 b* 18.0" for number in numbers},
+        needs={(name, number): "load 330 g, on garments 1,118 g" for number in numbers},
         changed={(name, 3): "Changed after the approval of run 12: Strokes from 1 to 2 (pale on navy)"},
         screens={order.separation(placement, one).key: [AssignedScreen(code="7K32XM", mark="A 12", stage="kept")]
                  for one in placement.printing},
@@ -122,7 +123,9 @@ def heavy_sheet(full: bool = False, heads: int = 10) -> SetupSheet:
             "heads": {one.number: one.number for one in placement.stations},
             "approved": "Vera Lind (customer)", "how": "photo sent", "sample": "drawer 4",
             "changes": ["2031-08-21 14:05, print order 2: Flash time from 6 s to 7 s (lint stuck)"],
-            "measured": ["Measured by Ada Holm, 2031-08-21 08:05: 1 Squeegee hardness as measured, 3 Squeegee hardness "
+            "measured": ["Noted: print order 1, 2, 3, 4, 5, 6, the whole run (Ada Holm, 2031-08-21 08:05 – 08:35).",
+                         "As the target, said all in one: print order 7, 8, 9, 10 (Bo Lind, 2031-08-21 08:40).",
+                         "Measured by Ada Holm, 2031-08-21 08:05: 1 Squeegee hardness as measured, 3 Squeegee hardness "
                          "as measured, Belt speed as measured, Garment peak, Held at the peak."],
         }  # fmt: skip
     return setup_sheet(
@@ -161,9 +164,10 @@ def test_a_set_up_sheet_of_a_heavy_print_is_two_readable_pages(paper: str, full:
         assert name in said
     for wanted in ("Guide C 41", "base 800 g, pigment 1 41 g, fixer 20 g", "L* 52.1 a* −3.4 b* 18.0", "45/in at 22.5°",
                    "both bulbs; tacky, nothing on the finger", "watch the fine lines", "Off-contact to gauge: 1.7 mm",
-                   "Strokes from 1 to 2 (pale on navy)", "Heavy ring-spun tee in stone"):  # fmt: skip
+                   "Strokes from 1 to 2 (pale on navy)", "Heavy ring-spun tee in stone",
+                   "load 330 g, on garments 1,118 g"):  # fmt: skip
         assert wanted in said, wanted
-    noted = ("Vera Lind (customer)", "drawer 4", "lint stuck", "Measured by Ada Holm", "7K32X-M · A 12")
+    noted = ("Vera Lind (customer)", "drawer 4", "lint stuck", "Measured by Ada Holm", "all in one", "7K32X-M · A 12")
     for wanted in noted:
         assert (wanted in said) is full, wanted
     assert said.count("two turns up after ten pieces") == (heads - 2 if full else 0)
@@ -205,8 +209,14 @@ def test_the_ticket_of_a_repeat_is_as_long_as_the_first(paper: str, heads: int):
     assert len(pages.sizes) == plain and not overlaps(pages) and not outside(pages, 8) and not lonely(pages)
     assert min(one.size for one in pages.drawn if one.kind == "text" and one.text) >= 6
     said = " ".join(words(pdf).split())
-    for wanted in ("hardness to reach 73 Shore A", "to meet: L* 52.1", "A 12", "(pale on navy)", "web spray"):
+    for wanted in ("hardness to reach 73 Shore A", "to meet: L* 52.1", "A 12", "(pale on navy)", "web spray",
+                   "load 330 g, on garments 1,118 g"):  # fmt: skip
         assert wanted in said, wanted
+    rows = first.placements[0].stations
+    inked = replace(first.placements[0], stations=tuple(
+        replace(one, need="load 330 g, on garments 1,118 g") if one.prints else one for one in rows))  # fmt: skip
+    with_ink = draw_job(replace(first, placements=(inked,), pages=plain), paper, None)[1]
+    assert len(with_ink.sizes) == plain, "what ink a row needs makes the first one no longer either"
 
 
 def test_a_set_up_sheet_has_the_cautions_of_the_press_in_one_line_and_the_ticket_those_of_the_job():

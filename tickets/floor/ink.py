@@ -11,7 +11,7 @@ from sqlite_utils import Database
 
 from tickets.calculator import ink as rules
 from tickets.calculator import mesh as mesh_rules
-from tickets.calculator import several
+from tickets.calculator import several, units
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.floor.posting import Form, before, once, the_spec
@@ -133,6 +133,28 @@ def totals(lines: Iterable[Line]) -> list[Total]:
             _sum(was.load_g, line.load_g),
         )
     return list(found.values())
+
+
+def at_rows(db: Database, job: jobs.Saved, system: str) -> dict[tuple[str, int], str]:
+    """For paper, by placement and print order: what its screen is loaded with, and what goes on all garments of the
+    job, ink by ink, of the same lines and totals that the job's page has. No figure where something is not known."""
+    found: dict[tuple[str, int], list[Line]] = {}
+    for line in needs(db, job):
+        found.setdefault((job.sheet.placements[line.placement - 1].name, line.station), []).append(line)
+    every = {place: totals(some) for place, some in found.items()}
+    return {place: "; ".join(_at_row(one, len(some) > 1, system) for one in some) for place, some in every.items()}
+
+
+def _at_row(total: Total, named: bool, system: str) -> str:
+    number, unit = (total.job_cm3, "cm3") if total.job_g is None else (total.job_g, "g")
+    unknown = _("not known")
+    load = units.show_value(total.load_g, "g", system) if total.load_g is not None else unknown
+    need = units.show_value(number, unit, system) if number is not None and total.whole else unknown
+    if load == need == unknown:
+        said = _("ink need not known")
+    else:
+        said = _("load {load}, on garments {need}").format(load=load, need=need)
+    return f"{total.colour}: {said}" if named else said
 
 
 def _sum(one: float | None, other: float | None) -> float | None:

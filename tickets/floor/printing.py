@@ -17,6 +17,7 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.calculator.verdict import say
 from tickets.floor import boards, colour, shop, target
+from tickets.floor import ink as floor_ink
 from tickets.floor.jobs import find as find_job
 from tickets.floor.pictures import name_for_job
 from tickets.floor.posting import zone
@@ -351,6 +352,7 @@ def job_ticket(
         changed=aims.changed,
         colours=aims.colours,
         notes=aims.notes,
+        needs=floor_ink.at_rows(db, job, system),
         **_Shop(db, address, now).common,
     )
 

@@ -261,6 +261,8 @@ def _station(row: StationRow, wide: Sequence[float], how: Closeness) -> TableRow
     inks += [(one, 9.0, True) for one in row.ways]
     if row.to_meet:
         inks.append(_("to meet: {colour}").format(colour=row.to_meet))
+    if row.need:
+        inks.append(row.need)
     press = [row.strokes, row.squeegee]
     if row.flash:
         press.append(_("flash {flash}").format(flash=row.flash))

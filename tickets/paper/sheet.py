@@ -198,7 +198,7 @@ def _put(flow: Flow, line: Line) -> None:
 
 def _station(station: SheetStation, wide: Sequence[float], how: Closeness) -> TableRow:
     prints: list[Piece] = [(station.title or station.does, how.points(12.0), True)]
-    prints += [(text, how.points(9.0), False) for text in (station.mesh, station.screen) if text]
+    prints += [(text, how.points(9.0), False) for text in (station.mesh, station.screen, station.need) if text]
     target: list[Piece] = [(text, how.points(9.0), False) for text in station.target]
     if how.packed:
         size = how.points(8.5)

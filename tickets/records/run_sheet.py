@@ -99,7 +99,8 @@ class Setting:
 
 @dataclass(frozen=True, slots=True)
 class SheetStation:
-    """A line of the print order: what it prints or does, its mesh and screen, its settings."""
+    """A line of the print order: what it prints or does, its mesh and screen, its settings; `need`: what the screen is
+    loaded with, and what goes on the garments."""
 
     order: str
     does: str
@@ -109,6 +110,7 @@ class SheetStation:
     screen: str
     target: tuple[str, ...]
     settings: tuple[Setting, ...]
+    need: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,6 +199,7 @@ def setup_sheet(
                     *changed.get(station.number, ()),
                 ),
                 tuple(_settings(_fields_of(station, run_with), aim, run_with, limits, known(station.number))),
+                row.need,
             )
         )
     values: dict[str, str] = {}

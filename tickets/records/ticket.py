@@ -102,7 +102,7 @@ class StationRow:
     """One line of the print order. `separation` is empty where nothing is printed (flash, cool). `head`, `revolution`
     and `choke` are of the job sheet, whatever a run noted. `changed`: what was set otherwise after an approval;
     `to_meet`: the colour as it was read on the print that this one is compared with; `ways`: what is otherwise on some
-    garments."""
+    garments; `need`: what its screen is loaded with, and what goes on the garments."""
 
     order: str
     does: str
@@ -125,6 +125,7 @@ class StationRow:
     note: str = ""
     changed: str = ""
     to_meet: str = ""
+    need: str = ""
     ways: tuple[str, ...] = ()
     screens: tuple[AssignedScreen, ...] = ()
 
@@ -264,6 +265,7 @@ def job_ticket(
     changed: Mapping[tuple[str, int], str] | None = None,
     colours: Mapping[tuple[str, int], str] | None = None,
     notes: Mapping[str, int] | None = None,
+    needs: Mapping[tuple[str, int], str] | None = None,
 ) -> JobTicket:
     """What the ticket of `job` says, sizes and settings as they were typed.
 
@@ -272,6 +274,7 @@ def job_ticket(
     otherwise than the job sheet stands in place of what it replaces. `where_from` says where they come from, all of
     them or by placement. `changed`: what was set otherwise after an approval, by placement and print order (0: the
     whole placement). `colours`: the readings to meet, so too. `notes`: in which run each note of a target was noted.
+    `needs`: the ink of a print order, in words, by placement and print order.
     `first`: what decides about the garment, which stands on the first page. `remarks`: None for
     those of `job_remarks`, said in the units of `system`.
     """
@@ -289,7 +292,8 @@ def job_ticket(
             row = _station_row(station, words, there, otherwise[str(station.number)], notes or {})
             place = placement.name, station.number
             row = replace(row, ways=tuple(map(with_signs, ways.get(station.number, ()))))
-            rows.append(replace(row, changed=changed.get(place, ""), to_meet=(colours or {}).get(place, "")))
+            row = replace(row, changed=changed.get(place, ""), to_meet=(colours or {}).get(place, ""))
+            rows.append(replace(row, need=(needs or {}).get(place, "")))
         height = said.get("height", "")
         art = "" if placement.art == job.art else f"{placement.art.name} {placement.art.revision}"
         whole = otherwise[setup.RUN]
