@@ -13,10 +13,9 @@ from tickets.calculator import units
 from tickets.floor import learning
 from tickets.floor import screens as floor
 from tickets.floor.asked import too_slack
-from tickets.floor.due import DUE, due_list
+from tickets.floor.due import DUE, counts_about, due_list
 from tickets.floor.jobs import find as find_job
 from tickets.floor.posting import form
-from tickets.records import steps
 from tickets.records.code import Code
 from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
 from tickets.records.screen import STANDING_WORDS, Standing
@@ -30,6 +29,8 @@ from web.support import actor, faults_by_field, form_lists, new_entry_id, one_of
 bp = Blueprint("inventory", __name__)
 
 LIST = 50
+THE_SAME = 0.002
+"""A mesh count is one of the counts in the table: within what share of it a screen is listed."""
 
 DUE_WORDS = {
     "slack": N_("under the floor"),
@@ -79,14 +80,13 @@ def inventory() -> AnyResponse:
 
 def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
     """What the addresses ask for; what cannot be read goes to `faults`."""
-    low = high = None
+    counts: dict[str, Any] = {}
     place = job = separation = None
     if args["standing"] and not set(args["standing"].split(",")) <= set(Standing):
         faults["standing"] = _("One of: {choices}.").format(choices=", ".join(Standing))
     if args["mesh"]:
         try:
-            per_cm = steps.count_per_cm(steps.mesh_label(args["mesh"]))
-            low, high = per_cm * 0.998, per_cm * 1.002
+            counts = counts_about(args["mesh"], THE_SAME)
         except ValueError as fault:
             faults["mesh"] = str(fault)
     if args["place"]:
@@ -109,8 +109,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
         args["due"] if args["due"] in DUE else "",
         g.now,
         standing=args["standing"],
-        count_low=low,
-        count_high=high,
+        **counts,
         place=place,
         job=job,
         separation=separation,

@@ -12,7 +12,6 @@ from markupsafe import Markup
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
@@ -195,25 +194,12 @@ def mesh_facts(life: Life) -> list[tuple[str, str, str]]:
     sheet, computed = _("maker’s sheet"), _("computed")
     out = [(_("Mesh"), mesh.said, _("as labelled"))]
     computed_values: dict[str, str] = {}
-    if mesh.thread_um:
-        thickness = units.quantity(mesh.fabric_thickness_um, "um") if mesh.fabric_thickness_um else None
-        try:
-            found = mesh_rules.geometry(
-                units.quantity(mesh.count_per_cm, "/cm"), units.quantity(mesh.thread_um, "um"), thickness
-            )
-        except units.CannotBe as fault:
-            out.append((_("Opening"), str(fault), computed))
-        else:
-            system = g.settings["units"]
-            computed_values = {
-                "opening_um": units.show(found.opening, system),
-                "open_area_pct": units.show(found.open_area, system),
-            }
-            if found.ink_volume is not None:
-                computed_values["ink_volume_cm3_m2"] = units.show(found.ink_volume, system)
-            elif found.ink_volume_low is not None and found.ink_volume_high is not None:
-                low, high = units.show(found.ink_volume_low, system), units.show(found.ink_volume_high, system)
-                computed_values["ink_volume_cm3_m2"] = _("{low} to {high}").format(low=low, high=high)
+    try:
+        for name, ends in mesh.computed().items():
+            low, high = (units.show(one, g.settings["units"]) for one in ends)
+            computed_values[name] = low if low == high else _("{low} to {high}").format(low=low, high=high)
+    except units.CannotBe as fault:
+        out.append((_("Opening"), str(fault), computed))
     for name, label in (
         ("opening_um", _("Opening")),
         ("open_area_pct", _("Open area")),

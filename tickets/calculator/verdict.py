@@ -135,6 +135,11 @@ class Said:
     sentence: str
     advice: str
 
+    @property
+    def text(self) -> str:
+        """All of it in one line."""
+        return " ".join(part for part in (f"{self.word}:", self.sentence, self.advice) if part)
+
 
 def _load_phrases() -> None:
     """A log may hold reasons whose module nobody has needed yet in this process."""

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Any
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from tickets.cli import group_of
-from tickets.cli.given import form_of, post_id, step_fields, the_shop, time_now, who_acts
-from tickets.cli.options import AT, BY, ENTRY, FREE, JSON, MOST, command, option
-from tickets.cli.output import local_time, log_data, print_json, say_log, say_table, shown_code
+from tickets.cli.given import Call, form_of, step_fields
+from tickets.cli.options import AT, BY, ENTRY, FREE, MOST, option
+from tickets.cli.output import joined, local_time, log_lines, shown_code, table
+from tickets.cli.reply import Reply, command
 from tickets.words import N_
 from tickets.words import gettext as _
+
+if TYPE_CHECKING:
+    from sqlite_utils import Database
 
 bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed ink."))
 
@@ -34,26 +38,15 @@ bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed in
     AT,
     ENTRY,
     BY,
-    JSON,
 )
-def bucket_add(folder: Path | None, as_json: bool, by: str | None, entry: str | None, **sent: Any) -> None:
+def bucket_add(call: Call, **sent: Any) -> Reply:
     from tickets.floor import buckets as floor
 
-    with the_shop(folder, make=True) as db:
-        code = floor.mix(db, who_acts(db, by), form_of(**sent), post=post_id(entry), now=time_now())
-        made = _bucket(floor.find(db, code))
-        if as_json:
-            print_json([made])
-            return
-        until = _("good until {time}").format(time=local_time(db, made["good_until"])) if made["good_until"] else ""
-        click.echo("  ".join(part for part in (made["shown"], made["kind"], made["product"], until) if part))
-
-
-def _bucket(found: Any) -> dict[str, Any]:
-    from dataclasses import asdict
-
-    rest = {name: value for name, value in asdict(found).items() if name not in {"id", "code"}}
-    return {"code": found.code, "shown": shown_code(found.code), **rest}
+    db = call.shop(make=True)
+    code = floor.mix(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
+    made = floor.find(db, code).to_dict()
+    until = _("good until {time}").format(time=local_time(db, made["good_until"])) if made["good_until"] else ""
+    return Reply([made], [joined((made["shown"], made["kind"], made["product"], until))])
 
 
 @command(
@@ -61,41 +54,34 @@ def _bucket(found: Any) -> dict[str, Any]:
     "list",
     N_("Lists the buckets that are not discarded."),
     option("--all", "every", is_flag=True, help=N_("All of them.")),
-    JSON,
 )
-def bucket_list(every: bool, as_json: bool, folder: Path | None) -> None:
+def bucket_list(call: Call, every: bool) -> Reply:
     from tickets.store import buckets
 
-    with the_shop(folder) as db:
-        found = buckets.every(db, limit=MOST) if every else buckets.open_ones(db, limit=MOST)
-        if as_json:
-            print_json([_bucket(one) for one in found])
-        else:
-            say_table(
-                [
-                    [shown_code(one.code), one.kind, one.product, one.lot, local_time(db, one.good_until)]
-                    for one in found
-                ],
-                _("No buckets."),
-            )
+    db = call.shop()
+    found = buckets.every(db, limit=MOST) if every else buckets.open_ones(db, limit=MOST)
+    rows = [[shown_code(one.code), one.kind, one.product, one.lot, local_time(db, one.good_until)] for one in found]
+    return Reply([one.to_dict() for one in found], table(rows, _("No buckets.")))
 
 
-@command(bucket, "show", N_("Shows a bucket and its log."), JSON)
+@command(bucket, "show", N_("Shows a bucket and its log."))
 @click.argument("code")
-def bucket_show(code: str, as_json: bool, folder: Path | None) -> None:
+def bucket_show(call: Call, code: str) -> Reply:
+    from tickets.floor import as_data
     from tickets.floor import buckets as floor
 
-    with the_shop(folder) as db:
-        found = floor.find(db, code)
-        shown = {**_bucket(found), "past": found.past(time_now()), "log": log_data(db, "bucket", found.id)}
-        if as_json:
-            print_json(shown)
-            return
-        click.echo(floor.named(found))
-        if found.good_until:
-            until = _("past its time since {time}") if shown["past"] else _("good until {time}")
-            click.echo(until.format(time=local_time(db, found.good_until)))
-        say_log(db, shown["log"])
+    db = call.shop()
+    found = floor.find(db, code)
+    shown = as_data.bucket(db, found, call.now)
+    return Reply(shown, _lines(db, floor.named(found), shown))
+
+
+def _lines(db: Database, name: str, shown: Mapping[str, Any]) -> Iterator[str]:
+    yield name
+    if shown["good_until"]:
+        until = _("past its time since {time}") if shown["past"] else _("good until {time}")
+        yield until.format(time=local_time(db, shown["good_until"]))
+    yield from log_lines(db, shown["log"])
 
 
 @command(
@@ -105,30 +91,18 @@ def bucket_show(code: str, as_json: bool, folder: Path | None) -> None:
     AT,
     ENTRY,
     BY,
-    JSON,
     context_settings=FREE,
 )
 @click.argument("code")
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
-def bucket_log(
-    code: str,
-    step: str,
-    fields: tuple[str, ...],
-    at: str | None,
-    entry: str | None,
-    by: str | None,
-    as_json: bool,
-    folder: Path | None,
-) -> None:
+def bucket_log(call: Call, code: str, step: str, fields: tuple[str, ...]) -> Reply:
     from tickets.floor import buckets as floor
     from tickets.floor.posting import form
 
-    sent, entry = step_fields(fields, step, at, entry)
-    with the_shop(folder, make=True) as db:
-        found = floor.find(db, code)
-        made = floor.log(db, who_acts(db, by), found, step, form(sent), post=post_id(entry), now=time_now())
-    if as_json:
-        print_json({"code": found.code, "entries": made})
-    else:
-        click.echo(_("{code}: {step} logged.").format(code=shown_code(found.code), step=step))
+    sent, call = step_fields(call, fields, step)
+    db = call.shop(make=True)
+    found = floor.find(db, code)
+    made = floor.log(db, call.actor, found, step, form(sent), post=call.post, now=call.now)
+    said = _("{code}: {step} logged.").format(code=shown_code(found.code), step=step)
+    return Reply({"code": found.code, "entries": made}, [said])

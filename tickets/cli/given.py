@@ -1,4 +1,4 @@
-"""What was typed, found in the shop: the shop itself, who acts, a screen, the fields of a step."""
+"""What was typed, read in one place for all commands: the shop, who acts, the post, a screen, the fields of a step."""
 
 from __future__ import annotations
 
@@ -6,13 +6,15 @@ import re
 import secrets
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from tickets.cli.output import shown_code
+from tickets.cli.output import UNITS, shown_code
 from tickets.words import gettext as _
 
 if TYPE_CHECKING:
@@ -33,12 +35,47 @@ def clock() -> datetime:
     return datetime.now(UTC)
 
 
-def time_now() -> datetime:
-    """The time of the command."""
-    return clock()
+@dataclass
+class Call:
+    """One call of a command, as it was typed: the folder of the shop, who acts, the id of the post, when it was done.
+    The shop is opened by `shop`, and stays open until the command has answered."""
+
+    folder: Path | None
+    by: str | None = None
+    entry: str | None = None
+    at: str | None = None
+
+    @cached_property
+    def now(self) -> datetime:
+        """The time of the command."""
+        return clock()
+
+    @cached_property
+    def post(self) -> str:
+        """The id that was given, or a new one."""
+        return self.entry or "".join(secrets.choice(_ID) for _unused in range(24))
+
+    def shop(self, *, make: bool = False) -> Database:
+        """The shop. `make`: an empty folder gets one; else it is refused."""
+        self._db = click.get_current_context().with_resource(opened(self.folder, self.now, make=make))
+        return self._db
+
+    @cached_property
+    def actor(self) -> Actor:
+        """Who acts: somebody of the shop, or the built-in person."""
+        return who_acts(self._db, self.by, self.now)
+
+    def manager(self, text: str) -> Actor:
+        """Who acts, if that is a manager; else refused with `text`."""
+        from tickets.records.refusal import NotAllowed
+
+        if not self.actor.manages:
+            raise NotAllowed(text)
+        return self.actor
 
 
 def folder_of(folder: Path | None, name: str = SHOP_FOLDER) -> Path:
+    """The folder that was named, else the user's own."""
     if folder is not None:
         return folder
     from platformdirs import user_data_path
@@ -47,8 +84,8 @@ def folder_of(folder: Path | None, name: str = SHOP_FOLDER) -> Path:
 
 
 @contextmanager
-def the_shop(folder: Path | None, *, make: bool = False) -> Iterator[Database]:
-    """The shop of a folder, spoken in its language. `make`: an empty folder gets one; else it is refused."""
+def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterator[Database]:
+    """The shop of a folder, spoken in its language and units. `make`: an empty folder gets one; else it is refused."""
     from tickets import store, words
     from tickets.floor.shop import open_shop
     from tickets.store.settings import setting
@@ -56,15 +93,17 @@ def the_shop(folder: Path | None, *, make: bool = False) -> Iterator[Database]:
     folder = folder_of(folder)
     if not make and not store.exists(folder):
         raise no_shop(folder)
-    db = open_shop(folder, time_now())
+    db = open_shop(folder, now)
     try:
         words.use(setting(db, "language"))
+        click.get_current_context().meta[UNITS] = setting(db, "units")
         yield db
     finally:
         db.close()
 
 
 def no_shop(folder: Path) -> Exception:
+    """The refusal of a folder without a shop."""
     from tickets.records.refusal import NotNow
 
     return NotNow(
@@ -74,15 +113,15 @@ def no_shop(folder: Path) -> Exception:
     )
 
 
-def who_acts(db: Database, by: str | None) -> Actor:
-    """Who acts: somebody of the shop, or the built-in person."""
+def who_acts(db: Database, by: str | None, now: datetime) -> Actor:
+    """Somebody of the shop by name; None: the built-in person."""
     from tickets.floor import shop
     from tickets.records.person import Actor
     from tickets.records.refusal import NotFound
     from tickets.store import people
 
     if by is None or people.name_key(by) == people.COMMAND_LINE:
-        return shop.command_line(db, time_now())
+        return shop.command_line(db, now)
     person = people.find(db, by)
     if person is None or person.left_at is not None:
         names = ", ".join(one.name for one in people.every(db)) or _("nobody yet")
@@ -90,20 +129,8 @@ def who_acts(db: Database, by: str | None) -> Actor:
     return Actor(person.id, person.name, person.role, "command line")
 
 
-def manager_of(db: Database, by: str | None, text: str) -> Actor:
-    from tickets.records.refusal import NotAllowed
-
-    actor = who_acts(db, by)
-    if not actor.manages:
-        raise NotAllowed(text)
-    return actor
-
-
-def post_id(entry: str | None = None) -> str:
-    return entry or "".join(secrets.choice(_ID) for _unused in range(24))
-
-
 def form_of(**sent: Any) -> Form:
+    """The fields that were typed, as a page posts them."""
     from tickets.floor.posting import form
 
     return form({name: value for name, value in sent.items() if value not in (None, "", ())})
@@ -140,17 +167,15 @@ def _near(db: Database, text: str, kind: str) -> list[str]:
     return [str(one.current) for one in codes.issued_among(db, near(fold(text))) if one.kind == kind][:6]
 
 
-def step_fields(
-    arguments: Sequence[str], step: str, at: str | None, entry: str | None
-) -> tuple[dict[str, Any], str | None]:
-    """The fields of a step as they were typed, with its time, and the id of its entry. What a cross-out names as its
-    entry is the wrong one."""
+def step_fields(call: Call, arguments: Sequence[str], step: str) -> tuple[dict[str, Any], Call]:
+    """The fields of a step as they were typed, with its time, and the call. When crossing out, --entry names the wrong
+    entry, not the post."""
     sent: dict[str, Any] = collected(arguments)
     if step == "cross-out" and "crosses" not in sent:
-        sent["crosses"], entry = entry, None
-    if at:
-        sent["at"] = at
-    return sent, entry
+        sent["crosses"], call = call.entry, replace(call, entry=None)
+    if call.at:
+        sent["at"] = call.at
+    return sent, call
 
 
 def collected(arguments: Sequence[str]) -> dict[str, list[str]]:

@@ -1,4 +1,4 @@
-"""How a command is made, and the options that many of them take."""
+"""The options that many commands take."""
 
 from __future__ import annotations
 
@@ -13,6 +13,8 @@ from tickets.words import gettext as _
 
 MOST = 2**31
 """The largest number that a list or a thing is asked for by."""
+FEW = 50
+"""How many lines of a list are shown where nobody says how many; with --json it is all of them."""
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -30,15 +32,6 @@ class Whole(click.IntRange):
             except NotAQuantity as fault:
                 self.fail(str(fault), param, ctx)
         return super().convert(value, param, ctx)
-
-
-class _Command(click.Command):
-    """A command whose help is said in the reader's language."""
-
-    def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        said, self.help = self.help, _(self.help or "")
-        super().format_help_text(ctx, formatter)
-        self.help = said
 
 
 class _Option(click.Option):
@@ -68,20 +61,8 @@ ENTRY = option("--entry", metavar="ID", help=N_("An id of your own (16 to 32 of 
 AT = option("--at", metavar="TIME", help=N_("When it was done, such as 2026-03-09T14:05. [default: now]"))
 
 
-def command(
-    group: click.Group, name: str, about: str, *options: Callable[[Any], Any], **settings: Any
-) -> Callable[[Callable[..., Any]], click.Command]:
-    """A command of a group, with --data and the options given, in that order."""
-
-    def make(function: Callable[..., Any]) -> click.Command:
-        for each in reversed([*options, DATA]):
-            function = each(function)
-        return group.command(name, cls=_Command, help=about, **settings)(function)
-
-    return make
-
-
 FREE = {"ignore_unknown_options": True, "allow_extra_args": True}
+"""Settings of a command that takes `--FIELD VALUE` of whatever fields its step has (`given.collected`)."""
 
 
 def named_file(file: Path) -> None:

@@ -3,19 +3,20 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
 import click
 
 from tickets.cli import group_of
-from tickets.cli.given import manager_of, the_shop, time_now, who_acts
-from tickets.cli.options import BY, JSON, command, option
-from tickets.cli.output import print_json, say_table
+from tickets.cli.given import Call, who_acts
+from tickets.cli.options import BY, option
+from tickets.cli.output import joined, table
 from tickets.cli.refused import Stopped, as_typed
+from tickets.cli.reply import Reply, command
 from tickets.words import N_
 from tickets.words import gettext as _
 
 person = group_of("person", N_("People and their roles."))
+_STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input."))
 
 
 @command(
@@ -23,29 +24,23 @@ person = group_of("person", N_("People and their roles."))
     "add",
     N_("Adds a person; the PIN (managers: password) is asked for."),
     option("--role", required=True, help=N_("screen room, press, press lead or manager.")),
-    option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input.")),
+    _STDIN,
     option("--back", is_flag=True, help=N_("Somebody who left the shop is back: the same person in the log.")),
     BY,
-    JSON,
 )
 @click.argument("name")
-def person_add(
-    name: str, role: str, secret_stdin: bool, back: bool, by: str | None, as_json: bool, folder: Path | None
-) -> None:
+def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool) -> Reply:
     from tickets.floor import people as floor
     from tickets.store.settings import setting
 
-    with the_shop(folder, make=True) as db:
-        actor = manager_of(db, by, _("The manager adds people."))
-        asks = _("Password") if role == "manager" else _("PIN")
-        with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
-            floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
-            secret = _asked_secret(asks, secret_stdin)
-            floor.add_person(db, name, role, secret, time_now(), demo=bool(setting(db, "demo")), back=back, by=actor)
-    if as_json:
-        print_json([{"name": name, "role": role}])
-    else:
-        click.echo(f"{name}  {_(role)}")
+    db = call.shop(make=True)
+    giver = call.manager(_("The manager adds people."))
+    asks = _("Password") if role == "manager" else _("PIN")
+    with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
+        floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
+        secret = _asked_secret(asks, secret_stdin)
+        floor.add_person(db, name, role, secret, call.now, demo=bool(setting(db, "demo")), back=back, by=giver)
+    return Reply([{"name": name, "role": role}], [joined((name, _(role)))])
 
 
 def _asked_secret(asks: str, from_stdin: bool) -> str:
@@ -61,35 +56,28 @@ def _asked_secret(asks: str, from_stdin: bool) -> str:
     person,
     "secret",
     N_("Gives a person a new PIN (managers: password), at the machine itself: forgotten, or not in a restored backup."),
-    option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input.")),
+    _STDIN,
     BY,
-    JSON,
 )
 @click.argument("name")
-def person_secret(name: str, secret_stdin: bool, by: str | None, as_json: bool, folder: Path | None) -> None:
+def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     from tickets.floor import people as floor
     from tickets.store.settings import setting
 
-    with the_shop(folder) as db:
-        actor, who = manager_of(db, by, _("The manager gives out PINs.")), who_acts(db, name)
-        asks = _("Password") if who.role == "manager" else _("PIN")
-        with as_typed({"new_secret": asks}):
-            secret = _asked_secret(asks, secret_stdin)
-            demo = bool(setting(db, "demo"))
-            floor.change_person(db, who.id, who.role, secret or " ", time_now(), demo=demo, by=actor)
-    if as_json:
-        print_json({"name": who.name, "role": who.role})
-    else:
-        click.echo(_("{name} signs in with the new one from now on.").format(name=who.name))
+    db = call.shop()
+    giver, who = call.manager(_("The manager gives out PINs.")), who_acts(db, name, call.now)
+    asks = _("Password") if who.role == "manager" else _("PIN")
+    with as_typed({"new_secret": asks}):
+        secret = _asked_secret(asks, secret_stdin)
+        floor.change_person(db, who.id, who.role, secret or " ", call.now, demo=bool(setting(db, "demo")), by=giver)
+    said = _("{name} signs in with the new one from now on.").format(name=who.name)
+    return Reply({"name": who.name, "role": who.role}, [said])
 
 
-@command(person, "list", N_("Lists the people."), JSON)
-def person_list(as_json: bool, folder: Path | None) -> None:
+@command(person, "list", N_("Lists the people."))
+def person_list(call: Call) -> Reply:
     from tickets.store import people
 
-    with the_shop(folder) as db:
-        found = people.every(db)
-    if as_json:
-        print_json([{"name": one.name, "role": one.role} for one in found])
-    else:
-        say_table([[one.name, _(one.role)] for one in found], _("Nobody yet."))
+    found = people.every(call.shop())
+    rows = table([[one.name, _(one.role)] for one in found], _("Nobody yet."))
+    return Reply([{"name": one.name, "role": one.role} for one in found], rows)

@@ -5,8 +5,8 @@ from __future__ import annotations
 import errno
 import re
 import sys
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager, suppress
 from typing import Any
 
 import click
@@ -38,7 +38,8 @@ class Stopped(click.ClickException):
         """The lines alone, without a usage text around them."""
         click.echo(self.message, file=file or sys.stderr)
         if self.as_json:
-            print_json(self.data)
+            with suppress(OSError):  # standard output may be what cannot be written
+                print_json(self.data)
 
 
 ANSWERS = {
@@ -115,14 +116,6 @@ class Findings(Stopped):
     def show(self, file: Any = None) -> None:
         """The lines alone."""
         click.echo(self.message, file=file or sys.stderr)
-
-
-def not_sound(verdict: Any, lines: Sequence[str]) -> None:
-    """Exit status 1 where what was asked about is refused unless somebody goes past it."""
-    from tickets.records.person import to_pass
-
-    if to_pass(verdict):
-        raise Findings(list(lines))
 
 
 @contextmanager

@@ -13,9 +13,10 @@ from typing import Any
 import click
 
 from tickets.cli import root
-from tickets.cli.given import DEMO_FOLDER, folder_of, the_shop, time_now
-from tickets.cli.options import Whole, command, option
+from tickets.cli.given import DEMO_FOLDER, Call, folder_of, opened
+from tickets.cli.options import Whole, option
 from tickets.cli.refused import Stopped
+from tickets.cli.reply import command
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -31,23 +32,24 @@ LARGEST_POST = 100_000_000
     N_("Serves a shop to the phones of its network; an empty folder gets a new one."),
     option("--host", default="0.0.0.0", show_default=True, help=N_("The address to listen on.")),
     option("--port", default=PORT, show_default=True, type=Whole(0, 65535), help=N_("The port.")),
+    json=False,
 )
-def serve(host: str, port: int, folder: Path | None) -> None:
+def serve(call: Call, host: str, port: int) -> None:
     from tickets import store
     from tickets.floor import people
     from tickets.store.settings import setting
     from web.nights import Nights
 
-    folder = folder_of(folder)
+    folder = folder_of(call.folder)
     lock = store.ServeLock(folder)
     try:
-        with the_shop(folder, make=True) as db:
+        with opened(folder, call.now, make=True) as db:
             if setting(db, "demo"):
                 raise Stopped(
                     [_("{folder} holds the demo: serve it with: tickets demo --data DIR").format(folder=folder)]
                 )
             store.quick_check(db)
-            token = people.first_manager_token(db, time_now())
+            token = people.first_manager_token(db, call.now)
             address = str(setting(db, "address"))
         server = _server(folder, host, port)
         base = _base(host, server.effective_port)
@@ -140,15 +142,16 @@ def _run(server: Any) -> None:
     option("--port", default=PORT, show_default=True, type=Whole(0, 65535), help=N_("The port.")),
     option("--lan", is_flag=True, help=N_("Serve on the network, for trying it with phones. Its PINs are public.")),
     option("--keep", is_flag=True, help=N_("Keep what was done in the demo, instead of building it anew.")),
+    json=False,
 )
-def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
+def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
     from tickets import demo as invented
     from tickets import store
     from tickets.floor import printing, shop
     from tickets.records.refusal import NotNow
 
-    folder = folder_of(folder, DEMO_FOLDER)
-    _refuse_what_is_no_demo(folder)
+    folder = folder_of(call.folder, DEMO_FOLDER)
+    _refuse_what_is_no_demo(folder, call.now)
     host = "127.0.0.1"
     if lan:
         host = printing.lan_address() or ""
@@ -157,11 +160,11 @@ def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
     lock = store.ServeLock(folder)
     try:
         if not keep or not store.exists(folder):
-            _build_aside(folder, invented.build)
+            _build_aside(folder, lambda aside: invented.build(aside, call.now))
         server = _server(folder, "0.0.0.0" if lan else host, port)
         base = _base(host, server.effective_port)
-        with the_shop(folder) as db:
-            shop.set_up(db, shop.command_line(db, time_now()), "address", base, now=time_now())
+        with opened(folder, call.now) as db:
+            shop.set_up(db, shop.command_line(db, call.now), "address", base, now=call.now)
         click.echo(_("DEMO: an invented shop, at {address}").format(address=base))
         for name, role, secret in invented.people_shown():
             click.echo(f"  {name:<16} {_(role):<12} {secret}")
@@ -176,7 +179,7 @@ def demo(port: int, lan: bool, keep: bool, folder: Path | None) -> None:
 _BUILDING = "building-"
 
 
-def _refuse_what_is_no_demo(folder: Path) -> None:
+def _refuse_what_is_no_demo(folder: Path, now: datetime) -> None:
     """The demo is rebuilt by throwing the old one away, so it goes nowhere near anything else."""
     from tickets import store
     from tickets.records.refusal import NotNow
@@ -184,7 +187,7 @@ def _refuse_what_is_no_demo(folder: Path) -> None:
 
     message = _("{folder} is no demo shop: name another folder with --data.").format(folder=folder)
     if store.exists(folder):
-        with the_shop(folder) as db:
+        with opened(folder, now) as db:
             if not setting(db, "demo"):
                 raise NotNow(message)
     elif folder.exists() and any(not _ours(item.name) for item in folder.iterdir()):
@@ -195,7 +198,7 @@ def _ours(name: str) -> bool:
     return name in {"serving.lock", "working.lock", "shop.txt", "log", "pictures"} or name.startswith(_BUILDING)
 
 
-def _build_aside(folder: Path, build: Callable[[Path, datetime], None]) -> None:
+def _build_aside(folder: Path, build: Callable[[Path], None]) -> None:
     """Builds the demo beside the old one and puts it in its place when it is whole."""
     import shutil
     import tempfile
@@ -203,7 +206,7 @@ def _build_aside(folder: Path, build: Callable[[Path, datetime], None]) -> None:
     for left in folder.glob(f"{_BUILDING}*"):
         shutil.rmtree(left, ignore_errors=True)
     with tempfile.TemporaryDirectory(prefix=_BUILDING, dir=folder) as aside:
-        build(Path(aside), time_now())
+        build(Path(aside))
         for name in ("shop.db", "shop.db-wal", "shop.db-shm"):
             (folder / name).unlink(missing_ok=True)
         for item in Path(aside).iterdir():

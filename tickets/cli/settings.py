@@ -3,37 +3,33 @@
 from __future__ import annotations
 
 import json
-from pathlib import Path
 from typing import Any
 
 import click
 
 from tickets.cli import group_of, root
-from tickets.cli.given import the_shop, time_now, who_acts
-from tickets.cli.options import BY, JSON, command
-from tickets.cli.output import print_json, say_table, shown_code
+from tickets.cli.given import Call
+from tickets.cli.options import BY
+from tickets.cli.output import joined, shown_code, table
+from tickets.cli.reply import Reply, command
 from tickets.words import N_
 from tickets.words import gettext as _
 
 
-@command(root, "address", N_("Sets the address that QR codes carry, such as http://192.168.1.20:8600."), BY, JSON)
+@command(root, "address", N_("Sets the address that QR codes carry, such as http://192.168.1.20:8600."), BY)
 @click.argument("url")
-def address(url: str, by: str | None, as_json: bool, folder: Path | None) -> None:
+def address(call: Call, url: str) -> Reply:
     from tickets.floor import printing
     from tickets.store.settings import setting
 
-    with the_shop(folder, make=True) as db:
-        warnings = printing.set_address(db, who_acts(db, by), url, now=time_now())
-        kept, behind = setting(db, "address"), printing.left_behind(db)
-        if as_json:
-            print_json({"address": kept, "warnings": list(warnings), "left_behind": behind})
-            return
-        click.echo(_("Tickets lead to {address}").format(address=kept))
-        for warning in warnings:
-            click.echo(warning, err=True)
-        if behind:
-            click.echo(_("These carry the old address; print them again:"))
-            say_table([[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind], "")
+    db = call.shop(make=True)
+    warnings = list(printing.set_address(db, call.actor, url, now=call.now))
+    kept, behind = setting(db, "address"), printing.left_behind(db)
+    lines = [_("Tickets lead to {address}").format(address=kept)]
+    if behind:
+        lines.append(_("These carry the old address; print them again:"))
+        lines += table([[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind])
+    return Reply({"address": kept, "warnings": warnings, "left_behind": behind}, lines, warnings)
 
 
 settings = group_of("settings", N_("The shop's settings."))
@@ -41,16 +37,12 @@ _KEPT_BACK = ("first_manager", "demo", "address")
 """Not set by hand: the first by serving, the second by the demo, the last by `tickets address`."""
 
 
-@command(settings, "show", N_("Shows the settings."), JSON)
-def settings_show(as_json: bool, folder: Path | None) -> None:
+@command(settings, "show", N_("Shows the settings."))
+def settings_show(call: Call) -> Reply:
     from tickets.store.settings import settings as every
 
-    with the_shop(folder) as db:
-        found = {name: value for name, value in every(db).items() if name != "first_manager"}
-    if as_json:
-        print_json(found)
-    else:
-        say_table([[name, json.dumps(value, ensure_ascii=False)] for name, value in found.items()], "")
+    found = {name: value for name, value in every(call.shop()).items() if name != "first_manager"}
+    return Reply(found, table([[name, _written(value)] for name, value in found.items()]))
 
 
 @command(
@@ -58,21 +50,21 @@ def settings_show(as_json: bool, folder: Path | None) -> None:
     "set",
     N_("Changes a setting: shop, zone, units, language, steps (a,b,c), shift_hours, ..."),
     BY,
-    JSON,
 )
 @click.argument("name")
 @click.argument("value")
-def settings_set(name: str, value: str, by: str | None, as_json: bool, folder: Path | None) -> None:
+def settings_set(call: Call, name: str, value: str) -> Reply:
     from tickets.floor import shop
     from tickets.store.settings import setting
 
-    with the_shop(folder, make=True) as db:
-        shop.set_up(db, who_acts(db, by), name, _setting(name, value), now=time_now())
-        kept = setting(db, name)
-    if as_json:
-        print_json({name: kept})
-    else:
-        click.echo(f"{name}  {json.dumps(kept, ensure_ascii=False)}")
+    db = call.shop(make=True)
+    shop.set_up(db, call.actor, name, _setting(name, value), now=call.now)
+    kept = setting(db, name)
+    return Reply({name: kept}, [joined((name, _written(kept)))])
+
+
+def _written(value: Any) -> str:
+    return json.dumps(value, ensure_ascii=False)
 
 
 def _setting(name: str, text: str) -> Any:

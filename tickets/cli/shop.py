@@ -7,10 +7,10 @@ from pathlib import Path
 import click
 
 from tickets.cli import root
-from tickets.cli.given import the_shop
-from tickets.cli.options import JSON, command, option
-from tickets.cli.output import print_json
+from tickets.cli.given import Call
+from tickets.cli.options import option
 from tickets.cli.refused import Stopped
+from tickets.cli.reply import Reply, command
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 
@@ -20,38 +20,28 @@ from tickets.words import gettext as _
     "export",
     N_("Writes everything into a folder: the log as entries.csv and entries.jsonl, the other files likewise."),
     option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help=N_("The folder.")),
-    JSON,
 )
-def export(out: Path, as_json: bool, folder: Path | None) -> None:
+def export(call: Call, out: Path) -> Reply:
     from tickets.floor import exports
 
-    with the_shop(folder) as db:
-        found = exports.export(db, out)
-    if as_json:
-        print_json({"out": str(out), **found})
-    else:
-        said = ngettext("{number} entry in {out}", "{number} entries in {out}", found["entries"])
-        click.echo(said.format(number=found["entries"], out=out))
+    found = exports.export(call.shop(), out)
+    said = ngettext("{number} entry in {out}", "{number} entries in {out}", found["entries"])
+    return Reply({"out": str(out), **found}, [said.format(number=found["entries"], out=out)])
 
 
-@command(root, "check", N_("Proves that the shop is sound; else says what is not, and what to do."), JSON)
-def check(as_json: bool, folder: Path | None) -> None:
+@command(root, "check", N_("Proves that the shop is sound; else says what is not, and what to do."))
+def check(call: Call) -> Reply:
     from tickets.floor import shop
 
-    with the_shop(folder) as db:
-        faults = shop.check(db)
+    faults = shop.check(call.shop())
     if faults:
         raise Stopped(faults, beside={"sound": False, "faults": faults})
-    if as_json:
-        print_json({"sound": True, "faults": []})
-    else:
-        click.echo(_("sound"))
+    return Reply({"sound": True, "faults": []}, [_("sound")])
 
 
-@command(root, "rebuild", N_("Works standings, counts and dues out of the log anew."))
-def rebuild(folder: Path | None) -> None:
+@command(root, "rebuild", N_("Works standings, counts and dues out of the log anew."), json=False)
+def rebuild(call: Call) -> Reply:
     from tickets.floor import shop
 
-    with the_shop(folder) as db:
-        shop.rebuild(db)
-    click.echo(_("Worked out anew."))
+    shop.rebuild(call.shop())
+    return Reply(lines=[_("Worked out anew.")])

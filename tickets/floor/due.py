@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -11,6 +12,7 @@ from tickets.floor.asked import too_slack
 from tickets.floor.learning import near_end
 from tickets.floor.posting import the_spec, zone
 from tickets.records.entry import stamp
+from tickets.records.steps import count_per_cm, mesh_label
 from tickets.store import screens
 
 DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
@@ -21,12 +23,17 @@ found at a stock-take, kept past its day, mesh near its end."""
 MOST_WORN = 500
 
 
-def due_list(db: Database, what: str, now: datetime, **more: Any) -> screens.Wanted:
+def due_list(
+    db: Database, what: str, now: datetime, *, among: Iterable[int] | None = None, **more: Any
+) -> screens.Wanted:
     """What the inventory is asked for, to list the screens that are due for something (one of DUE; empty: all of them),
-    by the limits of the shop. `more`: what else it is asked for."""
+    by the limits of the shop. `among`: only of these numbers; `more`: what else it is asked for."""
     spec = the_spec(db)
     days, times, age = (spec.find(key) for key in ("tension-age", "tension-age-stencils", "coated-age"))
-    worn = [one.one.screen for one in near_end(db, MOST_WORN)] if what == "worn" else None
+    only = None if among is None else tuple(among)
+    if what == "worn":
+        worn = (one.one.screen for one in near_end(db, MOST_WORN))
+        only = tuple(one for one in worn if only is None or one in only)
     return screens.Wanted(
         due=what,
         tension_before=stamp(now - timedelta(days=days.value)) if days else "",
@@ -34,6 +41,13 @@ def due_list(db: Database, what: str, now: datetime, **more: Any) -> screens.Wan
         coated_before=stamp(now - timedelta(days=age.value)) if age else "",
         kept_before=now.astimezone(zone(db)).date().isoformat(),
         slack=too_slack(db),
-        only=tuple(worn) if worn is not None else None,
+        only=only,
         **more,
     )
+
+
+def counts_about(mesh: str, within: float) -> dict[str, Any]:
+    """What the inventory is asked for, to list the screens of a mesh count as labelled (`230/in`), give or take a share
+    of it. Raises ValueError, saying what would do."""
+    per_cm = count_per_cm(mesh_label(mesh))
+    return {"count_low": per_cm * (1 - within), "count_high": per_cm * (1 + within)}

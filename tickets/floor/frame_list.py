@@ -5,7 +5,7 @@ from __future__ import annotations
 import codecs
 import csv
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -147,6 +147,20 @@ class FrameList:
         for fault in self.faults:
             found.setdefault(fault.where, []).append(fault.message)
         return found
+
+    def to_dict(self, made: Sequence[str] = ()) -> list[dict[str, Any]]:
+        """The frames as plain data; `made`: the codes that they were given, where they were brought in."""
+        return [
+            {
+                "line": frame.number,
+                "code": made[place] if made else None,
+                "mark": frame.mark,
+                "mesh": frame.stretch["mesh_count_as_labelled"],
+                "steps": frame.notes,
+                "read": frame.values,
+            }
+            for place, frame in enumerate(self.frames)
+        ]
 
 
 def decoded(data: bytes) -> str:

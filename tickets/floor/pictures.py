@@ -5,10 +5,11 @@ from __future__ import annotations
 import hashlib
 import io
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import TypeVar
 
 from PIL import Image, ImageOps
 from sqlite_utils import Database
@@ -21,6 +22,8 @@ from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.store import pictures
 from tickets.store.pictures import Picture
 from tickets.words import gettext as _
+
+T = TypeVar("T")
 
 MOST_BYTES = 12_000_000
 """Of a picture sent by a phone. One that lies beside a job file may be larger (`records.job`)."""
@@ -155,13 +158,27 @@ def beside(db: Database, actor: Actor, files: Sequence[Path], sheets: Sequence[J
     """
     from tickets.records.job import LARGEST_PICTURE
 
-    found: list[str] = []
+    def taken(raw: bytes) -> str:
+        return take(db, actor, raw, now=now, where="art.picture", most=LARGEST_PICTURE)
+
+    return [found or "" for found in _each_beside(files, sheets, taken)]
+
+
+def look_at(files: Sequence[Path], sheets: Sequence[Job]) -> None:
+    """Raises Refused with all pictures beside job files that `beside` would refuse; writes nothing."""
+    from tickets.records.job import LARGEST_PICTURE
+
+    _each_beside(files, sheets, lambda raw: make(raw, "art.picture", LARGEST_PICTURE))
+
+
+def _each_beside(files: Sequence[Path], sheets: Sequence[Job], use: Callable[[bytes], T]) -> list[T | None]:
+    """What is made of the picture beside each job file, None without one."""
+    found: list[T | None] = []
     faults: list[Fault] = []
     for file, sheet in zip(files, sheets, strict=True):
         name = sheet.art.picture
         try:
-            raw = _beside(file, name) if name else b""
-            found.append(take(db, actor, raw, now=now, where="art.picture", most=LARGEST_PICTURE) if name else "")
+            found.append(use(_beside(file, name)) if name else None)
         except OSError:
             faults.append(Fault(f"{file.name}: art.picture", _("There is no such picture beside the job file.")))
         except Refused as refused:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
+from typing import Any
 
+from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, text_of
 from tickets.records.separation import folded
 from tickets.records.spec import Spec
@@ -53,6 +55,11 @@ class Bucket:
     def sort(self) -> str:
         """The kind without the word emulsion or ink, as the spec names it: diazo, dual-cure, discharge, ..."""
         return self.kind.removesuffix(" emulsion").removesuffix(" ink")
+
+    def to_dict(self) -> dict[str, Any]:
+        """The bucket as plain data, named by its code."""
+        rest = {name: value for name, value in asdict(self).items() if name not in {"id", "code"}}
+        return {"code": self.code, "shown": shown(self.code), **rest}
 
     def past(self, now: datetime) -> bool:
         """True when its time is over."""

@@ -10,9 +10,11 @@ import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, ClassVar, TypeVar
 
 from tickets.calculator.drying import WET
+from tickets.calculator.mesh import geometry
+from tickets.calculator.units import quantity
 from tickets.records.entry import (
     Entry,
     number_of,
@@ -26,6 +28,9 @@ from tickets.records.entry import (
 from tickets.records.plain import plain
 from tickets.records.steps import SCREEN_STEPS, count_per_cm
 from tickets.words import N_
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 T = TypeVar("T")
 
@@ -209,10 +214,24 @@ class Mesh:
     uses_before: int | None = 0
     """The uses that it had before it was registered; None: it had some, and nobody noted how many."""
 
+    SHEET: ClassVar = ("opening_um", "open_area_pct", "ink_volume_cm3_m2")
+    """What the maker's sheet gives, and what is computed where it does not."""
+
     @property
     def said(self) -> str:
         """`230/in · 48 µm`."""
         return mesh_said(self.count_as_labelled, self.thread_um)
+
+    def computed(self) -> dict[str, tuple[Quantity[float], Quantity[float]]]:
+        """Of SHEET what count and thread give, each from low to high: one value but for the ink volume of a fabric
+        whose thickness is not known. Nothing without a thread. Raises CannotBe where the two cannot be so together."""
+        if not self.count_per_cm or not self.thread_um:
+            return {}
+        thickness = quantity(self.fabric_thickness_um, "um") if self.fabric_thickness_um else None
+        found = geometry(quantity(self.count_per_cm, "/cm"), quantity(self.thread_um, "um"), thickness)
+        low, high = found.ink_volume or found.ink_volume_low, found.ink_volume or found.ink_volume_high
+        one = {"opening_um": (found.opening, found.opening), "open_area_pct": (found.open_area, found.open_area)}
+        return one | ({"ink_volume_cm3_m2": (low, high)} if low is not None and high is not None else {})
 
 
 @dataclass(frozen=True)

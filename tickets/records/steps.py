@@ -58,6 +58,24 @@ class Step:
         """The field of that name (KeyError: none)."""
         return next(field for field in self.fields if field.name == name)
 
+    def to_dict(self) -> dict[str, Any]:
+        """The step as plain data: its fields with their units and choices, its cautions in words."""
+        return {
+            "step": self.name,
+            "title": _(self.title),
+            "fields": [
+                {
+                    "field": field.name,
+                    "label": _(field.label),
+                    "unit": units.unit_of(field.name),
+                    "required": field.required,
+                    "choices": [key for key, _word in field.choices],
+                }
+                for field in (*self.fields, *self.also)
+            ],
+            "cautions": cautions.texts(self.cautions),
+        }
+
 
 CAUTIONS, SHEET_RULE = cautions.CAUTIONS, cautions.RULE
 

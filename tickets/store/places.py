@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.records.code import shown
 from tickets.records.heads import CLOCKWISE, Press
 from tickets.records.room import Room
 from tickets.store import ahead, once, while_log_stays
@@ -30,6 +32,18 @@ class Place:
     heads: int | None
     retired_at: str | None = None
     turns: str = CLOCKWISE
+
+    def to_dict(self) -> dict[str, Any]:
+        """The place as plain data, named by its code."""
+        return {
+            "code": self.code,
+            "shown": shown(self.code),
+            "name": self.name,
+            "kind": self.kind,
+            "outside": self.outside,
+            "heads": self.heads,
+            "turns": self.turns if self.kind == "press" else None,
+        }
 
     @property
     def press(self) -> Press:
@@ -160,6 +174,10 @@ class ExposureUnit:
     name: str
     lamp: str
     retired_at: str | None = None
+
+    def to_dict(self) -> dict[str, Any]:
+        """The unit as plain data."""
+        return {"name": self.name, "lamp": self.lamp}
 
 
 def add_unit(db: Database, name: str, lamp: str, at: str) -> int:
