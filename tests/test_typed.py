@@ -30,12 +30,18 @@ from tickets.floor import frame_list, screens
 from tickets.floor import jobs as floor_jobs
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
-from tickets.records import setting, setup, steps
+from tickets.records import setting, setup, steps, usual
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
 from tickets.store import entries
 
 NOW = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def nothing_is_unusual(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is read here is any number; what is possible and not usual is asked back in tests/test_usual.py."""
+    monkeypatch.setattr(usual, "USUAL", {})
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.floor import jobs as floor
 from tickets.floor import target
-from tickets.floor.posting import Doubt, Form, zone
+from tickets.floor.posting import Doubt, Form, the_spec, zone
 from tickets.records import job as sheets
 from tickets.records.code import shown
 from tickets.records.job import DOES, INKS, Job
@@ -408,7 +408,7 @@ def _take(saved: store.Saved | None) -> AnyResponse:
     data, where = data_of(typed, drawn if drawn in units.SYSTEMS else str(g.settings["units"]))
     status = 422
     try:
-        sheet = sheets.read(data)
+        sheet = sheets.read(data, limits=the_spec(g.db))
         if act == "read" and not faults:
             return form_page(typed, saved, sheet=sheet, picture=picture)
         if not faults:
@@ -538,7 +538,7 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
     try:
         if upload is not None and upload.filename:
             text = sheets.toml_text(upload.read(sheets.LARGEST_FILE + 1), "file")
-        sheet = sheets.read(parsed(text))
+        sheet = sheets.read(parsed(text), limits=the_spec(g.db))
         if Form(sent).one("act") == "read":
             return form_page(typed_from(sheet), saved, sheet=sheet, toml=text)
         return _save(saved, sheet, post, pictures.take() or _kept(sent), Form(sent).one("twice"))

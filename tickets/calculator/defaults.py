@@ -594,6 +594,36 @@ DEFAULTS: tuple[Default, ...] = (
         "%",
         N_("judgement: cartons hold a few spares; more than that over the order is rather a slip of the finger"),
     ),
+    Default(
+        "usual-off-contact-least", 1, "mm", N_("judgement: under the 1/16 in that a printers’ encyclopedia calls usual")
+    ),
+    Default(
+        "usual-off-contact-most",
+        6.5,
+        "mm",
+        N_("a printers’ encyclopedia: 1/16 to 1/8 in, exceptionally 3/8 to 1/2 in; judgement: asked over 1/4 in"),
+    ),
+    Default(
+        "usual-flash-most",
+        60,
+        "s",
+        N_("judgement: an ink maker flashes for 3 to 15 s; a minute and more scorches a garment under most lamps"),
+    ),
+    Default("usual-belt-least", 0.3, "m/min", N_("judgement: a 2.5 m chamber holds a garment for 8 min then")),
+    Default("usual-belt-most", 12, "m/min", N_("judgement: a 6 m chamber holds a garment for half a minute then")),
+    Default(
+        "usual-added-most",
+        30,
+        "%",
+        N_("judgement: discharge takes some 6 % of activator by weight, and no ink as much as a third of its base"),
+    ),
+    Default(
+        "usual-weight-times",
+        5,
+        "",
+        N_("judgement: ink transfers between a half and twice of what theory says; a blank left on is far beyond"),
+    ),
+    Default("usual-life-times", 4, "", N_("judgement: makers and printers differ by a factor of three or four")),
     *(
         Default("ink-load", grams, "g", _LOAD_SOURCE, {"side_over_cm": over} if over else {"side_to_cm": to})
         if over is None or to is None
@@ -684,6 +714,14 @@ LABELS: Mapping[str, str] = {
     "same-angle": N_("Difference in blade angle that is still the same setting"),
     "same-tension": N_("Difference in mean tension that is still the same"),
     "same-hardness": N_("Difference in measured hardness that is still the same setting"),
+    "usual-off-contact-least": N_("Off-contact, usual at least"),
+    "usual-off-contact-most": N_("Off-contact, usual at most"),
+    "usual-flash-most": N_("Flash, usual at most"),
+    "usual-belt-least": N_("Belt speed, usual at least"),
+    "usual-belt-most": N_("Belt speed, usual at most"),
+    "usual-added-most": N_("What is stirred into an ink, usual share of its base at most"),
+    "usual-weight-times": N_("Weighed ink, usual times of what theory says"),
+    "usual-life-times": N_("How long a mixed ink is said to be good, usual times of its life"),
     "ink-load": N_("Ink that a screen is loaded with before it prints"),
     "ink-waste": N_("Ink lost on the way"),
     "ink-transfer": N_("Ink weighed on the garment, as a share of the computed"),

@@ -30,6 +30,20 @@ class Asks(NotAQuantity):
         self.readings = tuple(readings)
 
 
+SURE = "!"
+"""Behind what was asked about, that it is meant all the same: `16 mm!`."""
+
+
+def is_sure(text: str) -> bool:
+    """Whether somebody said of a quantity that it is meant, however unusual it is."""
+    return text.rstrip().endswith(SURE)
+
+
+def unsure(text: str) -> str:
+    """The text without the mark that says so."""
+    return text.rstrip().removesuffix(SURE).rstrip()
+
+
 _LOOKALIKES = str.maketrans(
     {
         "\u00b5": "u",

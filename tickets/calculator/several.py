@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from tickets.calculator import units
-from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, split, tidy
+from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, split, tidy, unsure
 from tickets.calculator.units import Typed
 from tickets.words import gettext as _
 
@@ -275,7 +275,7 @@ def fibre_hint() -> str:
 
 def amounts(text: str) -> dict[str, str]:
     """The parts of a recipe: `940 base, 60 activator`, `base 0.25 kg`; name -> amount as typed (empty: none was)."""
-    plain = "; ".join(filter(None, (tidy(line) for line in text.splitlines())))
+    plain = "; ".join(filter(None, (tidy(line) for line in unsure(text).splitlines())))
     pieces = [piece.strip() for piece in re.split(r"[;+·]|,(?!\d)", plain)]
     pieces = [piece for piece in pieces if piece]
     starts = [found.start() for found in re.finditer(rf"(?<![^\s]){NUMERAL}", pieces[0])] if len(pieces) == 1 else []
@@ -297,11 +297,10 @@ def masses(text: str) -> dict[str, float]:
     return in_grams(found)
 
 
-def read_if_amounts(text: str) -> None:
-    """Holds the recipe of a bucket or a run against the same reader, which may refuse it or ask (`masses`). What has no
-    digit in it is the name of a recipe, and says no amount."""
-    if any(character.isdigit() for character in text):
-        masses(text)
+def read_if_amounts(text: str) -> dict[str, float]:
+    """Holds the recipe of a bucket or a run against the same reader, which may refuse it or ask (`masses`); its parts
+    in grams. What has no digit in it is the name of a recipe, and says no amount."""
+    return masses(text) if any(character.isdigit() for character in text) else {}
 
 
 def in_grams(found: Mapping[str, object]) -> dict[str, float]:

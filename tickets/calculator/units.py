@@ -32,6 +32,7 @@ from tickets.calculator.numerals import (
     said_plainly,
     split,
     tidy,
+    unsure,
 )
 from tickets.words import gettext as _
 from tickets.words import ngettext
@@ -344,7 +345,7 @@ def take(text: str, kind: str, bare: str | None = None, kept: bool = False, boun
 
     Raises NotAQuantity, naming the units that would do, and Asks where it can be read in more than one way.
     """
-    plain = tidy(text)
+    plain = unsure(tidy(text))
     found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept)
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:

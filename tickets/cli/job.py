@@ -19,6 +19,8 @@ from tickets.words import gettext as _
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
+    from tickets.records.spec import Spec
+
 
 job = group_of("job", N_("Jobs: check, enter, change, list, show."))
 _FILES = click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
@@ -37,6 +39,15 @@ def _judging(call: Call) -> tuple[Database | None, str]:
     return db, _("Judged by the limits of {shop}.").format(shop=setting(db, "shop") or at)
 
 
+def _limits(call: Call) -> Spec:
+    """The limits that a file is read by: of the shop, else those that come with the program."""
+    from tickets import store
+    from tickets.floor.posting import the_spec
+    from tickets.records.spec import SHIPPED
+
+    return the_spec(call.shop()) if store.exists(folder_of(call.folder)) else SHIPPED
+
+
 @command(job, "check", N_("Reads job files and remarks on them, by the limits of the shop; saves nothing."))
 @_FILES
 def job_check(call: Call, files: tuple[Path, ...]) -> Reply:
@@ -44,7 +55,7 @@ def job_check(call: Call, files: tuple[Path, ...]) -> Reply:
     from tickets.floor.pictures import look_at
     from tickets.records.job import read_files
 
-    sheets = read_files(files)
+    sheets = read_files(files, _limits(call))
     look_at(files, sheets)
     db, whose = _judging(call)
     found = [
@@ -87,7 +98,7 @@ def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
     from tickets.floor import jobs as floor
     from tickets.records.job import read_files
 
-    sheets = read_files(files)
+    sheets = read_files(files, _limits(call))
     db = call.shop(make=True)
     art = pictures.beside(db, call.actor, files, sheets, now=call.now)
     again = "yes" if form_of(twice=twice).yes("twice") else ""
@@ -110,7 +121,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
     from tickets.floor import jobs as floor
     from tickets.records.job import read_file
 
-    sheet = read_file(file)
+    sheet = read_file(file, _limits(call))
     db = call.shop(make=True)
     found = floor.find(db, code)
     (art,) = pictures.beside(db, call.actor, [file], [sheet], now=call.now)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from datetime import date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.floor.posting import Form, act_time, numbered, once, write, zone
+from tickets.calculator import several
+from tickets.calculator.numerals import NotAQuantity, unsure
+from tickets.floor.posting import Form, act_time, before, numbered, once, the_spec, write, zone
 from tickets.floor.screens import cross_out, line
-from tickets.records import steps
-from tickets.records.bucket import Bucket
+from tickets.records import steps, usual
+from tickets.records.bucket import CLOCKED, Bucket
 from tickets.records.code import NoCode, read, shown
 from tickets.records.entry import stamp
 from tickets.records.person import Actor
-from tickets.records.refusal import NotFound, Refused
+from tickets.records.refusal import Fault, NotFound, Refused
 from tickets.store import buckets, codes, screens
 from tickets.words import gettext as _
 
@@ -34,9 +37,15 @@ def find(db: Database, text: str) -> Bucket:
 
 
 def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> str:
-    """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or reckoned from the kind."""
+    """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or reckoned from the kind. A
+    recipe and a time that are not usual are asked back (records.usual)."""
     values, typed = steps.read(steps.BUCKET_STEPS["mix"], form.sent)
     at = act_time(form.one("at"), zone(db), now)
+    if before(db, actor, post, {"step": "mix", **form.sent}) is None:
+        _ask(db, values, at)
+    for name in ("recipe", "good_until"):
+        if name in values:
+            values[name] = unsure(values[name])
     if "good_until" in values:
         values["good_until"] = stamp(good_until(values["good_until"], zone(db)))
         if values["good_until"] <= stamp(at):
@@ -50,6 +59,25 @@ def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> 
         return {"code": code}
 
     return str(once(db, actor, post, {"step": "mix", **form.sent}, now, act)["code"])
+
+
+def _ask(db: Database, values: Mapping[str, Any], at: datetime) -> None:
+    """Raises Refused with the question for a recipe or a life that no such mix has."""
+    recipe, until, kind, limits = values.get("recipe"), values.get("good_until"), str(values["kind"]), the_spec(db)
+    faults = []
+    try:
+        if recipe:
+            usual.ask_of_recipe(recipe, several.read_if_amounts(recipe), limits)
+    except NotAQuantity as fault:
+        faults.append(Fault.of("recipe", fault))
+    try:
+        if until:
+            hours = (good_until(unsure(until), zone(db)) - at).total_seconds() / 3600
+            usual.ask_of_life(kind, CLOCKED.get(kind, ()), hours, until, limits)
+    except NotAQuantity as fault:
+        faults.append(Fault.of("good_until", fault))
+    if faults:
+        raise Refused(faults)
 
 
 def good_until(text: str, shop: ZoneInfo) -> datetime:

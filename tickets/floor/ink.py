@@ -12,14 +12,15 @@ from sqlite_utils import Database
 from tickets.calculator import ink as rules
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import several, units
+from tickets.calculator.numerals import unsure
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.floor.posting import Form, before, once, the_spec
-from tickets.records import steps
+from tickets.records import steps, usual
 from tickets.records.entry import stamp
 from tickets.records.job import Job, Placement, Station, ink_for
 from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, NotFound, Refused
+from tickets.records.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.records.spec import Limit, Row, Spec, check_new, facts_of
 from tickets.records.steps import Field, Step
 from tickets.store import jobs, screens
@@ -320,7 +321,9 @@ def weigh(
     answer = before(db, actor, post, content)
     if answer is not None:
         return float(answer["factor"])
-    values, _typed = steps.read(WEIGH, form.sent, ("placement", "station", "ink", "colour"))
+    typed = " ".join(form.sent.get("weighed_g", ()))
+    plain = {**form.sent, "weighed_g": [unsure(one) for one in form.sent.get("weighed_g", ())]}
+    values, _typed = steps.read(WEIGH, plain, ("placement", "station", "ink", "colour"))
     kind = form.one("ink")
     line = next(
         (
@@ -349,6 +352,10 @@ def weigh(
         strokes=line.strokes,
         pieces=1,
     ).per_print
+    try:
+        usual.ask_of_weights(weighed, magnitude(computed, "g"), typed, the_spec(db))
+    except NotAQuantity as fault:
+        raise Refused([Fault.of("weighed_g", fault)]) from None
     factor = rules.calibrate([quantity(one, "g") for one in weighed], computed)
     source = ngettext(
         "weighed: {number} print of job {job}, placement {placement}, print order {station}: {grams} g",

@@ -665,7 +665,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     if by:
         _since_opened(db, the_plan, at, now)
     aim, source, marked = target.to_meet(db, the_plan.job, the_plan.run.placement, the_plan.run, by)
-    settings, noted, faults = _read_sheet(form, the_plan, aim)
+    settings, noted, faults = _read_sheet(db, form, the_plan, aim)
     reasons, wrong = _buckets_read(db, the_plan, settings, {**aim, **noted_settings(the_plan)}, at)
     faults += wrong
     panel, tests = form.one("panel"), 0
@@ -833,7 +833,7 @@ class Said(NamedTuple):
 
 
 def _read_sheet(
-    form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
+    db: Database, form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
 ) -> tuple[dict[str, dict[str, str]], Said, list[Fault]]:
     """The settings that were sent, and which parts of the sheet are said with that. Noted is what was
     typed otherwise than it stood, and what the field `noted` names (`-`: nothing besides); with `rest`, or without the
@@ -841,7 +841,7 @@ def _read_sheet(
     `same`: `3.1` sets print order 3 as 1 but for what was typed there otherwise than the form had it, and notes it."""
     before = noted_settings(plan)
     standing = standing_settings(plan, aim)
-    settings, faults = setup.read(form.sent, plan.placement, aim, standing)
+    settings, faults = setup.read(form.sent, plan.placement, aim, standing, the_spec(db))
     setup.lots_of(settings, form.sent, list(colourways.garments_of(plan.job.sheet)), plan.story.on)
     for key in map(str, idle_now(plan)):  # nothing is asked of it, so it stands as it was left
         if not any(field.startswith(f"s{key}.") for field in form.sent):

@@ -13,6 +13,7 @@ from tickets.records.job_reading import read
 from tickets.records.job_sheet import Job
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import folded
+from tickets.records.spec import Spec
 from tickets.records.table import Written, plain_text
 from tickets.words import gettext as _
 
@@ -23,14 +24,15 @@ LARGEST_PICTURE = 20_000_000
 # Reading
 
 
-def read_file(path: Path | str) -> Job:
-    """The job in a TOML file (UTF-8), its picture beside it. Raises Refused with all that is wrong."""
+def read_file(path: Path | str, limits: Spec | None = None) -> Job:
+    """The job in a TOML file (UTF-8), its picture beside it; `limits` as in `read`. Raises Refused with all that is
+    wrong."""
     path = Path(path)
     data = _toml_of(path)
     faults: list[Fault] = []
     job = None
     try:
-        job = read(data, path.name)
+        job = read(data, path.name, limits=limits)
     except Refused as refused:
         faults += refused.faults
     art = data.get("art")
@@ -99,13 +101,14 @@ def _picture_fault(path: Path) -> str:
     return _("This picture is too large: at most 20 MB.") if size > LARGEST_PICTURE else ""
 
 
-def read_files(paths: Iterable[Path | str]) -> list[Job]:
-    """The jobs of several files, in the order given: all, or Refused with the faults of all of them."""
+def read_files(paths: Iterable[Path | str], limits: Spec | None = None) -> list[Job]:
+    """The jobs of several files, in the order given: all, or Refused with the faults of all of them; `limits` as in
+    `read`."""
     jobs: list[tuple[Path, Job]] = []
     faults: list[Fault] = []
     for path in map(Path, paths):
         try:
-            jobs.append((path, read_file(path)))
+            jobs.append((path, read_file(path, limits)))
         except Refused as refused:
             faults += refused.faults
     seen: dict[tuple[str, str], Path] = {}

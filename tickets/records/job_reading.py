@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Any
 
 from tickets.calculator import several, units
-from tickets.records import setting
+from tickets.calculator.numerals import is_sure
+from tickets.records import setting, usual
 from tickets.records.job_sheet import (
     DOES,
     INKS,
@@ -30,18 +31,20 @@ from tickets.records.job_sheet import (
 )
 from tickets.records.refusal import Fault, Refused
 from tickets.records.separation import Key, folded, whole_mm
+from tickets.records.spec import Spec
 from tickets.records.table import LONGEST_NOTE, Table, fit_name, plain_number, plain_text, shown_key
 from tickets.words import gettext as _
 
 
-def read(data: Mapping[str, Any], where: str = "", stored: bool = False) -> Job:
+def read(data: Mapping[str, Any], where: str = "", stored: bool = False, limits: Spec | None = None) -> Job:
     """The job in `data`, a mapping in the shape of a job file. Raises Refused with everything that is wrong.
 
     Places count from 1 (`placement[1].station[3].mesh.count`) and begin with `where`, the name of the file, if given.
     A date may be a date or ISO text. `stored`: of a shop that may have kept it before marks had fields of their own.
+    `limits`: those of the shop, where what is possible and not usual is asked back (records.usual); None: it was.
     """
     faults: list[Fault] = []
-    top = Table(data, "", faults, stored=stored)
+    top = Table(data, "", faults, stored=stored, limits=limits)
     title = top.text("title", '"Spring shirts"')
     customer = top.text("customer", '"Harbour Choir"')
     due = _read_due(top)
@@ -231,9 +234,19 @@ def _read_printing(table: Table, number: int, does: str, revolution: int, head: 
         ),
         typed=table.typed,
     )
+    try:
+        usual.ask_of_recipe(_recipe_text(table.data.get("recipe")), station.recipe, table.limits)
+    except units.NotAQuantity as fault:
+        table.fault("recipe", str(fault), fault.readings)
     only_flash = _("Only a station that flashes or cools takes this key.")
     table.close({"time": only_flash, "surface": only_flash})
     return station
+
+
+def _recipe_text(recipe: object) -> str:
+    """A recipe as one text: of a table the amounts, of which any may say that they are meant (`940 g!`)."""
+    amounts = [str(one) for one in recipe.values()] if isinstance(recipe, Mapping) else [str(recipe or "")]
+    return next((one for one in amounts if is_sure(one)), amounts[-1] if amounts else "")
 
 
 def _read_mesh(table: Table | None) -> MeshWanted | None:

@@ -11,11 +11,13 @@ text.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from tickets.calculator import units
+from tickets.calculator.numerals import unsure
 from tickets.calculator.units import NotAQuantity
+from tickets.records import usual
 from tickets.records.separation import folded
 from tickets.records.spec import SHIPPED, Spec
 from tickets.words import N_
@@ -82,10 +84,13 @@ _MARKS = {
 }
 
 
-def read(name: str, text: str, unit: str = "", aim: str = "") -> tuple[float, str]:
+def read(
+    name: str, text: str, unit: str = "", aim: str = "", limits: Spec | None = None, stands: Sequence[str] = ()
+) -> tuple[float, str]:
     """The number of `text` in the setting's own unit, and the text with its unit. A bare number is in `unit` (that of
     its target, or what was tapped beside it), else in the setting's `bare`; where that is far from the target `aim`,
-    and another unit would be near it, it is asked about.
+    and another unit would be near it, it is asked about. What is possible and not usual by `limits` is asked about too,
+    but for what the same setting reads already (`stands`).
 
     Raises NotAQuantity, saying what would do, for what is no such quantity or cannot be right.
     """
@@ -95,21 +100,29 @@ def read(name: str, text: str, unit: str = "", aim: str = "") -> tuple[float, st
         if aim and bare:
             units.sure_of_unit(text, known.kind, bare, aim)
         found = units.take(text, known.kind, bare, bounded=False)
-        number = units.convert(found.value, found.unit, known.unit)
-        if not known.low - 1e-9 <= number <= known.high + 1e-9:
+        value = units.convert(found.value, found.unit, known.unit)
+        if not known.low - 1e-9 <= value <= known.high + 1e-9:
             raise NotAQuantity(
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
                     text=text, **units.span_typed(known.low, known.high, known.unit, found.unit)
                 )
             )
+        if not any(_the_same(name, value, one) for one in stands):
+            usual.ask_of_setting(name, text, found.value, found.unit, limits)
     except NotAQuantity as fault:
-        message = " ".join(filter(None, (str(fault), aside(name))))
+        message = " ".join(filter(None, (str(fault), "" if fault.readings else aside(name))))
         raise (units.Asks(message, fault.readings) if fault.readings else NotAQuantity(message)) from None
+    text = unsure(text)
     if found.own:
-        return round(number, 9), text
+        return round(value, 9), text
     said = unit if unit and units.unit_named(unit, known.kind) else found.unit
     clocked = units.split(found.said)[0] != units.split(text)[0]
-    return round(number, 9), found.said if clocked else f"{units.split(text)[0]} {said}"
+    return round(value, 9), found.said if clocked else f"{units.split(text)[0]} {said}"
+
+
+def _the_same(name: str, value: float, text: str) -> bool:
+    other = number(name, text)
+    return other is not None and abs(other - value) <= 1e-9 * max(1.0, abs(value))
 
 
 def felt(text: str) -> str:

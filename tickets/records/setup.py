@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator import several, units
-from tickets.calculator.numerals import counted
+from tickets.calculator.numerals import counted, unsure
 from tickets.calculator.units import NotAQuantity
-from tickets.records import first_seen, setting
+from tickets.records import first_seen, setting, usual
 from tickets.records.as_run import NOT_MEASURED, alike_as, field_word, pairs, side_by_side, target_word, within
 from tickets.records.colourways import LOT_OF, OF_INK
 from tickets.records.job import Placement, Station
@@ -266,7 +266,7 @@ def _typed(typed: Mapping[str, Any], name: str, value: float | None, unit: str) 
         return ""
     said = typed.get(name)
     if said:
-        return str(said[0]).replace("degC", "°C").replace("degF", "°F")
+        return unsure(str(said[0])).replace("degC", "°C").replace("degF", "°F")
     return f"{value:g} {unit}"
 
 
@@ -580,12 +580,14 @@ def read(
     placement: Placement,
     aim: Mapping[str, Mapping[str, str]],
     noted: Mapping[str, Mapping[str, str]] | None = None,
+    limits: Spec | None = None,
 ) -> tuple[dict[str, dict[str, str]], list[Fault]]:
     """The settings in a form, by part of the sheet. What is not sent is as it was `noted` in this run; in a part that
     was not, what is set is as the target `aim` has it, and nothing is measured (`as_set`). Faults beside.
 
     Fields: `s3.squeegee` for print order 3, `run.platen` for the whole run; `s3.angle.not` = yes: not measured;
-    `s2.time.unit` = s: the unit of a number that was tapped digit by digit.
+    `s2.time.unit` = s: the unit of a number that was tapped digit by digit. `limits`: those of the shop, where what is
+    possible and not usual is asked back; None: nothing is.
     """
     found: dict[str, dict[str, str]] = {}
     faults: list[Fault] = []
@@ -613,7 +615,8 @@ def read(
                 tapped = next(iter(sent.get(f"{field}.unit", ())), "")
                 unit = tapped or _unit_of(values.get(ask.name, "") or wanted)
                 try:
-                    values[ask.name] = _read(ask, typed, unit, "" if tapped else wanted)
+                    stands = (aim.get(key, {}).get(ask.name, ""), values.get(ask.name, ""))
+                    values[ask.name] = _read(ask, typed, unit, "" if tapped else wanted, limits, stands)
                 except NotAQuantity as fault:
                     values[ask.name] = typed
                     faults.append(Fault.of(field, fault))
@@ -626,15 +629,16 @@ def read(
     return found, faults
 
 
-def _read(ask: Ask, text: str, unit: str, aim: str) -> str:
-    """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right, and where
-    its target `aim` makes its unit doubtful."""
+def _read(ask: Ask, text: str, unit: str, aim: str, limits: Spec | None, stands: Sequence[str]) -> str:
+    """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right, where its
+    target `aim` makes its unit doubtful, and where it is not usual by `limits` and not what stands there (`stands`)."""
     if text and (ask.unsure or ask.measured) and _not_measured(text):
         return NOT_MEASURED
     if ask.name == "squeegee":
         setting.stamped(text)
     if ask.name == "recipe":
-        several.read_if_amounts(text)
+        usual.ask_of_recipe(text, several.read_if_amounts(text), None if text in stands else limits)
+        return unsure(text)
     if not text or ask.name not in setting.SETTINGS:
         return f"{text} {unit}" if unit and re.fullmatch(NUMBER, text) else text
     if setting.is_mark(ask.name, text):
@@ -644,7 +648,7 @@ def _read(ask: Ask, text: str, unit: str, aim: str) -> str:
         if own := units.unit_named(unit, kind):
             units.sure_of_unit(text, kind, own, aim)
         return f"{text} {unit}"
-    return setting.read(ask.name, text, unit, aim)[1]
+    return setting.read(ask.name, text, unit, aim, limits, stands)[1]
 
 
 NUMBER = "[0-9]+(?:[.,][0-9]+)?"

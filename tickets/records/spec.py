@@ -214,6 +214,8 @@ ORDERED: tuple[tuple[str, str], ...] = (
     ("halftone-ratio-least", "halftone-ratio"),
     ("probe-mark-lowest", "probe-mark-highest"),
     ("sheet-thickness-least", "sheet-thickness-most"),
+    ("usual-off-contact-least", "usual-off-contact-most"),
+    ("usual-belt-least", "usual-belt-most"),
     ("cure-temperature", "ink-ceiling"),
     ("discharge-cotton-least", "discharge-cotton"),
 )

@@ -11,9 +11,10 @@ from typing import Any
 
 from tickets.calculator import units
 from tickets.calculator.numerals import HIGHEST
-from tickets.records import setting
+from tickets.records import setting, usual
 from tickets.records.refusal import Fault
 from tickets.records.separation import folded
+from tickets.records.spec import Spec
 from tickets.words import gettext as _
 
 LONGEST_TEXT = 200
@@ -35,8 +36,16 @@ _UNIT_OF = {
 class Table:
     """One table being read: takes its values, and keeps the faults with their places. A fault leaves a stand-in."""
 
-    def __init__(self, data: object, place: str, faults: list[Fault], example: str = "", stored: bool = False) -> None:
-        self.place, self.faults, self.stored = place, faults, stored
+    def __init__(
+        self,
+        data: object,
+        place: str,
+        faults: list[Fault],
+        example: str = "",
+        stored: bool = False,
+        limits: Spec | None = None,
+    ) -> None:
+        self.place, self.faults, self.stored, self.limits = place, faults, stored, limits
         self.asked: list[str] = []
         self.typed: dict[str, tuple[str, float]] = {}
         self.broken = not isinstance(data, Mapping)
@@ -129,9 +138,11 @@ class Table:
         return None
 
     def quantity(
-        self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = "", aside: str = ""
+        self, key: str, kind: str, low: float, high: float, *, unit: str = "", example: str = "", aside: str = "",
+        name: str = "",
     ) -> float | None:
-        """A number with its unit, in `unit` (default: the kind's own); a bare number is refused."""
+        """A number with its unit, in `unit` (default: the kind's own); a bare number is refused. `name`: the setting
+        that it is, which is asked about where it is not usual."""
         value = self.take(key, example)
         if value is None or value == "":
             return None
@@ -155,6 +166,11 @@ class Table:
                 ),
             )
             return None
+        try:
+            usual.ask_of_setting(name, text, found.value, found.unit, self.limits)
+        except units.NotAQuantity as problem:
+            self.fault(key, str(problem), problem.readings)
+            return None
         # as typed, but for what would not read as itself behind another field's unit, such as 1:30
         said = str(value).strip() if found.own and isinstance(value, str) else found.said
         self.typed[key] = (said, number)
@@ -163,7 +179,8 @@ class Table:
     def measured(self, name: str, key: str = "", example: str = "") -> float | None:
         """A setting of press, flash or dryer in its own unit (records.setting); `key` where it is named otherwise."""
         known = setting.SETTINGS[name]
-        return self.quantity(key or name, known.kind, known.low, known.high, unit=known.unit, example=example)
+        span = (known.kind, known.low, known.high)
+        return self.quantity(key or name, *span, unit=known.unit, example=example, name=name)
 
     def setting(self, name: str, felt: bool = False) -> str:
         """A setting as text, judged as the quantity that it is; a dial's mark where the setting may be one (`felt`:
@@ -177,7 +194,7 @@ class Table:
 
     def table(self, key: str, example: str = "") -> Table | None:
         value = self.take(key, example)
-        return None if value is None else Table(value, self.at(key), self.faults, example, self.stored)
+        return None if value is None else Table(value, self.at(key), self.faults, example, self.stored, self.limits)
 
     def tables(self, key: str, example: str = "") -> list[Table]:
         value = self.take(key)
@@ -189,7 +206,10 @@ class Table:
             self.fault(key, _("There can be several: write the heading as [[{key}]].").format(key=key))
             return []
         places = enumerate(value, start=1)
-        return [Table(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored) for number, item in places]
+        return [
+            Table(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored, self.limits)
+            for number, item in places
+        ]
 
     def numbers(
         self,
