@@ -9,7 +9,7 @@ import json
 import re
 import secrets
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -28,11 +28,13 @@ from tickets.calculator.units import KINDS, Asks, NotAQuantity
 from tickets.cli.calc import group
 from tickets.floor import frame_list, screens
 from tickets.floor import jobs as floor_jobs
+from tickets.floor.ink import WEIGH
 from tickets.floor.posting import Form
 from tickets.records import job as sheets
 from tickets.records import setting, setup, steps, usual
 from tickets.records.person import Actor
 from tickets.records.refusal import Refused
+from tickets.records.steps import SCREEN_STEPS
 from tickets.store import entries
 
 NOW = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
@@ -115,6 +117,10 @@ COMMAND = {
 }  # fmt: skip
 
 
+SPANS = {"width": (5, 2000), "time": (0.1, 600)}
+"""What the fields of a job take, in the unit that they are kept in, where only one of two readings fits in."""
+
+
 def due(one: Thing) -> Any:
     """What a line must give, in the unit that its field is kept in."""
     if one.what == "fibre":
@@ -131,12 +137,27 @@ def due(one: Thing) -> Any:
     return found if one.what == "tension" else found[0]
 
 
-def held(table: list[tuple[Thing, Came, bool]], tiles: bool = False) -> None:
+def only_one(one: Thing) -> str:
+    """The one of the readings of a thousand or a decimal that the job's own field takes; empty: it takes both."""
+    if one.how != "?" or one.what not in SPANS or len(one.readings) != 2:
+        return ""
+    kind, own = KIND[one.what]
+    low, high = SPANS[one.what]
+    read = [units.take(text, kind, own) for text in one.readings]
+    thousands = len({found.unit for found in read}) == 1 and read[0].value == 1000 * read[1].value
+    fit = [text for text, found in zip(one.readings, read, strict=True)
+           if low <= units.convert(found.value, found.unit, own) <= high]  # fmt: skip
+    return fit[0] if thousands and len(fit) == 1 else ""
+
+
+def held(table: list[tuple[Thing, Came, bool]], tiles: bool = False, job: bool = False) -> None:
     """Holds what came of every line against what it says. `table`: line, what came, whether bare numbers are
-    read. `tiles`: what is asked must be offered to be tapped."""
+    read. `tiles`: what is asked must be offered to be tapped. `job`: it was a field of a job, with its own bounds."""
     wrong = []
     for one, came, bare_read in table:
         how = "!" if one.bare and not bare_read else one.how
+        if job and (only := only_one(one)):
+            how, one = "=", replace(one, how="=", said=only)
         if how == "=":
             right = came.values is not None and came.values == (
                 pytest.approx(due(one), rel=2e-5) if not isinstance(due(one), str) else due(one)
@@ -237,7 +258,8 @@ ON_JOB_PAGE = [what for what in WHATS if what in IN_JOB and what != "mass"]
 
 @pytest.mark.parametrize("what", ON_JOB_PAGE)
 def test_a_job_page_reads_asks_or_refuses(desk: FlaskClient, db: Database, what: str) -> None:
-    held([(one, on_job_page(desk, db, what, one.text), True) for one in of(what)], tiles=what != "count")
+    table = [(one, on_job_page(desk, db, what, one.text), True) for one in of(what)]
+    held(table, tiles=what != "count", job=True)
 
 
 @pytest.mark.parametrize("what", ON_JOB_PAGE)
@@ -378,7 +400,7 @@ def tables(data: dict[str, Any]) -> Iterator[str]:
 @pytest.mark.parametrize("what", [what for what in WHATS if what in IN_JOB])
 def test_a_job_file_reads_asks_or_refuses(tmp_path: Path, what: str) -> None:
     table = [(one, in_file(tmp_path, what, one.text), what in ("pieces", "fibre", "mass")) for one in of(what)]
-    held(table)
+    held(table, job=True)
     for one, came, _bare in table:
         for reading in one.readings if came.values is None and one.how == "?" else ():
             typed = in_file(tmp_path, what, reading)
@@ -569,7 +591,7 @@ def test_a_number_of_a_file_keeps_the_digits_that_it_was_written_in(tmp_path: Pa
 
 @pytest.mark.parametrize("text, minutes", [
     ("5", 5), ("5 min", 5), ("90 s", 1.5), ("½", 0.5), ("5 m", 5), ("2 h", 120), ("1:30 h", 90), ("1:30", None),
-    ("1.500", None), ("30 h", None), ("a while", None)])  # fmt: skip
+    ("1.500", 1.5), ("30 h", None), ("a while", None)])  # fmt: skip
 def test_minutes_of_a_stop_are_a_length_of_time(text: str, minutes: float | None) -> None:
     sent = {"cause": ["ink"], "minutes": [text]}
     if minutes is None:
@@ -580,13 +602,49 @@ def test_minutes_of_a_stop_are_a_length_of_time(text: str, minutes: float | None
     assert steps.read(steps.RUN_STEPS["stop"], sent)[0]["minutes"] == minutes
 
 
+@pytest.mark.parametrize("typed, mm", [("3.175 mm", 3.175), ("3,175 mm", 3.175), ("1,600 mm", 1.6)])
+def test_a_thousand_that_a_field_cannot_take_is_a_decimal_everywhere(typed: str, mm: float) -> None:
+    """1/8 in is 3.175 mm: no gap is three metres wide, so nobody is asked; what is kept reads as the very same."""
+    assert setting.read("off_contact", typed)[0] == mm
+    data = copy.deepcopy(SHEET)
+    data["placement"][0]["station"][0]["off_contact"] = typed
+    read = sheets.read(data)
+    assert read.placements[0].stations[0].off_contact_mm == mm
+    assert sheets.read(sheets.toml_data(sheets.to_toml(read), "")) == read
+    found, faults = setup.read({"s1.off_contact": [typed]}, read.placements[0], {})
+    assert faults == [] and setting.number("off_contact", found["1"]["off_contact"]) == mm
+
+
+@pytest.mark.parametrize("step, field, typed, value", [
+    ("stretch", "fabric_thickness_um", "72.500", 72.5), ("coat", "room_c", "21,500", 21.5),
+    ("coat", "room_rh_pct", "45.250 %", 45.25), ("coat", "strokes_print_side", "2.000", 2),
+    ("expose", "exposure_units", "1.200", None), ("stretch", "uses_before", "1.000", None)])  # fmt: skip
+def test_a_field_that_takes_only_one_reading_takes_it_and_any_other_asks(
+    step: str, field: str, typed: str, value: float | None
+) -> None:
+    needed = {"stretch": {"mesh_count_as_labelled": ["90/cm"], "frame": ["wood"]}, "coat": {"bucket": ["x"]}}
+    sent = {**needed.get(step, {}), field: [typed]}
+    if value is not None:
+        assert steps.read(SCREEN_STEPS[step], sent)[0][field] == value
+        return
+    with pytest.raises(Refused) as refused:
+        steps.read(SCREEN_STEPS[step], sent)
+    assert refused.value.faults[0].readings
+
+
+def test_halves_and_quarters_of_a_gram_are_no_two_weights() -> None:
+    assert steps.read(WEIGH, {"weighed_g": ["1/2", "3/4 0.5"]})[0]["weighed_g"] == [0.5, 0.75, 0.5]
+    assert steps.read(WEIGH, {"weighed_g": ["1.042", "1,050"]})[0]["weighed_g"] == [1.042, 1.05]
+    with pytest.raises(Refused):  # of readings of tension these are two
+        steps.read(SCREEN_STEPS["tension"], {"readings_n_per_cm": ["25/24"]})
+
+
 def test_what_stands_in_the_log_is_never_asked_about_again() -> None:
     data = copy.deepcopy(SHEET)
-    data["placement"][0]["width"] = "1.250 mm"
+    data["placement"][0]["station"][0]["flake"] = "1.250 um"
     with pytest.raises(Refused, match="two ways"):
         sheets.read(data)
-    data["placement"][0]["width"] = "8.250 mm"
-    assert sheets.read(data, stored=True).placements[0].width_mm == 8.25
+    assert sheets.read(data, stored=True).placements[0].stations[0].flake_um == 1.25
     assert setting.number("off_contact", "3.175 mm") == 3.175
 
 
@@ -611,7 +669,8 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     unit = KINDS[kind].spellings[spelling]
     text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
     thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
-    if thousands and not (mark == "." and units._is_clear(text, spelling, kind, None)):
+    far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units._bounds_of(kind))
+    if thousands and far is None and not (mark == "." and units._is_clear(text, spelling, kind, None)):
         with pytest.raises(Asks) as asked:
             units.take(f"{text} {spelling}", kind)
         if value < 20:

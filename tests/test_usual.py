@@ -234,8 +234,8 @@ def test_a_run_asks_on_its_page_and_for_its_command(
 
 
 def test_the_mark_never_makes_two_readings_one() -> None:
-    """`1,250!` can still be read in two ways, and `!` alone is nothing."""
-    for text in ("1,250 um!", "!", "16!!"):
+    """`1,250 um!` is too much or too little whichever way it is read, and `!` alone is nothing."""
+    for text in ("1,250 kg!", "!", "16!!"):
         with pytest.raises(NotAQuantity):
             setting.read("off_contact", text, limits=SHIPPED)
     assert several.masses("940 base, 60 activator!") == {"base": 940, "activator": 60}

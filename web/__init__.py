@@ -147,6 +147,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     _log_to(app, folder / "log")
     support.install(app)
+    app.jinja_env.globals["faulty_limits"] = spec.faulty_limits
     app.before_request(_open)
     app.after_request(_seal)
     app.teardown_request(_close)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -455,6 +455,28 @@ def limits() -> Response:
         said_once=said_once,
         asked_by=ASKED_BY,
     )
+
+
+class Faulty(NamedTuple):
+    """A row that no limit of its sort can be: its page, its title, its value as it stands, and what would do."""
+
+    address: str
+    title: str
+    value: str
+    would_do: str
+
+
+def faulty_limits() -> list[Faulty]:
+    """The rows that judge nothing, since their value cannot be; for the pages that show what is judged by limits."""
+    return [
+        Faulty(
+            f"/spec/{row.id}",
+            ", ".join(filter(None, (_(WORDS.get(row.key, row.key)), condition_words(row.conditions)))),
+            measured(row.value or 0.0, row.unit),
+            rules.within_said(rules.beyond(row) or (0, 0)),
+        )
+        for row in the_spec(g.db).faulty
+    ]
 
 
 def _order(one: Shown) -> tuple[Any, ...]:

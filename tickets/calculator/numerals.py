@@ -194,6 +194,14 @@ def _fraction(plain: str, alone: bool) -> float:
     return sign * (int(part["whole"] or 0) + over / under)
 
 
+def is_fraction(text: str) -> bool:
+    """Whether a text is one fraction as rulers and scales are parted: 1/2, 3/4; not 25/24."""
+    try:
+        return "/" in text and number(text) > 0
+    except NotAQuantity:
+        return False
+
+
 def counted(text: str | None, otherwise: int = 0) -> int:
     """The number that names a thing (a row, a station, a head): plain digits, fewer than 16; `otherwise` for anything
     else, such as raised digits or hundreds of them, which Python takes for digits and cannot turn into a number."""

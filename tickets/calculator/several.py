@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
 from tickets.calculator import units
-from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, split, tidy, unsure
+from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, is_fraction, split, tidy, unsure
 from tickets.calculator.units import Typed
 from tickets.words import gettext as _
 
@@ -21,12 +21,13 @@ _JOINED = re.compile(r"[0-9]+(?:\.[0-9]+)?(?:(?P<mark>[/|,-])[0-9]+(?:\.[0-9]+)?
 _ONE_OR_TWO = re.compile(r"([0-9]{1,3}),([0-9]{2})")
 
 
-def in_a_row(sent: Sequence[str], kind: str, bare: str | None) -> list[Typed]:
+def in_a_row(sent: Sequence[str], kind: str, bare: str | None, within: units.Within | None = None) -> list[Typed]:
     """Numbers typed in a row (or each in a box of its own); those without a unit are in `bare`, None: refused.
 
     Spaces, semicolons and commas followed by a space part them; a comma inside a number is its decimal mark. Where it
     could be either, all is asked about: no reading becomes another number in silence. So is a unit of which it cannot
-    be told whether it stands behind one number or all. NotAQuantity says which reading it is about (`part`).
+    be told whether it stands behind one number or all. NotAQuantity says which reading it is about (`part`). `within`:
+    what each may be (`units.take`).
     """
     found = _apart(sent, kind)
     if not found:
@@ -37,9 +38,9 @@ def in_a_row(sent: Sequence[str], kind: str, bare: str | None) -> list[Typed]:
     for order, (digits, behind) in enumerate(found, 1):
         text = f"{digits} {behind}".strip()
         try:
-            if "/" in digits:
+            if "/" in digits and not units.KINDS[kind].fractions:
                 raise NotAQuantity(_("“{text}”: type a reading with a decimal mark, such as 25.5.").format(text=text))
-            out.append(units.take(text, kind, bare))
+            out.append(units.take(text, kind, bare, within=within))
         except NotAQuantity as fault:
             raise of_part(fault, order if len(found) > 1 else 0) from None
     return out
@@ -62,7 +63,8 @@ def _apart(sent: Sequence[str], kind: str) -> list[tuple[str, str]]:
         words = [word.removesuffix(",") for word in tidy(part).replace(";", " ").split() if word != ","]
         _parted_by_words(words, part)
         for word in words:
-            _either(word, part, len(words), commas_part)
+            if not (units.KINDS[kind].fractions and is_fraction(word)):
+                _either(word, part, len(words), commas_part)
         first = len(found)
         for word in words:
             if any(character.isdigit() for character in word) and not (len(found) > first and word.startswith("/")):

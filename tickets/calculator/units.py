@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -337,16 +337,28 @@ class Typed:
     own: bool = True
 
 
-def take(text: str, kind: str, bare: str | None = None, kept: bool = False, bounded: bool = True) -> Typed:
+Within = tuple[float, float, str]
+"""What a field takes: from, to, and the unit of both."""
+
+
+def take(
+    text: str,
+    kind: str,
+    bare: str | None = None,
+    kept: bool = False,
+    bounded: bool = True,
+    within: Within | None = None,
+) -> Typed:
     """The quantity in `text`, such as "25,5 N/cm", "2 1/2 in", "8' 6\"", "1 min 30 s", "1:30" (a time); `kind` is a key
     of KINDS. A bare number is in the unit `bare`; where that is None it is refused. `kept`: it was read once and stands
     in the log, so that it is not asked about again. `bounded`: held within what the kind can be; False where the caller
-    holds it within narrower bounds of its own, and says those.
+    holds it within narrower bounds of its own, and says those. `within`: those; a number that may be in thousands
+    is not asked about where only one of its readings lies within them (without them: within what the kind can be).
 
     Raises NotAQuantity, naming the units that would do, and Asks where it can be read in more than one way.
     """
     plain = unsure(tidy(text))
-    found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept)
+    found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept, within)
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:
         raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=plain[:40]))
@@ -394,9 +406,25 @@ def _ask_of_span(plain: str, digits: str, spelling: str, kind: str) -> None:
     raise Asks(said.format(text=plain[:40], one=readings[0], low=found[1], high=readings[2]), readings)
 
 
-def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False) -> Typed:
+def only_within(readings: Sequence[str], unit: str | None, within: Within | None) -> str | None:
+    """The one of two readings of a number in `unit` that lies within the bounds; None where both do, or neither."""
+    if within is None or unit is None or len(readings) < 2:
+        return None
+    low, high, own = within
+    fit = [one for one in readings if low - 1e-9 <= convert(number(one), unit, own) <= high * (1 + 1e-9)]
+    return fit[0] if len(fit) == 1 else None
+
+
+def _bounds_of(kind: str) -> Within | None:
+    """What a kind of quantity can be at all, where its gauges end somewhere."""
+    known = KINDS[kind]
+    return (known.least, known.most, known.units[0]) if math.isfinite(known.most) else None
+
+
+def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, within: Within | None = None) -> Typed:
     """One number with one unit behind it, or none."""
     digits, spelling = split(plain)
+    narrowed = False
     if kind == "mesh count":
         _ask_of_label(plain)
     if not digits and spelling:
@@ -410,12 +438,18 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False) -> 
     try:
         value = number(digits, KINDS[kind].fractions, kept or _is_clear(digits, spelling, kind, bare))
     except NotAQuantity as fault:
-        if fault.readings and (spelling or bare is None):
+        beside = unit_named(spelling, kind) if spelling else bare
+        only = only_within(fault.readings, beside, within or _bounds_of(kind))
+        if only is not None:
+            value, narrowed = number(only), True
+            digits = only if only.isdigit() else digits.replace(",", ".")  # no thousand: its mark is the decimal one
+        elif fault.readings and (spelling or bare is None):
             readings = _each_with_unit(fault.readings, plain, digits, spelling, kind)
             said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
             raise Asks(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
-        told = _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
-        raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
+        else:
+            told = _("{fault} Units that would do: {units}.").format(fault=fault, units=would_do(kind))
+            raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
     if not spelling and not kept:
         _ask_of_bare(plain, digits, value, kind, bare)
     unit = unit_named(spelling, kind) if spelling else bare
@@ -427,6 +461,8 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False) -> 
         raise _no_unit(plain, digits, spelling, kind)
     if kind == "mesh count" and not kept:
         _ask_of_count(plain, digits, spelling, value, bare)
+    if narrowed and digits != split(plain)[0]:  # said such that it reads so again
+        return Typed(value, unit, f"{digits} {spelling}" if spelling else _joined(digits, unit), False)
     return Typed(value, unit, plain if spelling else _joined(digits, unit), bool(spelling))
 
 
@@ -812,19 +848,29 @@ def units_for(name: str) -> tuple[str, ...]:
     return (unit, *(other for other in KINDS[_KIND_OF_UNIT[unit]].units if other != unit))
 
 
-def take_field(name: str, text: str, unit: str | None = None, kept: bool = False) -> Typed:
+def take_field(
+    name: str, text: str, unit: str | None = None, kept: bool = False, span: tuple[float, float] | None = None
+) -> Typed:
     """The quantity of a field, in the unit that it was typed in.
 
     A bare number is in `unit` (a spelling from the table) where one is given, else in the name's own unit; a unit
-    inside the text wins; `kept` as in `take`. Raises NotAQuantity for another kind of unit, and for a unit where none
+    inside the text wins; `kept` as in `take`; `span`: what the field takes, in its own unit.
+
+    Raises NotAQuantity for another kind of unit, and for a unit where none
     belongs.
     """
     own = unit_of(name)
     if own is None:
         if unit and tidy(unit):
             raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
-        return Typed(number(text, False, kept), "", clear(tidy(text)), False)
-    return take(text, _KIND_OF_UNIT[own], bare_unit(name, unit), kept)
+        try:
+            return Typed(number(text, False, kept), "", clear(tidy(text)), False)
+        except Asks as asks:
+            only = only_within(asks.readings, "", (*span, "") if span else None)
+            if only is None:
+                raise
+            return Typed(number(only), "", only, False)
+    return take(text, _KIND_OF_UNIT[own], bare_unit(name, unit), kept, within=(*span, own) if span else None)
 
 
 def bare_unit(name: str, unit: str | None = None) -> str:
@@ -850,6 +896,9 @@ def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
     try:
         value = number(text, fractions=False)
     except Asks as asks:
+        only = only_within(asks.readings, "", (low, high, ""))
+        if only is not None and "." not in only and not 1000 <= float(only):
+            return int(only)
         readings = [one for one in asks.readings if "." not in one]
         said = _("“{text}”: a whole number is needed. Is {readings} meant?")
         shown = _(" or ").join(readings)

@@ -99,7 +99,7 @@ def read(
     try:
         if aim and bare:
             units.sure_of_unit(text, known.kind, bare, aim)
-        found = units.take(text, known.kind, bare, bounded=False)
+        found = units.take(text, known.kind, bare, bounded=False, within=(known.low, known.high, known.unit))
         value = units.convert(found.value, found.unit, known.unit)
         if not known.low - 1e-9 <= value <= known.high + 1e-9:
             raise NotAQuantity(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, cast
 
 from tickets.calculator.defaults import DEFAULTS, LABELS, SPAN_OF, SPANS, Default, Span
-from tickets.calculator.units import show_value
+from tickets.calculator.units import exact_text, show_value
 from tickets.records.refusal import Refused
 from tickets.words import N_
 from tickets.words import gettext as _
@@ -74,17 +74,41 @@ class Limit:
     row: int
 
 
+WITHIN: Mapping[str, tuple[float, float]] = {
+    "wanted-step": (1, 21),
+    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough"), (0, 100)),
+    **dict.fromkeys(("tension-watch-share", "mesh-chance-least"), (0, 100)),
+    "moire-angle": (1, 90),
+}
+"""What a limit can be at all: a grey scale has 21 steps, a share is no more than the whole."""
+
+
+_LONGEST: Mapping[str, float] = {"min": 1e6, "h": 1e5, "d": 36_525, "%": 1000, "degC": 600, "s": 1e6}
+"""What a limit in such a unit can be at most: no calendar of the program goes on for ever."""
+
+
+def beyond(row: Row) -> tuple[float, float] | None:
+    """The span that a limit of this sort lies in, where the row's value lies outside of it; None: it may be so."""
+    low, high = WITHIN.get(row.key, (0.0, _LONGEST.get(row.unit, 1e9)))
+    return None if row.value is None or low <= row.value <= high else (low, high)
+
+
 class Spec:
-    """The rows that count now, asked by key and facts (`count_per_in`, `work`, `frame`, ... as known)."""
+    """The rows that count now, asked by key and facts (`count_per_in`, `work`, `frame`, ... as known).
+
+    `faulty`: rows among them whose value no limit of the sort can have, as an earlier program may have taken it; they
+    judge nothing, and pages say which they are.
+    """
 
     def __init__(self, rows: Iterable[Row]) -> None:
         latest: dict[tuple[str, frozenset[tuple[str, Any]]], Row] = {}
         for row in rows:
             latest[row.identity] = row
         self.rows: tuple[Row, ...] = tuple(row for row in latest.values() if row.value is not None)
+        self.faulty = tuple(row for row in self.rows if beyond(row) is not None)
         self._by_key: dict[str, list[tuple[Default, Limit]]] = {}
         # the most particular first, so that the first one that fits is the one; of equals the older
-        for row in sorted(self.rows, key=lambda row: -row.weight):
+        for row in sorted((row for row in self.rows if beyond(row) is None), key=lambda row: -row.weight):
             limit = Limit(float(row.value or 0.0), row.id)
             self._by_key.setdefault(row.key, []).append((row._as_default(), limit))
         self._kept: dict[Hashable, Any] = {}
@@ -222,21 +246,16 @@ ORDERED: tuple[tuple[str, str], ...] = (
 """Pairs of limits of which the first never lies above the second, where both count for one case."""
 
 
-WITHIN: Mapping[str, tuple[float, float]] = {
-    "wanted-step": (1, 21),
-    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough"), (0, 100)),
-    **dict.fromkeys(("tension-watch-share", "mesh-chance-least"), (0, 100)),
-    "moire-angle": (1, 90),
-}
-"""What a limit can be at all: a grey scale has 21 steps, a share is no more than the whole."""
-
-
 def _check_within(row: Row) -> None:
-    low, high = WITHIN.get(row.key, (0.0, float("inf")))
-    if row.value is not None and not low <= row.value <= high:
-        raise Refused(
-            _("This limit lies between {low} and {high}.").format(low=f"{low:g}", high=f"{high:g}"), "value"
-        )
+    span = beyond(row)
+    if span is not None:
+        raise Refused(within_said(span), "value")
+
+
+def within_said(span: tuple[float, float]) -> str:
+    """What would do in the place of a value that lies outside of a span."""
+    low, high = span
+    return _("This limit lies between {low} and {high}.").format(low=exact_text(low), high=exact_text(high))
 
 
 @dataclass(frozen=True, slots=True)

@@ -650,17 +650,18 @@ _MINUTES = "minutes"
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
         case "number" if field.name == _MINUTES:
-            found = units.take(sent[0], "time", "min")
+            found = units.take(sent[0], "time", "min", within=(field.low, field.high, "min"))
             minutes = round(units.convert(found.value, found.unit, "min"), 6)
             _in_range(field, units.Typed(minutes, "", found.said))
             return minutes, None if f"{minutes:g}" == sent[0] else found.said
         case "number":
-            found = units.take_field(field.name, sent[0], unit)
+            found = units.take_field(field.name, sent[0], unit, span=(field.low, field.high))
             value = _in_range(field, found)
             return value, None if f"{value:g}" == sent[0] else found.said
         case "numbers":
             own = units.unit_of(field.name) or ""
-            row = several.in_a_row(sent, units.kind_of(own), units.bare_unit(field.name, unit))
+            span = (field.low, field.high, own)
+            row = several.in_a_row(sent, units.kind_of(own), units.bare_unit(field.name, unit), span)
             if len(row) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
             readings = []

@@ -152,7 +152,7 @@ class Table:
         unit = unit or _UNIT_OF[kind]
         text = units.tidy(value) if isinstance(value, str) else shown_number(value)
         try:
-            found = units.take(text, kind, kept=self.stored, bounded=False)
+            found = units.take(text, kind, kept=self.stored, bounded=False, within=(low, high, unit))
             # a conversion leaves dust in the last places, and 304.49999 mm would be another separation than 304.5
             number = found.value if found.unit == unit else round(units.convert(found.value, found.unit, unit), 9)
         except units.NotAQuantity as problem:
