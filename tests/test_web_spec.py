@@ -58,6 +58,18 @@ def test_the_page_says_value_unit_case_source_and_that_advice_disagrees(client: 
     assert "No time is set yet" in text
 
 
+def test_a_value_that_only_one_reading_can_be_is_not_asked_about(
+    client: FlaskClient, sign_in: SignIn, db: Database
+) -> None:
+    """A step of 7.500 is 7.5, since no scale has thousands; 1.000 days may be a day or a thousand of them."""
+    manager = sign_in(client, "Di Novak")
+    step, days = (next(row.id for row in the_spec(db).rows if row.key == key) for key in ("wanted-step", "keep-days"))
+    sent = {"source": "our tests", "entry": "a" * 24}
+    assert manager.post(f"/spec/{step}", data={**sent, "value": "7.500"}).status_code == 303
+    assert the_spec(db).value("wanted-step") == 7.5
+    assert manager.post(f"/spec/{days}", data={**sent, "value": "1.000"}).status_code == 422
+
+
 def test_us_units(client: FlaskClient, sign_in: SignIn, db: Database, app: Any) -> None:
     """Tension stays N/cm, as meters read everywhere (1 lbf/in = 1.75127 N/cm, NIST SP 811); 35 degC = 95 degF."""
 

@@ -555,7 +555,7 @@ def change_limit(number: int) -> AnyResponse:
     was, history = _row(number)
     sent = form_lists()
     try:
-        value, source = _read_value(sent, was.unit)
+        value, source = _read_value(sent, was.key, was.unit)
         _add(Row(0, was.key, value, was.unit, was.conditions, source), history[0])
     except Refused as refused:
         return _limit_page(number, refused)
@@ -584,7 +584,7 @@ def _add(row: Row, newest: Row | None = None) -> None:
     shop.add_spec_row(g.db, actor(), row, now=g.now)
 
 
-def _read_value(sent: Mapping[str, Sequence[str]], unit: str) -> tuple[float, str]:
+def _read_value(sent: Mapping[str, Sequence[str]], key: str, unit: str) -> tuple[float, str]:
     """The value in the row's own unit, and the source. What is wrong is told together."""
     faults: list[Fault] = []
     text, source = _one(sent, "value"), _one(sent, "source")
@@ -592,7 +592,8 @@ def _read_value(sent: Mapping[str, Sequence[str]], unit: str) -> tuple[float, st
     try:
         # a unit that no quantity has (points of hardness) is taken as a plain number
         field = UNIT_FIELDS.get(unit, "value")
-        value = units.read_field(field, text, _one(sent, "value.unit") or None if units.unit_of(field) else None)
+        typed_in = _one(sent, "value.unit") or None if units.unit_of(field) else None
+        value = units.read_field(field, text, typed_in, span=rules.span_of(key, unit))
         if not 0 <= value <= HIGHEST:
             faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
     except units.NotAQuantity as fault:
@@ -665,7 +666,7 @@ def add_limit() -> AnyResponse:
     faults: list[Fault] = []
     conditions: dict[str, Any] = {}
     value, source, unit = 0.0, "", _unit_of(key)
-    for read in (lambda: _read_conditions(sent, key), lambda: _read_value(sent, unit)):
+    for read in (lambda: _read_conditions(sent, key), lambda: _read_value(sent, key, unit)):
         try:
             found = read()
         except Refused as refused:

@@ -924,9 +924,11 @@ def kind_of(unit: str) -> str:
     return _KIND_OF_UNIT[unit]
 
 
-def read_field(name: str, text: str, unit: str | None = None, kept: bool = False) -> float:
+def read_field(
+    name: str, text: str, unit: str | None = None, kept: bool = False, span: tuple[float, float] | None = None
+) -> float:
     """The number of `text` in the unit of the field's name; see `take_field`."""
-    found = take_field(name, text, unit, kept)
+    found = take_field(name, text, unit, kept, span)
     return convert(found.value, found.unit, unit_of(name) or "")
 
 

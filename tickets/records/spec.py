@@ -89,8 +89,13 @@ _LONGEST: Mapping[str, float] = {"min": 1e6, "h": 1e5, "d": 36_525, "%": 1000, "
 
 def beyond(row: Row) -> tuple[float, float] | None:
     """The span that a limit of this sort lies in, where the row's value lies outside of it; None: it may be so."""
-    low, high = WITHIN.get(row.key, (0.0, _LONGEST.get(row.unit, 1e9)))
+    low, high = span_of(row.key, row.unit)
     return None if row.value is None or low <= row.value <= high else (low, high)
+
+
+def span_of(key: str, unit: str) -> tuple[float, float]:
+    """What a limit can be, in its unit."""
+    return WITHIN.get(key, (0.0, _LONGEST.get(unit, 1e9)))
 
 
 class Spec:
