@@ -13,6 +13,7 @@ from typing import Any
 
 import pypdfium2
 import pytest
+from coloraide import Color
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
@@ -23,7 +24,7 @@ from test_web_runs import Shop, dark, hang_both, post, story, text_of
 from test_web_runs import press as press
 from test_web_runs import shop as shop
 
-from tickets.calculator.colour import Lab, delta_e_2000
+from tickets.calculator.colour import Lab, delta_e_2000, in_words
 from tickets.floor import repeats
 from tickets.floor import runs as floor_runs
 from tickets.store import entries, jobs
@@ -161,10 +162,29 @@ def test_a_file_is_taken_in_and_its_open_patches_are_asked_for(
     assert approved["lab_under"] == {"1": HOW, "3": HOW}
 
 
+# Colours of the CSS Color Module by their names there, which people use: what the dark form calls them.
+NAMED = {
+    "crimson": "red", "red": "red", "brown": "red", "darkorange": "orange", "orange": "orange", "gold": "yellow",
+    "yellow": "yellow", "green": "green", "lime": "green", "teal": "blue-green", "cyan": "blue-green", "blue": "blue",
+    "navy": "blue", "royalblue": "blue", "darkviolet": "violet", "purple": "violet", "deeppink": "magenta",
+    "white": "white", "black": "black", "gray": "grey",
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", NAMED)
+def test_a_colour_is_called_as_people_call_it(name: str) -> None:
+    lightness, a, b = Color(name).convert("lab").coords()
+    assert in_words(Lab(lightness, a, b)).split()[-1] == NAMED[name]
+
+
+def test_a_red_ink_is_called_red() -> None:
+    assert in_words(Lab(47.8, 66.1, 40.2)) == "middle red"
+
+
 def test_the_dark_has_words_and_no_blue(lead: FlaskClient, shop: Shop, target: tuple[jobs.Saved, int]) -> None:
     run = to_approve(lead, shop, target[0])
     form = form_of(dark(lead).get(f"/runs/{run}").text, run)
-    assert "middle blue" in form and "L* 50.0, a* 2.7, b* -79.8" in form
+    assert "middle blue, to meet: L* 50.0, a* 2.7, b* -79.8" in text_of(form).replace(" ,", ",")
     assert "<svg" not in form and 'type="text"' not in form and "<textarea" not in form
 
 

@@ -85,8 +85,8 @@ def turns(approved: Lab, printed: Lab) -> list[Turn]:
 
 
 _HUES = (
-    (20, N_("red")), (45, N_("orange")), (75, N_("yellow")), (110, N_("yellow")), (150, N_("green")),
-    (200, N_("green")), (235, N_("blue-green")), (290, N_("blue")), (330, N_("violet")), (360, N_("red")),
+    (10, N_("magenta")), (48, N_("red")), (82, N_("orange")), (112, N_("yellow")), (180, N_("green")),
+    (230, N_("blue-green")), (308, N_("blue")), (338, N_("violet")), (360, N_("magenta")),
 )  # fmt: skip
 """Up to which hue angle of L*a*b* a colour is called so (judgement)."""
 GREY = 8.0

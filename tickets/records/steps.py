@@ -463,7 +463,7 @@ RUN_STEPS: dict[str, Step] = {
                 Field("customer_person", N_("The customer’s person, if the customer approved")),
                 Field(
                     "approved_as",
-                    N_("Who is"),
+                    N_("Who approves"),
                     "choice",
                     choices=(("press", N_("press")), ("sales", N_("sales")), ("customer", N_("customer"))),
                     required=True,
