@@ -209,6 +209,24 @@ def command(*arguments: str) -> Any:
     return CliRunner().invoke(cli.root, [*arguments], catch_exceptions=False)
 
 
+def test_an_approval_by_command_says_that_its_colour_is_off(
+    lead: FlaskClient, shop: Shop, target: tuple[jobs.Saved, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is logged, as on the page, whose top says STOP then; a script reads the same, and exit status 1."""
+    job, _first = target
+    monkeypatch.setenv("TICKETS_DATA", str(lead.application.config["FOLDER"]))
+    approve = ("approve", "--approved_by", "Cy Marsh", "--approved_as", "press", "--lab_conditions", HOW)
+    for reading, level, status in ((OFF, "stop", 1), (NEAR, "ok", 0)):
+        run, _white, _blue = hang_both(lead, shop, job)
+        assert post(lead, run, "sheet", **{"s3.squeegee": "70"}).status_code == 303
+        said = command("run", "log", str(run), *approve, "--lab.3", reading, "--json")
+        verdict = json.loads(said.stdout)["verdict"]
+        far = [one["key"] for one in verdict["reasons"] if one["key"] == "print-colour-far"]
+        assert (said.exit_code, verdict["level"], len(far)) == (status, level, status), said.output
+        assert story(shop.db, run).approved is not None
+        assert post(lead, run, "finish", then="keep", uncounted="none").status_code == 303
+
+
 def test_the_command_line_answers_with_the_same_verdict(
     lead: FlaskClient, shop: Shop, db: Database, target: tuple[jobs.Saved, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -711,15 +711,17 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     return led_to(db, plan(db, number), [post])
 
 
-SETS = frozenset({"sheet", "change"})
-"""The steps that say how the press and the dryer are set."""
+SETS = frozenset({"sheet", "change", "approve"})
+"""The steps that say how press and dryer are set, and what came of it: a script reads of them what they led to."""
 
 
 def led_to(db: Database, plan: Plan, made: Iterable[str]) -> Verdict:
-    """What a step of SETS led to (`made`: its entries): what was judged with it, and whether the ink cures, as the
-    run's page says it."""
-    told = [one.verdict for entry in made if (one := entries.find(db, entry)) and one.verdict]
-    reasons = [reason for one in told for reason in Verdict.from_dict(one).reasons]
+    """What a step of SETS led to (`made`: its entries): what was judged with it, whether the ink cures, and of an
+    approval whether its colours meet the print before, as the run's page says it."""
+    lines = [found for entry in made if (found := entries.find(db, entry))]
+    reasons = [reason for one in lines if one.verdict for reason in Verdict.from_dict(one.verdict).reasons]
+    if any(one.step == "approve" for one in lines):
+        reasons += checks.may_run(colour.speaks(db, plan.job, plan.run), _held(plan)).reasons
     return checks.may_run([*reasons, *to_approve(db, plan).reasons])
 
 
