@@ -250,6 +250,22 @@ def test_the_command_line_answers_with_the_same_verdict(
     assert quiet.exit_code == 0 and json.loads(quiet.stdout)["verdict"] == {"level": "ok", "reasons": []}
 
 
+def test_run_compare_says_a_colours_verdict_before_all_that_differs(
+    lead: FlaskClient, shop: Shop, target: tuple[jobs.Saved, int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One that is clearly off is said at the top, with by how much; one that is close is nothing to say first."""
+    run = repeat(lead, shop, target[0], OFF)
+    monkeypatch.setenv("TICKETS_DATA", str(lead.application.config["FOLDER"]))
+    before, first, *rest = command("run", "compare", str(run)).stdout.splitlines()
+    assert before.startswith(f"Before: run {target[1]}, ")
+    assert first.startswith("STOP: 3 blue, Colour, L* a* b*. The colour is 2.04 from the approved print, over 2.")
+    assert rest[0] == "Differs:" and not [one for one in rest if one.startswith("STOP")]
+    assert post(lead, run, "finish", then="keep", uncounted="elsewhere").status_code == 303
+    near = repeat(lead, shop, target[0], NEAR)
+    said = command("run", "compare", str(near)).stdout
+    assert "STOP" not in said and "Caution" not in said and "The colour is" not in said
+
+
 def test_two_phones_that_send_the_same_start_twice_are_answered_once(
     lead: FlaskClient, shop: Shop, db: Database, target: tuple[jobs.Saved, int]
 ) -> None:
