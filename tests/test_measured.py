@@ -153,7 +153,7 @@ def test_a_value_measured_again_stands_beside_who_read_it_with_what_was_before(
     again = {"run.garment_peak": "163 °C", **({"why": "flash or cure"} if approved else {})}
     assert post(client, second, "sheet", **again).status_code == 303
     row = next(one for one in client.get(f"/runs/{second}/sheet").text.split("<tr") if ">Garment peak<" in one)
-    assert "161 °C (Bo Lind, 10 Mar, 10:00); 163 °C (Di Novak, 10 Mar, 10:07)" in row.replace("\xa0", " ")
+    assert "<td>161 °C (Bo Lind, 10 Mar, 10:00)<br>163 °C (Di Novak, 10 Mar, 10:07)</td>" in row.replace("\xa0", " ")
     told = sheets.setup_of(db, second, "", clock())
     (peak,) = [one.as_run for one in told.whole if one.label == "Garment peak"]
     assert peak.replace("\xa0", " ") == "161 °C, then 163 °C"

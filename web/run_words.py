@@ -744,7 +744,7 @@ def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
 
 def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
     """The sheet as it was noted, with what was measured since: by its parts each setting as people read it, each
-    measurement with who took it and when, those that it came after before it."""
+    measurement with who took it and when, those that it came after before it, a line each."""
     mine = plan.story.sheet_on == plan.story.on
     sheet = setup.with_later(plan.story.sheet if mine else floor.sheet_now(g.db, plan), plan.story.changes)
     found: dict[str, dict[str, str]] = {}
@@ -755,7 +755,7 @@ def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
                 taken = plan.story.measured.get(key, {}).get(name, {})
                 if taken:
                     now = plan.story.settings.get(key, {}).get(name) or value
-                    told = "; ".join(map(_reading_said, setup.readings(now, taken)))
+                    told = "\n".join(map(_reading_said, setup.readings(now, taken)))
                 elif not proved(sheet, key, name, value):
                     told = with_doubt(told)
                 found.setdefault(key, {})[name] = told
