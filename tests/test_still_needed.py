@@ -18,6 +18,7 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 from test_floor import Shop, on_press, post, the_shop
+from test_run_counts import tickets
 from test_web_runs import Shop as WebShop
 from test_web_runs import ready_to_print
 
@@ -505,6 +506,24 @@ def test_a_worn_screen_says_so_on_its_own_page_and_among_the_kept(
     screen, later, good = screens.find(web.db, white), now + timedelta(minutes=2), form({"result": "good"})
     screens.log(web.db, web.manager, screen, "check", good, post=secrets.token_hex(12), now=later)
     assert of(white) == [False] * 4, "looked over and found good"
+
+
+def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
+    """Two screens of white, the first of them to be stripped though the job asks for it: it stands last, with why."""
+    job, now = web.job(), clock()
+    gone, good = (web.screen(job, 1) for _time in range(2))
+    screen, answer = screens.find(web.db, gone), form({"then": "strip", "still_needed": "yes"})
+    screens.log(web.db, web.manager, screen, "decide", answer, post=secrets.token_hex(12), now=now)
+    stations = json.loads(tickets(web.db, "job", "show", job.code, "--json").stdout)["placements"][0]["stations"]
+    assert [(one["code"], one["stage"], one["going"]) for one in stations[0]["screens"]] == [
+        (good, "ready", ""), (gone, "to strip", "strip"),
+    ]  # fmt: skip
+    assert f"{shown(good)} ready; {shown(gone)} to strip" in tickets(web.db, "job", "show", job.code).stdout
+    told = json.loads(tickets(web.db, "screen", "show", gone, "--json").stdout)
+    assert (told["stage"], told["going"], told["condition"]) == ("to strip", "strip", "")
+    screens.log(web.db, web.manager, screens.find(web.db, good), "fault", form({"kind": "torn", "then": "use on"}),
+                post=secrets.token_hex(12), now=now)  # fmt: skip
+    assert f"{shown(good)} ready, torn" in tickets(web.db, "job", "show", job.code).stdout
 
 
 def test_a_rack_asks_one_question_that_names_them_all(

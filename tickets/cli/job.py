@@ -198,6 +198,7 @@ def _station(station: Mapping[str, Any]) -> str:
     """A line of the print order as text."""
     if station["does"] != "print":
         return f"{_(station['does'])} {station.get('time', '')}".rstrip()
-    carried = ", ".join(shown_code(one["code"]) for one in station["screens"]) or _("no screen yet")
+    carried = "; ".join(f"{shown_code(one['code'])} {one['stage']}" for one in station["screens"])
+    carried = carried or _("no screen yet")
     text = _("separation {number}: {name}").format(number=station["separation"], name=station["name"])
     return f"{text} · {station['mesh_wanted']} · {station['ink']} · {carried}"

@@ -224,7 +224,7 @@ def _lines(db: Database, shown: Mapping[str, Any], mesh: str) -> Iterator[str]:
     """A screen in lines."""
     yield joined((shown["shown"], shown["mark"], mesh, shown["mesh"].get("frame", "")), " · ")
     since = _("since {time}").format(time=local_time(db, shown["since"])) if shown["since"] else ""
-    yield joined((shown["standing"], since, shown["place"]))
+    yield joined((shown["stage"], since, shown["place"]))
     for separation in shown["separations"]:
         yield _("carries {number}: {name}").format(number=separation["separation"], name=separation["said"])
     if shown["tension"]:

@@ -24,6 +24,7 @@ from tickets.records.colourways import at_rows
 from tickets.records.entry import Entry, stamp
 from tickets.records.job import Job
 from tickets.records.job_remarks import Remark
+from tickets.records.needs import covers_none, stage_said
 from tickets.records.screen import Mesh, next_step
 from tickets.store import codes, entries, jobs, people, places, screens
 from tickets.store import runs as run_rows
@@ -130,6 +131,9 @@ def screen(db: Database, found: Screen, now: datetime) -> dict[str, Any]:
         "shown": shown(found.code),
         "mark": life.mark,
         "standing": str(life.standing),
+        "stage": stage_said(life),
+        "going": covers_none(life),
+        "condition": life.stencil.condition if life.stencil else "",
         "since": life.since,
         "mesh": mesh(life.mesh),
         "place": places.names(db).get(life.place or 0),
@@ -261,6 +265,17 @@ def job_row(one: jobs.Line) -> dict[str, Any]:
     return {**{name: value for name, value in asdict(one).items() if name != "id"}, "shown": shown(one.code)}
 
 
+def carriers(db: Database, separation: int) -> list[dict[str, Any]]:
+    """The screens that carry a separation, those that serve first, each with its stage in words and why it covers no
+    job (`going`; empty: it does)."""
+    found = [(one, covers_none(one.life)) for one in screens.carrying(db, separation)]
+    return [
+        {"code": one.code, "mark": one.life.mark, "standing": str(one.life.standing),
+         "stage": stage_said(one.life), "going": why}
+        for one, why in sorted(found, key=lambda one: bool(one[1]))
+    ]  # fmt: skip
+
+
 def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
     """A job: the keys of its file, the stations with the number of their separation, its screens, and what is otherwise
     there on some garments."""
@@ -278,10 +293,7 @@ def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
                     "name": station.separation,
                     "mesh_wanted": want.mesh,
                     "work": want.work,
-                    "screens": [
-                        {"code": one.code, "mark": one.life.mark, "standing": str(one.life.standing)}
-                        for one in screens.carrying(db, want.separation)
-                    ],
+                    "screens": carriers(db, want.separation),
                 }
             stations.append(line)
         rest = {name: value for name, value in words.items() if name != "station"}
