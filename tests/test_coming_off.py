@@ -342,3 +342,12 @@ def test_the_desk_says_which_screens_were_swapped(
     page = text_of(sign_in(press, "Di Novak").get("/desk/wrong").text)
     assert "Screens swapped other 1 screen" in page
     assert json.loads(tickets(db, "check", "--json").stdout)["sound"] is True
+
+
+def test_the_two_questions_of_each_screen_have_a_heading(press: FlaskClient, going: tuple[int, str, str]) -> None:
+    run, white, blue = going
+    page = press.get(f"/runs/{run}").text
+    for code in (white, blue):
+        for field, heading in (("then", "What becomes of it"), ("condition", "How it looks")):
+            before = page.split(f'name="{field}.{code}"')[0]
+            assert before[-900:].count(heading) == 1, (field, code)
