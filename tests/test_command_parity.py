@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+import shop as shops
 from click.testing import CliRunner
 from flask.testing import FlaskClient
 from shop import clock
@@ -18,7 +19,7 @@ from test_web_runs import Shop, fresh, hang_both, post, ready_to_print, start_ru
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
-from tickets import cli
+from tickets import cli, demo
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, screens
 from tickets.floor import shop as shop_checks
@@ -390,3 +391,36 @@ def test_what_hangs_in_the_jobs_own_run_is_no_difference(shop: Shop, press: Flas
     assert "What will differ" not in page and "hangs on press" not in page
     further = text_of(press.get(f"/jobs/{code}/again").text)
     assert f"hangs on press in run {run}" in further, "a further order is warned of them"
+
+
+# The log --------------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("system", ["metric", "us"])
+def test_page_and_command_say_a_line_of_the_log_alike(tmp_path: Path, system: str) -> None:
+    """Every line of the demo's runs, buckets and screens, in the units of the shop: one function says it for both."""
+    folder = shops.the_demo(tmp_path / "demo")
+    commands = shops.commands(folder)
+    assert commands("settings", "set", "units", system).exit_code == 0
+
+    def asked(*arguments: str) -> Any:
+        return json.loads(commands(*arguments, "--json").stdout)
+
+    compared = []
+    with shops.pages(folder) as app:
+        phone = shops.signed_in(shops.phone_of(app), "Di Novak", demo.SECRETS["Di Novak"][1])
+        things = [("bucket", "/buckets/", one["code"]) for one in asked("bucket", "list")]
+        things += [("run", "/runs/", str(number)) for number in (10, 12)]
+        things += [("screen", "/screens/", one["code"]) for one in asked("screen", "list")[::6]]
+        for noun, path, name in things:
+            page = text_of(phone.get(f"{path}{name}").text)
+            shown = asked(noun, "show", name)["log"]
+            printed = commands(noun, "show", name).stdout
+            for line in [one for one in shown if one["said"]][:8]:  # a page shows the newest
+                said = line["said"].replace("\N{NO-BREAK SPACE}", " ")
+                assert said in page.replace("\N{NO-BREAK SPACE}", " "), (noun, name, said)
+                assert said in printed and line["step"] in printed
+                compared.append(said)
+    assert len(compared) > 40
+    warm = "Room temperature: 72 °F" if system == "us" else "Room temperature: 22 °C"
+    assert any(warm in one for one in compared)

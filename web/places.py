@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.calculator.verdict import Verdict
 from tickets.floor import places as floor_places
+from tickets.floor import said as floor_said
 from tickets.floor import screens as floor
 from tickets.floor.asked import needed_among
 from tickets.floor.posting import Asks, Worse, form
@@ -42,6 +43,7 @@ from web.support import (
     not_by_enter,
     one_of,
     page,
+    reader,
     row_number,
 )
 
@@ -391,7 +393,7 @@ class Done:
     title: str
     number: int
     verdict: Verdict | None
-    said: tuple[tuple[str, str], ...]
+    said: str
     post: str
     may_cross: bool
     then: str = ""
@@ -405,10 +407,10 @@ def _done(answer: Mapping[str, Any], post: str) -> Done | None:
     found = [entry for name in written if (entry := entries.find(g.db, name)) is not None]
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
     return Done(
-        title=log.title_of(last),
+        title=floor_said.title(last),
         number=len({entry.screen for entry in found}),
         verdict=verdict,
-        said=tuple(log.said_values(g.db, last)),
+        said=floor_said.text(reader(), last),
         post=post,
         may_cross=any(line.may_cross for line in log.lines(g.db, found)),
         then=then_of(last.step, answer),

@@ -11,34 +11,33 @@ from typing import Any
 from flask import g
 
 from tickets.calculator import units
-from tickets.calculator.colour import Lab
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Said, Verdict, say
 from tickets.floor import boards, coming_off, heads, phase, repeats, target
 from tickets.floor import buckets as floor_buckets
 from tickets.floor import runs as floor
+from tickets.floor import said as floor_said
 from tickets.floor.phase import phase_of, wants_approval
 from tickets.floor.posting import the_spec
 from tickets.records import cautions as risks
 from tickets.records import colourways, first_seen, ink_fit, lab, setting, setup
-from tickets.records.as_run import NOT_MEASURED, field_word, noted_since, proved, target_word, with_doubt
+from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
 from tickets.records.bucket import Bucket
 from tickets.records.checks import Asked, OnHead, unnamed
 from tickets.records.code import shown
 from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
 from tickets.records.job import Colourway, Ink, Station, ink_for
 from tickets.records.needs import covers_none, let_go, stage_said
-from tickets.records.refusal import Refused
-from tickets.records.run import COLOURWAY, STATES, UNCOUNTED, Hung
+from tickets.records.run import STATES, Hung
 from tickets.records.screen import STANDING_WORDS, Life
-from tickets.records.steps import CONDITIONS, RUN_STEPS, SCREEN_STEPS, STOP_CAUSES, THEN, Field, Step
+from tickets.records.steps import CONDITIONS, RUN_STEPS, STOP_CAUSES, THEN, Field, Step
 from tickets.records.ticket import with_signs
 from tickets.store import buckets, entries, jobs, people, places, screens
 from tickets.words import N_, ngettext
 from tickets.words import gettext as _
 from web.buckets import clock
 from web.log import may_cross_out, seen_at
-from web.support import cautions_told, digit_rows, in_safelight, local_time
+from web.support import cautions_told, digit_rows, in_safelight, local_time, reader
 
 NO_FAULTS: Mapping[str, str] = MappingProxyType({})
 
@@ -243,11 +242,7 @@ def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
     """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
     names = {station.number: station.separation for station in plan.placement.stations}
     found = lab.kept(plan.story.approved_now or {}).readings
-    return [(number, names.get(number, ""), _lab_said(one)) for number, one in sorted(found.items())]
-
-
-def _lab_said(one: Lab) -> str:
-    return f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}"
+    return [(number, names.get(number, ""), floor_said.colour(one)) for number, one in sorted(found.items())]
 
 
 def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
@@ -655,10 +650,6 @@ def part_named(plan: floor.Plan, key: str) -> str:
     return _("the whole run") if key == setup.RUN else key
 
 
-def _otherwise(key: str, name: str, was: str, now: str) -> str:
-    return f"{_('the whole run') if key == setup.RUN else key}, {field_word(name)}: {was} → {_(now)}"
-
-
 def clocks_of(plan: floor.Plan) -> list[dict[str, str]]:
     """The ink buckets in use, each with how long it is good: its print order, name, code, the words, how bad it is."""
     found = []
@@ -711,35 +702,10 @@ def differences_of(plan: floor.Plan) -> Otherwise:
     )
 
 
-def setting_said(name: str, value: Any) -> str:
-    """A setting as people read it: of a bucket its code as printed and what is in it."""
-    text = str(value or "")
-    if name == "bucket" and text:
-        try:
-            return floor_buckets.named(floor_buckets.find(g.db, text))
-        except Refused:
-            return shown(text)
-    return with_signs(_(text)) if text else "–"
-
-
-def change_said(change: Mapping[str, Any]) -> str:
-    """A change during the run, in words."""
-    name = str(change.get("field") or "")
-    if name:
-        was, now = setting_said(name, change.get("from")), setting_said(name, change.get("to"))
-        if not (change.get("from") or change.get("why") or setup.first_measured(change)):
-            return noted_since(name, now)
-        return _("{setting}: {was} → {now}").format(setting=field_word(name), was=was, now=now)
-    if change.get("what") == COLOURWAY:
-        return _("goes on with {style}, {colour}").format(
-            style=change.get("garment_style"), colour=change.get("garment_colour")
-        )
-    return str(change.get("what", ""))
-
-
 def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
     """The changes of the run in words: when, where, what, why."""
-    return [{**one, "told": change_said(one)} for one in plan.story.changes if not setup.first_measured(one)]
+    found = (one for one in plan.story.changes if not setup.first_measured(one))
+    return [{**one, "told": floor_said.change(g.db, one)} for one in found]
 
 
 def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
@@ -751,7 +717,7 @@ def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
     for key, values in setup.parts_of(sheet).items():
         for name, value in values.items():
             if value:
-                told = setting_said(name, value)
+                told = floor_said.setting_said(g.db, name, value)
                 taken = plan.story.measured.get(key, {}).get(name, {})
                 if taken:
                     now = plan.story.settings.get(key, {}).get(name) or value
@@ -793,21 +759,15 @@ def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
         elif entry.step == "pause":
             said = _("paused, all screens taken off")
         elif entry.step == "finish" and values.get("uncounted"):
-            said = uncounted_said(values)
+            said = floor_said.uncounted(values)
         elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
             said = _("went on printing")
         elif entry.step == "change":
             where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
-            said = ": ".join(part for part in (_("changed"), where, change_said(values)) if part)
+            said = ": ".join(part for part in (_("changed"), where, floor_said.change(g.db, values)) if part)
         if said:
             out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
     return out
-
-
-def uncounted_said(values: Mapping[str, Any]) -> str:
-    """What was answered when a run was finished with nothing counted."""
-    answer = str(values["uncounted"])
-    return _("finished with nothing counted: {answer}").format(answer=_(UNCOUNTED.get(answer, answer)))
 
 
 def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
@@ -960,52 +920,17 @@ def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
 def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     """The log of a run, newest first, with what was crossed out and by whom, and whether this person may."""
     crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
-    may = may_cross_out()
+    may, own = may_cross_out(), reader()
     numbers = [entry.screen for entry in log if entry.screen is not None]
     codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
     return [
         {
             "entry": entry,
-            "done": _done(entry),
+            "done": floor_said.title(entry),
             "screen": codes.get(entry.screen) if entry.screen is not None else None,
-            "told": _told(entry),
+            "told": floor_said.text(own, entry, without=("run", "press")),
             "crossed": crossed.get(entry.entry),
             "may_cross": entry.step != "open" and entry.entry not in crossed and may(entry),
         }
         for entry in log
     ]
-
-
-def _done(entry: Entry) -> str:
-    step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
-    return _(step.done) if step else entry.step
-
-
-def _told(entry: Entry) -> str:
-    """What a line of a run's log says beside who, when and what was done."""
-    values, why = entry.values, str(entry.values.get("why") or "")
-    if entry.step == "change":
-        where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
-        return " · ".join(part for part in (where, change_said(values), why) if part)
-    if entry.step == "sheet":
-        just = setup.said_by(values, stamp(entry.at))
-        parts = [setup.how_said(one) if one.as_target else setup.parts_said(one.parts) for one in just]
-        parts += [_otherwise(*one) for one in setup.differences(values, the_spec(g.db), system())]
-        return " · ".join(parts) or _("as the target")
-    if entry.step == "cross-out":
-        wrong = entries.find(g.db, entry.crosses or "")
-        what = _("{done}, {when}").format(done=_done(wrong), when=local_time(wrong.at)) if wrong else ""
-        return " – ".join(part for part in (what, why) if part)
-    said = {**values, **{name: shown(str(values[name])) for name in ("old", "new") if values.get(name)}}
-    step = RUN_STEPS.get(entry.step) or SCREEN_STEPS.get(entry.step)
-    told = [heads.answered(values)] if values.get(heads.SHORT) else []
-    if values.get("uncounted"):
-        told.append(uncounted_said(values))
-    for one in step.fields if step else ():
-        if said.get(one.name) not in (None, "") and one.name != "run":
-            text = dict(one.choices).get(str(said[one.name]), str(said[one.name]))
-            told.append(f"{_(one.label)}: {_(text)}")
-    if values.get("sample"):
-        told.append(_("Sample: {where}").format(where=values["sample"]))
-    told += [f"{number}. {_lab_said(one)}" for number, one in sorted(lab.kept(values).readings.items())]
-    return " · ".join(told)

@@ -15,6 +15,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
+from tickets.floor import said as floor_said
 from tickets.floor import screens as floor
 from tickets.floor.asked import emulsion_of, next_step, work_of
 from tickets.floor.posting import Asks, Worse, form, the_spec
@@ -367,7 +368,7 @@ def _said_facts(life: Life) -> list[str]:
         out = [said]
     if life.mesh is not None:
         out += [_(life.mesh.frame)] if life.mesh.frame else []
-        out += [log.size_text(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
+        out += [floor_said.frame_size(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
         if life.mesh.colour:
             out.append(_("{colour} mesh").format(colour=_(life.mesh.colour)))
     if life.uses:

@@ -7,7 +7,7 @@ import re
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import datetime
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -26,9 +26,9 @@ from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.floor import cautions as floor_cautions
 from tickets.floor import people as floor_people
+from tickets.floor import said as floor_said
 from tickets.records import cautions
 from tickets.records import code as codes
-from tickets.records.entry import read_stamp
 from tickets.records.person import Actor
 from tickets.records.refusal import NotAllowed, Refused
 from tickets.records.steps import Field
@@ -428,36 +428,27 @@ def _zone(name: str) -> ZoneInfo:
         return ZoneInfo("UTC")
 
 
-def _moment(stamp: datetime | str) -> datetime:
-    at = read_stamp(stamp) if isinstance(stamp, str) else stamp
-    return at if at.tzinfo else at.replace(tzinfo=UTC)
+def reader() -> floor_said.Reader:
+    """Who reads this page."""
+    mine = held()
+    return floor_said.Reader(mine.get("db"), _system(), zone(), mine.now)
 
 
 def local_time(stamp: datetime | str | None) -> str:
     """A time in the shop's zone: `3 Mar, 14:05`, with the year where it is another one."""
-    if not stamp:
-        return "–"
-    at = _moment(stamp).astimezone(zone())
-    return _("{day}, {time}").format(day=_day(at), time=f"{at.hour:02}:{at.minute:02}")
+    return reader().time(stamp) if stamp else "–"
 
 
 def local_date(stamp: datetime | str | None) -> str:
     """A day in the shop's zone, `3 Mar`, with the year where it is another one. A bare date is taken as it is."""
-    if not stamp:
-        return "–"
-    bare = isinstance(stamp, str) and len(stamp) == 10
-    return _day(datetime.fromisoformat(stamp) if bare else _moment(stamp).astimezone(zone()))  # type: ignore[arg-type]
-
-
-def _day(at: datetime) -> str:
-    return words.day_text(at.date(), g.now.astimezone(zone()).date())
+    return reader().day(stamp) if stamp else "–"
 
 
 def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
         return "–"
-    minutes = int((g.now - _moment(stamp)).total_seconds() // 60)
+    minutes = int((g.now - floor_said.moment(stamp)).total_seconds() // 60)
     if minutes < 1:
         return _("just now")
     if minutes < 60:

@@ -72,12 +72,8 @@ def shown_code(code: str) -> str:
 def log_lines(db: Database, log: Sequence[Mapping[str, Any]]) -> Iterator[str]:
     """The entries of a thing, a line each."""
     for line in log:
-        told = line["values"] if line["step"] != "sheet" else {}  # the settings stand above, one print order a line
-        values = ", ".join(f"{name} {json.dumps(value, ensure_ascii=False)}" for name, value in told.items())
         level = f"[{line['verdict']['level']}]" if line["verdict"] else ""
         crossed = _("(crossed out)") if line["crossed_out_by"] else ""
-        past = line["override"] or {}
-        why = _("overridden by {who}: {why}").format(**{"who": "–", **past}) if past.get("why") else ""
         code = shown_code(line["screen"]) if line.get("screen") else ""
-        when = local_time(db, line["at"])
-        yield "  " + joined((when, line["step"], code, level, values, line["person"], why, crossed))
+        said = line["said"].replace("\N{NO-BREAK SPACE}", " ")
+        yield "  " + joined((local_time(db, line["at"]), line["step"], code, level, said, line["person"], crossed))

@@ -12,7 +12,7 @@ from sqlite_utils import Database
 
 from tickets.calculator.units import CannotBe, magnitude, unit_of
 from tickets.calculator.verdict import Level, judge, say
-from tickets.floor import garments, look, noted, phase, repeats, runs, target
+from tickets.floor import garments, look, noted, phase, repeats, runs, said, target
 from tickets.floor.asked import work_of
 from tickets.floor.posting import the_spec, zone
 from tickets.floor.screens import air_of
@@ -34,19 +34,20 @@ from tickets.store.settings import setting
 from tickets.words import gettext as _
 
 
-def log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
-    """The entries of a thing (screen, run, bucket), newest first."""
-    names, place_names = people.names(db), places.names(db)
+def log(db: Database, thing: str, number: int, now: datetime) -> list[dict[str, Any]]:
+    """The entries of a thing (screen, run, bucket), newest first; `said`: what its line says on a page too."""
+    names, place_names, reader = people.names(db), places.names(db), said.Reader.of(db, now)
+    within = ("run", "press") if thing == "run" else ()
 
     def named(values: Mapping[str, Any]) -> dict[str, Any]:
         """Things as the export names them: a bucket by its code, a place by its name."""
-        said = dict(values)
-        if isinstance(said.get("bucket"), int):
-            said["bucket"] = codes.current(db, "bucket", said["bucket"])
+        kept = dict(values)
+        if isinstance(kept.get("bucket"), int):
+            kept["bucket"] = codes.current(db, "bucket", kept["bucket"])
         for name in ("place", "press"):
-            if isinstance(said.get(name), int):
-                said[name] = place_names.get(said[name])
-        return said
+            if isinstance(kept.get(name), int):
+                kept[name] = place_names.get(kept[name])
+        return kept
 
     def one(line: Entry, crossed: Entry | None) -> dict[str, Any]:
         return {
@@ -63,6 +64,7 @@ def log(db: Database, thing: str, number: int) -> list[dict[str, Any]]:
             "verdict": line.verdict,
             "override": line.override,
             "crossed_out_by": crossed.entry if crossed else None,
+            "said": said.text(reader, line, without=within),
         }
 
     return [one(line, crossed) for line, crossed in log_of(db, thing, number)]
@@ -88,7 +90,7 @@ def limits(db: Database) -> list[dict[str, Any]]:
 
 def bucket(db: Database, found: Bucket, now: datetime) -> dict[str, Any]:
     """A bucket, whether its time is over, and its log."""
-    return {**found.to_dict(), "past": found.past(now), "log": log(db, "bucket", found.id)}
+    return {**found.to_dict(), "past": found.past(now), "log": log(db, "bucket", found.id, now)}
 
 
 # Screens -------------------------------------------------------------------------------------------------------------
@@ -169,7 +171,7 @@ def screen(db: Database, found: Screen, now: datetime) -> dict[str, Any]:
         "conflicts": list(life.conflicts),
         "next": next_step(life, setting(db, "steps")),
         "due": _due(db, found, now),
-        "log": log(db, "screen", found.id),
+        "log": log(db, "screen", found.id, now),
     }
 
 
@@ -227,16 +229,16 @@ def remarks(remarked: Iterable[Remark], system: str = "metric") -> list[dict[str
     """Remarks on a job, said in the reader's units."""
     found = []
     for remark in remarked:
-        said = say(remark.reason, system)
+        told = say(remark.reason, system)
         found.append(
             {
                 "place": remark.place,
                 "key": remark.reason.key,
                 "level": str(remark.reason.level),
-                "sentence": said.sentence,
-                "advice": said.advice,
+                "sentence": told.sentence,
+                "advice": told.advice,
                 "source": remark.source,
-                "said": said.text,
+                "said": told.text,
             }
         )
     return found
@@ -276,12 +278,16 @@ def carriers(db: Database, separation: int) -> list[dict[str, Any]]:
     ]  # fmt: skip
 
 
+_SAID_APART = frozenset({"placement", "garment", "colourway", "repeats"})
+"""Keys of a job's file that its data has under another key, or with more in them."""
+
+
 def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
     """A job: the keys of its file, the stations with the number of their separation, its screens, and what is otherwise
     there on some garments."""
-    said = found.sheet.to_dict()
+    written = found.sheet.to_dict()
     placements = []
-    for number, (placement, words) in enumerate(zip(found.sheet.placements, said["placement"], strict=True), 1):
+    for number, (placement, words) in enumerate(zip(found.sheet.placements, written["placement"], strict=True), 1):
         asked = {one.number: one for one in jobs.asked(db, found, number)}
         ways, stations = at_rows(found.sheet, placement), []
         for station, own in zip(placement.stations, words["station"], strict=True):
@@ -302,14 +308,14 @@ def job(db: Database, found: Saved, now: datetime) -> dict[str, Any]:
     return {
         "code": found.code,
         "shown": shown(found.code),
-        **{name: value for name, value in said.items() if name not in {"placement", "garment", "colourway", "repeats"}},
+        **{name: value for name, value in written.items() if name not in _SAID_APART},
         "version": found.version,
         "closed_at": found.closed_at,
         "repeats": repeated.code if repeated else None,
         "will_differ": _to_come(db, found, now) if repeated and not found.closed_at else [],
-        "garments": said["garment"],
+        "garments": written["garment"],
         "placements": placements,
-        "colourways": said.get("colourway", []),
+        "colourways": written.get("colourway", []),
         "runs": [run.id for run in run_rows.of_job(db, found.id)],
         "remarks": remarks_on(db, found, now),
     }
@@ -401,7 +407,7 @@ def run(db: Database, number: int, now: datetime) -> dict[str, Any]:
         "settings": plan.story.settings,
         "set_up": [asdict(one) for one in noted.by_garment(db, plan)],
         "used": [{**asdict(one), "screen": code(one.screen)} for one in used],
-        "log": log(db, "run", number),
+        "log": log(db, "run", number, now),
     }
 
 
@@ -444,9 +450,9 @@ def logged(db: Database, plan: runs.Plan, step: str, made: Sequence[str]) -> dic
     hung = [one for one in plan.story.hung.values() if step in {"hang", "swap"} and one.entry in made]
     told: dict[str, Any] = {"station": hung[0].station, "head": hung[0].head} if hung else {}
     if step == "sheet":
-        said = runs.just_said(plan, made)
+        just = runs.just_said(plan, made)
         for name, claimed in (("noted", False), ("as_target", True)):
-            told[name] = [key for one in said if one.as_target is claimed for key in one.parts]
+            told[name] = [key for one in just if one.as_target is claimed for key in one.parts]
         told["open"] = runs.open_parts(plan)
     return {
         "run": plan.run.id,
