@@ -577,6 +577,17 @@ def test_a_longer_dwell_is_a_slower_belt(minutes: float, more: float) -> None:
     assert magnitude(whole.length, "m") == pytest.approx(3)
 
 
+def test_how_far_marks_may_lie_from_one_warm_up_is_the_shops_limit() -> None:
+    """Marks of a wet garment, which stay at 100 degC for a while, lie some 10 degC and more from any one warm-up."""
+    wet = [dryer.Mark(10 * i, c) for i, c in enumerate((24, 80, 99, 100, 100, 100, 100, 101, 130, 155, 168, 172, 174))]
+    asked = (quantity(150, "degC"), quantity(10, "s"), None, quantity(3, "m"), quantity(1.5, "m/min"))
+    strict, loose = (dryer.window(wet, *asked, largest_error_c=most) for most in (defaults.value("probe-fit"), 60))
+    assert strict.warm_up is not None and 6 < strict.warm_up.error_c < 60
+    assert (strict.fits, loose.fits) == (False, True)
+    (reason,) = [one for one in dryer.judge_window(strict, *asked[:3], asked[-1]) if one.key == "warm-up-not-fitted"]
+    assert reason.numbers["largest_c"] == defaults.value("probe-fit")
+
+
 def judged(
     marks: list[dryer.Mark], cure: float, hold: float, bleed: float | None
 ) -> tuple[dryer.Window, set[str], Level]:

@@ -131,6 +131,8 @@ def test_a_recipe_with_more_activator_than_is_usual_is_asked_wherever_it_is_type
     assert fault.where == "s1.recipe" and fault.readings == (meant,)
     found, faults = setup.read({"s1.recipe": [meant]}, here, {}, {}, SHIPPED)
     assert faults == [] and found["1"]["recipe"] == swapped
+    for aim, noted in (({"1": {"recipe": swapped}}, {}), ({}, {"1": {"recipe": swapped}})):
+        assert setup.read({"s1.recipe": [swapped]}, here, aim, noted, SHIPPED)[1] == [], "it stands there"
     sent = {"kind": "discharge ink", "product": "Clear base", "recipe": swapped}
     with pytest.raises(Refused) as caught:
         buckets.mix(db, LEAD, form(sent), post=fresh(), now=clock())
@@ -177,6 +179,8 @@ def test_weights_far_from_theory_or_from_each_other_are_asked(db: Database) -> N
             weighed(db, texts)
         assert caught.value.faults[0].where == "weighed_g"
     (meant,) = caught.value.faults[0].readings
+    with pytest.raises(Refused, match="The middle one"):  # each may be by theory, but not beside the others
+        weighed(db, [f"{theory * 4:.2f}", f"{theory * 4:.2f}", f"{theory / 2:.2f}"])
     assert meant.endswith(" 190!") and weighed(db, [meant]) > 0
     assert weighed(db, [f"{theory * 1.5:.2f}"] * 3) == pytest.approx(1.5, rel=0.02)
 
