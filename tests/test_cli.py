@@ -4,6 +4,7 @@ line a fault), and that a post is done once. Run in this process; the real proce
 
 from __future__ import annotations
 
+import ast
 import csv
 import json
 import sqlite3
@@ -11,14 +12,17 @@ import zipfile
 from pathlib import Path
 from typing import Any
 
+import click
 import pypdfium2
 import pytest
 import shop as shops
 import zxingcpp
-from click.testing import Result
+from click.testing import CliRunner, Result
 from shop import SAMPLES, Tickets, clock
 
 from tickets import cli, store
+from tickets.cli import reply
+from tickets.cli.given import Call
 from tickets.floor import people as floor_people
 from tickets.floor import printing
 from tickets.records.code import holds
@@ -589,3 +593,43 @@ def test_an_id_that_was_used_for_something_else_is_said_and_nothing_is_written(t
     before = entries(data)
     refused(tickets("screen", "log", code, "note", "--note", "two", "--entry", ENTRY), "saved already", "--entry")
     assert entries(data) == before
+
+
+# -- one reply, printed in one place
+
+
+def test_every_command_replies_through_one_decorator_and_none_prints_by_itself() -> None:
+    """What is printed, the exit status and --json are set in `tickets/cli/reply.py`; serving alone says what it does
+    while it does it."""
+    folder = Path(cli.__file__).parent
+    for path in folder.glob("*.py"):
+        calls = [node for node in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(node, ast.Call)]
+        names = {node.func.attr for node in calls if isinstance(node.func, ast.Attribute)}
+        if path.name not in {"reply.py", "refused.py", "output.py", "serve.py", "__init__.py"}:
+            assert not names & {"echo", "secho", "exit", "print_json"}, path.name
+
+    def leaves(group: Any) -> list[Any]:
+        found = [group.get_command(None, name) for name in group.list_commands(None)]
+        return [leaf for one in found for leaf in (leaves(one) if hasattr(one, "list_commands") else [one])]
+
+    assert all(isinstance(one, reply.Command) for one in leaves(cli.root))
+
+
+def test_a_reply_sets_lines_data_warnings_and_exit_status() -> None:
+    @click.group()
+    def group() -> None: ...
+
+    @reply.command(group, "did", "x")
+    def did(call: Call) -> reply.Reply:
+        return reply.Reply(lambda: {"n": 1}, ["one"], warnings=["mind"], findings=["not sound"])
+
+    @reply.command(group, "quiet", "x", json=False)
+    def quiet(call: Call) -> None:
+        return None
+
+    told = CliRunner().invoke(group, ["did"])
+    assert (told.stdout, told.stderr, told.exit_code) == ("one\n", "mind\nnot sound\n", 1)
+    data = CliRunner().invoke(group, ["did", "--json"])
+    assert (json.loads(data.stdout), data.stderr, data.exit_code) == ({"n": 1}, "not sound\n", 1)
+    assert CliRunner().invoke(group, ["quiet"]).output == ""
+    assert CliRunner().invoke(group, ["quiet", "--json"]).exit_code == 2

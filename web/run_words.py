@@ -928,7 +928,7 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
             "entry": entry,
             "done": floor_said.title(entry),
             "screen": codes.get(entry.screen) if entry.screen is not None else None,
-            "told": floor_said.text(own, entry, without=("run", "press")),
+            "told": floor_said.text(own, entry, without=floor_said.IN_RUN),
             "crossed": crossed.get(entry.entry),
             "may_cross": entry.step != "open" and entry.entry not in crossed and may(entry),
         }

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import json
-import sys
 from collections.abc import Sequence
 from functools import cached_property
 from pathlib import Path
@@ -26,6 +24,10 @@ from tickets.calculator.catalogue import (
 from tickets.calculator.defaults import LABELS
 from tickets.calculator.units import show_value
 from tickets.cli import root
+from tickets.cli.given import Call
+from tickets.cli.options import option
+from tickets.cli.refused import Stopped
+from tickets.cli.reply import Command, Reply, command
 from tickets.words import N_
 from tickets.words import gettext as _
 
@@ -36,17 +38,7 @@ if TYPE_CHECKING:
 LARGEST_FILE = 2_000_000
 
 
-class OneLine(click.ClickException):
-    """A fault, or several: one clear line each on standard error, exit status 2."""
-
-    exit_code = 2
-
-    def show(self, file: Any = None) -> None:
-        """The message alone, without a usage text around it."""
-        click.echo(self.format_message(), file=file or sys.stderr)
-
-
-class _Command(click.Command):
+class _Calculation(Command):
     """A calculation whose usage errors are one line too."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
@@ -55,7 +47,7 @@ class _Command(click.Command):
         except click.UsageError as fault:
             if isinstance(fault, click.exceptions.NoArgsIsHelpError):
                 raise
-            raise OneLine(fault.format_message()) from None
+            raise Stopped([fault.format_message()]) from None
 
 
 class ShopLimits:
@@ -83,8 +75,8 @@ class ShopLimits:
             finally:
                 db.close()
         except sqlite3.DatabaseError as fault:
-            raise OneLine(
-                _("The spec of the shop in {folder} cannot be read: {why}.").format(folder=self._folder, why=fault)
+            raise Stopped(
+                [_("The spec of the shop in {folder} cannot be read: {why}.").format(folder=self._folder, why=fault)]
             ) from None
 
     @property
@@ -106,9 +98,9 @@ class ShopLimits:
         return Limit(key, found.value, row.unit, row.source, row.id)
 
 
-def limits_for(data: str | None) -> Limits:
-    """Whose limits judge: those of the shop in the folder `data`, or the shipped ones where there is no shop."""
-    return ShopLimits(Path(data)) if data else Shipped()
+def limits_for(folder: Path | None) -> Limits:
+    """Whose limits judge: those of the shop in a folder, or the shipped ones where there is no shop."""
+    return ShopLimits(folder) if folder else Shipped()
 
 
 def text_of(asked: Input, given: str | None) -> str | None:
@@ -118,31 +110,32 @@ def text_of(asked: Input, given: str | None) -> str | None:
     try:
         path = Path(given)
         if path.stat().st_size > LARGEST_FILE:
-            raise OneLine(
-                _("{option}: {path} is larger than a table of readings can be.").format(option=asked.option, path=given)
-            )
+            raise _of(asked, _("{path} is larger than a table of readings can be.").format(path=given))
         return path.read_text(encoding="utf-8-sig") or " "
     except UnicodeDecodeError:
-        raise OneLine(_("{option}: {path} is no text file.").format(option=asked.option, path=given)) from None
+        raise _of(asked, _("{path} is no text file.").format(path=given)) from None
     except (OSError, ValueError) as fault:
         why = fault.strerror if isinstance(fault, OSError) and fault.strerror else str(fault)
-        raise OneLine(
-            _("{option}: {path} cannot be read: {why}.").format(option=asked.option, path=given, why=why)
-        ) from None
+        raise _of(asked, _("{path} cannot be read: {why}.").format(path=given, why=why)) from None
+
+
+def _of(asked: Input, said: str) -> Stopped:
+    """A fault of one input, named by its option."""
+    return Stopped([f"{asked.option}: {said}"], [(asked.option, said)])
 
 
 def work_out(calculation: Calculation, given: dict[str, str | None], limits: Limits) -> Answer:
-    """The answer, or OneLine with every fault on a line of its own."""
+    """The answer, or Stopped with every fault on a line of its own."""
     texts = {asked.name: text_of(asked, given.get(asked.name)) for asked in calculation.inputs}
     for asked in calculation.inputs:
         if asked.kind == "table" and texts[asked.name] is not None and not (texts[asked.name] or "").strip():
-            raise OneLine(_("{option}: the file is empty.").format(option=asked.option))
+            raise _of(asked, _("the file is empty."))
     try:
         return compute(calculation.name, texts, limits)
     except Faulty as faulty:
         options = {asked.name: asked.option for asked in calculation.inputs}
-        lines = [f"{options[name]}: {message}" if name in options else message for name, message in faulty.faults]
-        raise OneLine("\n".join(lines)) from None
+        told = [(options.get(name, ""), message) for name, message in faulty.faults]
+        raise Stopped([f"{option}: {said}" if option else said for option, said in told], told) from None
 
 
 def readable(answer: Answer, system: str = "") -> str:
@@ -211,33 +204,6 @@ def _rows(rows: Sequence[dict[str, Any]]) -> list[str]:
     return ["    " + "  ".join(f"{cell:>{width}}" for cell, width in zip(line, widths, strict=True)) for line in cells]
 
 
-def _command(calculation: Calculation) -> click.Command:
-    def run(**options: Any) -> None:
-        as_json, data, us = options.pop("json"), options.pop("data"), options.pop("us")
-        answer = work_out(calculation, options, limits_for(data))
-        if as_json:
-            click.echo(json.dumps(answer.to_dict(), allow_nan=False))
-        else:
-            click.echo(readable(answer, "us" if us else ""))
-
-    params: list[click.Parameter] = [
-        click.Option(
-            [asked.option, asked.name],
-            type=str,
-            help=f"{asked.label}, such as {asked.example}"
-            + (f" ({', '.join(asked.choices)})" if asked.choices else "")
-            + (f" [default: {asked.default}]" if asked.default else "" if asked.required else " [optional]"),
-        )
-        for asked in calculation.inputs
-    ]
-    params += [
-        click.Option(["--json"], is_flag=True, help=N_("Print the answer as JSON.")),
-        click.Option(["--us"], is_flag=True, help=N_("Show the results in US units.")),
-        click.Option(["--data"], envvar="TICKETS_DATA", type=str, help=N_("The shop whose limits judge (a folder).")),
-    ]
-    return _Command(calculation.name, callback=run, params=params, help=f"{calculation.title}\n\n{calculation.formula}")
-
-
 class _Group(click.Group):
     """The calculations; an unknown name is one line naming those there are."""
 
@@ -246,17 +212,37 @@ class _Group(click.Group):
     ) -> tuple[str | None, click.Command | None, list[str]]:
         args = [FORMER_NAMES.get(one, one) for one in args[:1]] + args[1:]
         if args and not args[0].startswith("-") and args[0] not in self.commands:
-            raise OneLine(
-                _("There is no calculation “{name}”. There are: {names}.").format(
-                    name=args[0][:40], names=", ".join(self.commands)
-                )
-            )
+            said = _("There is no calculation “{name}”. There are: {names}.")
+            raise Stopped([said.format(name=args[0][:40], names=", ".join(self.commands))])
         return super().resolve_command(ctx, args)
 
 
-group = _Group(
-    "calc",
-    commands={name: _command(calculation) for name, calculation in CATALOGUE.items()},
-    help=N_("The trade's arithmetic: mesh, exposure, tension, dryer, ink, colour, mesh life."),
-)
+group = _Group("calc", help=N_("The trade's arithmetic: mesh, exposure, tension, dryer, ink, colour, mesh life."))
 root.add_command(group)
+
+_US = option("--us", is_flag=True, help=N_("Show the results in US units."))
+_WHOSE = option(
+    "--data", "folder", metavar="DIR", envvar="TICKETS_DATA", type=click.Path(path_type=Path),
+    help=N_("The shop whose limits judge (a folder)."),
+)  # fmt: skip
+
+
+def _asked(one: Input) -> Any:
+    """The option of an input."""
+    choices = f" ({', '.join(one.choices)})" if one.choices else ""
+    left_away = f" [default: {one.default}]" if one.default else "" if one.required else " [optional]"
+    return option(one.option, one.name, type=str, help=f"{one.label}, such as {one.example}{choices}{left_away}")
+
+
+def _command(calculation: Calculation) -> None:
+    about = f"{calculation.title}\n\n{calculation.formula}"
+    inputs = [_asked(one) for one in calculation.inputs]
+
+    @command(group, calculation.name, about, *inputs, _US, data=_WHOSE, cls=_Calculation)
+    def calculated(call: Call, us: bool, **given: str | None) -> Reply:
+        answer = work_out(calculation, given, limits_for(call.folder))
+        return Reply(answer.to_dict(), [readable(answer, "us" if us else "")])
+
+
+for _calculation in CATALOGUE.values():
+    _command(_calculation)

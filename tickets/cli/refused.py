@@ -136,14 +136,8 @@ def refusals(as_json: bool) -> Iterator[None]:
         stopped = error
     except click.exceptions.Exit:
         raise
-    except click.ClickException as error:
-        if error.exit_code != 2:
-            raise
-        lines = error.format_message().splitlines()  # of the calculator: the option first
-        parts = [re.fullmatch(r"(--[a-z][a-z_-]*): (.*)", line) for line in lines]
-        stopped = Stopped(
-            lines, [(part[1], part[2]) if part else ("", line) for part, line in zip(parts, lines, strict=True)]
-        )
+    except click.ClickException:
+        raise
     except Exception as error:
         known = _stopped(error)
         if known is None:

@@ -50,7 +50,7 @@ class Reply:
             raise Findings(self.findings)
 
 
-class _Command(click.Command):
+class Command(click.Command):
     """A command whose help is said in the reader's language."""
 
     def format_help_text(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -60,10 +60,18 @@ class _Command(click.Command):
 
 
 def command(
-    group: click.Group, name: str, about: str, *options: Callable[[Any], Any], json: bool = True, **settings: Any
+    group: click.Group,
+    name: str,
+    about: str,
+    *options: Callable[[Any], Any],
+    json: bool = True,
+    data: Callable[[Any], Any] = DATA,
+    cls: type[Command] = Command,
+    **settings: Any,
 ) -> Callable[[Callable[..., Reply | None]], click.Command]:
     """A command of a group, with the options given, --json and --data, in that order. Its function takes the `Call` and
-    the values of its own options, and gives the reply; None: there is nothing to say. `json=False`: it has no data."""
+    the values of its own options, and gives the reply; None: there is nothing to say. `json=False`: it has no data;
+    `data`: the option --data, where it is not the shop that is read or written."""
 
     def make(function: Callable[..., Reply | None]) -> click.Command:
         def called(
@@ -80,8 +88,8 @@ def command(
 
         called.__dict__.update(function.__dict__)  # the arguments that stand above the function
         made: Any = called
-        for each in reversed([*options, *((JSON,) if json else ()), DATA]):
+        for each in reversed([*options, *((JSON,) if json else ()), data]):
             made = each(made)
-        return group.command(name, cls=_Command, help=about, **settings)(made)
+        return group.command(name, cls=cls, help=about, **settings)(made)
 
     return make

@@ -37,7 +37,7 @@ from tickets.words import gettext as _
 def log(db: Database, thing: str, number: int, now: datetime) -> list[dict[str, Any]]:
     """The entries of a thing (screen, run, bucket), newest first; `said`: what its line says on a page too."""
     names, place_names, reader = people.names(db), places.names(db), said.Reader.of(db, now)
-    within = ("run", "press") if thing == "run" else ()
+    within = said.IN_RUN if thing == "run" else ()
 
     def named(values: Mapping[str, Any]) -> dict[str, Any]:
         """Things as the export names them: a bucket by its code, a place by its name."""

@@ -90,6 +90,8 @@ def joined(said: tuple[tuple[str, str], ...]) -> str:
     return " · ".join(f"{label}: {value}" if label else value for label, value in said)
 
 
+IN_RUN = ("run", "press", "target_from")
+"""What the log of a run need not say: the run says it."""
 LABELS = {"still_needed": N_("Still needed, done all the same"), "needed_by": N_("Done although still needed for")}
 """Labels of values that no field of a form holds."""
 
@@ -99,7 +101,7 @@ def values(reader: Reader, entry: Entry, *, without: tuple[str, ...] = ()) -> tu
     says what it is."""
     of_run = entry.screen is None and entry.run is not None
     if of_run and entry.step in _OF_RUN:
-        out = _OF_RUN[entry.step](reader, entry)
+        out = _OF_RUN[entry.step](reader, entry, without)
     elif entry.step == "cross-out":
         out = _crossing(reader, entry)
     else:
@@ -154,14 +156,15 @@ def colour(one: Lab) -> str:
     return f"L* {one.lightness:g}, a* {one.a:g}, b* {one.b:g}"
 
 
-def _sheet(reader: Reader, entry: Entry) -> list[tuple[str, str]]:
+def _sheet(reader: Reader, entry: Entry, without: tuple[str, ...]) -> list[tuple[str, str]]:
     """Of a set-up sheet which parts it noted, what its target came from, and what is otherwise than that."""
     just = setup.said_by(entry.values, stamp(entry.at))
     out = [("", setup.how_said(one) if one.as_target else setup.parts_said(one.parts)) for one in just]
     found = setup.differences(entry.values, the_spec(reader.db), reader.system)
     if not found:
         return out or [("", _("as the target"))]
-    out.append((_("target"), str(entry.values.get("target_from") or "–")))
+    if "target_from" not in without:
+        out.append((_("target"), str(entry.values.get("target_from") or "–")))
     return [*out, *(("", otherwise(*one)) for one in found)]
 
 
@@ -170,7 +173,7 @@ def otherwise(key: str, name: str, was: str, now: str) -> str:
     return f"{_('the whole run') if key == setup.RUN else key}, {field_word(name)}: {was} → {_(now)}"
 
 
-def _change(reader: Reader, entry: Entry) -> list[tuple[str, str]]:
+def _change(reader: Reader, entry: Entry, _without: tuple[str, ...]) -> list[tuple[str, str]]:
     kept = entry.values
     where = _("print order {number}").format(number=kept["station"]) if kept.get("station") else ""
     parts = (where, change(reader.db, kept), str(kept.get("why") or ""))
