@@ -633,3 +633,27 @@ def test_a_reply_sets_lines_data_warnings_and_exit_status() -> None:
     assert (json.loads(data.stdout), data.stderr, data.exit_code) == ({"n": 1}, "not sound\n", 1)
     assert CliRunner().invoke(group, ["quiet"]).output == ""
     assert CliRunner().invoke(group, ["quiet", "--json"]).exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("presets", '[{"name": "1+1", "print_side": -5, "squeegee_side": 1}]'),
+        ("presets", '[{"name": "1+1", "print_side": 1, "squeegee_side": 40}]'),
+        ("presets", json.dumps([{"name": "1+1", "print_side": 1, "squeegee_side": 1}] * 2)),
+        ("presets", "[]"),
+        ("shop", " "),
+        ("units", "old"),
+    ],
+)  # fmt: skip
+def test_a_setting_that_its_page_refuses_is_refused_by_command(tickets: Tickets, name: str, value: str) -> None:
+    made(tickets("settings", "set", "shop", "Gull & Anchor", "--json"))
+    before = made(tickets("settings", "show", "--json"))
+    refused(tickets("settings", "set", name, value))
+    assert made(tickets("settings", "show", "--json")) == before
+
+
+def test_presets_by_command_are_kept_as_their_page_keeps_them(tickets: Tickets) -> None:
+    typed = '[{"name": " 1+1  round edge ", "print_side": 1, "squeegee_side": 2}]'
+    kept = [{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 2}]
+    assert made(tickets("settings", "set", "presets", typed, "--json")) == {"presets": kept}

@@ -239,6 +239,18 @@ def test_a_terminal_without_the_letters(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
 
 
+def test_json_stays_json_on_a_terminal_without_the_letters(tmp_path: Path) -> None:
+    added = run("place", "add", "Półka", "--kind", "rack", "--data", tmp_path)
+    assert added.returncode == 0, added.stderr
+    done = subprocess.run(
+        [*COMMANDS[0], "place", "list", "--json", "--data", str(tmp_path)],
+        capture_output=True,
+        env={**ENVIRONMENT, "PYTHONIOENCODING": "ascii"},
+        timeout=60,
+    )
+    assert json.loads(done.stdout.decode("ascii"))[0]["name"] == "Półka"
+
+
 def test_a_port_that_somebody_else_has(tmp_path: Path) -> None:
     with socket.socket() as held:
         held.bind(("127.0.0.1", 0))

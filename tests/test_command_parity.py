@@ -424,3 +424,14 @@ def test_page_and_command_say_a_line_of_the_log_alike(tmp_path: Path, system: st
     assert len(compared) > 40
     warm = "Room temperature: 72 °F" if system == "us" else "Room temperature: 22 °C"
     assert any(warm in one for one in compared)
+
+
+@pytest.mark.parametrize(("system", "said"), [("metric", "110 °C"), ("us", "230 °F")])
+def test_a_refusal_is_said_in_the_units_of_the_shop(
+    shop: Shop, press: FlaskClient, db: Database, system: str, said: str
+) -> None:
+    run, _white, _blue = hang_both(press, shop, shop.job())
+    assert post(press, run, "sheet", **{"run.garment_peak": "110 degC", "run.hold": "60 s"}).status_code == 303
+    assert tickets(db, "settings", "set", "units", system).exit_code == 0
+    result = tickets(db, "run", "log", str(run), "approve", "--approved_by", "Bo Lind", "--approved_as", "press")
+    assert result.exit_code == 2 and "STOP:" in result.stderr and said in result.stderr, result.stderr

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -13,16 +13,13 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets import words
 from tickets.calculator import drying, units, work
 from tickets.calculator.defaults import LABELS, SPAN_OF, SPANS
-from tickets.calculator.numerals import counted
 from tickets.floor import jobs as floor_jobs
 from tickets.floor import printing, shop
+from tickets.floor import settings as floor_settings
 from tickets.floor.posting import the_spec
 from tickets.records import spec as rules
 from tickets.records.job import INKS
-from tickets.records.nights import WHOLE
-from tickets.records.pool import read_shift_hours
 from tickets.records.refusal import Fault, NotFound, Refused
-from tickets.records.run import AGAIN
 from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
 from tickets.records.spec import Row
 from tickets.records.steps import FRAMES, SCREEN_STEPS
@@ -766,7 +763,6 @@ SETTING_WORDS = {
 YES_NO = (("yes", N_("yes")), ("no", N_("no")))
 UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
 LANGUAGE_WORDS = {"en": "English", "es": "Español"}
-MOST_COATS = 9
 
 
 @bp.get("/settings")
@@ -815,13 +811,20 @@ def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
 
 def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, str, str]]:
     """The rows of the presets' form, two empty ones at the end."""
-    names = ("preset.name", "preset.print_side", "preset.squeegee_side")
-    if sent.get(names[0]):
-        columns = [list(sent.get(name, ())) for name in names]
-        longest = max(len(column) for column in columns)
-        return [tuple(column[n] if n < len(column) else "" for column in columns) for n in range(longest)]  # type: ignore[misc]
+    if sent.get(floor_settings.PRESET[0]):
+        return floor_settings.preset_rows(sent)
     kept = [(one["name"], str(one["print_side"]), str(one["squeegee_side"])) for one in g.settings["presets"]]
     return [*kept, ("", "", ""), ("", "", "")]
+
+
+def _sent(name: str) -> dict[str, list[str]]:
+    """What the form of a setting sent; steps that are logged always have no box to tick."""
+    sent = form_lists()
+    if name == "steps":
+        ticked = {*sent.get("steps", ())}
+        others = [text for text in sent.get("steps", ()) if text not in LOGGED_BY_DEFAULT]
+        sent["steps"] = [*(one for one in LOGGED_BY_DEFAULT if one in ticked or one in ALWAYS_LOGGED), *others]
+    return sent
 
 
 @bp.post("/settings/<name>")
@@ -835,75 +838,9 @@ def change_setting(name: str) -> AnyResponse:
         if name == "address":
             warnings = printing.set_address(g.db, actor(), _one(form_lists(), "address"), now=g.now)
         else:
-            shop.set_up(g.db, actor(), name, READ[name](form_lists()), now=g.now)
+            shop.set_up(g.db, actor(), name, floor_settings.read(name, _sent(name)), now=g.now)
     except Refused as refused:
         return _settings_page(name, refused)
     if warnings:
         return _settings_page(name, warnings=warnings)
     return redirect(f"/settings#{name}", code=303)
-
-
-def _read_name(sent: Mapping[str, Sequence[str]]) -> str:
-    name = " ".join(_one(sent, "shop").split())
-    if not 1 <= len(name) <= 60:
-        raise Refused(_("A name of 1 to 60 characters is needed."), "shop")
-    return name
-
-
-def _read_choice(name: str, allowed: Sequence[str]) -> Callable[[Mapping[str, Sequence[str]]], str]:
-    def read(sent: Mapping[str, Sequence[str]]) -> str:
-        if _one(sent, name) not in allowed:
-            raise Refused(_("One of: {choices}.").format(choices=", ".join(allowed)), name)
-        return _one(sent, name)
-
-    return read
-
-
-def _read_whole(name: str) -> Callable[[Mapping[str, Sequence[str]]], int]:
-    return lambda sent: counted(_one(sent, name), -1)  # what is no number is refused with the span
-
-
-def _read_steps(sent: Mapping[str, Sequence[str]]) -> list[str]:
-    ticked = {text for text in sent.get("steps", ()) if text}
-    unknown = ticked - set(LOGGED_BY_DEFAULT)
-    if unknown:
-        raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
-    return [name for name in LOGGED_BY_DEFAULT if name in ticked or name in ALWAYS_LOGGED]
-
-
-def _read_presets(sent: Mapping[str, Sequence[str]]) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = []
-    for name, print_side, squeegee_side in _preset_boxes(sent) if sent.get("preset.name") else ():
-        name = " ".join(name.split())
-        if not name:
-            continue
-        if len(name) > 40 or any(one["name"] == name for one in found):
-            raise Refused(_("Each preset has a name of its own, of at most 40 characters."), "presets")
-        strokes = []
-        for text in (print_side, squeegee_side):
-            if not 0 <= counted(text, -1) <= MOST_COATS:
-                raise Refused(
-                    _("{name}: strokes are whole numbers from 0 to {most}.").format(name=name, most=MOST_COATS),
-                    "presets",
-                )
-            strokes.append(counted(text))
-        found.append({"name": name, "print_side": strokes[0], "squeegee_side": strokes[1]})
-    if not found:
-        raise Refused(_("At least one preset is needed."), "presets")
-    return found
-
-
-READ: Mapping[str, Callable[[Mapping[str, Sequence[str]]], Any]] = {
-    "shop": _read_name,
-    "zone": lambda sent: _one(sent, "zone"),
-    "language": _read_choice("language", words.LANGUAGES),
-    "units": _read_choice("units", units.SYSTEMS),
-    "steps": _read_steps,
-    "presets": _read_presets,
-    "shift_hours": lambda sent: read_shift_hours(_one(sent, "shift_hours")),
-    **{name: _read_whole(name) for name in WHOLE},
-    "shifts": lambda sent: " ".join(_one(sent, "shifts").replace(",", " ").split()),
-    **{name: _read_choice(name, ("yes", "no")) for name in AGAIN.values() if name},
-    "emulsion_water_resistant": _read_choice("emulsion_water_resistant", ("yes", "no", "unknown")),
-}
-"""How each setting is read from its form."""

@@ -33,8 +33,6 @@ def address(call: Call, url: str) -> Reply:
 
 
 settings = group_of("settings", N_("The shop's settings."))
-_KEPT_BACK = ("first_manager", "demo", "address")
-"""Not set by hand: the first by serving, the second by the demo, the last by `tickets address`."""
 
 
 @command(settings, "show", N_("Shows the settings."))
@@ -68,45 +66,26 @@ def _written(value: Any) -> str:
 
 
 def _setting(name: str, text: str) -> Any:
-    """A setting as it is kept, from what was typed."""
-    from tickets.records.nights import WHOLE
+    """A setting as it is kept, from what was typed: read as its page reads it."""
+    from tickets.floor import settings as floor
     from tickets.records.refusal import NotFound, Refused
-    from tickets.store.settings import DEFAULTS
-    from tickets.words import LANGUAGES
 
     if name == "address":
         raise Refused(_("Set it with: tickets address URL"), name)
-    if name not in DEFAULTS or name in _KEPT_BACK:
-        names = ", ".join(known for known in DEFAULTS if known not in _KEPT_BACK)
+    if name not in floor.BY_HAND:
+        names = ", ".join(floor.BY_HAND)
         raise NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
-    if name == "shop" and not (len(text) <= 60 and text.isprintable()):
-        raise Refused(_("At most 60 letters, all of them printable."), name)
-    if name == "language" and text not in LANGUAGES:
-        raise Refused(_("One of: {choices}.").format(choices=", ".join(LANGUAGES)), name)
-    if name == "shift_hours":
-        from tickets.records.pool import read_shift_hours
-
-        return read_shift_hours(text)
-    if name in WHOLE:
-        from tickets.calculator.numerals import counted
-
-        return counted(text, -1)  # what is no number is refused with the span
-    if name == "steps":
-        return [step.strip() for step in text.split(",") if step.strip()]
     if name == "presets":
-        return _presets(text)
-    return text.strip()
+        return floor.read(name, dict(zip(floor.PRESET, _presets(text), strict=True)))
+    return floor.read(name, {name: text.split(",") if name == "steps" else [text]})
 
 
-def _presets(text: str) -> list[dict[str, Any]]:
+def _presets(text: str) -> list[list[str]]:
+    """Names and strokes of coat presets written as JSON, as the page sends them."""
     from tickets.records.refusal import Refused
 
     try:
-        found = json.loads(text)
-        return [
-            {"name": str(one["name"]), "print_side": int(one["print_side"]), "squeegee_side": int(one["squeegee_side"])}
-            for one in found
-        ]
+        return [[str(one[key]) for one in json.loads(text)] for key in ("name", "print_side", "squeegee_side")]
     except (ValueError, TypeError, KeyError):
         example = '[{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1}]'
         raise Refused(_("Presets are JSON, such as {example}").format(example=example), "presets") from None
