@@ -340,7 +340,9 @@ def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
     names = {one.number: one.separation for one in plan.placement.printing}
     where = places.names(g.db)
     out = []
-    for one in floor.used(g.db, plan):
+    every = floor.used(g.db, plan)
+    screens.read_ahead(g.db, [one.screen for one in every])
+    for one in every:
         screen = screens.get(g.db, one.screen)
         if screen is None:
             continue
@@ -899,13 +901,15 @@ def cautions_of(plan: floor.Plan, parts: Sequence[Part]) -> dict[str, Any]:
 def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
     """What somebody went past to hang a screen, to start, to go on or to count, and cautions: on the run for good."""
     found = []
-    for hung in plan.story.was_hung:
-        if hung.passed or hung.level not in ("", "ok"):
-            screen = screens.get(g.db, hung.screen)
-            verdict = next((one.verdict for one in [entries.find(g.db, hung.entry)] if one is not None), None)
-            if screen is not None and verdict:
-                about = f"{hung.station}. {shown(screen.code)}"
-                found.append({"about": about, "passed": hung.passed, "verdict": Verdict.from_dict(verdict)})
+    doubted = [hung for hung in plan.story.was_hung if hung.passed or hung.level not in ("", "ok")]
+    screens.read_ahead(g.db, [hung.screen for hung in doubted])
+    entries.find_ahead(g.db, [hung.entry for hung in doubted])
+    for hung in doubted:
+        screen = screens.get(g.db, hung.screen)
+        verdict = next((one.verdict for one in [entries.find(g.db, hung.entry)] if one is not None), None)
+        if screen is not None and verdict:
+            about = f"{hung.station}. {shown(screen.code)}"
+            found.append({"about": about, "passed": hung.passed, "verdict": Verdict.from_dict(verdict)})
     when = _approved_when(plan) if any(one.step == "approve" for one in plan.story.judged) else {}
     for one in plan.story.judged:
         step = RUN_STEPS.get(one.step)

@@ -115,10 +115,13 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: Stenc
     earlier = [one for _place, one in found[1:]] + ([older] if older else [])
     since = [one.ended_at or one.begun_at for one in earlier] + ([] if older else [""])
     logged = entries.between(g.db, "screen", screen.id, since[-1], found[0][1].ended_at or "~")
-    lines = [(stamp(line.at), line) for line in logged]
+    lines = log.lines(g.db, logged)
     told = []
     for (place, one), start in zip(found, since, strict=True):
-        own = log.lines(g.db, [line for at, line in lines if start < at and (not one.ended_at or at <= one.ended_at)])
+        own = [
+            line for line in lines
+            if start < (at := stamp(line.entry.at)) and (not one.ended_at or at <= one.ended_at)
+        ]  # fmt: skip
         done = [line for line in own if line.crossed is None]
         told.append(
             Told(

@@ -138,15 +138,17 @@ class Look:
             ]
         return self._carriers[separation]
 
-    def read_ahead(self, lives: Iterable[Life]) -> None:
-        """What will be asked of some stencils, read together: which jobs still ask for their images, and who else
-        carries these."""
-        images = [one for life in lives if needs.usable(life) and life.stencil for one in life.stencil.separations]
+    def read_ahead(self, there: Iterable[screens.Screen]) -> None:
+        """What will be asked of the stencils of some screens, read together: which jobs still ask for their images, who
+        else carries these, and the runs that they hung in last."""
+        on = [one for one in there if needs.usable(one.life) and one.life.stencil and one.life.stencil.separations]
+        runs.hung_last_ahead(self.db, [one.id for one in on])
+        images = [number for one in on if one.life.stencil for number in one.life.stencil.separations]
         jobs.still_ahead(self.db, images)
-        asking = [one for image in images for one in jobs.still_asking(self.db, image)]
-        wanted = {one for one in images if jobs.still_asking(self.db, one)}
+        asking = {image: jobs.still_asking(self.db, image, 0) for image in images}
+        wanted = [image for image, some in asking.items() if some]
         screens.carrying_ahead(self.db, wanted)
-        jobs.read_ahead(self.db, [one.job for one in asking])
+        jobs.read_ahead(self.db, [one.job for some in asking.values() for one in some])
         lives = [one.life for image in wanted for one in screens.carrying(self.db, image)]
         buckets.read_ahead(self.db, buckets_on(lives))
 
@@ -276,7 +278,7 @@ def needed_among(db: Database, there: Iterable[screens.Screen], now: datetime) -
 def needed_at(db: Database, standings: Collection[Standing], now: datetime) -> dict[int, tuple[Need, ...]]:
     """Those of the screens at some stages whose stencil is still needed, of each image as many as are needed."""
     look, there = Look(db, now), screens.carrying_wanted(db, [str(one) for one in standings])
-    look.read_ahead([screen.life for screen in there])
+    look.read_ahead(there)
     found = {}
     for screen in there:
         if still := look.needs(screen.id, screen.life, spare=True):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from statistics import median
@@ -219,31 +219,44 @@ class _Reader:
         """The frames of this mesh at `standings`, the best by a rough order, with their whole lives."""
         key = (round(asked.count_per_cm, 2), asked.thread_um, asked.work, standings, free)
         if key not in self._rough:
-            low, high = span(asked.count_per_cm, self.spec)
-            light = boards.frames_of_mesh(self.db, low, high, [str(one) for one in standings])
-            facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
-            watch = self.spec.find("tension-watch", **facts)
-            order = {str(one): place for place, one in enumerate(standings)}
-
-            def worth(one: boards.Light) -> tuple[Any, ...]:
-                thread = 0 if None in (asked.thread_um, one.thread_um) else abs(one.thread_um - asked.thread_um)  # type: ignore[operator]
-                tension = one.minimum_n_per_cm
-                slack = 2 if tension is None else int(watch is not None and tension < watch.value)
-                return (thread > 5, slack, order[one.standing], one.uses, one.impressions, one.screen)
-
-            chosen = [one.screen for one in sorted(light, key=worth)[:ROUGH]]
             self._rough[key] = [
                 frame
-                for frame in (self.frame(screen) for screen in screens.many(self.db, chosen))
+                for frame in (self.frame(screen) for screen in screens.many(self.db, self.chosen(asked, standings)))
                 if not free or self.is_free(frame)
             ]
         return self._rough[key]
 
+    def chosen(self, asked: Asked, standings: tuple[Standing, ...]) -> list[int]:
+        """The screens of the best frames of this mesh at `standings`, by a rough order."""
+        light = boards.frames_of_mesh(self.db, *self.of_mesh(asked, standings))
+        facts = {"work": asked.work, "count_per_in": asked.count_per_cm * CM_PER_IN}
+        watch = self.spec.find("tension-watch", **facts)
+        order = {str(one): place for place, one in enumerate(standings)}
+
+        def worth(one: boards.Light) -> tuple[Any, ...]:
+            thread = 0 if None in (asked.thread_um, one.thread_um) else abs(one.thread_um - asked.thread_um)  # type: ignore[operator]
+            tension = one.minimum_n_per_cm
+            slack = 2 if tension is None else int(watch is not None and tension < watch.value)
+            return (thread > 5, slack, order[one.standing], one.uses, one.impressions, one.screen)
+
+        return [one.screen for one in sorted(light, key=worth)[:ROUGH]]
+
+    def of_mesh(self, asked: Asked, standings: tuple[Standing, ...]) -> boards.OfMesh:
+        return *span(asked.count_per_cm, self.spec), tuple(map(str, standings))
+
+    def frames_ahead(self, wanted: Sequence[Asked], standings: tuple[Standing, ...]) -> None:
+        """The frames that some separations will be offered, read together, with who needs what is on them still."""
+        boards.frames_ahead(self.db, [self.of_mesh(asked, standings) for asked in wanted])
+        several = [number for asked in wanted for number in self.chosen(asked, standings)]
+        there = screens.many(self.db, list(dict.fromkeys(several)))
+        buckets.read_ahead(self.db, buckets_on(screen.life for screen in there))
+        self.look.read_ahead([one for one in there if one.life.standing in rules.CARRIES_STILL])
+
     def slack(self) -> list[Frame]:
         """A few frames that wait for new mesh."""
         if self._slack is None:
-            few = boards.some_at(self.db, Standing.TO_RESTRETCH, rules.MOST)
-            self._slack = [self.frame(screen) for screen in screens.many(self.db, few)]
+            few = screens.some_at(self.db, Standing.TO_RESTRETCH, rules.MOST)
+            self._slack = [self.frame(screen) for screen in few]
         return self._slack
 
     def is_free(self, frame: Frame) -> bool:
@@ -306,38 +319,47 @@ def screen_room(
     reader = _Reader(db, now)
     wanted, go_on = _page(db, reader, after, need_only, most)
     found = [(line, known) for line in wanted if (known := reader.progress(line)) is not None]
+    free = rules.free_standings(reader.logged)
+    reader.frames_ahead([asked for _line, (asked, progress) in found if not progress.has.covered], free)
     promised: set[int] = set()
-    groups = []
-    for key in dict.fromkeys((line.job, line.placement) for line, _known in found):
-        own = [(line, known) for line, known in found if (line.job, line.placement) == key]
+    serving: dict[Wanted, tuple[Serves, ...]] = {}
+    by_placement: dict[tuple[int, int], list[tuple[Wanted, tuple[Asked, Progress]]]] = {}
+    for line, known in found:
+        by_placement.setdefault((line.job, line.placement), []).append((line, known))
+    for own in by_placement.values():
         lives = {
             progress.frame.code: progress.frame.life
             for _line, (_asked, progress) in own
             if progress.frame is not None and progress.has.covered
         }
-        lines = []
         for line, (asked, progress) in own:
-            serves: tuple[Serves, ...] = ()
-            instead: tuple[Instead, ...] = ()
             if not progress.has.covered:
-                free = reader.rough(asked, rules.free_standings(reader.logged))
-                serves = tuple(
-                    rules.best(free, asked, lives, reader.spec, now, promised=promised, known=reader.verdicts)
-                )
-                promised.update(one.frame.screen for one in serves[:1])
-                if serves:
-                    lives[serves[0].frame.code] = serves[0].frame.life
-                else:
-                    instead = _instead(reader, asked)
-            when = reader.ready_at(progress)
-            lines.append(
-                Line(line.station, line.separation, asked.image, asked, line.ink, progress, serves, instead, when)
+                some = reader.rough(asked, free)
+                best = rules.best(some, asked, lives, reader.spec, now, promised=promised, known=reader.verdicts)
+                serving[line] = tuple(best)
+                for one in best[:1]:
+                    promised.add(one.frame.screen)
+                    lives[one.frame.code] = one.frame.life
+    none = [asked for line, (asked, _progress) in found if serving.get(line) == ()]
+    reader.frames_ahead(none, WORN)
+    groups = []
+    for key, own in by_placement.items():
+        lines = [
+            Line(
+                line.station, line.separation, asked.image, asked, line.ink, progress, serving.get(line, ()),
+                _instead(reader, asked) if serving.get(line) == () else (), reader.ready_at(progress),
             )
+            for line, (asked, progress) in own
+            if not need_only or not progress.has.covered
+        ]  # fmt: skip
         first, sheet = own[0][0], reader.job(key[0]).sheet
         name = sheet.placements[key[1] - 1].name
-        shown = [line for line in lines if not need_only or not line.progress.has.covered]
-        groups.append(Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(shown)))
+        groups.append(Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(lines)))
     return Board(tuple(groups), go_on)
+
+
+WORN = (Standing.TO_STRIP, Standing.TO_CLEAN, Standing.KEPT)
+"""Where a frame stands that could be stripped for another image."""
 
 
 def _page(
@@ -383,10 +405,9 @@ def _instead(reader: _Reader, asked: Asked) -> tuple[Instead, ...]:
     """What would help where no free frame serves: strip, tighten or restretch one, or the nearest mesh that is free."""
     found = []
     same = rules.alike(reader.rough(asked, rules.free_standings(reader.logged)), asked, reader.spec)
-    worn = (Standing.TO_STRIP, Standing.TO_CLEAN, Standing.KEPT)
     in_use = [
         frame
-        for frame in rules.alike(reader.rough(asked, worn, free=False), asked, reader.spec)
+        for frame in rules.alike(reader.rough(asked, WORN, free=False), asked, reader.spec)
         if reader.is_free(frame) and rules.best([frame], asked, {}, reader.spec, reader.now)
     ]
     if in_use:
@@ -424,39 +445,49 @@ def to_do(db: Database, now: datetime) -> list[Stage]:
     stripped: somebody decides over it."""
     found = []
     logged = settings(db)["steps"]
-    loose = too_slack(db)
+    loose, dry_since = too_slack(db), stamp(now - _drying(db, now))
+    there = boards.stage_places(db, [str(one) for one, _step in STAGES if one is not Standing.COATED])
+    there[str(Standing.COATED)] = boards.dry_places(db, dry_since)
+    stages = Counter[str]()
+    for one, _mesh, _count, number in screens.counts(db):
+        stages[one] += number
+    stages[str(Standing.COATED)] = sum(number for _place, number in there[str(Standing.COATED)])
+    slack, slack_dry = _slack(db, loose, dry_since)
     for standing, step in STAGES:
-        dry_since = stamp(now - _drying(db, now)) if standing is Standing.COATED else ""
-        number = boards.stage_count(db, standing, dry_since)
+        number = stages[str(standing)]
         if not number:
             continue
         then = step if standing is Standing.UNKNOWN or step in logged else rules.next_step(standing, logged) or step
-        where = boards.stage_places(db, standing, dry_since)
+        where = there.get(str(standing), [])
         kept: Counter[int | None] = Counter()
         if then == "strip":
             needed_still = screens.many(db, list(needed_at(db, [standing], now)))
             kept = Counter(screen.life.place for screen in needed_still if screen.life.not_at is None)
-        apart = kept + sum(_slack(db, loose, dry_since).values(), Counter()) if dry_since else kept
+        apart = kept + (slack_dry if standing is Standing.COATED else Counter())
         where = [(place, some - apart[place]) for place, some in where if some > apart[place]]
         if number > apart.total():
             found.append(Stage(str(standing), then, number - apart.total(), tuple(where)))
         if kept:
             found.append(Stage(str(standing), "decide", kept.total(), tuple(kept.most_common())))
-    inked = boards.inked_places(db) if "clean" in logged else []
+    inked = there.get(boards.INKED, []) if "clean" in logged else []
     if inked:
         found.append(Stage(str(Standing.KEPT), "clean", sum(number for _place, number in inked), tuple(inked)))
-    for step, slack in _slack(db, loose).items():
-        found.append(Stage(screens.SLACK, step, slack.total(), tuple(slack.most_common())))
+    for step, some in slack.items():
+        found.append(Stage(screens.SLACK, step, some.total(), tuple(some.most_common())))
     return found
 
 
-def _slack(db: Database, loose: screens.Slack, coated_until: str = "") -> dict[str, Counter[int | None]]:
-    """How many frames are too slack at each place, by the step that makes them tight again; `coated_until`: only those
-    with a coat on that is older."""
+def _slack(
+    db: Database, loose: screens.Slack, coated_until: str
+) -> tuple[dict[str, Counter[int | None]], Counter[int | None]]:
+    """How many frames are too slack at each place, by the step that makes them tight again; and those of them with a
+    coat on that is older."""
     found: dict[str, Counter[int | None]] = {}
-    for frame, place, number in boards.slack_places(db, loose, coated_until):
+    dry: Counter[int | None] = Counter()
+    for frame, place, number, coated in boards.slack_places(db, loose, coated_until):
         found.setdefault(works.made_tight(frame), Counter())[place] += number
-    return found
+        dry[place] += coated
+    return found, +dry
 
 
 def _drying(db: Database, now: datetime) -> timedelta:

@@ -206,8 +206,7 @@ def kept(
     while looked < LOOKED_THROUGH:
         rows = desk.kept(db, after, most + 1, mesh, span)
         in_doubt = [one for one in rows if one.asked_by is not None or one.kept_for]
-        screens.read_ahead(db, [one.screen for one in in_doubt])
-        look.read_ahead([screens.life(db, one.screen) for one in in_doubt])
+        look.read_ahead(screens.many(db, [one.screen for one in in_doubt]))
         for one in rows[:most]:
             if len(found) == most:
                 return found, after

@@ -62,6 +62,9 @@ def rooms_of(
     """`rooms`, for a page with many prints: `taken` as `runs.busy_everywhere` found it."""
     sheet = job.sheet
     place, found = sheet.placements[placement - 1], []
+    busy_in = sorted({run for one in presses for run in taken.get(one.id, {}).values()})
+    runs.read_ahead(db, busy_in)
+    jobs.sheets_ahead(db, [run.job for number in busy_in if (run := runs.get(db, number))])
     for one in presses:
         busy = taken.get(one.id, {})
         hot = sum(_flashes(db, run, one) for run in sorted(set(busy.values())))

@@ -27,6 +27,7 @@ def find(db: Database, text: str) -> jobs.Saved:
     except NoCode:
         issued = None
     if issued is not None and issued.kind == "job":
+        jobs.whole_ahead(db, [issued.thing])
         job = jobs.get(db, issued.thing)
         assert job is not None
         return job

@@ -23,17 +23,15 @@ from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.floor import colour as floor_colour
 from tickets.floor.posting import the_spec
 from tickets.records import checks, control
-from tickets.records import screen as rules
 from tickets.records.bucket import Bucket
 from tickets.records.comparison import ColourOf
 from tickets.records.entry import read_stamp, stamp
 from tickets.records.readings import IN_GOOD_TIME, WORN_OUT, MeshLife, TensionReading, WashoutReading
 from tickets.records.screen import Life
 from tickets.records.spec import Spec, facts_of
-from tickets.store import buckets, entries, places, readings, runs, screens, while_log_stays
+from tickets.store import buckets, places, readings, runs, screens, while_log_stays
 from tickets.store import spec as spec_rows
 from tickets.store.readings import InService
-from tickets.store.settings import setting
 
 if TYPE_CHECKING:
     from tickets.floor.runs import Plan
@@ -562,11 +560,9 @@ def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
     settled_uses = settled.value if settled else 0.0
     made = [one for one in readings.tensions(db, screen.id) if one.mesh == life.meshes]
     since, before = "stretch", 0
-    if made:
-        anew, before_anew = _retensioned(db, screen, made[0].at)
-        if anew:
-            since, before = "retension", before_anew
-            made = [replace(one, uses=max(0, one.uses - before)) for one in made if one.at >= anew]
+    if made and (anew := life.retensioned_at) >= made[0].at:
+        since, before = "retension", life.retensioned_uses
+        made = [replace(one, uses=max(0, one.uses - before)) for one in made if one.at >= anew]
     uses = max(0, life.uses - before)
     loss: tension.Loss | None = None
     if floor is None:
@@ -592,19 +588,6 @@ def forecast(db: Database, screen: screens.Screen, work: str) -> Forecast:
         settled_uses,
         judge(reasons),
     )
-
-
-def _retensioned(db: Database, screen: screens.Screen, after: str) -> tuple[str, int]:
-    """When the mesh was last retensioned, and at how many uses; ("", 0) where it never was."""
-    log = entries.of(db, "screen", screen.id)
-    crossed = entries.crossed_by(db, [one.entry for one in log])
-    times = [one.at for one in log if one.step == "retension" and one.entry not in crossed and stamp(one.at) >= after]
-    if not times:
-        return "", 0
-    last = max(times)
-    early = [one for one in log if one.at <= last or one.step == "cross-out"]
-    life = rules.replay(early, setting(db, "steps"), places.outside(db))
-    return stamp(last), life.uses
 
 
 # Mesh lives --------------------------------------------------------------------------------------------------

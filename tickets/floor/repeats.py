@@ -13,6 +13,7 @@ from sqlite_utils import Database
 from tickets.calculator import defaults, units
 from tickets.floor import runs as floor_runs
 from tickets.floor import target
+from tickets.floor.asked import buckets_on
 from tickets.floor.buckets import find as find_bucket
 from tickets.floor.buckets import named
 from tickets.floor.posting import the_spec, zone
@@ -32,7 +33,7 @@ from tickets.records.refusal import NotFound, Refused
 from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.records.run import COLOURWAY, Hung, Story
 from tickets.records.screen import FREE, STANDING_WORDS, Standing
-from tickets.records.spec import Row
+from tickets.records.spec import Row, Spec
 from tickets.store import boards, buckets, codes, entries, jobs, people, places, runs, screens
 from tickets.store import spec as spec_rows
 from tickets.store.settings import setting
@@ -57,6 +58,7 @@ def as_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | None =
             approved = {key: value for key, value in approved.items() if not key.startswith("lab")}
     until = str(approved["at"]) if approved else ""
     hung = _hung_then(story, until)
+    _logs_ahead(db, [one.screen for one in hung.values()])
     return AsRun(
         run.id,
         job.code,
@@ -72,6 +74,14 @@ def as_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | None =
     )
 
 
+def _logs_ahead(db: Database, numbers: Sequence[int]) -> None:
+    """What is asked of each screen as it was then, read together."""
+    entries.of_ahead(db, "screen", numbers)
+    codes.current_ahead(db, [("screen", number) for number in numbers])
+    coats = [line for number in numbers for line in entries.of(db, "screen", number) if line.step == "coat"]
+    buckets.read_ahead(db, [bucket for line in coats if (bucket := whole_of(line.values, "bucket"))])
+
+
 def whole_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | None = None) -> AsRun:
     """A run as it was approved (`like` as `as_run` takes it), with all that followed: every screen that printed, every
     change while it printed."""
@@ -81,7 +91,9 @@ def whole_run(db: Database, run: runs.Run, *, like: tuple[jobs.Saved, str] | Non
     since = min(began, default="")
     printed: dict[int, list[Printed]] = {}
     hung = {(one.station, one.screen): one for one in reversed(run.story.was_hung)}
-    for one in run_rules.used(log):
+    used = run_rules.used(log)
+    codes.current_ahead(db, [("screen", one.screen) for one in used])
+    for one in used:
         first, then = hung.get((one.station, one.screen)), found.screens.get(one.station)
         approved = then is not None and then.screen == one.screen
         if not approved and not one.impressions and (first is None or not since or first.at <= since):
@@ -246,6 +258,7 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
     press = places.get(db, run.press) if run else None
     aim, _source = target.aim(db, job, place, run)
     asked = {one.number: one for one in jobs.asked(db, job, place)}
+    _read_ahead(db, list(asked.values()), [one.screen for one in origin.screens.values()])
     kept: dict[int, list[LastScreen]] = {number: [] for number in asked}
     lots: dict[int, tuple[str, str]] = {}
     sheet_now = run.story.sheet.get("stations", {}) if run else {}
@@ -271,6 +284,23 @@ def _facts(db: Database, job: jobs.Saved, place: int, origin: AsRun, now: dateti
         spec_changes=_spec_changes(db, str(origin.approved["at"]) if origin.approved else ""),
         system=str(setting(db, "units")),
     )
+
+
+def _read_ahead(db: Database, wanted: Sequence[checks.Asked], last: Sequence[int]) -> None:
+    """What is asked of each screen of last time and of each separation, read together."""
+    screens.carrying_ahead(db, [one.separation for one in wanted])
+    there = [*screens.many(db, list(last)), *(on for one in wanted for on in screens.carrying(db, one.separation))]
+    jobs.separations_ahead(db, [number for one in there for number in screens.carried(one.life)])
+    buckets.read_ahead(db, buckets_on(one.life for one in there))
+    spec = the_spec(db)
+    boards.frames_ahead(db, [(*_span(one, spec), tuple(map(str, FREE))) for one in wanted])
+
+
+def _span(asked: checks.Asked, spec: Spec) -> tuple[float, float]:
+    """From and to which count per cm a mesh is the one asked for."""
+    share = spec.find("mesh-count-tolerance")
+    off = asked.count_per_cm * (share.value if share else 0.0) / 100 + 1e-6
+    return asked.count_per_cm - off, asked.count_per_cm + off
 
 
 def _last_screen(
@@ -312,10 +342,8 @@ def _free(db: Database, asked: checks.Asked) -> int:
     """Frames that can take an image, of the mesh asked for and tight enough for the work; those of an unknown thread
     are not counted on."""
     spec = the_spec(db)
-    share, room = spec.find("mesh-count-tolerance"), spec.find("mesh-thread-tolerance")
-    off = asked.count_per_cm * (share.value if share else 0.0) / 100 + 1e-6
-    low, high = asked.count_per_cm - off, asked.count_per_cm + off
-    found = boards.frames_of_mesh(db, low, high, [str(standing) for standing in FREE])
+    room = spec.find("mesh-thread-tolerance")
+    found = boards.frames_of_mesh(db, *_span(asked, spec), tuple(map(str, FREE)))
     found = [
         one
         for one in found

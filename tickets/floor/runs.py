@@ -81,6 +81,7 @@ def plan(db: Database, number: int) -> Plan:
     run = runs.get(db, number)
     if run is None:
         raise NotFound(_("There is no run {number} here.").format(number=number), "run")
+    jobs.whole_ahead(db, [run.job])
     job = jobs.get(db, run.job, run.version)
     now_job = jobs.get(db, run.job)
     press = places.get(db, run.press)

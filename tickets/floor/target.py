@@ -171,7 +171,6 @@ def chain(db: Database, job: jobs.Saved) -> list[jobs.Saved]:
     found = [job]
     if job.repeats:
         family = jobs.family(db, job.id)
-        jobs.sheets_ahead(db, family)
         runs.read_ahead(db, (), family)
     while (number := found[-1].repeats) and number not in {one.id for one in found}:
         earlier = jobs.get(db, number)

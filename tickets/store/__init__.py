@@ -202,6 +202,12 @@ def unasked(db: Database, ask: Callable[..., Worked], about: Iterable[Key]) -> l
     return [one for one in dict.fromkeys(about) if (asked, *_several(one)) not in there.answers]
 
 
+def answered(db: Database, ask: Callable[..., Worked], about: Hashable) -> Worked | None:
+    """The answer that a question, one asked `once`, has about a thing already; None: none yet, or it is None."""
+    there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]
+    return cast("Worked | None", there.answers.get((asked, *_several(about)))) if there is not None else None
+
+
 def known(db: Database, ask: Callable[..., object], found: Mapping[Key, object]) -> None:
     """Answers to a question, one asked `once`, that another one brought along."""
     there, asked = held(db), ask.__wrapped__  # type: ignore[attr-defined]

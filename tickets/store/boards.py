@@ -38,26 +38,37 @@ class Light:
     frame: str = ""
 
 
+OfMesh = tuple[float, float, tuple[str, ...]]
+"""Which frames: of counts per cm from and to, at some standings."""
+EACH, AT_ONCE = 300, 400
+"""Frames of a standing that are looked at, at most; questions put together in one statement (SQLite takes 500)."""
+
+
 @once
-def frames_of_mesh(
-    db: Database, low_per_cm: float, high_per_cm: float, standings: Sequence[str], each: int = 300
-) -> list[Light]:
-    """Frames of a mesh range at `standings`, at most `each` of a standing."""
+def frames_of_mesh(db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...]) -> list[Light]:
+    """Frames of a mesh range at `standings`, at most EACH of a standing."""
+    of = (low_per_cm, high_per_cm, standings)
+    return _frames_of(db, [of])[of]
+
+
+def frames_ahead(db: Database, meshes: Iterable[OfMesh]) -> None:
+    """The frames of several meshes, for a page that asks for those of each."""
+    ahead(db, frames_of_mesh, meshes, lambda new: _frames_of(db, new))
+
+
+def _frames_of(db: Database, meshes: Sequence[OfMesh]) -> dict[OfMesh, list[Light]]:
     of_one = (
-        "SELECT * FROM (SELECT screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions, frame "
-        "FROM standings WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?)"
+        "SELECT ?, screen, standing, count_per_cm, thread_um, minimum_n_per_cm, uses, impressions, frame "
+        "FROM standings WHERE standing = ? AND count_per_cm BETWEEN ? AND ? LIMIT ?"
     )
-    values = [value for standing in standings for value in (standing, low_per_cm, high_per_cm, each)]
-    rows = db.execute(" UNION ALL ".join([of_one] * len(standings)), values).fetchall() if standings else []
-    return [Light(*row) for row in rows]
-
-
-@once
-def some_at(db: Database, standing: str, limit: int) -> list[int]:
-    """A few screens of a stage that are there."""
-    there = f"SELECT screen FROM standings WHERE standing = ? AND screen NOT IN ({_MISSING}) LIMIT ?"
-    rows = db.execute(there, [standing, limit]).fetchall()
-    return [row[0] for row in rows]
+    asked = [(place, one, *of[:2], EACH) for place, of in enumerate(meshes) for one in of[2]]
+    found: dict[OfMesh, list[Light]] = {of: [] for of in meshes}
+    for start in range(0, len(asked), AT_ONCE):
+        some = asked[start : start + AT_ONCE]
+        values = [value for one in some for value in one]
+        for place, *row in db.execute(together([of_one] * len(some)), values).fetchall():
+            found[meshes[place]].append(Light(*row))
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,39 +90,48 @@ _SHORT = (
 )
 
 
-def stage_count(db: Database, standing: str, coated_until: str = "") -> int:
-    """How many screens are at a stage, without those missing; `coated_until`: only those whose last coat is older."""
-    if coated_until:
-        row = db.execute(
-            "SELECT count(*) FROM (SELECT 1 FROM standings WHERE standing = 'coated' AND coated_at <= ? "
-            f"AND screen NOT IN ({_MISSING}) LIMIT ?)",
-            [coated_until, MANY],
-        ).fetchone()
-    else:
-        row = db.execute(
-            "SELECT coalesce(sum(screens), 0) - (SELECT count(*) FROM standings INDEXED BY standings_missing "
-            "WHERE json_extract(life, '$.not_at') IS NOT NULL AND standing = :standing) "
-            "FROM counts WHERE standing = :standing",
-            {"standing": standing},
-        ).fetchone()
-    return int(row[0])
+Places = list[tuple[int | None, int]]
+"""Where some screens are: (place, how many), most first."""
 
 
-def stage_places(db: Database, standing: str, coated_until: str = "") -> list[tuple[int | None, int]]:
-    """Where the screens of a stage are: (place, how many), most first; of the first thousand."""
-    if coated_until:
-        return _stage_places(db, standing, coated_until)
-    return while_log_stays(db, f"places of a stage: {standing}", None, lambda: _stage_places(db, standing, ""))
+def stage_places(db: Database, standings: Iterable[str]) -> dict[str, Places]:
+    """Where the screens of some stages are, of the first thousand of each; and where the kept ones are that still carry
+    ink (INKED)."""
+    stages = tuple(standings)
+    return while_log_stays(db, "places of stages", stages, lambda: _stage_places(db, stages))
 
 
-def _stage_places(db: Database, standing: str, coated_until: str) -> list[tuple[int | None, int]]:
-    more, values = ("AND coated_at <= ?", [coated_until]) if coated_until else ("", [])
+INKED = "inked"
+
+
+def _stage_places(db: Database, standings: Sequence[str]) -> dict[str, Places]:
+    of_one = (
+        "SELECT ?, place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
+        f"AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place ORDER BY 3 DESC, 2"
+    )
+    inked = (
+        f"SELECT '{INKED}', place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({_MISSING}) "
+        "GROUP BY place ORDER BY 3 DESC, 2"
+    )
+    values = [value for one in standings for value in (one, one)]
+    return _by_place(db.execute(together([*[of_one] * len(standings), inked]), values).fetchall())
+
+
+def _by_place(rows: Iterable[tuple[Any, ...]]) -> dict[str, Places]:
+    found: dict[str, Places] = {}
+    for stage, place, number in rows:
+        found.setdefault(stage, []).append((place, number))
+    return {stage: sorted(some, key=lambda one: (-one[1], one[0] or 0)) for stage, some in found.items()}
+
+
+def dry_places(db: Database, coated_until: str) -> Places:
+    """Where the coated screens are whose last coat is older, of the first thousand."""
     rows = db.execute(
-        "SELECT place, count(*) FROM (SELECT place FROM standings WHERE standing = ? "
-        f"{more} AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place ORDER BY count(*) DESC, place",
-        [standing, *values],
+        "SELECT 'dry', place, count(*) FROM (SELECT place FROM standings WHERE standing = 'coated' "
+        f"AND coated_at <= ? AND screen NOT IN ({_MISSING}) LIMIT {MANY}) GROUP BY place",
+        [coated_until],
     ).fetchall()
-    return [(row[0], row[1]) for row in rows]
+    return _by_place(rows).get("dry", [])
 
 
 Left = tuple[float, str]
@@ -138,15 +158,6 @@ def _newest_stays(db: Database, asked: Sequence[tuple[str, int]]) -> dict[tuple[
     return {one: found[one[0]] for one in asked}
 
 
-def inked_places(db: Database) -> list[tuple[int | None, int]]:
-    """Where the kept screens are that still carry ink: (place, how many), most first."""
-    rows = db.execute(
-        f"SELECT place, count(*) FROM standings WHERE inked = 1 AND screen NOT IN ({_MISSING}) "
-        "GROUP BY place ORDER BY count(*) DESC, place"
-    ).fetchall()
-    return [(row[0], row[1]) for row in rows]
-
-
 # What is due ---------------------------------------------------------------------------------------------------
 
 _DUE = {
@@ -167,17 +178,17 @@ _DUE = {
 }
 
 
-def slack_places(db: Database, which: Slack, coated_until: str = "") -> list[tuple[str, int | None, int]]:
-    """Where the frames are that are too slack: (kind of frame, place, how many), most first; of the first thousand.
-    `coated_until`: only those with a coat on that is older."""
+def slack_places(db: Database, which: Slack, coated_until: str) -> list[tuple[str, int | None, int, int]]:
+    """Where the frames are that are too slack: (kind of frame, place, how many, how many of them with a coat on that is
+    older), most first; of the first thousand."""
     where, values = which.where()
-    more, dry = ("AND w.standing = 'coated' AND w.coated_at <= ?", [coated_until]) if coated_until else ("", [])
     rows = db.execute(
-        "SELECT frame, place, count(*) FROM (SELECT w.frame, w.place FROM standings w INDEXED BY standings_slack "
-        f"WHERE {where} {more} LIMIT {MANY}) GROUP BY 1, 2 ORDER BY 3 DESC, 2",
-        [*values, *dry],
+        "SELECT frame, place, count(*), sum(dry) FROM (SELECT w.frame, w.place, w.standing = 'coated' AND EXISTS "
+        "(SELECT 1 FROM standings c WHERE c.screen = w.screen AND c.coated_at <= ?) AS dry "
+        f"FROM standings w INDEXED BY standings_slack WHERE {where} LIMIT {MANY}) GROUP BY 1, 2 ORDER BY 3 DESC, 2",
+        [coated_until, *values],
     ).fetchall()
-    return [(row[0] or "", row[1], row[2]) for row in rows]
+    return [(row[0] or "", *row[1:]) for row in rows]
 
 
 @once

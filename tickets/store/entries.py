@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.records.entry import Entry, read_stamp, stamp
-from tickets.store import once
+from tickets.store import ahead, once
 
 _COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
@@ -81,6 +81,24 @@ def of(db: Database, thing: str, number: int) -> list[Entry]:
         raise ValueError(thing)
     rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE {thing} = ? {_ORDER}", [number]).fetchall()
     return [_entry(row) for row in rows]
+
+
+def of_ahead(db: Database, thing: str, numbers: Iterable[int]) -> None:
+    """The logs of many things, for a page that asks for each."""
+
+    def fetch(new: list[tuple[str, int]]) -> dict[tuple[str, int], list[Entry]]:
+        found: dict[tuple[str, int], list[Entry]] = {about: [] for about in new}
+        rows = db.execute(
+            f"SELECT {_COLUMNS} FROM entries WHERE {thing} IN (SELECT value FROM json_each(?)) {_ORDER}",
+            [json.dumps([number for _thing, number in new])],
+        ).fetchall()
+        for one in map(_entry, rows):
+            found[thing, getattr(one, thing)].append(one)
+        return found
+
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    ahead(db, of, [(thing, number) for number in numbers], fetch)
 
 
 @once
@@ -161,6 +179,16 @@ def find(db: Database, entry: str) -> Entry | None:
         rows = db.execute(f"SELECT {_COLUMNS} FROM entries WHERE post = ? LIMIT 2", [entry]).fetchall()
         row = rows[0] if len(rows) == 1 else None
     return _entry(row) if row else None
+
+
+def find_ahead(db: Database, names: Iterable[str]) -> None:
+    """Many entries by their ids, for a page that asks for each."""
+
+    def fetch(new: list[str]) -> dict[str, Entry | None]:
+        sql = f"SELECT {_COLUMNS} FROM entries WHERE entry IN (SELECT value FROM json_each(?))"
+        return {one.entry: one for one in map(_entry, db.execute(sql, [json.dumps(new)]).fetchall())}
+
+    ahead(db, find, names, fetch)
 
 
 def crossed_by(db: Database, entries: list[str]) -> dict[str, Entry]:

@@ -15,7 +15,7 @@ from tickets.records.checks import Asked
 from tickets.records.job import Job, Placement, ink_for, needed
 from tickets.records.screen import mesh_said
 from tickets.records.separation import Separation
-from tickets.store import ahead, known, once
+from tickets.store import ahead, answered, known, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,18 +202,29 @@ def _read_sheet(text: str) -> Job:
     return sheets.read(json.loads(text), stored=True)
 
 
-@once
 def get(db: Database, number: int, version: int | None = None) -> Saved | None:
     """A job by number, as it is or as it was at `version`."""
-    row = db.execute(
-        f"SELECT {_SAVED} FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = coalesce(?, j.version) "
-        "WHERE j.id = ?",
-        [version or None, number],
-    ).fetchone()
+    now = answered(db, _now, number)
+    if not version or (now is not None and now.version == version):
+        return _now(db, number)
+    return _at(db, number, version)
+
+
+@once
+def _now(db: Database, number: int) -> Saved | None:
+    row = db.execute(f"SELECT {_SAVED} {_OF_NOW} WHERE j.id = ?", [number]).fetchone()
+    return _saved(row) if row else None
+
+
+@once
+def _at(db: Database, number: int, version: int) -> Saved | None:
+    joined = "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = ?"
+    row = db.execute(f"SELECT {_SAVED} {joined} WHERE j.id = ?", [version, number]).fetchone()
     return _saved(row) if row else None
 
 
 _SAVED = "j.id, j.code, v.version, j.repeats, j.closed_at, v.sheet"
+_OF_NOW = "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version"
 
 
 def _saved(row: Sequence[Any]) -> Saved:
@@ -222,14 +233,19 @@ def _saved(row: Sequence[Any]) -> Saved:
 
 def sheets_ahead(db: Database, numbers: Iterable[int]) -> None:
     """Many jobs as they are, for a page that asks for each."""
-    ahead(db, get, numbers, lambda new: _each(db, new))
+    ahead(db, _now, numbers, lambda new: _each(db, new))
 
 
 def read_ahead(db: Database, numbers: Iterable[int]) -> list[int]:
     """What a page with many jobs asks of each: itself, its images, what is printed of it. The images, by number."""
     wanted = list(dict.fromkeys(numbers))
-    ahead(db, _images, wanted, lambda new: _whole(db, new))
+    whole_ahead(db, wanted)
     return list(dict.fromkeys(image for number in wanted for image in _images(db, number)))
+
+
+def whole_ahead(db: Database, numbers: Iterable[int]) -> None:
+    """The same, for a page that asks for the images itself."""
+    ahead(db, _images, numbers, lambda new: _whole(db, new))
 
 
 @once
@@ -246,11 +262,10 @@ def _whole(db: Database, numbers: list[int]) -> dict[int, list[int]]:
         "FROM runs WHERE job = j.id AND state = 'finished' GROUP BY placement)), "
         "(SELECT json_group_array(json_array(s.id, s.key, s.customer, s.art, s.revision, s.width_mm, s.name)) "
         "FROM separations s WHERE s.id IN (SELECT separation FROM stations WHERE job = j.id)) "
-        "FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version "
-        "WHERE j.id IN (SELECT value FROM json_each(?))",
+        f"{_OF_NOW} WHERE j.id IN (SELECT value FROM json_each(?))",
         [json.dumps(numbers)],
     ).fetchall()
-    known(db, get, {row[0]: _saved(row) for row in rows})
+    known(db, _now, {row[0]: _saved(row) for row in rows})
     known(db, printed, {row[0]: {int(place): good for place, good in json.loads(row[6]).items()} for row in rows})
     images = {row[0]: [one for one in json.loads(row[7])] for row in rows}
     every = [one for some in images.values() for one in some]
@@ -261,20 +276,21 @@ def _whole(db: Database, numbers: list[int]) -> dict[int, list[int]]:
 
 @once
 def family(db: Database, number: int) -> list[int]:
-    """A job and those that it repeats, back to the first one."""
+    """A job and those that it repeats, back to the first one; their sheets are known from then on."""
     rows = db.execute(
         "WITH RECURSIVE back (id, deep) AS (SELECT ?, 0 UNION SELECT j.repeats, back.deep + 1 FROM back "
         "JOIN jobs j ON j.id = back.id WHERE j.repeats IS NOT NULL AND back.deep < 1000) "
-        "SELECT id FROM back GROUP BY id ORDER BY min(deep)",
+        f"SELECT {_SAVED} FROM (SELECT id, min(deep) AS deep FROM back GROUP BY id) b JOIN jobs j ON j.id = b.id "
+        "JOIN job_versions v ON v.job = j.id AND v.version = j.version ORDER BY b.deep",
         [number],
     ).fetchall()
+    known(db, _now, {row[0]: _saved(row) for row in rows})
     return [row[0] for row in rows]
 
 
 def _each(db: Database, numbers: list[int]) -> dict[int, Saved | None]:
     rows = db.execute(
-        f"SELECT {_SAVED} FROM jobs j JOIN job_versions v ON v.job = j.id AND v.version = j.version "
-        "WHERE j.id IN (SELECT value FROM json_each(?))",
+        f"SELECT {_SAVED} {_OF_NOW} WHERE j.id IN (SELECT value FROM json_each(?))",
         [json.dumps(numbers)],
     ).fetchall()
     return {row[0]: _saved(row) for row in rows}
@@ -455,14 +471,20 @@ class Still:
 
 
 @once
-def still_asking(db: Database, separation: int, apart: int = 0) -> list[Still]:
-    """The stations that ask for a separation still, the earliest due first, as if the run `apart` were over."""
+def still_asking(db: Database, separation: int, apart: int) -> list[Still]:
+    """The stations that ask for a separation still, the earliest due first, as if the run `apart` were over (0: as it
+    is)."""
     return _still(db, [separation], apart)[separation]
 
 
 def still_ahead(db: Database, separations: Iterable[int]) -> None:
     """The stations that ask for many separations, for a page that asks for those of each."""
-    ahead(db, still_asking, separations, lambda new: _still(db, new, 0))
+
+
+    def of(new: list[tuple[int, int]]) -> dict[tuple[int, int], list[Still]]:
+        return {(number, 0): found for number, found in _still(db, [number for number, _apart in new], 0).items()}
+
+    ahead(db, still_asking, [(number, 0) for number in separations], of)
 
 
 def _still(db: Database, separations: list[int], apart: int) -> dict[int, list[Still]]:

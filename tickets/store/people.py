@@ -49,25 +49,24 @@ def find(db: Database, name: str) -> Person | None:
 
 
 @once
+def _all(db: Database) -> list[Person]:
+    rows = db.execute(f"SELECT {_COLUMNS} FROM people ORDER BY key").fetchall()
+    return [Person(*row) for row in rows]
+
+
 def every(db: Database) -> list[Person]:
     """All people who are here, without the built-in one."""
-    rows = db.execute(
-        f"SELECT {_COLUMNS} FROM people WHERE role <> 'built-in' AND left_at IS NULL ORDER BY key"
-    ).fetchall()
-    return [Person(*row) for row in rows]
+    return [one for one in _all(db) if one.role != "built-in" and one.left_at is None]
 
 
-@once
 def gone(db: Database) -> list[Person]:
     """All who left the shop."""
-    rows = db.execute(f"SELECT {_COLUMNS} FROM people WHERE left_at IS NOT NULL ORDER BY key").fetchall()
-    return [Person(*row) for row in rows]
+    return [one for one in _all(db) if one.left_at is not None]
 
 
-@once
 def names(db: Database) -> dict[int, str]:
     """Every name by number, those who left too: the log still names them."""
-    return dict(db.execute("SELECT id, name FROM people").fetchall())
+    return {one.id: one.name for one in _all(db)}
 
 
 def add(db: Database, name: str, role: str, secret: str | None, at: str) -> int:

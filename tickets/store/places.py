@@ -12,7 +12,7 @@ from sqlite_utils import Database
 from tickets.records.code import shown
 from tickets.records.heads import CLOCKWISE, Press
 from tickets.records.room import Room
-from tickets.store import ahead, once, while_log_stays
+from tickets.store import ahead, known, once, while_log_stays
 from tickets.store.people import name_key
 
 KINDS = ("rack", "cart", "cabinet", "press")
@@ -117,7 +117,10 @@ def every(db: Database, kind: str = "", *, retired: bool = False) -> list[Place]
 @once
 def _all(db: Database) -> list[Place]:
     rows = db.execute(f"SELECT {_COLUMNS} FROM places ORDER BY kind, key").fetchall()
-    return [_place(row) for row in rows]
+    found = [_place(row) for row in rows]
+    known(db, get, {one.id: one for one in found})
+    known(db, outside, {(): frozenset(one.id for one in found if one.outside)})
+    return found
 
 
 def listed(db: Database, limit: int, after: tuple[str, str] = ("", ""), name: str = "") -> list[Place]:

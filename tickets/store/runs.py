@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.records.run import Story
-from tickets.store import known, once, unasked
+from tickets.store import ahead, answered, known, once, unasked
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,22 +176,36 @@ def _of_job(db: Database, job: int) -> list[Run]:
     return [_run(row) for row in rows]
 
 
+HungIn = tuple[Run, int]
+
+
 @once
-def hung_last(db: Database, screen: int) -> tuple[Run, int] | None:
+def hung_last(db: Database, screen: int) -> HungIn | None:
     """The run under way that a screen's present stencil hung in last, and at which station; None: there is none."""
-    row = db.execute(
-        f"SELECT {', '.join(f'r.{name}' for name in _COLUMNS.split(', '))}, h.station FROM hangings h "
-        "JOIN runs r ON r.id = h.run WHERE h.screen = :screen AND r.done_at IS NULL "
-        "AND h.place = (SELECT max(place) FROM hangings WHERE screen = :screen) "
-        "AND h.stencil = (SELECT max(place) FROM stencils WHERE screen = :screen)",
-        {"screen": screen},
-    ).fetchone()
-    return (_run(row[:8]), row[8] or 0) if row else None
+    return _hung_last(db, [screen])[screen]
 
 
-@once
+def hung_last_ahead(db: Database, screens: Iterable[int]) -> None:
+    """The same of many screens, for a page that asks for each."""
+    ahead(db, hung_last, screens, lambda new: _hung_last(db, new))
+
+
+def _hung_last(db: Database, screens: list[int]) -> dict[int, HungIn | None]:
+    rows = db.execute(
+        f"SELECT {', '.join(f'r.{name}' for name in _COLUMNS.split(', '))}, h.station, h.screen FROM json_each(?) a "
+        "JOIN hangings h ON h.screen = a.value JOIN runs r ON r.id = h.run WHERE r.done_at IS NULL "
+        "AND h.place = (SELECT max(place) FROM hangings WHERE screen = a.value) "
+        "AND h.stencil = (SELECT max(place) FROM stencils WHERE screen = a.value)",
+        [json.dumps(screens)],
+    ).fetchall()
+    return {**dict.fromkeys(screens), **{row[9]: (_run(row[:8]), row[8] or 0) for row in rows}}
+
+
 def any_impressions(db: Database, job: int) -> bool:
     """True once a run of the job has printed anything: from then on the job is not changed any more."""
+    there = answered(db, _of_job, job)
+    if there is not None:
+        return any(run.story.impressions for run in there)
     row = db.execute("SELECT 1 FROM runs WHERE job = ? AND impressions > 0 LIMIT 1", [job]).fetchone()
     return row is not None
 

@@ -534,7 +534,18 @@ def _carriers(db: Database, separations: list[int], limit: int) -> dict[int, lis
     ).fetchall()
     for separation, number, code, life in rows:
         found[separation].append(Screen(number, Code(code), Life.from_dict(json.loads(life))))
+    known(db, get, {one.id: one for some in found.values() for one in some})
     return found
+
+
+def some_at(db: Database, standing: str, limit: int) -> list[Screen]:
+    """A few screens of a stage that are there."""
+    rows = db.execute(
+        "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen WHERE w.standing = ? "
+        f"AND w.screen NOT IN ({_NOT_THERE}) LIMIT ?",
+        [standing, limit],
+    ).fetchall()
+    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
 
 
 def carrying_wanted(db: Database, standings: Iterable[str], limit: int = 300) -> list[Screen]:
@@ -551,7 +562,9 @@ def carrying_wanted(db: Database, standings: Iterable[str], limit: int = 300) ->
     if not values:
         return []
     rows = db.execute(together([of_one] * (len(values) // 2)), values).fetchall()
-    return [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+    found = [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
+    known(db, get, {one.id: one for one in found})
+    return found
 
 
 def free_frames(

@@ -12,7 +12,11 @@ from tickets.records.spec import Row
 
 
 def rows(db: Database) -> list[Row]:
-    """Every spec row, oldest first."""
+    """Every spec row, oldest first; read again only when one was added."""
+    return list(store.remembered(db, "spec rows", newest(db), lambda: _read(db)))
+
+
+def _read(db: Database) -> list[Row]:
     found = db.execute("SELECT id, key, value, unit, conditions, source, at, person FROM spec ORDER BY id").fetchall()
     return [Row(r[0], r[1], json.loads(r[2]), r[3], json.loads(r[4]), r[5], r[6], r[7]) for r in found]
 
