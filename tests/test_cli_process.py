@@ -20,6 +20,7 @@ from pathlib import Path
 from queue import Empty, Queue
 
 import pytest
+from shop import commands
 
 ROOT = Path(__file__).parent.parent
 SCRIPT = Path(sys.executable).parent / ("tickets.exe" if os.name == "nt" else "tickets")
@@ -212,17 +213,18 @@ def test_the_demo(tmp_path: Path) -> None:
         assert again.returncode == 2 and "already serves" in again.stderr
     assert not list(data.glob("building-*"))
     out = tmp_path / "tags.pdf"
-    code = json.loads(run("screen", "list", "--data", data, "--json", "--limit", "1").stdout)[0]["code"]
-    printed = run("print", "tags", code, "--data", data, "--out", out)  # its own address, loopback too
-    assert printed.returncode == 0 and printed.stderr == "" and out.exists()
-    assert run("check", "--data", data).stdout == "sound\n"
-    assert run("place", "add", "Mine", "--kind", "rack", "--data", data).returncode == 0
+    tickets = commands(data)
+    code = json.loads(tickets("screen", "list", "--json", "--limit", "1").stdout)[0]["code"]
+    printed = tickets("print", "tags", code, "--out", out)  # its own address, loopback too
+    assert printed.exit_code == 0 and printed.stderr == "" and out.exists()
+    assert tickets("check").stdout == "sound\n"
+    assert tickets("place", "add", "Mine", "--kind", "rack").exit_code == 0
     with serving("demo", "--data", data, "--port", "0", "--keep"):
         pass
-    assert "Mine" in run("place", "list", "--data", data).stdout
+    assert "Mine" in tickets("place", "list").stdout
     with serving("demo", "--data", data, "--port", "0"):
         pass
-    assert "Mine" not in run("place", "list", "--data", data).stdout
+    assert "Mine" not in tickets("place", "list").stdout
     refused = run("serve", "--data", data, "--port", "0")
     assert refused.returncode == 2 and "tickets demo" in refused.stderr
 

@@ -118,13 +118,8 @@ ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
         ("tickets.floor.runs.runs_short", lambda real: lambda *which: [], "waits for screen"),
         ("tickets.store.jobs.set_repeats", lambda real: lambda *which: None, "repeats None"),
         ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
-        ("tickets.store.desk.from_bucket", lambda real: lambda *which: real(*which)[:-1], "bucket"),
-        ("tickets.store.desk.to_buckets", lambda real: lambda *which: real(*which)[1:], "job"),
-        ("tickets.store.desk.stays", lambda real: lambda *which: real(*which)[1:], "law does not hold for coated"),
-        ("tickets.store.desk.ended", lambda real: lambda *which: real(*which)[2:], "law does not hold for"),
         ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
         ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
-        ("tickets.store.desk.still_there", lambda real: lambda *which: (1, ""), "still kept"),
         ("tickets.records.tracing.ink_lots", lambda real: lambda *which: (), "lot"),
         (
             "tickets.records.screen.follow",
@@ -144,14 +139,41 @@ def test_the_simulator_notices(
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
     for day in range(20):
         made.live(1)
-        if day % 4 == 3 and noticed in {"bucket", "job", "lot"}:
+        if day % 4 == 3 and noticed == "lot":
             made.prove_traces()
-        if day % 4 == 3 and noticed.startswith(("law", "still")):
-            made.count_stays()
-            made.prove_little()
         if any(noticed in fault for fault in made.faults):
             break
     assert any(noticed in fault for fault in made.faults), faults(made)
+    made.close()
+
+
+def test_the_simulator_notices_what_is_read_wrongly(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A planted fault in what is only read, and changes no life: all of them in one shop, once it has something to
+    read. What the proof says without one (of so few days the law is a little off) does not count."""
+    made = SimulatedShop(tmp_path, seed=7, mishaps=2)
+    made.live(4)
+
+    def prove() -> None:
+        made.stayed.clear()
+        made.stays_since = made.start
+        made.count_stays()
+        made.prove_little()
+        made.prove_traces()
+
+    prove()
+    anyway = set(made.faults)
+    for name, broken, noticed in (
+        ("from_bucket", lambda real: lambda *which: real(*which)[:-1], "bucket"),
+        ("to_buckets", lambda real: lambda *which: real(*which)[1:], "job"),
+        ("stays", lambda real: lambda *which: real(*which)[1:], "law does not hold for coated"),
+        ("ended", lambda real: lambda *which: real(*which)[2:], "law does not hold for"),
+        ("still_there", lambda real: lambda *which: (1, ""), "still kept"),
+    ):  # fmt: skip
+        with monkeypatch.context() as planted:
+            planted.setattr(store_desk, name, broken(getattr(store_desk, name)))
+            made.faults.clear()
+            prove()
+        assert any(noticed in fault for fault in set(made.faults) - anyway), (name, faults(made))
     made.close()
 
 
