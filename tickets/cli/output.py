@@ -56,10 +56,9 @@ def verdict_lines(verdict: Verdict) -> list[str]:
 
 def local_time(db: Database, text: str | None) -> str:
     """A time in the shop's zone."""
-    from tickets.floor.posting import zone
-    from tickets.records.entry import read_stamp
+    from tickets.floor.noted import when_said
 
-    return read_stamp(text).astimezone(zone(db)).strftime("%Y-%m-%d %H:%M") if text else ""
+    return when_said(db, text) if text else ""
 
 
 def shown_code(code: str) -> str:

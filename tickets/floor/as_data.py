@@ -14,7 +14,7 @@ from tickets.calculator.units import CannotBe, magnitude, unit_of
 from tickets.calculator.verdict import Level, judge, say
 from tickets.floor import garments, look, noted, phase, repeats, runs, said, target
 from tickets.floor.asked import work_of
-from tickets.floor.posting import the_spec, zone
+from tickets.floor.posting import the_spec
 from tickets.floor.screens import air_of
 from tickets.floor.shop import log_of
 from tickets.records import checks, comparison, first_seen, repeat
@@ -216,8 +216,7 @@ def _due(db: Database, found: Screen, now: datetime) -> list[dict[str, Any]]:
     ]
     wet = checks.drying(found.life, the_spec(db), air_of(db, found.life, now))
     if wet is not None and wet.ready_at > now:
-        dry = wet.ready_at.astimezone(zone(db)).strftime("%Y-%m-%d %H:%M")
-        text = _("drying until about {time}").format(time=dry)
+        text = _("drying until about {time}").format(time=noted.when_said(db, stamp(wet.ready_at)))
         due.append({"key": "drying", "until": stamp(wet.ready_at), "said": text})
     return due
 
