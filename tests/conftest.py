@@ -17,9 +17,9 @@ from shop import HOST, PEOPLE, Clock
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.actions import people
 from tickets.cli import given
-from tickets.floor import people
-from tickets.records.person import Actor
+from tickets.domain.person import Actor
 from tickets.store import people as rows
 
 # How quick a machine is says nothing of what is held here: no clock decides over a property.

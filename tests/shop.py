@@ -25,8 +25,8 @@ from werkzeug.routing import Rule
 
 import web
 from tickets import cli, demo, store
-from tickets.floor import people
-from tickets.floor import shop as floor_shop
+from tickets.actions import people
+from tickets.actions import shop as floor_shop
 
 PEOPLE = {
     "Ada Holm": ("screen room", "4711"),
@@ -72,7 +72,7 @@ clock = Clock()
 
 
 def opened(folder: Path, now: datetime) -> Database:
-    """What `tickets.floor.shop.open_shop` makes of a folder without a shop: a new one, with the shipped limits."""
+    """What `tickets.actions.shop.open_shop` makes of a folder without a shop: a new one, with the shipped limits."""
     _copy(_opened(now), folder)
     return store.connect(folder)
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from tickets.calculator.exposure import Combination, Washout
-from tickets.records.control import Strip
+from tickets.domain.desk.control import Strip
 
 SORTS = tuple(
     Combination("table", "emulsion A", count, thread, colour, "2+1")

@@ -17,12 +17,13 @@ from typing import Any
 from flask.testing import FlaskClient
 from sqlite_utils import Database
 
+from tickets.actions import buckets, hanging, noting, runs, screens
 from tickets.calculator.verdict import Level, Verdict
-from tickets.floor import buckets, runs, screens
-from tickets.floor.posting import Asks, Doubt, Worse, form
-from tickets.records.checks import FACES
-from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, Refused
+from tickets.domain.person import Actor
+from tickets.domain.posted import Asks, Doubt, Worse, form
+from tickets.domain.refusal import NotAllowed, Refused
+from tickets.domain.screens.press_checks import FACES
+from tickets.queries import at_press, find, run_plan
 from tickets.store import entries
 from tickets.store.screens import Screen
 from web import create_app
@@ -51,7 +52,7 @@ class Floor:
         return buckets.mix(self.db, who, form(sent), post=post, now=self.time())
 
     def bucket(self, who: Actor, code: str, step: str, sent: Mapping[str, Any], post: str) -> Any:
-        found = buckets.find(self.db, code)
+        found = find.bucket(self.db, code)
         return buckets.log(self.db, who, found, step, form(sent), post=post, now=self.time())
 
     def open_run(self, who: Actor, sent: Mapping[str, Any], post: str) -> int:
@@ -61,26 +62,26 @@ class Floor:
         self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool, head_free: bool = False
     ) -> Verdict:
         """What a scan at the press says of a screen; `head_free`: somebody says so of a head that another run has."""
-        plan, screen = runs.plan(self.db, number), screens.find(self.db, code)
+        plan, screen = run_plan.plan(self.db, number), find.screen(self.db, code)
         said = {"head": head, "in_hand": in_hand, "head_taken": head_free}
-        return runs.check(self.db, plan, screen, self.time(), station=station, **said).verdict
+        return at_press.check(self.db, plan, screen, self.time(), station=station, **said).verdict
 
     def hang(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> Verdict:
-        return runs.hang(self.db, who, number, form(sent), post=post, now=self.time()).verdict
+        return hanging.hang(self.db, who, number, form(sent), post=post, now=self.time()).verdict
 
     def going(self, who: Actor, number: int) -> Verdict:
         """What is said on starting, going on or counting in a run."""
-        return runs.going(self.db, runs.plan(self.db, number), self.time())
+        return at_press.going(self.db, run_plan.plan(self.db, number), self.time())
 
     def approving(self, number: int) -> Verdict:
         """What is said on approving the first print of a run."""
-        return runs.to_approve(self.db, runs.plan(self.db, number))
+        return at_press.to_approve(self.db, run_plan.plan(self.db, number))
 
     def run(self, who: Actor, number: int, step: str, sent: Mapping[str, Any], post: str) -> list[str]:
         return runs.log(self.db, who, number, step, form(sent), post=post, now=self.time())
 
     def sheet(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> None:
-        runs.save_sheet(self.db, who, number, form(sent), post=post, now=self.time())
+        noting.save_sheet(self.db, who, number, form(sent), post=post, now=self.time())
 
 
 # Pages ---------------------------------------------------------------------------------------------------------------
@@ -357,7 +358,7 @@ class Pages(Floor):
 
     def open_run(self, who: Actor, sent: Mapping[str, Any], post: str) -> int:
         page = self.get(who, f"/jobs/{sent['job']}")
-        press = screens.find_place(self.db, sent["press"])
+        press = find.place(self.db, sent["press"])
         given = {"placement": str(sent.get("placement", 1)), "press": press.code}
         there = self.send(who, page.form("/runs", "press"), given, post)
         return int(there.path.rpartition("/")[2])

@@ -16,10 +16,11 @@ from typing import Any
 from simulated_truth import STENCIL_ON, Census, Frame, Key, Order, Post, Run, Stencil
 from sqlite_utils import Database
 
-from tickets.floor import buckets, desk, exports, runs, screens, shop
-from tickets.floor import trace as traces
-from tickets.records import readings as readings_rules
-from tickets.records.entry import stamp
+from tickets.actions import shop
+from tickets.domain.entry import stamp
+from tickets.domain.screens import readings as readings_rules
+from tickets.queries import desk, exports, find, run_plan, sound
+from tickets.queries import trace as traces
 from tickets.store import desk as store_desk
 from tickets.store import entries
 from tickets.store import jobs as store_jobs
@@ -192,7 +193,7 @@ class Proofs:
             run = self.runs[stored.id]
             if run.finished:
                 self.fault(f"run {stored.id} is open, it was finished")
-            plan = runs.plan(self.db, stored.id)
+            plan = run_plan.plan(self.db, stored.id)
             there = {number: one.screen for number, one in plan.story.hung.items()}
             if there != {number: frame.number for number, frame in run.hung.items()}:
                 self.fault(f"run {stored.id}: {there} hang, really {[(n, f.number) for n, f in run.hung.items()]}")
@@ -248,7 +249,7 @@ class Proofs:
         sound, that a rebuild changes nothing, and that an export has every line."""
         self.proved = self.day
         if whole:
-            for fault in shop.check(self.db):
+            for fault in sound.check(self.db):
                 self.fault(f"check: {fault}")
             before = self.tables()
             shop.rebuild(self.db)
@@ -259,7 +260,7 @@ class Proofs:
         self.prove_screens(list(self.frames))
         for number, frame in self.frames.items():
             for code in frame.codes:
-                if screens.find(self.db, code).id != number:
+                if find.screen(self.db, code).id != number:
                     self.fault(f"code {code} does not lead to screen {number}")
         self.touched |= set(self.runs)
         self.prove_runs()
@@ -294,13 +295,12 @@ class Proofs:
             if [row["entry"] for row in csv.DictReader(table)] != wanted:
                 self.fault("the exported table is not the log")
 
-
     # At the end: lots and jobs, both ways
 
     def prove_traces(self) -> None:
         """Every bucket, every lot by name and every job: the screens, runs and jobs that it is traced to, and back."""
         for code in self.lots:
-            bucket = buckets.find(self.db, code)
+            bucket = find.bucket(self.db, code)
             trace = traces.trace_buckets(self.db, [bucket])
             self.compare(f"bucket {code}", self.traced(trace.rows), self.really_coated([code]))
             self.compare(f"bucket {code}", self.inked(trace.inks), self.really_inked({code}, set()))

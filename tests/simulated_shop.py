@@ -1,6 +1,6 @@
 """A shop that lives through a year by itself: seeded people who print, forget, mix things up and put them right.
 
-Everything goes through `tickets.floor`, as the pages do. Beside it stands what really happened (`simulated_truth`, the
+All of it goes through `tickets.actions`, as the pages do. Beside it stands what really happened (`simulated_truth`, the
 book of posts), kept by the simulator's own simple rules and never read out of the program. `simulated_proof` holds the
 shop's file against it after each day and each month; what does not agree is collected in `faults`.
 """
@@ -49,14 +49,17 @@ from simulated_right import (
 from simulated_right import limits as tension_limits
 from simulated_truth import Census, Forgotten, Frame, Hanging, Key, Line, Order, Post, Pot, Reading, Run, Stencil
 
+from tickets.actions import jobs, people, pictures, places, screens, shop, stocktake
 from tickets.calculator.verdict import Verdict
-from tickets.floor import jobs, people, pictures, places, runs, screens, shop, stocktake, target
-from tickets.floor.posting import Asks, Doubt, Worse, form
-from tickets.records import job as sheets
-from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, Refused
-from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
-from tickets.records.spec import Row
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import Asks, Doubt, Worse, form
+from tickets.domain.refusal import NotAllowed, Refused
+from tickets.domain.spec import Row
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
+from tickets.queries import at_press as at_press_floor
+from tickets.queries import find as find_floor
+from tickets.queries import run_plan, target
 from tickets.store import jobs as store_jobs
 from tickets.store import screens as store_screens
 
@@ -277,7 +280,7 @@ class SimulatedShop(Proofs):
             lambda post, more: screens.add(self.db, self.room[0], form(sent), post=post, now=self.now, number=number),
         )
         for code in made or ():
-            screen = screens.find(self.db, code)
+            screen = find_floor.screen(self.db, code)
             frame = self.frames[screen.id] = Frame(screen.id, [code], mesh, kind, thread_known=known)
             self.stretched(frame)
 
@@ -418,7 +421,7 @@ class SimulatedShop(Proofs):
     def find(self, frame: Frame) -> store_screens.Screen:
         """By its code; now and then by one that was replaced."""
         code = frame.codes[0] if self.chance(0.2) else frame.code
-        screen = screens.find(self.db, code.lower() if self.chance(0.1) else code)
+        screen = find_floor.screen(self.db, code.lower() if self.chance(0.1) else code)
         if screen.id != frame.number:
             self.fault(f"code {code} leads to screen {screen.id}, not {frame.number}")
         return screen
@@ -571,9 +574,7 @@ class SimulatedShop(Proofs):
                 self.log(self.rng.choice(self.room), frame, "check", stage="ready", forget=0.04, result="good")
                 self.harden(frame, any(line.ink in WET_INKS for _order, _place, line in frames_of[frame]))
             frame.busy = False
-        self.log(
-            self.room[0], [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1"
-        )
+        self.log(self.room[0], [one for one in frames if one.stage == "ready"], "rack", neutral=True, place="Rack 1")
 
     def harden(self, frame: Frame, wet: bool) -> None:
         """For an ink that holds water some harden the stencil, rather where the emulsion does not stand it."""
@@ -942,7 +943,7 @@ class SimulatedShop(Proofs):
         rack = self.rng.choice(RACKS)
         there = {one.number for one in self.frames.values() if one.lies == rack and one.here}
         by_log = {one.number for one in self.frames.values() if one.place_said == rack and one.said != "retired"}
-        place = screens.find_place(self.db, rack)
+        place = find_floor.place(self.db, rack)
         found = stocktake.compare(self.db, place, sorted(there))
         said = [{one.id for one in some} for some in (found.here, found.astray, found.unlikely, found.missing)]
         if said != [there & by_log, there - by_log, set(), by_log - there]:
@@ -986,7 +987,7 @@ class SimulatedShop(Proofs):
     def retag(self, frame: Frame) -> None:
         self.note("retagged")
         if self.log(self.room[0], frame, "retag", neutral=True):
-            frame.codes.append(str(screens.find(self.db, frame.code).code))
+            frame.codes.append(str(find_floor.screen(self.db, frame.code).code))
 
     def wrong_frame(self, who: Actor, frame: Frame) -> None:
         """The neighbour on the rack was scanned; it is crossed out, all parts of it."""
@@ -1027,7 +1028,7 @@ class SimulatedShop(Proofs):
         )
         if not made:
             return None
-        saved = jobs.find(self.db, made[0])
+        saved = find_floor.job(self.db, made[0])
         order = self.orders[saved.id] = Order(saved.id, made[0], data, due, repeats)
         self.coming.append(order)
         if saved.repeats != repeats:
@@ -1062,9 +1063,7 @@ class SimulatedShop(Proofs):
             "title": f"{motif} shirts",
             "customer": self.rng.choice(CUSTOMERS),
             "art": {"name": motif, "revision": "1"},
-            "garment": [
-                {"style": "Heavy tee", "colour": "black", "pieces": self.rng.randint(12, 300), "fibre": fibre}
-            ],
+            "garment": [{"style": "Heavy tee", "colour": "black", "pieces": self.rng.randint(12, 300), "fibre": fibre}],
             "placement": placements,
         }
         if self.chance(0.2):  # a second colour of garment, whose inks differ
@@ -1125,7 +1124,7 @@ class SimulatedShop(Proofs):
         return self.change_to(order, data)
 
     def change_to(self, order: Order, data: dict[str, Any]) -> bool:
-        saved = jobs.find(self.db, order.code)
+        saved = find_floor.job(self.db, order.code)
         done = self.post(
             "change job",
             0,
@@ -1177,9 +1176,7 @@ class SimulatedShop(Proofs):
 
     def open(self, press: str, order: Order, place: int, who: Actor) -> Run | None:
         sent = {"job": order.code, "placement": place, "press": press}
-        number = self.post(
-            "open", 1, lambda post, more: self.hands.open_run(who, sent, post)
-        )
+        number = self.post("open", 1, lambda post, more: self.hands.open_run(who, sent, post))
         if number is None:
             return None
         if number in self.runs:
@@ -1194,9 +1191,7 @@ class SimulatedShop(Proofs):
         self.dryer_runs(run)
         self.ink_comes_out(run)
         if self.chance(0.1):  # the other phone opens it too: the same run
-            same = self.post(
-                "open", 0, lambda post, more: self.hands.open_run(self.lead, sent, post)
-            )
+            same = self.post("open", 0, lambda post, more: self.hands.open_run(self.lead, sent, post))
             if same != number:
                 self.fault(f"a second phone got run {same}, not {number}")
         self.prove_target(run)
@@ -1249,7 +1244,7 @@ class SimulatedShop(Proofs):
         """Every repeat names the approved run that it goes by, where somebody marked one; else the job sheet."""
         marked = self.target_of(run)
         wanted = f"approved run {marked.number}" if marked else "job sheet"
-        plan = runs.plan(self.db, run.number)
+        plan = run_plan.plan(self.db, run.number)
         source = target.aim(self.db, plan.job, run.place, plan.run)[1]
         if source != wanted:
             self.fault(f"run {run.number} goes by “{source}”, not by “{wanted}”")
@@ -1359,7 +1354,7 @@ class SimulatedShop(Proofs):
         """Holds a screen up to the press and hangs it; somebody who may goes past a stop, with a reason. False: it was
         put back."""
         on_press = frame.on is not None
-        head = runs.free_head(runs.plan(self.db, run.number), line.station)
+        head = run_plan.free_head(run_plan.plan(self.db, run.number), line.station)
         if frame.stage == "to clean":
             self.clean_again(frame)
         told, level = self.look(who, run, frame, line, head)
@@ -1697,8 +1692,11 @@ class SimulatedShop(Proofs):
 
     def prove_short(self, run: Run, frame: Frame) -> None:
         """A screen that another open run waits for, and no other carries it: that run is named as running short."""
-        plan = runs.plan(self.db, run.number)
-        named = {(one.job.id, one.run) for one in runs.runs_short(self.db, plan, screens.find(self.db, frame.code))}
+        plan = run_plan.plan(self.db, run.number)
+        named = {
+            (one.job.id, one.run)
+            for one in at_press_floor.runs_short(self.db, plan, find_floor.screen(self.db, frame.code))
+        }
         for other in self.runs.values():
             if other.finished or other.order is run.order:
                 continue
@@ -1755,7 +1753,7 @@ class SimulatedShop(Proofs):
             run.order.begun.discard(run.place)
 
     def prove_changed(self, run: Run) -> None:
-        plan = runs.plan(self.db, run.number)
+        plan = run_plan.plan(self.db, run.number)
         if plan.changed_since != (run.version != run.order.version):
             self.fault(f"run {run.number} does not say that its job was changed")
         if [one.number for one in plan.asked] != [line.station for line in run.lines]:
@@ -1973,9 +1971,7 @@ class SimulatedShop(Proofs):
         done = self.post(
             "count",
             1,
-            lambda post, more: self.hands.run(
-                self.crew[1], run.number, "count", {"good": good, **more}, post
-            ),
+            lambda post, more: self.hands.run(self.crew[1], run.number, "count", {"good": good, **more}, post),
         )
         if done is None:
             return
@@ -2250,7 +2246,7 @@ class SimulatedShop(Proofs):
                 "close",
                 0,
                 lambda post, more, o=order: jobs.close(
-                    self.db, self.boss, jobs.find(self.db, o.code), True, post=post, now=self.now
+                    self.db, self.boss, find_floor.job(self.db, o.code), True, post=post, now=self.now
                 ),
             )
             order.closed = True

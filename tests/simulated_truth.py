@@ -14,9 +14,7 @@ from typing import Any, NamedTuple
 
 Key = tuple[str, str, str, int, str]
 """An image as the trade tells it apart: customer, art, revision, width in whole mm, name."""
-STENCIL_ON = frozenset(
-    {"coated", "imaged", "exposed", "to check", "ready", "on press", "to clean", "kept", "to strip"}
-)
+STENCIL_ON = frozenset({"coated", "imaged", "exposed", "to check", "ready", "on press", "to clean", "kept", "to strip"})
 
 
 @dataclass(eq=False)

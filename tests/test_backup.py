@@ -22,10 +22,11 @@ import shop as shops
 from shop import SAMPLES, Tickets, clock
 
 from tickets import store
+from tickets.actions import backup, people, shop
 from tickets.calculator.defaults import DEFAULTS
-from tickets.floor import backup, exports, people, shop
-from tickets.records.refusal import NotNow
-from tickets.records.spec import Row
+from tickets.domain.refusal import NotNow
+from tickets.domain.spec import Row
+from tickets.queries import exports, sound
 from tickets.store import private, proof
 from tickets.store.schema import GUARDED
 
@@ -108,7 +109,7 @@ def test_a_changed_limit_settles_what_hangs_on_it_and_the_backup_comes_back(
     (before,) = db.execute("SELECT good_until FROM buckets").fetchone()
     shop.add_spec_row(db, shop.command_line(db, now), row("mixed-emulsion-age", 14, emulsion="diazo"), now=now)
     (after,) = db.execute("SELECT good_until FROM buckets").fetchone()
-    assert after < before and shop.check(db) == []
+    assert after < before and sound.check(db) == []
     db.close()
     assert tickets("backup", tmp_path / "b.zip").exit_code == 0
     back = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "back")
@@ -118,9 +119,9 @@ def test_a_changed_limit_settles_what_hangs_on_it_and_the_backup_comes_back(
 
 def test_a_limit_that_a_newer_program_brings_settles_it_too(filled: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     newer = tuple(replace(one, value=9.0) if one.key == "mixed-emulsion-age" else one for one in DEFAULTS)
-    monkeypatch.setattr("tickets.records.spec.DEFAULTS", newer)
+    monkeypatch.setattr("tickets.domain.spec.DEFAULTS", newer)
     db = shop.open_shop(filled, clock())
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     db.close()
 
 
@@ -312,7 +313,7 @@ def test_room_is_looked_at_first(
 KILLED = """
 import os, signal, sys
 from tickets import cli, store
-from tickets.floor import backup
+from tickets.actions import backup
 from tickets.store import private
 
 def killed(*_args, **_more):
@@ -459,7 +460,7 @@ def test_a_link_in_the_place_of_a_file_of_the_shop_is_not_followed(filled: Path,
         app = shops.app_of(filled, testing=False)
         app.logger.info("a line")
         if name == "pictures":
-            assert any("is missing" in line for line in shop.check(store.connect(filled)))
+            assert any("is missing" in line for line in sound.check(store.connect(filled)))
         if name == "working.lock":
             db = store.connect(filled)
             with pytest.raises(OSError, match="symbolic links"), store.only_one(db, name):
@@ -528,9 +529,9 @@ def test_a_look_is_one_moment(filled: Path, monkeypatch: pytest.MonkeyPatch) -> 
         return found
 
     monkeypatch.setattr(store, "integrity", meanwhile)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     monkeypatch.undo()
-    assert len(shop.check(db)) >= 3
+    assert len(sound.check(db)) >= 3
     db.close()
     other.close()
 

@@ -21,20 +21,23 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.actions import buckets as floor_buckets
+from tickets.actions import jobs, places, screens, shop
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
-from tickets.floor import boards, jobs, learning, places, repeats, screens, shop
-from tickets.floor import buckets as floor_buckets
-from tickets.floor.posting import form
-from tickets.records import checks, frames
-from tickets.records import job as sheets
-from tickets.records.bucket import Bucket
-from tickets.records.checks import Asked, Seen
-from tickets.records.entry import stamp
-from tickets.records.frames import Frame, Has
-from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Mesh, Standing, Stencil, Tension
-from tickets.records.separation import Separation
-from tickets.records.spec import Spec, shipped
+from tickets.domain.bucket import Bucket
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import job as sheets
+from tickets.domain.posted import form
+from tickets.domain.screens import checks, frames
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.screens.frames import Frame, Has
+from tickets.domain.screens.press_checks import Seen
+from tickets.domain.screens.screen import Life, Mesh, Stencil, Tension
+from tickets.domain.separation import Separation
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
+from tickets.queries import boards, desk_today, find, learning, repeats, sound
 from tickets.store import jobs as store_jobs
 from tickets.store import runs
 from tickets.store import screens as rows
@@ -402,7 +405,7 @@ class Shop:
 
     def log(self, code: str, *steps: tuple[str, dict[str, Any]], at: datetime = NOW - timedelta(hours=5)) -> None:
         for minutes, (step, values) in enumerate(steps):
-            found = screens.find(self.db, code)
+            found = find.screen(self.db, code)
             when = at + timedelta(minutes=minutes)
             screens.log(self.db, self.me, found, step, form(values), post=self.post(), now=when)
 
@@ -454,10 +457,12 @@ def test_a_station_that_no_garment_takes_asks_for_no_screen(a_shop: Callable[[],
     code = jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)[0]
     assert [line.image.name for line in it.lines()] == ["red"]
     assert [line.image.name for line in it.lines(need_only=True)] == ["red"]
-    ahead = boards.placement_ahead(it.db, jobs.find(it.db, code), 1, NOW)
+    ahead = desk_today.placement_ahead(it.db, find.job(it.db, code), 1, NOW)
     assert [one.name for one in ahead.stations] == ["red"]
-    assert [job.none for job in boards.desk(it.db, NOW).jobs] == [1]
-    assert [asked.image.name for _line, asked, _has in boards.stations_ahead(it.db, NOW, "2026-03-31")[0]] == ["red"]
+    assert [job.none for job in desk_today.desk(it.db, NOW).jobs] == [1]
+    assert [asked.image.name for _line, asked, _has in desk_today.stations_ahead(it.db, NOW, "2026-03-31")[0]] == [
+        "red"
+    ]
 
 
 def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_shop: Callable[[], Shop]) -> None:
@@ -467,7 +472,7 @@ def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_sh
     sheet = sheets.read(tomllib.loads(SHEET.format(due="2026-03-12", revision="1") + way))
     jobs.add(it.db, it.me, [sheet], post=it.post(), now=NOW)
     rows = it.db.execute("SELECT * FROM stations").fetchall()
-    assert len(rows) == 1 and shop.check(it.db) == []
+    assert len(rows) == 1 and sound.check(it.db) == []
     with store.writing(it.db):
         it.db.execute(
             "INSERT INTO stations SELECT job, placement, station - 1, s.id, mesh, count_per_cm, thread_um, ink, work "
@@ -476,9 +481,9 @@ def test_a_shop_of_the_first_version_forgets_stations_that_no_garment_takes(a_sh
         it.db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm002_stations_asked_for'")
         it.db.execute("PRAGMA user_version = 1")
     folder = Path(it.db.execute("PRAGMA database_list").fetchone()[2]).parent
-    assert len(shop.check(it.db)) == 1
+    assert len(sound.check(it.db)) == 1
     store.prepare(folder)
-    assert it.db.execute("SELECT * FROM stations").fetchall() == rows and shop.check(it.db) == []
+    assert it.db.execute("SELECT * FROM stations").fetchall() == rows and sound.check(it.db) == []
     assert (folder / f"shop-before-{store.VERSION}.db").exists()
 
 
@@ -558,7 +563,7 @@ def test_a_shop_that_logs_only_imaging_checking_and_hanging(a_shop: Callable[[],
     it.job("2026-03-13", "2")
     assert it.lines()[2].serves == ()
     jobs.close(
-        it.db, it.me, jobs.find(it.db, boards.screen_room(it.db, NOW).groups[0].code), True, post=it.post(), now=NOW
+        it.db, it.me, find.job(it.db, boards.screen_room(it.db, NOW).groups[0].code), True, post=it.post(), now=NOW
     )
     assert [one.frame.code for one in it.lines()[0].serves] == [code]
 
@@ -583,7 +588,7 @@ def test_the_desk_counts_what_each_job_has_and_what_is_due(a_shop: Callable[[], 
     code, kept = it.frame("230/in", "48"), it.frame("280/in", "34")
     it.log(code, TENSION, ("found", {"standing_seen": "imaged", "separations_seen": str(it.lines()[0].separation)}))
     it.log(kept, ("found", {"standing_seen": "kept"}), ("decide", {"then": "keep", "until": "2026-03-01"}))
-    found = boards.desk(it.db, NOW, 7)
+    found = desk_today.desk(it.db, NOW, 7)
     (ahead,) = found.jobs
     assert (ahead.ready, ahead.under_way, ahead.none, ahead.late) == (0, 1, 1, False)
     (place,) = ahead.placements
@@ -593,11 +598,11 @@ def test_the_desk_counts_what_each_job_has_and_what_is_due(a_shop: Callable[[], 
     assert due == {"tension": (1, [kept]), "keep": (1, [kept])}
     assert dict(found.meshes)["230/in"]["in work"] == 1
     assert sum(sum(row.values()) for _mesh, row in found.meshes) == 2
-    later = boards.desk(it.db, NOW + timedelta(days=100), 7)
+    later = desk_today.desk(it.db, NOW + timedelta(days=100), 7)
     assert {one.what: one.number for one in later.due}["tension"] == 2
     assert later.jobs[0].late
     assert [one.bucket.code for one in later.buckets] == [it.bucket]
-    assert not boards.desk(it.db, NOW, 7).buckets
+    assert not desk_today.desk(it.db, NOW, 7).buckets
 
 
 def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> None:
@@ -611,7 +616,7 @@ def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> 
         now = NOW + timedelta(days=days)
         before = stamp(now - timedelta(days=90))
         listed = rows.inventory(it.db, rows.Wanted(due="tension", tension_before=before, stencils_over=5), limit=99)
-        number = {one.what: one.number for one in boards.desk(it.db, now, 7).due}["tension"]
+        number = {one.what: one.number for one in desk_today.desk(it.db, now, 7).due}["tension"]
         assert number == len(listed) == (4 if days == 1 else 12)
 
 
@@ -638,7 +643,7 @@ def test_the_usual_pace_is_the_median_of_what_the_log_has_seen(a_shop: Callable[
     it.log(code, ("image", {"separations": white}), at=NOW - timedelta(minutes=10))
     line = it.lines()[0]
     assert line.ready_at == NOW + timedelta(minutes=20 + 6 + 60)
-    (ahead,) = boards.desk(it.db, NOW, 7).jobs
+    (ahead,) = desk_today.desk(it.db, NOW, 7).jobs
     assert ahead.placements[0].stations[0].ready_at == line.ready_at
 
 
@@ -665,12 +670,12 @@ def test_all_boards_agree_on_the_stations_without_a_screen(tmp_path_factory: Any
     lacks = {(one.code, line.station) for one in room for line in one.lines if not line.progress.has.covered}
     need = boards.screen_room(it.db, NOW, need_only=True).groups
     assert {(one.code, line.station) for one in need for line in one.lines} == lacks
-    desk = boards.desk(it.db, NOW, 7).jobs
+    desk = desk_today.desk(it.db, NOW, 7).jobs
     stations = [(job.code, one) for job in desk for place in job.placements for one in place.stations]
     assert len(stations) == 4
     assert {(code, one.station) for code, one in stations if not one.progress.has.covered} == lacks
     assert sum(job.none for job in desk) == len(lacks)
-    press = {code: boards.placement_ahead(it.db, jobs.find(it.db, code), 1, NOW).stations for code in made}
+    press = {code: desk_today.placement_ahead(it.db, find.job(it.db, code), 1, NOW).stations for code in made}
     found = {(code, one.station) for code in press for one in press[code] if not one.progress.has.covered}
     assert found == lacks
 
@@ -682,7 +687,7 @@ def test_boards_read_only(a_shop: Callable[[], Shop]) -> None:
     before = it.db.execute("SELECT total_changes()").fetchone()
     boards.screen_room(it.db, NOW)
     boards.to_do(it.db, NOW)
-    boards.desk(it.db, NOW)
+    desk_today.desk(it.db, NOW)
     assert it.db.execute("SELECT total_changes()").fetchone() == before
 
 
@@ -696,7 +701,7 @@ def test_no_board_reads_the_log_or_all_screens(a_shop: Callable[[], Shop]) -> No
     it.db.conn.set_trace_callback(asked.append)
     boards.screen_room(it.db, NOW)
     boards.to_do(it.db, NOW)
-    boards.desk(it.db, NOW)
+    desk_today.desk(it.db, NOW)
     it.db.conn.set_trace_callback(None)
     selects = {sql for sql in asked if sql.lstrip().upper().startswith(("SELECT", "WITH"))}
     assert len(selects) > 10
@@ -754,7 +759,7 @@ def test_the_demo_has_jobs_in_each_state_of_readiness_and_says_why(tmp_path: Pat
     assert all(len(one.why) >= 3 for line in lacking for one in line.serves)
     (blocked,) = [line for line in lacking if not line.serves]
     assert {one.how for one in blocked.instead} >= {"strip", "restretch"}
-    desk = boards.desk(db, now, 7)
+    desk = desk_today.desk(db, now, 7)
     assert any(job.none for job in desk.jobs) and any(not job.none and not job.under_way for job in desk.jobs)
     assert any(not one.over and one.bucket.emulsion for one in desk.buckets)
     assert any(off.unit == "Big lamp" for off in learning.every_set_time_off(db, now))

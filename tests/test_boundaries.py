@@ -13,8 +13,8 @@ import pytest
 from tickets.calculator import colour, exposure, ink, mesh, stencil, tension
 from tickets.calculator import lamp as lamps
 from tickets.calculator.verdict import Level, Reason, judge
-from tickets.records import checks
-from tickets.records.spec import Spec, shipped
+from tickets.domain.screens import checks
+from tickets.domain.spec import Spec, shipped
 
 SPEC = Spec(shipped())
 OK, CAUTION, STOP = Level.OK, Level.CAUTION, Level.STOP

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator import defaults
-from tickets.records.bucket import CLOCKED, Bucket, hours_past, replay
-from tickets.records.entry import Entry, stamp
-from tickets.records.spec import Row, Spec, shipped
-from tickets.records.steps import BUCKET_KINDS, BUCKET_STEPS
+from tickets.domain.bucket import CLOCKED, Bucket, hours_past, replay
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.spec import Row, Spec, shipped
+from tickets.domain.steps import BUCKET_KINDS, BUCKET_STEPS
 
 SPEC = Spec(shipped())
 MIXED = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)

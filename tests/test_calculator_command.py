@@ -12,10 +12,10 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
+from tickets.actions import shop as floor_shop
 from tickets.calculator.catalogue import CATALOGUE, compute
 from tickets.cli.calc import group
-from tickets.floor import shop as floor_shop
-from tickets.records.spec import Row
+from tickets.domain.spec import Row
 
 # The names and results that other programs rely on.
 RESULTS = {

@@ -222,7 +222,8 @@ def test_a_known_bad_set_is_stopped() -> None:
 
 def test_weighed_ink_as_published() -> None:
     """An ink maker's blog, Nov 2011: 12 lb/gal, 3 g a print: 5443 g in a gallon, 1814 prints."""
-    from tickets.calculator.units import magnitude, read
+    from tickets.calculator.typed import read
+    from tickets.calculator.units import magnitude
 
     density = magnitude(read("12 lb/gal", "density"), "g/cm3")
     gallon = magnitude(read("1 gal", "volume"), "cm3") * density

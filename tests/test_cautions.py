@@ -18,16 +18,18 @@ from test_paper import MIDDLE, a_job
 from test_web_runs import Shop, discharge_job, post, start_run
 from test_web_screens import add, post_id
 
+from tickets.actions import buckets, screens
 from tickets.cli import root
-from tickets.floor import buckets, screens
-from tickets.floor import cautions as floor_cautions
-from tickets.floor.posting import form, zone
-from tickets.records import cautions
-from tickets.records.cautions import CAUTIONS, RULE
-from tickets.records.entry import stamp
-from tickets.records.person import Actor
-from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.records.ticket import bucket_cautions, job_ticket
+from tickets.domain import cautions
+from tickets.domain.cautions import CAUTIONS, RULE
+from tickets.domain.entry import stamp
+from tickets.domain.papers.ticket import bucket_cautions, job_ticket
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.queries import cautions as floor_cautions
+from tickets.queries import find
+from tickets.queries.shop_rules import zone
 from tickets.store.settings import save_setting
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -115,7 +117,7 @@ def test_a_caution_is_in_full_until_it_was_read_this_shift(
 def test_a_caution_is_new_to_the_next_person(client: FlaskClient, sign_in: SignIn, db: Database, ada: Actor) -> None:
     (code,) = add(db, ada)
     now = clock()
-    screens.log(db, ada, screens.find(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
+    screens.log(db, ada, find.screen(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
     full, folded = cautioned(sign_in(client, "Ada Holm").get(f"/screens/{code}?step=strip").text)
     assert not full and folded
     full, folded = cautioned(sign_in(client, "Bo Lind").get(f"/screens/{code}?step=strip").text)
@@ -126,12 +128,12 @@ def test_a_caution_is_new_to_the_next_person(client: FlaskClient, sign_in: SignI
 def test_a_caution_is_new_in_the_next_shift(db: Database, ada: Actor) -> None:
     (code,) = add(db, ada)
     now = clock()
-    screens.log(db, ada, screens.find(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
+    screens.log(db, ada, find.screen(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
     assert floor_cautions.read(db, ada.id, now) == {"tension", "remover", "jet", "drain"}
     assert floor_cautions.read(db, ada.id, now + timedelta(days=1)) == frozenset()
     bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=now)
     assert {"mixing", "label"} <= floor_cautions.read(db, ada.id, now)
-    buckets.log(db, ada, buckets.find(db, bucket), "note", form({"note": "thin"}), post=post_id(), now=now)
+    buckets.log(db, ada, find.bucket(db, bucket), "note", form({"note": "thin"}), post=post_id(), now=now)
     assert "sensitiser" not in floor_cautions.read(db, ada.id, now)
 
 

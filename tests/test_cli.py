@@ -21,11 +21,11 @@ from click.testing import CliRunner, Result
 from shop import SAMPLES, Tickets, clock
 
 from tickets import cli, store
+from tickets.actions import people as floor_people
 from tickets.cli import reply
 from tickets.cli.given import Call
-from tickets.floor import people as floor_people
-from tickets.floor import printing
-from tickets.records.code import holds
+from tickets.domain.code import holds
+from tickets.queries import addresses
 from tickets.store import people
 
 LAN = "http://192.168.44.20:8600"
@@ -41,7 +41,7 @@ def data(tmp_path: Path) -> Path:
 def tickets(data: Path, monkeypatch: pytest.MonkeyPatch) -> Tickets:
     """`tickets("screen", "list")` runs a command on the shop."""
     monkeypatch.setenv("TICKETS_DATA", str(data))
-    monkeypatch.setattr(printing, "own_addresses", lambda: {"192.168.44.20"})
+    monkeypatch.setattr(addresses, "own_addresses", lambda: {"192.168.44.20"})
     return shops.commands(data)
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tickets.records.code import ALPHABET, LENGTH, NoCode, check_character, fold, holds, mint, near, read, shown
+from tickets.domain.code import ALPHABET, LENGTH, NoCode, check_character, fold, holds, mint, near, read, shown
 
 CODES = st.integers(0, 2**32).map(lambda seed: mint(random.Random(seed)))
 

@@ -25,8 +25,7 @@ from test_web_runs import press as press
 from test_web_runs import shop as shop
 
 from tickets.calculator.colour import Lab, delta_e_2000, in_words
-from tickets.floor import repeats
-from tickets.floor import runs as floor_runs
+from tickets.queries import at_press, repeats, run_plan
 from tickets.store import entries, jobs
 
 with (Path(__file__).parent / "published" / "ciede2000.csv").open(encoding="utf-8") as table:
@@ -95,7 +94,7 @@ def test_what_is_read_before_another_screen_is_still_to_be_met_by_the_repeat(
     assert "to meet: L* 92.0, a* 0.0, b* 2.0" in form, "of each colour the last reading counts"
     assert f'name="lab_conditions" value="{HOW}" checked' in form
     assert post(lead, again, "approve", **by).status_code == 303
-    assert "print-colour-unread" in floor_runs.going(db, floor_runs.plan(db, again), clock()).keys
+    assert "print-colour-unread" in at_press.going(db, run_plan.plan(db, again), clock()).keys
     assert "Not read on this print, but on run" in text_of(lead.get(f"/runs/{again}").text)
     found = repeats.compared(db, again)
     assert found is not None

@@ -12,8 +12,8 @@ import pytest
 from tickets.calculator import colour
 from tickets.calculator.colour import Lab
 from tickets.calculator.colour_text import readings
-from tickets.records import colour_file, lab
-from tickets.records.refusal import Refused
+from tickets.domain.refusal import Refused
+from tickets.domain.runs import colour_file, lab
 
 ONE = (52.1, -3.4, 18.0)
 HOW = "D50, 2°, M1, bench meter"

@@ -20,12 +20,12 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli
+from tickets.actions import printing, run_papers
+from tickets.actions import shop as shop_checks
 from tickets.calculator.verdict import Level
-from tickets.floor import printing, sheets
-from tickets.floor import runs as floor_runs
-from tickets.floor import shop as shop_checks
-from tickets.records.person import LEAD_PASSES, Actor, may_pass
-from tickets.records.spec import Row
+from tickets.domain.person import LEAD_PASSES, Actor, may_pass
+from tickets.domain.spec import Row
+from tickets.queries import at_press, run_plan
 from tickets.store import jobs
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -58,7 +58,7 @@ def target(lead: FlaskClient, shop: Shop) -> tuple[jobs.Saved, int]:
 
 
 def going(db: Database, run: int) -> Any:
-    return floor_runs.going(db, floor_runs.plan(db, run), clock())
+    return at_press.going(db, run_plan.plan(db, run), clock())
 
 
 def test_a_colour_stop_needs_a_reason_from_somebody_who_may(
@@ -295,18 +295,18 @@ def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
     ticket = words(printing.print_job(db, shop.manager, job.code, now=now, anyway=True).pdf)
     assert f"to meet: {meet}" in ticket, "the next run's ticket has what its colour is to meet"
     run = repeat(lead, shop, job, OFF)
-    sheet = words(sheets.print_setup(db, shop.manager, run, now=now, anyway=True).pdf)
+    sheet = words(run_papers.print_setup(db, shop.manager, run, now=now, anyway=True).pdf)
     assert f"colour {meet}" in sheet
     assert f"STOP Print order 3 (blue): the colour is 2.04 (CIEDE2000) from run {first}, over 2." in sheet
     inside, outside = (
-        words(sheets.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True).pdf)
+        words(run_papers.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True).pdf)
         for customer in (False, True)
     )
     assert "STOP 3. blue: The colour is 2.04 from the approved print, over 2." in inside
     assert "Clearly off the approved print: blue (ΔE00 2; " in outside and "STOP: a clear difference" in outside
     near = repeat_elsewhere(lead, shop, job, NEAR)
-    assert "STOP" not in words(sheets.print_setup(db, shop.manager, near, now=now, anyway=True).pdf)
-    made = sheets.print_comparison(db, shop.manager, near, now=now, for_customer=False, anyway=True)
+    assert "STOP" not in words(run_papers.print_setup(db, shop.manager, near, now=now, anyway=True).pdf)
+    made = run_papers.print_comparison(db, shop.manager, near, now=now, for_customer=False, anyway=True)
     assert "STOP" not in words(made.pdf)
 
 

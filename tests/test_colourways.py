@@ -19,13 +19,11 @@ from test_web_runs import Shop, fresh, hang_both, post, story, text_of
 from test_web_runs import shop as shop  # fixtures
 
 from tickets import cli
-from tickets.floor import colour, printing, repeats, sheets, target, trace
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import runs as floor
-from tickets.floor import shop as shop_checks
-from tickets.records import colourways
-from tickets.records.code import shown
-from tickets.records.job import read
+from tickets.actions import printing
+from tickets.domain.code import shown
+from tickets.domain.jobs import colourways
+from tickets.domain.jobs.job import read
+from tickets.queries import at_press, colour, find, repeats, run_plan, sheets, sound, target, tickets, trace
 from tickets.store import entries, jobs, runs
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -67,8 +65,8 @@ def now() -> datetime:
     return clock()
 
 
-def plan(db: Database, run: int) -> floor.Plan:
-    return floor.plan(db, run)
+def plan(db: Database, run: int) -> run_plan.Plan:
+    return run_plan.plan(db, run)
 
 
 # What stands idle
@@ -124,7 +122,7 @@ def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
     assert 'name="s3.squeegee"' in page and 'name="s1.' not in page and 'name="s2.' not in page
     assert 'name="lab.3"' in page and 'name="lab.1"' not in page
     ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-1"}))
-    assert floor.open_parts(plan(shop.db, run)) == [] and "1" not in story(shop.db, run).settings
+    assert run_plan.open_parts(plan(shop.db, run)) == [] and "1" not in story(shop.db, run).settings
     refused = post(lead, run, "approve", **APPROVED, **{"lab.1": "90 0 0", "lab_conditions": UNDER})
     assert refused.status_code == 422 and "Nothing is printed there" in refused.text
     ok(post(lead, run, "approve", **APPROVED))
@@ -132,8 +130,8 @@ def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
     ok(post(lead, run, "change", what="colourway", garment="1"))
     page = lead.get(f"/runs/{run}").text
     assert 'name="s1.squeegee"' in page and "idle on" not in text_of(page), "white is to be noted now"
-    assert floor.open_parts(plan(shop.db, run)) == ["1", "2"]
-    assert shop_checks.check(shop.db) == []
+    assert run_plan.open_parts(plan(shop.db, run)) == ["1", "2"]
+    assert sound.check(shop.db) == []
 
 
 # Which colour is to be met
@@ -148,7 +146,7 @@ def test_the_ticket_says_each_garments_colour_and_nothing_is_judged_before_one_i
     ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     again = shop.job(garment=GARMENTS, colourway=WAYS, repeats=job.code)
-    told = printing.job_ticket(db, again, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
+    told = tickets.job_ticket(db, again, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
     for name, light in ((BLACK, "L* 30.0"), (STONE, "L* 33.0"), (SAND, "L* 65.0")):
         assert f"{name}: {light}" in told
     run, _white, _blue = hang_both(lead, shop, again)
@@ -156,7 +154,7 @@ def test_the_ticket_says_each_garments_colour_and_nothing_is_judged_before_one_i
     ok(post(lead, run, "approve", **APPROVED, **{"lab.3": "33 4 -41", "lab_conditions": UNDER}))
     assert [one.key for one in colour.speaks(db, again, runs.get(db, run))] == ["print-colour-unknown"], "which one?"
     same = shop.job(garment=GARMENTS[:2], repeats=job.code)
-    told = printing.job_ticket(db, same, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
+    told = tickets.job_ticket(db, same, "http://192.0.2.7:8600", now()).placements[0].stations[2].to_meet
     assert f"{STONE}: L* 33.0" in told and SAND not in told
 
 
@@ -215,20 +213,20 @@ def test_each_garment_asks_for_a_first_print_of_its_own(
     ok(post(lead, run, "approve", **APPROVED, garment="1", sample="drawer 3", **read))
     ok(post(lead, run, "start"))
     ok(post(lead, run, "change", what="colourway", garment="3", good="120", misprinted="2"))
-    assert floor.going(db, plan(db, run), now()).keys == ("again-garment",)
+    assert at_press.going(db, plan(db, run), now()).keys == ("again-garment",)
     assert post(lead, run, "count", good="5").status_code == 409
     ok(post(lead, run, "approve", **APPROVED))
-    assert floor.going(db, plan(db, run), now()).reasons == ()
+    assert at_press.going(db, plan(db, run), now()).reasons == ()
     found = story(db, run)
     assert set(found.approvals) == {BLACK, SAND} and "lab" not in found.approvals[SAND]
     assert found.approvals[BLACK]["sample"] == "drawer 3" and "sample" not in found.approvals[SAND]
     ok(post(lead, run, "count", good="30", misprinted="1"))
     ok(post(lead, run, "change", what="colourway", garment="1"))
-    assert floor.going(db, plan(db, run), now()).reasons == (), "black has its own, and nothing changed"
+    assert at_press.going(db, plan(db, run), now()).reasons == (), "black has its own, and nothing changed"
     page = text_of(lead.get(f"/runs/{run}").text)
     assert "Heavy tee, black 120/120 (2 misprinted)" in page and "Heavy tee, sand 30/30 (1 misprinted)" in page
     assert f"{BLACK}: First print approved by" in page and f"{SAND}: First print approved by" in page
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_another_ink_there_is_another_pot(lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database) -> None:
@@ -256,7 +254,7 @@ def test_another_ink_there_is_another_pot(lead: FlaskClient, shop: Shop, job: jo
     assert trace.trace_buckets(db, [], "W-1").pieces.good == 150
     page = text_of(lead.get("/desk/trace?lot=W-1").text)
     assert "150 good pieces, 0 misprinted" in page
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 # Like against like
@@ -300,7 +298,7 @@ def test_a_repeat_is_held_against_the_same_garment(lead: FlaskClient, shop: Shop
         assert line.a.startswith(lightness) and line.differs is False
         assert not [one for one in found.lines if one.what == "squeegee" and one.differs]
     ok(post(lead, run, "change", what="colourway", garment="3"))
-    assert floor.going(db, plan(db, run), now()).reasons == ()
+    assert at_press.going(db, plan(db, run), now()).reasons == ()
     page = lead.get(f"/runs/{run}/comparison?garment=3").text
     assert "65.0" in page and SAND in page
     for garment, own, other in (("3", "65.0", "30.0"), ("1", "30.0", "65.0")):
@@ -378,7 +376,7 @@ def test_a_colour_that_is_off_on_any_garment_stands_against_the_target(
     ok(post(lead, first, "finish", then="keep", uncounted="elsewhere"))
     ok(post(lead, first, "use-next-time"))
     run = a_run(lead, shop, job, {"1": "36 5 -40", "3": "65 45 50"})
-    assert floor.going(db, plan(db, run), now()).reasons == ()
+    assert at_press.going(db, plan(db, run), now()).reasons == ()
     ok(post(lead, run, "finish", then="keep", uncounted="elsewhere"))
     assert post(lead, run, "use-next-time").status_code == 409 and not story(db, run).target
     ok(post(lead, run, "use-next-time", override="customer agreed"))
@@ -464,17 +462,17 @@ def test_an_old_run_reads_on(lead: FlaskClient, shop: Shop, job: jobs.Saved, db:
     ok(post(lead, run, "start", garment="1"))
     found = story(db, run)
     assert set(found.approvals) == {BLACK} and found.on == BLACK and found.frozen
-    assert floor.going(db, plan(db, run), now()).reasons == ()
+    assert at_press.going(db, plan(db, run), now()).reasons == ()
     ok(post(lead, run, "change", what="colourway", garment="2", good="120"))
     assert "garment_lot" not in story(db, run).settings["run"], "the carton of the black ones"
     assert {one.lot: one.good for one in trace.trace_job(db, job.id).inks} == {"G-9": 120, "B-9": 120}
-    assert floor_jobs.find(db, str(job.code)).id == job.id
+    assert find.job(db, str(job.code)).id == job.id
 
 
 def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
     lead: FlaskClient, shop: Shop, job: jobs.Saved, db: Database
 ) -> None:
-    says = printing.job_ticket(db, job, "http://shop.test", now())
+    says = tickets.job_ticket(db, job, "http://shop.test", now())
     assert [row.ways for row in says.placements[0].stations] == [
         (f"{STONE}: not printed",), (f"{STONE}: idle",), (f"{SAND}: orange · plastisol",)]  # fmt: skip
     run, _white, _blue = hang_both(lead, shop, job)
@@ -487,7 +485,7 @@ def test_ticket_and_set_up_sheet_say_the_inks_at_each_row(
     lots = {one.label: one.as_run for one in sheet.whole if one.label.startswith("Garment lot")}
     assert lots == {f"Garment lot: {BLACK}": "G-1", f"Garment lot: {STONE}": "", f"Garment lot: {SAND}": ""}
     one = shop.job()
-    plain = printing.job_ticket(db, one, "http://shop.test", now())
+    plain = tickets.job_ticket(db, one, "http://shop.test", now())
     assert not [row for row in plain.placements[0].stations if row.ways]
     text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(
         printing.print_job(db, shop.manager, str(job.code), now=now(), anyway=True).pdf))  # fmt: skip

@@ -16,13 +16,13 @@ from test_web_runs import NOW, Shop, fresh, hang_both, post, ready_to_print, sta
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
-from tickets.floor import runs as floor_runs
-from tickets.floor import screens, wrong
-from tickets.floor import shop as shop_checks
-from tickets.floor.posting import form
-from tickets.records.code import shown
-from tickets.records.run import Used
-from tickets.records.screen import Life, Standing
+from tickets.actions import screens
+from tickets.domain.code import shown
+from tickets.domain.posted import form
+from tickets.domain.runs.run import Used
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import Standing
+from tickets.queries import find, run_plan, sound, wrong
 from tickets.store import desk, entries
 
 
@@ -32,7 +32,7 @@ def utc() -> datetime:
 
 def life(db: Database, code: str) -> Life:
     """What the log says of a screen now."""
-    return screens.find(db, code).life
+    return find.screen(db, code).life
 
 
 def condition(db: Database, code: str) -> str:
@@ -42,14 +42,14 @@ def condition(db: Database, code: str) -> str:
 
 def used(db: Database, run: int, code: str) -> Used:
     """What the run says of a screen that it used."""
-    number = screens.find(db, code).id
-    (found,) = [one for one in floor_runs.used(db, floor_runs.plan(db, run)) if one.screen == number]
+    number = find.screen(db, code).id
+    (found,) = [one for one in run_plan.used(db, run_plan.plan(db, run)) if one.screen == number]
     return found
 
 
 def last(db: Database, code: str, step: str) -> dict[str, Any]:
     """The values of the last entry of a step of a screen."""
-    found = [one for one in entries.of(db, "screen", screens.find(db, code).id) if one.step == step]
+    found = [one for one in entries.of(db, "screen", find.screen(db, code).id) if one.step == step]
     return dict(max(found, key=lambda one: one.saved_at).values)
 
 
@@ -85,7 +85,7 @@ def test_a_pause_takes_how_each_screen_looks_and_what_becomes_of_it(
     assert life(db, white).decided == "keep", "what the pause decided stands"
     assert life(db, blue).decided == "strip" and condition(db, blue) == "worn"
     assert used(db, run, blue).then == "strip" and used(db, run, white).then == "keep"
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 @pytest.mark.parametrize("way", ["page", "command"])
@@ -104,7 +104,7 @@ def test_a_finish_after_a_pause_takes_what_is_said_of_each(
     decided = last(db, white, "decide")
     assert (decided["then"], decided["condition"]) == ("strip", "good")
     assert condition(db, blue) == "pinholes" and life(db, blue).decided == "keep"
-    assert used(db, run, blue).condition == "pinholes" and shop_checks.check(db) == []
+    assert used(db, run, blue).condition == "pinholes" and sound.check(db) == []
 
 
 @pytest.mark.parametrize("way", ["page", "command"])
@@ -126,7 +126,7 @@ def test_torn_after_the_pause_goes_to_be_restretched(
     assert post(press, run, "pause").status_code == 303
     assert post(press, run, "finish", then="keep", **{f"condition.{white}": "torn"}).status_code == 303
     assert life(db, white).torn and life(db, white).standing is Standing.TO_RESTRETCH
-    assert life(db, blue).standing is Standing.KEPT and shop_checks.check(db) == []
+    assert life(db, blue).standing is Standing.KEPT and sound.check(db) == []
 
 
 @pytest.mark.parametrize("way", ["page", "command"])
@@ -159,7 +159,7 @@ def test_a_swap_takes_how_the_old_one_looks(
     shop: Shop, press: FlaskClient, db: Database, way: str, going: tuple[int, str, str]
 ) -> None:
     run, white, _blue = going
-    saved = floor_runs.plan(db, run).job
+    saved = run_plan.plan(db, run).job
     spare = shop.screen(saved, 1)
     page = press.get(f"/runs/{run}?screen={spare}").text
     assert 'name="condition" value="worn"' in page and 'name="then" value="keep"' in page
@@ -185,7 +185,7 @@ def test_a_pause_asks_what_was_printed_since_the_start(shop: Shop, press: FlaskC
     assert not taken and f"print order 1 (white): {shown(white)} until" in told and "printed before that?" in told
     assert by(way, press, db, run, "count", good="12", before="yes")[0]
     assert life(db, white).impressions == 12 and story(db, run).good == 12
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_pause_after_a_count_asks_nothing(press: FlaskClient, going: tuple[int, str, str]) -> None:
@@ -281,7 +281,7 @@ def test_a_pause_is_no_second_use(shop: Shop, press: FlaskClient, db: Database, 
     assert post(press, run, "finish", good="5", then="keep").status_code == 303
     assert (life(db, white).uses, life(db, white).impressions) == (1, 25)
     assert (life(db, blue).uses, life(db, blue).impressions) == (1, 25)
-    other = start_run(press, shop, floor_runs.plan(db, run).job)
+    other = start_run(press, shop, run_plan.plan(db, run).job)
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, other, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, other, "sheet").status_code == 303
@@ -289,7 +289,7 @@ def test_a_pause_is_no_second_use(shop: Shop, press: FlaskClient, db: Database, 
     assert post(press, other, "start", seen="caution").status_code == 303
     assert post(press, other, "finish", good="4", then="keep").status_code == 303
     assert (life(db, white).uses, life(db, white).impressions) == (2, 29)
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_another_stencil_in_the_same_run_is_another_use_of_the_mesh(
@@ -303,7 +303,7 @@ def test_another_stencil_in_the_same_run_is_another_use_of_the_mesh(
         "expose": {"exposure_s": "60"}, "washout": {"result": "good"}, "check": {"result": "good", "dry": "yes"},
     }  # fmt: skip
     for step, values in remade.items():
-        screens.log(db, shop.screen_room, screens.find(db, white), step, form(values), post=fresh(), now=utc())
+        screens.log(db, shop.screen_room, find.screen(db, white), step, form(values), post=fresh(), now=utc())
     for code, station in ((white, "1"), (blue, "3")):
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
     assert post(press, run, "start", seen="caution").status_code == 303
@@ -318,7 +318,7 @@ def test_a_swap_is_a_fault_and_stands_in_what_goes_wrong(
     shop: Shop, press: FlaskClient, db: Database, going: tuple[int, str, str]
 ) -> None:
     run, white, _blue = going
-    spares = [shop.screen(floor_runs.plan(db, run).job, 1) for _unused in range(2)]
+    spares = [shop.screen(run_plan.plan(db, run).job, 1) for _unused in range(2)]
     assert post(press, run, "swap", old=white, new=spares[0], why="pinholes").status_code == 303
     assert post(press, run, "swap", old=spares[0], new=spares[1], why="slack").status_code == 303
     found = wrong.wrong(db, NOW, 30)
@@ -326,18 +326,18 @@ def test_a_swap_is_a_fault_and_stands_in_what_goes_wrong(
     groups = dict(found.screens)
     assert {one.name: (one.stopped.number, one.stopped.of) for one in groups["mesh"]} == {"156/in": (3, 3),
                                                                                          "230/in": (1, 1)}  # fmt: skip
-    ((_place, stencil),) = desk.stencils_of(db, screens.find(db, white).id)
+    ((_place, stencil),) = desk.stencils_of(db, find.screen(db, white).id)
     assert stencil.fault_list == ("pinholes",)
-    ((_place, stencil),) = desk.stencils_of(db, screens.find(db, spares[0]).id)
+    ((_place, stencil),) = desk.stencils_of(db, find.screen(db, spares[0]).id)
     assert stencil.fault_list == (), "a slack mesh is no fault of the stencil"
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_the_desk_says_which_screens_were_swapped(
     shop: Shop, press: FlaskClient, db: Database, going: tuple[int, str, str], sign_in: Any
 ) -> None:
     run, white, _blue = going
-    spare = shop.screen(floor_runs.plan(db, run).job, 1)
+    spare = shop.screen(run_plan.plan(db, run).job, 1)
     assert post(press, run, "swap", old=white, new=spare, why="it smelled odd").status_code == 303
     page = text_of(sign_in(press, "Di Novak").get("/desk/wrong").text)
     assert "Screens swapped other 1 screen" in page

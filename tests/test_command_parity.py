@@ -20,14 +20,14 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli, demo
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import printing, screens
-from tickets.floor import shop as shop_checks
-from tickets.records.code import shown
-from tickets.records.colourways import at_rows
-from tickets.records.job import read, to_toml
-from tickets.records.spec import Row
-from tickets.records.ticket import with_signs
+from tickets.actions import shop as shop_checks
+from tickets.domain.code import shown
+from tickets.domain.jobs.colourways import at_rows
+from tickets.domain.jobs.job import read, to_toml
+from tickets.domain.papers.ticket import with_signs
+from tickets.domain.spec import Row
+from tickets.queries import find
+from tickets.queries import tickets as tickets_floor
 from tickets.store import jobs
 
 TWO = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
@@ -154,7 +154,7 @@ def test_a_job_is_judged_by_one_function_on_page_ticket_and_command(
     assert post(lead, run, "start").status_code == 303
     assert post(lead, run, "finish", good="20", then="keep").status_code == 303
     assert post(lead, run, "use-next-time").status_code == 303
-    ticket = printing.job_ticket(db, job, "", clock())
+    ticket = tickets_floor.job_ticket(db, job, "", clock())
     shown = data(db, "job", "show", job.code)
     assert not [one for one in shown["remarks"] if "cure" in one["key"]], "the target reached it"
     page = text_of(lead.get(f"/jobs/{job.code}").text)
@@ -298,9 +298,7 @@ def test_one_call_with_the_same_file_twice_asks(db: Database, tmp_path: Path) ->
     assert jobs.every_number(db) == []
 
 
-def test_a_page_asks_about_the_same_reorder_twice(
-    shop: Shop, press: FlaskClient, db: Database, sign_in: Any
-) -> None:
+def test_a_page_asks_about_the_same_reorder_twice(shop: Shop, press: FlaskClient, db: Database, sign_in: Any) -> None:
     desk, job = sign_in(press, "Di Novak"), shop.job()
     sent = {"due": two_colours()["due"], "reference": "K-78"}
     again = f"/jobs/{job.code}/again"
@@ -314,7 +312,7 @@ def test_a_page_asks_about_the_same_reorder_twice(
 def test_a_mark_names_a_screen_too(shop: Shop, press: FlaskClient, db: Database) -> None:
     job = shop.job()
     run, white, _blue = hang_both(press, shop, job)
-    assert data(db, "run", "check", str(run), white)["screen"] == screens.find(db, white).code
+    assert data(db, "run", "check", str(run), white)["screen"] == find.screen(db, white).code
 
 
 # A job's file and the job ---------------------------------------------------------------------------------------------
@@ -366,7 +364,7 @@ def test_a_job_is_shown_with_its_colourways_at_each_row(shop: Shop, press: Flask
     for number, told in rows.items():
         row = next(place for place, line in enumerate(lines) if line.startswith(f"  {number} "))
         assert tuple(line.strip() for line in lines[row + 1 : row + 1 + len(told)]) == told
-    page, ticket = press.get(f"/jobs/{job.code}").text, printing.job_ticket(db, job, "", clock())
+    page, ticket = press.get(f"/jobs/{job.code}").text, tickets_floor.job_ticket(db, job, "", clock())
     for row in ticket.placements[0].stations:
         assert row.ways and all(text_of(with_signs(one)) in text_of(page) for one in row.ways)
     plain = data(db, "job", "show", shop.job().code)["placements"][0]["stations"]
@@ -383,7 +381,7 @@ def test_what_hangs_in_the_jobs_own_run_is_no_difference(shop: Shop, press: Flas
     code = press.post(f"/jobs/{job.code}/again", data=sent).headers["Location"].split("/")[2].split("?")[0]
     (front,) = data(db, "job", "show", code)["will_differ"]
     assert front["run"] == first and "What will differ from the print before" in press.get(f"/jobs/{code}").text
-    run = start_run(press, shop, floor_jobs.find(db, code))
+    run = start_run(press, shop, find.job(db, code))
     for one, station in ((white, "1"), (blue, "3")):
         assert post(press, run, "hang", screen=one, head=station, station=station, in_hand="yes").status_code == 303
     assert data(db, "job", "show", code)["will_differ"] == []

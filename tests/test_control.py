@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from scipy import stats
 from simulated_figures import STRIP_SHOPS, StripShop, table
 
-from tickets.records import control
-from tickets.records.control import Chart, Drifted, Strip, step_chart
+from tickets.domain.desk import control
+from tickets.domain.desk.control import Chart, Drifted, Strip, step_chart
 
 DAY = datetime(2026, 3, 1, tzinfo=UTC)
 

@@ -15,16 +15,14 @@ from tickets.calculator import cure as rules
 from tickets.calculator.cure import Heat, Limit, Need, Stand
 from tickets.calculator.units import NBSP
 from tickets.calculator.verdict import Level, Reason, advised, judge, say
-from tickets.records import checks
-from tickets.records.job import Job, read
-from tickets.records.job_remarks import remarks
-from tickets.records.run import cause_of
-from tickets.records.spec import SHIPPED, Row, Spec
+from tickets.domain.jobs.job import Job, read
+from tickets.domain.runs import curing
+from tickets.domain.runs.job_remarks import remarks
+from tickets.domain.runs.run import cause_of
+from tickets.domain.spec import SHIPPED, Row, Spec
 
 
-def job(
-    *inks: str, fibre: dict[str, float] | None = None, dryer: dict[str, str] | None = None, **more: Any
-) -> Job:
+def job(*inks: str, fibre: dict[str, float] | None = None, dryer: dict[str, str] | None = None, **more: Any) -> Job:
     stations = [
         {"does": "print", "colour": f"colour {number}", "ink": ink, "mesh": {"count": "156/in"}}
         for number, ink in enumerate(inks, 1)
@@ -43,7 +41,7 @@ def job(
 
 def said(sheet: Job, limits: Spec = SHIPPED, **run: str) -> dict[str, Reason]:
     placement = sheet.placements[0]
-    return {one.key: one for one in checks.cure(sheet, placement, checks.heat_of(placement, run), limits)}
+    return {one.key: one for one in curing.cure(sheet, placement, curing.heat_of(placement, run), limits)}
 
 
 def test_the_figures_once_passed_without_a_word() -> None:
@@ -119,9 +117,9 @@ def test_every_ink_of_every_colourway_counts() -> None:
                 colourway=ways)  # fmt: skip
     assert said(sheet)["under-cure"].numbers["ink_word"] == "discharge"
     placement = sheet.placements[0]
-    own = checks.cure(sheet, placement, checks.heat_of(placement), SHIPPED, garments=[sheet.garments[0]])
+    own = curing.cure(sheet, placement, curing.heat_of(placement), SHIPPED, garments=[sheet.garments[0]])
     assert own == []  # while the red ones are printed
-    poured = checks.cure(sheet, placement, checks.heat_of(placement), SHIPPED, garments=[sheet.garments[0]],
+    poured = curing.cure(sheet, placement, curing.heat_of(placement), SHIPPED, garments=[sheet.garments[0]],
                          as_run={1: "plastisol"})  # fmt: skip
     assert [one.key for one in poured] == ["under-cure", "cure-span-held"]
 
@@ -233,8 +231,8 @@ def test_the_rows_are_the_shops_for_ink_garment_and_job() -> None:
     row = Row(900, "cure-temperature", 150, "degC", {"ink": "plastisol", "job": "7K32XM"}, "the ink's own sheet")
     own = Spec([*SHIPPED.rows, row])
     placement = sheet.placements[0]
-    assert checks.cure(sheet, placement, checks.heat_of(placement), own, code="7K32XM") == []
-    reason, _span = checks.cure(sheet, placement, checks.heat_of(placement), own)
+    assert curing.cure(sheet, placement, curing.heat_of(placement), own, code="7K32XM") == []
+    reason, _span = curing.cure(sheet, placement, curing.heat_of(placement), own)
     assert reason.key == "under-cure" and reason.spec != (900,)
 
 
@@ -279,9 +277,9 @@ def test_the_target_comes_before_what_the_job_plans_and_it_is_said_which() -> No
     assert "peaks at 163 °C (as the target has it)" in say(over).sentence.replace("\xa0", " ")
     assert not [one for one in remarks(sheet) if one.reason.key in ("over-garment-ceiling", "under-hold")]
     placement = sheet.placements[0]
-    heat = checks.heat_of(placement, target=aim)
+    heat = curing.heat_of(placement, target=aim)
     assert (round(heat.peak_c or 0, 1), heat.hold_s, heat.hold_word) == (162.8, 30.0, "as the target has it")
-    heat = checks.heat_of(placement, {"garment_peak": "150 degC", "hold": "not measured"}, target=aim)
+    heat = curing.heat_of(placement, {"garment_peak": "150 degC", "hold": "not measured"}, target=aim)
     assert (heat.peak_c, heat.peak_word, heat.hold_s) == (150.0, "as measured", 30.0)
-    same = checks.heat_of(placement, target={"garment_peak": "320 F", "hold": ""})  # as the job sheet has it
+    same = curing.heat_of(placement, target={"garment_peak": "320 F", "hold": ""})  # as the job sheet has it
     assert (same.peak_c, same.peak_word, same.hold_word) == (160.0, "as planned", "as planned")

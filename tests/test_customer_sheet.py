@@ -13,11 +13,11 @@ from test_paper import outside, overlaps, words
 from test_paper_heavy import heavy_job
 from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
 
+from tickets.domain.papers.customer_sheet import CustomerSheet, customer_sheet
+from tickets.domain.papers.ticket import job_ticket
+from tickets.domain.runs.as_run import AsRun, Changed, Printed
+from tickets.domain.runs.comparison import colours_of, compare, for_customer
 from tickets.paper.customer import customer_pdf, draw_customer
-from tickets.records.as_run import AsRun, Changed, Printed
-from tickets.records.comparison import colours_of, compare, for_customer
-from tickets.records.customer_sheet import CustomerSheet, customer_sheet
-from tickets.records.ticket import job_ticket
 
 READ = {"lab_conditions": "D50, 2°, M1, bench instrument"}
 WHOLE = {

@@ -10,8 +10,9 @@ from flask.testing import FlaskClient
 from test_desk_rules import Bench, fresh
 from test_desk_rules import bench as bench  # a fixture
 
-from tickets.floor import screens
-from tickets.floor.posting import form
+from tickets.actions import screens
+from tickets.domain.posted import form
+from tickets.queries import find
 from web.screen_life import STENCILS
 
 
@@ -36,7 +37,7 @@ def test_every_entry_of_a_screen_stands_in_its_life(
         lines += len(re.findall(r'<p>(?:<s class="crossed-out">)?<b>[^<]+</b> · [^·]+ · Ada Holm', text))
         older = re.search(rf'href="(/desk/screens/{code}\?before=\d+)"', text)
         page = older[1] if older else ""
-    number = screens.find(bench.db, code).id
+    number = find.screen(bench.db, code).id
     assert lines == bench.db.execute("SELECT count(*) FROM entries WHERE screen = ?", [number]).fetchone()[0] > 70
     first = phone.get(f"/desk/screens/{code}").text
     assert "1 · 230/in · 48" in first, "the mesh as its label has it"

@@ -23,19 +23,21 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import cli, store
-from tickets.floor import exports, frame_list, jobs, repeats, screens, shop, stocktake
-from tickets.floor import people as floor_people
-from tickets.floor import places as floor_places
-from tickets.floor.posting import form, the_spec
-from tickets.records import job
-from tickets.records.as_run import AsRun
-from tickets.records.comparison import compare, for_customer
-from tickets.records.entry import stamp
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
-from tickets.records.spec import Spec, shipped
-from tickets.records.steps import SCREEN_STEPS
+from tickets.actions import frame_list, jobs, screens, shop, stocktake
+from tickets.actions import people as floor_people
+from tickets.actions import places as floor_places
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import job
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.runs.as_run import AsRun
+from tickets.domain.runs.comparison import compare, for_customer
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.queries import exports, find, repeats, sound
+from tickets.queries.shop_rules import the_spec
 from tickets.store import changes, places
 from tickets.store import people as people_rows
 
@@ -150,7 +152,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
     assert "Old lamp" not in [one.name for one in places.units(db)]
     assert path in desk.get("/places") and path in desk.get("/exposure-units")
     desk.act(f"{path}/change", path, "back in use", lamp="led", use="in")
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_who_changed_what_is_never_changed_itself(desk: Desk, db: Database) -> None:
@@ -181,16 +183,16 @@ def test_a_place_goes_out_of_use_only_when_nothing_is_there(desk: Desk, db: Data
     other = floor_places.add(db, me, "Rack 8", "rack", post=fresh(), now=NOW)
     mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium"}
     frame = screens.add(db, me, form(mesh), post=fresh(), now=NOW)[0]
-    screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+    screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
     answer = desk.phone.post(f"/places/{code}/use", data={"entry": fresh()})
     assert answer.status_code == 422 and said(answer.text).count("put them elsewhere first") == 1
-    screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 8"}), post=fresh(), now=NOW)
+    screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 8"}), post=fresh(), now=NOW)
     desk.act(f"/places/{code}/use", f"/places/{code}", "taken out of use")
     for path in ("/screens", "/desk/stocktake", f"/screens/{frame}?step=rack"):
         page = desk.get(path)
         assert ">Rack 8" in page and not re.search('value="Rack 9"|/stocktake/[^>]*><strong>Rack 9', page), path
     with pytest.raises(Refused, match="Rack 9 is out of use"):
-        screens.log(db, me, screens.find(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+        screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
     for name in ("Rack 9", "Rack 8"):
         answer = desk.phone.post(f"/places/{other}/change", data={"name": name, "entry": fresh()})
         assert answer.status_code == (422 if name == "Rack 9" else 303)
@@ -226,7 +228,7 @@ def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path,
     db.execute("PRAGMA user_version = 1")
     store.prepare(folder)
     rack = places.find(db, "Rack 9")
-    assert rack is not None and rack.retired_at is None and shop.check(db) == []
+    assert rack is not None and rack.retired_at is None and sound.check(db) == []
     floor_places.retire(db, me, rack, post=fresh(), now=NOW)
     assert [one.what for one in changes.of(db, "place", rack.id)] == ["retired"]
 
@@ -313,7 +315,7 @@ def lived(db: Database, stencils: int) -> str:
             ("strip", {"still_needed": "yes"}),
         ):
             at += timedelta(hours=1)
-            screens.log(db, me, screens.find(db, code), step, form(sent), post=fresh(), now=at)
+            screens.log(db, me, find.screen(db, code), step, form(sent), post=fresh(), now=at)
     return code
 
 
@@ -335,7 +337,7 @@ def test_paper_has_every_fold_open(phone: Any, db: Database, sign_in_page: Calla
     rack = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
     floor_places.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
     code = lived(db, 3)
-    screens.log(db, me, screens.find(db, code), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
+    screens.log(db, me, find.screen(db, code), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
     shop.set_up(db, me, "shop", "The long shed", now=NOW)
     sign_in_page(phone, "Di Novak")
     for path, least in (
@@ -416,7 +418,7 @@ def test_a_frame_of_a_list_has_settled_unless_its_day_of_stretching_is_told(db: 
     she = shop.command_line(db, NOW)
     listed = "mark,mesh_count,frame,stretched_on\nA 1,230/in,aluminium,\nA 2,230/in,aluminium,2026-03-01\n"
     old, new = frame_list.take_in(db, she, listed, post=fresh(), now=NOW)
-    assert screens.find(db, old).life.mesh.in_use and not screens.find(db, new).life.mesh.in_use
+    assert find.screen(db, old).life.mesh.in_use and not find.screen(db, new).life.mesh.in_use
 
 
 def read_back(marks: Sequence[str]) -> list[str]:

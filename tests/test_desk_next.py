@@ -9,9 +9,10 @@ from flask.testing import FlaskClient
 from test_desk_rules import Bench, fresh
 from test_desk_rules import bench as bench  # a fixture
 
-from tickets.floor import buckets, jobs, places, screens, shop, trace
-from tickets.floor.posting import form
-from tickets.records import job as sheets
+from tickets.actions import buckets, jobs, places
+from tickets.domain.jobs import job as sheets
+from tickets.domain.posted import form
+from tickets.queries import find, sound, trace
 from tickets.store import buckets as stored
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -31,7 +32,7 @@ def order(bench: Bench, title: str, days: int, ink: str, **station: str) -> None
 
 def mix(bench: Bench, **sent: str) -> int:
     code = buckets.mix(bench.db, bench.me, form(sent), post=fresh(), now=bench.now)
-    return buckets.find(bench.db, code).id
+    return find.bucket(bench.db, code).id
 
 
 def test_a_bucket_is_next_for_the_job_that_names_its_ink(bench: Bench) -> None:
@@ -96,4 +97,4 @@ def test_a_stock_take_keeps_in_sight_what_cannot_be_there(bench: Bench, client: 
     done = phone.post(f"/desk/stocktake/{rack}/put-right", data={"entry": fresh()})
     assert done.status_code == 200 and "that cannot be: look at each" in done.text
     assert f'href="/screens/{code}"' in done.text.split("that cannot be")[1]
-    assert screens.find(bench.db, code).life.standing.value == "retired" and shop.check(bench.db) == []
+    assert find.screen(bench.db, code).life.standing.value == "retired" and sound.check(bench.db) == []

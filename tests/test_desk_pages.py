@@ -22,15 +22,17 @@ from shop import NOW
 from sqlite_utils import Database
 
 from tickets import cli, demo, store
-from tickets.floor import desk as floor
-from tickets.floor import exports, frame_list, learning, limits, places, screens, shop, stocktake, trace
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form
-from tickets.records import frames as rules
-from tickets.records import job, tracing
-from tickets.records.code import shown
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
+from tickets.actions import frame_list, places, screens, shop, stocktake
+from tickets.actions import jobs as floor_jobs
+from tickets.domain.code import shown
+from tickets.domain.jobs import job
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.screens import frames as rules
+from tickets.domain.screens import tracing
+from tickets.queries import desk as floor
+from tickets.queries import exports, find, learning, limits, sound, trace
 from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
 from web.boards import DESK_PAGES, KEPT_PAGES
@@ -307,7 +309,7 @@ def test_what_waits_for_a_bucket_is_said_with_the_day(demo_phone: FlaskClient) -
 
 
 def test_what_the_desk_reckons_from_is_proved_with_the_shop(demo_db: Database) -> None:
-    assert shop.check(demo_db) == []
+    assert sound.check(demo_db) == []
     before = {table: demo_db.execute(f"SELECT * FROM {table}").fetchall() for table in
               ("stays", "stencils", "coats", "hangings", "upsets", "ink_lots", "cautions")}  # fmt: skip
     assert all(before.values())
@@ -324,10 +326,10 @@ def test_a_table_that_is_not_what_the_log_says_is_found(demo_db: Database, table
                                else f"SELECT rowid, begun_at FROM {table} LIMIT 1").fetchone()  # fmt: skip
         column = {"stays": "since", "stencils": "begun_at"}.get(table, "at")
         demo_db.execute(f"UPDATE {table} SET {column} = '2020-01-01T00:00:00.000000Z' WHERE rowid = ?", [kept[0]])
-    assert len(shop.check(demo_db)) == 1
+    assert len(sound.check(demo_db)) == 1
     with store.writing(demo_db):
         demo_db.execute(f"UPDATE {table} SET {column} = ? WHERE rowid = ?", [kept[1], kept[0]])
-    assert shop.check(demo_db) == []
+    assert sound.check(demo_db) == []
 
 
 def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_db: Database) -> None:
@@ -448,16 +450,16 @@ def test_a_list_is_shown_first_and_brought_in_once(client: FlaskClient, sign_in:
     post = fresh()
     sent = {"list": LIST, "act": "take", "entry": post}
     assert "2 screens were brought in" in phone.post("/desk/import", data=sent).text
-    first = screens.find(db, db.execute("SELECT code FROM screens ORDER BY id").fetchone()[0])
+    first = find.screen(db, db.execute("SELECT code FROM screens ORDER BY id").fetchone()[0])
     assert (first.life.mark, str(first.life.standing), first.life.mesh and first.life.mesh.thread_um) == (
         "Q 1", "stripped", 48.0
     )  # fmt: skip
     assert first.life.tension is not None and first.life.tension.minimum_n_per_cm == 24
-    second = screens.find(db, db.execute("SELECT code FROM screens ORDER BY id DESC").fetchone()[0])
+    second = find.screen(db, db.execute("SELECT code FROM screens ORDER BY id DESC").fetchone()[0])
     assert str(second.life.standing) == "unknown" and not second.life.conflict  # nobody looked at it yet
     again = phone.post("/desk/import", data={**sent, "entry": fresh()})
     assert again.status_code == 422 and again.text.count("already") == 2 and frame_count(db) == 2
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_bad_list_writes_nothing_and_names_each_line(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
@@ -589,11 +591,11 @@ class Rack:
         mesh = form({"mesh_count_as_labelled": "230/in", "frame": "aluminium", "mark": "S 1"})
         self.codes = screens.add(db, self.me, mesh, post=fresh(), now=at, number=3)
         for code, rack in zip(self.codes, ("Rack 1", "Rack 1", "Rack 2"), strict=True):
-            screen = screens.find(db, code)
+            screen = find.screen(db, code)
             screens.log(db, self.me, screen, "rack", form({"place": rack}), post=fresh(), now=at)
 
     def place(self, code: str) -> int | None:
-        return screens.find(self.db, code).life.place
+        return find.screen(self.db, code).life.place
 
 
 def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
@@ -619,7 +621,7 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     assert done.status_code == 200 and "1 screen was put here" in done.text
     assert "1 screen was not here" in done.text and "Scan the next one" not in done.text
     assert rack.place(rack.codes[2]) == rack.place(rack.codes[0])
-    life = screens.find(db, rack.codes[1]).life
+    life = find.screen(db, rack.codes[1]).life
     assert life.place is None and life.not_at is not None
     shown = phone.get(f"/screens/{rack.codes[1]}").text
     assert "Stock-take of Rack 1: not there." in shown and "not found at the stock-take of Rack 1" in shown
@@ -634,18 +636,18 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     assert rack.place(rack.codes[1]) == rack.place(rack.codes[0]) and "missing" not in ada.get("/desk").text
     ada.post(f"{path}/seen", data={"code": "\n".join(rack.codes)})
     assert "all is as the log has it" in ada.post(f"{path}/put-right", data={"entry": fresh()}).text
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database) -> None:
     rack = Rack(db)
-    place = screens.find_place(db, "Rack 1")
-    first = screens.find(db, rack.codes[0])
-    stay = [screens.find(db, rack.codes[1]).id]
+    place = find.place(db, "Rack 1")
+    first = find.screen(db, rack.codes[0])
+    stay = [find.screen(db, rack.codes[1]).id]
     assert not rules.is_free(replace(first.life, not_at=place.id), False) and rules.is_free(first.life, False)
 
     def there() -> int:
-        found = screens.find(db, rack.codes[0]).life
+        found = find.screen(db, rack.codes[0]).life
         assert found.mesh is not None
         count = found.mesh.count_per_cm
         (alike,), _given_up = desk.frames_of(db, [(count - 0.1, count + 0.1)], [str(found.standing)], ())
@@ -668,16 +670,16 @@ def test_a_missing_screen_is_missed_until_it_is_in_somebodys_hands(db: Database)
     # moved at nine, looked for at ten at the place of before: the log has it elsewhere, and keeps that
     moved = form({"place": "Rack 2", "at": (NOW - timedelta(hours=1)).isoformat()})
     screens.log(db, rack.me, first, "rack", moved, post=fresh(), now=NOW)
-    assert missing() == [] and rack.place(rack.codes[0]) == screens.find_place(db, "Rack 2").id
-    assert shop.check(db) == []
+    assert missing() == [] and rack.place(rack.codes[0]) == find.place(db, "Rack 2").id
+    assert sound.check(db) == []
 
 
 def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
     rack = Rack(db)
-    place, post = screens.find_place(db, "Rack 1"), fresh()
-    stay = [screens.find(db, code).id for code in rack.codes[1:]]
+    place, post = find.place(db, "Rack 1"), fresh()
+    stay = [find.screen(db, code).id for code in rack.codes[1:]]
     stocktake.put_right(db, rack.me, place, [], stay, post=post, now=NOW - timedelta(minutes=5))
     phone = sign_in(client, "Ada Holm")
     assert rack.place(rack.codes[0]) is None
@@ -689,7 +691,7 @@ def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
     assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]
     assert "not found at" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 # What runs short
@@ -709,9 +711,7 @@ def add_job(rack: Rack, colours: int, days: int) -> str:
     return str(floor_jobs.add(rack.db, rack.me, [job.read(sheet)], post=fresh(), now=at)[0])
 
 
-def test_a_job_of_four_colours_runs_short_with_three_frames(
-    client: FlaskClient, sign_in: SignIn, db: Database
-) -> None:
+def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
     rack = Rack(db)  # three bare frames of 230/in
     code = add_job(rack, 4, 2)
     (mesh,) = floor.ahead(db, NOW).meshes
@@ -719,7 +719,7 @@ def test_a_job_of_four_colours_runs_short_with_three_frames(
     assert mesh.short is not None and mesh.short.left == -1
     page = sign_in(client, "Di Novak").get("/desk/short").text
     assert "1 frame short on" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
-    screens.log(db, rack.me, screens.find(db, rack.codes[0]), "tension",
+    screens.log(db, rack.me, find.screen(db, rack.codes[0]), "tension",
                 form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
     (mesh,) = floor.ahead(db, NOW).meshes
     assert (mesh.free, mesh.slack, mesh.short and mesh.short.left) == (2, 1, -2)  # a slack frame is no help as it is

@@ -22,26 +22,29 @@ from shop import clock
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.floor import buckets, limits, places, screens, shop, stocktake, trace, wrong
-from tickets.floor import desk as floor
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.desk import worth_keeping
-from tickets.floor.posting import form
-from tickets.records import control, frames, pool, readings, tracing
-from tickets.records import job as sheets
-from tickets.records.checks import Asked
-from tickets.records.code import shown
-from tickets.records.entry import Entry, stamp
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.screen import LOGGED_BY_DEFAULT
-from tickets.records.separation import Separation
-from tickets.records.spec import Spec, shipped
+from tickets.actions import buckets, places, screens, shop, stocktake
+from tickets.actions import jobs as floor_jobs
+from tickets.domain.code import shown
+from tickets.domain.desk import control, pool
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.screens import frames, readings, tracing
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.separation import Separation
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import LOGGED_BY_DEFAULT
+from tickets.queries import desk as floor
+from tickets.queries import find, limits, sound, trace, wrong
+from tickets.queries.desk import worth_keeping
 from tickets.store import boards as stored_boards
 from tickets.store import desk as store_desk
 from tickets.store import people, runs
 from tickets.store import places as store_places
 from tickets.store import readings as store_readings
+from tickets.store import reads as reads_store
 from tickets.store import screens as stored_screens
 from tickets.store import spec as spec_rows
 
@@ -412,13 +415,10 @@ class Bench:
         """Logs a step, whatever the log says; the entry's id."""
         at = self.now - timedelta(hours=hours_ago)
         values = {"in_hand": "yes", "still_needed": "yes", "at": at.isoformat(), **sent}
-        screens.log(self.db, self.me, screens.find(self.db, code), step, form(values), post=fresh(), now=self.now)
+        screens.log(self.db, self.me, find.screen(self.db, code), step, form(values), post=fresh(), now=self.now)
         return str(self.db.execute("SELECT entry FROM entries ORDER BY id DESC LIMIT 1").fetchone()[0])
 
-
-    def job(
-        self, colours: int, days: int = 2, art: str = "Warbler", twice: bool = False, **mesh: str
-    ) -> list[int]:
+    def job(self, colours: int, days: int = 2, art: str = "Warbler", twice: bool = False, **mesh: str) -> list[int]:
         """A job of so many colours, due in some days; the numbers of its separations. `twice`: last as first."""
         asked = {"count": "230/in", "thread": "48 um", **mesh}
         sheet = {
@@ -475,14 +475,14 @@ def test_what_a_lamp_burnt_is_added_up_as_it_is_written(bench: Bench) -> None:
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (100.5, 3, 1)
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(days=2))) == (0.0, 0, 0)
     assert store_places.units_named(bench.db) == ["Big lamp"]
-    assert shop.check(bench.db) == []
+    assert sound.check(bench.db) == []
     screens.cross_out(bench.db, bench.me, form({"crosses": wrong, "why": "wrong value"}), post=fresh(), now=bench.now)
     assert store_readings.burnt(bench.db, "Big lamp", stamp(first + timedelta(hours=2))) == (40.5, 2, 1)
     shop.rebuild(bench.db)
     assert store_readings.burnt(bench.db, "Big lamp") == (120.5, 3, 1)
     with store.writing(bench.db):
         bench.db.execute("UPDATE burnt SET burnt_ms = burnt_ms + 1 WHERE day = ?", [stamp(first)[:10]])
-    assert len(shop.check(bench.db)) == 1
+    assert len(sound.check(bench.db)) == 1
 
 
 def test_the_burnt_hours_are_read_by_day_and_not_from_the_log(bench: Bench) -> None:
@@ -710,7 +710,7 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     lost, found = bench.frames(2, days_ago=300, thread_um="48")
     ready, free, slack = bench.frames(3, thread_um="48")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=301))
-    rack = screens.find_place(bench.db, "Rack 1")
+    rack = find.place(bench.db, "Rack 1")
     old = bench.job(1, art="Old heron")
     for code in (lost, found):
         bench.made(code, old, days_ago=200, kept=True)
@@ -724,7 +724,7 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     (before,) = bench.ahead().meshes
     assert before.short and (before.short.left, before.free, before.missing, before.restretch) == (-2, 1, 0, 1)
     assert {str(row.one.code) for row in before.strip} == {lost, found}
-    stay = [screens.find(bench.db, found).id]
+    stay = [find.screen(bench.db, found).id]
     stocktake.put_right(bench.db, bench.me, rack, [], stay, post=fresh(), now=bench.now)
     (mesh,) = bench.ahead().meshes
     assert mesh.short and (mesh.short.left, mesh.free, mesh.missing, mesh.restretch) == (-4, 0, 4, 0)
@@ -796,9 +796,9 @@ def test_no_page_of_the_desk_reads_the_whole_log(
     bench.log(code, "expose", 2, exposure_unit="Big lamp", exposure_s="80")
     phone = sign_in(client, "Di Novak")
     scanned: set[str] = set()
-    asked = store.Connection.execute
+    asked = reads_store.Connection.execute
 
-    def explained(self: store.Connection, sql: str, parameters: Any = None) -> Any:
+    def explained(self: reads_store.Connection, sql: str, parameters: Any = None) -> Any:
         if sql.lstrip().startswith(("SELECT", "WITH")):
             names = {table: table for table in BIG}
             names |= {alias: table for table, alias in re.findall(r"\b(\w+) (?:AS )?([a-z])\b", sql) if table in BIG}
@@ -806,7 +806,7 @@ def test_no_page_of_the_desk_reads_the_whole_log(
             scanned.update(names[word] for row in plan for word in re.findall(r"^SCAN (\w+)", row[3]) if word in names)
         return asked(self, sql, parameters)
 
-    monkeypatch.setattr(store.Connection, "execute", explained)
+    monkeypatch.setattr(reads_store.Connection, "execute", explained)
     assert phone.get(path.format(screen=code, bucket=bucket)).status_code == 200
     assert scanned <= BOUNDED.get(path, set())
 
@@ -851,10 +851,10 @@ def test_a_fault_found_at_the_check_counts_beside_those_of_the_washout(bench: Be
     assert (mesh.name, mesh.washed and mesh.washed.of, mesh.checked and mesh.checked.number) == ("230/in", 4, 2)
     faults = [row[0] for row in bench.db.execute("SELECT faults FROM stencils ORDER BY screen").fetchall()]
     assert faults == ["scum", "pinholes", "not named", ""]
-    traced = trace.trace_buckets(bench.db, [buckets.find(bench.db, lot)])
+    traced = trace.trace_buckets(bench.db, [find.bucket(bench.db, lot)])
     assert [one.faults for one in traced.rows] == faults and traced.totals.faulty == 3
     assert store_desk.coats_of(bench.db, traced.rows[0].bucket or 0)[:2] == (4, 3)
-    assert shop.check(bench.db) == []
+    assert sound.check(bench.db) == []
 
 
 def test_counts_stand_beside_each_rate_and_no_rate_is_a_percentage(
@@ -1061,14 +1061,14 @@ def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
     there, which were taken for 8 of the ten days, the third for 6. Were it found again, 3 x 8 / 10."""
     codes = bench.frames(3, days_ago=10, thread_um="48")
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now - timedelta(days=11))
-    rack = screens.find_place(bench.db, "Rack 1")
+    rack = find.place(bench.db, "Rack 1")
     images = bench.job(3)
     for code, image in zip(codes, images, strict=True):
         bench.made(code, [image], days_ago=8)
         bench.log(code, "rack", 72, place=rack.name)
     (before,) = floor.pool_of(bench.db, bench.now, 30).meshes
     assert before.busy == pytest.approx(24 / 10) and before.frames == pool.Stock(3, 3)
-    seen = [screens.find(bench.db, code).id for code in codes[:2]]
+    seen = [find.screen(bench.db, code).id for code in codes[:2]]
     stocktake.put_right(bench.db, bench.me, rack, [], seen, post=fresh(), now=bench.now - timedelta(days=2))
     view = floor.pool_of(bench.db, bench.now, 30)
     (mesh,) = view.meshes

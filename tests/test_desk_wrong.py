@@ -12,9 +12,10 @@ from test_desk_rules import START, Bench, fresh
 from test_desk_rules import bench as bench  # a fixture
 
 from tickets import store
-from tickets.floor import buckets, places, runs, shop, wrong
-from tickets.floor.posting import form
-from tickets.records.person import Actor
+from tickets.actions import buckets, hanging, places, runs
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.queries import sound, wrong
 from tickets.store import jobs as store_jobs
 
 
@@ -45,7 +46,7 @@ def two_runs(bench: Bench) -> Bench:
             bench.log(frame, "washout", 6, result="good")
             bench.log(frame, "check", 5, result="good")
             hang = form({"screen": frame, "override": "as it is"})
-            runs.hang(bench.db, LEAD, run, hang, post=fresh(), now=bench.now)
+            hanging.hang(bench.db, LEAD, run, hang, post=fresh(), now=bench.now)
         for step, values in steps:
             runs.log(bench.db, bench.me, run, step, form(values), post=fresh(), now=bench.now)
     return bench
@@ -68,7 +69,7 @@ def test_stops_and_misprints_are_counted_by_what_the_stencils_were_made_with(two
     assert said("mesh") == {"230/in": (2, 3, 4, 45)}  # a piece counts for each stencil that hung
     assert said("left out") == {"-degrease": big, "+degrease": old}
     assert [one.name for one in found["left out"]] == ["-degrease", "+degrease"]
-    assert shop.check(two_runs.db) == []
+    assert sound.check(two_runs.db) == []
 
 
 def test_the_page_has_the_counts_beside_each_other(

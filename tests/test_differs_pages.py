@@ -13,7 +13,7 @@ from test_repeats import Press, job
 from test_web_repeats import paper, phone, press  # noqa: F401
 
 from tickets import cli
-from tickets.records import first_seen
+from tickets.domain.runs import first_seen
 from tickets.store import jobs as store_jobs
 from tickets.store import runs as store_runs
 

@@ -12,11 +12,13 @@ from tests.test_floor import Shop
 from tickets.calculator.drying import Air, drying_time, vapour_short
 from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level
-from tickets.floor import boards
-from tickets.records import checks
-from tickets.records.entry import Entry
-from tickets.records.screen import Life, Standing, replay
-from tickets.records.spec import Spec, shipped
+from tickets.domain.entry import Entry
+from tickets.domain.screens import checks, frame_checks, press_checks
+from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen_log import replay
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import Standing
+from tickets.queries import boards
 
 SPEC = Spec(shipped())
 NOW = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
@@ -120,11 +122,13 @@ def test_a_washed_out_stencil_is_a_caution_in_the_screen_room_and_a_stop_at_the_
     checked = washed(50, (40.0, "check", {"result": "good"}))
     assert checked.standing is Standing.READY and said(checked) == said(washed(50)) == {"stencil-wet"}
     assert said(washed(60)) == set()
-    seen = checks.Seen(1, "7K32XM", checked)
-    wanted = checks.Asked(1, 1, None, "230/in", 90.6, None, "colours")  # type: ignore[arg-type]
-    assert [one.level for one in checks.history(seen, wanted, SPEC, NOW) if one.key == "stencil-wet"] == [Level.STOP]
-    damp = checks.Seen(1, "7K32XM", washed(90, (80.0, "check", {"result": "good"})), air=Air(21, 80))
-    assert "stencil-wet" in {one.key for one in checks.history(damp, wanted, SPEC, NOW)}
+    seen = press_checks.Seen(1, "7K32XM", checked)
+    wanted = frame_checks.Asked(1, 1, None, "230/in", 90.6, None, "colours")  # type: ignore[arg-type]
+    assert [one.level for one in press_checks.history(seen, wanted, SPEC, NOW) if one.key == "stencil-wet"] == [
+        Level.STOP
+    ]
+    damp = press_checks.Seen(1, "7K32XM", washed(90, (80.0, "check", {"result": "good"})), air=Air(21, 80))
+    assert "stencil-wet" in {one.key for one in press_checks.history(damp, wanted, SPEC, NOW)}
     printed = [(35.0, "hang", {"run": 1}), (30.0, "print", {"run": 1, "impressions": 9}),
                (20.0, "pull", {"run": 1, "then": "keep"})]  # fmt: skip
     assert said(washed(50, (40.0, "check", {"result": "good"}), *printed)) == set(), "it printed, so it was dry"

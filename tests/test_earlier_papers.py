@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from tickets.floor.sheets import draw_again
+from tickets.queries.sheets import draw_again
 
 KEPT = Path(__file__).parent / "earlier" / "papers.json"
 

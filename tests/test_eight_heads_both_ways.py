@@ -20,15 +20,13 @@ from simulated_hands import Pages
 from sqlite_utils import Database
 
 from tickets import cli, store
+from tickets.actions import people as floor_people
 from tickets.cli import given
-from tickets.floor import people as floor_people
-from tickets.floor import repeats
-from tickets.floor import runs as floor_runs
-from tickets.floor import screens as floor_screens
-from tickets.floor import shop as shop_checks
-from tickets.records import comparison
-from tickets.records.job import read, to_toml
-from tickets.records.person import Actor
+from tickets.domain.jobs.job import read, to_toml
+from tickets.domain.person import Actor
+from tickets.domain.runs import comparison
+from tickets.queries import find as find_floor
+from tickets.queries import repeats, run_plan, sound
 from tickets.store import jobs, people, screens
 
 BEGIN = datetime(2026, 3, 9, 8, tzinfo=UTC)
@@ -105,7 +103,7 @@ class ByPages(Way):
         return str(list(self.db.query("SELECT code FROM screens ORDER BY id DESC LIMIT 1"))[0]["code"])
 
     def log(self, code: str, step: str, **sent: str) -> None:
-        self.hands.screens(self.who("Ada Holm"), [floor_screens.find(self.db, code)], step, sent, self.tick())
+        self.hands.screens(self.who("Ada Holm"), [find_floor.screen(self.db, code)], step, sent, self.tick())
 
     def job(self, data: dict[str, Any], repeats: str = "") -> str:
         if repeats:
@@ -207,7 +205,7 @@ def live(way: ByPages | ByCommand) -> list[int]:
 
 
 def _saved(way: Way, code: str) -> jobs.Saved:
-    from tickets.floor.jobs import find
+    from tickets.queries.find import job as find
 
     return find(way.db, code)
 
@@ -246,7 +244,7 @@ def _front(way: ByPages | ByCommand, job: str, codes: list[str], spare: str) -> 
     for number, code in enumerate(codes):
         if number != 3:  # red is not printed on it
             way.hang(run, spare if number == 2 else code)
-    if "pause" in {one.why for one in floor_runs.plan(way.db, run).to_approve}:
+    if "pause" in {one.why for one in run_plan.plan(way.db, run).to_approve}:
         way.step(run, "approve", "Cy Marsh", approved_by="Cy Marsh", approved_as="press")
     way.step(run, "start")
     way.step(run, "finish", good="20", misprinted="1", cause="misregister", then="keep",
@@ -332,7 +330,7 @@ def test_the_day_is_the_same_by_the_pages_and_by_the_command_line(ways: tuple[By
     for way in ways:  # by hand: 10 + 6 + 25 + 15 + 5 + 21 pieces and 3 test prints of two strokes, all in one use
         white = screens.get(way.db, 1)
         assert white is not None and (white.life.impressions, white.life.uses) == (170, 1)
-        assert shop_checks.check(way.db) == []
+        assert sound.check(way.db) == []
     compared = [_plain(comparison.as_data(found.lines), codes_of(way))
                 for way in ways if (found := repeats.compared(way.db, reorder))]  # fmt: skip
     by_command = command.look("run", "compare", str(reorder))

@@ -25,8 +25,9 @@ from test_web_runs import Shop, fresh, hang_both, ready_to_print, start_run
 from test_web_runs import post as send
 
 from tickets import demo, store
-from tickets.floor import buckets, places, screens
-from tickets.floor.posting import form
+from tickets.actions import buckets, places, screens
+from tickets.domain.posted import form
+from tickets.queries import find
 from tickets.store import entries
 from web.support import to_tap, typed_first
 
@@ -162,7 +163,6 @@ def test_the_walk_knows_a_form_that_overrides(html: str, wrong: bool) -> None:
     assert bool(list(faults_of(other))) is wrong
 
 
-
 @pytest.mark.parametrize("where", ["/screens/7K32XM/strip", "/places/7K32XM/retire", "/runs/3/cross-out"])
 def test_the_walk_knows_a_form_that_destroys(where: str) -> None:
     for html, wrong in (("<button>Do it</button>", True), ('<button name="ask" value="*"></button>', False)):
@@ -225,9 +225,7 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     shop = object.__new__(Shop)  # the demo has presses of those names already
     shop.db = db
     shop.screen_room, shop.manager = shop.actor("Ada Holm"), shop.actor("Di Novak")
-    presses = [
-        places.add(db, shop.manager, f"Walk {n}", "press", post=fresh(), now=now, heads=8) for n in range(1, 8)
-    ]
+    presses = [places.add(db, shop.manager, f"Walk {n}", "press", post=fresh(), now=now, heads=8) for n in range(1, 8)]
     shop.press = shop.other_press = presses[6]
     more: list[str] = []
     for kind, hours in (("diazo emulsion", 24 * 90), ("discharge ink", 30), ("plastisol ink", 1)):
@@ -241,7 +239,7 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     elsewhere, old = shop.screen(job, 1), shop.screen(other, 1)
     lots = {"coated": bare, "exposed": shop.screen(job, 3, until="expose"), "washed": shop.screen(job, 3, "washout")}
     torn = shop.screen(job, 3)
-    found = screens.find(db, torn)
+    found = find.screen(db, torn)
     screens.log(db, shop.screen_room, found, "fault", form({"kind": "torn"}), post=fresh(), now=now)
     runs = [start_run(phone, shop, job, presses[0])]  # hang
     stops = (bare, slack, elsewhere, old, torn, shop.screen(job, 1))
@@ -266,7 +264,7 @@ def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[st
     for code in (*stops, *lots.values()):
         more += [f"/screens/{code}", f"/t/{code}", f"/desk/screens/{code}", f"/desk/trace/{code}"]
         more += [f"/screens/{code}?step={step}" for step in ("image", "strip", "retire")]
-        last = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+        last = entries.latest_of(db, "screen", find.screen(db, code).id, 1)[0]
         more += [f"/screens/{code}?cross={last.entry}", f"/screens/{code}?done={last.entry}"]
     others = ("rack", "found", "decide", "fault", "coat", "stretch", "tension")
     more += [f"/screens/{bare}?step={step}" for step in others]
@@ -353,7 +351,7 @@ def test_enter_on_a_stop_hangs_nothing_and_keeps_what_was_typed(shop: Shop, lead
     button = next(each for each in one.buttons if not each.get("name"))
     answer = lead.post(one.action, data=one.sent(button) | {"override": typed, "station": "1"})
     assert (answer.status_code == 303) is bool(typed), answer.text
-    hung = [each for each in entries.of(shop.db, "screen", screens.find(shop.db, code).id) if each.step == "hang"]
+    hung = [each for each in entries.of(shop.db, "screen", find.screen(shop.db, code).id) if each.step == "hang"]
     assert [each.override["why"] for each in hung if each.override] == ([typed] if typed else [])
 
 
@@ -365,10 +363,10 @@ def test_a_typed_reason_wins_over_one_that_is_tapped(shop: Shop, lead: FlaskClie
         code = shop.screen(job, 1, until="coat")
         sent = {"entry": fresh(), "screen": code, "station": "1", "seen": "stop", "override": order}
         assert lead.post(f"/runs/{run}/hang", data=sent).status_code == 303
-        hung = entries.latest_of(shop.db, "screen", screens.find(shop.db, code).id, 1)[0]
+        hung = entries.latest_of(shop.db, "screen", find.screen(shop.db, code).id, 1)[0]
         assert hung.override is not None and hung.override["why"] == "mine"
     code = shop.screen(job, 1)
-    last = entries.latest_of(shop.db, "screen", screens.find(shop.db, code).id, 1)[0]
+    last = entries.latest_of(shop.db, "screen", find.screen(shop.db, code).id, 1)[0]
     sent = {"entry": fresh(), "crosses": last.entry, "why": ["wrong step", "not checked at all"], "secret": "4713"}
     phone = lead
     phone.post("/hand-over", data={"name": "Ada Holm", "secret": "4711"})
@@ -384,7 +382,7 @@ def test_enter_destroys_nothing_and_the_button_does(
 ) -> None:
     phone = sign_in(client, "Di Novak")
     code = shop.screen(shop.job(), 1, until="coat")  # nothing that anybody waits for
-    last = entries.latest_of(shop.db, "screen", screens.find(shop.db, code).id, 1)[0]
+    last = entries.latest_of(shop.db, "screen", find.screen(shop.db, code).id, 1)[0]
     path = f"/screens/{code}?cross={last.entry}" if step == "cross-out" else f"/screens/{code}?step={step}"
     one = form_to(phone, path, f"/{step}")
     values = {"strip": {"in_hand": "yes"}, "retire": {"cause": "torn"}, "cross-out": {"why": "wrong step"}}[step]
@@ -401,7 +399,7 @@ def test_enter_destroys_nothing_and_the_button_does(
 
 
 def hung(db: Database, code: str) -> bool:
-    return any(one.step == "hang" for one in entries.of(db, "screen", screens.find(db, code).id))
+    return any(one.step == "hang" for one in entries.of(db, "screen", find.screen(db, code).id))
 
 
 @pytest.mark.browser

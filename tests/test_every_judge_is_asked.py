@@ -1,6 +1,6 @@
 """No rule without somebody who asks it: found in the code itself, so that a new judge or limit needs no line here.
 
-A judge is a public function of the calculator or of records/checks that gives reasons or a verdict. It is asked where a
+A judge is a public function of the calculator or of a checks file that gives reasons or a verdict. It is asked where a
 module other than its own calls it, by its module's name or by an import of it, or where such a one calls it in turn.
 A limit is read where a rule names its key as a word, or puts the key together out of words of the same function.
 """
@@ -18,7 +18,7 @@ from tickets.calculator.defaults import DEFAULTS
 
 ROOT = Path(__file__).parent.parent
 GIVES = {"list[Reason]", "Verdict", "Verdict | None", "Reason", "Reason | None", "list[Reason] | None"}
-LISTS_OF_ROWS = {"tickets/calculator/defaults.py", "tickets/records/spec.py", "tickets/demo.py"}
+LISTS_OF_ROWS = {"tickets/calculator/defaults.py", "tickets/domain/spec.py", "tickets/demo.py"}
 """Where limits are listed, named or kept in order, and nothing is judged by them."""
 
 
@@ -37,7 +37,7 @@ def judges() -> dict[tuple[str, str], ast.FunctionDef]:
     """(module, name) of each judge."""
     found = {}
     for path, tree in trees().items():
-        if path.startswith("tickets/calculator/") or path == "tickets/records/checks.py":
+        if path.startswith("tickets/calculator/") or path.endswith(("checks.py", "runs/curing.py")):
             for node in tree.body:
                 if isinstance(node, ast.FunctionDef) and node.returns and not node.name.startswith("_"):
                     if ast.unparse(node.returns) in GIVES:

@@ -10,7 +10,7 @@ from test_learning import Shop
 from tickets.calculator import exposure
 from tickets.calculator.exposure import Combination, Washout, judge_learned, judge_set_time, judge_step, learn
 from tickets.calculator.verdict import Level, judge
-from tickets.floor import screens
+from tickets.queries import screen_steps
 
 HERE = Combination("Big lamp", "dual-cure A", 230, 48, "yellow", "2+1")
 
@@ -79,7 +79,7 @@ def test_the_form_the_lamps_page_and_the_washout_say_one_thing(tmp_path: Path) -
     shop.coated(code)
     known = shop.wanted(code).seconds
     assert (known.source, known.typed, known.other) == ("set", "95", "190")
-    assert screens.habits(shop.db, shop.find(code), "expose", shop.now)["exposure_s"] == "95"
+    assert screen_steps.habits(shop.db, shop.find(code), "expose", shop.now)["exposure_s"] == "95"
     (row,) = [one for one in known.reasons if one.key == "exposure-set-time-off"]
     assert row.numbers["time_s"] == pytest.approx(190)
     shop.limit("exposure-time", 190, "s", exposure_unit="Big lamp")

@@ -21,15 +21,16 @@ from shop import NOW
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.floor import exports, frame_list, posting, printing, screens, shop, trace
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form
-from tickets.records import job as job_rules
-from tickets.records import steps
-from tickets.records.entry import stamp
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.spec import CONDITIONS, Row
+from tickets.actions import frame_list, posting, printing, screens, shop
+from tickets.actions import jobs as floor_jobs
+from tickets.domain import step_reading, steps
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import job as job_rules
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.spec import CONDITIONS, Row
+from tickets.queries import exports, find, trace
 from tickets.store import buckets, desk, jobs, people, settings
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -76,13 +77,13 @@ def test_a_thread_as_thick_as_the_pitch_is_refused_with_what_would_do(
     """Geometry: the pitch is 25,400 um over the count per inch; a thread that fills it leaves no opening."""
     sent = {"mesh_count_as_labelled": [count], "thread_um": [thread], "thread_um.unit": [unit]}
     with pytest.raises(Refused, match=f"{thread}.* no opening in a {count} mesh: {said} would do") as refused:
-        steps.read(steps.SCREEN_STEPS["stretch"], sent)
+        step_reading.read(steps.SCREEN_STEPS["stretch"], sent)
     assert [fault.where for fault in refused.value.faults] == ["thread_um"]
 
 
 def test_a_thread_thinner_than_the_pitch_is_taken() -> None:
     sent = {"mesh_count_as_labelled": ["230/in"], "thread_um": ["110"]}
-    assert steps.read(steps.SCREEN_STEPS["stretch"], sent)[0]["thread_um"] == 110
+    assert step_reading.read(steps.SCREEN_STEPS["stretch"], sent)[0]["thread_um"] == 110
 
 
 def test_a_list_with_a_thread_wider_than_its_mesh_is_refused_at_its_line(db: Database) -> None:
@@ -162,9 +163,9 @@ def test_screens_that_wait_for_a_job_are_traced_once_with_what_is_known_and_the_
     assert me is not None
     traced = next(one for n in jobs.every_number(db) for one in trace.trace_job(db, n).carrying if one.washed_at)
     sent = form({"result": "fault", "fault": "pinholes"})
-    screen = screens.find(db, traced.code)
+    screen = find.screen(db, traced.code)
     screens.log(db, Actor(me.id, me.name, me.role), screen, "check", sent, post=secrets.token_hex(12), now=NOW)
-    job = next(floor_jobs.find(db, jobs.get(db, n).code) for n in jobs.every_number(db)  # type: ignore[union-attr]
+    job = next(find.job(db, jobs.get(db, n).code) for n in jobs.every_number(db)  # type: ignore[union-attr]
                if traced.screen in {one.screen for one in trace.trace_job(db, n).carrying})  # fmt: skip
     (row,) = [row for row in rows_of(phone, f"/desk/trace/{job.code}.csv") if row["screen"] == traced.code]
     assert row["faults"] == "pinholes" and row["washed_at"] and row["bucket"]
@@ -421,8 +422,8 @@ def test_a_new_tag_and_a_printed_paper_have_their_lines(client: FlaskClient, sig
     me = Actor(person.id, person.name, person.role)
     mesh = form({"mesh_count_as_labelled": "90/cm", "frame": "wood", "mark": "W 1"})
     (old,) = screens.add(db, me, mesh, post=secrets.token_hex(12), now=NOW)
-    screens.log(db, me, screens.find(db, old), "retag", form({}), post=secrets.token_hex(12), now=NOW)
-    new = screens.find(db, old).code
+    screens.log(db, me, find.screen(db, old), "retag", form({}), post=secrets.token_hex(12), now=NOW)
+    new = find.screen(db, old).code
     printing.print_tags(db, me, [new], now=NOW, anyway=True)
     found = {row["code"]: row["code_now"] for row in rows_of(phone, "/desk/files/codes.csv")}
     assert old != new and found[old] == found[new] == new
@@ -463,7 +464,7 @@ def test_who_went_past_a_verdict_is_named_and_not_numbered(demo_folder: Path, tm
     assert person is not None
     me = Actor(person.id, person.name, person.role)
     past = {"who": me.name, "person": me.id, "why": "the press waits", "causes": ["not-ready"]}
-    entry = screens.line(me, "note", NOW, NOW, {"note": "gone past"}, override=past, screen=1)
+    entry = posting.line(me, "note", NOW, NOW, {"note": "gone past"}, override=past, screen=1)
     with store.writing(db):
         posting.write(db, posting.numbered(secrets.token_hex(12), [entry]))
     row = lines_of(phone, "entries")[-1]

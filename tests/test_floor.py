@@ -17,15 +17,17 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import demo
+from tickets.actions import buckets, hanging, jobs, noting, places, runs, screens, shop
+from tickets.actions.posting import line, numbered, once, write
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets, exports, jobs, places, runs, screens, shop, target
-from tickets.floor.posting import Asks, Worse, act_time, form, numbered, once, write
-from tickets.floor.screens import line
-from tickets.records import job as sheets
-from tickets.records import steps
-from tickets.records.person import Actor
-from tickets.records.refusal import Clash, NotAllowed, Refused, SentBefore
-from tickets.records.screen import Standing
+from tickets.domain import step_reading, steps
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import Asks, Worse, form
+from tickets.domain.refusal import Clash, NotAllowed, Refused, SentBefore
+from tickets.domain.stages import Standing
+from tickets.queries import air, at_press, exports, find, run_plan, screen_steps, sound, target
+from tickets.queries.shop_rules import act_time
 from tickets.store import entries, writing
 from tickets.store import jobs as store_jobs
 from tickets.store import screens as store_screens
@@ -62,11 +64,11 @@ class Shop:
         return self.now
 
     def log(self, code: str, step: str, who: Actor | None = None, entry: str = "", **fields: Any) -> screens.Logged:
-        screen = screens.find(self.db, code)
+        screen = find.screen(self.db, code)
         return screens.log(self.db, who or self.me, screen, step, form(fields), post=entry or post(), now=self.tick())
 
     def life(self, code: str) -> Any:
-        return screens.find(self.db, code).life
+        return find.screen(self.db, code).life
 
     def ready(self, code: str, separation: int, **coat: Any) -> None:
         self.log(code, "tension", readings_n_per_cm="24 24 23.5 24 24")
@@ -81,7 +83,7 @@ class Shop:
 
     def job(self, name: str) -> store_jobs.Saved:
         sheet = sheets.read_file(demo.sample_folder() / f"{name}.toml")
-        return jobs.find(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
+        return find.job(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
 
 
 @pytest.fixture
@@ -138,7 +140,7 @@ def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop
     opened = {"job": job.code, "placement": 1, "press": "Press 2"}
 
     def rack(now: datetime) -> screens.Logged:
-        screen, sent = screens.find(db, bare), form({"place": "Rack 1"})
+        screen, sent = find.screen(db, bare), form({"place": "Rack 1"})
         return screens.log(db, the_shop.me, screen, "rack", sent, post="rack-it-0000000001", now=now)
 
     def noted(now: datetime) -> list[str]:
@@ -161,7 +163,7 @@ def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop
     after = entries.count(db)
     again = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
     assert again == (dataclasses.replace(first[0], again=True), *first[1:])
-    assert entries.count(db) == after > before and shop.check(db) == []
+    assert entries.count(db) == after > before and sound.check(db) == []
 
 
 @pytest.mark.parametrize("bad", ["short", "UPPER-CASE-ENTRY-ID", "x" * 33, "sixteen chars !!"])
@@ -246,8 +248,8 @@ def test_the_hour_that_comes_twice_is_asked() -> None:
 def test_retag_gives_a_new_code_and_the_old_one_still_leads_there(the_shop: Shop) -> None:
     old = the_shop.frame()
     the_shop.log(old, "retag")
-    screen = screens.find(the_shop.db, old)
-    assert screen.code != old and screens.find(the_shop.db, screen.code).id == screen.id
+    screen = find.screen(the_shop.db, old)
+    assert screen.code != old and find.screen(the_shop.db, screen.code).id == screen.id
 
 
 def test_own_entries_of_today_and_a_managers_crossing_out(the_shop: Shop) -> None:
@@ -270,7 +272,7 @@ def test_own_entries_of_today_and_a_managers_crossing_out(the_shop: Shop) -> Non
 
 def test_many_screens_in_one_post_are_all_or_none(the_shop: Shop) -> None:
     codes = [the_shop.frame() for _unused in range(3)]
-    many = [screens.find(the_shop.db, code) for code in codes]
+    many = [find.screen(the_shop.db, code) for code in codes]
     logged = screens.log_many(
         the_shop.db, the_shop.me, many, "degrease", form({}), post="a-whole-rack-at-once", now=the_shop.tick()
     )
@@ -280,7 +282,7 @@ def test_many_screens_in_one_post_are_all_or_none(the_shop: Shop) -> None:
         screens.log_many(
             the_shop.db,
             the_shop.me,
-            [screens.find(the_shop.db, code) for code in codes],
+            [find.screen(the_shop.db, code) for code in codes],
             "expose",
             form({"exposure_s": "60"}),
             post=post(),
@@ -326,7 +328,7 @@ def test_a_verdict_that_got_worse_than_shown_comes_back(the_shop: Shop) -> None:
 
 
 def test_the_wanted_exposure_time_is_the_shops_own(the_shop: Shop) -> None:
-    from tickets.records.spec import Row
+    from tickets.domain.spec import Row
 
     code = the_shop.frame()
     row = Row(0, "exposure-time", 80.0, "s", {"exposure_unit": "Big lamp", "count_over_per_in": 200}, "our strips")
@@ -335,7 +337,7 @@ def test_the_wanted_exposure_time_is_the_shops_own(the_shop: Shop) -> None:
     the_shop.log(code, "degrease")
     the_shop.log(code, "coat")
     the_shop.tick(hours=2)
-    found = screens.habits(the_shop.db, screens.find(the_shop.db, code), "expose", the_shop.now)
+    found = screen_steps.habits(the_shop.db, find.screen(the_shop.db, code), "expose", the_shop.now)
     assert found == {"exposure_unit": "Big lamp", "exposure_s": "80"}
     short = the_shop.log(code, "expose", exposure_s=50, exposure_unit="big lamp", in_hand="yes")
     assert short.verdict is not None and "exposure-time-off" in short.verdict.keys
@@ -375,7 +377,7 @@ def on_press(the_shop: Shop) -> tuple[store_jobs.Saved, list[str], int]:
     """As `press_ready`, with every screen hung."""
     job, codes, run = press_ready(the_shop)
     for code in codes:
-        runs.hang(the_shop.db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(the_shop.db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     return job, codes, run
 
 
@@ -384,15 +386,15 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     db = the_shop.db
     wrong = the_shop.frame()
     with pytest.raises(Worse):
-        runs.hang(db, the_shop.lead, run, form({"screen": wrong}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.lead, run, form({"screen": wrong}), post=post(), now=the_shop.tick())
     with pytest.raises(Refused, match="no screen yet"):
         runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     for number, code in enumerate(codes, 1):
-        found = runs.hang(
+        found = hanging.hang(
             db, the_shop.press, run, form({"screen": code, "head": number}), post=post(), now=the_shop.tick()
         )
         assert found.verdict.level is not Level.STOP and the_shop.life(code).standing is Standing.ON_PRESS
-    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
     approve = {"approved_by": "press lead person", "approved_as": "press"}
     runs.log(db, the_shop.press, run, "approve", form(approve), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
@@ -407,12 +409,12 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     assert all(the_shop.life(code).standing is Standing.TO_CLEAN for code in codes[1:])
     with pytest.raises(Clash, match="already"):
         runs.log(db, the_shop.lead, run, "finish", form(done), post=post(), now=the_shop.tick())
-    assert runs.plan(db, run).story.good == 118 and the_shop.life(codes[0]).uses == 1
+    assert run_plan.plan(db, run).story.good == 118 and the_shop.life(codes[0]).uses == 1
     with pytest.raises(NotAllowed):
         runs.log(db, the_shop.press, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.lead, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
     again = jobs.repeat_of(job, job.sheet.due)
-    repeat = jobs.find(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
     second = runs.open_run(
         db,
         the_shop.press,
@@ -420,18 +422,18 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
         post=post(),
         now=the_shop.tick(),
     )
-    plan = runs.plan(db, second)
+    plan = run_plan.plan(db, second)
     assert target.aim(db, plan.job, plan.run.placement, plan.run)[1] == f"approved run {run}"
     assert target.aim(db, plan.job, plan.run.placement, plan.run)[0]["1"]["squeegee"] == "75 square"
-    kept = runs.check(db, plan, screens.find(db, codes[0]), the_shop.now)
+    kept = at_press.check(db, plan, find.screen(db, codes[0]), the_shop.now)
     assert kept.station == 1 and kept.verdict.level is not Level.STOP
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_screen_hangs_in_one_open_run(the_shop: Shop) -> None:
     job, codes, run = press_ready(the_shop)
     db = the_shop.db
-    runs.hang(db, the_shop.press, run, form({"screen": codes[0]}), post=post(), now=the_shop.tick())
+    hanging.hang(db, the_shop.press, run, form({"screen": codes[0]}), post=post(), now=the_shop.tick())
     other = runs.open_run(
         db,
         the_shop.press,
@@ -440,13 +442,15 @@ def test_a_screen_hangs_in_one_open_run(the_shop: Shop) -> None:
         now=the_shop.tick(),
     )
     with pytest.raises(Worse, match="elsewhere"):
-        runs.hang(
+        hanging.hang(
             db, the_shop.lead, other, form({"screen": codes[0], "override": "hurry"}), post=post(), now=the_shop.tick()
         )
-    runs.hang(db, the_shop.press, other, form({"screen": codes[0], "in_hand": "yes"}), post=post(), now=the_shop.tick())
+    hanging.hang(
+        db, the_shop.press, other, form({"screen": codes[0], "in_hand": "yes"}), post=post(), now=the_shop.tick()
+    )
     assert the_shop.life(codes[0]).run == other
-    assert codes[0] not in [screens.find(db, codes[0]).code for hung in runs.plan(db, run).story.hung.values()]
-    assert shop.check(db) == []
+    assert codes[0] not in [find.screen(db, codes[0]).code for hung in run_plan.plan(db, run).story.hung.values()]
+    assert sound.check(db) == []
 
 
 def test_who_may_go_past_a_stop(the_shop: Shop) -> None:
@@ -455,13 +459,13 @@ def test_who_may_go_past_a_stop(the_shop: Shop) -> None:
     the_shop.log(codes[0], "check", result="fault", fault="pinholes")
     sent = {"screen": codes[0], "override": "customer waits", "station": 1}
     with pytest.raises(NotAllowed):
-        runs.hang(db, the_shop.press, run, form(sent), post=post(), now=the_shop.tick())
-    runs.hang(db, the_shop.lead, run, form(sent), post=post(), now=the_shop.tick())
-    passed = runs.plan(db, run).story.hung[1].passed
+        hanging.hang(db, the_shop.press, run, form(sent), post=post(), now=the_shop.tick())
+    hanging.hang(db, the_shop.lead, run, form(sent), post=post(), now=the_shop.tick())
+    passed = run_plan.plan(db, run).story.hung[1].passed
     assert passed is not None and passed["who"] == "press lead" and "failed" in passed["causes"]
     the_shop.log(codes[1], "fault", kind="torn", then="use on")
     with pytest.raises(Worse, match="nobody"):
-        runs.hang(
+        hanging.hang(
             db, the_shop.manager, run, form({"screen": codes[1], "override": "x"}), post=post(), now=the_shop.tick()
         )
 
@@ -476,9 +480,9 @@ def test_pause_takes_the_screens_off_and_going_on_checks_them_again(the_shop: Sh
     with pytest.raises(Refused, match="no screen yet"):
         runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
     for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "start", form({}), post=post(), now=the_shop.tick())
-    assert runs.plan(db, run).story.state == "printing" and shop.check(db) == []
+    assert run_plan.plan(db, run).story.state == "printing" and sound.check(db) == []
 
 
 def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
@@ -510,7 +514,7 @@ def test_swap_takes_one_off_and_checks_the_other(the_shop: Shop) -> None:
     runs.log(db, the_shop.press, run, "swap", form(sent), post=post(), now=the_shop.tick())
     assert the_shop.life(spare).standing is Standing.ON_PRESS
     assert the_shop.life(codes[0]).standing is Standing.TO_CLEAN
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_ink_past_its_time_stops_at_set_up(the_shop: Shop) -> None:
@@ -520,10 +524,10 @@ def test_ink_past_its_time_stops_at_set_up(the_shop: Shop) -> None:
     the_shop.tick(hours=7)
     sent = {"s1.bucket": ink}
     with pytest.raises(Worse):
-        runs.save_sheet(db, the_shop.press, run, form(sent), post=post(), now=the_shop.now)
+        noting.save_sheet(db, the_shop.press, run, form(sent), post=post(), now=the_shop.now)
     with pytest.raises(NotAllowed):
-        runs.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=post(), now=the_shop.now)
-    verdict = runs.save_sheet(
+        noting.save_sheet(db, the_shop.press, run, form({**sent, "override": "x"}), post=post(), now=the_shop.now)
+    verdict = noting.save_sheet(
         db, the_shop.lead, run, form({**sent, "override": "test print was fine"}), post=post(), now=the_shop.now
     )
     assert verdict.keys == ("ink-past-time", "ink-other-kind")  # discharge at a print order of plastisol
@@ -541,7 +545,7 @@ def test_jobs_are_entered_all_or_none(the_shop: Shop) -> None:
     assert store_jobs.every_number(the_shop.db) == []
     both = sheets.read_files(sorted(folder.glob("harbour*.toml")))
     codes = jobs.add(the_shop.db, the_shop.me, both, post=post(), now=NOW)
-    repeats = [jobs.find(the_shop.db, code).repeats for code in codes]
+    repeats = [find.job(the_shop.db, code).repeats for code in codes]
     assert sorted(repeats, key=str) == sorted([None, 2 if both[0].repeats else 1], key=str)
 
 
@@ -550,10 +554,10 @@ def test_a_changed_job_is_a_new_version_until_it_was_printed(the_shop: Shop) -> 
     db = the_shop.db
     changed = dataclasses.replace(job.sheet, title="Another title")
     assert jobs.change(db, the_shop.me, job, changed, post=post(), now=the_shop.tick()) == 2
-    plan = runs.plan(db, run)
+    plan = run_plan.plan(db, run)
     assert plan.changed_since and plan.job.sheet.title == job.sheet.title
     for code in codes:
-        runs.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, run, form({"screen": code}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "count", form({"good": 5}), post=post(), now=the_shop.tick())
     with pytest.raises(Refused, match="has been printed"):
         jobs.change(db, the_shop.me, job, job.sheet, post=post(), now=the_shop.tick())
@@ -581,7 +585,7 @@ def test_the_order_of_typing_does_not_matter(
             step, fields = acts[act]
             typed_later(made, step, fields, NOW + timedelta(hours=1 + act), f"typed-in-any-order-{act}")
         lives.append(made.life(code).to_dict())
-        assert shop.check(made.db) == []
+        assert sound.check(made.db) == []
         made.db.close()
     assert lives[0] == lives[1]
 
@@ -634,13 +638,13 @@ def test_led_on_entry_by_entry_a_life_is_what_the_whole_log_gives(
                 inner.setattr(entries, "of", None)
             write(made.db, lines)
         written += [one.entry for one in lines if one.step != "cross-out"]
-        assert shop.check(made.db) == [], [one.step for one in entries.of(made.db, "screen", 1)]
+        assert sound.check(made.db) == [], [one.step for one in entries.of(made.db, "screen", 1)]
     made.db.close()
 
 
 def typed_later(made: Shop, step: str, fields: dict[str, Any], at: datetime, entry: str) -> None:
     """Puts an entry into the log as a phone that was offline would: no question can be asked any more."""
-    values, _typed = steps.read(steps.SCREEN_STEPS[step], form(fields).sent)
+    values, _typed = step_reading.read(steps.SCREEN_STEPS[step], form(fields).sent)
     typed = line(made.me, step, at, made.tick(), values, screen=1)
     with writing(made.db):
         write(made.db, [dataclasses.replace(typed, entry=entry)])
@@ -654,18 +658,18 @@ def test_everything_is_undone_when_an_act_fails(the_shop: Shop) -> None:
     before = entries.count(the_shop.db)
     with pytest.raises(RuntimeError):
         once(the_shop.db, the_shop.me, post(), {}, NOW, act)
-    assert entries.count(the_shop.db) == before and shop.check(the_shop.db) == []
+    assert entries.count(the_shop.db) == before and sound.check(the_shop.db) == []
 
 
 def test_worked_out_tables_can_be_rebuilt_and_a_wrong_one_is_found(the_shop: Shop) -> None:
     press_ready(the_shop)
     db = the_shop.db
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     db.execute("UPDATE standings SET standing = 'bare' WHERE screen = 1")
     db.execute("DELETE FROM carries")
-    assert len(shop.check(db)) >= 3
+    assert len(sound.check(db)) >= 3
     shop.rebuild(db)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 @pytest.mark.parametrize(
@@ -677,11 +681,11 @@ def test_every_worked_out_column_of_a_run_is_proved(the_shop: Shop, wrong: str) 
     db = the_shop.db
     sent = form({"then": "keep", "good": 5})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     db.execute(f"UPDATE runs SET {wrong} WHERE id = ?", [run])
-    assert shop.check(db) == [f"Run {run} is not what its log says. {shop.REPAIR}"]
+    assert sound.check(db) == [f"Run {run} is not what its log says. {sound.REPAIR}"]
     shop.rebuild(db)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_the_log_cannot_be_changed(the_shop: Shop) -> None:
@@ -726,7 +730,7 @@ def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp
 def test_the_demo_is_sound_and_shows_every_person_something(tmp_path: Path) -> None:
     shops.the_demo(tmp_path)
     db = shop.open_shop(tmp_path, shops.NOW)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     standings = {standing for standing, _mesh, _count, _screens in store_screens.counts(db)}
     assert {"bare", "kept", "on press", "to check", "exposed", "to restretch", "away"} <= standings
     latest = max(entry.saved_at for entry in entries.every(db))
@@ -741,17 +745,17 @@ def test_a_job_that_is_short_stays_open_until_its_last_piece(the_shop: Shop) -> 
         db, the_shop.press, run, "finish", form({"then": "keep", "good": job.sheet.pieces - 3}),
         post=post(), now=the_shop.tick(),
     )  # fmt: skip
-    known = jobs.find(db, job.code)
+    known = find.job(db, job.code)
     assert known.closed_at is None and store_jobs.short(db, known) == {1: 3}
     again = runs.open_run(
         db, the_shop.press, form({"job": job.code, "placement": "1", "press": "Press 1"}), post=post(),
         now=the_shop.tick(),
     )  # fmt: skip
     for code in codes:
-        runs.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
+        hanging.hang(db, the_shop.press, again, form({"screen": code}), post=post(), now=the_shop.tick())
     sent = form({"then": "strip", "good": 3, "still_needed": "yes"})
     runs.log(db, the_shop.press, again, "finish", sent, post=post(), now=the_shop.tick())
-    assert jobs.find(db, job.code).closed_at is not None
+    assert find.job(db, job.code).closed_at is not None
 
 
 def test_pieces_counted_twice_and_crossed_out_leave_a_complete_job_closed(the_shop: Shop) -> None:
@@ -766,12 +770,12 @@ def test_pieces_counted_twice_and_crossed_out_leave_a_complete_job_closed(the_sh
     for counted in counts:
         sent = form({"crosses": counted[0], "why": "counted twice"})
         screens.cross_out(db, the_shop.press, sent, post=post(), now=the_shop.tick())
-        closed.append(jobs.find(db, job.code).closed_at is not None)
+        closed.append(find.job(db, job.code).closed_at is not None)
     assert closed == [True, False]  # with none of the counts the pieces are short again
 
 
 def test_a_kept_screen_waits_for_its_cleaning_and_its_place_but_not_at_the_press(the_shop: Shop) -> None:
-    from tickets.records.screen import next_step
+    from tickets.domain.screens.screen import next_step
 
     _job, codes, run = on_press(the_shop)
     db = the_shop.db
@@ -790,7 +794,7 @@ def test_an_image_that_a_screen_carries_already_is_not_put_on_another_by_habit(t
     spare = the_shop.frame(asked_mesh.count_as_labelled, f"{asked_mesh.thread_um:g}")
     the_shop.log(spare, "degrease")
     the_shop.log(spare, "coat")
-    found = screens.habits(the_shop.db, screens.find(the_shop.db, spare), "image", the_shop.now)
+    found = screen_steps.habits(the_shop.db, find.screen(the_shop.db, spare), "image", the_shop.now)
     assert found["separations"] == []
 
 
@@ -825,7 +829,7 @@ def test_a_paused_run_that_is_finished_decides_over_its_screens(the_shop: Shop) 
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert the_shop.life(codes[0]).standing is Standing.KEPT
     assert {the_shop.life(code).standing for code in codes[1:]} == {Standing.TO_STRIP}
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(the_shop: Shop) -> None:
@@ -842,13 +846,13 @@ def test_a_count_dated_back_to_before_a_swap_goes_to_the_screen_that_hung_then(t
     runs.log(db, the_shop.press, run, "swap", sent, post=post(), now=the_shop.tick())
     sent = form({"good": "25", "at": before_swap.isoformat()})
     runs.log(db, the_shop.press, run, "count", sent, post=post(), now=the_shop.tick())
-    used = {one.screen: one.impressions for one in runs.used(db, runs.plan(db, run))}
-    assert used[screens.find(db, codes[0]).id] >= 25
-    assert used[screens.find(db, spare).id] == 0
+    used = {one.screen: one.impressions for one in run_plan.used(db, run_plan.plan(db, run))}
+    assert used[find.screen(db, codes[0]).id] >= 25
+    assert used[find.screen(db, spare).id] == 0
     runs.log(db, the_shop.press, run, "count", form({"good": "5"}), post=post(), now=the_shop.tick())
-    used = {one.screen: one.impressions for one in runs.used(db, runs.plan(db, run))}
-    assert used[screens.find(db, spare).id] >= 5
-    assert shop.check(db) == []
+    used = {one.screen: one.impressions for one in run_plan.used(db, run_plan.plan(db, run))}
+    assert used[find.screen(db, spare).id] >= 5
+    assert sound.check(db) == []
 
 
 def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_shop: Shop) -> None:
@@ -857,18 +861,18 @@ def test_a_finish_after_a_pause_leaves_a_screen_that_another_run_had_since(the_s
     runs.log(db, the_shop.press, run, "pause", form({"good": "10"}), post=post(), now=the_shop.tick())
     elsewhere = form({"job": job.code, "placement": "1", "press": "Press 2"})
     other = runs.open_run(db, the_shop.press, elsewhere, post=post(), now=the_shop.tick())
-    runs.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=post(), now=the_shop.tick())
+    hanging.hang(db, the_shop.press, other, form({"screen": codes[1]}), post=post(), now=the_shop.tick())
     the_shop.log(codes[1], "pull", run=other, condition="good", then="keep")
     sent = form({"then": "strip", "still_needed": "yes"})
     runs.log(db, the_shop.press, run, "finish", sent, post=post(), now=the_shop.tick())
     assert the_shop.life(codes[1]).standing is Standing.KEPT  # as the other run left it
     assert {the_shop.life(code).standing for code in codes[2:]} == {Standing.TO_STRIP}
-    assert shop.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_screen_that_was_worked_on_is_no_longer_surely_where_it_was_put(the_shop: Shop) -> None:
     code = the_shop.frame()
-    assert not screens.moved_on(the_shop.life(code)), "nobody said where it was"
+    assert not screen_steps.moved_on(the_shop.life(code)), "nobody said where it was"
     for step, fields, moved in (
         ("rack", {"place": "Rack 1"}, False),
         ("tension", {"readings_n_per_cm": "24"}, False),
@@ -882,7 +886,7 @@ def test_a_screen_that_was_worked_on_is_no_longer_surely_where_it_was_put(the_sh
         ("rack", {"place": "Rack 1"}, False),
     ):
         the_shop.log(code, step, **fields)
-        assert screens.moved_on(the_shop.life(code)) is moved, step
+        assert screen_steps.moved_on(the_shop.life(code)) is moved, step
 
 
 def test_a_time_that_nobody_means_is_refused(the_shop: Shop) -> None:
@@ -908,7 +912,7 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
     note = runs.log(db, the_shop.me, run, "note", form({"note": "x"}), post=post(), now=the_shop.tick())[0]
     ink = form({"kind": "plastisol ink"})
     one, another = (
-        buckets.find(db, buckets.mix(db, the_shop.me, ink, post=post(), now=the_shop.tick())) for _time in range(2)
+        find.bucket(db, buckets.mix(db, the_shop.me, ink, post=post(), now=the_shop.tick())) for _time in range(2)
     )
     used = buckets.log(db, the_shop.me, one, "use", form({}), post=post(), now=the_shop.tick())[0]
     before = entries.count(db)
@@ -925,11 +929,11 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
     runs.log(db, the_shop.me, run, "cross-out", sent, post=post(), now=the_shop.tick())
     sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one
     buckets.log(db, the_shop.me, one, "cross-out", sent, post=used, now=the_shop.tick())
-    assert buckets.find(db, one.code).used_at is None and shop.check(db) == []
+    assert find.bucket(db, one.code).used_at is None and sound.check(db) == []
 
 
 def habits(the_shop: Shop, code: str, step: str, now: datetime) -> dict[str, Any]:
-    return screens.habits(the_shop.db, screens.find(the_shop.db, code), step, now)
+    return screen_steps.habits(the_shop.db, find.screen(the_shop.db, code), step, now)
 
 
 def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) -> None:
@@ -938,7 +942,7 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
     def mixed(kind: str, days: float) -> str:
         sent = form({"kind": kind, "good_until": (the_shop.now + timedelta(days=days)).isoformat()})
         code = buckets.mix(db, me, sent, post=post(), now=the_shop.tick())
-        buckets.log(db, me, buckets.find(db, code), "use", form({}), post=post(), now=the_shop.tick())
+        buckets.log(db, me, find.bucket(db, code), "use", form({}), post=post(), now=the_shop.tick())
         return code
 
     code = the_shop.frame()
@@ -950,24 +954,24 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
     assert habits(the_shop, code, "coat", in_3_days)["bucket"] == long
     assert habits(the_shop, code, "coat", in_10_days)["bucket"] == ""
     the_shop.now = in_10_days
-    buckets.log(db, me, buckets.find(db, long), "test", form({"result": "good"}), post=post(), now=the_shop.tick())
+    buckets.log(db, me, find.bucket(db, long), "test", form({"result": "good"}), post=post(), now=the_shop.tick())
     assert habits(the_shop, code, "coat", the_shop.now)["bucket"] == long, "its test strip was good"
 
 
 def test_the_room_by_the_last_reading_of_the_shift_is_never_filled_in(the_shop: Shop) -> None:
     db, (code, other) = the_shop.db, (the_shop.frame(), the_shop.frame())
-    assert screens.room_of_the_shift(db, the_shop.now) is None
+    assert air.room_of_the_shift(db, the_shop.now) is None
     the_shop.log(code, "degrease")
     logged = the_shop.log(code, "coat", room="23,5 C, 45 %")
     the_shop.log(other, "degrease")
     the_shop.log(other, "coat")  # without a reading
     assert not {"room_c", "room_rh_pct"} & set(habits(the_shop, code, "coat", the_shop.now))
-    found = screens.room_of_the_shift(db, the_shop.now)
+    found = air.room_of_the_shift(db, the_shop.now)
     assert found is not None and (found.room_c, found.room_rh_pct, found.who) == (23.5, 45, the_shop.me.name)
     # shifts from 6, 14 and 22 (common practice); NOW is 08:00 UTC, which is the shop's zone until it says otherwise
-    assert screens.room_of_the_shift(db, NOW.replace(hour=13, minute=59)) == found
+    assert air.room_of_the_shift(db, NOW.replace(hour=13, minute=59)) == found
     for later in (NOW.replace(hour=14), NOW + timedelta(days=1)):
-        assert screens.room_of_the_shift(db, later) is None
-    assert screens.room_of_the_shift(db, NOW, then=True) is None, "nobody had taken it yet"
+        assert air.room_of_the_shift(db, later) is None
+    assert air.room_of_the_shift(db, NOW, then=True) is None, "nobody had taken it yet"
     the_shop.log(code, "cross-out", crosses=logged.entries[0], why="slip")
-    assert screens.room_of_the_shift(db, the_shop.now) is None
+    assert air.room_of_the_shift(db, the_shop.now) is None

@@ -19,15 +19,16 @@ from simulated_figures import POOL_SHOPS, PoolShop, how_many, table
 from test_desk_rules import Bench
 from test_web_calculator import text_of
 
+from tickets.actions import places, shop, stocktake
 from tickets.calculator.defaults import pick
-from tickets.floor import boards, places, screens, shop, stocktake
-from tickets.floor import desk as floor
-from tickets.records import pool
-from tickets.records.code import shown
-from tickets.records.person import Actor
-from tickets.records.pool import Busy, MeshPool, Stock
-from tickets.records.screen import FREE
-from tickets.records.spec import Row
+from tickets.domain.code import shown
+from tickets.domain.desk import pool
+from tickets.domain.desk.pool import Busy, MeshPool, Stock
+from tickets.domain.person import Actor
+from tickets.domain.screens.screen import FREE
+from tickets.domain.spec import Row
+from tickets.queries import desk as floor
+from tickets.queries import desk_today, find
 from tickets.store import people
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -188,7 +189,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     for code in every:
         bench.log(code, "tension", 200, readings_n_per_cm="9" if code in (slack, loose) else "24")
     places.add(bench.db, bench.me, "Rack 1", "rack", post="a-rack-0000000000001", now=bench.now - timedelta(days=9))
-    rack = screens.find_place(bench.db, "Rack 1")
+    rack = find.place(bench.db, "Rack 1")
     for code in every:
         bench.log(code, "rack", 199, place=rack.name)
     bench.log(degreased, "degrease", 6)
@@ -199,12 +200,12 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     bench.log(off, "found", 5, standing_seen="to strip")
     bench.log(torn, "fault", 4, kind="torn", then="restretch")
     bench.log(gone, "retire", 4, cause="lost")
-    there = [screens.find(bench.db, code).id for code in every if code not in (lost, gone)]
+    there = [find.screen(bench.db, code).id for code in every if code not in (lost, gone)]
     stocktake.put_right(bench.db, bench.me, rack, [], there, post="stock-take-0000000001", now=bench.now)
     bench.job(3)
     (pooled,) = floor.pool_of(bench.db, bench.now, 30).meshes
     assert pooled.frames == Stock(there=7, taken=5, missing=1, slack=2, free=3, coated=1)
-    view = boards.desk(bench.db, bench.now)
+    view = desk_today.desk(bench.db, bench.now)
     ((mesh, row),), on = view.meshes, view.coated["230/in"]
     assert {name: number for name, number in row.items() if number} == {
         "free": 3, "slack": 2, "ready": 1, "to clean or strip": 1, "to restretch": 1, "unknown": 1,
@@ -237,7 +238,7 @@ def test_a_shop_that_logs_no_stripping_counts_what_came_off_apart(bench: Bench) 
         bench.log(code, "tension", 150, readings_n_per_cm="24")
     bench.log(off, "found", 5, standing_seen="kept")
     bench.job(3)
-    ((_mesh, row),) = boards.desk(bench.db, bench.now).meshes
+    ((_mesh, row),) = desk_today.desk(bench.db, bench.now).meshes
     (pooled,) = floor.pool_of(bench.db, bench.now, 30).meshes
     (short,) = [one for one in floor.ahead(bench.db, bench.now).meshes if one.needs]
     assert row["free"] == pooled.frames.free == short.free == 1 and bare

@@ -15,13 +15,14 @@ from test_web_runs import NOW, Shop, fresh, post, start_run, story, text_of, two
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
-from tickets.floor import heads as floor_heads
-from tickets.floor import places as floor_places
-from tickets.floor import runs as floor_runs
-from tickets.floor.posting import form
-from tickets.records.heads import ANTICLOCKWISE, ANY_ORDER, Press, in_order, layout, of_stations, offer, takes
-from tickets.records.job import Station, read, to_toml
-from tickets.records.refusal import Refused
+from tickets.actions import hanging
+from tickets.actions import places as floor_places
+from tickets.domain.jobs.heads import ANTICLOCKWISE, ANY_ORDER, Press, in_order, layout, of_stations, offer, takes
+from tickets.domain.jobs.job import Station, read, to_toml
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.queries import heads as floor_heads
+from tickets.queries import run_plan
 from tickets.store import entries, places
 
 COLOURS = ("white", "yellow", "red", "green", "blue", "brown", "black")
@@ -211,7 +212,7 @@ def test_every_hung_screen_has_a_head(shop: Shop, press: FlaskClient, db: Databa
     hung = tickets(db, "run", "log", str(run), "hang", "--screen", blue)
     assert hung.exit_code == 0, hung.stderr
     assert {number: one.head for number, one in story(db, run).hung.items()} == {1: 1, 3: 2}
-    second = floor_runs.plan(db, other).job
+    second = run_plan.plan(db, other).job
     code = shop.screen(second, 1)
     page = press.get(f"/runs/{other}?screen={code}").text
     assert "No head of Press 3 is free for it." in text_of(page) and 'class="primary hang"' not in page
@@ -220,7 +221,7 @@ def test_every_hung_screen_has_a_head(shop: Shop, press: FlaskClient, db: Databa
     assert refused.status_code == 422 and "No head of Press 3 is free for it." in text_of(refused.text)
     assert f"(run {run}: 1, 2)" in text_of(refused.text)
     with pytest.raises(Refused, match="No head of Press 3 is free"):
-        floor_runs.hang(db, shop.manager, other, form({"screen": code}), post=fresh(), now=NOW)
+        hanging.hang(db, shop.manager, other, form({"screen": code}), post=fresh(), now=NOW)
     assert story(db, other).hung == {}
 
 

@@ -5,18 +5,30 @@ from __future__ import annotations
 import ast
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 ROOT = Path(__file__).parent.parent
-LAYERS = {
-    "tickets.words": set(),
-    "tickets.calculator": {"tickets.words"},
-    "tickets.records": {"tickets.calculator", "tickets.words"},
-    "tickets.store": {"tickets.records", "tickets.calculator", "tickets.words"},
-    "tickets.paper": {"tickets.records", "tickets.calculator", "tickets.words"},
-    "tickets.floor": {"tickets.store", "tickets.paper", "tickets.records", "tickets.calculator", "tickets.words"},
+RULES = {"tickets.calculator", "tickets.i18n"}
+DOMAIN = {
+    "tickets.domain",
+    *(f"tickets.domain.{name}" for name in ("jobs", "runs", "screens", "desk", "papers")),
+}
+LAYERS: dict[str, set[str]] = {
+    "tickets.i18n": set(),
+    "tickets.calculator": {"tickets.i18n"},
+    "tickets.domain": RULES,
+    "tickets.domain.jobs": {"tickets.domain", *RULES},
+    "tickets.domain.runs": {"tickets.domain.jobs", "tickets.domain", *RULES},
+    "tickets.domain.screens": {"tickets.domain.runs", "tickets.domain.jobs", "tickets.domain", *RULES},
+    "tickets.domain.desk": {"tickets.domain", *RULES},
+    "tickets.domain.papers": {*DOMAIN, *RULES},
+    "tickets.store": {*DOMAIN, *RULES},
+    "tickets.paper": {*DOMAIN, *RULES},
+    "tickets.queries": {"tickets.store", "tickets.paper", *DOMAIN, *RULES},
+    "tickets.actions": {"tickets.queries", "tickets.store", "tickets.paper", *DOMAIN, *RULES},
 }
 TOP = {"tickets.demo", "tickets.cli", "web"}
 BELOW_WEB = {*LAYERS, "tickets"}
@@ -43,8 +55,8 @@ HOMES = {
     "coloraide": {"tickets.calculator"},
     "click": {"tickets.cli"},
     "waitress": {"web", "tickets.cli"},
-    "platformdirs": {"tickets.cli", "tickets.store", "tickets.floor"},
-    "PIL": {"tickets.floor", "tickets.paper"},
+    "platformdirs": {"tickets.cli", "tickets.store", "tickets.actions"},
+    "PIL": {"tickets.actions", "tickets.paper"},
 }
 """Where each foreign package may be imported."""
 
@@ -64,7 +76,7 @@ def part_of(module: str) -> str:
     names = module.split(".")
     if names[0] != "tickets" or len(names) == 1:
         return names[0]
-    return ".".join(names[:2])
+    return ".".join(names[: 3 if ".".join(names[:3]) in DOMAIN else 2])
 
 
 def imports(path: Path, *, types: bool = True) -> list[tuple[str, list[str]]]:
@@ -93,6 +105,8 @@ def reached(module: str, names: list[str]) -> set[str]:
         folder = ROOT / "tickets"
         known = {name for name in names if (folder / name).is_dir() or (folder / f"{name}.py").is_file()}
         return {f"tickets.{name}" for name in known} or {"tickets"}
+    if module == "tickets.domain":
+        return {part_of(f"tickets.domain.{name}") for name in names}
     return {part_of(module)}
 
 
@@ -107,18 +121,38 @@ def test_imports_run_one_way(path: Path) -> None:
         assert not wrong, f"{own} imports {', '.join(sorted(wrong))}"
 
 
+def test_no_file_imports_itself_by_way_of_others() -> None:
+    """No circle among the files, imports inside functions included."""
+    paths = {module_of(path): path for path in files()}
+    wanted = {name: {one for one in asked_by(path, paths) if one != name} for name, path in paths.items()}
+    while free := {name for name, others in wanted.items() if not others & wanted.keys()}:
+        wanted = {name: others for name, others in wanted.items() if name not in free}
+    circles = {name: sorted(others & wanted.keys()) for name, others in wanted.items()}
+    assert not circles
+
+
+def asked_by(path: Path, paths: Mapping[str, Path]) -> set[str]:
+    """The files of the program that a file imports."""
+    found = set()
+    for module, names in imports(path, types=False):
+        for name in names or [""]:
+            whole = f"{module}.{name}"
+            found.add(whole if whole in paths else module)
+    return found & paths.keys()
+
+
 @pytest.mark.parametrize("path", files(), ids=lambda path: str(path.relative_to(ROOT)))
 def test_each_foreign_package_has_its_home(path: Path) -> None:
     own = part_of(module_of(path))
     for module, names in imports(path, types=False):
         package = module.split(".")[0]
         if package == "sqlite_utils" and names == ["Database"] and own in {
-            "tickets.floor", "tickets.cli", "web", "tickets.demo",
+            "tickets.queries", "tickets.actions", "tickets.cli", "web", "tickets.demo",
         }:  # fmt: skip
             continue  # the handle that the store gives out, as a type
         if package == "sqlite3" and only_its_errors(path):
             continue
-        if module == "werkzeug.security" and own == "tickets.floor":
+        if module == "werkzeug.security" and own == "tickets.actions":
             continue  # the hashing of secrets, which knows nothing of pages
         if package in HOMES:
             assert own in HOMES[package], f"{own} imports {package}"
@@ -164,7 +198,7 @@ def test_the_command_line_starts_light() -> None:
                 continue
             for module in modules:
                 package = module.split(".")[0]
-                ours = module in {"tickets.words", "tickets.cli"} or module.startswith("tickets.cli.")
+                ours = module in {"tickets.i18n", "tickets.cli"} or module.startswith("tickets.cli.")
                 assert ours or package in {*sys.stdlib_module_names, "click"}, f"{path.name}: {module}"
 
 
@@ -181,7 +215,7 @@ def test_the_calculator_loads_no_other_command() -> None:
 
 def test_the_pure_rules_take_the_clock_as_an_argument() -> None:
     """No file of the rules or the calculator asks the system for the time, the folder or the network."""
-    for path in [*(ROOT / "tickets/records").glob("*.py"), *(ROOT / "tickets/calculator").glob("*.py")]:
+    for path in [*(ROOT / "tickets/domain").rglob("*.py"), *(ROOT / "tickets/calculator").rglob("*.py")]:
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute):
                 assert node.attr not in {"now", "utcnow", "today"}, f"{path.name}, line {node.lineno}"

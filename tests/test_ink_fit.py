@@ -18,15 +18,14 @@ from test_web_runs import NOW, Shop, fresh, hang_both, post, start_run, story, t
 from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
+from tickets.actions import buckets, noting
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets
-from tickets.floor import runs as floor_runs
-from tickets.floor import shop as shop_checks
-from tickets.floor.posting import form
-from tickets.records.bucket import Bucket
-from tickets.records.ink_fit import against, goes_with, named
-from tickets.records.job import Ink
-from tickets.records.tracing import InkLot, ink_lots
+from tickets.domain.bucket import Bucket
+from tickets.domain.jobs.job import Ink
+from tickets.domain.posted import form
+from tickets.domain.runs.ink_fit import against, goes_with, named
+from tickets.domain.screens.tracing import InkLot, ink_lots
+from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs
 
 SKY = Ink("water-base", "sky blue", "Aqua 200", "Book A 17")
@@ -90,9 +89,7 @@ def test_what_says_itself_comes_first() -> None:
         ("own", "own", "", "L4", "own", False),
     ],
 )
-def test_the_lot_goes_with_the_bucket(
-    typed: str, before: str, lot: str, was: str, left: str, wrong: bool
-) -> None:
+def test_the_lot_goes_with_the_bucket(typed: str, before: str, lot: str, was: str, left: str, wrong: bool) -> None:
     values = {"ink_lot": typed} if typed else {}
     old = Bucket(5, "0A1B2C", "water-base ink", lot=was) if was else None
     faults = goes_with(values, {"ink_lot": before}, bucket(lot=lot), old, "s3.")
@@ -127,11 +124,11 @@ def test_a_bucket_of_another_colour_is_asked_about_and_the_reason_kept(
     assert judged.passed and judged.passed["why"] == "mixed to the customer’s sample"
     page = text_of(press.get(f"/runs/{run}").text)
     assert "Bo Lind went past it: mixed to the customer’s sample" in page
-    verdict = floor_runs.going(db, floor_runs.plan(db, run), NOW)
+    verdict = at_press.going(db, run_plan.plan(db, run), NOW)
     assert "ink-other-colour" in verdict.keys and verdict.level is Level.CAUTION, "said above Start, asked once"
-    floor_runs.save_sheet(db, shop.actor("Bo Lind"), run, form({"s1.note": ["x"]}), post=fresh(), now=NOW)
+    noting.save_sheet(db, shop.actor("Bo Lind"), run, form({"s1.note": ["x"]}), post=fresh(), now=NOW)
     assert post(press, run, "sheet", **{"s1.bucket": white}).status_code == 303, "the right one asks nothing"
-    assert "ink-other-colour" not in floor_runs.going(db, floor_runs.plan(db, run), NOW).keys
+    assert "ink-other-colour" not in at_press.going(db, run_plan.plan(db, run), NOW).keys
 
 
 def test_another_kind_is_asked_about_too(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -149,11 +146,11 @@ def tiles(page: str, field: str) -> list[str]:
 def test_what_fits_is_offered_first_and_what_is_in_use_is_said(shop: Shop, press: FlaskClient, db: Database) -> None:
     green, base, white = mixed(shop, "Sea green"), mixed(shop, "Base 30"), mixed(shop, "Deep white")
     for code in (white, base, green):  # the last one taken into use would stand first
-        buckets.log(db, shop.manager, buckets.find(db, code), "use", form({}), post=fresh(), now=NOW)
+        buckets.log(db, shop.manager, find.bucket(db, code), "use", form({}), post=fresh(), now=NOW)
     first, _white, _blue = hang_both(press, shop, shop.job())
     assert post(press, first, "sheet", **{"s1.bucket": white}).status_code == 303
     second = start_run(press, shop, shop.job(title="Second tees", revision="5"), shop.other_press)
-    job = floor_runs.plan(db, second).job
+    job = run_plan.plan(db, second).job
     for station in (1, 3):
         assert post(press, second, "hang", screen=shop.screen(job, station)).status_code == 303
     page = press.get(f"/runs/{second}").text
@@ -185,7 +182,7 @@ def test_lot_and_recipe_come_out_of_the_bucket(shop: Shop, press: FlaskClient, d
     out = tmp_path / "out"
     assert tickets(db, "export", "--out", str(out)).exit_code == 0
     assert "base 900 g, white 100 g" in (out / "buckets.csv").read_text("utf-8")
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_another_garment_takes_another_ink(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -198,7 +195,7 @@ def test_another_garment_takes_another_ink(shop: Shop, press: FlaskClient, db: D
     run, _white, _blue = hang_both(press, shop, job)
     assert post(press, run, "sheet", **{"s1.bucket": white}).status_code == 303, "one of its garments takes it"
     assert post(press, run, "change", what="colourway", garment="2").status_code == 303
-    verdict = floor_runs.going(db, floor_runs.plan(db, run), NOW)
+    verdict = at_press.going(db, run_plan.plan(db, run), NOW)
     assert verdict.level is Level.STOP and "ink-other-colour" in verdict.keys
     assert [one.step for one in entries.of(db, "run", run)][-1] == "change"
 

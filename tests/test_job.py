@@ -12,8 +12,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from tickets.records import job as jobs
-from tickets.records.job import (
+from tickets.domain.jobs import job as jobs
+from tickets.domain.jobs.job import (
     Art,
     Colourway,
     Dryer,
@@ -30,8 +30,8 @@ from tickets.records.job import (
     read,
     to_toml,
 )
-from tickets.records.refusal import Refused
-from tickets.records.separation import Separation, folded
+from tickets.domain.refusal import Refused
+from tickets.domain.separation import Separation, folded
 
 WHITE = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in", "thread": "64 um"}}
 PLAIN: dict[str, Any] = {

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from tickets.records import job as jobs
-from tickets.records.job import INKS, Job, origins_first, read_file, read_files, repeated, to_toml
-from tickets.records.refusal import Refused
+from tickets.domain.jobs import job as jobs
+from tickets.domain.jobs.job import INKS, Job, origins_first, read_file, read_files, repeated, to_toml
+from tickets.domain.refusal import Refused
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 GOOD = sorted(SAMPLES.glob("*.toml"))

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 
 from tickets.calculator.verdict import ADVISED, Level, say
-from tickets.records.heads import Press
-from tickets.records.job import read, read_file
-from tickets.records.job_remarks import _SAID, Remark, remarks
-from tickets.records.spec import Row, Spec, shipped
+from tickets.domain.jobs.heads import Press
+from tickets.domain.jobs.job import read, read_file
+from tickets.domain.runs.job_remarks import _SAID, Remark, remarks
+from tickets.domain.spec import Row, Spec, shipped
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 

@@ -17,20 +17,23 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 from test_paper import words
 
+from tickets.actions import buckets, hanging, places, printing, runs, screens, shop, weighing
+from tickets.actions import jobs as floor_jobs
+from tickets.actions.posting import line, numbered, write
 from tickets.calculator import exposure, lifetime
 from tickets.calculator.units import magnitude
 from tickets.calculator.verdict import Level, judge, say
-from tickets.floor import buckets, ink, learning, places, printing, runs, screens, shop, target
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form, numbered, write
-from tickets.floor.screens import line
-from tickets.records import lab, mesh_advice
-from tickets.records.entry import stamp
-from tickets.records.job import Station, read
-from tickets.records.person import Actor
-from tickets.records.readings import Lesson, MeshLife
-from tickets.records.refusal import NotAllowed, NotFound, Refused
-from tickets.records.spec import Row, Spec, shipped
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import mesh_advice
+from tickets.domain.jobs.job import Station, read
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import NotAllowed, NotFound, Refused
+from tickets.domain.runs import lab
+from tickets.domain.screens.readings import Lesson, MeshLife
+from tickets.domain.spec import Row, Spec, shipped
+from tickets.queries import find as find_floor
+from tickets.queries import ink, learning, mesh_lives, run_plan, screen_steps, sound, target, tickets
 from tickets.store import jobs, people, readings, writing
 from tickets.store import screens as store_screens
 from tickets.store import spec as spec_rows
@@ -74,7 +77,7 @@ class Shop:
         return screens.add(self.db, self.me, form(sent), post=post(), now=self.tick())[0]
 
     def find(self, code: str) -> store_screens.Screen:
-        return screens.find(self.db, code)
+        return find_floor.screen(self.db, code)
 
     def log(self, code: str, step: str, **fields: Any) -> screens.Logged:
         return screens.log(self.db, self.me, self.find(code), step, form(fields), post=post(), now=self.tick())
@@ -172,7 +175,7 @@ def test_the_time_is_learned_from_washouts_of_the_same_combination(the_shop: Sho
     assert found.seconds.source == "learned" and found.seconds.learned is not None
     assert found.seconds.time == pytest.approx(120, rel=0.01) and found.seconds.learned.readings == 3
     assert "3 washouts" in say(found.seconds.reasons[0]).sentence
-    assert screens.habits(the_shop.db, the_shop.find(two), "expose", the_shop.now) == {
+    assert screen_steps.habits(the_shop.db, the_shop.find(two), "expose", the_shop.now) == {
         "exposure_unit": "Big lamp", "exposure_s": "120",
     }  # fmt: skip
     right = the_shop.log(two, "expose", exposure_s=120, exposure_unit="Big lamp").verdict
@@ -240,14 +243,14 @@ def test_a_mesh_is_near_its_end_by_the_shops_own_limits() -> None:
 
     def level(**own: float) -> Level:
         rows = [Row(9000 + place, key.replace("_", "-"), value, "") for place, (key, value) in enumerate(own.items())]
-        return learning.life_verdict(Spec([*shipped(), *rows]), curve, 22).level
+        return mesh_lives.life_verdict(Spec([*shipped(), *rows]), curve, 22).level
 
     assert level() is Level.CAUTION
     assert Row(9000, "mesh-chance-least", 10, "%").identity == Row(1, "mesh-chance-least", 80, "%").identity
     assert level(mesh_chance_least=10) is Level.OK
     assert level(mesh_further_uses=1) is Level.UNKNOWN
     bare = Spec(row for row in shipped() if row.key != "mesh-further-uses")
-    verdict = learning.life_verdict(bare, curve, 22)
+    verdict = mesh_lives.life_verdict(bare, curve, 22)
     assert [(one.key, one.level) for one in verdict.reasons] == [("life-no-limit", Level.UNKNOWN)]
 
 
@@ -293,7 +296,7 @@ def test_another_mesh_is_only_a_start_never_typed_and_never_ok(the_shop: Shop) -
     assert found.source == "nearest" and found.time == pytest.approx(60) and found.wanted is None and found.typed == ""
     said = say(found.reasons[0])
     assert said.level is Level.UNKNOWN and "mesh count, thread, mesh colour" in said.sentence
-    assert "exposure_s" not in screens.habits(the_shop.db, the_shop.find(code), "expose", the_shop.now)
+    assert "exposure_s" not in screen_steps.habits(the_shop.db, the_shop.find(code), "expose", the_shop.now)
     verdict = the_shop.log(code, "expose", exposure_s=60, exposure_unit="Big lamp").verdict
     assert verdict is not None and verdict.level is Level.UNKNOWN and "exposure-from-nearest" in verdict.keys
 
@@ -440,7 +443,7 @@ def test_an_integrators_units_are_kept_apart_and_not_corrected(the_shop: Shop) -
     the_shop.coated(code)
     found = the_shop.wanted(code, irradiance_mw_cm2=5)
     assert found.seconds.source == "" and found.units.time == pytest.approx(400) and found.counts
-    assert screens.habits(the_shop.db, the_shop.find(code), "expose", the_shop.now)["exposure_units"] == "400"
+    assert screen_steps.habits(the_shop.db, the_shop.find(code), "expose", the_shop.now)["exposure_units"] == "400"
     verdict = the_shop.log(code, "expose", exposure_units=400, exposure_unit="Big lamp").verdict
     assert verdict is not None and verdict.level is Level.OK and "exposure-time-right-units" in verdict.keys
 
@@ -477,7 +480,7 @@ def test_a_crossed_out_washout_teaches_nothing_any_more(the_shop: Shop) -> None:
     wrong = form({"crosses": washed.entry, "why": "wrong value"})
     screens.cross_out(the_shop.db, the_shop.me, wrong, post=post(), now=the_shop.tick())
     assert readings.washouts_of_unit(the_shop.db, "Big lamp") == []
-    assert shop.check(the_shop.db) == []
+    assert sound.check(the_shop.db) == []
 
 
 # Lamps
@@ -601,25 +604,25 @@ def falling(the_shop: Shop, uses: list[int], start: float = 25, loss: float = 2,
 def test_the_uses_left_follow_the_fitted_loss(the_shop: Shop) -> None:
     """25 - 2 ln(1 + uses) meets the floor of 15 at e^5 - 1 = 147.4 uses (worked out); 7 of them are gone."""
     code = falling(the_shop, [0, 1, 3, 7])
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert found.loss is not None and found.loss.uses_to_floor == pytest.approx(math.exp(5) - 1, rel=0.01)
     assert magnitude(found.loss.start, "N/cm") == pytest.approx(25, abs=0.01)
     reason = next(reason for reason in found.verdict.reasons if reason.key == "tension-loss-range")
     assert reason.numbers["left"] == 140 and found.verdict.level is Level.OK
     assert found.lowest == (3, "a corner") and found.uses == 7
     the_shop.use(code, 10)  # ten more, not measured: they are gone all the same
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert next(one for one in found.verdict.reasons if one.key == "tension-loss-range").numbers["left"] == 130
     assert found.at(3) == pytest.approx(25 - 2 * math.log(4), abs=0.01)
 
 
 def test_two_readings_foresee_nothing_and_so_do_readings_at_one_use(the_shop: Shop) -> None:
-    found = learning.forecast(the_shop.db, the_shop.find(falling(the_shop, [0, 2])), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(falling(the_shop, [0, 2])), "colours")
     assert found.loss is None and found.verdict.keys == ("tension-loss-too-few",)
     code = the_shop.frame()
     for value in ("25", "24", "24"):
         the_shop.log(code, "tension", readings_n_per_cm=value)
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert found.verdict.keys == ("tension-loss-same-uses",) and found.verdict.level is Level.UNKNOWN
 
 
@@ -632,7 +635,7 @@ def test_new_mesh_is_told_apart_from_settled_mesh(the_shop: Shop) -> None:
     the_shop.log(code, "check", result="good")
     the_shop.use(code)
     the_shop.log(code, "tension", readings_n_per_cm="23")
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert "tension-mesh-new" in found.verdict.keys and found.verdict.level is Level.UNKNOWN
 
 
@@ -641,7 +644,7 @@ def test_new_mesh_on_the_frame_begins_anew(the_shop: Shop) -> None:
     the_shop.log(code, "fault", kind="torn", then="restretch")
     the_shop.log(code, "stretch", mesh_count_as_labelled="230/in", thread_um="48", frame="aluminium")
     the_shop.log(code, "tension", readings_n_per_cm="25")
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert len(found.readings) == 1 and found.uses == 0
 
 
@@ -652,7 +655,7 @@ def test_retensioning_begins_anew_too(the_shop: Shop) -> None:
     the_shop.log(code, "check", result="good")
     the_shop.use(code, 2)
     the_shop.log(code, "tension", readings_n_per_cm="29")
-    found = learning.forecast(the_shop.db, the_shop.find(code), "colours")
+    found = mesh_lives.forecast(the_shop.db, the_shop.find(code), "colours")
     assert found.since == "retension" and [one.uses for one in found.readings] == [0, 2] and found.uses == 2
 
 
@@ -681,7 +684,7 @@ def test_lives_by_mesh_and_frame_agree_with_lifelines(the_shop: Shop) -> None:
     lived(the_shop, rows)
     lived(the_shop, [(3, "torn")], mesh=40.0)
     lived(the_shop, [(3, "torn")], frame="roller")
-    groups = learning.mesh_lives(the_shop.db)
+    groups = mesh_lives.mesh_lives(the_shop.db)
     assert [(one.range, one.frame, one.number) for one in groups] == [
         ((0, 170), "aluminium", 1), ((170, 240), "aluminium", 60), ((170, 240), "roller", 1),
     ]  # fmt: skip
@@ -706,20 +709,21 @@ def test_the_screens_near_their_end_are_named_the_likeliest_first(the_shop: Shop
     """Of ten ended at 10 to 19 uses: at 9 half last another five; at 14 all that are left have five left, none more."""
     lived(the_shop, [(uses, "torn") for uses in range(10, 20)])
     new, middle, old = lived(the_shop, [(1, ""), (12, ""), (18, "")])
-    found = learning.near_end(the_shop.db)
+    found = mesh_lives.near_end(the_shop.db)
     assert [one.one.code for one in found] == [old, middle]
     assert found[0].chance == 0 and found[0].verdict.keys == ("life-past-half",)  # of the one left nobody can say more
     assert found[1].verdict.keys == ("life-near-end",)
-    said = learning.life_of(the_shop.db, the_shop.find(new))
+    said = mesh_lives.life_of(the_shop.db, the_shop.find(new))
     assert said is not None and said.keys == ("life-open",)  # of ten nobody can say that 80 % last another five
     lived(the_shop, [(uses, "torn") for uses in range(10, 20)])
-    said = learning.life_of(the_shop.db, the_shop.find(new))
+    said = mesh_lives.life_of(the_shop.db, the_shop.find(new))
     assert said is not None and said.keys == ("life-long",) and said.level is Level.OK
 
 
 def test_a_mesh_in_use_before_the_log_counts_from_then_on(the_shop: Shop) -> None:
     """One with 12 uses before its registration, one of which nobody knows, and a new one; each used twice since. The
     first is at risk from 12 uses on; the second is left out of the curve, and nothing is said of its end."""
+
     def registered(**more: str) -> str:
         sent = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium", **more}
         code = screens.add(the_shop.db, the_shop.me, form(sent), post=post(), now=the_shop.tick())[0]
@@ -727,24 +731,24 @@ def test_a_mesh_in_use_before_the_log_counts_from_then_on(the_shop: Shop) -> Non
         return code
 
     told, forgotten, new = registered(in_use="yes", uses_before="12"), registered(in_use="yes"), registered()
-    (group,) = learning.mesh_lives(the_shop.db)
+    (group,) = mesh_lives.mesh_lives(the_shop.db)
     assert (group.number, group.unknown, dict(group.in_service)) == (2, 1, {(2, 12): 1, (2, 0): 1})
     lived(the_shop, [(uses, "torn") for uses in (8, 10, 11, 12, 13)])
-    (group,) = learning.mesh_lives(the_shop.db)
+    (group,) = mesh_lives.mesh_lives(the_shop.db)
     assert [row.at_risk for row in group.curve.rows] == [5, 4, 3, 2, 2]  # at 13 the one seen from 12 on is at risk too
-    assert [one.one.code for one in learning.near_end(the_shop.db)] == [told]
-    said = [learning.life_of(the_shop.db, the_shop.find(code)) for code in (told, forgotten, new)]
+    assert [one.one.code for one in mesh_lives.near_end(the_shop.db)] == [told]
+    said = [mesh_lives.life_of(the_shop.db, the_shop.find(code)) for code in (told, forgotten, new)]
     assert [one.keys for one in said if one] == [("life-beyond",), ("life-before-unknown",), ("life-open",)]
 
 
 def test_few_lives_and_lives_beyond_all_others_are_not_called_good(the_shop: Shop) -> None:
     few = lived(the_shop, [(5, "torn"), (9, "slack"), (2, "")])
-    said = learning.life_of(the_shop.db, the_shop.find(few[-1]))
+    said = mesh_lives.life_of(the_shop.db, the_shop.find(few[-1]))
     assert said is not None and said.keys == ("life-too-few",) and said.level is Level.UNKNOWN
     lived(the_shop, [(uses, "torn") for uses in (3, 4, 5, 6, 7)], frame="roller")
     near, past = lived(the_shop, [(27, ""), (30, "")], frame="roller")
-    assert [one.one.code for one in learning.near_end(the_shop.db)] == [past]
-    unseen = learning.life_of(the_shop.db, the_shop.find(near))
+    assert [one.one.code for one in mesh_lives.near_end(the_shop.db)] == [past]
+    unseen = mesh_lives.life_of(the_shop.db, the_shop.find(near))
     assert unseen is not None and unseen.keys == ("life-unseen",) and unseen.level is Level.UNKNOWN
 
 
@@ -756,7 +760,7 @@ def test_a_labels_rounding_does_not_move_a_mesh_into_the_next_range(
     label_per_cm: float, expected: tuple[float, float]
 ) -> None:
     """67/cm is 170.2/in and sold as 170 (a mesh maker's pairs of counts)."""
-    assert learning.range_of(label_per_cm) == expected
+    assert mesh_lives.range_of(label_per_cm) == expected
 
 
 # Ink
@@ -764,7 +768,7 @@ def test_a_labels_rounding_does_not_move_a_mesh_into_the_next_range(
 
 def job_of(the_shop: Shop, sheet: dict[str, Any]) -> jobs.Saved:
     (code,) = floor_jobs.add(the_shop.db, the_shop.me, [read(sheet)], post=post(), now=the_shop.tick())
-    return floor_jobs.find(the_shop.db, code)
+    return find_floor.job(the_shop.db, code)
 
 
 def test_ink_is_reckoned_term_by_term(the_shop: Shop) -> None:
@@ -792,18 +796,18 @@ def test_a_weighing_puts_the_shops_own_ink_right(the_shop: Shop) -> None:
     saved = job_of(the_shop, one_colour())
     sent = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
     with pytest.raises(NotAllowed):
-        ink.weigh(the_shop.db, the_shop.press, saved, 1, 1, sent, post=post(), now=the_shop.tick())
+        weighing.weigh(the_shop.db, the_shop.press, saved, 1, 1, sent, post=post(), now=the_shop.tick())
     with pytest.raises(NotFound):
-        ink.weigh(the_shop.db, the_shop.lead, saved, 1, 2, sent, post=post(), now=the_shop.tick())
+        weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 2, sent, post=post(), now=the_shop.tick())
     for bad, where in (({"weighed_g": ["0.4", "0.4"]}, "weighed_g"), ({"density_g_cm3": ""}, "density_g_cm3")):
         with pytest.raises(Refused) as refused:
-            ink.weigh(
+            weighing.weigh(
                 the_shop.db, the_shop.lead, saved, 1, 1, form({**sent.sent, **bad}), post=post(), now=the_shop.tick()
             )
         assert refused.value.faults[0].where == where
     same = post()
     for _again in range(2):
-        factor = ink.weigh(the_shop.db, the_shop.lead, saved, 1, 1, sent, post=same, now=the_shop.now)
+        factor = weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 1, sent, post=same, now=the_shop.now)
     assert factor == pytest.approx(1.5, abs=0.01)
     (line_,) = ink.needs(the_shop.db, saved)
     assert line_.transfer == pytest.approx(1.5, abs=0.01) and line_.density_g_cm3 == 1.2
@@ -851,7 +855,7 @@ def test_paper_says_at_each_row_what_the_screen_is_loaded_with_and_what_goes_on_
     jobs_ = {name: job_of(the_shop, sheet) for name, sheet in rows.items()}
 
     def told(name: str) -> str:
-        says = printing.job_ticket(the_shop.db, jobs_[name], "http://192.0.2.7:8600", the_shop.now)
+        says = tickets.job_ticket(the_shop.db, jobs_[name], "http://192.0.2.7:8600", the_shop.now)
         (row,) = says.placements[0].stations
         paper = printing.print_job(the_shop.db, the_shop.me, str(jobs_[name].code), now=the_shop.tick(), anyway=True)
         assert " ".join(row.need.split()) in " ".join(words(paper.pdf).split()), "it stands on the ticket as drawn"
@@ -863,7 +867,7 @@ def test_paper_says_at_each_row_what_the_screen_is_loaded_with_and_what_goes_on_
     assert told("reed green") == "load 160 g, on garments 25.5 cm³"
     assert told("not covered") == "load 160 g, on garments not known"
     weighed = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
-    ink.weigh(the_shop.db, the_shop.lead, jobs_["reed green"], 1, 1, weighed, post=post(), now=the_shop.tick())
+    weighing.weigh(the_shop.db, the_shop.lead, jobs_["reed green"], 1, 1, weighed, post=post(), now=the_shop.tick())
     assert told("reed green") == "load 160 g, on garments 45.9 g"
     (total,) = ink.totals(ink.needs(the_shop.db, jobs_["reed green"]))
     assert total.job_g == pytest.approx(45.89, rel=2e-3), "as the job's page has it"
@@ -883,15 +887,15 @@ def test_a_weighing_counts_for_its_ink_and_mesh_alone(the_shop: Shop) -> None:
     """Another mesh lays another film: what was weighed through 230/in says nothing of 110/in, something of 225/in."""
     spec = Spec(_rows(the_shop.db))
     line_ = ink.needs(the_shop.db, job_of(the_shop, one_colour()))[0]
-    fine = ink._weighed_for(spec, line_)
+    fine = weighing._weighed_for(spec, line_)
     assert fine == {"ink": "plastisol", "count_over_per_in": 223.1, "count_to_per_in": 236.9}
     rows = [Row(9001, "ink-transfer", 1.5, "", fine, "weighed")]
     known = Spec([*shipped(), *rows])
-    again = ink._weighed_for(known, replace(line_, count_per_in=225.0))
+    again = weighing._weighed_for(known, replace(line_, count_per_in=225.0))
     assert again == fine  # the same mesh by another label is weighed anew
-    beside = ink._weighed_for(known, replace(line_, count_per_in=240.0))
+    beside = weighing._weighed_for(known, replace(line_, count_per_in=240.0))
     assert beside == {"ink": "plastisol", "count_over_per_in": 236.9, "count_to_per_in": 247.2}
-    assert ink._weighed_for(Spec(rows), replace(line_, count_per_in=None)) == {"ink": "plastisol"}
+    assert weighing._weighed_for(Spec(rows), replace(line_, count_per_in=None)) == {"ink": "plastisol"}
     assert Spec(rows).find("ink-transfer", ink="plastisol", count_per_in=110.0) is None
 
 
@@ -941,7 +945,7 @@ def test_the_ink_of_each_garment_is_reckoned_from_its_own_pieces_and_ink(the_sho
                                "station": [{**sleeve, "coverage": "100 %"}]})  # fmt: skip
     saved = job_of(the_shop, sheet)
     weighed = form({"weighed_g": ["0.40", "0.417", "0.50"], "density_g_cm3": "1.2", "ink": "plastisol"})
-    ink.weigh(the_shop.db, the_shop.lead, saved, 1, 1, weighed, post=post(), now=the_shop.tick())
+    weighing.weigh(the_shop.db, the_shop.lead, saved, 1, 1, weighed, post=post(), now=the_shop.tick())
     lines = ink.needs(the_shop.db, saved)
     said = [(one.placement, one.colour, one.ink, one.pieces) for one in lines]
     assert said == [(1, "reed green", "plastisol", 100), (1, "white", "plastisol", 40), (1, "white", "water-base", 25),
@@ -996,7 +1000,9 @@ def run_of(the_shop: Shop, saved: jobs.Saved, code: str, **approved: str) -> int
     number = runs.open_run(
         the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=post(), now=the_shop.tick()
     )
-    runs.hang(the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=post(), now=the_shop.tick())
+    hanging.hang(
+        the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=post(), now=the_shop.tick()
+    )
     sent = {"approved_by": "press lead person", "approved_as": "press", **approved}
     runs.log(the_shop.db, the_shop.me, number, "approve", form(sent), post=post(), now=the_shop.tick())
     return number
@@ -1025,7 +1031,7 @@ def two_runs(the_shop: Shop) -> tuple[Shop, jobs.Saved, str]:
 
 
 def compared(the_shop: Shop, number: int) -> list[learning.ColourOf]:
-    plan = runs.plan(the_shop.db, number)
+    plan = run_plan.plan(the_shop.db, number)
     return learning.colour_against_approved(
         the_shop.db, plan, target.against(the_shop.db, plan.job, plan.run.placement, plan.run).run
     )

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from tickets.records.entry import Entry
-from tickets.records.tracing import InkLot, Pieces, ink_lots, pieces_of
+from tickets.domain.entry import Entry
+from tickets.domain.screens.tracing import InkLot, Pieces, ink_lots, pieces_of
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 GARMENTS = ("stone", "black", "sand")

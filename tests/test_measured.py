@@ -12,9 +12,12 @@ from sqlite_utils import Database
 from test_command_parity import data, tickets
 from test_web_runs import Shop, form, fresh, hang_both, post, press, shop, story, two_colours
 
-from tickets.floor import printing, repeats, runs, sheets, target
-from tickets.records import checks, setting, setup
-from tickets.records.job import Dryer
+from tickets.actions import runs
+from tickets.domain import setting
+from tickets.domain.jobs.job import Dryer
+from tickets.domain.runs import curing, setup
+from tickets.queries import at_press, repeats, run_plan, sheets, target
+from tickets.queries import tickets as tickets_floor
 
 __all__ = ["press", "shop"]
 
@@ -46,7 +49,7 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     said = story(db, second).settings
     assert said["1"]["squeegee"] == "75 · square" and said["1"]["angle"] == "15 deg" and said["run"]["belt_set"] == "2"
     assert "note" not in said["1"] and not [name for part in said.values() for name in part if name in setting.MEASURED]
-    aim = target.aim(db, runs.plan(db, second).job, 1)[0]
+    aim = target.aim(db, run_plan.plan(db, second).job, 1)[0]
     assert aim["1"]["hardness_measured"] == "68 Shore A" and aim["run"]["garment_peak"] == "163 °C"
     assert aim["1"]["note"] == SET["s1.note"]  # it is told, as of the run before
     page = press.get(f"/runs/{second}").text
@@ -127,16 +130,16 @@ def test_the_cure_says_whether_the_peak_was_measured_planned_or_only_noted(
     repeat: tuple[int, int], press: FlaskClient, db: Database
 ) -> None:
     _first, second = repeat
-    plan = runs.plan(db, second)
+    plan = run_plan.plan(db, second)
     placement = replace(plan.placement, dryer=Dryer(garment_peak_c=150.0, hold_s=60.0))
     noted = {"garment_peak": "150 °C"}
     words = [
-        checks.heat_of(placement, values, doubted).peak_word
+        curing.heat_of(placement, values, doubted).peak_word
         for values, doubted in (({}, ()), (noted, ()), (noted, {"garment_peak"}))
     ]
     assert words == ["as planned", "as measured", "noted at set-up"]
     assert post(press, second, "sheet").status_code == 303
-    assert runs.curing(db, runs.plan(db, second)) == []  # the target's 163 °C is nobody's measurement here
+    assert at_press.curing(db, run_plan.plan(db, second)) == []  # the target's 163 °C is nobody's measurement here
 
 
 @pytest.mark.parametrize("approved", [False, True])
@@ -199,8 +202,8 @@ def test_the_set_up_sheet_of_a_repeat_says_each_target_once_and_whose_note_it_is
     stations = [{**one, "note": "mind the collar"} if one["does"] == "print" else one
                 for one in two_colours()["placement"][0]["station"]]  # fmt: skip
     placement = {"name": "Full front", "width": "300 mm", "from": "from 70 mm", "station": stations}
-    again = shop.job(placement=[placement], repeats=runs.plan(db, second).job.code)
-    row = printing.job_ticket(db, again, "http://192.0.2.7:8600", clock()).placements[0].stations[0]
-    assert row.note == (
-        f"mind the collar · note of run {first}: {SET['s1.note']} · Off-contact to gauge: 1.9 mm"
-    ), "the order's own note stands beside it"
+    again = shop.job(placement=[placement], repeats=run_plan.plan(db, second).job.code)
+    row = tickets_floor.job_ticket(db, again, "http://192.0.2.7:8600", clock()).placements[0].stations[0]
+    assert row.note == (f"mind the collar · note of run {first}: {SET['s1.note']} · Off-contact to gauge: 1.9 mm"), (
+        "the order's own note stands beside it"
+    )

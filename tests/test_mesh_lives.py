@@ -26,7 +26,7 @@ def meshes(rng: random.Random, number: int, *, early: float, before: str) -> lis
     another 1 to 60 uses."""
     made: list[Life] = []
     while len(made) < number:
-        worn = rng.weibullvariate(MEDIAN / 0.6931**(1 / SHAPE), SHAPE)
+        worn = rng.weibullvariate(MEDIAN / 0.6931 ** (1 / SHAPE), SHAPE)
         taken = rng.expovariate(1 / early) if early else 1e9
         entered = float(rng.randint(1, 30)) if rng.random() < 0.5 else 0.0
         end, looked = round(min(worn, taken)) + 1, entered + rng.randint(1, 60)

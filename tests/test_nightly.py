@@ -24,11 +24,12 @@ from shop import clock
 from sqlite_utils import Database
 
 from tickets import cli, store
-from tickets.floor import backup, nightly, screens, shop
-from tickets.floor.posting import form
-from tickets.records import nights
-from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, Refused
+from tickets.actions import backup, nightly, screens, shop
+from tickets.domain.desk import nights
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import NotAllowed, Refused
+from tickets.queries import sound, summaries
 from tickets.store import private
 from web.nights import NICE, Nights
 
@@ -190,7 +191,7 @@ def test_the_manager_sets_the_hour_on_the_page(
     assert phone.post("/settings/backup_hour", data={"backup_hour": "4"}).status_code == 303
     assert "into the folder" in phone.get("/settings").text
     assert phone.post("/settings/backup_folder", data={"backup_folder": "/"}).status_code == 404
-    assert shop.summary(opened)["settings"]["backup_hour"] == 4
+    assert summaries.summary(opened)["settings"]["backup_hour"] == 4
 
 
 # -- the desk
@@ -247,14 +248,14 @@ def test_a_server_makes_it_by_itself_while_phones_log(folder: Path, opened: Data
     made = nightly.state(folder)
     assert made.good_at and not made.error and made.findings == (), made
     assert not watch.is_alive() and len(names(folder / "backups")) == 1
-    assert shop.check(opened) == []
+    assert sound.check(opened) == []
 
 
 def test_one_that_is_ended_with_the_server_leaves_nothing_half(
     folder: Path, opened: Database, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A backup that takes long ends with the server, wherever it is: here while it packs."""
-    slow = "import time, tickets.floor.backup as b; b._pack = lambda *_: time.sleep(60)\n"
+    slow = "import time, tickets.actions.backup as b; b._pack = lambda *_: time.sleep(60)\n"
     monkeypatch.setattr("web.nights.NICE", slow + NICE)
     watch = Nights(folder, every=0.01)
     watch.start()

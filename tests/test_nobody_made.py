@@ -13,18 +13,19 @@ from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, words
 
+from tickets.actions import buckets, places, screens, shop
 from tickets.calculator.verdict import Verdict
-from tickets.floor import buckets, places, screens, shop
-from tickets.floor.posting import form, zone
-from tickets.records.entry import stamp
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.spec import Row
+from tickets.domain.entry import stamp
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.spec import Row
+from tickets.queries import find
+from tickets.queries.shop_rules import zone
 from tickets.store import entries, people
 from tickets.store.settings import save_setting
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
-
 
 
 @pytest.fixture
@@ -34,7 +35,7 @@ def room(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
 
 
 def newest(db: Database, code: str) -> Any:
-    return entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    return entries.latest_of(db, "screen", find.screen(db, code).id, 1)[0]
 
 
 def to_wash(db: Database, ada: Actor, number: int = 1) -> list[str]:
@@ -72,7 +73,7 @@ def test_a_form_as_it_stands_finds_nothing(room: FlaskClient, db: Database, ada:
 @pytest.mark.parametrize("step", ["washout", "check"])
 def test_who_finds_something_by_a_script_says_what(db: Database, ada: Actor, step: str) -> None:
     (code,) = to_check(db, ada)
-    screen = screens.find(db, code)
+    screen = find.screen(db, code)
     with pytest.raises(Refused, match="Say what was found"):
         screens.log(db, ada, screen, step, form({"in_hand": "yes"}), post=post_id(), now=NOW)
 
@@ -111,9 +112,9 @@ def test_a_test_strip_of_a_bucket_is_not_good_by_itself(room: FlaskClient, db: D
     page = room.get(f"/buckets/{code}").text
     where, sent = Forms(page).find(f"/buckets/{code}/test")
     assert "result" not in sent and room.post(where, data=sent).status_code == 422
-    assert buckets.find(db, code).test == ""
+    assert find.bucket(db, code).test == ""
     assert room.post(where, data={**sent, "result": "fault"}).status_code == 303
-    assert buckets.find(db, code).test == "fault"
+    assert find.bucket(db, code).test == "fault"
 
 
 def test_nobody_looked_at_a_screen_that_was_just_taken_off(room: FlaskClient, db: Database, ada: Actor) -> None:
@@ -202,7 +203,7 @@ def test_putting_away_one_after_another_names_the_place(
     assert page.count('name="place"') == 1  # no other place can be chosen under a button that names this one
     where, sent = Forms(page).find(f"/screens/{second}/rack")
     assert room.post(where, data=sent).status_code == 303
-    assert newest(db, second).values["place"] == screens.find_place(db, "Rack 1").id
+    assert newest(db, second).values["place"] == find.place(db, "Rack 1").id
 
 
 # The room ------------------------------------------------------------------------------------------------------------
@@ -216,7 +217,7 @@ def bare(db: Database, ada: Actor, number: int = 1) -> list[str]:
 
 
 def late(db: Database, ada: Actor, code: str, step: str, at: datetime, **values: object) -> Any:
-    screen = screens.find(db, code)
+    screen = find.screen(db, code)
     return screens.log(db, ada, screen, step, form(values), post=post_id(), now=at)
 
 
@@ -266,10 +267,10 @@ def test_a_reading_of_another_shift_says_nothing(room: FlaskClient, db: Database
     # dated back into that shift it is judged by the reading of then, dated before the reading by none
     third, fourth = bare(db, ada, 2)
     at = stamp(NOW - timedelta(hours=25, minutes=30))
-    assert "room-warm" in screens.log(db, ada, screens.find(db, third), "coat", form({"at": at}),
+    assert "room-warm" in screens.log(db, ada, find.screen(db, third), "coat", form({"at": at}),
                                       post=post_id(), now=clock()).verdict.keys  # fmt: skip
     at = stamp(NOW - timedelta(hours=26, minutes=10))
-    assert "room-warm" not in screens.log(db, ada, screens.find(db, fourth), "coat", form({"at": at}),
+    assert "room-warm" not in screens.log(db, ada, find.screen(db, fourth), "coat", form({"at": at}),
                                           post=post_id(), now=clock()).verdict.keys  # fmt: skip
 
 
@@ -287,14 +288,14 @@ def two_buckets(db: Database, ada: Actor) -> tuple[str, str]:
         buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=days(ago)) for ago in (20, 3)
     )
     for code, ago in ((old, 19), (new, 2)):
-        buckets.log(db, ada, buckets.find(db, code), "use", form({}), post=post_id(), now=days(ago))
+        buckets.log(db, ada, find.bucket(db, code), "use", form({}), post=post_id(), now=days(ago))
     for (code,), bucket, preset, ago in (
         (add(db, ada, when=days(30)), old, "2+1 round edge", 12),
         (add(db, ada, when=days(30)), new, "1+1 round edge", 1),
     ):
         late(db, ada, code, "degrease", days(ago + 1))
         late(db, ada, code, "coat", days(ago), bucket=bucket, preset=preset)
-    buckets.log(db, ada, buckets.find(db, old), "discard", form({}), post=post_id(), now=days(2))
+    buckets.log(db, ada, find.bucket(db, old), "discard", form({}), post=post_id(), now=days(2))
     return old, new
 
 
@@ -307,7 +308,7 @@ def test_a_coat_dated_back_takes_the_bucket_and_preset_of_then(
     assert sent["bucket"] == [new]
     answer = room.post(where, data={**sent, "at": stamp(days(10))})
     values = newest(db, first).values
-    assert (values["bucket"], values["preset"]) == (buckets.find(db, old).id, "2+1 round edge")
+    assert (values["bucket"], values["preset"]) == (find.bucket(db, old).id, "2+1 round edge")
     after = words(room.get(answer.headers["Location"]).text)
     assert "Dated back, so taken as it was then: Emulsion bucket, How coated." in after
     # what somebody chose stays, and what was chosen to be left empty too
@@ -334,7 +335,7 @@ def test_many_coats_dated_back_take_the_bucket_of_then(
     assert answer.status_code == 422  # what was filled in by itself is still known after a refusal
     where, sent = Forms(answer.text).find(f"/places/{rack}/coat")
     answer = room.post(where, data={**sent, "strokes_print_side": ""})
-    assert {newest(db, code).values["bucket"] for code in codes} == {buckets.find(db, old).id}
+    assert {newest(db, code).values["bucket"] for code in codes} == {find.bucket(db, old).id}
     assert "taken as it was then" in words(room.get(answer.headers["Location"]).text)
 
 

@@ -27,11 +27,11 @@ from test_web_runs import (
     two_colours,
 )
 
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, repeats, runs, screens, sheets
-from tickets.floor import shop as shop_checks
-from tickets.records import setup
-from tickets.records.job import read
+from tickets.actions import hanging, places, runs
+from tickets.actions import jobs as floor_jobs
+from tickets.domain.jobs.job import read
+from tickets.domain.runs import setup
+from tickets.queries import find, repeats, run_plan, sheets, sound
 from tickets.store import entries
 
 __all__ = ["press", "shop"]
@@ -72,7 +72,7 @@ def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient
     assert post(press, run, "sheet").status_code == 303
     said = story(db, run)
     assert "noted" not in said.sheet and said.settings["1"]["squeegee"] == "75 · square"
-    assert not setup.open_parts(said.sheet, runs.plan(db, run).placement)
+    assert not setup.open_parts(said.sheet, run_plan.plan(db, run).placement)
     assert "First print approved" in press.get(f"/runs/{run}").text
 
 
@@ -113,7 +113,7 @@ def test_what_nobody_touched_is_as_the_target_and_noted_by_nobody(
     sign_in(client, "Bo Lind")
     assert post(client, run, "sheet", noted="2").status_code == 303
     assert said()["2"] == ("Bo Lind", False) and said()["run"] == ("Cy Marsh", True)
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
@@ -188,7 +188,7 @@ def test_test_prints_are_strokes_of_the_screens_and_no_pieces(shop: Shop, press:
     assert post(press, run, "start", test_prints="4").status_code == 303
 
     def of(code: str) -> int:
-        return screens.find(db, code).life.impressions
+        return find.screen(db, code).life.impressions
 
     assert (of(white), of(blue)) == ((3 + 4) * 2, 4)  # blue did not hang for the first three
     said = story(db, run)
@@ -253,9 +253,9 @@ def test_what_is_noted_after_it_was_left_open_is_a_change_after_the_approval(
     now = story(db, run)
     assert (now.sheet, now.sheet_entry) == (was.sheet, was.sheet_entry)
     assert now.settings["3"] == {"strokes": "2"} and now.settings["1"]["squeegee"] == "80"
-    then = repeats.as_run(db, runs.plan(db, run).run)
+    then = repeats.as_run(db, run_plan.plan(db, run).run)
     assert not then.settings(3) and then.settings(1).get("squeegee") != "80"
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_an_approval_after_one_that_left_heads_open_takes_what_was_noted_since(
@@ -304,7 +304,7 @@ def test_what_was_left_not_noted_is_no_measurement_that_nobody_took(
     assert post(press, run, "approve", **APPROVE).status_code == 303
     assert post(press, run, "start").status_code == 303
     assert post(press, run, "finish", good="60", then="keep").status_code == 303
-    second = begun(press, shop, repeats=runs.plan(db, run).job.code)
+    second = begun(press, shop, repeats=run_plan.plan(db, run).job.code)
     assert post(press, second, "approve", **APPROVE, unnoted="leave").status_code == 303
     found = repeats.compared(db, second)
     assert found
@@ -342,14 +342,14 @@ def full(shop: Shop) -> int:
     data["placement"][0] |= {"station": [stations[0], {"does": "flash", "time": "6 s"}, *stations[1:]]}
     now = clock() - timedelta(minutes=30)
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(data)], post=fresh(), now=now)
-    job = floor_jobs.find(shop.db, code)
+    job = find.job(shop.db, code)
     ten = places.add(shop.db, shop.manager, "Press 9", "press", post=fresh(), now=now, heads=10)
     sent = form({"job": code, "placement": "1", "press": ten})
     run = runs.open_run(shop.db, shop.manager, sent, post=fresh(), now=now)
     for station in (1, *range(3, 10)):
         screen = shop.screen(job, station, kind=3)
         hang = form({"screen": screen, "head": station, "station": station, "override": "looked at it"})
-        runs.hang(shop.db, shop.manager, run, hang, post=fresh(), now=now + timedelta(minutes=station))
+        hanging.hang(shop.db, shop.manager, run, hang, post=fresh(), now=now + timedelta(minutes=station))
     return run
 
 
@@ -429,7 +429,7 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     assert low(phone.get_by_text(first)) <= 640 and low(phone.get_by_text("Scan the next screen")) <= 640
     for station in (1, 3):
         hang = {"screen": shop.screen(job, station), "head": station, "station": station, "override": "looked at it"}
-        runs.hang(shop.db, shop.manager, run, form(hang), post=fresh(), now=now)
+        hanging.hang(shop.db, shop.manager, run, form(hang), post=fresh(), now=now)
     phone.goto(f"/runs/{run}")
     assert low(phone.locator(".note-part").first) <= 640
     lines = phone.locator(".risk > summary").all()

@@ -21,13 +21,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
 
-from tickets.paper.job import draw_job, job_pdf
-from tickets.paper.page import Drawn, Pages, cut, fit, width, wrap
-from tickets.paper.tags import bucket_pdf, draw_tags, label_size, place_pdf, tags_pdf
-from tickets.records import job as jobs
-from tickets.records.code import shown
-from tickets.records.refusal import Refused
-from tickets.records.ticket import (
+from tickets.domain.code import shown
+from tickets.domain.jobs import job as jobs
+from tickets.domain.papers.ticket import (
     AssignedScreen,
     BucketTag,
     ColourwayRow,
@@ -43,6 +39,10 @@ from tickets.records.ticket import (
     job_ticket,
     to_dict,
 )
+from tickets.domain.refusal import Refused
+from tickets.paper.job import draw_job, job_pdf
+from tickets.paper.page import Drawn, Pages, cut, fit, width, wrap
+from tickets.paper.tags import bucket_pdf, draw_tags, label_size, place_pdf, tags_pdf
 
 DPI = 300
 PX = 25.4 / DPI

@@ -10,14 +10,14 @@ import pytest
 from test_paper import outside, overlaps, words
 from test_repeat import measured
 
+from tickets.domain.cautions import RULE
+from tickets.domain.jobs.job import Job, read
+from tickets.domain.papers.run_sheet import SetupSheet, setup_sheet
+from tickets.domain.papers.ticket import AssignedScreen, JobTicket, as_first, job_ticket
+from tickets.domain.runs.setup import of_job
 from tickets.paper.job import draw_job, pages_of
 from tickets.paper.page import Pages
 from tickets.paper.sheet import draw_setup
-from tickets.records.cautions import RULE
-from tickets.records.job import Job, read
-from tickets.records.run_sheet import SetupSheet, setup_sheet
-from tickets.records.setup import of_job
-from tickets.records.ticket import AssignedScreen, JobTicket, as_first, job_ticket
 
 ADDRESS = "http://192.168.1.20:8600"
 NAMES = ("underbase white under everything", "sky blue of the upper half", "sea green", "warm sand, halftone",

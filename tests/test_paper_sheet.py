@@ -12,13 +12,13 @@ from test_paper import outside, overlaps, read_codes, rendered, words
 from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
 
 from tickets.calculator.verdict import Level
+from tickets.domain.papers.kept import as_data, build
+from tickets.domain.papers.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
+from tickets.domain.papers.ticket import JobTicket, job_ticket
+from tickets.domain.refusal import Refused
+from tickets.domain.runs.comparison import compare
 from tickets.paper.page import PAPERS
 from tickets.paper.sheet import comparison_pdf, draw_comparison, draw_setup, setup_pdf
-from tickets.records.comparison import compare
-from tickets.records.kept import as_data, build
-from tickets.records.refusal import Refused
-from tickets.records.run_sheet import ComparisonSheet, SetupSheet, comparison_sheet, setup_sheet
-from tickets.records.ticket import JobTicket, job_ticket
 
 ADDRESS = "http://192.168.1.20:8600"
 TARGET = {**STATIONS, "run": {"belt_speed": "1.2 m/min", "platen": "standard"}}

@@ -16,9 +16,9 @@ from shop import clock
 from werkzeug.security import check_password_hash
 
 from tickets import store
-from tickets.floor import people
-from tickets.records.entry import stamp
-from tickets.records.refusal import NotAllowed, NotFound, Refused, TryLater
+from tickets.actions import people
+from tickets.domain.entry import stamp
+from tickets.domain.refusal import NotAllowed, NotFound, Refused, TryLater
 from tickets.store import people as rows
 from tickets.store.settings import save_setting
 

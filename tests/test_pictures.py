@@ -20,11 +20,12 @@ from hypothesis import strategies as st
 from PIL import Image
 from sqlite_utils import Database
 
-from tickets.floor import jobs, pictures, shop
-from tickets.floor.people import built_in
-from tickets.records.job import read, read_file
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
+from tickets.actions import jobs, pictures
+from tickets.actions.people import built_in
+from tickets.domain.jobs.job import read, read_file
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Refused
+from tickets.queries import find, picture_files, sound
 from tickets.store import pictures as kept
 from tickets.store.jobs import get
 
@@ -268,7 +269,7 @@ def test_a_picture_is_kept_once_by_what_it_holds(db: Database, folder: Path, me:
     assert first != second == third
     files = sorted(path.relative_to(folder / "pictures").as_posix() for path in (folder / "pictures").rglob("*.*"))
     assert files == sorted(f"{one[:2]}/{one}{ending}" for one in (first, second) for ending in (".jpg", ".small.jpg"))
-    assert pictures.missing(db) == [] and shop.check(db) == []
+    assert picture_files.missing(db) == [] and sound.check(db) == []
 
 
 def test_check_lists_pictures_that_are_gone_or_damaged(db: Database, folder: Path, me: Actor):
@@ -276,7 +277,7 @@ def test_check_lists_pictures_that_are_gone_or_damaged(db: Database, folder: Pat
     (folder / "pictures" / one[:2] / f"{one}.jpg").unlink()
     (folder / "pictures" / other[:2] / f"{other}.jpg").write_bytes(b"\xff\xd8\xff")
     (folder / "pictures" / other[:2] / f"{other}.small.jpg").unlink()
-    lines = "\n".join(shop.check(db))
+    lines = "\n".join(sound.check(db))
     assert f"{one}.jpg is missing" in lines and f"{other}.jpg is damaged" in lines
     assert f"{other}.small.jpg is missing" in lines and lines.count("\n") == 2
 
@@ -286,9 +287,9 @@ def test_a_picture_taken_again_heals_its_files(db: Database, folder: Path, me: A
     found = pictures.take(db, me, raw, now=NOW)
     for path in (folder / "pictures" / found[:2]).iterdir():
         path.write_bytes(b"")
-    assert pictures.missing(db)
+    assert picture_files.missing(db)
     pictures.take(db, me, raw, now=NOW)
-    assert pictures.missing(db) == []
+    assert picture_files.missing(db) == []
 
 
 def test_a_picture_is_shown_to_whoever_is_signed_in_and_nobody_else(
@@ -327,10 +328,10 @@ def test_the_art_beside_a_job_file_comes_into_the_shop(db: Database, folder: Pat
     found = pictures.beside(db, me, files, sheets, now=NOW)
     assert found[0] and not found[1]
     codes = jobs.add(db, me, sheets, post="art-" + "0" * 16, now=NOW, pictures=found)
-    saved = [jobs.find(db, code) for code in codes]
-    name = pictures.name_for_job(db, saved[0].id, 1)
+    saved = [find.job(db, code) for code in codes]
+    name = picture_files.name_for_job(db, saved[0].id, 1)
     assert name is not None and (folder / "pictures" / name).exists()
-    assert pictures.name_for_job(db, saved[1].id, 1) is None
+    assert picture_files.name_for_job(db, saved[1].id, 1) is None
 
 
 def data(**more: object) -> dict[str, object]:
@@ -347,7 +348,7 @@ def test_the_art_stays_with_its_revision(db: Database, me: Actor):
     """The old picture beside a new revision would have the crew print the old artwork."""
     old, new = (pictures.take(db, me, photo(size, 20), now=NOW) for size in (30, 50))
     (code,) = jobs.add(db, me, [read(data())], post="art-" + "1" * 16, now=NOW, pictures=[old])
-    job = jobs.find(db, code)
+    job = find.job(db, code)
 
     def change(post: str, picture: str | None = None, **more: object) -> str | None:
         version = jobs.change(db, me, job, read(data(**more)), post="art-" + post * 16, now=NOW, picture=picture)
@@ -369,5 +370,5 @@ def test_a_repeat_shows_the_same_art_unless_its_revision_is_another(db: Database
     other = read(data(repeats=code, art={"name": "Gull", "revision": "B"}))
     strangers = read(data(repeats=code, customer="Another Club"))
     codes = jobs.add(db, me, [same, other, strangers], post="art-" + "7" * 16, now=NOW)
-    shown = [kept.of_job(db, jobs.find(db, each).id, 1) for each in codes]
+    shown = [kept.of_job(db, find.job(db, each).id, 1) for each in codes]
     assert shown[0] is not None and shown[0].hash == old and shown[1] is None and shown[2] is None

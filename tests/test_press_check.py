@@ -22,14 +22,17 @@ import pytest
 
 import tickets
 from tickets.calculator.verdict import _PHRASES, Level, Reason, Verdict, say
-from tickets.records import checks
-from tickets.records.bucket import Bucket
-from tickets.records.checks import Asked, AtPress, Seen, at_press
-from tickets.records.entry import Entry, stamp
-from tickets.records.person import Actor, may_pass
-from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Standing, replay
-from tickets.records.separation import Separation
-from tickets.records.spec import Spec, shipped
+from tickets.domain.bucket import Bucket
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.person import Actor, may_pass
+from tickets.domain.screens import checks, frame_checks
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.screens.press_checks import AtPress, Seen, at_press
+from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen_log import replay
+from tickets.domain.separation import Separation
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
 
 NOW = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
 SPEC = Spec(shipped())
@@ -444,7 +447,7 @@ def test_a_substitute_was_accepted_for_this_image_and_this_wish_only() -> None:
     life = scene.life()
     assert life.stencil is not None and life.stencil.accepted is not None
     other = replace(life, stencil=replace(life.stencil, accepted={**life.stencil.accepted, "separations": [12]}))
-    assert Level.STOP in {reason.level for reason in checks.same_mesh(other, scene.asked()[0], SPEC)}
+    assert Level.STOP in {reason.level for reason in frame_checks.same_mesh(other, scene.asked()[0], SPEC)}
 
 
 def test_a_wood_frame_will_do_for_one_colour() -> None:
@@ -498,7 +501,7 @@ def test_without_a_floor_in_the_spec_tension_is_unknown_never_ok() -> None:
     bare = Spec(
         [*shipped(), *(replace(row, id=900 + row.id, value=None) for row in shipped() if row.key == "tension-floor")]
     )
-    reasons = checks.tension(Scene().life(), "colours", bare, NOW)
+    reasons = frame_checks.tension(Scene().life(), "colours", bare, NOW)
     assert Level.UNKNOWN in {reason.level for reason in reasons}
 
 
@@ -620,8 +623,8 @@ def test_another_revolution_of_the_press_has_an_order_of_its_own() -> None:
 
 
 def test_sizes_are_the_same_to_the_whole_millimetre() -> None:
-    from tickets.calculator.units import read_field
-    from tickets.records.separation import whole_mm
+    from tickets.calculator.typed import read_field
+    from tickets.domain.separation import whole_mm
 
     assert whole_mm(304.8) == whole_mm(read_field("width_mm", "12 in")) == 305
     assert whole_mm(read_field("width_mm", "12.5 in")) == whole_mm(317.5) == 318
@@ -773,9 +776,9 @@ def test_fit_or_not_for_a_free_frame() -> None:
 
 def every_module() -> Sequence[str]:
     names = []
-    for package in ("words", "calculator", "records", "paper", "store", "floor"):
-        folder = Path(tickets.__file__).parent / package
-        names += [f"tickets.{package}.{module.name}" for module in pkgutil.iter_modules([str(folder)])]
+    for package in ("i18n", "calculator", "domain", "paper", "store", "queries", "actions"):
+        folder, name = Path(tickets.__file__).parent / package, f"tickets.{package}"
+        names += [module.name for module in pkgutil.walk_packages([str(folder)], f"{name}.")]
     return names
 
 

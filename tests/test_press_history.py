@@ -10,14 +10,17 @@ from typing import Any
 import pytest
 
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.records import checks
-from tickets.records.bucket import Bucket
-from tickets.records.checks import Asked, Seen, at_press
-from tickets.records.entry import Entry, stamp
-from tickets.records.person import Actor, may_pass, to_pass
-from tickets.records.screen import LOGGED_BY_DEFAULT, Life, Standing, replay
-from tickets.records.separation import Separation
-from tickets.records.spec import Spec, shipped
+from tickets.domain.bucket import Bucket
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.person import Actor, may_pass, to_pass
+from tickets.domain.screens import checks, press_checks
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.screens.press_checks import Seen, at_press
+from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen_log import replay
+from tickets.domain.separation import Separation
+from tickets.domain.spec import Spec, shipped
+from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
 
 NOW = datetime(2026, 5, 20, 9, 0, tzinfo=UTC)
 SPEC = Spec(shipped())
@@ -122,7 +125,7 @@ def test_a_test_strips_step_says_nothing_of_a_jobs_stencil() -> None:
     life = log.life()
     assert life.stencil is not None
     strip = replace(life.stencil, purpose=checks.TEST_STRIP)
-    assert checks.step_held(strip, RESISTANT, frozenset({"discharge"}), SPEC) == []
+    assert press_checks.step_held(strip, RESISTANT, frozenset({"discharge"}), SPEC) == []
 
 
 # The coat's age, the emulsion's age, drying, build

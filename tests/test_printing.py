@@ -17,13 +17,14 @@ import pytest
 import zxingcpp
 from sqlite_utils import Database
 
-from tickets.floor import buckets, jobs, pictures, places, printing, runs, screens, shop
-from tickets.floor.posting import form
-from tickets.records import job as sheets
-from tickets.records.code import shown
-from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, NotFound, Refused
-from tickets.records.ticket import JobTicket, ScreenTag, from_dict
+from tickets.actions import buckets, hanging, jobs, noting, pictures, places, printing, runs, screens, shop
+from tickets.domain.code import shown
+from tickets.domain.jobs import job as sheets
+from tickets.domain.papers.ticket import JobTicket, ScreenTag, from_dict
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import NotAllowed, NotFound, Refused
+from tickets.queries import addresses, find, tickets
 from tickets.store import jobs as stored_jobs
 from tickets.store import printed
 
@@ -40,8 +41,8 @@ def post() -> str:
 @pytest.fixture
 def here(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Database]:
     """A shop on a machine whose only address is that of LAN."""
-    monkeypatch.setattr(printing, "own_addresses", lambda: {"192.168.44.20", "workshop"})
-    monkeypatch.setattr(printing, "_addresses_of", lambda name: set())
+    monkeypatch.setattr(addresses, "own_addresses", lambda: {"192.168.44.20", "workshop"})
+    monkeypatch.setattr(addresses, "_addresses_of", lambda name: set())
     db = shop.open_shop(tmp_path / "shop", NOW - timedelta(days=2))
     shop.set_up(db, me(db), "shop", "Gull & Anchor", now=NOW)
     yield db
@@ -125,15 +126,15 @@ def test_the_address_decides(here: Database) -> None:
 
 
 def test_a_name_that_leads_here_is_this_machines(here: Database, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(printing, "_addresses_of", lambda name: {"192.168.44.20"} if name == "tickets.gull" else set())
+    monkeypatch.setattr(addresses, "_addresses_of", lambda name: {"192.168.44.20"} if name == "tickets.gull" else set())
     assert printing.set_address(here, me(here), "http://tickets.gull", now=NOW) == ()
     assert printing.set_address(here, me(here), "http://tickets.tern", now=NOW)
 
 
 def test_this_machine_knows_its_own_address() -> None:
-    own = printing.own_addresses()
+    own = addresses.own_addresses()
     assert socket.gethostname().lower() in own
-    lan = printing.lan_address()
+    lan = addresses.lan_address()
     assert lan is None or lan in own
 
 
@@ -163,8 +164,8 @@ def test_all_that_is_wrong_with_the_codes_is_said_and_nothing_is_kept(here: Data
 def test_a_retagged_screen_gets_its_new_tag(here: Database) -> None:
     printing.set_address(here, me(here), LAN, now=NOW)
     old = screen(here)
-    screens.log(here, me(here), screens.find(here, old), "retag", form({}), post=post(), now=NOW)
-    new = screens.find(here, old).code
+    screens.log(here, me(here), find.screen(here, old), "retag", form({}), post=post(), now=NOW)
+    new = find.screen(here, old).code
     assert new != old
     _text, held = read(printing.print_tags(here, me(here), [old], now=NOW).pdf)
     assert set(held) == {f"{LAN}/t/{new}"}
@@ -174,7 +175,7 @@ def test_a_job_ticket_names_its_screens_and_goes_stale_when_the_job_changes(here
     printing.set_address(here, me(here), LAN, now=NOW)
     sheet = sheets.read_file(SAMPLES / "harbour-lights.toml")
     (code,) = jobs.add(here, me(here), [sheet], post=post(), now=NOW)
-    job = jobs.find(here, code)
+    job = find.job(here, code)
     asked = stored_jobs.asked(here, job, 1)[0]
     carrier = screen(here, "B 7")
     for step, fields in (
@@ -182,7 +183,7 @@ def test_a_job_ticket_names_its_screens_and_goes_stale_when_the_job_changes(here
         ("coat", {}),
         ("image", {"separations": [asked.separation]}),
     ):
-        screens.log(here, me(here), screens.find(here, carrier), step, form(fields), post=post(), now=NOW)
+        screens.log(here, me(here), find.screen(here, carrier), step, form(fields), post=post(), now=NOW)
     made = printing.print_job(here, me(here), code, now=NOW, paper="Letter")
     text, held = read(made.pdf)
     assert set(held) == {f"{LAN}/t/{code}"}
@@ -192,13 +193,13 @@ def test_a_job_ticket_names_its_screens_and_goes_stale_when_the_job_changes(here
     assert [round(side) for side in document[0].get_size()] == [612, 792]  # US Letter: 8.5 x 11 in of 72 points
     document.close()
 
-    assert printing.outdated_jobs(here) == []
+    assert tickets.outdated_jobs(here) == []
     changed = sheets.read({**sheet.to_dict(), "title": "Harbour Lights, darker"})
     assert jobs.change(here, me(here), job, changed, post=post(), now=NOW) == 2
-    (stale,) = printing.outdated_jobs(here)
+    (stale,) = tickets.outdated_jobs(here)
     assert (stale["code"], stale["printed"], stale["now"]) == (code, 1, 2)
     printing.print_job(here, me(here), code, now=NOW)
-    assert printing.outdated_jobs(here) == []
+    assert tickets.outdated_jobs(here) == []
 
 
 def test_a_job_ticket_shows_the_art(here: Database) -> None:
@@ -220,19 +221,19 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     printing.set_address(here, me(here), LAN, now=NOW)
     sheet = sheets.read_file(SAMPLES / "night-run.toml")
     (code,) = jobs.add(here, me(here), [sheet], post=post(), now=NOW)
-    job = jobs.find(here, code)
+    job = find.job(here, code)
     press = places.add(here, me(here), "Carousel", "press", post=post(), now=NOW, heads=12)
     run = runs.open_run(here, me(here), form({"job": code, "placement": "1", "press": press}), post=post(), now=NOW)
     asked = stored_jobs.asked(here, job, 1)
     for one in asked:
         carrier = screen(here, f"C {one.number}")
         seen = {"standing_seen": "ready", "separations_seen": [one.separation]}
-        screens.log(here, me(here), screens.find(here, carrier), "found", form(seen), post=post(), now=NOW)
+        screens.log(here, me(here), find.screen(here, carrier), "found", form(seen), post=post(), now=NOW)
         hang = {"screen": carrier, "station": str(one.number), "override": "test", "in_hand": "yes"}
-        runs.hang(here, me(here), run, form(hang), post=post(), now=NOW)
+        hanging.hang(here, me(here), run, form(hang), post=post(), now=NOW)
     first = asked[0].number
     squeegee = "75/90/75 · square"
-    runs.save_sheet(
+    noting.save_sheet(
         here,
         me(here),
         run,
@@ -255,13 +256,13 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
         ("finish", {"then": "keep"}),
     ):
         runs.log(here, me(here), run, step, form(fields), post=post(), now=NOW)
-    before = printing.job_ticket(here, jobs.find(here, code), LAN, NOW)
+    before = tickets.job_ticket(here, find.job(here, code), LAN, NOW)
     assert before.placements[0].where_from == "job sheet"  # nobody said yet that these are the ones for next time
     runs.log(here, me(here), run, "use-next-time", form({}), post=post(), now=NOW)
 
-    again = jobs.repeat_of(jobs.find(here, code), sheet.due, "again")
+    again = jobs.repeat_of(find.job(here, code), sheet.due, "again")
     (repeat,) = jobs.add(here, me(here), [again], post=post(), now=NOW)
-    says = printing.job_ticket(here, jobs.find(here, repeat), LAN, NOW)
+    says = tickets.job_ticket(here, find.job(here, repeat), LAN, NOW)
     row = says.placements[0].stations[first - 1]
     assert row.squeegee == f"{squeegee}, 15°, pressure firm" and row.strokes == "2 strokes"
     assert row.note == "Neither choked nor trapped." and "Adhesive: web spray" in says.placements[0].more
@@ -278,18 +279,18 @@ def test_what_was_printed_is_printed_again_saying_the_same(here: Database) -> No
     code = screen(here)
     first = printing.print_tags(here, me(here), [code], now=NOW, label="62x29mm")
     restretched = form({"mesh_count_as_labelled": "120/in", "frame": "aluminium"})
-    screens.log(here, me(here), screens.find(here, code), "stretch", restretched, post=post(), now=NOW)
+    screens.log(here, me(here), find.screen(here, code), "stretch", restretched, post=post(), now=NOW)
     second = printing.print_tags(here, me(here), [code], now=NOW + timedelta(days=1))
-    assert printing.reprint(here, code, first.numbers[0]).pdf == first.pdf
-    assert printing.reprint(here, code).pdf == second.pdf != first.pdf
+    assert tickets.reprint(here, code, first.numbers[0]).pdf == first.pdf
+    assert tickets.reprint(here, code).pdf == second.pdf != first.pdf
     kept = from_dict(printed.of(here, code)[-1]["says"])
     assert isinstance(kept, ScreenTag) and kept.mesh.startswith("230/in")
     with pytest.raises(NotFound):
-        printing.reprint(here, screen(here))
+        tickets.reprint(here, screen(here))
 
     (job,) = jobs.add(here, me(here), [sheets.read_file(SAMPLES / "quiet-mooring.toml")], post=post(), now=NOW)
     ticket = printing.print_job(here, me(here), job, now=NOW, paper="Letter")
-    assert printing.reprint(here, job).pdf == ticket.pdf
+    assert tickets.reprint(here, job).pdf == ticket.pdf
     assert isinstance(from_dict(printed.of(here, job)[0]["says"]), JobTicket)
 
 
@@ -297,19 +298,19 @@ def test_tickets_left_behind_by_a_new_address(here: Database) -> None:
     printing.set_address(here, me(here), LAN, now=NOW)
     one, two = screen(here, "A 1"), screen(here, "A 2")
     printing.print_tags(here, me(here), [one, two], now=NOW)
-    assert printing.left_behind(here) == []
+    assert tickets.left_behind(here) == []
     printing.set_address(here, me(here), "http://workshop:8600", now=NOW)
-    assert {row["code"] for row in printing.left_behind(here)} == {one, two}
+    assert {row["code"] for row in tickets.left_behind(here)} == {one, two}
     printing.print_tags(here, me(here), [one], now=NOW)
-    assert [row["code"] for row in printing.left_behind(here)] == [two]
-    assert printing.left_behind(here)[0]["address"] == LAN
+    assert [row["code"] for row in tickets.left_behind(here)] == [two]
+    assert tickets.left_behind(here)[0]["address"] == LAN
 
 
 def test_the_terminals_qr_is_read_from_its_characters() -> None:
     """Drawn as the terminal would (half blocks, Unicode 2580, 2584, 2588), read by zxing-cpp."""
     from PIL import Image
 
-    lines = [re.sub(r"\x1b\[[0-9;]*m", "", line) for line in printing.terminal_qr(LAN).splitlines()]
+    lines = [re.sub(r"\x1b\[[0-9;]*m", "", line) for line in addresses.terminal_qr(LAN).splitlines()]
     size = 8
     picture = Image.new("L", (len(lines[0]) * size, 2 * len(lines) * size), 255)
     for row, line in enumerate(lines):

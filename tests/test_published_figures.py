@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner
 
 from tickets import cli
-from tickets.calculator import defaults, units
+from tickets.calculator import defaults, typed, units
 
 FOLDER = Path(__file__).parent / "published"
 _ROW = re.compile(r"\| (\d+) \| (.+?) \| (.+?) \| (.+?) \| (.+?) \|")
@@ -55,8 +55,8 @@ def worked_out(by: str, name: str) -> tuple[float, str]:
     if word == "said":
         text, _in, unit = rest.rpartition(" in ")
         kind = next(kind for kind in ("mesh count", "tension", "mass", "temperature", "length")
-                    if units.is_quantity(text, kind) and unit in units.KINDS[kind].units)  # fmt: skip
-        found = units.take(text, kind)
+                    if typed.is_quantity(text, kind) and unit in units.KINDS[kind].units)  # fmt: skip
+        found = typed.take(text, kind)
         return units.convert(found.value, found.unit, unit), unit
     if word == "limit":
         key, *case = rest.split()

@@ -9,9 +9,7 @@ import zxingcpp
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tickets.paper.qr import DOT, module_size, symbol
-from tickets.records.refusal import Refused
-from tickets.records.ticket import (
+from tickets.domain.papers.ticket import (
     LONGEST_ADDRESS,
     LONGEST_QR_TEXT,
     address_fault,
@@ -20,6 +18,8 @@ from tickets.records.ticket import (
     printable_address,
     qr_text,
 )
+from tickets.domain.refusal import Refused
+from tickets.paper.qr import DOT, module_size, symbol
 
 OWN = {"192.168.1.20", "fe80::1%eth0", "shop-pc", "Shop-PC.local"}
 # ISO/IEC 18004: byte capacity at level Q of versions 1 to 4

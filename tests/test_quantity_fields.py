@@ -15,11 +15,11 @@ from hypothesis import strategies as st
 from tickets.calculator import units
 from tickets.calculator.catalogue import CATALOGUE
 from tickets.calculator.units import KINDS, NotAQuantity
-from tickets.floor.ink import WEIGH
-from tickets.records import setting, steps
-from tickets.records.refusal import Fault
-from tickets.records.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Field
-from tickets.records.table import Table
+from tickets.domain import setting, step_reading
+from tickets.domain.jobs.table import Table
+from tickets.domain.refusal import Fault
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Field
+from tickets.queries.ink import WEIGH
 
 ROOT = Path(__file__).parent.parent
 QUANTITY = {"number", "numbers", "whole"}
@@ -57,12 +57,12 @@ def test_every_field_of_every_step_says_back_what_it_reads(name: str, data: st.D
     value = data.draw(st.floats(low, high))
     text = written(float(math.floor(value)) if field.kind == "whole" else value, mark, spelling)
     try:
-        read, said = steps._read_field(field, [text], None)
+        read, said = step_reading._read_field(field, [text], None)
     except NotAQuantity as fault:
         readings = fault.readings
         assert readings or "would do" in str(fault) or "cannot be right" in str(fault), (text, str(fault))
         return
-    again, said_again = steps._read_field(field, [str(said) if said is not None else text], None)
+    again, said_again = step_reading._read_field(field, [str(said) if said is not None else text], None)
     assert again == pytest.approx(read, rel=1e-9, abs=1e-12), (text, said)
     assert said_again in (None, said), (text, said, said_again)
 
@@ -91,7 +91,7 @@ def test_every_setting_says_back_what_it_reads(name: str, data: st.DataObject, m
 
 def job_quantities() -> Iterator[tuple[str, str, float, float, str]]:
     """What the reader of jobs takes as a quantity: key, kind, span, unit (empty: the kind's own)."""
-    tree = ast.parse((ROOT / "tickets/records/job_reading.py").read_text("utf-8"))
+    tree = ast.parse((ROOT / "tickets/domain/jobs/job_reading.py").read_text("utf-8"))
     for node in ast.walk(tree):
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "quantity":
             key, kind, low, high = (ast.literal_eval(one) for one in node.args)
@@ -125,7 +125,7 @@ def test_every_quantity_of_a_job_says_back_what_it_reads(
 
 def _own(kind: str, own: str) -> str:
     """The unit that the reader of jobs keeps such a quantity in."""
-    from tickets.records.table import _UNIT_OF
+    from tickets.domain.jobs.table import _UNIT_OF
 
     return _UNIT_OF.get(kind, own) if own == KINDS[kind].units[0] else own
 
@@ -142,14 +142,14 @@ def test_every_input_of_a_calculator_is_of_a_kind_that_is_held() -> None:
 
 READERS = {
     "tickets/calculator/several.py", "tickets/calculator/catalogue.py",
-    "tickets/records/steps.py:_read_field", "tickets/records/steps.py:_mesh_count",
-    "tickets/records/steps.py:_no_opening",  # the unit alone, for a message
-    "tickets/records/table.py:quantity", "tickets/records/table.py:plain_number",
-    "tickets/records/setting.py:read", "tickets/records/setting.py:number", "tickets/records/job_reading.py:_amount",
-    "tickets/records/pool.py:read_shift_hours",  # hours of a shift, held by the tests of the pool
+    "tickets/domain/steps.py:_read_field", "tickets/domain/steps.py:_mesh_count",
+    "tickets/domain/steps.py:_no_opening",  # the unit alone, for a message
+    "tickets/domain/jobs/table.py:quantity", "tickets/domain/jobs/table.py:plain_number",
+    "tickets/domain/setting.py:read", "tickets/domain/setting.py:number", "tickets/domain/jobs/job_reading.py:_amount",
+    "tickets/domain/desk/pool.py:read_shift_hours",  # hours of a shift, held by the tests of the pool
     # what was read and is kept, for showing and comparing
-    "tickets/records/as_run.py:_shares", "tickets/records/as_run.py:_read", "tickets/paper/tags.py:label_size",
-    "tickets/floor/ink.py:_shorter_cm", "web/log.py:_reads_alike", "web/support.py:digit_rows",
+    "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read", "tickets/paper/tags.py:label_size",
+    "tickets/queries/ink.py:_shorter_cm", "web/log.py:_reads_alike", "web/support.py:digit_rows",
     # limits and counts of the shop, held by the tests of their pages
     "web/spec.py:_read_value", "web/spec.py:_condition", "web/inventory.py:_number", "web/places.py:_heads",
 }  # fmt: skip

@@ -17,7 +17,7 @@ from click.testing import CliRunner
 from tickets import store
 from tickets.cli import root
 from tickets.demo import sample_folder
-from tickets.floor import shop
+from tickets.queries import sound
 
 pytestmark = pytest.mark.browser
 
@@ -278,5 +278,5 @@ def test_a_real_shop(
     assert all(mark in it.text() for mark in ("N 1", "N 2")) and "N 3" not in it.text()
     assert "sound" in command(folder, "check")
     db = store.connect(folder)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     db.close()

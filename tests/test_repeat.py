@@ -20,8 +20,9 @@ from hypothesis import strategies as st
 from tickets.calculator import units
 from tickets.calculator.verdict import _PHRASES as PHRASES
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.records import comparison, first_seen, repeat, setup
-from tickets.records.as_run import (
+from tickets.domain.jobs.job import Job, read
+from tickets.domain.runs import comparison, first_seen, repeat, setup
+from tickets.domain.runs.as_run import (
     FIELDS,
     OTHER_WORDS,
     AsRun,
@@ -33,11 +34,10 @@ from tickets.records.as_run import (
     pairs,
     side_by_side,
 )
-from tickets.records.comparison import Line, compare, for_customer
-from tickets.records.job import Job, read
-from tickets.records.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
-from tickets.records.setting import MEASURED
-from tickets.records.spec import Row, Spec, shipped
+from tickets.domain.runs.comparison import Line, compare, for_customer
+from tickets.domain.runs.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
+from tickets.domain.setting import MEASURED
+from tickets.domain.spec import Row, Spec, shipped
 
 SPEC = Spec(shipped())
 PUBLISHED = Path(__file__).parent / "published" / "ciede2000.csv"

@@ -14,15 +14,16 @@ import pytest
 from test_floor import Shop, post
 from test_repeat import BASE, job
 
+from tickets.actions import buckets, hanging, jobs, places, runs, shop
 from tickets.calculator.verdict import Level, say
-from tickets.floor import buckets, jobs, places, printing, repeats, runs, sheets, shop, target
-from tickets.floor.posting import form
-from tickets.records import comparison
-from tickets.records.code import shown
-from tickets.records.comparison import Line
-from tickets.records.job import Job
-from tickets.records.refusal import NotFound
-from tickets.records.spec import Row
+from tickets.domain.code import shown
+from tickets.domain.jobs.job import Job
+from tickets.domain.posted import form
+from tickets.domain.refusal import NotFound
+from tickets.domain.runs import comparison
+from tickets.domain.runs.comparison import Line
+from tickets.domain.spec import Row
+from tickets.queries import find, repeats, run_plan, sheets, target, tickets
 from tickets.store import jobs as store_jobs
 from tickets.store import runs as store_runs
 
@@ -38,7 +39,7 @@ class Press(Shop):
             places.add(self.db, self.me, name, "press", heads=10, post=post(), now=self.tick())
 
     def order(self, sheet: Job) -> store_jobs.Saved:
-        return jobs.find(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
+        return find.job(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
 
     def again(self, earlier: store_jobs.Saved, **changes: Any) -> store_jobs.Saved:
         sheet = jobs.repeat_of(earlier, earlier.sheet.due)
@@ -66,7 +67,7 @@ class Press(Shop):
         run = runs.open_run(self.db, self.lead, sent, post=post(), now=self.tick())
         for station, code in hung.items():
             sent = form({"screen": code, "head": station + 1, "station": station})
-            runs.hang(self.db, self.lead, run, sent, post=post(), now=self.tick())
+            hanging.hang(self.db, self.lead, run, sent, post=post(), now=self.tick())
         self.step(run, "sheet", **sheet)
         return run
 
@@ -157,7 +158,7 @@ def test_what_was_not_measured_is_no_target_and_leaves_what_was_known(press: Pre
     press.step(second, "use-next-time")
     press.print_out(second)
     third = press.set_up(press.again(again), {})
-    plan = runs.plan(press.db, third)
+    plan = run_plan.plan(press.db, third)
     aim, source = target.aim(press.db, plan.job, 1, plan.run)
     assert aim["1"]["off_contact"] == "2 mm" and aim["1"]["angle"] == "15 deg" and aim["1"]["squeegee"] == "75"
     assert "hardness_measured" not in aim["1"]
@@ -262,9 +263,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     assert said(press, again, run) == []
     other = press.again(order)
     moved = press.set_up(other, {}, press="Press 1", s1__ink_lot="W7", s3__ink_lot="R3")
-    assert said(press, other, moved) == [
-        ("repeat-press", f"It runs on Press 1; run {_run} was printed on Press 2.")
-    ]
+    assert said(press, other, moved) == [("repeat-press", f"It runs on Press 1; run {_run} was printed on Press 2.")]
     row = Row(0, "colour-warn", 0.8, "", {}, "agreed with the customer")
     shop.add_spec_row(press.db, press.manager, row, now=press.tick())
     ((key, sentence),) = said(press, again)
@@ -417,7 +416,7 @@ def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
         f"After the approval of run {run}, print order 1 (white) – Squeegee from 75 to 80 (edge not sharp).",
         f"After the approval of run {run}, print order 3 (red) – more pressure (pale).",
     ]
-    front = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    front = tickets.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
     assert [row.changed for row in front.stations] == [
         f"Changed after the approval of run {run}: Squeegee from 75 to 80 (edge not sharp)", "",
         f"Changed after the approval of run {run}: more pressure (pale)",
@@ -581,13 +580,13 @@ def test_a_noted_set_up_stays_with_its_target_and_takes_over_another_when_noted_
     second = printed_run(press, order, hung)
     third = press.set_up(order, hung)
     press.step(second, "use-next-time")
-    plan = runs.plan(press.db, third)
+    plan = run_plan.plan(press.db, third)
     assert compared_with(press, order, 1, third) == (run, True)
     since = target.marked_since(press.db, plan.job, 1, plan.run)
     assert since is not None and since.id == second
     press.step(third, "sheet")
     assert compared_with(press, order, 1, third) == (second, True)
-    assert target.marked_since(press.db, plan.job, 1, runs.plan(press.db, third).run) is None
+    assert target.marked_since(press.db, plan.job, 1, run_plan.plan(press.db, third).run) is None
     press.approve(third)
     press.step(third, "start")
     press.step(run, "use-next-time")
@@ -603,7 +602,7 @@ def test_a_run_approved_without_a_set_up_is_held_against_what_was_marked_by_then
     third = runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
     for station, code in hung.items():
         sent = form({"screen": code, "head": station + 1, "station": station})
-        runs.hang(press.db, press.lead, third, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, third, sent, post=post(), now=press.tick())
     press.step(run, "use-next-time")
     press.approve(third)
     press.step(second, "use-next-time")
@@ -677,7 +676,7 @@ def test_a_screen_of_another_mesh_that_came_in_is_another_mesh(press: Press, fir
     press.ready(other, store_jobs.asked(press.db, order, 1)[1].separation)
     for station, code in {1: hung[1], 3: other}.items():
         sent = form({"screen": code, "head": station + 1, "station": station, "override": "agreed"})
-        runs.hang(press.db, press.lead, run, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, run, sent, post=post(), now=press.tick())
     press.approve(run)
     press.step(run, "start")
     press.step(run, "count", good=42)

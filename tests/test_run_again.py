@@ -11,10 +11,11 @@ from test_repeats import Press
 from test_repeats import first as first  # fixtures
 from test_repeats import press as press
 
-from tickets.floor import repeats, runs, screens, shop, target
-from tickets.floor.posting import form
-from tickets.records.refusal import Refused
-from tickets.records.screen import Standing
+from tickets.actions import hanging, screens
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.stages import Standing
+from tickets.queries import repeats, run_plan, sound, target
 from tickets.store import jobs as store_jobs
 from tickets.store import runs as store_runs
 
@@ -55,11 +56,11 @@ def test_an_approval_takes_its_mark_with_it_and_another_one_is_marked_anew(press
     assert told.sheet["stations"]["1"]["strokes"] == "1" and told.settings["1"]["strokes"] == "2"
     press.step(run, "use-next-time")
     next_order = press.again(again)
-    plan = runs.plan(press.db, press.set_up(next_order, {}))
+    plan = run_plan.plan(press.db, press.set_up(next_order, {}))
     aim, source = target.aim(press.db, plan.job, 1, plan.run)
     assert aim["1"]["strokes"] == "1" and source == f"approved run {run}"
     assert any("too thin" in line for line in said(press, next_order)), "the change reaches the next run"
-    assert shop.check(press.db) == []
+    assert sound.check(press.db) == []
 
 
 def said(press: Press, order: store_jobs.Saved) -> list[str]:
@@ -76,7 +77,7 @@ def test_the_set_up_that_an_approval_rests_on_is_not_crossed_out_alone(press: Pr
         cross(press, sheet)
     cross(press, story(press, run).approved["entry"])
     cross(press, sheet)
-    assert story(press, run).sheet == {} and shop.check(press.db) == []
+    assert story(press, run).sheet == {} and sound.check(press.db) == []
 
 
 def test_a_screen_that_a_pause_kept_is_decided_over_although_the_run_went_on_without_it(
@@ -89,10 +90,10 @@ def test_a_screen_that_a_pause_kept_is_decided_over_although_the_run_went_on_wit
     for station, other in hung.items():
         if station != number:
             sent = form({"screen": other, "station": station})
-            runs.hang(press.db, press.lead, run, sent, post=fresh(), now=press.tick())
+            hanging.hang(press.db, press.lead, run, sent, post=fresh(), now=press.tick())
     press.step(run, "finish", then="strip", still_needed="yes")
     assert press.life(code).standing in {Standing.TO_STRIP, Standing.TO_CLEAN}
-    assert press.life(code).decided == "strip" and shop.check(press.db) == []
+    assert press.life(code).decided == "strip" and sound.check(press.db) == []
 
 
 def test_a_count_is_not_dated_to_before_its_run(press: Press, first: Any) -> None:

@@ -19,11 +19,10 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli
-from tickets.floor import runs as floor_runs
-from tickets.floor import screens
-from tickets.floor import shop as shop_checks
-from tickets.records.run import Story, replay
-from tickets.records.screen import Standing
+from tickets.actions import shop as shop_checks
+from tickets.domain.runs.run import Story, replay
+from tickets.domain.stages import Standing
+from tickets.queries import find, run_plan, sound
 from tickets.store import entries
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -178,7 +177,7 @@ def test_after_a_swap_the_run_asks_for_a_first_print(
     assert going(db, run).level.value == "ok" and post(press, run, "count", good="5").status_code == 303
     approved = [one for one in entries.of(db, "run", run) if one.step == "approve"]
     assert len(approved) == 2 and story(db, run).approved["entry"] == approved[1].entry
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
     sign_in(press, "Di Novak")
     sent = {"crosses": approved[1].entry, "why": "wrong screen looked at"}
     assert post(press, run, "cross-out", **sent, secret="long-enough-password").status_code == 303
@@ -193,7 +192,7 @@ def test_going_on_without_is_an_override_that_stays(shop: Shop, press: FlaskClie
     spare = shop.screen(job, 1)
     assert post(press, run, "swap", old=white, new=spare, why="torn", seen="ok").status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert 'name="override" value="lead said so"' in page and 'checked' not in page.split('name="override"')[1][:120]
+    assert 'name="override" value="lead said so"' in page and "checked" not in page.split('name="override"')[1][:120]
     assert post(press, run, "count", good="5", override="looked at it: it is fine").status_code == 303
     assert post(press, run, "count", good="5").status_code == 303, "asked once"
     text = text_of(press.get(f"/runs/{run}").text)
@@ -212,7 +211,7 @@ def test_a_rule_of_the_shop_says_when(shop: Shop, press: FlaskClient, db: Databa
         assert post(press, run, "hang", screen=code, head=station, station=station).status_code == 303
     assert going(db, run).level.value == "ok"
     shop_checks.set_up(db, shop.manager, "approve_after_pause", "yes", now=clock())
-    assert set(going(db, run).keys) == {"again-pause"} and shop_checks.check(db) == []
+    assert set(going(db, run).keys) == {"again-pause"} and sound.check(db) == []
     page = press.get(f"/runs/{run}").text
     assert "First print, again" in page and "Go on without an approved print" in page
     assert post(press, run, "start").status_code == 409
@@ -268,9 +267,9 @@ def test_a_forced_swap_says_why_the_old_one_comes_off(
 
     page = press.get(f"/runs/{run}?screen={wrong}").text
     assert "Why does the other one come off?" in page
-    assert swap() == 422 and story(db, run).hung[1].screen == screens.find(db, white).id
+    assert swap() == 422 and story(db, run).hung[1].screen == find.screen(db, white).id
     assert swap(why="edge is soft") == 303
-    off = screens.find(db, white)
+    off = find.screen(db, white)
     pulled = [one for one in entries.of(db, "screen", off.id) if one.step == "pull"][-1]
     assert pulled.values["why"] == "edge is soft" and "condition" not in pulled.values  # nobody called it good
     assert off.life.standing is Standing.TO_CLEAN
@@ -289,4 +288,4 @@ def test_the_settings_page_has_the_rules(shop: Shop, client: FlaskClient, sign_i
     assert going(db, run).level.value == "ok"
     assert post(phone, run, "change", what="colourway", garment="2", good="5").status_code == 303
     assert going(db, run).keys == ("again-garment",)
-    assert floor_runs.plan(db, run).to_approve[0].now == "Tee, blue"
+    assert run_plan.plan(db, run).to_approve[0].now == "Tee, blue"

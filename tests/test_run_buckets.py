@@ -17,10 +17,10 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli
+from tickets.actions import buckets
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets, sheets
-from tickets.floor import runs as floor_runs
-from tickets.floor.posting import form
+from tickets.domain.posted import form
+from tickets.queries import at_press, find, run_plan, sheets
 from tickets.store import jobs
 
 
@@ -40,7 +40,7 @@ def silicone(shop: Shop) -> jobs.Saved:
 
 def going(db: Database, run: int, at: datetime) -> Any:
     """What speaks against that run then."""
-    return floor_runs.going(db, floor_runs.plan(db, run), at)
+    return at_press.going(db, run_plan.plan(db, run), at)
 
 
 def test_the_time_of_a_bucket_in_use_is_said_and_past_it_a_caution(
@@ -106,7 +106,7 @@ def test_a_bucket_thrown_away_in_mid_run_is_a_caution(shop: Shop, press: FlaskCl
     bucket = mixed(shop, 8)
     run, _white, _blue = ready_to_print(press, shop, silicone(shop), **{"s1.bucket": bucket})
     assert post(press, run, "start").status_code == 303
-    found = buckets.find(db, bucket)
+    found = find.bucket(db, bucket)
     soon = clock() + timedelta(minutes=5)
     buckets.log(db, shop.manager, found, "discard", form({}), post=fresh(), now=soon)
     verdict = going(db, run, clock() + timedelta(minutes=6))

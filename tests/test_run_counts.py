@@ -16,10 +16,9 @@ from test_web_runs import shop as shop
 
 from tickets import cli
 from tickets.calculator.verdict import Level
-from tickets.floor import runs as floor_runs
-from tickets.floor import screens, target
-from tickets.records.checks import head_in_use, over_ordered
-from tickets.records.spec import Row, Spec
+from tickets.domain.screens.press_checks import head_in_use, over_ordered
+from tickets.domain.spec import Row, Spec
+from tickets.queries import find, run_plan, target
 from tickets.store import entries, jobs
 
 
@@ -38,7 +37,7 @@ def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
     page = press.get(f"/runs/{run}?screen={code}").text
     offered = [number for number in range(1, 9) if f'name="head" value="{number}"' in page]
     assert offered == [2, 4, 5, 6, 7, 8] and "In use by another run:" in page
-    assert floor_runs.free_head(floor_runs.plan(db, run), 1) == 2
+    assert run_plan.free_head(run_plan.plan(db, run), 1) == 2
     answer = post(press, run, "hang", screen=code, head="1", station="1", seen="ok")
     assert answer.status_code == 409 and f"Head 1 has a screen of run {first}" in answer.text
     assert "Is head 1 free now?" in answer.text and story(db, run).hung == {}
@@ -54,15 +53,15 @@ def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
     assert "head-shared" in going(db, first).keys, "the other run says so too"
     assert f"By the log run {run} has a screen on head 1 too." in text_of(press.get(f"/runs/{first}").text)
     assert post(press, first, "finish", then="keep").status_code == 303
-    assert "head-shared" not in going(db, run).keys and floor_runs.plan(db, run).busy == {}
-    assert screens.find(db, white).life.run is None and screens.find(db, blue).life.run is None
+    assert "head-shared" not in going(db, run).keys and run_plan.plan(db, run).busy == {}
+    assert find.screen(db, white).life.run is None and find.screen(db, blue).life.run is None
 
 
 def test_another_press_has_heads_of_its_own(shop: Shop, press: FlaskClient, db: Database) -> None:
     hang_both(press, shop, shop.job())
     other = shop.job(title="Second tees", revision="5")
     run = start_run(press, shop, other, shop.other_press)
-    assert floor_runs.free_head(floor_runs.plan(db, run), 1) == 1
+    assert run_plan.free_head(run_plan.plan(db, run), 1) == 1
 
 
 def test_a_swap_keeps_its_own_head(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -199,9 +198,7 @@ def test_a_repeat_is_set_up_for_its_first_garment_while_nobody_said_which(
     assert source == f"approved run {run}" and aim["1"]["strokes"] == "3"
 
 
-def test_a_garment_lot_that_gets_its_garments_name_is_no_change(
-    shop: Shop, press: FlaskClient, db: Database
-) -> None:
+def test_a_garment_lot_that_gets_its_garments_name_is_no_change(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hang_both(press, shop, shop.job(**BLACK_AND_SAND))
     assert post(press, run, "sheet", **{"run.garment_lot": "G-7"}).status_code == 303
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press", garment="1").status_code == 303

@@ -16,13 +16,12 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli
+from tickets.actions import jobs as floor_jobs
+from tickets.actions import runs as floor_runs
 from tickets.calculator.verdict import Level, Reason
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import runs as floor_runs
-from tickets.floor import screens
-from tickets.floor import shop as shop_checks
-from tickets.records.checks import may_run
-from tickets.records.job import read
+from tickets.domain.jobs.job import read
+from tickets.domain.screens.press_checks import may_run
+from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
@@ -40,7 +39,7 @@ def said(code: str) -> str:
 
 def going(db: Database, run: int) -> Any:
     """What speaks against that run now."""
-    return floor_runs.going(db, floor_runs.plan(db, run), clock())
+    return at_press.going(db, run_plan.plan(db, run), clock())
 
 
 def wider(width: str) -> dict[str, Any]:
@@ -92,7 +91,7 @@ def test_a_job_changed_after_its_screens_hang_stops_the_start(
     assert post(press, run, "start").status_code == 409, "no reason was given"
     assert post(press, run, "start", override="customer agreed").status_code == 303
     assert story(db, run).judged[-1].passed["why"] == "customer agreed"
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_screen_of_the_revision_before_the_change_is_no_right_screen(
@@ -243,8 +242,8 @@ def test_a_screen_that_is_replaced_answers_the_mesh(shop: Shop, press: FlaskClie
     assert "mesh-changed" in going(db, run).keys
     finer = shop.screen(job, 3, mesh_count_as_labelled="305/in", thread_um="40")
     lead = shop.actor("Cy Marsh")
-    from tickets.floor.posting import form
+    from tickets.domain.posted import form
 
     sent = form({"old": blue, "new": finer, "why": "other mesh", "override": "the job asks for it"})
     floor_runs.log(db, lead, run, "swap", sent, post=fresh(), now=clock())
-    assert going(db, run).keys == ("first-print-open",) and screens.find(db, finer).life.run == run
+    assert going(db, run).keys == ("first-print-open",) and find.screen(db, finer).life.run == run

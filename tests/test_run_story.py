@@ -10,9 +10,9 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tickets.records.entry import Entry, stamp
-from tickets.records.run import STATES, Story, Uncounted, Used, replay, uncounted, used
-from tickets.records.steps import RUN_STEPS
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.runs.run import STATES, Story, Uncounted, Used, replay, uncounted, used
+from tickets.domain.steps import RUN_STEPS
 
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 

@@ -17,10 +17,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tickets.records import screen as rules
-from tickets.records.entry import Entry, stamp, standing_lines
-from tickets.records.screen import LOGGED_BY_DEFAULT, MOVES, Life, Standing, next_step, other_steps, replay
-from tickets.records.steps import SCREEN_STEPS
+from tickets.domain import stages
+from tickets.domain.entry import Entry, stamp, standing_lines
+from tickets.domain.screens import screen as rules
+from tickets.domain.screens.screen import Life, next_step, other_steps
+from tickets.domain.screens.screen_log import replay
+from tickets.domain.stages import LOGGED_BY_DEFAULT, MOVES, Standing
+from tickets.domain.steps import SCREEN_STEPS
 
 START = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 SHORT = ("image", "check", "hang")
@@ -359,8 +362,8 @@ def test_what_is_asked_in_hand_goes_with_the_step() -> None:
         for standing in Standing:
             if step == "hang" and standing is Standing.RETIRED:
                 continue  # asked nowhere: the press stops a retired frame
-            log = at_standing(str(standing)).add("found", standing_seen=str(rules.asked_standing(step)))
-            if standing is Standing.RETIRED and rules.asked_standing(step) is Standing.UNKNOWN:
+            log = at_standing(str(standing)).add("found", standing_seen=str(stages.asked_standing(step)))
+            if standing is Standing.RETIRED and stages.asked_standing(step) is Standing.UNKNOWN:
                 continue  # measuring a retired frame does not bring it back
             log.add(step, **values.get(step, {}))
             assert not log.life.conflicts, f"{step} at {standing}"
@@ -662,7 +665,7 @@ def test_any_log_gives_a_life_whatever_the_order_of_the_entries(entries: list[En
     assert (life.run is None) or life.standing in {Standing.ON_PRESS, Standing.UNKNOWN, Standing.AWAY}
     assert min(life.uses, life.impressions, life.cycles, life.stencils, life.meshes) >= 0
     assert life.standing not in {Standing.BARE, Standing.DEGREASED, Standing.STRIPPED} or life.stencil is None
-    assert life.standing not in rules.STENCIL_ON or life.stencil is not None
+    assert life.standing not in stages.STENCIL_ON or life.stencil is not None
     again = Life.from_dict(json.loads(json.dumps(life.to_dict(), allow_nan=False)))
     assert again == json_life(life)
     assert json.loads(json.dumps(again.to_dict())) == json.loads(json.dumps(life.to_dict()))

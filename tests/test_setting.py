@@ -10,11 +10,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator.units import NotAQuantity
-from tickets.records import setting, setup
-from tickets.records.as_run import alike_as
-from tickets.records.job import Placement, read
-from tickets.records.refusal import Refused
-from tickets.records.spec import SHIPPED, Row, Spec
+from tickets.domain import setting
+from tickets.domain.jobs.job import Placement, read
+from tickets.domain.refusal import Refused
+from tickets.domain.runs import setup
+from tickets.domain.runs.as_run import alike_as
+from tickets.domain.spec import SHIPPED, Row, Spec
 
 JOB = {
     "title": "Kite club tees",

@@ -10,9 +10,9 @@ import shop as shops
 from shop import clock
 
 from tickets import store
-from tickets.floor import sheets
-from tickets.records import setup
-from tickets.records.job import Placement, read
+from tickets.domain.jobs.job import Placement, read
+from tickets.domain.runs import setup
+from tickets.queries import sheets
 from tickets.store import runs
 
 WHITE = {"does": "print", "colour": "white", "ink": "plastisol", "mesh": {"count": "156/in"}, "strokes": 2,

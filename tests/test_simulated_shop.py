@@ -21,13 +21,16 @@ from simulated_shop import FEW_STEPS, SimulatedShop
 from simulated_truth import Frame, Order, Pot, Run, Stencil
 
 from tickets import store
+from tickets.actions import hanging, jobs, runs, screens, shop
 from tickets.calculator.verdict import Level, Reason, judge
-from tickets.floor import desk, jobs, runs, screens, shop, target
-from tickets.floor.posting import Worse, form
-from tickets.records import job as sheets
-from tickets.records.needs import Need
-from tickets.records.refusal import Clash, NotAllowed, Refused
-from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
+from tickets.domain.jobs import job as sheets
+from tickets.domain.posted import Worse, form
+from tickets.domain.refusal import Clash, NotAllowed, Refused
+from tickets.domain.screens.needs import Need
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
+from tickets.queries import at_press as at_press_floor
+from tickets.queries import desk, find, run_plan, target
+from tickets.queries import sound as sound_floor
 from tickets.store import desk as store_desk
 from tickets.store import entries
 
@@ -104,25 +107,29 @@ ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
 @pytest.mark.parametrize(
     ("where", "broken", "noticed"),
     [
-        ("tickets.floor.runs.passed", lambda real: lambda actor, verdict, form: None, "past a stop that nobody went"),
-        ("tickets.floor.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
+        (
+            "tickets.actions.run_act.passed",
+            lambda real: lambda actor, verdict, form: None,
+            "past a stop that nobody went",
+        ),
+        ("tickets.actions.screens._counted_with", lambda real: lambda db, entry: [], "impressions, really"),
         ("tickets.store.entries.insert", _lost, "stop sim-"),
-        ("tickets.floor.target._marked_last", lambda real: lambda *which: None, "goes by “job sheet”"),
-        ("tickets.floor.runs._all_hung", lambda real: lambda plan: None, "a screen missing"),
-        ("tickets.records.readings.standing_lines", lambda real: list, "not its log replayed"),
-        ("tickets.floor.runs._came_off", lambda real: lambda db, plan: {}, "impressions"),
-        ("tickets.floor.runs._counted_first", lambda real: lambda sent: [], "0 count, 1 were entered"),
-        ("tickets.floor.runs.prints_now", lambda real: _every_station, "impressions, really"),
-        ("tickets.floor.runs._as_of", lambda real: lambda sent: sent.plan, "impressions, really"),
+        ("tickets.queries.target._marked_last", lambda real: lambda *which: None, "goes by “job sheet”"),
+        ("tickets.actions.counting.all_hung", lambda real: lambda plan: None, "a screen missing"),
+        ("tickets.domain.screens.readings.standing_lines", lambda real: list, "not its log replayed"),
+        ("tickets.actions.counting._came_off", lambda real: lambda db, plan: {}, "impressions"),
+        ("tickets.actions.counting.counted_first", lambda real: lambda sent: [], "0 count, 1 were entered"),
+        ("tickets.queries.run_plan.prints_now", lambda real: _every_station, "impressions, really"),
+        ("tickets.actions.counting._as_of", lambda real: lambda sent: sent.plan, "impressions, really"),
         ("tickets.store.jobs.printed", lambda real: lambda *which: {1: 1, **real(*which)}, "good pieces"),
-        ("tickets.floor.runs.runs_short", lambda real: lambda *which: [], "waits for screen"),
+        ("tickets.queries.at_press.runs_short", lambda real: lambda *which: [], "waits for screen"),
         ("tickets.store.jobs.set_repeats", lambda real: lambda *which: None, "repeats None"),
         ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
-        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
-        ("tickets.floor.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
-        ("tickets.records.tracing.ink_lots", lambda real: lambda *which: (), "lot"),
+        ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
+        ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
+        ("tickets.domain.screens.tracing.ink_lots", lambda real: lambda *which: (), "lot"),
         (
-            "tickets.records.screen.follow",
+            "tickets.domain.stages.follow",
             lambda real: lambda at, step, logged: real(at, step, {*logged, *FORGIVEN}),
             "a gap for",
         ),
@@ -213,7 +220,7 @@ EARLY = {"emulsion_fit": 9, "_stage": 2}
         ("cure", lambda real: lambda *which, **how: [], ("a wrong one passed", "cure")),
         ("heat_of", lambda real: lambda placement, *as_run: real(placement), ("a wrong one passed", "cure")),
         (
-            "tickets.records.print_colour.judged",
+            "tickets.domain.runs.print_colour.judged",
             lambda real: lambda *which: [],
             ("a cause not named", "colour unknown"),
         ),
@@ -233,7 +240,7 @@ def test_the_simulator_sees_both_ways(
     in this shop that its first days have it all; without a plant none of these is said of them."""
     made = SimulatedShop(tmp_path, seed=EARLY.get(where, 7), frames=120, mishaps=10)
     module, _dot, name = where.rpartition(".")
-    owner: Any = locate(module or "tickets.records.checks")
+    owner: Any = locate(module or "tickets.domain.screens.checks")
     monkeypatch.setattr(owner, name, broken(getattr(owner, name)))
     for _days in range(20):
         made.live(1)
@@ -305,7 +312,7 @@ class CalmShop(SimulatedShop):
         data["placement"] = [placement]
         data["due"], data["reference"] = "2026-01-06", "R-1"
         code = jobs.add(self.db, self.boss, [sheets.read(data)], post="calm-order-000001", now=self.tick())[0]
-        saved = jobs.find(self.db, code)
+        saved = find.job(self.db, code)
         order = self.orders[saved.id] = Order(saved.id, code, data, self.now)
         self.coming.append(order)
         self.make_screens()
@@ -341,16 +348,16 @@ class CalmShop(SimulatedShop):
         screens.cross_out(self.db, who or self.boss, sent, post=f"own-{self.posts:016d}", now=self.tick())
 
     def life(self, frame: Frame) -> Any:
-        return screens.find(self.db, frame.code).life
+        return find.screen(self.db, frame.code).life
 
     def story(self, run: Run) -> Any:
-        return runs.plan(self.db, run.number).story
+        return run_plan.plan(self.db, run.number).story
 
     def sound(self) -> bool:
         """The log is whole, and working everything out anew changes nothing."""
         before = self.tables()
         shop.rebuild(self.db)
-        return shop.check(self.db) == [] and self.tables() == before
+        return sound_floor.check(self.db) == [] and self.tables() == before
 
 
 @pytest.fixture
@@ -493,15 +500,15 @@ def test_a_run_whose_job_was_changed_under_it(calm: CalmShop) -> None:
     data = copy.deepcopy(order.data)
     data["art"]["revision"] = "2"
     assert calm.change_to(order, data)
-    plan = runs.plan(calm.db, run.number)
+    plan = run_plan.plan(calm.db, run.number)
     assert plan.changed_since and plan.job.version == 1 and len(plan.story.hung) == 2
     frames = list(run.hung.values())
     assert calm.finish(run, calm.crew[0], "keep")
     again = calm.open("Press 1", order, 1, calm.crew[0])
-    assert again is not None and not runs.plan(calm.db, again.number).changed_since
+    assert again is not None and not run_plan.plan(calm.db, again.number).changed_since
     with pytest.raises(Worse) as stopped:  # the screens carry the revision of before
         sent = form({"screen": frames[0].code, "station": 1})
-        runs.hang(calm.db, calm.crew[0], again.number, sent, post="hang-the-old-revision", now=calm.tick())
+        hanging.hang(calm.db, calm.crew[0], again.number, sent, post="hang-the-old-revision", now=calm.tick())
     assert "other-revision" in stopped.value.verdict.keys
     calm.prove_day()
 
@@ -512,7 +519,7 @@ def test_a_printed_job_is_not_changed_under_its_run(calm: CalmShop) -> None:
     data["garment"][0]["pieces"] += 50
     run.order.printed = True
     assert not calm.change_to(run.order, data)
-    plan = runs.plan(calm.db, run.number)
+    plan = run_plan.plan(calm.db, run.number)
     assert not plan.changed_since and plan.story.good == 38
     calm.prove_day()
 
@@ -534,9 +541,9 @@ def test_a_station_is_taken_out_of_the_job_while_its_screen_hangs(calm: CalmShop
     assert calm.life(taken_out).impressions == 20 and calm.life(taken_out).standing is Standing.KEPT
     again = calm.open("Press 1", order, 1, calm.crew[0])
     assert again is not None and [line.station for line in again.lines] == [1]
-    plan = runs.plan(calm.db, again.number)
+    plan = run_plan.plan(calm.db, again.number)
     found = {
-        frame.number: runs.check(calm.db, plan, screens.find(calm.db, frame.code), calm.now).verdict
+        frame.number: at_press_floor.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
         for frame in (taken_out, stays)
     }
     assert "not-called-for" in found[taken_out.number].keys and "right-image" in found[stays.number].keys
@@ -549,19 +556,19 @@ def test_a_hanging_is_crossed_out_although_the_screen_has_printed(calm: CalmShop
     calm.strike(calm.story(run).hung[1].entry)
     life = calm.life(frame)
     assert life.standing is Standing.UNKNOWN and life.conflict and life.impressions == 40
-    assert [one.number for one in runs.plan(calm.db, run.number).missing()] == [1]
-    (mine,) = [one for one in runs.used(calm.db, runs.plan(calm.db, run.number)) if one.screen == frame.number]
+    assert [one.number for one in run_plan.plan(calm.db, run.number).missing()] == [1]
+    (mine,) = [one for one in run_plan.used(calm.db, run_plan.plan(calm.db, run.number)) if one.screen == frame.number]
     assert (mine.station, mine.impressions, mine.unhung) == (1, 40, True)  # what it printed is still listed
     with pytest.raises(Refused, match="no screen yet"):
         calm.send(run, "count", good=5)
     sent = {"screen": frame.code, "station": line.station}
     with pytest.raises(Worse) as stopped:
-        runs.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-1", now=calm.tick())
+        hanging.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-1", now=calm.tick())
     assert "log-unclear" in stopped.value.verdict.keys
     sent["override"] = "it never came off"
     with pytest.raises(NotAllowed):
-        runs.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-2", now=calm.tick())
-    runs.hang(calm.db, calm.lead, run.number, form(sent), post="hang-it-once-more-3", now=calm.tick())
+        hanging.hang(calm.db, calm.crew[0], run.number, form(sent), post="hang-it-once-more-2", now=calm.tick())
+    hanging.hang(calm.db, calm.lead, run.number, form(sent), post="hang-it-once-more-3", now=calm.tick())
     calm.send(run, "finish", good=5, then="keep")
     # its log was unclear when it was hung all the same, and it is when it comes off
     story, life = calm.story(run), calm.life(frame)
@@ -585,17 +592,17 @@ def test_a_finish_is_crossed_out_and_the_run_goes_on(calm: CalmShop) -> None:
     pieces = run.order.pieces - 38
     frames = list(run.hung.values())
     finish = calm.send(run, "finish", good=pieces, then="keep")[-1]
-    assert jobs.find(calm.db, run.order.code).closed_at
+    assert find.job(calm.db, run.order.code).closed_at
     calm.strike(finish)
-    assert calm.story(run).state == "printing" and len(runs.plan(calm.db, run.number).missing()) == 2
-    assert jobs.find(calm.db, run.order.code).closed_at is None  # it is to be seen on the boards again
+    assert calm.story(run).state == "printing" and len(run_plan.plan(calm.db, run.number).missing()) == 2
+    assert find.job(calm.db, run.order.code).closed_at is None  # it is to be seen on the boards again
     same = runs.open_run(
         calm.db, calm.lead, form({"job": run.order.code, "press": "Press 1"}), post="open-the-same-one", now=calm.tick()
     )
     assert same == run.number
     for station, frame in zip((1, 3), frames, strict=True):
         sent = form({"screen": frame.code, "station": station})
-        runs.hang(calm.db, calm.crew[0], run.number, sent, post=f"hang-again-000000{station}", now=calm.tick())
+        hanging.hang(calm.db, calm.crew[0], run.number, sent, post=f"hang-again-000000{station}", now=calm.tick())
     calm.send(run, "finish", good=1, then="strip", still_needed="yes")
     assert (calm.story(run).good, calm.story(run).state) == (38 + pieces + 1, "finished")
 
@@ -631,11 +638,11 @@ def test_an_approval_is_crossed_out_and_with_it_the_target(calm: CalmShop) -> No
     approval = calm.story(run).approved["entry"]
     calm.send(run, "use-next-time", calm.lead)
     calm.send(run, "finish", then="keep")
-    repeat = jobs.repeat_of(jobs.find(calm.db, run.order.code), run.order.due.date(), "R-2")
+    repeat = jobs.repeat_of(find.job(calm.db, run.order.code), run.order.due.date(), "R-2")
     code = jobs.add(calm.db, calm.boss, [repeat], post="repeat-it-0000001", now=calm.tick())[0]
     sent = form({"job": code, "press": "Press 2"})
     second = runs.open_run(calm.db, calm.crew[0], sent, post="open-repeat-00001", now=calm.tick())
-    plan = runs.plan(calm.db, second)
+    plan = run_plan.plan(calm.db, second)
     assert target.aim(calm.db, plan.job, 1, plan.run)[1] == f"approved run {run.number}"
     calm.strike(approval)
     assert target.aim(calm.db, plan.job, 1, plan.run)[1] == "job sheet"
@@ -650,13 +657,13 @@ def test_an_image_is_crossed_out_after_its_exposure(calm: CalmShop) -> None:
     calm.strike(image.entry)
     life = calm.life(frame)
     assert life.standing is Standing.UNKNOWN and life.conflict
-    plan = runs.plan(calm.db, run.number)
-    verdict = runs.check(calm.db, plan, screens.find(calm.db, frame.code), calm.now).verdict
+    plan = run_plan.plan(calm.db, run.number)
+    verdict = at_press_floor.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
     assert str(verdict.level) == "stop" and {"image-unknown", "log-unclear"} & set(verdict.keys)
     number = calm.separations[run.lines[0].key]
     sent = form({"separations": number, "at": image.at.isoformat()})
     screens.log(
-        calm.db, calm.boss, screens.find(calm.db, frame.code), "image", sent, post="image-once-more-1", now=calm.tick()
+        calm.db, calm.boss, find.screen(calm.db, frame.code), "image", sent, post="image-once-more-1", now=calm.tick()
     )
     assert calm.life(frame).standing is Standing.KEPT and calm.life(frame).stencil.separations == (number,)
 

@@ -19,14 +19,17 @@ from test_desk_rules import Bench, bench, fresh
 from test_web_calculator import text_of
 
 from tickets import cli, store
+from tickets.actions import jobs, places, posting, screens, shop
 from tickets.calculator.verdict import Level
-from tickets.floor import asked, boards, desk, due, jobs, places, repeats, screens, shop
-from tickets.floor.posting import form, the_spec
-from tickets.records import checks, works
-from tickets.records.code import shown
-from tickets.records.job import read
-from tickets.records.screen import Life, Mesh, Standing, Tension
-from tickets.records.spec import Row, Spec, shipped
+from tickets.domain.code import shown
+from tickets.domain.jobs.job import read
+from tickets.domain.posted import form
+from tickets.domain.screens import frame_checks, works
+from tickets.domain.screens.screen import Life, Mesh, Tension
+from tickets.domain.spec import Row, Spec, shipped
+from tickets.domain.stages import Standing
+from tickets.queries import asked, boards, desk, desk_today, due, find, repeats, sound
+from tickets.queries.shop_rules import the_spec
 from tickets.store import boards as stored_boards
 from tickets.store import screens as stored
 
@@ -130,7 +133,7 @@ def test_the_list_says_what_the_page_of_each_frame_says(bench: Bench, asked_for:
     stopped = set()
     for code in codes:
         found = life(bench, code)
-        reasons = checks.tension(found, asked.work_of(bench.db, found), spec, bench.now)
+        reasons = frame_checks.tension(found, asked.work_of(bench.db, found), spec, bench.now)
         if any(one.key == "tension-under-floor" for one in reasons):
             stopped.add(code)
     listed = stored.inventory(bench.db, due.due_list(bench.db, "slack", bench.now))
@@ -149,7 +152,7 @@ def listed(bench: Bench, what: str = "slack", **more: Any) -> list[str]:
 
 
 def life(bench: Bench, code: str) -> Life:
-    return screens.find(bench.db, code).life
+    return find.screen(bench.db, code).life
 
 
 def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None:
@@ -159,10 +162,10 @@ def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None
         (standing, number) for standing, _mesh, _count, number in stored.counts(bench.db, asked.too_slack(bench.db))
     }
     assert counts == {("slack", 2), ("bare", 1)}
-    (found,) = [one for one in boards.desk(bench.db, bench.now).due if one.what == "slack"]
+    (found,) = [one for one in desk_today.desk(bench.db, bench.now).due if one.what == "slack"]
     assert (found.number, [str(one.code) for one in found.first]) == (2, [worst, slack])
     assert [number for _mesh, number in found.by_mesh] == [2]
-    ((_mesh, row),) = boards.desk(bench.db, bench.now).meshes
+    ((_mesh, row),) = desk_today.desk(bench.db, bench.now).meshes
     assert (row["free"], row["slack"]) == (1, 2)
     stage = {one.step: one.screens for one in boards.to_do(bench.db, bench.now)}
     assert stage == {"stretch": 2}
@@ -170,7 +173,7 @@ def test_slack_frames_are_on_the_list_and_not_counted_free(bench: Bench) -> None
     assert (pool.frames.there, pool.frames.slack) == (1, 2)
     bench.log(worst, "retension", 2)
     assert listed(bench) == [slack] and fit not in listed(bench)
-    assert shop.check(bench.db) == []
+    assert sound.check(bench.db) == []
 
 
 def test_one_advice_makes_a_slack_frame_tight_again(
@@ -210,7 +213,7 @@ def test_a_mesh_that_a_job_asks_for_in_one_colour_may_be_less_tight(bench: Bench
     worst, less = measured(bench, "9"), measured(bench, "12")
     other = measured(bench, "12", mesh_count_as_labelled="156/in", thread_um="64")
     assert listed(bench) == [worst, less, other]
-    job = jobs.find(bench.db, add_job(bench, 1))
+    job = find.job(bench.db, add_job(bench, 1))
     assert listed(bench) == [worst, other], "it is suggested for that job, with a caution"
     assert asked.work_of(bench.db, life(bench, less)) == "one-colour"
     jobs.close(bench.db, bench.me, job, True, post=fresh(), now=bench.now)
@@ -222,10 +225,10 @@ def test_a_frame_that_a_stock_take_did_not_find_cannot_be_retensioned(bench: Ben
     places.add(bench.db, bench.me, "Rack 1", "rack", post=fresh(), now=bench.now)
     bench.log(code, "rack", 2, place="Rack 1")
     number = life(bench, code).place
-    screen = screens.find(bench.db, code)
-    from tickets.floor.posting import numbered, write
+    screen = find.screen(bench.db, code)
+    from tickets.actions.posting import numbered, write
 
-    gone = screens.line(bench.me, "note", bench.now, bench.now, {"not_at": number}, screen=screen.id)
+    gone = posting.line(bench.me, "note", bench.now, bench.now, {"not_at": number}, screen=screen.id)
     with store.writing(bench.db):
         write(bench.db, numbered(fresh(), [gone]))
     assert listed(bench) == [] and listed(bench, "missing") == [code]
@@ -236,12 +239,12 @@ def test_the_list_follows_the_limits_at_once_and_rebuild_and_check_know_it(bench
     assert listed(bench) == []
     row = Row(0, "tension-floor", 17.0, "N/cm", {"work": "colours"}, "our own presses", "", 0)
     shop.add_spec_row(bench.db, shop.command_line(bench.db, bench.now), row, now=bench.now)
-    assert listed(bench) == [code] and shop.check(bench.db) == []
+    assert listed(bench) == [code] and sound.check(bench.db) == []
     with store.writing(bench.db):
         bench.db.execute("UPDATE standings SET slack = 0")
-    assert len(shop.check(bench.db)) == 1
+    assert len(sound.check(bench.db)) == 1
     shop.rebuild(bench.db)
-    assert listed(bench) == [code] and shop.check(bench.db) == []
+    assert listed(bench) == [code] and sound.check(bench.db) == []
 
 
 def test_a_shop_of_before_gets_its_list(bench: Bench, tmp_path: Path) -> None:
@@ -269,7 +272,7 @@ def test_slack_frames_are_named_where_frames_run_short(bench: Bench) -> None:
 
 def test_frames_that_are_free_for_a_repeat_are_tight_enough(bench: Bench) -> None:
     measured(bench, "12")
-    job = jobs.find(bench.db, add_job(bench, 2))
+    job = find.job(bench.db, add_job(bench, 2))
     (wanted, _other) = repeats.jobs.asked(bench.db, job, 1)
     assert repeats._free(bench.db, wanted) == 0
     measured(bench, "22")
@@ -278,7 +281,7 @@ def test_frames_that_are_free_for_a_repeat_are_tight_enough(bench: Bench) -> Non
 
 def level(bench: Bench, code: str, lowest: str, **more: str) -> Level:
     """The verdict of a reading, as the answer gives it."""
-    found = screens.find(bench.db, code)
+    found = find.screen(bench.db, code)
     sent = form({"readings_n_per_cm": lowest, **more})
     verdict = screens.log(bench.db, bench.me, found, "tension", sent, post=fresh(), now=bench.now).verdict
     assert verdict is not None
@@ -307,7 +310,7 @@ def test_while_a_frame_is_picked_its_station_counts(bench: Bench) -> None:
 def test_an_image_on_the_screen_says_what_it_is_judged_for(bench: Bench, work: str) -> None:
     (code,) = bench.frames(1, thread_um="48")
     halftone = {"halftone": {"ruling": "45 /in", "angle": "22.5 deg"}} if work == "halftone" else {}
-    job = jobs.find(bench.db, add_job(bench, 1 if work == "one-colour" else 2, **halftone))
+    job = find.job(bench.db, add_job(bench, 1 if work == "one-colour" else 2, **halftone))
     number = repeats.jobs.asked(bench.db, job, 1)[0].separation
     bench.log(code, "degrease", 2.9)
     bench.log(code, "coat", 2.8)
@@ -323,7 +326,7 @@ def test_a_coat_on_a_slack_mesh_is_said_to_be_lost(bench: Bench) -> None:
     for code in (slack, fit):
         bench.log(code, "degrease", 2)
         sent = form({})
-        found = screens.find(bench.db, code)
+        found = find.screen(bench.db, code)
         verdicts.append(screens.log(bench.db, bench.me, found, "coat", sent, post=fresh(), now=bench.now).verdict)
     assert ["tension-under-floor" in one.keys for one in verdicts if one] == [True, False]
 
@@ -397,7 +400,7 @@ def test_each_list_has_what_is_due_and_nothing_else(bench: Bench, monkeypatch: p
     assert listed(bench, "coated") == [] and listed(bench, "keep") == [kept]
 
     class One:
-        screen = screens.find(bench.db, worn).id
+        screen = find.screen(bench.db, worn).id
 
     class Near:
         one = One

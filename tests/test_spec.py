@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tickets.records.refusal import Refused
-from tickets.records.spec import CONDITIONS, ORDERED, Row, Spec, check_new, contradictions, facts_of, history, shipped
+from tickets.domain.refusal import Refused
+from tickets.domain.spec import CONDITIONS, ORDERED, Row, Spec, check_new, contradictions, facts_of, history, shipped
 
 SHIPPED = Spec(shipped())
 

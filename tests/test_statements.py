@@ -42,8 +42,8 @@ EACH = {
     "/desk/trace/<code>": "SELECT code FROM buckets UNION SELECT code FROM jobs",
     "/exposure-units/<name>": "SELECT name FROM exposure_units",
     "/spec/<int:number>": "SELECT id FROM spec WHERE id % 20 = 0",
-    "/desk/files/<name>": "SELECT value FROM json_each('[\"screens\", \"entries\", \"jobs\"]')",
-    "/calculator/<name>": "SELECT value FROM json_each('[\"mesh\", \"probe\", \"tension\"]')",
+    "/desk/files/<name>": 'SELECT value FROM json_each(\'["screens", "entries", "jobs"]\')',
+    "/calculator/<name>": 'SELECT value FROM json_each(\'["mesh", "probe", "tension"]\')',
     "/pictures/<found>": "",
     "/pictures/<found>/<any(small):size>": "",
     "/static/<path:filename>": "",
@@ -109,14 +109,10 @@ def addresses(app: Flask, folder: Path) -> dict[str, list[str]]:
 
 def _at(rule: str, values: tuple[Any, ...]) -> str:
     parts = rule.split("<")
-    return parts[0] + "".join(
-        f"{value}{part.split('>', 1)[1]}" for value, part in zip(values, parts[1:], strict=True)
-    )
+    return parts[0] + "".join(f"{value}{part.split('>', 1)[1]}" for value, part in zip(values, parts[1:], strict=True))
 
 
-def test_no_page_asks_more_often(
-    folder_of_demo: Path, manager: FlaskClient, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_no_page_asks_more_often(folder_of_demo: Path, manager: FlaskClient, monkeypatch: pytest.MonkeyPatch) -> None:
     """Each page of the program, of many things in the shop, after something was logged and once more."""
     app, told, known = manager.application, dict[str, tuple[int, int]](), set[str]()
     db = store.connect(folder_of_demo)
@@ -152,5 +148,5 @@ def test_a_post_of_one_step_asks_no_more_often(tmp_path: Path, monkeypatch: pyte
             sent = {"entry": secrets.token_hex(12)}
             answer = phone.post(f"/screens/{code}/degrease", data=sent)
         assert answer.status_code == 303, answer.text
-        assert sum(one.startswith("INSERT INTO \"entries\"") or "INTO entries" in one for one in asked) == 1, asked
+        assert sum(one.startswith('INSERT INTO "entries"') or "INTO entries" in one for one in asked) == 1, asked
         assert len(asked) <= STEP, "\n".join(asked)

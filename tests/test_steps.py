@@ -10,18 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator import units
-from tickets.records.refusal import Refused
-from tickets.records.steps import (
-    BUCKET_STEPS,
-    CAUTIONS,
-    RUN_STEPS,
-    SCREEN_STEPS,
-    SHEET_RULE,
-    Step,
-    count_per_cm,
-    mesh_label,
-    read,
-)
+from tickets.domain.refusal import Refused
+from tickets.domain.step_reading import count_per_cm, mesh_label, read
+from tickets.domain.steps import BUCKET_STEPS, CAUTIONS, RUN_STEPS, SCREEN_STEPS, SHEET_RULE, Step
 
 ALL_STEPS = [*SCREEN_STEPS.values(), *RUN_STEPS.values(), *BUCKET_STEPS.values()]
 

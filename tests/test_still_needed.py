@@ -23,15 +23,18 @@ from test_web_runs import Shop as WebShop
 from test_web_runs import ready_to_print
 
 from tickets import cli
-from tickets.floor import asked, boards, desk, jobs, printing, repeats, runs, screens, shop
-from tickets.floor.posting import Asks, form
-from tickets.records import needs
-from tickets.records.code import shown
-from tickets.records.frames import Has
-from tickets.records.screen import Life, Standing, Stencil
+from tickets.actions import jobs, noting, runs, screens
+from tickets.domain.code import shown
+from tickets.domain.posted import Asks, form
+from tickets.domain.screens import needs
+from tickets.domain.screens.frames import Has
+from tickets.domain.screens.screen import Life, Stencil
+from tickets.domain.stages import Standing
+from tickets.i18n import day_text
+from tickets.queries import asked, boards, desk, desk_today, find, repeats, sound
+from tickets.queries import tickets as tickets_floor
 from tickets.store import entries
 from tickets.store import jobs as store_jobs
-from tickets.words import day_text
 
 __all__ = ["the_shop"]
 
@@ -47,7 +50,7 @@ def without_run(the_shop: Shop) -> tuple[store_jobs.Saved, str, int]:
 
 def last(the_shop: Shop, code: str) -> Any:
     """The newest entry of a screen."""
-    return entries.of(the_shop.db, "screen", screens.find(the_shop.db, code).id)[-1]
+    return entries.of(the_shop.db, "screen", find.screen(the_shop.db, code).id)[-1]
 
 
 LOSES: list[tuple[str, dict[str, Any]]] = [
@@ -72,7 +75,7 @@ def test_a_step_that_takes_a_needed_stencil_asks_once_and_keeps_the_answer(
     the_shop.log(code, step, still_needed="yes", **fields)
     values = last(the_shop, code).values
     assert (values["still_needed"], values["needed_by"]) == ("yes", [job.code])
-    assert shop.check(the_shop.db) == []
+    assert sound.check(the_shop.db) == []
 
 
 def test_a_step_that_leaves_the_stencil_on_asks_nothing(the_shop: Shop) -> None:
@@ -147,7 +150,7 @@ def test_another_screen_that_serves_leaves_nothing_to_ask(the_shop: Shop) -> Non
     with pytest.raises(Asks):
         the_shop.log(code, "strip")
     the_shop.ready(spare, separation)
-    assert asked.needed(the_shop.db, screens.find(the_shop.db, code), the_shop.now) == ()
+    assert asked.needed(the_shop.db, find.screen(the_shop.db, code), the_shop.now) == ()
     the_shop.log(code, "strip")
     with pytest.raises(Asks):  # it was the last but one
         the_shop.log(spare, "strip")
@@ -158,7 +161,7 @@ def test_two_screens_stripped_together_are_not_each_others_spare(the_shop: Shop)
     first = store_jobs.asked(the_shop.db, job, 1)[0]
     spare = the_shop.frame(mesh=first.mesh.split(" ")[0], thread=f"{first.thread_um:g}")
     the_shop.ready(spare, separation)
-    both = [screens.find(the_shop.db, one) for one in (code, spare)]
+    both = [find.screen(the_shop.db, one) for one in (code, spare)]
     with pytest.raises(Asks) as asks:
         screens.log_many(the_shop.db, the_shop.me, both, "strip", form({}), post=post(), now=the_shop.tick())
     (said,) = asks.value.still_needed
@@ -184,7 +187,7 @@ def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> N
     jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
     until = (the_shop.now.date() + timedelta(days=60)).isoformat()
     the_shop.log(code, "decide", **{"then": "keep", "until": until, "for": "the autumn fair"})
-    (kept,) = asked.needed(the_shop.db, screens.find(the_shop.db, code), the_shop.now)
+    (kept,) = asked.needed(the_shop.db, find.screen(the_shop.db, code), the_shop.now)
     assert (kept.why, kept.day, kept.what) == ("kept", until, "the autumn fair")
     repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
     with pytest.raises(Asks) as asks:
@@ -192,14 +195,14 @@ def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> N
     kept_for, reorder = sorted(asks.value.still_needed)
     assert "the autumn fair" in kept_for and reorder.startswith("Reorder") and shown(repeat) in reorder
     late = the_shop.now + timedelta(days=61)
-    assert [one.why for one in asked.needed(the_shop.db, screens.find(the_shop.db, code), late)] == ["repeat"]
+    assert [one.why for one in asked.needed(the_shop.db, find.screen(the_shop.db, code), late)] == ["repeat"]
 
 
 def test_what_a_pause_noted_is_of_its_run_alone(the_shop: Shop) -> None:
     _job, codes, run = on_press(the_shop)
     runs.log(the_shop.db, the_shop.press, run, "pause", form({}), post=post(), now=the_shop.tick())
     assert the_shop.life(codes[0]).keep_for
-    still = asked.needed(the_shop.db, screens.find(the_shop.db, codes[0]), the_shop.now)
+    still = asked.needed(the_shop.db, find.screen(the_shop.db, codes[0]), the_shop.now)
     assert [(one.why, one.run) for one in still] == [("job", run)]
 
 
@@ -251,16 +254,16 @@ def to_strip(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     the_shop.log(code, "decide", then="strip")
     again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=3))
     repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
-    return jobs.find(the_shop.db, repeat), code
+    return find.job(the_shop.db, repeat), code
 
 
 def stages(the_shop: Shop) -> dict[str, int]:
     return {one.step: one.screens for one in boards.to_do(the_shop.db, the_shop.now)}
 
 
-def at_work(the_shop: Shop, job: store_jobs.Saved) -> boards.StationAhead:
+def at_work(the_shop: Shop, job: store_jobs.Saved) -> desk_today.StationAhead:
     """The first station of a job, as the boards and the job's page have it."""
-    return boards.placement_ahead(the_shop.db, job, 1, the_shop.now).stations[0]
+    return desk_today.placement_ahead(the_shop.db, job, 1, the_shop.now).stations[0]
 
 
 def test_no_list_says_strip_of_a_screen_that_a_job_beside_it_needs(the_shop: Shop) -> None:
@@ -269,7 +272,7 @@ def test_no_list_says_strip_of_a_screen_that_a_job_beside_it_needs(the_shop: Sho
     assert found.has is Has.GOING and not found.has.covered
     assert found.frame is not None and found.frame.code == code
     assert stages(the_shop) == {"decide": 1}
-    screen = screens.find(the_shop.db, code)
+    screen = find.screen(the_shop.db, code)
     assert asked.next_step(the_shop.db, screen, the_shop.now)[0] == "decide"
     assert asked.needed_among(the_shop.db, [screen], the_shop.now) == {screen.id}
     the_shop.log(code, "decide", then="keep")
@@ -283,7 +286,7 @@ def test_once_it_was_said_that_it_goes_all_lists_say_so(the_shop: Shop) -> None:
     assert the_shop.life(code).let_go == (job.code,)
     assert stages(the_shop) == {"strip": 1} and at_work(the_shop, job).progress.has is Has.NONE
     the_shop.log(code, "strip")  # it was asked about, and is not asked about again
-    assert the_shop.life(code).let_go == () and shop.check(the_shop.db) == []
+    assert the_shop.life(code).let_go == () and sound.check(the_shop.db) == []
 
 
 def test_another_job_that_comes_after_the_answer_is_asked_about(the_shop: Shop) -> None:
@@ -326,10 +329,10 @@ def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop
     job, codes, run = on_press(the_shop)
     db = the_shop.db
     sent = form({"approved_by": "press person", "approved_as": "press"})
-    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
     again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
-    repeat = jobs.find(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
+    repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
 
     def keys() -> set[str]:
         return {one.key for one in repeats.differences(db, repeat, 1, the_shop.now).differences}
@@ -346,13 +349,13 @@ def of_repeat(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     job, codes, run = on_press(the_shop)
     db = the_shop.db
     sent = form({"approved_by": "press person", "approved_as": "press"})
-    runs.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
+    noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
     done = {"then": "keep", "good": str(job.sheet.pieces), f"condition.{codes[0]}": "worn"}
     runs.log(db, the_shop.press, run, "finish", form(done), post=post(), now=the_shop.tick())
     again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
     repeat = jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
-    return jobs.find(db, repeat), codes[0]
+    return find.job(db, repeat), codes[0]
 
 
 def keys_ahead(the_shop: Shop, job: store_jobs.Saved) -> set[str]:
@@ -361,7 +364,7 @@ def keys_ahead(the_shop: Shop, job: store_jobs.Saved) -> set[str]:
 
 def ticket_screens(the_shop: Shop, job: store_jobs.Saved) -> list[tuple[str, str]]:
     """The screens that the ticket lists at the first print order, each with its stage."""
-    says = printing.job_ticket(the_shop.db, job, "http://shop.test", the_shop.now)
+    says = tickets_floor.job_ticket(the_shop.db, job, "http://shop.test", the_shop.now)
     return [(one.code, one.stage) for one in says.placements[0].stations[0].screens]
 
 
@@ -384,7 +387,7 @@ def test_a_screen_decided_to_be_stripped_is_on_no_ticket(the_shop: Shop) -> None
     the_shop.log(code, "check", result="good")
     the_shop.log(code, "decide", then="strip", still_needed="yes")
     later = jobs.repeat_of(job, job.sheet.due + timedelta(days=9))
-    other = jobs.find(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0])
+    other = find.job(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0])
     assert ticket_screens(the_shop, other) == [] and "repeat-screen-to-strip" in keys_ahead(the_shop, other)
     assert at_work(the_shop, other).progress.has is Has.GOING
     assert at_work(the_shop, job).progress.has is Has.NONE, "that one said that it goes without"
@@ -459,7 +462,7 @@ def test_the_pages_ask_once_whether_it_is_kept_after_all(
     first = web.job()
     code = web.screen(first, 1)
     jobs.close(web.db, web.manager, first, True, post=secrets.token_hex(12), now=now)
-    screen = screens.find(web.db, code)
+    screen = find.screen(web.db, code)
     screens.log(web.db, web.manager, screen, "decide", form({"then": "strip"}), post=secrets.token_hex(12), now=now)
     job = web.job()
     sign_in(client, "Ada Holm")
@@ -471,7 +474,7 @@ def test_the_pages_ask_once_whether_it_is_kept_after_all(
     (entry,) = re.findall(rf'/screens/{code}/decide">\s*<input type="hidden" name="entry" value="([^"]*)"', page)
     sent = {"entry": entry, "still_needed": "yes", "then": "strip"}
     assert client.post(f"/screens/{code}/decide", data=sent).status_code in (200, 303)
-    assert screens.find(web.db, code).life.let_go == (job.code,), "who needed it is kept"
+    assert find.screen(web.db, code).life.let_go == (job.code,), "who needed it is kept"
     for path in (f"/jobs/{job.code}", "/screen-room"):
         assert "Keep it after all?" not in client.get(path).text, path
     sent = {"entry": secrets.token_hex(12), "then": "keep"}
@@ -503,7 +506,7 @@ def test_a_worn_screen_says_so_on_its_own_page_and_among_the_kept(
         return ["came off worn" in row, "off the press: worn" in own, "covers no job" in own, "came off worn" in line]
 
     assert of(white) == [True] * 4 and of(blue) == [False] * 4
-    screen, later, good = screens.find(web.db, white), now + timedelta(minutes=2), form({"result": "good"})
+    screen, later, good = find.screen(web.db, white), now + timedelta(minutes=2), form({"result": "good"})
     screens.log(web.db, web.manager, screen, "check", good, post=secrets.token_hex(12), now=later)
     assert of(white) == [False] * 4, "looked over and found good"
 
@@ -512,7 +515,7 @@ def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
     """Two screens of white, the first of them to be stripped though the job asks for it: it stands last, with why."""
     job, now = web.job(), clock()
     gone, good = (web.screen(job, 1) for _time in range(2))
-    screen, answer = screens.find(web.db, gone), form({"then": "strip", "still_needed": "yes"})
+    screen, answer = find.screen(web.db, gone), form({"then": "strip", "still_needed": "yes"})
     screens.log(web.db, web.manager, screen, "decide", answer, post=secrets.token_hex(12), now=now)
     stations = json.loads(tickets(web.db, "job", "show", job.code, "--json").stdout)["placements"][0]["stations"]
     assert [(one["code"], one["stage"], one["going"]) for one in stations[0]["screens"]] == [
@@ -521,7 +524,7 @@ def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
     assert f"{shown(good)} ready; {shown(gone)} to strip" in tickets(web.db, "job", "show", job.code).stdout
     told = json.loads(tickets(web.db, "screen", "show", gone, "--json").stdout)
     assert (told["stage"], told["going"], told["condition"]) == ("to strip", "strip", "")
-    screens.log(web.db, web.manager, screens.find(web.db, good), "fault", form({"kind": "torn", "then": "use on"}),
+    screens.log(web.db, web.manager, find.screen(web.db, good), "fault", form({"kind": "torn", "then": "use on"}),
                 post=secrets.token_hex(12), now=now)  # fmt: skip
     assert f"{shown(good)} ready, torn" in tickets(web.db, "job", "show", job.code).stdout
 
@@ -529,7 +532,7 @@ def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
 def test_a_rack_asks_one_question_that_names_them_all(
     web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
-    from tickets.floor import places
+    from tickets.actions import places
 
     job = web.job()
     codes = [web.screen(job, 1), web.screen(job, 3)]
@@ -552,7 +555,7 @@ def the_clock(_client: FlaskClient) -> Any:
 def test_a_cart_does_not_tick_what_a_job_needs(
     web: WebShop, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
-    from tickets.floor import places
+    from tickets.actions import places
 
     now = the_clock(client)
     cart = places.add(web.db, web.manager, "Cart 1", "cart", post=secrets.token_hex(12), now=now)
@@ -560,7 +563,7 @@ def test_a_cart_does_not_tick_what_a_job_needs(
     needed_one, other = web.screen(job, 1), web.screen(job, 3)
     for code in (needed_one, other):
         for step, sent in (("rack", {"place": "Cart 1"}), ("decide", {"then": "strip", "still_needed": "yes"})):
-            found = screens.find(web.db, code)
+            found = find.screen(web.db, code)
             screens.log(web.db, web.manager, found, step, form(sent), post=secrets.token_hex(12), now=now)
     again = jobs.repeat_of(job, date.fromisoformat(str(job.sheet.due)) + timedelta(days=5))
     first = again.placements[0]

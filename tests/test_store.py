@@ -12,10 +12,11 @@ import pytest
 from sqlite_utils import Database
 
 from tickets import store
+from tickets.actions import shop
 from tickets.calculator.defaults import Default
-from tickets.floor import shop
-from tickets.records.refusal import NotNow
-from tickets.records.spec import NO_LONGER, Row, Spec
+from tickets.domain.refusal import NotNow
+from tickets.domain.spec import NO_LONGER, Row, Spec
+from tickets.queries import sound
 from tickets.store import spec
 from tickets.store.schema import GUARDED
 
@@ -70,7 +71,7 @@ def test_a_newer_program_brings_its_limits_and_leaves_those_of_the_shop(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, as_version_4: bool
 ) -> None:
     """The shop changed the floor for several colours and withdrew how long to keep; it left the others as they came."""
-    monkeypatch.setattr("tickets.records.spec.DEFAULTS", OLDER)
+    monkeypatch.setattr("tickets.domain.spec.DEFAULTS", OLDER)
     db = shop.open_shop(tmp_path, NOW)
     me, later = shop.command_line(db, NOW), NOW + timedelta(days=1)
     shop.add_spec_row(db, me, Row(0, "tension-floor", 17, "N/cm", {"work": "colours"}, "ours"), now=later)
@@ -80,7 +81,7 @@ def test_a_newer_program_brings_its_limits_and_leaves_those_of_the_shop(
         db.execute("DELETE FROM _sqlite_migrations WHERE name = 'm005_limits_that_came_with_the_program'")
         db.execute("PRAGMA user_version = 4")
     db.close()
-    monkeypatch.setattr("tickets.records.spec.DEFAULTS", NEWER)
+    monkeypatch.setattr("tickets.domain.spec.DEFAULTS", NEWER)
     db = shop.open_shop(tmp_path, later)
     expected = {
         ("coated-age", "{}"): 28,  # changed by the program
@@ -95,7 +96,7 @@ def test_a_newer_program_brings_its_limits_and_leaves_those_of_the_shop(
     assert [row.source for row in rows if row.key == "gone"] == ["judgement", NO_LONGER]
     db.close()
     again = shop.open_shop(tmp_path, later)
-    assert len(spec.rows(again)) == len(rows) and store.guards_missing(again) == [] and shop.check(again) == []
+    assert len(spec.rows(again)) == len(rows) and store.guards_missing(again) == [] and sound.check(again) == []
 
 
 def test_a_shop_of_a_newer_program_is_left_alone(tmp_path: Path) -> None:

@@ -17,9 +17,9 @@ from sqlite_utils import Database
 
 from tickets import demo, store
 from tickets.calculator.defaults import LABELS
-from tickets.floor.posting import the_spec
-from tickets.records.entry import stamp
-from tickets.records.spec import Row, Spec, beyond, shipped
+from tickets.domain.entry import stamp
+from tickets.domain.spec import Row, Spec, beyond, shipped
+from tickets.queries.shop_rules import the_spec
 from tickets.store import spec as rows
 from tickets.store import writing
 

@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 from tickets.calculator import tension, work
 from tickets.calculator.catalogue import Shipped, tension_limits
 from tickets.calculator.verdict import Level, Reason, judge
-from tickets.records import checks
-from tickets.records.entry import Entry
-from tickets.records.screen import LOGGED_BY_DEFAULT, Life, replay
-from tickets.records.spec import Row, Spec, shipped
+from tickets.domain.entry import Entry
+from tickets.domain.screens import frame_checks
+from tickets.domain.screens.screen import Life
+from tickets.domain.screens.screen_log import replay
+from tickets.domain.spec import Row, Spec, shipped
+from tickets.domain.stages import LOGGED_BY_DEFAULT
 
 SPEC = Spec(shipped())
 NOW = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
@@ -149,13 +151,15 @@ def test_warp_may_carry_up_to_15_percent_more_than_weft(
 
 def test_wood_is_for_one_colour_by_a_row_that_the_shop_may_change() -> None:
     wood = replay([entry(1, 0, "stretch", mesh_count_as_labelled="110/in", frame="wood")])
-    assert [one.key for one in checks.tension(wood, work.COLOURS, SPEC, NOW)] == [
+    assert [one.key for one in frame_checks.tension(wood, work.COLOURS, SPEC, NOW)] == [
         "tension-missing", "wood-several-colours"]  # fmt: skip
-    assert checks.usual_work(wood, SPEC) == work.ONE_COLOUR and not checks.holds_register(wood, work.HALFTONE, SPEC)
+    assert frame_checks.usual_work(wood, SPEC) == work.ONE_COLOUR and not frame_checks.holds_register(
+        wood, work.HALFTONE, SPEC
+    )
     (row,) = [row for row in shipped() if row.key == "holds-register"]
     ours = Spec([*shipped(), replace(row, id=900, value=1.0)])
-    assert [one.key for one in checks.tension(wood, work.COLOURS, ours, NOW)] == ["tension-missing"]
-    assert checks.usual_work(wood, ours) == work.COLOURS
+    assert [one.key for one in frame_checks.tension(wood, work.COLOURS, ours, NOW)] == ["tension-missing"]
+    assert frame_checks.usual_work(wood, ours) == work.COLOURS
 
 
 # Settling ------------------------------------------------------------------------------------------------------------
@@ -183,7 +187,7 @@ def printed(hours: float, run: int = 3) -> list[tuple[float, str, dict[str, obje
 
 def age_of(life: Life, hours: float, kind: str = work.COLOURS, spec: Spec = SPEC) -> str:
     """What is said of the age of the reading, so many hours after stretching."""
-    found = checks.tension(life, kind, spec, NOW + timedelta(hours=hours))
+    found = frame_checks.tension(life, kind, spec, NOW + timedelta(hours=hours))
     return next(one.key for one in found if one.key.startswith(("tension-rec", "tension-prov", "tension-sett",
                                                                  "tension-old", "tension-missing")))  # fmt: skip
 
@@ -257,7 +261,7 @@ def test_the_lowest_of_the_readings_must_have_it_to_spare() -> None:
 
 def test_a_provisional_reading_is_a_caution_with_what_to_do() -> None:
     life = a_screen(read(0.5))
-    (found,) = [one for one in checks.tension(life, work.COLOURS, SPEC, NOW + timedelta(days=80))
+    (found,) = [one for one in frame_checks.tension(life, work.COLOURS, SPEC, NOW + timedelta(days=80))
                 if one.key == "tension-provisional"]  # fmt: skip
     assert found.level is Level.CAUTION
     keys_of = {row.id: row.key for row in shipped()}

@@ -25,9 +25,10 @@ from shop import NOW
 from sqlite_utils import Database
 
 from tickets import cli, store
-from tickets.floor import screens, shop
-from tickets.floor.posting import form
-from tickets.records.refusal import NotNow, Trouble
+from tickets.actions import screens, shop
+from tickets.domain.posted import form
+from tickets.domain.refusal import NotNow, Trouble
+from tickets.queries import sound, summaries
 from tickets.store import private, trouble
 
 TYPED = "Scratch near the <left> corner, “deep”"
@@ -222,10 +223,11 @@ def test_a_defect_of_the_program_is_no_trouble_of_the_disk(
     app: Flask, phone: FlaskClient, code: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for error in (sqlite3.IntegrityError("a defect"), OSError(2, "no such file")):
+
         def fails(*_args: Any, one: Exception = error, **_more: Any) -> None:
             raise one
 
-        monkeypatch.setattr("tickets.floor.screens.log", fails)
+        monkeypatch.setattr("tickets.actions.screens.log", fails)
         answer = post(phone, code)
         assert answer.status_code == 500 and "The program failed here" in answer.text
 
@@ -274,7 +276,7 @@ WRITES_AND_DIES = """
 import os, signal, sys
 from datetime import datetime, UTC
 from pathlib import Path
-from tickets.floor import shop
+from tickets.actions import shop
 now = datetime.now(UTC)
 db = shop.open_shop(Path(sys.argv[1]), now)
 shop.set_up(db, shop.command_line(db, now), "shop", "Grey Heron", now=now)
@@ -292,7 +294,7 @@ def test_a_write_ahead_log_that_was_deleted_is_missed(folder: Path) -> None:
         shop.open_shop(folder, NOW)
     log.write_bytes(held)
     db = shop.open_shop(folder, NOW)
-    assert shop.summary(db)["settings"]["shop"] == "Grey Heron"
+    assert summaries.summary(db)["settings"]["shop"] == "Grey Heron"
     db.close()
 
 
@@ -362,7 +364,7 @@ def test_steps_that_were_set_but_not_worked_out_are_when_the_shop_is_opened(
             shop.set_up(db, shop.command_line(db, NOW), "steps", ["image", "check", "hang"], now=NOW)
     assert store.rules_of(db) == 0
     again = shop.open_shop(folder, NOW)
-    assert store.rules_of(again) == shop.RULES and shop.check(again) == []
+    assert store.rules_of(again) == shop.RULES and sound.check(again) == []
     again.close()
 
 
@@ -446,7 +448,7 @@ def test_a_room_that_is_really_full(full: Path) -> None:
     (full / "filler").unlink()
     assert run.invoke(cli.root, added).exit_code == 0
     db = shop.open_shop(folder, NOW)
-    assert shop.check(db) == [] and shop.summary(db)["entries"] == 20
+    assert sound.check(db) == [] and summaries.summary(db)["entries"] == 20
     db.close()
 
 

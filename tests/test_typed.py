@@ -23,18 +23,20 @@ from shop import clock
 from sqlite_utils import Database
 
 from tickets import cli
+from tickets.actions import frame_list, screens
 from tickets.calculator import several, units
+from tickets.calculator import typed as typed_calculator
 from tickets.calculator.units import KINDS, Asks, NotAQuantity
 from tickets.cli.calc import group
-from tickets.floor import frame_list, screens
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.ink import WEIGH
-from tickets.floor.posting import Form
-from tickets.records import job as sheets
-from tickets.records import setting, setup, steps, usual
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.steps import SCREEN_STEPS
+from tickets.domain import setting, step_reading, steps, usual
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import Form
+from tickets.domain.refusal import Refused
+from tickets.domain.runs import setup
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.queries import find
+from tickets.queries.ink import WEIGH
 from tickets.store import entries
 
 NOW = datetime(2026, 11, 30, 12, 0, tzinfo=UTC)
@@ -143,7 +145,7 @@ def only_one(one: Thing) -> str:
         return ""
     kind, own = KIND[one.what]
     low, high = SPANS[one.what]
-    read = [units.take(text, kind, own) for text in one.readings]
+    read = [typed_calculator.take(text, kind, own) for text in one.readings]
     thousands = len({found.unit for found in read}) == 1 and read[0].value == 1000 * read[1].value
     fit = [text for text, found in zip(one.readings, read, strict=True)
            if low <= units.convert(found.value, found.unit, own) <= high]  # fmt: skip
@@ -228,7 +230,7 @@ def on_job_page(
         return told(came.text, name)
     assert came.status_code == 303, came.text
     code = came.headers["Location"].split("/")[2].split("?")[0]
-    return Came(in_sheet(floor_jobs.find(db, code).sheet, what))
+    return Came(in_sheet(find.job(db, code).sheet, what))
 
 
 def in_sheet(sheet: sheets.Job, what: str) -> Any:
@@ -268,7 +270,7 @@ def test_what_a_job_page_asks_is_answered_by_a_tap(desk: FlaskClient, db: Databa
         for reading in one.readings if one.how == "?" and what in KIND else ():
             kind, own = KIND[what]
             came = on_job_page(desk, db, what, one.text, reading)
-            value = units.convert(*units.read_value(reading, kind), own)
+            value = units.convert(*typed_calculator.read_value(reading, kind), own)
             if came.values is None:  # it may be beyond what can be
                 assert "cannot be right" in came.message, (one, came)
             else:
@@ -326,15 +328,15 @@ def test_a_screens_page_reads_asks_or_refuses(
             assert fault, answer.text
             return Came(None, html.unescape(fault[1]), [html.unescape(one) for one in tiles])
         assert answer.status_code == 303, answer.text
-        entry = entries.latest_of(db, "screen", screens.find(db, screen).id, 1)[0]
+        entry = entries.latest_of(db, "screen", find.screen(db, screen).id, 1)[0]
         value = entry.values[field]
         typed = entry.typed.get(field)
         if typed is not None:  # said back and read again it is the same
             again = desk.post(f"/screens/{screen}/{step}", data={**sent, "entry": secrets.token_hex(12), field: typed})
             assert again.status_code == 303, typed
-            assert entries.latest_of(db, "screen", screens.find(db, screen).id, 1)[0].values[field] == value
+            assert entries.latest_of(db, "screen", find.screen(db, screen).id, 1)[0].values[field] == value
         if what == "count":
-            from tickets.records.steps import count_per_cm
+            from tickets.domain.step_reading import count_per_cm
 
             return Came(count_per_cm(value))
         return Came(value)
@@ -418,7 +420,7 @@ def test_a_list_of_frames_reads_asks_or_refuses(db: Database, what: str, column:
             return Came(None, " ".join(fault.message for fault in found.faults))
         (frame,) = found.frames
         if what == "count":
-            from tickets.records.steps import count_per_cm
+            from tickets.domain.step_reading import count_per_cm
 
             return Came(count_per_cm(frame.stretch["mesh_count_as_labelled"]))
         return Came(frame.tension["readings_n_per_cm"] if what == "tension" else frame.stretch[column])
@@ -491,7 +493,7 @@ def test_a_bare_number_on_the_job_form_is_in_the_unit_beside_its_box(
     sent |= {f"{FIRST}off_contact": gap, "placement[1].dryer.belt_speed": "7"}
     came = desk.post("/jobs/new", data=sent)
     assert came.status_code == 303, came.text
-    placement = floor_jobs.find(db, came.headers["Location"].split("/")[2].split("?")[0]).sheet.placements[0]
+    placement = find.job(db, came.headers["Location"].split("/")[2].split("?")[0]).sheet.placements[0]
     assert placement.width_mm == pytest.approx(width) and placement.dryer is not None
     assert placement.dryer.belt_speed_m_per_min == pytest.approx(speed)
     assert placement.stations[0].off_contact_mm == pytest.approx(off_contact)
@@ -548,7 +550,7 @@ def test_a_recipe_is_read_alike_for_a_job_a_bucket_and_a_run(
         return dict(sheets.read(data).placements[0].stations[0].recipe)
 
     def of_bucket() -> Any:
-        return steps.read(steps.BUCKET_STEPS["mix"], {"kind": ["discharge ink"], "recipe": [text]})[0]["recipe"]
+        return step_reading.read(steps.BUCKET_STEPS["mix"], {"kind": ["discharge ink"], "recipe": [text]})[0]["recipe"]
 
     def of_run() -> Any:
         placement = sheets.read(SHEET).placements[0]
@@ -596,10 +598,10 @@ def test_minutes_of_a_stop_are_a_length_of_time(text: str, minutes: float | None
     sent = {"cause": ["ink"], "minutes": [text]}
     if minutes is None:
         with pytest.raises(Refused) as refused:
-            steps.read(steps.RUN_STEPS["stop"], sent)
+            step_reading.read(steps.RUN_STEPS["stop"], sent)
         assert refused.value.faults[0].where == "minutes"
         return
-    assert steps.read(steps.RUN_STEPS["stop"], sent)[0]["minutes"] == minutes
+    assert step_reading.read(steps.RUN_STEPS["stop"], sent)[0]["minutes"] == minutes
 
 
 @pytest.mark.parametrize("typed, mm", [("3.175 mm", 3.175), ("3,175 mm", 3.175), ("1,600 mm", 1.6)])
@@ -625,18 +627,18 @@ def test_a_field_that_takes_only_one_reading_takes_it_and_any_other_asks(
     needed = {"stretch": {"mesh_count_as_labelled": ["90/cm"], "frame": ["wood"]}, "coat": {"bucket": ["x"]}}
     sent = {**needed.get(step, {}), field: [typed]}
     if value is not None:
-        assert steps.read(SCREEN_STEPS[step], sent)[0][field] == value
+        assert step_reading.read(SCREEN_STEPS[step], sent)[0][field] == value
         return
     with pytest.raises(Refused) as refused:
-        steps.read(SCREEN_STEPS[step], sent)
+        step_reading.read(SCREEN_STEPS[step], sent)
     assert refused.value.faults[0].readings
 
 
 def test_halves_and_quarters_of_a_gram_are_no_two_weights() -> None:
-    assert steps.read(WEIGH, {"weighed_g": ["1/2", "3/4 0.5"]})[0]["weighed_g"] == [0.5, 0.75, 0.5]
-    assert steps.read(WEIGH, {"weighed_g": ["1.042", "1,050"]})[0]["weighed_g"] == [1.042, 1.05]
+    assert step_reading.read(WEIGH, {"weighed_g": ["1/2", "3/4 0.5"]})[0]["weighed_g"] == [0.5, 0.75, 0.5]
+    assert step_reading.read(WEIGH, {"weighed_g": ["1.042", "1,050"]})[0]["weighed_g"] == [1.042, 1.05]
     with pytest.raises(Refused):  # of readings of tension these are two
-        steps.read(SCREEN_STEPS["tension"], {"readings_n_per_cm": ["25/24"]})
+        step_reading.read(SCREEN_STEPS["tension"], {"readings_n_per_cm": ["25/24"]})
 
 
 def test_what_stands_in_the_log_is_never_asked_about_again() -> None:
@@ -670,27 +672,27 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
     thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
     far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units._bounds_of(kind))
-    if thousands and far is None and not (mark == "." and units._is_clear(text, spelling, kind, None)):
+    if thousands and far is None and not (mark == "." and typed_calculator._is_clear(text, spelling, kind, None)):
         with pytest.raises(Asks) as asked:
-            units.take(f"{text} {spelling}", kind)
+            typed_calculator.take(f"{text} {spelling}", kind)
         if value < 20:
-            assert units.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
+            assert typed_calculator.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
         return
     if kind == "percent" and not own and value < 1:
         with pytest.raises(Asks) as asked:
-            units.take(text, kind, unit)
-        assert [units.take(one, kind).value for one in asked.value.readings] == [
+            typed_calculator.take(text, kind, unit)
+        assert [typed_calculator.take(one, kind).value for one in asked.value.readings] == [
             pytest.approx(100 * value), pytest.approx(value)]  # fmt: skip
         return
     try:
-        found = units.take(f"{text} {spelling}" if own else text, kind, None if own else unit)
+        found = typed_calculator.take(f"{text} {spelling}" if own else text, kind, None if own else unit)
     except NotAQuantity as fault:
         assert "cannot be right" in str(fault)  # tension in lbf/in, beyond what any mesh is held at
         return
     assert found.unit == unit and found.value == pytest.approx(value, abs=1e-12)
-    assert units.take(found.said, kind) == units.Typed(found.value, found.unit, found.said, True)
+    assert typed_calculator.take(found.said, kind) == typed_calculator.Typed(found.value, found.unit, found.said, True)
     shown = units.show_as_is(found.value, found.unit)
-    assert units.take(shown, kind).value == pytest.approx(
+    assert typed_calculator.take(shown, kind).value == pytest.approx(
         found.value, rel=0.006, abs=0.51 if kind == "temperature" else 0
     )
 
@@ -702,9 +704,9 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
 def test_what_is_said_in_parts_is_the_sum_of_them(kind: str, big: int, small: int, quarters: int) -> None:
     bigger, smaller, size = {"length": ("ft", "in", 12), "mass": ("lb", "oz", 16), "time": ("min", "s", 60)}[kind]
     text = f"{big} {bigger} {small}{['', ' 1/4', ' 1/2', ' 3/4'][quarters]} {smaller}"
-    found = units.take(text, kind)
+    found = typed_calculator.take(text, kind)
     assert (found.value, found.unit) == (big * size + small + quarters / 4, smaller)
-    assert units.take(found.said, kind) == found
+    assert typed_calculator.take(found.said, kind) == found
 
 
 @settings(max_examples=150, deadline=None)
@@ -728,11 +730,11 @@ def test_readings_in_a_row_are_as_many_as_were_typed_or_asked_about(row: list[fl
 def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: bool) -> None:
     """Whatever is typed: a finite number of a unit of the kind, or a message; and what it asks can be answered."""
     try:
-        found = units.take(text, kind, KINDS[kind].units[0] if bare else None)
+        found = typed_calculator.take(text, kind, KINDS[kind].units[0] if bare else None)
     except Asks as asks:
         for reading in asks.readings:
             try:
-                units.take(reading, kind)
+                typed_calculator.take(reading, kind)
             except Asks as again:
                 raise AssertionError((text, reading)) from again
             except NotAQuantity as fault:
@@ -740,7 +742,7 @@ def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: boo
     except NotAQuantity as fault:
         assert str(fault)
     else:
-        assert abs(found.value) < 1e16 and units.take(found.said, kind).value == pytest.approx(found.value)
+        assert abs(found.value) < 1e16 and typed_calculator.take(found.said, kind).value == pytest.approx(found.value)
 
 
 # ------------------------------------------------------------------------------------------------ numbers from outside

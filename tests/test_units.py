@@ -12,8 +12,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import constants
 
-from tickets.calculator import units
-from tickets.calculator.units import KINDS, NBSP, NotAQuantity, convert, magnitude, number, quantity, read, show_named
+from tickets.calculator import typed, units
+from tickets.calculator.typed import read
+from tickets.calculator.units import KINDS, NBSP, NotAQuantity, convert, magnitude, number, quantity, show_named
 
 # The first conversion loads pint, which no deadline for one example should count.
 settings.register_profile("calculator", deadline=None)
@@ -205,13 +206,13 @@ def test_a_field_carries_its_unit_in_its_name(name: str, unit: str | None) -> No
     ],
 )
 def test_a_field_takes_a_bare_number_a_chosen_unit_or_its_own(text: str, unit: str | None, value: float) -> None:
-    assert units.read_field("readings_n_per_cm", text, unit) == pytest.approx(value, rel=1e-9)
+    assert typed.read_field("readings_n_per_cm", text, unit) == pytest.approx(value, rel=1e-9)
 
 
 @pytest.mark.parametrize(("text", "unit"), [("25 mm", None), ("25", "mm"), ("25", "lbs"), ("", None), ("x", None)])
 def test_a_field_refuses_another_kind(text: str, unit: str | None) -> None:
     with pytest.raises(NotAQuantity):
-        units.read_field("readings_n_per_cm", text, unit)
+        typed.read_field("readings_n_per_cm", text, unit)
 
 
 @given(st.floats(min_value=0, max_value=1e6), st.sampled_from([".", ","]))
@@ -238,7 +239,7 @@ def test_conversions_round_trip(kind: str, data: st.DataObject, value: float) ->
 def test_every_spelling_is_read_as_its_unit() -> None:
     for kind, asked in KINDS.items():
         for spelling, unit in asked.spellings.items():
-            assert units.read_value(f"5 {spelling}", kind)[1] == unit, (kind, spelling)
+            assert typed.read_value(f"5 {spelling}", kind)[1] == unit, (kind, spelling)
 
 
 @pytest.mark.parametrize(

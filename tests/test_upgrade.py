@@ -11,10 +11,11 @@ from pathlib import Path
 import pytest
 
 from tickets import store
+from tickets.actions import shop
 from tickets.calculator.defaults import DEFAULTS
-from tickets.floor import shop
-from tickets.floor.posting import the_spec
-from tickets.records.refusal import NotNow
+from tickets.domain.refusal import NotNow
+from tickets.queries import sound
+from tickets.queries.shop_rules import the_spec
 
 NOW = datetime(2026, 6, 1, tzinfo=UTC)
 EARLIER = Path(__file__).parent / "earlier"
@@ -31,7 +32,7 @@ def earlier(tmp_path: Path) -> Path:
 
 def test_a_shop_made_by_an_earlier_program_comes_up_sound(earlier: Path) -> None:
     db = shop.open_shop(earlier, NOW)
-    assert shop.check(db) == []
+    assert sound.check(db) == []
     assert store.rules_of(db) == shop.RULES
     assert (earlier / f"shop-before-{store.VERSION}.db").exists()
 
@@ -61,7 +62,7 @@ def test_a_rebuild_that_fails_leaves_the_shop_to_be_rebuilt(earlier: Path, monke
     db = store.connect(earlier)
     assert store.rules_of(db) == 0
     db.close()
-    assert shop.check(shop.open_shop(earlier, NOW)) == []
+    assert sound.check(shop.open_shop(earlier, NOW)) == []
 
 
 def test_a_shop_of_newer_rules_is_left_alone(tmp_path: Path) -> None:

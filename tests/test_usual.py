@@ -17,16 +17,18 @@ from shop import clock, commands
 from sqlite_utils import Database
 from test_web_runs import Shop
 
+from tickets.actions import buckets, hanging, runs, weighing
+from tickets.actions import jobs as floor_jobs
 from tickets.calculator import several
 from tickets.calculator.units import Asks, NotAQuantity
-from tickets.floor import buckets, ink, runs
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form
-from tickets.records import job as sheets
-from tickets.records import setting, setup, usual
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.spec import SHIPPED, Row, Spec
+from tickets.domain import setting, usual
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.refusal import Refused
+from tickets.domain.runs import setup
+from tickets.domain.spec import SHIPPED, Row, Spec
+from tickets.queries import find, ink, run_plan
 
 LEAD = Actor(3, "Di Novak", "manager")
 
@@ -137,7 +139,7 @@ def test_a_recipe_with_more_activator_than_is_usual_is_asked_wherever_it_is_type
     with pytest.raises(Refused) as caught:
         buckets.mix(db, LEAD, form(sent), post=fresh(), now=clock())
     assert [(one.where, one.readings) for one in caught.value.faults] == [("recipe", (meant,))]
-    made = buckets.find(db, buckets.mix(db, LEAD, form(sent | {"recipe": meant}), post=fresh(), now=clock()))
+    made = find.bucket(db, buckets.mix(db, LEAD, form(sent | {"recipe": meant}), post=fresh(), now=clock()))
     assert made.recipe == swapped
 
 
@@ -165,9 +167,9 @@ def test_the_page_for_mixing_asks_once_and_takes_the_tile(client: FlaskClient, s
 
 
 def weighed(db: Database, texts: list[str], **more: str) -> float:
-    job = floor_jobs.find(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
+    job = find.job(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
     sent = form({"weighed_g": texts, "density_g_cm3": "1", "ink": "discharge", **more})
-    return ink.weigh(db, LEAD, job, 1, 1, sent, post=fresh(), now=clock())
+    return weighing.weigh(db, LEAD, job, 1, 1, sent, post=fresh(), now=clock())
 
 
 @pytest.mark.usefixtures("app")
@@ -187,7 +189,7 @@ def test_weights_far_from_theory_or_from_each_other_are_asked(db: Database) -> N
 
 def usual_theory(db: Database) -> float:
     """What one print weighs by theory, from a weighing that comes to a factor of one."""
-    job = floor_jobs.find(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
+    job = find.job(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
     line = replace(ink.needs(db, job)[0])
     assert line.print_cm3 is not None
     return line.print_cm3 / line.transfer
@@ -223,13 +225,13 @@ def test_a_run_asks_on_its_page_and_for_its_command(
     run = runs.open_run(db, floor.manager, opened, post=fresh(), now=clock())
     for station in (1, 3):
         hang = form({"screen": floor.screen(job, station), "station": str(station), "head": str(station)})
-        runs.hang(db, floor.manager, run, hang, post=fresh(), now=clock())
+        hanging.hang(db, floor.manager, run, hang, post=fresh(), now=clock())
     sent = {"entry": fresh(), "s1.off_contact": "16 mm"}
     asked = desk.post(f"/runs/{run}/sheet", data=sent)
     assert asked.status_code == 422 and 'name="s1.off_contact.meant" value="16 mm!"' in asked.text
     meant = {**sent, "s1.off_contact.asked": "16 mm", "s1.off_contact.meant": "16 mm!"}
     assert desk.post(f"/runs/{run}/sheet", data=meant).status_code == 303
-    assert runs.plan(db, run).story.settings["1"]["off_contact"] == "16 mm"
+    assert run_plan.plan(db, run).story.settings["1"]["off_contact"] == "16 mm"
     again = {"entry": fresh(), "s1.off_contact": "16 mm", "s1.strokes": "2"}
     assert desk.post(f"/runs/{run}/sheet", data=again).status_code == 303, "what stands there is not asked again"
     told = tickets("run", "log", run, "sheet", "--s2.time", "8 min")

@@ -11,13 +11,15 @@ from shop import NOW
 from sqlite_utils import Database
 from test_web_runs import Shop, discharge_job, fresh, press, shop, start_run
 
+from tickets.actions import buckets, screens
+from tickets.actions import shop as shops
 from tickets.calculator.verdict import Level
-from tickets.floor import boards, buckets, runs, screens
-from tickets.floor import shop as shops
-from tickets.floor.posting import form
-from tickets.records.bucket import usual_emulsion
-from tickets.records.checks import emulsion_fit
-from tickets.records.entry import stamp
+from tickets.domain.bucket import usual_emulsion
+from tickets.domain.entry import stamp
+from tickets.domain.posted import form
+from tickets.domain.screens.checks import emulsion_fit
+from tickets.queries import at_press as at_press_floor
+from tickets.queries import boards, desk_today, find, run_plan
 from tickets.store import jobs
 from tickets.store.settings import save_setting, setting
 
@@ -38,7 +40,7 @@ def at_press(shop: Shop, phone: FlaskClient) -> tuple[Level, set[str]]:
     """The press's answer to a screen whose bucket nobody noted, for its discharge ink; what it says of the emulsion."""
     job = discharge_job(shop)
     run, code = start_run(phone, shop, job), shop.screen(job, 1)
-    verdict = runs.check(shop.db, runs.plan(shop.db, run), screens.find(shop.db, code), NOW).verdict
+    verdict = at_press_floor.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
     return verdict.level, {key for key in verdict.keys if key.startswith("emulsion-")}
 
 
@@ -68,10 +70,10 @@ def test_a_quiet_answer_is_no_caution_on_the_page_and_the_board_counts_by_it(sho
     run, code = start_run(press, shop, job), shop.screen(job, 1)
     page = press.get(f"/runs/{run}?screen={code}").text
     assert "RIGHT SCREEN" in page and "RIGHT SCREEN, BUT" not in page and "usual emulsion" not in page
-    has = [one.progress.has for one in boards.placement_ahead(shop.db, job, 1, NOW).stations]
+    has = [one.progress.has for one in desk_today.placement_ahead(shop.db, job, 1, NOW).stations]
     assert has[0] in boards.TO_HAND
     say(shop, "no", days_ago=40)  # as if it had been the answer until now
-    assert boards.placement_ahead(shop.db, job, 1, NOW).stations[0].progress.has not in boards.TO_HAND
+    assert desk_today.placement_ahead(shop.db, job, 1, NOW).stations[0].progress.has not in boards.TO_HAND
 
 
 @pytest.mark.parametrize(("answer", "offered"), [("yes", True), ("no", False)])
@@ -159,7 +161,7 @@ def test_of_several_coats_the_one_that_withstands_the_least_is_judged(
     }  # fmt: skip
     for number, (step, values) in enumerate(rest.items()):
         logged(shop, code, start + timedelta(hours=3, minutes=20 * number), **{step: values})
-    verdict = runs.check(shop.db, runs.plan(shop.db, run), screens.find(shop.db, code), NOW).verdict
+    verdict = at_press_floor.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
     assert {key for key in verdict.keys if key.startswith("emulsion-not")} == keys
     assert [one.level for one in verdict.reasons if one.key in keys] == [level] * len(keys)
     assert (verdict.level is Level.STOP) == (level is Level.STOP), verdict.keys
@@ -168,4 +170,4 @@ def test_of_several_coats_the_one_that_withstands_the_least_is_judged(
 def logged(shop: Shop, code: str, at: datetime, **steps: dict[str, str]) -> None:
     """Steps of the screen room, as its form sends them."""
     for step, values in steps.items():
-        screens.log(shop.db, shop.screen_room, screens.find(shop.db, code), step, form(values), post=fresh(), now=at)
+        screens.log(shop.db, shop.screen_room, find.screen(shop.db, code), step, form(values), post=fresh(), now=at)

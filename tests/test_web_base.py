@@ -19,8 +19,8 @@ from jinja2 import ChoiceLoader, DictLoader
 import web
 from tickets.calculator import verdict
 from tickets.calculator.verdict import Level, Reason, Verdict
-from tickets.records import steps
-from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
+from tickets.domain import step_reading, steps
+from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.store.settings import save_setting
 from web import support
 
@@ -150,7 +150,8 @@ def test_ping_and_static_files_open_no_database(app, client, monkeypatch):
 
 
 @pytest.mark.parametrize(
-    "origin", [None, "null", "http://evil.test", "https://localhost", "http://localhost:81", "http://localhost.evil.test"]
+    "origin",
+    [None, "null", "http://evil.test", "https://localhost", "http://localhost:81", "http://localhost.evil.test"],
 )
 def test_a_post_from_elsewhere_is_refused(client, sign_in, origin):
     # OWASP CSRF Prevention cheat sheet: compare Origin with the target; on plain HTTP there is no Sec-Fetch-Site
@@ -326,7 +327,7 @@ def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, tried, group, n
     assert re.fullmatch("[a-z0-9]{24}", sent["entry"][0])
     fields = [field for field in step.fields if field.name != "entry"]
     asked = replace(step, fields=tuple(replace(field, required=False) for field in fields))
-    read, _typed = steps.read(asked, ada.post("/try/send", data=sent).json)
+    read, _typed = step_reading.read(asked, ada.post("/try/send", data=sent).json)
     for field in asked.fields:
         expected = values[field.name]
         if field.name == step.taps:
@@ -350,7 +351,7 @@ def test_an_empty_form_sends_no_values(ada, group, name):
         said = {key for key, texts in sent.items() if any(texts) and not key.endswith(".unit")}
         assert said == {"entry"}
         if not required:
-            assert steps.read(ALL_STEPS[group, name], sent)[0] == {}
+            assert step_reading.read(ALL_STEPS[group, name], sent)[0] == {}
 
 
 def test_no_form_has_a_list_that_drops_down_or_needs_a_keyboard_in_the_dark(ada):

@@ -17,11 +17,12 @@ from PIL import Image
 from shop import clock
 from sqlite_utils import Database
 
-from tickets.floor import boards, jobs, places, screens, shop
-from tickets.floor.posting import form
-from tickets.records import frames
-from tickets.records import job as sheets
-from tickets.records.screen import LOGGED_BY_DEFAULT, Standing
+from tickets.actions import jobs, places, screens, shop
+from tickets.domain.jobs import job as sheets
+from tickets.domain.posted import form
+from tickets.domain.screens import frames
+from tickets.domain.stages import LOGGED_BY_DEFAULT, Standing
+from tickets.queries import boards, find
 from tickets.store import entries, printed
 from web import boards as web_boards
 
@@ -60,7 +61,7 @@ class Filled:
 
     def log(self, code: str, step: str, values: dict[str, Any], hours: float = 3.0) -> None:
         at = self.now - timedelta(hours=hours)
-        screens.log(self.db, self.me, screens.find(self.db, code), step, form(values), post=self.post(), now=at)
+        screens.log(self.db, self.me, find.screen(self.db, code), step, form(values), post=self.post(), now=at)
 
 
 @pytest.fixture
@@ -226,7 +227,7 @@ def test_the_desk_lists_job_tickets_that_a_change_left_behind(
     client: FlaskClient, sign_in: SignIn, filled: Filled, db: Database
 ) -> None:
     printed.add(db, "job", filled.job, "http://192.168.1.9:8600", "2026-01-01T00:00:00Z", filled.me.id, {}, 1)
-    saved = jobs.find(db, filled.job)
+    saved = find.job(db, filled.job)
     jobs.change(db, filled.me, saved, replace(saved.sheet, title="Renamed"), post=filled.post(), now=filled.now)
     text = said(sign_in(client, "Di Novak").get("/desk").text)
     assert "printed at version 1, now 2" in text
@@ -275,7 +276,7 @@ def test_good_and_fault_are_a_tap_each_and_a_fault_may_stay_unnamed(
     phone: Any, filled: Filled, sign_in_page: Callable[[Any, str], None], db: Database, view: str
 ) -> None:
     """Three screens wait for the light table: no result is chosen; a tap logs it; the kind of a fault may be said."""
-    frames = [screens.find(db, code) for code in [*filled.frames["230/in"], filled.frames["280/in"][0]]]
+    frames = [find.screen(db, code) for code in [*filled.frames["230/in"], filled.frames["280/in"][0]]]
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
     for frame in frames:
         filled.log(frame.code, "found", {"standing_seen": "to check", "separations_seen": str(number)})

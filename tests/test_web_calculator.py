@@ -20,10 +20,10 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
+from tickets.actions import shop
 from tickets.calculator.catalogue import CATALOGUE
 from tickets.cli.calc import group
-from tickets.floor import shop
-from tickets.records.spec import Row
+from tickets.domain.spec import Row
 from web.calculator import TABLES, offered
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]

@@ -17,11 +17,13 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
-from tickets.floor import jobs as floor
-from tickets.floor import places, posting, screens
-from tickets.records import job as sheets
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
+from tickets.actions import jobs as floor
+from tickets.actions import places, screens
+from tickets.domain import posted
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Refused
+from tickets.queries import find
 from tickets.store import jobs as store
 from web.job_form import Typed, data_of, rebuilt, typed_from, typed_of
 
@@ -172,12 +174,12 @@ def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     assert 'value="Race day caps"' in desk.get(f"/jobs/{code}/change").text
     changed = {**FORM, "title": "Race day tees"}
     assert desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **changed}).status_code == 303
-    assert floor.find(db, code).version == 2
+    assert find.job(db, code).version == 2
     assert desk.post(f"/jobs/{code}/again", data={"entry": fresh(), "due": "soon"}).status_code == 422
     answer = desk.post(f"/jobs/{code}/again", data={"entry": fresh(), "due": "2031-06-01", "reference": "R-2"})
     assert answer.status_code == 303, answer.text
-    repeat = floor.find(db, "R-2")
-    assert repeat.repeats == floor.find(db, code).id
+    repeat = find.job(db, "R-2")
+    assert repeat.repeats == find.job(db, code).id
     assert desk.get(f"/jobs/{code}").text.count("Repeated by") == 1
     assert desk.get("/jobs?q=R-2").text.count("Race day tees") == 1
     assert desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"}).status_code == 303
@@ -199,8 +201,8 @@ def test_a_repeat_may_have_a_title_of_its_own(desk: FlaskClient, db: Database) -
     answer = desk.post(f"/jobs/{code}/again", data={**sent, "title": "Second club night", "due": "soon"})
     assert answer.status_code == 422 and title_in(answer.text) == "Second club night"
     assert desk.post(f"/jobs/{code}/again", data={**sent, "title": "Second club night"}).status_code == 303
-    repeat = floor.find(db, "R-3")
-    assert repeat.sheet.title == "Second club night" and floor.find(db, code).sheet.title == FORM["title"]
+    repeat = find.job(db, "R-3")
+    assert repeat.sheet.title == "Second club night" and find.job(db, code).sheet.title == FORM["title"]
 
 
 def test_the_list_goes_on_page_by_page_by_due_date(desk: FlaskClient, db: Database) -> None:
@@ -244,7 +246,7 @@ def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskCli
 
 
 def test_tags_are_printed_for_codes(desk: FlaskClient, db: Database) -> None:
-    form = posting.form({"mesh_count_as_labelled": "230/in"})
+    form = posted.form({"mesh_count_as_labelled": "230/in"})
     actor = Actor(1, "Ada Holm", "screen room")
     codes = screens.add(db, actor, form, post=fresh(), now=clock(), number=3)
     page = desk.get(f"/print/tags?codes={','.join(codes)}")

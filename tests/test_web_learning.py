@@ -16,14 +16,15 @@ from hypothesis import strategies as st
 from shop import NOW
 from sqlite_utils import Database
 
-from tickets.floor import buckets, places, runs, screens, shop
-from tickets.floor import jobs as floor_jobs
-from tickets.floor.posting import form, numbered, write
-from tickets.floor.screens import line
-from tickets.records.job import read
-from tickets.records.person import Actor
-from tickets.records.readings import Lesson, MeshLife
-from tickets.records.spec import Row
+from tickets.actions import buckets, hanging, places, runs, screens, shop
+from tickets.actions import jobs as floor_jobs
+from tickets.actions.posting import line, numbered, write
+from tickets.domain.jobs.job import read
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.screens.readings import Lesson, MeshLife
+from tickets.domain.spec import Row
+from tickets.queries import find
 from tickets.store import jobs, people, readings, writing
 from web import charts, learning
 from web.charts import Axis, Level, Series, chart, reach, ticks
@@ -58,7 +59,7 @@ class Shop:
         return screens.add(self.db, self.me, form(mesh), post=fresh(), now=self.tick())[0]
 
     def log(self, code: str, step: str, **fields: Any) -> None:
-        screen = screens.find(self.db, code)
+        screen = find.screen(self.db, code)
         screens.log(self.db, self.me, screen, step, form(fields), post=fresh(), now=self.tick())
 
     def imaged(self, code: str) -> None:
@@ -69,7 +70,7 @@ class Shop:
 
     def printed(self, code: str) -> None:
         """One use, each in a run of its own: hung, printed, pulled, cleaned."""
-        screen = screens.find(self.db, code).id
+        screen = find.screen(self.db, code).id
         self.run += 1
         hung, printed = {"run": self.run, "station": 1}, {"impressions": 50}
         steps: dict[str, dict[str, Any]] = {"hang": hung, "print": printed, "pull": {"then": "keep"}, "clean": {}}
@@ -105,7 +106,7 @@ class Shop:
             }]}],
         }  # fmt: skip
         (code,) = floor_jobs.add(self.db, self.me, [read(sheet)], post=fresh(), now=self.tick())
-        return floor_jobs.find(self.db, code)
+        return find.job(self.db, code)
 
 
 @pytest.fixture
@@ -270,7 +271,7 @@ def test_mesh_lives_show_a_curve_a_table_and_who_is_near_the_end(the_shop: Shop,
         ended = "2026-03-09T09:00:00.000000Z" if cause else ""
         life = MeshLife(1, "2026-03-01T09:00:00.000000Z", "aluminium", 90.0, 48.0, uses, uses, 1, ended, cause)
         with writing(the_shop.db):
-            readings.save(the_shop.db, screens.find(the_shop.db, codes[-1]).id, Lesson(meshes=(life,)))
+            readings.save(the_shop.db, find.screen(the_shop.db, codes[-1]).id, Lesson(meshes=(life,)))
     page = manager.get("/mesh-lives").text
     near = page[: page.index("Mesh 170/in to 240/in")]
     assert f"/screens/{codes[-2]}" in near and f"/screens/{codes[-1]}" not in near
@@ -414,7 +415,7 @@ def test_the_approval_takes_readings_folded_away_and_says_a_faulty_one_at_its_fi
     number = runs.open_run(
         the_shop.db, the_shop.me, form({"job": saved.code, "press": "Press 1"}), post=fresh(), now=the_shop.tick()
     )
-    runs.hang(
+    hanging.hang(
         the_shop.db, the_shop.me, number, form({"screen": code, "head": "1"}), post=fresh(), now=the_shop.tick()
     )
     runs.log(the_shop.db, the_shop.me, number, "sheet", form({}), post=fresh(), now=the_shop.tick())

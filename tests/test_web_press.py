@@ -12,8 +12,9 @@ from shop import clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, post, start_run
 
-from tickets.floor import places, screens
-from tickets.floor.posting import form
+from tickets.actions import places, screens
+from tickets.domain.posted import form
+from tickets.queries import find
 from tickets.store import entries, jobs, people, runs
 from tickets.store import screens as store_screens
 
@@ -33,12 +34,12 @@ def press(client: FlaskClient, sign_in: SignIn) -> FlaskClient:
 
 
 def log(shop: Shop, code: str, step: str, by: str = "Ada Holm", **values: str) -> None:
-    screen, now = screens.find(shop.db, code), clock()
+    screen, now = find.screen(shop.db, code), clock()
     screens.log(shop.db, shop.actor(by), screen, step, form(values), post=fresh(), now=now)
 
 
 def standing(shop: Shop, code: str) -> str:
-    return str(screens.find(shop.db, code).life.standing)
+    return str(find.screen(shop.db, code).life.standing)
 
 
 # The three faces
@@ -155,11 +156,11 @@ def test_who_works_alone_confirms_the_check_with_the_own_pin(shop: Shop, press: 
     assert answer.status_code == 422 and "your PIN stands for a second look" in answer.text
     assert 'name="secret"' in answer.text
     wrong = press.post(f"/screens/{code}/check", data={"entry": fresh(), "result": "good", "secret": "9999"})
-    assert wrong.status_code in (401, 403, 422) and screens.find(db, code).life.stencil.by_eye  # type: ignore[union-attr]
+    assert wrong.status_code in (401, 403, 422) and find.screen(db, code).life.stencil.by_eye  # type: ignore[union-attr]
     done = press.post(f"/screens/{code}/check", data={"entry": fresh(), "result": "good", "secret": "4712"})
     assert done.status_code == 303, done.text
-    assert screens.find(db, code).life.stencil.by_eye is None  # type: ignore[union-attr]
-    last = entries.of(db, "screen", screens.find(db, code).id)[-1]
+    assert find.screen(db, code).life.stencil.by_eye is None  # type: ignore[union-attr]
+    last = entries.of(db, "screen", find.screen(db, code).id)[-1]
     assert last.values["confirmed"] == "alone"
 
 
@@ -169,7 +170,7 @@ def test_what_a_form_sends_never_stands_for_the_pin(shop: Shop, press: FlaskClie
     log(shop, code, "found", by="Bo Lind", standing_seen="ready")
     sent = {"entry": fresh(), "result": "good", "confirmed": "alone", "secret": "4712"}
     press.post(f"/screens/{code}/check", data=sent)  # not alone: three others work here
-    assert screens.find(db, code).life.stencil.by_eye is not None  # type: ignore[union-attr]
+    assert find.screen(db, code).life.stencil.by_eye is not None  # type: ignore[union-attr]
 
 
 # Forced screens, over the pages
@@ -186,7 +187,7 @@ def test_a_forced_bare_frame_comes_off_as_bare(
     assert post(lead, run, "hang", screen=blue, head="3", station="3").status_code == 303
     forced = {"screen": bare, "head": "1", "station": "1", "override": "no other screen in time", "secret": "4713"}
     assert post(lead, run, "hang", **forced).status_code == 303
-    assert [one.step for one in entries.of(db, "screen", screens.find(db, bare).id)][-2:] == ["tension", "hang"]
+    assert [one.step for one in entries.of(db, "screen", find.screen(db, bare).id)][-2:] == ["tension", "hang"]
     assert post(lead, run, "count", good="10").status_code == 303
     if how == "swap":
         right = shop.screen(job, 1)
@@ -288,7 +289,7 @@ def test_nobodys_own_crossing_out_hangs_a_screen(shop: Shop, press: FlaskClient,
     job = shop.job()
     code = shop.screen(job, 1)
     log(shop, code, "check", by="Ada Holm", result="fault", fault="soft")
-    wrong = entries.of(db, "screen", screens.find(db, code).id)[-1].entry
+    wrong = entries.of(db, "screen", find.screen(db, code).id)[-1].entry
     sent = {"entry": fresh(), "crosses": wrong, "why": "not so bad", "secret": "4712"}
     assert press.post(f"/screens/{code}/cross-out", data=sent).status_code == 403
     run = start_run(press, shop, job)

@@ -19,13 +19,14 @@ from test_paper import words
 from test_repeat import job
 from test_repeats import D50, Press
 
-from tickets.floor import buckets, people, printing, repeats, sheets, target
-from tickets.floor import runs as floor_runs
-from tickets.floor.posting import form
-from tickets.records import comparison, setup
-from tickets.records.code import shown
-from tickets.records.comparison import Line
-from tickets.records.ticket import with_signs
+from tickets.actions import buckets, hanging, people, printing
+from tickets.actions import runs as floor_runs
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import with_signs
+from tickets.domain.posted import form
+from tickets.domain.runs import comparison, setup
+from tickets.domain.runs.comparison import Line
+from tickets.queries import at_press, repeats, run_plan, sheets, target, tickets
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
 from tickets.store import screens
@@ -97,12 +98,12 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, pr
         text = phone.get(path).text
         assert text.count("Print that one again") == 6 and text.count("by Bo Lind") == 6, path
     # what hangs on a rack or travels with the order goes out of date; the papers of a run do not
-    assert printing.left_behind(press.db) == []
+    assert tickets.left_behind(press.db) == []
     assert "carries another address" not in phone.get(f"/jobs/{again.code}").text
     phone.post(f"/print/job/{again.code}", data={"paper": "A4"})
     phone.post(f"/print/run/{run}", data={"what": "customer"})
     printing.set_address(press.db, press.me, "http://192.0.2.9:8600", now=press.tick())
-    assert [row["kind"] for row in printing.left_behind(press.db)] == ["job"]
+    assert [row["kind"] for row in tickets.left_behind(press.db)] == ["job"]
 
 
 def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed: Any, phone: FlaskClient):
@@ -218,7 +219,7 @@ def press_of_five(press: Press) -> tuple[Any, list[int]]:
     fifth = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
     for station, code in hung.items():
         sent = form({"screen": code, "head": station + 1, "station": station})
-        floor_runs.hang(press.db, press.lead, fifth, sent, post=post(), now=press.tick())
+        hanging.hang(press.db, press.lead, fifth, sent, post=post(), now=press.tick())
     return again, [*made, fifth]
 
 
@@ -250,7 +251,7 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, ph
     assert f"Against the approved print of run {wanted}" in after[0]  # the colour
     assert f"Compare with approved run {wanted}" in after[0] and f"Target: {source}" in after[1]
     assert f"Before: run {wanted}," in after[2] and all(why in text for text in (after[1], after[2], after[4]))
-    ticket = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    ticket = tickets.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
     assert ticket.where_from == source
     assert ticket.stations[0].squeegee.startswith("71" if marked else "70")
     for text in (*before, *after):
@@ -455,7 +456,7 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
     again = press.again(order) if state != "job sheet" else order
     sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
     run = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
-    plan = floor_runs.plan(press.db, run)
+    plan = run_plan.plan(press.db, run)
     aim, source = target.aim(press.db, again, 1, plan.run)
     if state == "under way":
         press.step(run, "sheet")
@@ -464,7 +465,7 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
         press.step(other, "use-next-time")
     assert source == ("job sheet" if state == "job sheet" else "approved run 1")
     assert aim["1"]["off_contact"] == ("2 mm" if state == "job sheet" else "1.6 mm")
-    ticket = printing.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
+    ticket = tickets.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
     sheet = sheets.setup_of(press.db, run, "", press.now)
     page = html.unescape(phone.get(f"/jobs/{again.code}").text).replace("\u00a0", " ")
     on_run = html.unescape(phone.get(f"/runs/{run}/sheet").text).replace("\u00a0", " ")
@@ -560,10 +561,10 @@ def test_the_cure_of_a_reorder_is_judged_by_what_it_is_to_meet(press: Press, pho
     again = press.again(order)
     run = press.set_up(again, hung)
     told = "peaks at 149 °C (as the target has it)"
-    ticket = printing.job_ticket(press.db, again, "", press.now)
+    ticket = tickets.job_ticket(press.db, again, "", press.now)
     assert any(told in text.replace("\u00a0", " ") for text in ticket.first)
-    plan = floor_runs.plan(press.db, run)
-    assert [one.numbers["how_word"] for one in floor_runs.curing(press.db, plan) if one.key == "under-cure"] == [
+    plan = run_plan.plan(press.db, run)
+    assert [one.numbers["how_word"] for one in at_press.curing(press.db, plan) if one.key == "under-cure"] == [
         "as the target has it"]  # fmt: skip
     for page in (f"/jobs/{again.code}", f"/runs/{run}"):
         text = re.sub(r"\s+", " ", html.unescape(phone.get(page).text).replace("\u00a0", " "))

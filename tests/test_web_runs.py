@@ -17,18 +17,20 @@ from PIL import Image
 from shop import NOW, broken_rules, clock
 from sqlite_utils import Database
 
+from tickets.actions import buckets, hanging, places, screens
+from tickets.actions import jobs as floor_jobs
+from tickets.actions import runs as floor_runs
+from tickets.actions import shop as shop_checks
 from tickets.calculator.verdict import Level
-from tickets.floor import buckets, places, screens
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import runs as floor_runs
-from tickets.floor import shop as shop_checks
-from tickets.floor.posting import Worse, form
-from tickets.records.code import shown
-from tickets.records.job import read
-from tickets.records.person import Actor
-from tickets.records.refusal import Refused
-from tickets.records.screen import Life, Standing
-from tickets.records.spec import Row
+from tickets.domain.code import shown
+from tickets.domain.jobs.job import read
+from tickets.domain.person import Actor
+from tickets.domain.posted import Worse, form
+from tickets.domain.refusal import Refused
+from tickets.domain.screens.screen import Life
+from tickets.domain.spec import Row
+from tickets.domain.stages import Standing
+from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs, people, runs
 from web.run_words import place_said
 
@@ -81,7 +83,7 @@ class Shop:
         """A job of two colours."""
         sheet = read(two_colours(**more))
         (code,) = floor_jobs.add(self.db, self.manager, [sheet], post=fresh(), now=NOW)
-        return floor_jobs.find(self.db, code)
+        return find.job(self.db, code)
 
     def screen(
         self,
@@ -111,7 +113,7 @@ class Shop:
         }
         for hours, (step, values) in enumerate(steps.items(), 1):
             at = start + timedelta(hours=hours)
-            found = screens.find(self.db, code)
+            found = find.screen(self.db, code)
             screens.log(self.db, self.screen_room, found, step, form(values), post=fresh(), now=at)
             if step == until:
                 break
@@ -167,9 +169,9 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     story = runs.get(db, run).story  # type: ignore[union-attr]
     assert (story.state, story.good, story.misprinted) == ("finished", 58, 2)
     # 60 pieces: two strokes each of white, one of blue
-    assert {code: screens.find(db, code).life.impressions for code in (white, blue)} == {white: 120, blue: 60}
-    assert screens.find(db, white).life.decided == "keep"
-    assert screens.find(db, blue).life.decided == "strip"
+    assert {code: find.screen(db, code).life.impressions for code in (white, blue)} == {white: 120, blue: 60}
+    assert find.screen(db, white).life.decided == "keep"
+    assert find.screen(db, blue).life.decided == "strip"
     assert press.get("/press").status_code == 200
 
 
@@ -278,7 +280,7 @@ def test_nobody_goes_past_a_torn_mesh(
 ) -> None:
     job = shop.job()
     torn = shop.screen(job, 1)
-    found = screens.find(shop.db, torn)
+    found = find.screen(shop.db, torn)
     screens.log(shop.db, shop.screen_room, found, "fault", form({"kind": "torn"}), post=fresh(), now=NOW)
     run = start_run(press, shop, job)
     sign_in(press, "Di Novak")
@@ -304,14 +306,14 @@ def test_a_screen_that_hangs_elsewhere_is_asked_for_and_the_other_run_lacks_it(
     page = press.get(f"/runs/{first}").text
     assert "was hung elsewhere since" in page and "1 screen is still missing" in page
     assert post(press, first, "count", good="10").status_code == 422
-    assert screens.find(db, white).life.run == second
+    assert find.screen(db, white).life.run == second
 
 
 def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None:
     job = shop.job()
     white = shop.screen(job, 1)
     run = start_run(press, shop, job)
-    found = screens.find(shop.db, white)
+    found = find.screen(shop.db, white)
     readings = form({"readings_n_per_cm": "17"})
     screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=clock())
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
@@ -335,8 +337,8 @@ def test_one_head_and_one_print_order_hold_one_screen(shop: Shop, press: FlaskCl
     assert post(press, run, "hang", screen=spare, head="5", station="1", seen="caution").status_code == 422
     answer = post(press, run, "swap", old=white, new=spare, why="pinholes", head="1", seen="ok")
     assert answer.status_code == 303, answer.text
-    assert screens.find(shop.db, spare).life.run == run
-    assert str(screens.find(shop.db, white).life.standing) == "to clean"
+    assert find.screen(shop.db, spare).life.run == run
+    assert str(find.screen(shop.db, white).life.standing) == "to clean"
 
 
 def test_a_code_that_is_none_is_said_beside_the_box(shop: Shop, press: FlaskClient) -> None:
@@ -414,7 +416,7 @@ def test_a_pause_takes_all_off_and_the_run_goes_on_with_its_checks_repeated(
     assert post(press, run, "pause", good="20").status_code == 303
     page = press.get(f"/runs/{run}").text
     assert "paused with its screens off" in page and "2 screens are still missing" in page
-    assert screens.find(db, white).life.impressions == 20
+    assert find.screen(db, white).life.impressions == 20
     for code, station in ((white, "1"), (blue, "3")):
         sent = {"screen": code, "head": station, "station": station}
         page = press.get(f"/runs/{run}?screen={code}").text
@@ -449,10 +451,8 @@ def test_the_next_run_meets_what_a_lead_marked(
     assert post(press, run, "use-next-time").status_code == 303
     data = {"entry": fresh(), "due": "2031-06-01", "reference": "K-2"}
     repeat = press.post(f"/jobs/{job.code}/again", data=data).headers["Location"].split("/")[2].split("?")[0]
-    again = start_run(press, shop, floor_jobs.find(shop.db, repeat))
-    screens.log(
-        shop.db, shop.screen_room, screens.find(shop.db, white), "clean", form({}), post=fresh(), now=clock()
-    )
+    again = start_run(press, shop, find.job(shop.db, repeat))
+    screens.log(shop.db, shop.screen_room, find.screen(shop.db, white), "clean", form({}), post=fresh(), now=clock())
     assert "RIGHT SCREEN" in press.get(f"/runs/{again}?screen={white}").text
     assert post(press, again, "hang", screen=white, head="1", station="1").status_code == 303
     blue = shop.screen(job, 3)
@@ -643,7 +643,7 @@ def test_a_probe_run_is_filled_in_from_the_job_kept_and_offered_for_the_next(
         assert answer.status_code == 303 and "kept=yes" in answer.headers["Location"]
     (kept,) = entries.probes(db)
     assert len(list(entries.every(db))) == before + 1 and kept.job == job.id
-    assert screens.find_place(db, shop.press).id == kept.values["press"] and kept.values["dryer"] == "gas"
+    assert find.place(db, shop.press).id == kept.values["press"] and kept.values["dryer"] == "gas"
     assert kept.values["sent"]["file"].strip() == PROBE.strip() and kept.values["results"]["peak"] == 174
     other = shop.job(title="Another")
     offered = press.get(f"/calculator/probe?job={other.code}&placement=1").text
@@ -684,7 +684,7 @@ def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: D
     ]
     assert "Squeegee: 70 → 80 (edge not sharp)" in press.get(f"/runs/{run}").text
     assert post(press, run, "count", good="5").status_code == 303
-    assert screens.find(db, white).life.impressions == 10 + 2 * 5  # the strokes of their time
+    assert find.screen(db, white).life.impressions == 10 + 2 * 5  # the strokes of their time
     assert post(press, run, "sheet", why="ink flow").status_code == 422  # nothing differs
     entry = told.approved["entry"]
     assert post(press, run, "cross-out", crosses=entry, why="the customer wants it so").status_code == 303
@@ -743,8 +743,8 @@ def test_the_next_colourway_spares_the_screens_that_it_does_not_print(
     page = press.get(f"/runs/{run}").text
     assert "Printing now: Heavy tee, white" in page and "idle: 1 (white)" in page
     assert post(press, run, "finish", good="28", misprinted="2", cause="ink").status_code == 303
-    assert screens.find(db, white).life.impressions == 30
-    assert screens.find(db, blue).life.impressions == 60
+    assert find.screen(db, white).life.impressions == 30
+    assert find.screen(db, blue).life.impressions == 60
 
 
 def test_a_count_after_the_pause_lands_on_the_screens_that_printed_it(
@@ -756,10 +756,10 @@ def test_a_count_after_the_pause_lands_on_the_screens_that_printed_it(
     again = post(press, run, "pause")
     assert again.status_code == 409 and "paused already" in again.text
     assert post(press, run, "finish", good="40").status_code == 303
-    lives = [screens.find(db, code).life for code in (white, blue)]
+    lives = [find.screen(db, code).life for code in (white, blue)]
     assert [life.impressions for life in lives] == [40, 80]
     assert [life.uses for life in lives] == [1, 1] and not any(life.conflict for life in lives)
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_the_run_that_loses_a_screen_says_so_in_its_own_log(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -771,11 +771,11 @@ def test_the_run_that_loses_a_screen_says_so_in_its_own_log(shop: Shop, press: F
     assert press.post(f"/runs/{second}/hang", data=sent).status_code == 303
     assert list(story(db, first).hung) == [3] and [one.station for one in story(db, first).lost] == [1]
     assert "was hung elsewhere since" in press.get(f"/runs/{first}").text
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
     for run, part in ((second, "2"), (first, "1")):  # each on the page whose log has it
         assert post(press, run, "cross-out", crosses=f"{entry}-{part}", why="wrong screen").status_code == 303
     assert list(story(db, first).hung) == [1, 3] and story(db, second).hung == {}
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
@@ -830,15 +830,15 @@ def test_a_swapped_screen_comes_off_as_the_reason_says(
     run, white, _blue = hang_both(press, shop, job)
     spare = shop.screen(job, 1)
     assert post(press, run, "swap", old=white, new=spare, why=why).status_code == 303
-    life = screens.find(db, white).life
-    pulled = next(one for one in reversed(entries.of(db, "screen", screens.find(db, white).id)) if one.step == "pull")
+    life = find.screen(db, white).life
+    pulled = next(one for one in reversed(entries.of(db, "screen", find.screen(db, white).id)) if one.step == "pull")
     assert (pulled.values.get("condition", ""), life.standing.value) == (condition, standing)
-    assert pulled.values["then"] == decided and pulled.values["why"] == why and shop_checks.check(db) == []
+    assert pulled.values["then"] == decided and pulled.values["why"] == why and sound.check(db) == []
     if standing == "to clean":
         now = clock()
-        screens.log(db, shop.screen_room, screens.find(db, white), "clean", form({}), post=fresh(), now=now)
-    verdict = floor_runs.check(db, floor_runs.plan(db, start_run(press, shop, job, shop.other_press)),
-                               screens.find(db, white), clock()).verdict  # fmt: skip
+        screens.log(db, shop.screen_room, find.screen(db, white), "clean", form({}), post=fresh(), now=now)
+    verdict = at_press.check(db, run_plan.plan(db, start_run(press, shop, job, shop.other_press)),
+                               find.screen(db, white), clock()).verdict  # fmt: skip
     if key:
         assert key in verdict.keys and verdict.level.value == level
     else:
@@ -857,7 +857,7 @@ def test_a_screen_that_hangs_is_swapped_from_its_own_scan(shop: Shop, press: Fla
     page = press.get(f"/runs/{run}?screen={spare}&old={white}").text
     assert f'name="old" value="{white}"' in page and "Swap: torn" in page
     assert post(press, run, "swap", old=white, new=spare, why="torn", seen="ok").status_code == 303
-    assert screens.find(db, white).life.torn and story(db, run).hung[1].screen == screens.find(db, spare).id
+    assert find.screen(db, white).life.torn and story(db, run).hung[1].screen == find.screen(db, spare).id
     assert f"Swap {shown(white)}" not in press.get(f"/runs/{run}?swap={white}").text  # it does not hang any more
 
 
@@ -882,7 +882,7 @@ def test_a_screen_without_a_known_image_is_said_on_its_run_until_somebody_names_
     named = {"entry": fresh(), "standing_seen": "on press", "separations_seen": asked}
     assert lead.post(f"/screens/{blank}/found", data=named).status_code == 303
     assert said not in lead.get(f"/runs/{run}").text.split("Cautions and overrides")[0]
-    assert story(db, run).hung[1].screen == screens.find(db, blank).id
+    assert story(db, run).hung[1].screen == find.screen(db, blank).id
 
 
 def test_a_good_check_since_it_hangs_answers_for_an_image_and_an_older_one_does_not(
@@ -892,9 +892,9 @@ def test_a_good_check_since_it_hangs_answers_for_an_image_and_an_older_one_does_
     job = shop.job()
     run, blank = start_run(lead, shop, job), shop.screen(job, 1, until="coat")
     before = NOW - timedelta(hours=1)
-    screens.log(db, shop.screen_room, screens.find(db, blank), "found", form({"standing_seen": "ready"}), post=fresh(),
+    screens.log(db, shop.screen_room, find.screen(db, blank), "found", form({"standing_seen": "ready"}), post=fresh(),
                 now=before)  # fmt: skip
-    screens.log(db, shop.manager, screens.find(db, blank), "check", form({"result": "good"}), post=fresh(), now=before)
+    screens.log(db, shop.manager, find.screen(db, blank), "check", form({"result": "good"}), post=fresh(), now=before)
     sent = {"head": "2", "station": "1", "override": "looked at it: it is fine"}
     assert post(lead, run, "hang", screen=blank, **sent).status_code == 303
     assert "No image is known on head 2" in lead.get(f"/runs/{run}").text
@@ -906,7 +906,7 @@ def test_a_good_check_since_it_hangs_answers_for_an_image_and_an_older_one_does_
 def test_a_screen_that_hangs_and_is_stopped_since_is_swapped_too(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, white, _blue = ready_to_print(press, shop, shop.job())
     slack = {"readings_n_per_cm": "6"}
-    found = screens.find(db, white)
+    found = find.screen(db, white)
     screens.log(db, shop.screen_room, found, "tension", form(slack), post=fresh(), now=clock())
     page = press.get(f"/runs/{run}?screen={white}").text
     assert "STOP" in page and "?swap=" in page and "Override and hang it" not in page
@@ -925,10 +925,10 @@ def test_a_wrong_screen_takes_the_place_that_is_chosen(
     assert answer.status_code == 422 and "Say why it is swapped" in answer.text
     answer = post(press, run, "swap", old=white, new=other, override="customer agreed", why="torn")
     assert answer.status_code == 303, answer.text
-    assert screens.find(db, white).life.standing is Standing.TO_RESTRETCH
+    assert find.screen(db, white).life.standing is Standing.TO_RESTRETCH
     assert {station: hung.screen for station, hung in story(db, run).hung.items()} == {
-        1: screens.find(db, other).id,
-        3: screens.find(db, blue).id,
+        1: find.screen(db, other).id,
+        3: find.screen(db, blue).id,
     }
     assert "went past it: customer agreed" in press.get(f"/runs/{run}").text
 
@@ -952,7 +952,7 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(
     assert asked.status_code == 409 and 'name="override"' in form and 'value="12"' in form
     done = post(press, run, "finish", good="12", then="keep", override="the customer takes these")
     assert done.status_code == 303
-    assert screens.find(db, blue).life.impressions == 12
+    assert find.screen(db, blue).life.impressions == 12
 
 
 def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, press: FlaskClient) -> None:
@@ -964,11 +964,11 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     data = {"entry": fresh(), "due": "2031-06-01", "garment[1].pieces": "30", "garment[1].lot": "L-9"}
     answer = press.post(f"/jobs/{job.code}/again", data=data)
     assert answer.status_code == 303, answer.text
-    again = floor_jobs.find(shop.db, answer.headers["Location"].split("/")[2].split("?")[0])
+    again = find.job(shop.db, answer.headers["Location"].split("/")[2].split("?")[0])
     assert (again.sheet.garments[0].pieces, again.sheet.garments[0].lot) == (30, "L-9")
     assert "What will differ from the print before" in press.get(f"/jobs/{again.code}").text
     for code in (white, blue):
-        found = screens.find(shop.db, code)
+        found = find.screen(shop.db, code)
         screens.log(shop.db, shop.screen_room, found, "clean", form({}), post=fresh(), now=clock())
     second = start_run(press, shop, again)
     assert f"What will differ from run {run}" in press.get(f"/runs/{second}").text
@@ -1029,7 +1029,7 @@ def test_a_wrong_count_is_crossed_out(shop: Shop, press: FlaskClient, db: Databa
 
 def impressions(db: Database, *codes: str) -> list[int]:
     """The strokes that screens have made."""
-    return [screens.find(db, code).life.impressions for code in codes]
+    return [find.screen(db, code).life.impressions for code in codes]
 
 
 def test_a_swap_takes_the_count_so_far_along(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -1050,7 +1050,7 @@ def test_a_swap_takes_the_count_so_far_along(shop: Shop, press: FlaskClient, db:
     assert post(press, run, "finish", good="28", misprinted="2", cause="ink", then="keep").status_code == 303
     assert impressions(db, white, spare, blue) == [60, 60, 60]
     assert (story(db, run).good, story(db, run).misprinted) == (58, 2)
-    assert not any(screens.find(db, code).life.conflict for code in (white, spare, blue)) and not shop_checks.check(db)
+    assert not any(find.screen(db, code).life.conflict for code in (white, spare, blue)) and not sound.check(db)
 
 
 def test_a_swap_from_a_second_phone_and_for_a_reason_of_its_own(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -1071,7 +1071,7 @@ def test_a_swap_from_a_second_phone_and_for_a_reason_of_its_own(shop: Shop, pres
     sent = {"old": white, "new": spare, "head": "1", "seen": "ok"}
     faulty = post(press, run, "swap", **sent, why="")
     assert faulty.status_code == 422 and 'id="why-fault"' in faulty.text and "Say why it is swapped" in faulty.text
-    assert screens.find(db, white).life.run == run
+    assert find.screen(db, white).life.run == run
     assert post(press, run, "swap", **sent, why=["ghost image", "pinholes"]).status_code == 303
     assert [one.values["why"] for one in entries.of(db, "run", run) if one.step == "swap"] == ["ghost image"]
 
@@ -1132,7 +1132,7 @@ def test_a_count_dated_back_goes_by_the_garment_and_the_strokes_of_then(
         assert post(press, run, "count", good="10", at=at).status_code == 303
         # a minute before the start: the garment that was said first, the sheet as it was noted
         assert impressions(db, white, blue) == now, minutes
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 def test_strokes_changed_without_a_count_are_told(shop: Shop, press: FlaskClient) -> None:
@@ -1236,7 +1236,7 @@ def test_a_hanging_dated_back_puts_no_screen_in_two_runs(shop: Shop, press: Flas
     assert "give a later time" in answer.text and list(story(db, first).hung) == [1] and not story(db, second).hung
     assert post(press, second, "hang", **hung, in_hand="yes", at=at(20)).status_code == 303
     assert not story(db, first).hung and list(story(db, second).hung) == [1]
-    assert not screens.find(db, white).life.conflict and shop_checks.check(db) == []
+    assert not find.screen(db, white).life.conflict and sound.check(db) == []
 
 
 def test_a_swap_dated_back_to_before_a_count_is_refused(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -1249,15 +1249,13 @@ def test_a_swap_dated_back_to_before_a_count_is_refused(shop: Shop, press: Flask
     answer = post(press, run, "swap", **sent, at=at(30))
     assert answer.status_code == 422 and "give a later time" in answer.text
     assert post(press, run, "swap", **sent).status_code == 303
-    assert not screens.find(db, white).life.conflict and shop_checks.check(db) == []
+    assert not find.screen(db, white).life.conflict and sound.check(db) == []
 
 
 def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: FlaskClient, db: Database) -> None:
     tee = {"style": "Heavy tee", "pieces": 30, "fibre": {"cotton": 100}}
     garments = [{**tee, "colour": colour} for colour in ("red", "pink")]
-    ways = [
-        {"garment": {"style": one["style"], "colour": one["colour"]}, "inks": {"white": False}} for one in garments
-    ]
+    ways = [{"garment": {"style": one["style"], "colour": one["colour"]}, "inks": {"white": False}} for one in garments]
     job = shop.job(garment=garments, colourway=ways)
     run, blue = start_run(press, shop, job), shop.screen(job, 3)
     assert "1 screen is still missing" in press.get(f"/runs/{run}").text
@@ -1304,7 +1302,7 @@ def test_a_run_that_another_one_followed_is_no_printing_one(shop: Shop, press: F
     assert story(db, run).state == "finished" and db["runs"].get(run)["state"] == "finished"
     page = press.get(f"/runs/{run}").text
     assert '<span class="tag">finished</span>' in page and "<p>Finished –:" not in page
-    assert f"run {run} " not in press.get("/press").text and following != run and shop_checks.check(db) == []
+    assert f"run {run} " not in press.get("/press").text and following != run and sound.check(db) == []
 
 
 # The set-up in the dark, buckets, lots -------------------------------------------------------------------------------
@@ -1393,7 +1391,7 @@ def discharge_job(shop: Shop, **more: Any) -> jobs.Saved:
     sheet = two_colours(**more)
     sheet["placement"][0]["station"][0]["ink"] = "discharge"
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
-    return floor_jobs.find(shop.db, code)
+    return find.job(shop.db, code)
 
 
 def hang_discharge(phone: FlaskClient, shop: Shop, job: jobs.Saved) -> int:
@@ -1438,7 +1436,7 @@ def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_othe
     inks = {"amber": {"colour": "coral", "series": "Dune"}}
     sheet["colourway"] = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": inks}]
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
-    run, _white, _blue = hang_both(press, shop, floor_jobs.find(shop.db, code))
+    run, _white, _blue = hang_both(press, shop, find.job(shop.db, code))
 
     def offered(station: int) -> tuple[set[str], ...]:
         """The products that name the ink, those that fit by their kind alone, those of another colour or series."""
@@ -1663,7 +1661,7 @@ def test_a_hanging_that_was_crossed_out_before_it_printed_left_nothing_that_stan
     hung = {one.screen: one.entry for one in story(db, run).was_hung}
     assert post(press, run, "start").status_code == 303
     assert post(press, run, "finish", good="60").status_code == 303
-    (one, other) = (screens.find(db, code).id for code in (white, blue))
+    (one, other) = (find.screen(db, code).id for code in (white, blue))
     assert post(press, run, "cross-out", crosses=hung[one], why="wrong screen").status_code == 303
     told = text_of(press.get(f"/runs/{run}").text.split("Screens used")[1].split("</ul>")[0])
     assert "60 impressions" in told and told.count("its hanging was crossed out, what it printed stands") == 1
@@ -1856,7 +1854,7 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     told = story(db, run)
     assert told.state == "finished" and told.approved["approved_by"] == "Ines"
     assert post(press, run, "approve", approved_by="Bo", approved_as="press").status_code == 409
-    assert shop_checks.check(db) == []
+    assert sound.check(db) == []
 
 
 # On a phone ---------------------------------------------------------------------------------------------------------
@@ -1881,7 +1879,7 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     sheet["placement"][0]["from"] = "80 mm below the collar seam, centred between the two side seams"
     sheet["placement"][0]["station"][0]["reference"] = "colour book page 12, cool, to lie under all the others"
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
-    job = floor_jobs.find(shop.db, code)
+    job = find.job(shop.db, code)
     run = start_run(press, shop, job)
     for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
         screen = shop.screen(job, station, kind=kind)
@@ -1934,7 +1932,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
 ) -> None:
     ways = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"white": False}}]
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(seven_stations(colourway=ways))], post=fresh(), now=NOW)
-    job = floor_jobs.find(shop.db, code)
+    job = find.job(shop.db, code)
     run = start_run(press, shop, job)
     for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
         screen = shop.screen(job, station, kind=kind)
@@ -2023,8 +2021,8 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     tap(phone.get_by_role("button", name="Finish the run"))
     assert "59 good, 1 misprinted" in phone.locator("main").inner_text()
     fits()
-    assert screens.find(shop.db, white).life.impressions == 120
-    assert screens.find(shop.db, blue).life.decided == "keep"
+    assert find.screen(shop.db, white).life.impressions == 120
+    assert find.screen(shop.db, blue).life.decided == "keep"
     assert runs.get(shop.db, run).done_at  # type: ignore[union-attr]
 
 
@@ -2115,13 +2113,13 @@ def test_two_phones_on_one_run(
     told = other.locator("main").inner_text()
     assert "was finished already" in told and "Good pieces: 60" in told
     assert (story(shop.db, run).good, story(shop.db, run).state) == (58, "finished")
-    assert screens.find(shop.db, blue).life.impressions == 2 * 58
+    assert find.screen(shop.db, blue).life.impressions == 2 * 58
     for page in (phone, other):
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
     other.set_viewport_size({"width": 1280, "height": 800})
     other.goto(f"/runs/{run}/sheet")
     assert other.get_by_text("75 · square", exact=True).is_visible()
-    assert shop_checks.check(shop.db) == []
+    assert sound.check(shop.db) == []
     context.close()
 
 
@@ -2141,7 +2139,7 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
     )
     for number, station in ((first, 1), (first, 3)):
         sent = {"screen": shop.screen(job, station), "station": str(station), "head": str(station)}
-        floor_runs.hang(db, lead, number, form({**sent, "override": "it is right"}), post=fresh(), now=start)
+        hanging.hang(db, lead, number, form({**sent, "override": "it is right"}), post=fresh(), now=start)
     run_at(5, "sheet", first, **{"s1.squeegee": "75 square"})
     run_at(10, "approve", first, approved_by=lead.name, approved_as="press")
     run_at(40, "use-next-time", first)

@@ -19,13 +19,14 @@ from sqlite_utils import Database
 from test_web_screens import Forms, add, log, post_id, send, words
 
 from tickets import store
-from tickets.floor import buckets, jobs, people, places, screens
-from tickets.floor.posting import form
-from tickets.floor.shop import check
-from tickets.records import job as sheets
-from tickets.records.code import mint, shown
-from tickets.records.person import Actor
-from tickets.store import entries
+from tickets.actions import buckets, jobs, people, places, screens
+from tickets.domain.code import mint, shown
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.queries import find
+from tickets.queries.sound import check
+from tickets.store import entries, reads
 from tickets.store import jobs as stored_jobs
 from tickets.store import places as stored_places
 from tickets.store import screens as stored_screens
@@ -44,11 +45,11 @@ def room(client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 def job(db: Database, ada: Actor) -> stored_jobs.Saved:
     sheet = sheets.read(tomllib.loads((SAMPLES / "harbour-lights.toml").read_text(encoding="utf-8")))
     (code,) = jobs.add(db, ada, [sheet], post=post_id(), now=clock())
-    return jobs.find(db, code)
+    return find.job(db, code)
 
 
 def last_step(db: Database, code: str) -> str:
-    return entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].step
+    return entries.latest_of(db, "screen", find.screen(db, code).id, 1)[0].step
 
 
 def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
@@ -63,7 +64,7 @@ def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
 
 def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
     other = store.connect(folder)
-    store.read_on(db)
+    reads.read_on(db)
     before = (settings(db)["shop"], entries.count(db), stored_places.names(db))
     add(other, ada)
     with store.writing(other):
@@ -71,7 +72,7 @@ def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
     assert (settings(db)["shop"], entries.count(db), stored_places.names(db)) == before
     with pytest.raises(RuntimeError), store.writing(db):
         raise AssertionError("written while a page reads")
-    store.read_enough(db)
+    reads.read_enough(db)
     assert settings(db)["shop"] == "Invented Prints" and entries.count(db) > before[1]
     with store.writing(db):  # and then it writes again
         save_setting(db, "shop", "Other Prints", "2026-01-02T00:00:00.000000Z", ada.id)
@@ -163,7 +164,7 @@ def test_finding(room, db, ada, job):
 def test_hyphens_and_spaces_in_a_mark_do_not_matter(room, db, ada, painted, typed):
     (code,) = add(db, ada, mark=painted)
     assert room.get("/find", query_string={"q": typed}).headers["Location"] == f"/screens/{code}"
-    assert screens.find(db, code).life.mark == painted  # what is said is what is painted
+    assert find.screen(db, code).life.mark == painted  # what is said is what is painted
 
 
 def test_a_mark_is_found_by_its_index(db):
@@ -233,9 +234,9 @@ def test_twenty_screens_coated_and_racked_in_25_taps_and_21_scans(room, db, ada)
     assert "Logged: Coated, 20 screens" in words(phone.page)
     assert phone.taps <= 25 and phone.scans <= 21
     for code in codes:
-        screen = screens.find(db, code)
+        screen = find.screen(db, code)
         assert [entry.step for entry in entries.latest_of(db, "screen", screen.id, 2)] == ["coat", "rack"]
-        assert screen.life.standing == "coated" and screen.life.place == screens.find_place(db, rack).id
+        assert screen.life.standing == "coated" and screen.life.place == find.place(db, rack).id
     assert check(db) == []
 
 
@@ -253,7 +254,7 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
         assert "Coat this one" in phone.page
         phone.tap(f"/screens/{code}/coat")
     assert "3 screens so far" in phone.page
-    kept = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0] for code in codes]
+    kept = [entries.latest_of(db, "screen", find.screen(db, code).id, 1)[0] for code in codes]
     assert len({entry.entry for entry in kept}) == 4
     # 70 degF = (70 - 32) / 1.8 degC (NIST SP 811)
     assert kept[0].values["room_c"] == pytest.approx(21.1111, abs=1e-3)
@@ -334,7 +335,7 @@ def test_picking_a_frame_says_fit_or_not(room, db, ada, job):
     for code in (right, wrong):
         for step, values in (("tension", {"readings_n_per_cm": "26"}), ("degrease", {}), ("coat", {"bucket": bucket})):
             screens.log(
-                db, ada, screens.find(db, code), step, form(values), post=post_id(), now=now - timedelta(hours=9)
+                db, ada, find.screen(db, code), step, form(values), post=post_id(), now=now - timedelta(hours=9)
             )
     fit_task(room, db, job, asked.number)
     bad = room.get(f"/t/{wrong}").text
@@ -343,13 +344,13 @@ def test_picking_a_frame_says_fit_or_not(room, db, ada, job):
     assert 'class="verdict ok"' in good, words(good)
     answer = send(room, good, f"/screens/{right}/image")
     assert answer.status_code == 303
-    assert screens.find(db, right).life.stencil.separations == (asked.separation,)
+    assert find.screen(db, right).life.stencil.separations == (asked.separation,)
     # a substitute is taken with a reason, and its name is kept
     taken = send(room, bad, f"/screens/{wrong}/image", accept="the customer agreed")
     assert taken.status_code in (303, 409), words(taken.text)
     if taken.status_code == 409:
         taken = send(room, taken.text, f"/screens/{wrong}/image")
-    assert screens.find(db, wrong).life.stencil.accepted["who"] == "Ada Holm"
+    assert find.screen(db, wrong).life.stencil.accepted["who"] == "Ada Holm"
 
 
 def test_a_frame_that_got_worse_since_it_was_seen_is_shown_again(room, db, ada, job):

@@ -14,11 +14,12 @@ from shop import clock
 from sqlite_utils import Database
 
 from tickets import demo
-from tickets.floor import buckets, jobs, places, runs, screens
-from tickets.floor.posting import form
-from tickets.floor.shop import check
-from tickets.records import job
-from tickets.records.person import Actor
+from tickets.actions import buckets, jobs, places, runs, screens
+from tickets.domain.jobs import job
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.queries import find as find_floor
+from tickets.queries.sound import check
 from tickets.store import entries
 from tickets.store import screens as rows
 
@@ -43,7 +44,7 @@ def add(db: Database, ada: Actor, number: int = 1, when: datetime | None = None,
 def log(db: Database, ada: Actor, code: str, *steps: str | tuple[str, dict[str, object]]) -> None:
     for step in steps:
         name, values = step if isinstance(step, tuple) else (step, {})
-        screens.log(db, ada, screens.find(db, code), name, form(values), post=post_id(), now=clock())
+        screens.log(db, ada, find_floor.screen(db, code), name, form(values), post=post_id(), now=clock())
 
 
 class Forms(HTMLParser):
@@ -93,9 +94,9 @@ def test_one_tap_logs_what_comes_next(room, db, ada):
     assert answer.status_code == 303
     shown = room.get(answer.headers["Location"])
     assert "Logged: Coated" in shown.text and "Put the image on" in words(shown.text)
-    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     assert entry.step == "coat" and entry.values["preset"] == "1+1 round edge"
-    assert entry.values["bucket"] == buckets.find(db, bucket).id
+    assert entry.values["bucket"] == find_floor.bucket(db, bucket).id
     assert entry.person == ada.id and entry.signed == "pin"
 
 
@@ -105,7 +106,7 @@ def test_the_same_post_twice_makes_one_entry(room, db, ada):
     first = room.post(f"/screens/{code}/degrease", data=data)
     second = room.post(f"/screens/{code}/degrease", data=data)
     assert first.headers["Location"] == second.headers["Location"]
-    assert [entry.step for entry in entries.of(db, "screen", screens.find(db, code).id)].count("degrease") == 1
+    assert [entry.step for entry in entries.of(db, "screen", find_floor.screen(db, code).id)].count("degrease") == 1
 
 
 def test_one_id_for_two_things_shows_what_was_saved_and_asks(room, db, ada):
@@ -143,7 +144,7 @@ def test_readings_mean_what_was_typed(room, db, ada, typed, kept):
     (code,) = add(db, ada)
     answer = room.post(f"/screens/{code}/tension", data={"entry": post_id(), "readings_n_per_cm": typed})
     assert answer.status_code == 303
-    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     assert entry.values["readings_n_per_cm"] == [pytest.approx(kept)]
 
 
@@ -157,7 +158,7 @@ def test_a_faulty_reading_comes_back_beside_its_field(room, db, ada, typed):
     assert re.search(r'class="field faulty"><legend>Readings, warp[^<]*</legend>\s*<p class="fault"', answer.text)
     _where, sent = Forms(answer.text).find(f"/screens/{code}/tension")
     assert sent["readings_n_per_cm"][0] == typed and sent["after"] == ["wash"]
-    assert entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].step == "stretch"
+    assert entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0].step == "stretch"
 
 
 def test_a_step_against_the_log_asks_once(room, db, ada):
@@ -167,10 +168,10 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
     assert asked.status_code == 303  # a coat may be stripped
     asked = room.post(f"/screens/{code}/washout", data={"entry": post_id(), "result": "good"})
     assert asked.status_code == 409 and "In your hands now?" in words(asked.text)
-    before = len(entries.of(db, "screen", screens.find(db, code).id))
+    before = len(entries.of(db, "screen", find_floor.screen(db, code).id))
     answer = send(room, asked.text, f"/screens/{code}/washout")
     assert answer.status_code == 303
-    new = entries.of(db, "screen", screens.find(db, code).id)[before:]
+    new = entries.of(db, "screen", find_floor.screen(db, code).id)[before:]
     assert [entry.step for entry in new] == ["found", "washout"]
     assert new[1].values == {"result": "good"}
     assert "found otherwise" in room.get(answer.headers["Location"]).text
@@ -179,7 +180,7 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
 def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
     (code,) = add(db, ada)
     log(db, ada, code, "degrease", "coat")
-    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     page = room.get(f"/screens/{code}?cross={entry.entry}")
     missing = send(room, page.text, f"/screens/{code}/cross-out")
     assert missing.status_code == 422 and "Say why it is crossed out" in words(missing.text)
@@ -193,7 +194,7 @@ def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
 def test_somebody_elses_entry_is_the_managers_to_cross_out(client, sign_in, db, ada):
     (code,) = add(db, ada)
     log(db, ada, code, "degrease")
-    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     data = {"crosses": entry.entry, "why": "wrong screen"}
     press = sign_in(client, "Bo Lind")
     assert "cross=" not in press.get(f"/screens/{code}").text
@@ -203,7 +204,7 @@ def test_somebody_elses_entry_is_the_managers_to_cross_out(client, sign_in, db, 
 
 
 def test_every_step_has_a_form_that_works(room, db, ada):
-    from tickets.records.steps import SCREEN_STEPS
+    from tickets.domain.steps import SCREEN_STEPS
 
     places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
     needed = {
@@ -222,7 +223,7 @@ def test_every_step_has_a_form_that_works(room, db, ada):
         assert answer.status_code == 303, (name, words(answer.text))
         shown = room.get(answer.headers["Location"])
         assert shown.status_code == 200 and "Logged:" in shown.text, name
-        assert rows.get(db, screens.find(db, code).id) is not None
+        assert rows.get(db, find_floor.screen(db, code).id) is not None
     assert check(db) == []
 
 
@@ -234,7 +235,7 @@ def test_new_screens_get_codes_and_a_link_to_their_tickets(room, db):
     made = room.get(answer.headers["Location"]).text
     codes = re.search(r"/print/tags\?codes=([0-9A-Z,]+)", made).group(1).split(",")
     assert len(codes) == 3
-    lives = [screens.find(db, code).life for code in codes]
+    lives = [find_floor.screen(db, code).life for code in codes]
     assert [life.mark for life in lives] == ["B 9", "B 10", "B 11"]
     assert {life.mesh.count_as_labelled for life in lives} == {"90/cm"}
     faulty = send(room, page.text, "/screens/new", mesh_count_as_labelled="ninety", number="2.5")
@@ -280,9 +281,9 @@ def test_a_rack_is_one_act(room, db, ada):
     answer = send(room, page, f"/places/{rack}/coat", screen=codes[:4])
     assert answer.status_code == 303
     assert "Logged: Coated, 4 screens" in words(room.get(answer.headers["Location"]).text)
-    standings = [screens.find(db, code).life.standing for code in codes]
+    standings = [find_floor.screen(db, code).life.standing for code in codes]
     assert standings == ["coated"] * 4 + ["degreased"] * 2
-    ids = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0].entry for code in codes[:4]]
+    ids = [entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0].entry for code in codes[:4]]
     assert [one.rpartition("-")[2] for one in ids] == ["1", "2", "3", "4"]
     none = send(room, page, f"/places/{rack}/coat", screen=[], entry=post_id())
     assert none.status_code == 422 and "Tick at least one" in none.text
@@ -330,13 +331,13 @@ def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
     asked = room.get(link).text
     assert "Coated, 4 screens" in words(asked)
     assert send(room, asked, f"/places/{rack}/cross-out").status_code == 422  # why?
-    assert [screens.find(db, code).life.standing for code in codes] == ["coated"] * 4
+    assert [find_floor.screen(db, code).life.standing for code in codes] == ["coated"] * 4
     crossed = send(room, asked, f"/places/{rack}/cross-out", why="wrong step")
     assert crossed.status_code == 303
     assert "Crossed out" in words(room.get(crossed.headers["Location"]).text)
-    assert [screens.find(db, code).life.standing for code in codes] == ["degreased"] * 4
+    assert [find_floor.screen(db, code).life.standing for code in codes] == ["degreased"] * 4
     assert send(room, asked, f"/places/{rack}/cross-out", why="wrong step").status_code == 303  # a second tap
-    last = [entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0] for code in codes]
+    last = [entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0] for code in codes]
     assert [one.step for one in last] == ["cross-out"] * 4 and len({one.entry for one in last}) == 4
     assert [entries.crossed_by(db, [one.crosses])[one.crosses].entry for one in last] == [one.entry for one in last]
 
@@ -379,9 +380,7 @@ def test_a_reason_of_ones_own_comes_back_beside_what_is_missing(room: FlaskClien
     assert 'value="my own reason"' in answer.text
 
 
-def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
-    room: FlaskClient, db: Database, ada: Actor
-) -> None:
+def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(room: FlaskClient, db: Database, ada: Actor) -> None:
     rack = places.add(db, ada, "Rack 6", "rack", post=post_id(), now=clock())
     codes = add(db, ada, 2)
     sent = {"screen": codes, "entry": post_id()}
@@ -389,7 +388,7 @@ def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(
     for _twice in range(2):
         answer = room.post(f"/places/{rack}/cross-out", data={"entry": sent["entry"], "why": "slip"})
         assert answer.status_code == 303
-    assert {str(screens.find(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
+    assert {str(find_floor.screen(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
 
 
 def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskClient, db: Database, ada: Actor) -> None:
@@ -413,7 +412,7 @@ def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
     assert "Cross it all out" not in client.get(answer.headers["Location"]).text
     sent = {"entry": post_id(), "crosses": post, "why": "wrong step"}
     assert client.post(f"/places/{rack}/cross-out", data=sent).status_code == 403
-    assert [screens.find(db, code).life.standing for code in codes] == ["coated"] * 2
+    assert [find_floor.screen(db, code).life.standing for code in codes] == ["coated"] * 2
 
 
 def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
@@ -425,7 +424,7 @@ def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
     assert asked.status_code == 409
     assert words(asked.text).count("In your hands now?") == 3
     assert send(room, asked.text, f"/places/{rack}/washout").status_code == 303
-    assert {screens.find(db, code).life.standing for code in codes} == {"to check"}
+    assert {find_floor.screen(db, code).life.standing for code in codes} == {"to check"}
 
 
 def test_buckets_have_a_clock_in_words(room, db):
@@ -465,7 +464,7 @@ ODD = ["²", "9" * 40, "-1", "nan", "\x00", "<b>", "٣", "a" * 3000, "' OR 1=1 -
 def test_nothing_that_is_sent_breaks_a_page(room, db, ada, odd):
     from urllib.parse import quote
 
-    from tickets.records.steps import BUCKET_STEPS, SCREEN_STEPS
+    from tickets.domain.steps import BUCKET_STEPS, SCREEN_STEPS
 
     now = clock()
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=now)
@@ -563,7 +562,7 @@ def test_a_tap_is_not_enough_to_cross_out(client, sign_in, db, ada):
     assert done.status_code == 303
     sign_in(phone, "Bo Lind")
     assert phone.post("/hand-over", data={"name": "Ada Holm", "next": "/"}).status_code == 303
-    entry = entries.latest_of(db, "screen", screens.find(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     page = phone.get(f"/screens/{code}?cross={entry.entry}").text
     asked = send(phone, page, f"/screens/{code}/cross-out", why="wrong screen", secret="")
     assert asked.status_code == 422 and "Your PIN again" in words(asked.text)

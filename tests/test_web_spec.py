@@ -12,10 +12,10 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
+from tickets.actions import places, shop
 from tickets.calculator.defaults import DEFAULTS, LABELS, SPANS
-from tickets.floor import places, shop
-from tickets.floor.posting import the_spec
-from tickets.records.screen import ALWAYS_LOGGED
+from tickets.domain.stages import ALWAYS_LOGGED
+from tickets.queries.shop_rules import the_spec
 from tickets.store import spec as rows
 from tickets.store.settings import setting
 from web.spec import ASKED_BY, EVERY_CONDITION, GROUPS, WORDS
@@ -320,8 +320,8 @@ def test_a_wanted_exposure_time_fills_in_the_screen_makers_forms(
     client: FlaskClient, sign_in: SignIn, db: Database
 ) -> None:
 
-    from tickets.floor.screens import wanted_exposure
-    from tickets.records.screen import Life, Mesh
+    from tickets.domain.screens.screen import Life, Mesh
+    from tickets.queries.judging import wanted_exposure
 
     now = clock()
     places.add_unit(db, shop.command_line(db, now), "Big lamp", "point", post="spec-entry-00000001", now=now)

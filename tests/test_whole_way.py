@@ -22,10 +22,11 @@ from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, shop
 
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import places, printing, runs, screens
-from tickets.floor import shop as shops
-from tickets.records.job import read
+from tickets.actions import jobs as floor_jobs
+from tickets.actions import places, printing
+from tickets.actions import shop as shops
+from tickets.domain.jobs.job import read
+from tickets.queries import addresses, find, run_plan, tickets
 from tickets.store import entries, jobs
 
 __all__ = ["shop"]
@@ -132,7 +133,7 @@ class Way:
         self.phone.sign_in(name)
         self.holder = name
 
-    def paper(self, made: printing.Printed) -> tuple[str, list[str]]:
+    def paper(self, made: tickets.Printed) -> tuple[str, list[str]]:
         return on_paper(made.pdf)
 
     def set_up(self, placement: int) -> int:
@@ -243,12 +244,12 @@ def way(
 ) -> Iterator[Way]:
     """The job and its screens, tickets and tags printed with the address of the server; the phone is signed out."""
     heads, view = request.param
-    monkeypatch.setattr(printing, "_addresses_of", lambda name: {"127.0.0.1"})
-    monkeypatch.setattr(printing, "own_addresses", lambda: {"127.0.0.1"})
+    monkeypatch.setattr(addresses, "_addresses_of", lambda name: {"127.0.0.1"})
+    monkeypatch.setattr(addresses, "own_addresses", lambda: {"127.0.0.1"})
     now = clock() - timedelta(minutes=30)
     shops.set_up(shop.db, shop.manager, "address", server, now=now)
     (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet_of(heads))], post=fresh(), now=now)
-    job = floor_jobs.find(shop.db, code)
+    job = find.job(shop.db, code)
     phone.set_default_timeout(8000)
     press = places.add(shop.db, shop.manager, "Automatic", "press", post=fresh(), now=now, heads=10)
     made = Way(shop, Phone(phone, view == "safelight"), server, job, press)
@@ -265,15 +266,15 @@ def held_against_the_log(way: Way, heads: int) -> None:
     black, stone, tests = 20 + 2 + 4, 12 + 1, 3
     idle = heads + 1  # the last colour of the front, behind its flash: not on stone
     for (placement, station), code in way.made.items():
-        life = screens.find(way.db, code).life
+        life = find.screen(way.db, code).life
         wanted = tests + black + (0 if (placement, station) == (1, idle) else stone)
         assert life.impressions == wanted, (placement, station)
         assert str(life.standing) == "kept" and life.uses == 1
     for number in way.runs:
-        plan = runs.plan(way.db, number)
+        plan = run_plan.plan(way.db, number)
         said = plan.story
         assert (said.good, said.misprinted, said.tests) == (36, 3, 3) and said.state == "finished"
-        assert runs.pieces_counted(way.db, plan) == {"Heavy tee, black": 24, "Heavy tee, stone": 12}
+        assert run_plan.pieces_counted(way.db, plan) == {"Heavy tee, black": 24, "Heavy tee, stone": 12}
         assert said.approved and said.approved["approved_by"] == "Cy Marsh" and said.approved["how"] == "piece in hand"
         measured = {
             key: {name: f"{said.settings[key][name].split(' ')[0]} by {one['who']}" for name, one in found.items()}
@@ -297,13 +298,13 @@ def reorder(way: Way) -> None:
     phone.page.fill("#due", (NOW.date() + timedelta(days=40)).isoformat())
     phone.tap(phone.button("Enter the repeat"))
     code = phone.page.url.partition("?")[0].rpartition("/")[2]
-    again = floor_jobs.find(way.db, code)
+    again = find.job(way.db, code)
     text, codes = way.paper(printing.print_job(way.db, way.shop.manager, again.code, now=clock()))
     assert f"approved run {first}" in " ".join(text.split()) and f"{way.base}/t/{again.code}" in codes
     way.job = again
     second = way.set_up(1)
     assert f"Target: approved run {first}" in phone.page.content()
-    assert runs.plan(way.db, second).missing() == []
+    assert run_plan.plan(way.db, second).missing() == []
 
 
 def whole(way: Way, heads: int) -> None:

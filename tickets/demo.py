@@ -12,13 +12,14 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.floor import buckets, jobs, people, pictures, places, runs, screens, shop, stocktake
-from tickets.floor.posting import form
-from tickets.records import job as sheets
-from tickets.records.checks import Asked
-from tickets.records.job import Job
-from tickets.records.person import Actor
-from tickets.records.spec import Row
+from tickets.actions import buckets, hanging, jobs, people, pictures, places, runs, screens, shop, stocktake
+from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs.job import Job
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.spec import Row
+from tickets.queries import find, judging, run_plan
 from tickets.store import jobs as store_jobs
 from tickets.store import screens as store_screens
 from tickets.store.screens import Screen
@@ -90,7 +91,7 @@ class _Demo:
             screens.log_many(self.db, who, found, step, form(fields), post=self.post(), now=self.clock)
 
     def screen(self, code: str) -> Screen:
-        return screens.find(self.db, code)
+        return find.screen(self.db, code)
 
     # The shop
 
@@ -168,14 +169,14 @@ class _Demo:
     def mix(self, kind: str, product: str, lot: str, resistant: str) -> str:
         sent = {"kind": kind, "product": product, "lot": lot, "water_resistant": resistant}
         code = buckets.mix(self.db, self.ada, form(sent), post=self.post(), now=self.clock)
-        buckets.log(self.db, self.ada, buckets.find(self.db, code), "use", form({}), post=self.post(), now=self.clock)
+        buckets.log(self.db, self.ada, find.bucket(self.db, code), "use", form({}), post=self.post(), now=self.clock)
         return code
 
     def next_bucket(self, lot: str) -> None:
         """A fresh bucket of the usual emulsion; what is left of the last one is thrown away."""
         old, self.bucket = self.bucket, self.mix("dual-cure emulsion", "Emulsion A", lot, "yes")
         gone = form({"why": "past its time"})
-        buckets.log(self.db, self.ada, buckets.find(self.db, old), "discard", gone, post=self.post(), now=self.clock)
+        buckets.log(self.db, self.ada, find.bucket(self.db, old), "discard", gone, post=self.post(), now=self.clock)
 
     def frames(self) -> None:
         """Frames of every mesh that the samples ask for, and a few more; most measured, some not for long."""
@@ -320,7 +321,7 @@ class _Demo:
 
     def expose(self, frame: Screen, far: str) -> None:
         """Exposes a screen for the time that the shop set, and washes it out with a step strip now and then."""
-        set_s = screens.wanted_exposure(self.db, frame.life, "Big lamp", self.clock) or 80.0
+        set_s = judging.wanted_exposure(self.db, frame.life, "Big lamp", self.clock) or 80.0
         self.log(self.ada, frame, "expose", exposure_s=f"{set_s:g}", exposure_unit="Big lamp")
         if WAY.index(far) < WAY.index("washout"):
             return
@@ -367,13 +368,13 @@ class _Demo:
         )
         for asked in store_jobs.asked(self.db, job, place):
             for screen in store_screens.carrying(self.db, asked.separation):
-                plan = runs.plan(self.db, run)
+                plan = run_plan.plan(self.db, run)
                 if asked.number in plan.story.hung or screen.life.standing.value not in {"ready", "kept"}:
                     continue
                 self.clock += timedelta(minutes=3)
-                head = runs.free_head(plan, asked.number)
+                head = run_plan.free_head(plan, asked.number)
                 sent = {"screen": screen.code, "head": head, "station": asked.number}
-                runs.hang(self.db, self.bo, run, form(sent), post=self.post(), now=self.clock)
+                hanging.hang(self.db, self.bo, run, form(sent), post=self.post(), now=self.clock)
         return run
 
     def run_step(self, who: Actor, run: int, step: str, **fields: Any) -> None:
@@ -385,7 +386,7 @@ class _Demo:
     ) -> None:
         """A job of some weeks ago: made, printed, approved; its screens kept for the repeat, stripped, or put on the
         rack undecided (`then`), one torn; `otherwise`: settings that were not as the target."""
-        job = jobs.find(self.db, code)
+        job = find.job(self.db, code)
         self.at(days + 1)
         self.prepared((job, "check"))
         for place in range(1, len(job.sheet.placements) + 1):
@@ -403,7 +404,7 @@ class _Demo:
                 self.clock += timedelta(minutes=max(20, garment.pieces // 5))
                 self.run_step(self.bo, run, "count", good=garment.pieces, misprinted=spoiled, cause="misregister")
                 spoiled = 0
-            hung = [hung.screen for hung in runs.plan(self.db, run).story.hung.values()]
+            hung = [hung.screen for hung in run_plan.plan(self.db, run).story.hung.values()]
             broken = self.screen_of(hung[-1]).code if torn else ""
             self.run_step(self.bo, run, "finish", then=then, **({f"condition.{broken}": "torn"} if torn else {}))
             if then == "keep":
@@ -427,13 +428,15 @@ class _Demo:
         """On to another garment: the white goes from the heads that print another ink on it, and where the shop wants
         that, a first print is approved again."""
         self.run_step(self.bo, run, "change", what="colourway", garment=str(number))
-        plan = runs.plan(self.db, run)
-        white = {station for station, inks in runs.inks_of(plan).items() if any(one.colour == "white" for one in inks)}
+        plan = run_plan.plan(self.db, run)
+        white = {
+            station for station, inks in run_plan.inks_of(plan).items() if any(one.colour == "white" for one in inks)
+        }
         off = {f"s{key}.bucket": "" for key, values in plan.story.settings.items()
                if values.get("bucket") and int(key) not in white}  # fmt: skip
         if off:
             self.run_step(self.bo, run, "sheet", **off, why="other garment or lot")
-        if runs.plan(self.db, run).to_approve:
+        if run_plan.plan(self.db, run).to_approve:
             self.run_step(self.cy, run, "approve", approved_by="Cy Marsh", approved_as="press")
 
     def white_of(self, job: store_jobs.Saved, place: int) -> dict[str, str]:
@@ -465,7 +468,7 @@ class _Demo:
     def this_week(self, waiting: Mapping[str, str]) -> None:
         """What stands about today: jobs that are printed, ready, half made, and one that no frame is free for; what
         goes wrong in any shop."""
-        job = {name: jobs.find(self.db, code) for name, code in waiting.items()}
+        job = {name: find.job(self.db, code) for name, code in waiting.items()}
         self.at(2)
         self.prepared((job["race_day"], "check"))
         self.nothing_free("195/in", 55.0)
@@ -499,7 +502,7 @@ class _Demo:
 
     def stock_take(self, name: str) -> None:
         """All that the log has at a place were seen there but one, which nobody finds."""
-        place = screens.find_place(self.db, name)
+        place = find.place(self.db, name)
         there = [one.id for one in store_screens.at_place(self.db, place.id, 500)]
         stocktake.put_right(self.db, self.di, place, there[:-1], post=self.post(), now=self.clock)
 

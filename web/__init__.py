@@ -27,18 +27,20 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.routing import IntegerConverter, ValidationError
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets import store, words
+from tickets import i18n as words
+from tickets import store
+from tickets.actions import people as floor_people
+from tickets.actions.shop import open_shop
 from tickets.calculator.numerals import counted
-from tickets.floor import people as floor_people
-from tickets.floor.shop import open_shop
-from tickets.records.refusal import NotAllowed, Refused, SentBefore, Trouble, TryLater
+from tickets.domain.refusal import NotAllowed, Refused, SentBefore, Trouble, TryLater
+from tickets.i18n import gettext as _
 from tickets.store import entries as store_entries
 from tickets.store import people as store_people
 from tickets.store import private
+from tickets.store import reads as reads_store
 from tickets.store.people import SignIn
 from tickets.store.settings import settings
 from tickets.store.trouble import trouble_of
-from tickets.words import gettext as _
 from web import (
     boards,
     buckets,
@@ -140,9 +142,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app = Shop(__name__)
     app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
-    app.config.update(
-        FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000
-    )
+    app.config.update(FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     _log_to(app, folder / "log")
@@ -190,7 +190,7 @@ def _open() -> AnyResponse | None:
     mine.db = db = app.extensions["pool"].lend()
     token, safe = cookies.get(support.COOKIE, ""), asked.method in SAFE
     if safe:
-        store.read_on(db)
+        reads_store.read_on(db)
     newest, holder = floor_people.begin(db, token, mine.now)
     mine.settings = settings(db, newest)
     words.use(mine.settings["language"])
@@ -200,7 +200,7 @@ def _open() -> AnyResponse | None:
         sign_in, mine.person = holder
         mine.sign_in, mine.token, mine.view = _seen(db, sign_in, safe), token, sign_in.view
         return None
-    store.read_enough(db)
+    reads_store.read_enough(db)
     if OPEN.fullmatch(asked.path):
         return None
     return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
@@ -210,10 +210,10 @@ def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
     """Notes now and then that the phone was seen: the one thing that a page writes by itself, before it reads."""
     if not floor_people.to_be_noted(sign_in, support.held().now):
         return sign_in
-    store.read_enough(db)
+    reads_store.read_enough(db)
     sign_in = floor_people.note_seen(db, sign_in, support.held().now)
     if reads:
-        store.read_on(db)
+        reads_store.read_on(db)
     return sign_in
 
 
@@ -297,9 +297,7 @@ def _as_sent(fresh: bool = False) -> dict[str, Any]:
             sent = [(name, text) for name in request.form for text in request.form.getlist(name)
                     if not re.match(r"(new_)?secret\b", name)]  # fmt: skip
     unread = {"entry", "usual", "seen", "then_to", support.ASK}
-    typed = [
-        (name, text) for name, text in sent if name not in unread and not name.endswith(".unit") and text.strip()
-    ]
+    typed = [(name, text) for name, text in sent if name not in unread and not name.endswith(".unit") and text.strip()]
     if fresh:
         sent = [(name, support.new_entry_id() if name == "entry" else text) for name, text in sent]
     return {"sent": sent, "typed": typed, "files": files, "again": request.full_path.rstrip("?")}

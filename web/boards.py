@@ -11,21 +11,21 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import nightly
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
-from tickets.floor import boards as floor
-from tickets.floor import colour, learning, nightly
-from tickets.floor import desk as floor_desk
-from tickets.floor import jobs as floor_jobs
-from tickets.records import works
-from tickets.records.frames import Has, Progress, Serves
-from tickets.records.needs import WHY_NONE, going
-from tickets.records.refusal import NotFound
-from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import SCREEN_STEPS, WASHOUT_FAULTS
+from tickets.domain.refusal import NotFound
+from tickets.domain.screens import works
+from tickets.domain.screens.frames import Has, Progress, Serves
+from tickets.domain.screens.needs import WHY_NONE, going
+from tickets.domain.stages import STANDING_WORDS
+from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import boards as floor
+from tickets.queries import colour, desk_today, find, learning, mesh_lives
+from tickets.queries import desk as floor_desk
 from tickets.store import jobs, places, runs
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
 from web.log import seen_at
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
 
@@ -262,7 +262,7 @@ def why_words(serves: Serves) -> list[tuple[str, str]]:
 def pick() -> AnyResponse:
     """From here on each scanned frame is answered for one separation: fit, or not and why."""
     form = form_lists()
-    job = floor_jobs.find(g.db, _one(form, "job"))
+    job = find.job(g.db, _one(form, "job"))
     placement, station = _one(form, "placement"), _one(form, "station")
     placements = job.sheet.placements
     number = counted(placement)
@@ -292,7 +292,7 @@ def desk() -> Response:
     return page(
         "boards/desk.html",
         more=DESK_PAGES[1:] + KEPT_PAGES,
-        desk=floor.desk(g.db, g.now, days),
+        desk=desk_today.desk(g.db, g.now, days),
         backups=None if g.settings["demo"] else nightly.standing(g.db, g.now),
         backup_wrong=nightly.wrong,
         off_colour=[
@@ -300,12 +300,12 @@ def desk() -> Response:
             for run, told, passed in colour.off_lately(runs.latest(g.db, floor.NEWEST_RUNS))
         ],
         shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
-        near=learning.near_end(g.db, FIRST_NEAR),
+        near=mesh_lives.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),
         times_off=learning.every_set_time_off(g.db, g.now),
         days=days,
         choices=DAYS,
-        groups=[(name, _(word), list(floor.GROUPS[name])) for name, word in GROUP_WORDS.items()],
+        groups=[(name, _(word), list(desk_today.GROUPS[name])) for name, word in GROUP_WORDS.items()],
         place_names=floor.place_names(g.db),
         paper=request.args.get("print") == "1",
         now=g.now,
@@ -313,7 +313,7 @@ def desk() -> Response:
         state_words=state_words,
         bucket_words=_bucket_words,
         standing_words=STANDING_WORDS,
-        many=floor.MOST_COUNTED,
+        many=desk_today.MOST_COUNTED,
     )
 
 

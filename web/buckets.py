@@ -9,15 +9,16 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import buckets as floor
-from tickets.floor.posting import form
-from tickets.records.bucket import Bucket, hours_past
-from tickets.records.entry import Entry
-from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
-from tickets.records.steps import BUCKET_KINDS, BUCKET_STEPS
+from tickets.actions import buckets as floor
+from tickets.domain.bucket import Bucket, hours_past
+from tickets.domain.entry import Entry
+from tickets.domain.posted import form
+from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.domain.steps import BUCKET_KINDS, BUCKET_STEPS
+from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
+from tickets.queries import find
 from tickets.store import buckets, entries
-from tickets.words import gettext as _
-from tickets.words import ngettext
 from web import log
 from web.steps import WHYS
 from web.support import (
@@ -111,7 +112,7 @@ def mix() -> AnyResponse:
 @bp.get("/buckets/<code>")
 def bucket(code: str) -> Response:
     """One bucket: its clock, its steps, its log."""
-    one = floor.find(g.db, code)
+    one = find.bucket(g.db, code)
     crossing = entries.find(g.db, request.args["cross"]) if request.args.get("cross") else None
     done = entries.find(g.db, request.args["done"]) if request.args.get("done") else None
     return _page(
@@ -167,7 +168,7 @@ def _first(one: Bucket, level: str) -> str:
 @bp.post("/buckets/<code>/<step>")
 def log_step(code: str, step: str) -> AnyResponse:
     """Logs a step of a bucket."""
-    one = floor.find(g.db, code)
+    one = find.bucket(g.db, code)
     sent = form_lists()
     post = one_of(sent, "entry")
     try:

@@ -11,6 +11,8 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import probes
+from tickets.calculator import typed as typed_calculator
 from tickets.calculator import units
 from tickets.calculator.catalogue import (
     CATALOGUE,
@@ -25,15 +27,16 @@ from tickets.calculator.catalogue import (
 )
 from tickets.calculator.defaults import LABELS
 from tickets.calculator.numerals import counted
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import probes, runs
-from tickets.floor.posting import Form, the_spec
-from tickets.records.code import shown
-from tickets.records.refusal import NotFound, Refused
-from tickets.records.steps import Field
+from tickets.domain.code import shown
+from tickets.domain.posted import Form
+from tickets.domain.refusal import NotFound, Refused
+from tickets.domain.steps import Field
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import find as find_floor
+from tickets.queries import run_plan
+from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, places
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
 from web.support import Told, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
 
 bp = Blueprint("calculator", __name__)
@@ -246,12 +249,12 @@ def _probe_of(given: dict[str, str]) -> Probe:
     return Probe(about, own, probes.asked(g.db, about, plan) if about else {}, tuple(kept))
 
 
-def _about(said: Mapping[str, str]) -> tuple[probes.About | None, runs.Plan | None]:
+def _about(said: Mapping[str, str]) -> tuple[probes.About | None, run_plan.Plan | None]:
     if said["run"]:
-        plan = runs.plan(g.db, counted(said["run"]))
+        plan = run_plan.plan(g.db, counted(said["run"]))
         return probes.about_run(plan), plan
     if said["job"]:
-        job = floor_jobs.find(g.db, said["job"])
+        job = find_floor.job(g.db, said["job"])
         place = counted(said["placement"], 1)
         if not 1 <= place <= len(job.sheet.placements):
             raise NotFound(_("This job has no such placement."))
@@ -313,7 +316,7 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     if typed in choices:
         text, unit = digits, typed or ""
     if units.unit_named(unit, asked.kind) not in choices:
-        unit = units.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
+        unit = typed_calculator.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
     tenths = 0 if asked.kind in ("mesh count", "ruling", "temperature") or choices == SMALL else 0.1
     field = Field(
         asked.name,

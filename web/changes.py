@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from flask import g
 
-from tickets.records.heads import ANTICLOCKWISE, ANY_ORDER, CLOCKWISE
+from tickets.domain.jobs.heads import ANTICLOCKWISE, ANY_ORDER, CLOCKWISE
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 from tickets.store import changes
 from tickets.store.places import LAMPS
-from tickets.words import N_
-from tickets.words import gettext as _
 
 LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
 TURN_WORDS = {

@@ -13,7 +13,7 @@ from datetime import UTC, datetime
 
 from markupsafe import Markup, escape
 
-from tickets.records.entry import read_stamp
+from tickets.domain.entry import read_stamp
 from web.support import local_date
 
 WIDTH, HEIGHT = 360, 240

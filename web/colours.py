@@ -10,12 +10,12 @@ from flask import g, request
 
 from tickets.calculator import colour as rules
 from tickets.calculator.verdict import WORDS, Level, say
-from tickets.floor import colour as floor
-from tickets.floor.posting import Form
-from tickets.floor.runs import Plan, garment_now, numbered_garments, prints_now, several_garments
-from tickets.records import colour_file, lab
+from tickets.domain.posted import Form
+from tickets.domain.runs import colour_file, lab
+from tickets.i18n import gettext as _
+from tickets.queries import colour as floor
+from tickets.queries.run_plan import Plan, garment_now, numbered_garments, prints_now, several_garments
 from tickets.store import runs
-from tickets.words import gettext as _
 
 FILE = "lab_file"
 

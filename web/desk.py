@@ -10,19 +10,19 @@ from markupsafe import Markup
 
 from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.calculator.numerals import counted
-from tickets.floor import desk as floor
-from tickets.floor import limits as floor_limits
-from tickets.floor import wrong as floor_wrong
-from tickets.floor.boards import place_names as floor_places
-from tickets.floor.learning import mesh_lives
-from tickets.floor.posting import the_spec
-from tickets.records import control
-from tickets.records.code import shown
-from tickets.records.pool import LEAST_STAYS, read_shifts, shift_hours
-from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.domain.code import shown
+from tickets.domain.desk import control
+from tickets.domain.desk.pool import LEAST_STAYS, read_shifts, shift_hours
+from tickets.domain.stages import STANDING_WORDS
+from tickets.domain.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import desk as floor
+from tickets.queries import limits as floor_limits
+from tickets.queries import wrong as floor_wrong
+from tickets.queries.boards import place_names as floor_places
+from tickets.queries.mesh_lives import mesh_lives
+from tickets.queries.shop_rules import the_spec
 from web import charts
 from web.boards import DAYS, DESK_PAGES, KEPT_PAGES, due_words
 from web.charts import Axis, Level, Series

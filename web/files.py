@@ -9,13 +9,15 @@ from flask import Blueprint, Response, current_app, g, request
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets import store, words
-from tickets.floor import exports, frame_list, trace
-from tickets.floor.table_file import Column, column_lines, csv_file, json_lines
-from tickets.records.refusal import NotAllowed, NotFound, Refused
+from tickets import i18n as words
+from tickets import store
+from tickets.actions import frame_list
+from tickets.domain.refusal import NotAllowed, NotFound, Refused
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import exports, trace
+from tickets.queries.table_file import Column, column_lines, csv_file, json_lines
 from tickets.store import files as rows
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.desk import desk_page
 from web.support import actor, form_lists, need, one_of
 

@@ -9,20 +9,20 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator import units
-from tickets.floor import learning
-from tickets.floor import screens as floor
-from tickets.floor.asked import too_slack
-from tickets.floor.due import DUE, counts_about, due_list
-from tickets.floor.jobs import find as find_job
-from tickets.floor.posting import form
-from tickets.records.code import Code
-from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.screen import STANDING_WORDS, Standing
-from tickets.records.steps import SCREEN_STEPS
+from tickets.actions import screens as floor
+from tickets.calculator import typed, units
+from tickets.domain.code import Code
+from tickets.domain.posted import form
+from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import find, mesh_lives
+from tickets.queries.asked import too_slack
+from tickets.queries.due import DUE, counts_about, due_list
+from tickets.queries.find import job as find_job
 from tickets.store import entries, jobs, places, screens
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.steps import StepForm, options_for, step_form
 from web.support import actor, faults_by_field, form_lists, new_entry_id, one_of, page, row_number
 
@@ -62,7 +62,7 @@ def inventory() -> AnyResponse:
         "screens/list.html",
         422 if faults else 200,
         rows=rows[:LIST],
-        near=learning.near_among(g.db, [row.id for row in rows[:LIST]]),
+        near=mesh_lives.near_among(g.db, [row.id for row in rows[:LIST]]),
         more=more,
         args=args,
         used=used,
@@ -91,7 +91,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
             faults["mesh"] = str(fault)
     if args["place"]:
         try:
-            known = places.get(g.db, row_number(args["place"])) or floor.find_place(g.db, args["place"])
+            known = places.get(g.db, row_number(args["place"])) or find.place(g.db, args["place"])
             place = known.id
         except Refused as fault:
             faults["place"] = str(fault.faults[0].message)
@@ -199,6 +199,6 @@ def add() -> AnyResponse:
 
 def _number(text: str) -> int:
     try:
-        return units.whole(text)
+        return typed.whole(text)
     except units.NotAQuantity as fault:
         raise Refused([Fault.of("number", fault)]) from None

@@ -10,22 +10,24 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import jobs as floor
+from tickets.calculator import typed as typed_calculator
 from tickets.calculator import units
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
-from tickets.floor import jobs as floor
-from tickets.floor import target
-from tickets.floor.posting import Doubt, Form, the_spec, zone
-from tickets.records import job as sheets
-from tickets.records.code import shown
-from tickets.records.job import DOES, INKS, Job
-from tickets.records.job_remarks import CURE, ON_THE_GARMENT
-from tickets.records.refusal import Clash, Fault, Refused
+from tickets.domain.code import shown
+from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs.job import DOES, INKS, Job
+from tickets.domain.posted import Doubt, Form
+from tickets.domain.refusal import Clash, Fault, Refused
+from tickets.domain.runs.job_remarks import CURE, ON_THE_GARMENT
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import find, target
+from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import runs
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
 from web import pictures
 from web.support import Told, actor, form_lists, page
 
@@ -271,7 +273,7 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask], system: str = "metric") -
 def with_unit(text: str, unit: str) -> str:
     """A number typed without a unit, with the one that stands beside its box; anything else as it is."""
     digits, behind = units.split(text)
-    if unit == "%" and units.is_share(text) or unit == "mm" and "/" in digits:
+    if unit == "%" and typed_calculator.is_share(text) or unit == "mm" and "/" in digits:
         return text  # the share itself, or inches, so that it is asked about
     return f"{text} {unit}" if digits and not behind and unit and units.clock(digits) is None else text
 
@@ -378,14 +380,14 @@ def enter() -> AnyResponse:
 @bp.get("/jobs/<code>/change")
 def change_form(code: str) -> Response:
     """The form with what the job says now."""
-    saved = floor.find(g.db, code)
+    saved = find.job(g.db, code)
     return form_page(typed_from(saved.sheet), saved)
 
 
 @bp.post("/jobs/<code>/change")
 def change(code: str) -> AnyResponse:
     """A new version of the job."""
-    return _take(floor.find(g.db, code))
+    return _take(find.job(g.db, code))
 
 
 def _take(saved: store.Saved | None) -> AnyResponse:

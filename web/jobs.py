@@ -9,24 +9,24 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import jobs as floor
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
-from tickets.floor import boards, repeats, target
-from tickets.floor import jobs as floor
-from tickets.floor import runs as floor_runs
-from tickets.floor.posting import Form
-from tickets.records import colourways, setup
-from tickets.records import job as sheets
-from tickets.records.code import shown
-from tickets.records.job import Job
-from tickets.records.refusal import NotFound, Refused
-from tickets.records.repeat import SHEET_WORDS, WHOLE_WORDS
-from tickets.records.run import STATES
-from tickets.records.ticket import caution_keys, with_signs
+from tickets.domain.code import shown
+from tickets.domain.jobs import colourways
+from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs.job import Job
+from tickets.domain.papers.ticket import caution_keys, with_signs
+from tickets.domain.posted import Form
+from tickets.domain.refusal import NotFound, Refused
+from tickets.domain.runs import setup
+from tickets.domain.runs.repeat import SHEET_WORDS, WHOLE_WORDS
+from tickets.domain.runs.run import STATES
+from tickets.i18n import gettext as _
+from tickets.queries import boards, find, repeats, run_plan, target
 from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
-from tickets.words import gettext as _
 from web import learning
 from web.job_form import PLACEMENT, STATIONS, Ask, flat, said_remarks, today
 from web.run_words import carriers, opening, ready, said_ahead, state_of
@@ -65,7 +65,7 @@ def _after(text: str) -> tuple[str, int] | None:
 @bp.get("/jobs/<code>")
 def job(code: str) -> Response:
     """A job: what it is, its print order, the screens for it, its runs, what to do next."""
-    return job_page(floor.find(g.db, code))
+    return job_page(find.job(g.db, code))
 
 
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
@@ -189,13 +189,13 @@ def _spelled(text: str) -> str:
 
 def _run_state(run: runs.Run) -> str:
     """Where a run stands, in words; what is over needs no look at its screens."""
-    return _(STATES["finished"]) if run.story.state == "finished" else state_of(floor_runs.plan(g.db, run.id))
+    return _(STATES["finished"]) if run.story.state == "finished" else state_of(run_plan.plan(g.db, run.id))
 
 
 @bp.post("/jobs/<code>/close")
 def close(code: str) -> AnyResponse:
     """Closes the job, or opens it again (`closed` = no)."""
-    saved = floor.find(g.db, code)
+    saved = find.job(g.db, code)
     form = Form(form_lists())
     floor.close(g.db, actor(), saved, form.one("closed") != "no", post=form.one("entry"), now=g.now)
     return redirect(f"/jobs/{saved.code}", code=303)
@@ -204,7 +204,7 @@ def close(code: str) -> AnyResponse:
 @bp.post("/jobs/<code>/pick")
 def pick(code: str) -> AnyResponse:
     """From here on scans say whether a frame fits the separation of `placement`, `station`."""
-    saved = floor.find(g.db, code)
+    saved = find.job(g.db, code)
     form = Form(form_lists())
     placement, station = (counted(form.one(name)) for name in ("placement", "station"))
     asked = store.asked(g.db, saved, placement) if 1 <= placement <= len(saved.sheet.placements) else []
@@ -224,7 +224,7 @@ def pick(code: str) -> AnyResponse:
 @bp.get("/jobs/<code>/again")
 def again_form(code: str) -> Response:
     """What will differ, and what a repeat needs: its title, press date, the customer's number, pieces and lots."""
-    return again_page(floor.find(g.db, code))
+    return again_page(find.job(g.db, code))
 
 
 def again_page(
@@ -245,7 +245,7 @@ def again_page(
 @bp.post("/jobs/<code>/again")
 def again(code: str) -> AnyResponse:
     """A new job that prints this one again, tied to it."""
-    saved = floor.find(g.db, code)
+    saved = find.job(g.db, code)
     form = Form(form_lists())
     data = saved.sheet.to_dict() | {
         "due": form.one("due"), "reference": form.one("reference"), "repeats": saved.code

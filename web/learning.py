@@ -12,23 +12,27 @@ from flask import Blueprint, Response, g, redirect
 from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import places as floor_places
+from tickets.actions import weighing
 from tickets.calculator import exposure, lifetime
 from tickets.calculator import lamp as lamps
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
-from tickets.floor import ink as floor_ink
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import learning as floor
-from tickets.floor import places as floor_places
-from tickets.floor.posting import Form, the_spec
-from tickets.records import lab, mesh_advice
-from tickets.records.readings import WORN_OUT
-from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
-from tickets.records.steps import CAUSES, FAULTS
+from tickets.domain.jobs import mesh_advice
+from tickets.domain.posted import Form
+from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.domain.runs import lab
+from tickets.domain.screens.readings import WORN_OUT
+from tickets.domain.steps import CAUSES, FAULTS
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import find
+from tickets.queries import ink as floor_ink
+from tickets.queries import learning as floor
+from tickets.queries import mesh_lives as mesh_lives_floor
+from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, people, places, readings, runs, screens
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
 from web import charts
 from web.changes import LAMP_WORDS, past
 from web.charts import Axis, Level, Series
@@ -53,9 +57,7 @@ def units() -> Response:
     """Every exposure unit with the state of its lamp."""
     names = floor.units_of(g.db)
     floor.lamps_ahead(g.db, names, g.now)
-    found = [
-        (floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in names
-    ]
+    found = [(floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in names]
     return page(
         "learning/units.html",
         units=found,
@@ -215,20 +217,20 @@ def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | 
 class TensionPanel:
     """The tension of a screen's present mesh: the forecast, its chart, whether the mesh is likely near its end."""
 
-    forecast: floor.Forecast
+    forecast: mesh_lives_floor.Forecast
     chart: Markup | None
     life: Any
 
 
 def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
     """What is to be shown of a screen's tension for the work that it does; None for a screen never measured."""
-    found = floor.forecast(g.db, screen, work)
+    found = mesh_lives_floor.forecast(g.db, screen, work)
     if not found.readings:
         return None
-    return TensionPanel(found, tension_chart(found), floor.life_of(g.db, screen))
+    return TensionPanel(found, tension_chart(found), mesh_lives_floor.life_of(g.db, screen))
 
 
-def tension_chart(found: floor.Forecast) -> Markup | None:
+def tension_chart(found: mesh_lives_floor.Forecast) -> Markup | None:
     """The readings against the uses, the fitted loss, and the spec's lines."""
     if len(found.readings) < 2:
         return None
@@ -267,15 +269,15 @@ def tension_chart(found: floor.Forecast) -> Markup | None:
 @bp.get("/mesh-lives")
 def mesh_lives() -> Response:
     """How long the shop's meshes last, by mesh and frame, and which ones are likely near their end."""
-    groups = floor.mesh_lives(g.db)
-    ranges = [span for span in floor.RANGES if any(one.range == span for one in groups)]
+    groups = mesh_lives_floor.mesh_lives(g.db)
+    ranges = [span for span in mesh_lives_floor.RANGES if any(one.range == span for one in groups)]
     return page(
         "learning/lives.html",
         ranges=[
             (range_text(span), [one for one in groups if one.range == span], lives_chart(groups, span))
             for span in ranges
         ],
-        near=floor.near_end(g.db),
+        near=mesh_lives_floor.near_end(g.db),
         causes=CAUSE_WORDS,
         worn_out=WORN_OUT,
         least=lifetime.LEAST_ENDED,
@@ -316,7 +318,7 @@ def range_text(span: tuple[float, float]) -> str:
     return _("above {low}").format(low=low) if span[1] >= 1e6 else _("{low} to {high}").format(low=low, high=high)
 
 
-def lives_chart(groups: Sequence[floor.Group], span: tuple[float, float]) -> Markup | None:
+def lives_chart(groups: Sequence[mesh_lives_floor.Group], span: tuple[float, float]) -> Markup | None:
     """The curves of one range, a stair for each kind of frame; none of a kind that too few have worn out of."""
     mine = [one for one in groups if one.range == span and one.enough and one.curve.rows]
     if not mine:
@@ -382,7 +384,7 @@ def job_panel(saved: jobs.Saved) -> JobPanel:
 @bp.get("/jobs/<code>/ink")
 def job_ink(code: str) -> Response:
     """The ink of a job, term by term, and the form for a weighing."""
-    return _ink_page(floor_jobs.find(g.db, code))
+    return _ink_page(find.job(g.db, code))
 
 
 def _ink_page(
@@ -403,12 +405,12 @@ def _ink_page(
 @bp.post("/jobs/<code>/weigh")
 def weigh(code: str) -> AnyResponse:
     """Takes in what three printed garments weighed."""
-    saved = floor_jobs.find(g.db, code)
+    saved = find.job(g.db, code)
     sent = form_lists()
     form = Form(sent)
     placement, station = (counted(form.one(name)) for name in ("placement", "station"))
     try:
-        floor_ink.weigh(g.db, actor(), saved, placement, station, form, post=form.one("entry"), now=g.now)
+        weighing.weigh(g.db, actor(), saved, placement, station, form, post=form.one("entry"), now=g.now)
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, g, request
 from sqlite_utils import Database
 
-from tickets.floor import said as floor_said
-from tickets.floor.screens import moved_on
-from tickets.records.code import shown
-from tickets.records.entry import Entry, stamp
-from tickets.records.person import MANAGES
-from tickets.records.refusal import Refused
-from tickets.records.screen import Life
+from tickets.domain.code import shown
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.person import MANAGES
+from tickets.domain.refusal import Refused
+from tickets.domain.screens.screen import Life
+from tickets.i18n import gettext as _
+from tickets.queries import said as floor_said
+from tickets.queries.screen_steps import moved_on
 from tickets.store import codes, entries, jobs, people, places
-from tickets.words import gettext as _
 from web.steps import WHYS
 from web.support import PATHS, faults_by_field, one_of, page, reader, row_number, zone
 

@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from tickets import store
-from tickets.floor import nightly
+from tickets.actions import nightly
 
 EVERY = 60.0
 """Seconds between two looks at the clock."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import people as floor
-from tickets.records.refusal import NotFound, Refused
+from tickets.actions import people as floor
+from tickets.domain.refusal import NotFound, Refused
+from tickets.i18n import gettext as _
 from tickets.store import people as rows
-from tickets.words import gettext as _
 from web.changes import past
 from web.support import (
     COOKIE,
@@ -96,9 +96,7 @@ def sign_in() -> AnyResponse:
     name = _one(form, "name") or _one(form, "who")
     back_to = local_path(_one(form, "next") or request.args.get("next"))
     try:
-        token, made = floor.sign_in(
-            g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view
-        )
+        token, made = floor.sign_in(g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view)
     except Refused as refused:
         current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
         response = _sign_in_page(back_to, refused, name)

@@ -6,9 +6,10 @@ import re
 
 from flask import Blueprint, Response, g, make_response, request
 
-from tickets.floor import pictures as floor
-from tickets.records.refusal import Refused
-from tickets.words import gettext as _
+from tickets.actions import pictures as floor
+from tickets.domain.refusal import Refused
+from tickets.i18n import gettext as _
+from tickets.queries import picture_files
 from web.support import actor
 
 bp = Blueprint("pictures", __name__)
@@ -47,7 +48,7 @@ def _room() -> None:
 @bp.get("/pictures/<found>/<any(small):size>")
 def picture(found: str, size: str = "") -> Response:
     """A picture, or the small one. Its address says what it holds, so a phone keeps it; nothing between may."""
-    body, kind = floor.read(g.db, found, small=bool(size))
+    body, kind = picture_files.read(g.db, found, small=bool(size))
     response = make_response(body)
     response.headers["Content-Type"] = TYPES[kind]
     response.headers["Content-Disposition"] = "inline"

@@ -11,22 +11,25 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.calculator import units
+from tickets.actions import places as floor_places
+from tickets.actions import screens as floor
+from tickets.calculator import typed, units
 from tickets.calculator.verdict import Verdict
-from tickets.floor import places as floor_places
-from tickets.floor import said as floor_said
-from tickets.floor import screens as floor
-from tickets.floor.asked import needed_among
-from tickets.floor.posting import Asks, Worse, form
-from tickets.records import screen as rules
-from tickets.records.code import NoCode, read, shown
-from tickets.records.refusal import Clash, Fault, NotAllowed, NotFound, Refused
-from tickets.records.screen import STANDING_WORDS, Life, Standing
-from tickets.records.steps import SCREEN_STEPS
+from tickets.domain import stages
+from tickets.domain.code import NoCode, read, shown
+from tickets.domain.posted import Asks, Worse, form
+from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused
+from tickets.domain.screens import screen as rules
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import said as floor_said
+from tickets.queries import screen_steps
+from tickets.queries.asked import needed_among
 from tickets.store import codes, entries, places, screens
 from tickets.store.places import Place
-from tickets.words import N_
-from tickets.words import gettext as _
 from web import log
 from web.changes import LAMP_WORDS, TURN_WORDS, past
 from web.learning import unit_path
@@ -174,7 +177,7 @@ def _heads(sent: Mapping[str, Sequence[str]]) -> int | None:
     if not heads:
         return None
     try:
-        return units.whole(heads)
+        return typed.whole(heads)
     except units.NotAQuantity as fault:
         raise Refused([Fault.of("heads", fault)]) from None
 
@@ -345,7 +348,7 @@ def _form(
     usual: dict[str, Any] = {}
     model = next((screen for screen in there if rules.next_step(screen.life, g.settings["steps"]) == step), there[0])
     if values is None:
-        values = floor.habits(g.db, model, step, g.now)
+        values = screen_steps.habits(g.db, model, step, g.now)
         usual = {name: text for name, text in values.items() if name in USUAL_THEN}
     if step in SHORT:
         button = _(SHORT[step][0])
@@ -370,7 +373,7 @@ def _ticks(there: Sequence[screens.Screen], step: str, logged: Sequence[str]) ->
     """Those of the screens that the step is meant for. Any that would lose a stencil by it are ticked by hand only."""
     if not step:
         return {screen.id for screen in there}
-    if step in rules.MOVES and step not in WHENEVER:  # a stencil that is only imaged does not wait for the washout
+    if step in stages.MOVES and step not in WHENEVER:  # a stencil that is only imaged does not wait for the washout
         waits = {screen.id for screen in there if rules.next_step(screen.life, logged) == step}
         if waits:
             return waits
@@ -382,8 +385,8 @@ def _meant(life: Life, step: str, logged: Sequence[str]) -> bool:
         return True
     if step == "strip":
         return life.standing is Standing.TO_STRIP
-    after = rules.MOVES[step][1]
-    return life.standing is not after and rules.follow(life.standing, step, logged).fits
+    after = stages.MOVES[step][1]
+    return life.standing is not after and stages.follow(life.standing, step, logged).fits
 
 
 @dataclass(frozen=True, slots=True)

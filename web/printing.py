@@ -8,17 +8,17 @@ from collections.abc import Callable
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import printing as floor
 from tickets.calculator.numerals import counted
-from tickets.floor import printing as floor
-from tickets.floor import sheets
-from tickets.floor.jobs import find as find_job
-from tickets.floor.posting import Form
-from tickets.records.code import shown
-from tickets.records.refusal import Refused
-from tickets.records.ticket import address_fault
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import address_fault
+from tickets.domain.posted import Form
+from tickets.domain.refusal import Refused
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import addresses, sheets, tickets
+from tickets.queries.find import job as find_job
 from tickets.store import printed
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.support import actor, faults_by_field, form_lists, page
 
 bp = Blueprint("printing", __name__)
@@ -40,12 +40,12 @@ KINDS = {
 @bp.get("/print")
 def overview() -> Response:
     """The tickets and tags that a change of the address or of a job left behind."""
-    behind = floor.left_behind(g.db)
+    behind = tickets.left_behind(g.db)
     return page(
         "printing/overview.html",
         behind=behind,
         tags=",".join(row["code"] for row in behind if row["kind"] != "job"),
-        outdated=floor.outdated_jobs(g.db),
+        outdated=tickets.outdated_jobs(g.db),
         address=g.settings["address"],
         shown=shown,
     )
@@ -68,7 +68,7 @@ def tags() -> AnyResponse:
         form,
         f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
         lambda anyway: floor.print_tags(
-            g.db, actor(), codes, now=g.now, label=form.one("label") or floor.LABEL, sheet=form.one("sheet") or None,
+            g.db, actor(), codes, now=g.now, label=form.one("label") or tickets.LABEL, sheet=form.one("sheet") or None,
             anyway=anyway,
         ),
     )  # fmt: skip
@@ -106,7 +106,7 @@ def label_form(kind: str, code: str) -> Response:
 def label(kind: str, code: str) -> AnyResponse:
     """The label of a bucket, or the tag of a place, as a PDF (field label)."""
     form = Form(form_lists())
-    make, usual = (floor.print_bucket, floor.BUCKET_LABEL) if kind == "bucket" else (floor.print_place, floor.LABEL)
+    make, usual = (floor.print_bucket, floor.BUCKET_LABEL) if kind == "bucket" else (floor.print_place, tickets.LABEL)
     return _pdf(
         kind,
         code,
@@ -137,7 +137,7 @@ def usual_paper() -> str:
     return "Letter" if g.settings["units"] == "us" else "A4"
 
 
-def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], floor.Printed]) -> AnyResponse:
+def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tickets.Printed]) -> AnyResponse:
     """The PDF, or the form again with what speaks against it."""
     try:
         made = make(form.yes("anyway"))
@@ -160,7 +160,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
     """The page that asks for label or paper, and says what the QR codes will carry."""
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
-    fault = None if demo_here else address_fault(address or None, floor.known_addresses(address) if address else ())
+    fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
     codes = _codes(code) if kind == "tags" else [code]
     earlier = printed.of(g.db, codes[0], papers=True) if len(codes) == 1 else []
     return page(
@@ -175,7 +175,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,
         paper=usual_paper(),
-        label=floor.BUCKET_LABEL if kind == "bucket" else floor.LABEL,
+        label=floor.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
         address=address,
         warning=fault,
         earlier=earlier[:20],

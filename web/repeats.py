@@ -5,15 +5,15 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import garments, printing, sheets, target
-from tickets.floor import runs as floor_runs
-from tickets.floor.posting import Form
-from tickets.records.code import shown
-from tickets.records.refusal import NotFound, Refused
-from tickets.records.ticket import address_fault
+from tickets.actions import run_papers
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import address_fault
+from tickets.domain.posted import Form
+from tickets.domain.refusal import NotFound, Refused
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import addresses, garments, run_plan, target
 from tickets.store import printed
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.printing import KINDS, PAPERS, download, usual_paper
 from web.support import actor, faults_by_field, form_lists, page
 
@@ -39,9 +39,9 @@ def make(number: int) -> AnyResponse:
     what, paper, anyway = sent.one("what"), sent.one("paper") or usual_paper(), sent.yes("anyway")
     try:
         if what == "set-up":
-            made = sheets.print_setup(g.db, actor(), number, now=g.now, paper=paper, anyway=anyway)
+            made = run_papers.print_setup(g.db, actor(), number, now=g.now, paper=paper, anyway=anyway)
         elif what in ("comparison", "customer"):
-            made = sheets.print_comparison(
+            made = run_papers.print_comparison(
                 g.db,
                 actor(),
                 number,
@@ -62,10 +62,10 @@ def make(number: int) -> AnyResponse:
 
 
 def _page(number: int, what: str, refused: Refused | None = None) -> Response:
-    plan = floor_runs.plan(g.db, number)
+    plan = run_plan.plan(g.db, number)
     address = g.settings["address"]
     demo_here = bool(g.settings["demo"] and address)
-    fault = None if demo_here else address_fault(address or None, printing.known_addresses(address) if address else ())
+    fault = None if demo_here else address_fault(address or None, addresses.known_addresses(address) if address else ())
     before = target.against(g.db, plan.job, plan.run.placement, plan.run).run
     offered = WHAT if before else (WHAT[0], WHAT[2]) if plan.story.approved else WHAT[:1]
     printed_on = [one for one in garments.of_run(g.db, plan) if one.approved]

@@ -2,50 +2,48 @@
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from types import MappingProxyType
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from flask import g
 
-from tickets.calculator import units
+from tickets.actions import coming_off
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Said, Verdict, say
-from tickets.floor import boards, coming_off, heads, phase, repeats, target
-from tickets.floor import buckets as floor_buckets
-from tickets.floor import runs as floor
-from tickets.floor import said as floor_said
-from tickets.floor.phase import phase_of, wants_approval
-from tickets.floor.posting import the_spec
-from tickets.records import cautions as risks
-from tickets.records import colourways, first_seen, ink_fit, lab, setting, setup
-from tickets.records.as_run import NOT_MEASURED, field_word, proved, target_word, with_doubt
-from tickets.records.bucket import Bucket
-from tickets.records.checks import Asked, OnHead, unnamed
-from tickets.records.code import shown
-from tickets.records.entry import Entry, read_stamp, stamp, standing_lines, whole_of
-from tickets.records.job import Colourway, Ink, Station, ink_for
-from tickets.records.needs import covers_none, let_go, stage_said
-from tickets.records.run import STATES, Hung
-from tickets.records.screen import STANDING_WORDS, Life
-from tickets.records.steps import CONDITIONS, RUN_STEPS, STOP_CAUSES, THEN, Field, Step
-from tickets.records.ticket import with_signs
-from tickets.store import buckets, entries, jobs, people, places, screens
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.domain import cautions as risks
+from tickets.domain.code import shown
+from tickets.domain.entry import read_stamp, stamp, standing_lines
+from tickets.domain.jobs import colourways
+from tickets.domain.jobs.job import Colourway, Ink, Station, ink_for
+from tickets.domain.papers.ticket import with_signs
+from tickets.domain.runs import first_seen, lab, setup
+from tickets.domain.runs.as_run import field_word, target_word
+from tickets.domain.runs.run import STATES, Hung
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.screens.needs import covers_none, let_go, stage_said
+from tickets.domain.screens.press_checks import OnHead, unnamed
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import STANDING_WORDS
+from tickets.domain.steps import CONDITIONS, RUN_STEPS, THEN, Step
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import at_press, boards, desk_today, find, heads, phase, repeats, run_plan, target
+from tickets.queries import said as floor_said
+from tickets.queries.phase import phase_of, wants_approval
+from tickets.queries.shop_rules import the_spec
+from tickets.store import entries, jobs, people, places, screens
+from web import run_log
 from web.buckets import clock
-from web.log import may_cross_out, seen_at
-from web.support import cautions_told, digit_rows, in_safelight, local_time, reader
-
-NO_FAULTS: Mapping[str, str] = MappingProxyType({})
+from web.log import seen_at
+from web.run_parts import Part
+from web.support import cautions_told, local_time
 
 
 def ready(job: jobs.Saved, placement: int) -> dict[str, int]:
     """Of how many stations of a placement that ask for a screen how many have one ready or hanging, how many one on the
     way: what the boards say, so a screen that the spec stops is none."""
-    asked = boards.placement_ahead(g.db, job, placement, g.now).stations
+    asked = desk_today.placement_ahead(g.db, job, placement, g.now).stations
     there = sum(one.progress.has in boards.TO_HAND for one in asked)
     covered = sum(one.progress.has.covered for one in asked)
     return {"ready": there, "under_way": covered - there, "none": len(asked) - covered, "asked": len(asked)}
@@ -124,11 +122,11 @@ class Row:
         return bool(unnamed([on]))
 
 
-def rows_of(plan: floor.Plan) -> list[Row]:
+def rows_of(plan: run_plan.Plan) -> list[Row]:
     """The print order: what hangs, or where the screen is that should."""
     asked = {one.number: one for one in plan.asked}
     names = places.names(g.db)
-    needed, idle = floor.prints_now(plan), floor.idle_now(plan)
+    needed, idle = run_plan.prints_now(plan), run_plan.idle_now(plan)
     way = _way_now(plan)
     out = []
     screens.read_ahead(g.db, [hung.screen for hung in plan.story.hung.values()])
@@ -141,12 +139,12 @@ def rows_of(plan: floor.Plan) -> list[Row]:
             found = tuple(sorted(carriers(one.separation, names), key=_far))
         screen = screens.get(g.db, hung.screen) if hung else None
         ink = ink_for(plan.job.sheet, way, plan.placement, station)
-        old = tuple(map(say, floor.job_changed(g.db, plan, screen, station.number))) if screen is not None else ()
+        old = tuple(map(say, at_press.job_changed(g.db, plan, screen, station.number))) if screen is not None else ()
         out.append(Row(station, one, hung, screen, found, station.number in needed, station.number in idle, ink, old))
     return out
 
 
-def swapping(plan: floor.Plan, code: str) -> dict[str, Any] | None:
+def swapping(plan: run_plan.Plan, code: str) -> dict[str, Any] | None:
     """The screen of this code that hangs in the run and is to be swapped: hung, screen, name of its print order, the
     other screens that carry its image (as `Row.others`); None: no such one hangs."""
     for one in plan.asked:
@@ -158,14 +156,14 @@ def swapping(plan: floor.Plan, code: str) -> dict[str, Any] | None:
     return None
 
 
-def _way_now(plan: floor.Plan) -> Colourway | None:
+def _way_now(plan: run_plan.Plan) -> Colourway | None:
     """The colourway of the garment that runs now; None: the stations' own inks, or the run did not say which."""
     garments = plan.job.sheet.garments
-    garment = floor.garment_now(plan) or (garments[0] if len(garments) == 1 else None)
+    garment = run_plan.garment_now(plan) or (garments[0] if len(garments) == 1 else None)
     return plan.job.sheet.colourway_of(garment) if garment else None
 
 
-def inks_now(plan: floor.Plan) -> list[str]:
+def inks_now(plan: run_plan.Plan) -> list[str]:
     """What the garment that runs now takes otherwise than the stations' own inks, in words."""
     job, way = plan.job.sheet, _way_now(plan)
     found = []
@@ -179,14 +177,14 @@ def inks_now(plan: floor.Plan) -> list[str]:
     return found
 
 
-def pieces_of(plan: floor.Plan) -> list[phase.Pieces]:
+def pieces_of(plan: run_plan.Plan) -> list[phase.Pieces]:
     """Each of several garments with its pieces and how many are ordered (`phase.pieces_of`)."""
     return phase.pieces_of(g.db, plan)
 
 
 def _far(carrier: Mapping[str, Any]) -> bool:
     """Whether a screen cannot be hung as it is: those that can come first."""
-    return carrier["screen"].life.standing not in floor.TO_HANG
+    return carrier["screen"].life.standing not in at_press.TO_HANG
 
 
 def place_said(life: Life, names: Mapping[int, str]) -> str:
@@ -202,18 +200,16 @@ def carriers(separation: int, names: Mapping[int, str] | None = None, job: str =
         why = covers_none(screen.life)
         asks = bool(job) and why in ("strip", "worn") and not let_go(screen.life, job)
         place = place_said(screen.life, names)
-        found.append(
-            {"screen": screen, "stage": stage_said(screen.life), "place": place, "going": why, "keep": asks}
-        )
+        found.append({"screen": screen, "stage": stage_said(screen.life), "place": place, "going": why, "keep": asks})
     return sorted(found, key=lambda one: bool(one["going"]))
 
 
-def forms_of(plan: floor.Plan) -> set[str]:
+def forms_of(plan: run_plan.Plan) -> set[str]:
     """The forms that the run's page has now."""
     return phase.forms_of(g.db, plan)
 
 
-def next_word(plan: floor.Plan) -> str:
+def next_word(plan: run_plan.Plan) -> str:
     """What comes next, in words, with the print orders that have no screen."""
     missing = ", ".join(str(one.number) for one in plan.missing())
     if missing and plan.story.state != "finished":
@@ -225,7 +221,7 @@ def next_word(plan: floor.Plan) -> str:
     return _("next: {next}").format(next=_(then))
 
 
-def state_of(plan: floor.Plan) -> str:
+def state_of(plan: run_plan.Plan) -> str:
     """Where the run stands, in words: more than its state where screens hang again, or a print was approved."""
     story = plan.story
     if story.state == "paused" and story.hung:
@@ -233,19 +229,19 @@ def state_of(plan: floor.Plan) -> str:
     if story.state == "set-up" and not plan.missing():
         if story.approved_now and not plan.to_approve:
             return _("approved, not started")
-        if not floor.open_parts(plan):
+        if not run_plan.open_parts(plan):
             return _("set up, not approved")
     return _(STATES[story.state])
 
 
-def readings_of(plan: floor.Plan) -> list[tuple[int, str, str]]:
+def readings_of(plan: run_plan.Plan) -> list[tuple[int, str, str]]:
     """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
     names = {station.number: station.separation for station in plan.placement.stations}
     found = lab.kept(plan.story.approved_now or {}).readings
     return [(number, names.get(number, ""), floor_said.colour(one)) for number, one in sorted(found.items())]
 
 
-def crossed_approval(plan: floor.Plan) -> dict[str, Any] | None:
+def crossed_approval(plan: run_plan.Plan) -> dict[str, Any] | None:
     """The newest approval that was crossed out, where none stands: what it `said`, its time, by whom, when and
     why it was crossed out; `target`: what the next run has as its target now, in words, where this run was that."""
     if plan.story.approved:
@@ -280,12 +276,12 @@ def colour_off(panel: Mapping[str, Any] | None) -> list[dict[str, Any]]:
     return sorted(found, key=lambda one: -one["level"].rank)
 
 
-def may_approve(plan: floor.Plan) -> bool:
+def may_approve(plan: run_plan.Plan) -> bool:
     """True while the page has the form that approves the first print."""
     return wants_approval(plan) and phase_of(plan) in ("sheet", "approve", "print")
 
 
-def counting(plan: floor.Plan) -> dict[str, Step]:
+def counting(plan: run_plan.Plan) -> dict[str, Step]:
     """The steps of a run, with counts that say since when they are and what stands already."""
     labels = {
         "good": _("Good pieces since the last count (so far: {number})").format(number=plan.story.good),
@@ -296,14 +292,9 @@ def counting(plan: floor.Plan) -> dict[str, Step]:
     return {**RUN_STEPS, "count": replace(count, fields=fields)}
 
 
-def system() -> str:
-    """The shop's units."""
-    return str((g.get("settings") or {}).get("units", "metric"))
-
-
-def astray_of(plan: floor.Plan) -> list[str]:
+def astray_of(plan: run_plan.Plan) -> list[str]:
     """What was printed and not counted before something changed, and where a count takes it now."""
-    found = floor.uncounted(g.db, plan)
+    found = run_plan.uncounted(g.db, plan)
     codes = {one: shown(screen.code) for station in found.screens.values() for one in station
              if (screen := screens.get(g.db, one)) is not None}  # fmt: skip
     out = []
@@ -335,12 +326,12 @@ def _garment(change: Mapping[str, Any]) -> str:
     return ", ".join(str(change[name]) for name in ("garment_style", "garment_colour") if change.get(name))
 
 
-def used_of(plan: floor.Plan) -> list[dict[str, Any]]:
+def used_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
     """The screens that a run used: where each hung, its impressions there, how it came off, what it is now."""
     names = {one.number: one.separation for one in plan.placement.printing}
     where = places.names(g.db)
     out = []
-    every = floor.used(g.db, plan)
+    every = run_plan.used(g.db, plan)
     screens.read_ahead(g.db, [one.screen for one in every])
     for one in every:
         screen = screens.get(g.db, one.screen)
@@ -372,7 +363,7 @@ class Pick:
     said: str = ""
 
 
-def picks_of(plan: floor.Plan) -> list[Pick]:
+def picks_of(plan: run_plan.Plan) -> list[Pick]:
     """The screens that come off with the run, and those that came off before and lie there still, in print order."""
     names = {one.number: one.image.name for one in plan.asked}
     found = [
@@ -404,261 +395,18 @@ def told_of(values: Mapping[str, Any], step: str) -> list[tuple[str, str]]:
     return out
 
 
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part of the set-up sheet: a station, or the whole run. `aim` and `now` by field; `faulty`: has a fault."""
-
-    key: str
-    start: str
-    title: str
-    head: int | None
-    asks: tuple[setup.Ask, ...]
-    folded: tuple[setup.Ask, ...]
-    aim: Mapping[str, str]
-    now: Mapping[str, str]
-    faulty: bool = False
-    buckets: tuple[tuple[str, str], ...] = ()
-    taps: Mapping[str, list[tuple[str, str]]] = field(default_factory=dict)
-    """Under the safelight: what can be tapped, by setting."""
-    digits: Mapping[str, Field] = field(default_factory=dict)
-    """Under the safelight: times and measurements that are tapped digit by digit, in their `units`."""
-    units: Mapping[str, str] = field(default_factory=dict)
-    noted: bool = True
-    """Whether somebody noted it in this run."""
-    hangs: bool = True
-    """Whether it can be noted where one stands: its screen hangs, or it needs none."""
-    like: tuple[tuple[str, str], ...] = ()
-    """The parts noted before that do the same and are set otherwise: (`3.1`, how its head is called)."""
-    said: Mapping[str, Any] = field(default_factory=dict)
-    """Who noted it, or claimed it to be as the target, and when: as `noted_by` of a sheet has it."""
-    other_buckets: tuple[tuple[str, str], ...] = ()
-    """Buckets of another colour or series, last and folded."""
-
-    @property
-    def named(self) -> str:
-        """How it is called on its button."""
-        if self.key == setup.RUN:
-            return _("the whole run")
-        return _("head {head}").format(head=self.head) if self.head else self.title
-
-    @property
-    def main(self) -> tuple[setup.Ask, ...]:
-        """What is set on the head, of what is not folded."""
-        return tuple(ask for ask in self.asks if not ask.measured)
-
-    @property
-    def gauged(self) -> tuple[setup.Ask, ...]:
-        """What is measured there."""
-        return tuple(ask for ask in (*self.asks, *self.folded) if ask.measured)
-
-    @property
-    def detail(self) -> tuple[setup.Ask, ...]:
-        """What else is set, for whoever wants it."""
-        return tuple(ask for ask in self.folded if not ask.measured)
-
-    @property
-    def gauged_summary(self) -> str:
-        """What was measured already."""
-        done = [f"{ask.word}: {_(self.now[ask.name])}" for ask in self.gauged if self.now.get(ask.name)]
-        return " · ".join(done) or _("nothing yet")
-
-    @property
-    def summary(self) -> str:
-        """What it is set to, in a line."""
-        names = ("squeegee", "strokes", "ink", "time", "surface", "surface_feel", "platen", "garment_lot", "placement")
-        said = {name: self.now.get(name, "") for name in names}
-        if said["strokes"]:
-            said["strokes"] = _("strokes {number}").format(number=said["strokes"])
-        return " · ".join(text for text in said.values() if text)
-
-    @property
-    def folded_summary(self) -> str:
-        """What the folded part holds already."""
-        return " · ".join(f"{ask.word}: {_(self.now[ask.name])}" for ask in self.detail if self.now.get(ask.name))
-
-
-def parts_of(
-    plan: floor.Plan, aim: Mapping[str, Mapping[str, str]], faults: Mapping[str, str] = NO_FAULTS, offer: bool = False
-) -> list[Part]:
-    """The set-up sheet, part by part: the target, and what is set now (the target, until something was noted).
-
-    `offer`: with what can be tapped.
-    """
-    done = setup.parts_noted(plan.story.sheet, plan.placement)
-    settings = {**setup.as_set(aim), **floor.standing_settings(plan, aim)}
-    needed = {str(one.number) for one in plan.missing()}
-    inks = {str(one.number): one.inks for one in plan.asked}
-    stock = _stock(plan) if offer else _Stock((), {}, {})
-    dark = offer and in_safelight()
-    lately = floor.lately_set(g.db) if dark else {}
-    found = []
-    idle = floor.idle_now(plan)
-    for station in plan.placement.stations:
-        if station.number in idle:
-            continue
-        hung = plan.story.hung.get(station.number)
-        title = station.separation if station.prints else _(setup.DOES[station.does])
-        key, start = str(station.number), f"s{station.number}."
-        found.append((key, start, f"{station.number}. {title}", hung.head if hung else None, setup.asks_of(station)))
-    garments = list(colourways.garments_of(plan.job.sheet))
-    found.append((setup.RUN, f"{setup.RUN}.", _("The whole run"), None, setup.whole_asks(garments)))
-    settings = setup.with_lots(settings, garments, plan.story.on)
-    parts = []
-    for key, start, title, head, asks in found:
-        target, now = {"order": key, **aim.get(key, {})}, {"order": key, **settings.get(key, {})}
-        kinds = inks.get(key, frozenset())
-        here = {**lately, "ink": [one for one in lately.get("ink", ()) if kinds & {*one.split(" · ")}]}
-        taps, digits, of = _tapped(asks, target, now, here, len(plan.placement.stations)) if dark else ({}, {}, {})
-        fit, others = _bucket_tiles(stock, counted(key), now.get("bucket", "")) if counted(key) else ((), ())
-        parts.append(
-            Part(
-                key,
-                start,
-                title,
-                head,
-                tuple(ask for ask in asks if not ask.folded),
-                tuple(ask for ask in asks if ask.folded),
-                target,
-                now,
-                any(where.startswith(start) for where in faults),
-                fit,
-                taps,
-                digits,
-                of,
-                key in done,
-                key not in needed,
-                tuple(_like(plan, key, settings, done)),
-                (plan.story.sheet.get("noted_by") or {}).get(key, {}) if key in done else {},
-                others,
-            )
-        )
-    return parts
-
-
-MOST_LIKE = 3
-
-
-def _like(
-    plan: floor.Plan, key: str, settings: Mapping[str, Mapping[str, str]], done: Collection[str]
-) -> Iterator[tuple[str, str]]:
-    """The heads noted before that a head can be set the same as: the nearest ones that are set otherwise than it."""
-    before = [str(one.number) for one in plan.placement.stations if str(one.number) in done and str(one.number) != key]
-    own, found = {name: text for name, text in settings.get(key, {}).items() if name in setup.COPIED}, 0
-    for other in reversed(before):
-        same = setup.same_as(settings, plan.placement, f"{key}.{other}") if key != setup.RUN else None
-        if same and {name: text for name, text in same[1].items() if name in setup.COPIED} != own and found < MOST_LIKE:
-            hung, found = plan.story.hung.get(int(other)), found + 1
-            yield f"{key}.{other}", str(hung.head if hung and hung.head else other)
-
-
-def _tapped(
-    asks: Sequence[setup.Ask],
-    aim: Mapping[str, str],
-    now: Mapping[str, str],
-    lately: Mapping[str, Sequence[str]],
-    count: int,
-) -> tuple[dict[str, list[tuple[str, str]]], dict[str, Field], dict[str, str]]:
-    """What can be tapped for the settings of a part; those that are tapped digit by digit, and the unit of each."""
-    taps, digits, of = {}, {}, {}
-    for ask in asks:
-        value = now.get(ask.name, "")
-        digit, unit = _by_digits(ask, aim.get(ask.name, ""), value)
-        if digit is not None:
-            digits[ask.name], of[ask.name] = digit, unit
-        elif some := setup.taps(ask, aim.get(ask.name, ""), value, lately.get(ask.name, ()), count):
-            taps[ask.name] = some
-    return taps, digits, of
-
-
-def _by_digits(ask: setup.Ask, aim: str, now: str) -> tuple[Field | None, str]:
-    """A time, or what is measured, as a number that is tapped digit by digit, and its unit: that of what stands there,
-    else of its target. None where it is no number, or stands there as the rows cannot hold it."""
-    known = setting.SETTINGS.get(ask.name)
-    if known is None or not (ask.seconds or known.measured):
-        return None, ""
-    now = "" if now == NOT_MEASURED else now
-    unit = units.unit_named(units.split(now or aim)[1], known.kind) or known.unit
-    low, high = (units.convert(one, known.unit, unit) for one in (known.low, known.high))
-    if ask.seconds and not known.measured:
-        low, high = 0.1, 60
-    whole = known.low % 1 == 0
-    number = Field(ask.name, ask.word, "number", low=round(low) if whole else low, high=high)
-    digits, spelling = units.split(now)
-    if now and not (spelling and digit_rows(number, digits)):
-        return None, ""
-    return number, unit
-
-
-OTHER_INK = {
-    "ink-other-kind": N_("another kind of ink"),
-    "ink-other-colour": N_("another colour"),
-    "ink-other-series": N_("another series"),
-}
-
-
-@dataclass(frozen=True, slots=True)
-class _Stock:
-    """The open ink buckets, those in use with where (by code), and what each print order prints."""
-
-    buckets: Sequence[Bucket]
-    used: Mapping[str, Sequence[str]]
-    inks: Mapping[int, Sequence[Ink]]
-
-
-def _stock(plan: floor.Plan) -> _Stock:
-    """What there is to choose from for a run, and what of it is on a head already."""
-    used: dict[str, list[str]] = {}
-    for code, reasons in floor.buckets_elsewhere(g.db, plan.run.id).items():
-        for one in reasons:
-            told = _("in use on head {head} of run {run}")
-            used.setdefault(code, []).append(told.format(head=one.numbers["head"], run=one.numbers["run"]))
-    for key, values in plan.story.settings.items():
-        if values.get("bucket"):
-            told = _("in use at print order {station}").format(station=key)
-            used.setdefault(values["bucket"], []).append(told)
-    return _Stock(buckets.open_ones(g.db, emulsions=False), used, floor.inks_of(plan))
-
-
-Tiles = tuple[tuple[str, str], ...]
-
-
-def _bucket_tiles(stock: _Stock, station: int, now: str) -> tuple[Tiles, Tiles]:
-    """The open buckets that hold an ink of the kind of this print order, and the one that was said: first those that
-    say its colour, series or reference, then those that fit by their kind alone, and by themselves those of
-    another colour or series, unless there are no others."""
-    inks = stock.inks.get(station, ())
-    others = [one for number, some in stock.inks.items() if number != station for one in some]
-    found = []
-    for one in stock.buckets:
-        if one.code != now and inks and not ink_fit.of_kind(one, inks):
-            continue
-        wrong = [_(OTHER_INK[reason.key]) for reason in ink_fit.against(one, station, inks, others)]
-        sure = ink_fit.named(one, inks)
-        said = [floor_buckets.named(one), *(f"! {word}" for word in wrong)]
-        said += [] if sure or wrong else [_("by its kind alone")]
-        said += [f"! {_('past its time')}"] if one.past(g.now) else []
-        own = _("in use at print order {station}").format(station=station)
-        said += [told for told in stock.used.get(one.code, ()) if told != own]
-        found.append((2 if wrong else 0 if sure else 1, one.code, " – ".join(said)))
-    found += [(1, now, shown(now))] if now and now not in {one.code for one in stock.buckets} else []
-    found.sort(key=lambda one: one[0])
-    fit = tuple((code, told) for rank, code, told in found if rank < 2)
-    last = tuple((code, told) for rank, code, told in found if rank == 2)
-    return (fit, last) if fit else (last, ())
-
-
-def part_named(plan: floor.Plan, key: str) -> str:
+def part_named(plan: run_plan.Plan, key: str) -> str:
     """A part of the sheet by its key, in words."""
     return _("the whole run") if key == setup.RUN else key
 
 
-def clocks_of(plan: floor.Plan) -> list[dict[str, str]]:
+def clocks_of(plan: run_plan.Plan) -> list[dict[str, str]]:
     """The ink buckets in use, each with how long it is good: its print order, name, code, the words, how bad it is."""
     found = []
-    for number, bucket in floor.buckets_in_use(g.db, plan):
+    for number, bucket in at_press.buckets_in_use(g.db, plan):
         told, level = clock(bucket, g.now)
         level = "caution" if bucket.discarded_at else level
-        found.append({"station": str(number), "code": bucket.code, "named": floor_buckets.named(bucket), "told": told,
+        found.append({"station": str(number), "code": bucket.code, "named": find.bucket_named(bucket), "told": told,
                       "level": level})  # fmt: skip
     return found
 
@@ -675,10 +423,10 @@ class Otherwise:
     line: str = ""
 
 
-def differences_of(plan: floor.Plan) -> Otherwise:
+def differences_of(plan: run_plan.Plan) -> Otherwise:
     """What is set otherwise than the target now."""
     story, limits = plan.story, the_spec(g.db)
-    sheet = floor.sheet_now(g.db, plan)
+    sheet = run_plan.sheet_now(g.db, plan)
     approved = setup.parts_of(story.sheet)
     last = {(str(one.get("station") or setup.RUN), one["field"]): one for one in story.changes
             if one.get("field") and one["at"] >= story.sheet_at and not setup.first_measured(one)}  # fmt: skip
@@ -692,7 +440,7 @@ def differences_of(plan: floor.Plan) -> Otherwise:
         }
         where = part_named(plan, key)
         lines.append({"where": where, "name": field_word(name), "was": was, "now": _(now), "change": told})
-    small = floor.near_target(g.db, plan, limits, system())
+    small = run_plan.near_target(g.db, plan, limits, run_log.system())
     return Otherwise(
         lines,
         first_seen.small_head(len(small), [one[4] for one in small]),
@@ -704,103 +452,34 @@ def differences_of(plan: floor.Plan) -> Otherwise:
     )
 
 
-def change_lines(plan: floor.Plan) -> list[dict[str, Any]]:
-    """The changes of the run in words: when, where, what, why."""
-    found = (one for one in plan.story.changes if not setup.first_measured(one))
-    return [{**one, "told": floor_said.change(g.db, one)} for one in found]
-
-
-def kept_of(plan: floor.Plan) -> dict[str, dict[str, str]]:
-    """The sheet as it was noted, with what was measured since: by its parts each setting as people read it, each
-    measurement with who took it and when, those that it came after before it, a line each."""
-    mine = plan.story.sheet_on == plan.story.on
-    sheet = setup.with_later(plan.story.sheet if mine else floor.sheet_now(g.db, plan), plan.story.changes)
-    found: dict[str, dict[str, str]] = {}
-    for key, values in setup.parts_of(sheet).items():
-        for name, value in values.items():
-            if value:
-                told = floor_said.setting_said(g.db, name, value)
-                taken = plan.story.measured.get(key, {}).get(name, {})
-                if taken:
-                    now = plan.story.settings.get(key, {}).get(name) or value
-                    told = "\n".join(map(_reading_said, setup.readings(now, taken)))
-                elif not proved(sheet, key, name, value):
-                    told = with_doubt(told)
-                found.setdefault(key, {})[name] = told
-    return found
-
-
-def _reading_said(one: setup.Reading) -> str:
-    """A reading with who took it and when, as far as that is known."""
-    told = with_signs(_(one.value))
-    return f"{told} ({one.who}, {local_time(one.at)})" if one.at else with_doubt(told)
-
-
-def not_yet_of(plan: floor.Plan) -> list[str]:
+def not_yet_of(plan: run_plan.Plan) -> list[str]:
     """What the target has of measurements and nobody measured in this run yet, each with its target."""
-    sheet = floor.sheet_now(g.db, plan)
+    sheet = run_plan.sheet_now(g.db, plan)
     return [
         f"{part_named(plan, key)}, {target_word(name)}: {with_signs(value)}"
         for key, name, value in setup.not_yet(sheet)
     ]
 
 
-def events_of(plan: floor.Plan) -> list[dict[str, Any]]:
-    """What came up during the run, in its order: stops, swaps, pauses, changes: when, what, with why and a photo."""
-    out: list[dict[str, Any]] = []
-    for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
-        values, said = entry.values, ""
-        if entry.step == "stop":
-            cause = dict(STOP_CAUSES).get(str(values.get("cause")), str(values.get("cause", "")))
-            said = _("stopped") + f", {_(cause)}"
-            if values.get("minutes"):
-                said += f", {values['minutes']:g} min"
-        elif entry.step == "swap":
-            old, new = (shown(str(values.get(name) or "–")) for name in ("old", "new"))
-            said = _("screen {old} swapped for {new}").format(old=old, new=new)
-        elif entry.step == "pause":
-            said = _("paused, all screens taken off")
-        elif entry.step == "finish" and values.get("uncounted"):
-            said = floor_said.uncounted(values)
-        elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
-            said = _("went on printing")
-        elif entry.step == "change":
-            where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
-            said = ": ".join(part for part in (_("changed"), where, floor_said.change(g.db, values)) if part)
-        if said:
-            out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
-    return out
-
-
-def causes_of(plan: floor.Plan) -> list[tuple[str, int]]:
-    """What the misprints were for, the most frequent first: (cause in words, pieces); told from the counts, since the
-    story has those without a cause among the others."""
-    words, found = dict(STOP_CAUSES), Counter[str]()
-    for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
-        if entry.step == "count":
-            found[str(entry.values.get("cause") or "")] += whole_of(entry.values, "misprinted") or 0
-    return [(_(words.get(one, one)) if one else _("not said"), many) for one, many in found.most_common() if many]
-
-
-def garments_of(plan: floor.Plan) -> list[tuple[str, str]]:
+def garments_of(plan: run_plan.Plan) -> list[tuple[str, str]]:
     """The garments to choose from where the job has two or more: (number, in words); lots of one garment as one."""
     counted = {one.name: f" ({one.good}/{one.ordered})" for one in pieces_of(plan)}
-    found = [(number, name + counted.get(name, "")) for number, name in floor.numbered_garments(plan)]
+    found = [(number, name + counted.get(name, "")) for number, name in run_plan.numbered_garments(plan)]
     return found if len(found) > 1 else []
 
 
-def asks_garment(plan: floor.Plan) -> bool:
+def asks_garment(plan: run_plan.Plan) -> bool:
     """True while the start of the run has to say which garment comes first."""
     asked = "start" in forms_of(plan) and not plan.story.started_at
-    return asked and floor.garment_now(plan) is None and floor.several_garments(plan)
+    return asked and run_plan.garment_now(plan) is None and run_plan.several_garments(plan)
 
 
-def may_say_garment(plan: floor.Plan) -> bool:
+def may_say_garment(plan: run_plan.Plan) -> bool:
     """True while an approval can say which garment it is of, since the run did not yet."""
-    return floor.garment_now(plan) is None and bool(garments_of(plan)) and plan.story.state != "finished"
+    return run_plan.garment_now(plan) is None and bool(garments_of(plan)) and plan.story.state != "finished"
 
 
-def _approved_when(plan: floor.Plan) -> dict[str, list[str]]:
+def _approved_when(plan: run_plan.Plan) -> dict[str, list[str]]:
     """By entry of each approval that stands the times of those of its garment, the first one first."""
     found: dict[str, list[str]] = {}
     by_garment: dict[str, list[str]] = {}
@@ -811,7 +490,7 @@ def _approved_when(plan: floor.Plan) -> dict[str, list[str]]:
     return found
 
 
-def approvals_of(plan: floor.Plan) -> list[tuple[str, Mapping[str, Any]]]:
+def approvals_of(plan: run_plan.Plan) -> list[tuple[str, Mapping[str, Any]]]:
     """The approvals of a run that stand, each with its garment (empty where the job has only one), that of the garment
     of now first; `before`: when the same garment's print was approved earlier in this run."""
     when = _approved_when(plan)
@@ -819,11 +498,11 @@ def approvals_of(plan: floor.Plan) -> list[tuple[str, Mapping[str, Any]]]:
         (name, {**one, "before": [at for at in when.get(one["entry"], ()) if at < one["at"]]})
         for name, one in plan.story.approvals.items()
     ]
-    told = [("" if not floor.several_garments(plan) else name or _("garment not said"), one) for name, one in every]
+    told = [("" if not run_plan.several_garments(plan) else name or _("garment not said"), one) for name, one in every]
     return sorted(told, key=lambda one: one[0] != plan.story.on)
 
 
-def ways_of(plan: floor.Plan) -> list[tuple[str, list[str]]]:
+def ways_of(plan: run_plan.Plan) -> list[tuple[str, list[str]]]:
     """Which garment takes which ink here, print order by print order, where they differ; with what stands idle."""
     job, found = plan.job.sheet, []
     ways = colourways.ways_of(job, plan.placement)
@@ -835,20 +514,20 @@ def ways_of(plan: floor.Plan) -> list[tuple[str, list[str]]]:
     return found
 
 
-def idle_of(plan: floor.Plan) -> list[str]:
+def idle_of(plan: run_plan.Plan) -> list[str]:
     """What stands idle on the garment that runs now: the print orders that don't print on it, and their flashes."""
     names = {one.number: one.image.name for one in plan.asked}
     does = {one.number: _(setup.DOES.get(one.does, one.does)) for one in plan.placement.stations}
-    return [f"{number} ({names.get(number) or does[number]})" for number in sorted(floor.idle_now(plan))]
+    return [f"{number} ({names.get(number) or does[number]})" for number in sorted(run_plan.idle_now(plan))]
 
 
-def short_of(plan: floor.Plan) -> list[dict[str, Any]]:
+def short_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
     """The jobs that run short because their screens hang here: job, placement, run, and which print orders lack which
     screens, in words."""
     found: dict[tuple[int, str, int | None], dict[str, Any]] = {}
     for _station, hung in sorted(plan.story.hung.items()):
         screen = screens.get(g.db, hung.screen)
-        for one in floor.runs_short(g.db, plan, screen) if screen else ():
+        for one in at_press.runs_short(g.db, plan, screen) if screen else ():
             line = {"job": one.job, "placement": one.placement, "run": one.run, "lacks": []}
             key = (one.job.id, one.placement.name, one.run)
             found.setdefault(key, line)["lacks"].append(f"{one.station} ({shown(screen.code) if screen else '–'})")
@@ -865,7 +544,7 @@ class Ahead:
     small: tuple[str, ...] = ()
 
 
-def ahead_of(plan: floor.Plan) -> Ahead:
+def ahead_of(plan: run_plan.Plan) -> Ahead:
     """What will differ from the run that is compared with, where there is one; a discharge job's remark in any case."""
     found = repeats.differences(g.db, plan.job, plan.run.placement, g.now, run=plan.run)
     return said_ahead(found, always=bool(plan.job.repeats))
@@ -877,7 +556,7 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> Ahead:
     small = [one for one in shown if one.within]
     return Ahead(
         [
-            {"key": one.key, "level": str(one.level), "said": say(one.reason, system())}
+            {"key": one.key, "level": str(one.level), "said": say(one.reason, run_log.system())}
             for one in shown
             if not one.within
         ],
@@ -886,7 +565,7 @@ def said_ahead(found: repeats.Ahead, always: bool = True) -> Ahead:
     )
 
 
-def cautions_of(plan: floor.Plan, parts: Sequence[Part]) -> dict[str, Any]:
+def cautions_of(plan: run_plan.Plan, parts: Sequence[Part]) -> dict[str, Any]:
     """The cautions of printing this placement as the page says them to who holds the phone: `cautions` those of the
     inks, `risks` those of the set-up by the part that has the risk, `risks_read` what was read of these this shift."""
     asked = {str(one.number): one.inks for one in plan.asked}
@@ -898,7 +577,7 @@ def cautions_of(plan: floor.Plan, parts: Sequence[Part]) -> dict[str, Any]:
     return {"cautions": cautions_told(inks), "risks": risks.beside(said.new, there), "risks_read": said.read}
 
 
-def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
+def passed_lines(plan: run_plan.Plan) -> list[dict[str, Any]]:
     """What somebody went past to hang a screen, to start, to go on or to count, and cautions: on the run for good."""
     found = []
     doubted = [hung for hung in plan.story.was_hung if hung.passed or hung.level not in ("", "ok")]
@@ -919,22 +598,3 @@ def passed_lines(plan: floor.Plan) -> list[dict[str, Any]]:
         told = Verdict.from_dict({"level": one.level, "reasons": one.reasons})
         found.append({"about": about, "passed": one.passed, "verdict": told})
     return found
-
-
-def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
-    """The log of a run, newest first, with what was crossed out and by whom, and whether this person may."""
-    crossed = entries.crossed_by(g.db, [entry.entry for entry in log])
-    may, own = may_cross_out(), reader()
-    numbers = [entry.screen for entry in log if entry.screen is not None]
-    codes = {screen.id: screen.code for screen in screens.many(g.db, list(dict.fromkeys(numbers)))}
-    return [
-        {
-            "entry": entry,
-            "done": floor_said.title(entry),
-            "screen": codes.get(entry.screen) if entry.screen is not None else None,
-            "told": floor_said.text(own, entry, without=floor_said.IN_RUN),
-            "crossed": crossed.get(entry.entry),
-            "may_cross": entry.step != "open" and entry.entry not in crossed and may(entry),
-        }
-        for entry in log
-    ]

@@ -9,60 +9,56 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import hanging, run_act
+from tickets.actions import runs as floor
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict, judge, say
-from tickets.floor import boards, garments, heads, noted, repeats, sheets, target
-from tickets.floor import colour as floor_colour
-from tickets.floor import look as floor_look
-from tickets.floor import runs as floor
-from tickets.floor import screens as floor_screens
-from tickets.floor.colour import Checked
-from tickets.floor.phase import phase_of
-from tickets.floor.posting import Asks, Form, Worse, the_spec
-from tickets.records import setup
-from tickets.records.as_run import doubt_said, note_told
-from tickets.records.checks import FACES
-from tickets.records.code import shown
-from tickets.records.job_remarks import CURE, garment_remarks
-from tickets.records.person import NOBODY_PASSES, may_pass, to_pass
-from tickets.records.refusal import Clash, Fault, NotFound, Refused
-from tickets.records.run import STATES
-from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
+from tickets.domain.code import shown
+from tickets.domain.person import NOBODY_PASSES, may_pass, to_pass
+from tickets.domain.posted import Asks, Form, Worse
+from tickets.domain.refusal import Clash, Fault, NotFound, Refused
+from tickets.domain.runs import setup
+from tickets.domain.runs.as_run import doubt_said, note_told
+from tickets.domain.runs.job_remarks import CURE, garment_remarks
+from tickets.domain.runs.run import STATES
+from tickets.domain.screens.press_checks import FACES
+from tickets.domain.stages import STANDING_WORDS
+from tickets.domain.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import at_press, boards, find, garments, heads, noted, repeats, run_plan, sheets, target
+from tickets.queries import colour as floor_colour
+from tickets.queries import look as floor_look
+from tickets.queries.colour import Checked
+from tickets.queries.phase import phase_of
+from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, jobs, people, pictures, places, runs, screens
-from tickets.words import N_
-from tickets.words import gettext as _
 from web import colours, learning
 from web import pictures as sent_pictures
 from web.log import cross_page
+from web.run_log import causes_of, change_lines, events_of, kept_of, log_lines, system
+from web.run_parts import Part, parts_of
 from web.run_words import (
     Ahead,
-    Part,
     ahead_of,
     approvals_of,
     asks_garment,
     astray_of,
-    causes_of,
     cautions_of,
-    change_lines,
     clocks_of,
     colour_off,
     counting,
     crossed_approval,
     differences_of,
-    events_of,
     forms_of,
     garments_of,
     idle_of,
     inks_now,
-    kept_of,
-    log_lines,
     may_approve,
     may_say_garment,
     next_word,
     not_yet_of,
     opening,
-    parts_of,
     passed_lines,
     picks_of,
     pieces_of,
@@ -73,7 +69,6 @@ from web.run_words import (
     short_of,
     state_of,
     swapping,
-    system,
     told_of,
     used_of,
     ways_of,
@@ -136,7 +131,7 @@ def press() -> Response:
     by_press: dict[int, list[dict[str, Any]]] = {}
     states: dict[int, str] = {}
     for run in runs.open_ones(g.db, limit=60):
-        plan = floor.plan(g.db, run.id)
+        plan = run_plan.plan(g.db, run.id)
         late = [one for one in clocks_of(plan) if one["level"] == "caution"]
         states[run.id] = state_of(plan)
         line = {"plan": plan, "next": next_word(plan), "state": states[run.id], "late": late}
@@ -200,11 +195,11 @@ def open_run() -> AnyResponse:
         again = sent_again(form.sent, {"entry", "press", heads.SHORT})
         told = {"few": few, "hidden": again, "press": form.one("press"), "name": heads.SHORT}
         return page("runs/heads.html", few.status, **told, new_entry=new_entry_id, back=f"/jobs/{form.one('job')}")
-    take_up(floor.plan(g.db, number))
+    take_up(run_plan.plan(g.db, number))
     return redirect(f"/runs/{number}", code=303)
 
 
-def take_up(plan: floor.Plan) -> None:
+def take_up(plan: run_plan.Plan) -> None:
     """This phone works on the run: scans give the press verdict."""
     about = _("{job}, {placement} on {press}").format(
         job=plan.job.sheet.title, placement=plan.placement.name, press=plan.press.name
@@ -229,7 +224,7 @@ def band() -> None:
 @bp.post("/runs/<int:number>/here")
 def here_too(number: int) -> AnyResponse:
     """Another phone joins the run."""
-    take_up(floor.plan(g.db, number))
+    take_up(run_plan.plan(g.db, number))
     return redirect(f"/runs/{number}", code=303)
 
 
@@ -239,7 +234,7 @@ def here_too(number: int) -> AnyResponse:
 @bp.get("/runs/<int:number>")
 def run(number: int) -> Response:
     """Where the run is; with `screen`, the verdict on that screen."""
-    plan = floor.plan(g.db, number)
+    plan = run_plan.plan(g.db, number)
     typed = request.args.get("screen", "").strip()
     if typed:
         try:
@@ -250,10 +245,10 @@ def run(number: int) -> Response:
     return run_page(plan)
 
 
-def _cure_of(plan: floor.Plan) -> dict[str, Any]:
+def _cure_of(plan: run_plan.Plan) -> dict[str, Any]:
     """What the page says of cure and migration: whether the cure stops an approval, who may go past it, which
     setting may be put right instead, the job’s other remarks on its garments, and the probe page of this run."""
-    stops = [one.key for one in floor.to_approve(g.db, plan).reasons if one.level is Level.STOP]
+    stops = [one.key for one in at_press.to_approve(g.db, plan).reasons if one.level is Level.STOP]
     own = f"placement[{plan.run.placement}]"
     wrong = "hold" if stops and set(stops) <= {"under-hold"} else "garment_peak"
     remarked = garment_remarks(plan.job.sheet, the_spec(g.db), own) if plan.story.state != "finished" else []
@@ -281,7 +276,7 @@ def find_screen(text: str) -> screens.Screen:
     """The screen of a code or of a painted mark."""
     marked = screens.by_mark(g.db, text)
     try:
-        return floor_screens.find(g.db, text)
+        return find.screen(g.db, text)
     except Refused:
         if len(marked) == 1 and (screen := screens.get(g.db, marked[0])) is not None:
             return screen
@@ -295,7 +290,7 @@ def find_screen(text: str) -> screens.Screen:
 
 
 def run_page(
-    plan: floor.Plan,
+    plan: run_plan.Plan,
     status: int = 200,
     step: str = "",
     refused: Refused | None = None,
@@ -308,7 +303,7 @@ def run_page(
     if step == "hang":
         faults = {"screen": " ".join(faults.values())} if faults else {}
     over = plan.story.state == "finished"
-    going = floor.to_mark(g.db, plan) if over else floor.going(g.db, plan, g.now)
+    going = at_press.to_mark(g.db, plan) if over else at_press.going(g.db, plan, g.now)
     against = to_pass(going)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
     versus = target.against(g.db, plan.job, plan.run.placement, plan.run)
@@ -343,21 +338,18 @@ def run_page(
         parts=parts,
         open_part=_open_part(parts, step),
         all_noted=all(part.noted for part in parts),
-        left_open=[
-            setup.part_said(key, plan.placement)
-            for key in floor.left_open(plan)
-        ],
+        left_open=[setup.part_said(key, plan.placement) for key in run_plan.left_open(plan)],
         any_noted=bool(plan.story.sheet_entry) and not plan.story.frozen,
-        unsaid=floor.without_bucket(plan) if phase != "done" else [],
+        unsaid=run_plan.without_bucket(plan) if phase != "done" else [],
         lots=[say(one, system()) for one in sheets.lots(g.db, plan)] if may_approve(plan) else [],
         astray=astray_of(plan) if phase != "done" else [],
         used=used_of(plan) if phase == "done" else [],
         told=told_of(values or {}, step) if on_top and step not in forms_of(plan) else [],
-        sheet_seen=floor.sheet_mark(plan.story),
+        sheet_seen=run_plan.sheet_mark(plan.story),
         why_changed=WHY_CHANGED,
         whys=WHYS,
         garments=garments_of(plan),
-        garment=floor.garment_now(plan),
+        garment=run_plan.garment_now(plan),
         garment_name=plan.story.on,
         may_say_garment=may_say_garment(plan),
         approvals=approvals_of(plan),
@@ -395,7 +387,7 @@ def run_page(
         going=going,
         clocks=clocks_of(plan) if phase != "done" else [],
         **_cure_of(plan),
-        apart=floor.set_apart(g.db, plan),
+        apart=run_plan.set_apart(g.db, plan),
         passing=bool(against),
         may_go_past=may_pass(actor(), against),
         start_word=_start_word(plan, bool(against)),
@@ -428,8 +420,8 @@ def _open_part(parts: Sequence[Part], step: str = "") -> str:
 
 def _next_part(number: int, form: Form) -> str:
     """Where a head that was noted leads: to the next card that is open still."""
-    plan = floor.plan(g.db, number)
-    left = floor.open_parts(plan)
+    plan = run_plan.plan(g.db, number)
+    left = run_plan.open_parts(plan)
     if not ({"noted", "same"} & set(form.sent)) or not left:
         return f"/runs/{number}"
     missing = {str(one.number) for one in plan.missing()}
@@ -437,7 +429,7 @@ def _next_part(number: int, form: Form) -> str:
     return f"/runs/{number}?part={here}#card-{here}" if here else f"/runs/{number}"
 
 
-def _start_word(plan: floor.Plan, passing: bool) -> str:
+def _start_word(plan: run_plan.Plan, passing: bool) -> str:
     """What the button says that starts the run, or goes on with it."""
     if passing:
         return _("Override and go on printing") if plan.story.started_at else _("Override and start printing")
@@ -458,9 +450,9 @@ def _whose_name(values: Mapping[str, Any]) -> Mapping[str, Any]:
 @bp.get("/runs/<int:number>/sheet")
 def sheet(number: int) -> Response:
     """The whole set-up sheet to read and to print: target left, as run right."""
-    plan = floor.plan(g.db, number)
+    plan = run_plan.plan(g.db, number)
     aim, source = target.aim(g.db, plan.job, plan.run.placement, plan.run)
-    kept = plan.story.sheet if plan.story.sheet_on == plan.story.on else floor.sheet_now(g.db, plan)
+    kept = plan.story.sheet if plan.story.sheet_on == plan.story.on else run_plan.sheet_now(g.db, plan)
     met = target.against(g.db, plan.job, plan.run.placement, plan.run)
     notes = target.notes_of(g.db, met.run)
     return page(
@@ -469,7 +461,7 @@ def sheet(number: int) -> Response:
         story=plan.story,
         parts=parts_of(plan, aim),
         noted=bool(plan.story.sheet_entry),
-        curing=floor.to_approve(g.db, plan),
+        curing=at_press.to_approve(g.db, plan),
         clocks=clocks_of(plan) if plan.story.state != "finished" else [],
         source=source,
         against=met.said(),
@@ -486,7 +478,7 @@ def sheet(number: int) -> Response:
 @bp.get("/runs/<int:number>/comparison")
 def comparison(number: int) -> Response:
     """The run beside the approved print before it: every setting, what differed, the colour with its verdict."""
-    plan = floor.plan(g.db, number)
+    plan = run_plan.plan(g.db, number)
     asked, every = request.args.get("garment", ""), garments.of_run(g.db, plan)
     printed = [one for one in every if one.approved]
     chosen = next((one for one in printed if str(one.number) == asked), None)
@@ -515,7 +507,7 @@ def comparison(number: int) -> Response:
 @bp.post("/runs/<int:number>/<step>")
 def log(number: int, step: str) -> AnyResponse:
     """A step of a run; a faulty form comes back with what was typed, a stop with its reasons."""
-    floor.plan(g.db, number)
+    run_plan.plan(g.db, number)
     form, post = post_of()
     try:
         if step == "approve":
@@ -534,11 +526,11 @@ def log(number: int, step: str) -> AnyResponse:
                 raise
         not_by_enter(form.sent)
         if step == "sheet":
-            floor.say_why(g.db, floor.plan(g.db, number), form)
+            run_plan.say_why(g.db, run_plan.plan(g.db, number), form)
         if step == "hang":
             screen = find_screen(form.one("screen"))
             sent = {**form.sent, "screen": [str(screen.code)]}
-            floor.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
+            hanging.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
             return redirect(f"/runs/{number}?hung={screen.code}", code=303)
         floor.log(g.db, actor(), number, step, form, post=post, now=g.now)
     except Asks as asks:
@@ -558,19 +550,19 @@ def log(number: int, step: str) -> AnyResponse:
 
 def _checked(number: int, form: Form) -> Response:
     """The page with what the readings in an approval's form come to; nothing is saved."""
-    plan = floor.plan(g.db, number)
-    said = floor.said_on(g.db, actor(), plan, form, g.now)
+    plan = run_plan.plan(g.db, number)
+    said = run_act.said_on(g.db, actor(), plan, form, g.now)
     versus = target.against(g.db, said.job, said.run.placement, said.run)
     if len(colours.on_each(said, versus.run)) > 1:
         told = _("On which garment is it? The colours to meet are not the same on each.")
         return _back(number, "approve", form, Refused(told, "garment"))
-    found = floor_colour.checked(g.db, said.job, said.run, versus.run, floor.readings_of(g.db, said, form))
+    found = floor_colour.checked(g.db, said.job, said.run, versus.run, run_plan.readings_of(g.db, said, form))
     return run_page(plan, 200, "approve", None, _typed(form), found)
 
 
-def _as_typed(plan: floor.Plan, values: Mapping[str, Any]) -> floor.Plan:
+def _as_typed(plan: run_plan.Plan, values: Mapping[str, Any]) -> run_plan.Plan:
     """The run as it is on the garment that was chosen in a form that comes back."""
-    return floor.said_on(g.db, actor(), plan, Form({name: list(sent) for name, sent in values.items()}), g.now)
+    return run_act.said_on(g.db, actor(), plan, Form({name: list(sent) for name, sent in values.items()}), g.now)
 
 
 def _typed(form: Form) -> dict[str, list[str]]:
@@ -581,7 +573,7 @@ def _typed(form: Form) -> dict[str, list[str]]:
 def _reading_faults(number: int, form: Form) -> list[Fault]:
     """What is wrong with the colour readings of a form, to be said together with what is wrong with its picture."""
     try:
-        floor.readings_of(g.db, floor.plan(g.db, number), form)
+        run_plan.readings_of(g.db, run_plan.plan(g.db, number), form)
     except Refused as refused:
         return list(refused.faults)
     return []
@@ -589,7 +581,7 @@ def _reading_faults(number: int, form: Form) -> list[Fault]:
 
 def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
     """The page that a refused step came from, with what was typed."""
-    plan = floor.plan(g.db, number)
+    plan = run_plan.plan(g.db, number)
     if step == "cross-out":
         wrong = entries.find(g.db, form.one("crosses") or form.one("entry"))
         if wrong is None or wrong.run != number:
@@ -610,11 +602,11 @@ def _back(number: int, step: str, form: Form, refused: Refused) -> Response:
 
 def at_press_page(screen: screens.Screen) -> Response:
     """What a scan shows while this phone sets up a run: whether that screen is the right one, and one button."""
-    return verdict_page(floor.plan(g.db, int(g.sign_in.doing["run"])), screen)
+    return verdict_page(run_plan.plan(g.db, int(g.sign_in.doing["run"])), screen)
 
 
 def verdict_page(
-    plan: floor.Plan, screen: screens.Screen, refused: Refused | None = None, values: Mapping[str, Any] | None = None
+    plan: run_plan.Plan, screen: screens.Screen, refused: Refused | None = None, values: Mapping[str, Any] | None = None
 ) -> Response:
     """The press verdict on a screen for a run. After a refusal: why, with what was typed."""
     values = values or {}
@@ -674,7 +666,7 @@ def verdict_page(
         stage=STANDING_WORDS[screen.life.standing],
         meant_for=_meant_for(screen) if found.station is None else [],
         missing=plan.missing(),
-        short=floor.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
+        short=at_press.runs_short(g.db, plan, screen) if found.station is not None and not hangs else [],
         counting=counting(plan)["count"].fields if plan.story.started_at and (swap or not free) else (),
         to_swap=_to_swap(plan) if found.station is None and (instead or not free) else [],
         old=old,
@@ -707,7 +699,7 @@ def _head(form: Form) -> int | None:
     return int(typed) if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= floor_look.MOST_HEADS else None
 
 
-def _to_swap(plan: floor.Plan) -> list[tuple[str, str]]:
+def _to_swap(plan: run_plan.Plan) -> list[tuple[str, str]]:
     """The screens that one without a station of its own could take the place of: (code, in words)."""
     found = []
     names = {one.number: one.image.name for one in plan.asked}
@@ -720,7 +712,7 @@ def _to_swap(plan: floor.Plan) -> list[tuple[str, str]]:
 
 def _elsewhere(screen: screens.Screen) -> dict[str, Any]:
     """Where the log has a screen that somebody holds in hands here."""
-    other = floor.plan(g.db, screen.life.run) if screen.life.run and runs.get(g.db, screen.life.run) else None
+    other = run_plan.plan(g.db, screen.life.run) if screen.life.run and runs.get(g.db, screen.life.run) else None
     place = places.get(g.db, screen.life.place) if screen.life.place else None
     return {"plan": other, "place": place.name if place else "", "since": screen.life.since}
 

@@ -10,18 +10,19 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.verdict import Level
-from tickets.floor import screens as floor
-from tickets.floor.asked import emulsion_of
-from tickets.floor.posting import the_spec
-from tickets.records import checks
-from tickets.records.code import Code, NoCode, fold, near, read, shown
-from tickets.records.refusal import NotFound, Refused
-from tickets.records.screen import IMAGE_ON, STANDING_WORDS, Standing
-from tickets.records.steps import SCREEN_STEPS
+from tickets.domain.code import Code, NoCode, fold, near, read, shown
+from tickets.domain.refusal import NotFound, Refused
+from tickets.domain.screens import checks
+from tickets.domain.stages import IMAGE_ON, STANDING_WORDS, Standing
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.i18n import gettext as _
+from tickets.queries import find as find_floor
+from tickets.queries import judging, screen_steps
+from tickets.queries.asked import emulsion_of
+from tickets.queries.shop_rules import the_spec
 from tickets.store import codes, entries, jobs, places, screens
 from tickets.store.codes import Issued
-from tickets.words import gettext as _
-from tickets.words import ngettext
+from web import doing as doing_web
 from web.runs import at_press_page
 from web.screens import screen_page
 from web.steps import ACCEPTS, NOT_REPEATED, again, form_html, form_of
@@ -102,7 +103,7 @@ def _screen(screen: screens.Screen, replaced: str) -> AnyResponse:
 def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> Response:
     """The screen with one button: the step in hand, with the values that were given once."""
     step, life = task["step"], screen.life
-    there = task["task"] == "place" and life.place == task.get("place") and not floor.moved_on(life)
+    there = task["task"] == "place" and life.place == task.get("place") and not screen_steps.moved_on(life)
     button, given = _("{step} this one").format(step=_(SCREEN_STEPS[step].title)), task.get("values", {})
     hidden = [("then_to", "scan")]
     if step == "rack" and one_of(given, "place"):  # the button names the place, so no other one may be chosen beside it
@@ -117,7 +118,7 @@ def _once_more(screen: screens.Screen, task: dict[str, Any], replaced: str) -> R
         standing=_(STANDING_WORDS[life.standing]),
         form_html=form_html(form),
         there=there,
-        against=floor.against_log(g.db, screen, step),
+        against=screen_steps.against_log(g.db, screen, step),
         replaced=replaced,
     )
 
@@ -134,7 +135,7 @@ def _fit(screen: screens.Screen, task: dict[str, Any]) -> Response | None:
     life = screen.life
     if life.standing in {Standing.COATED, Standing.IMAGED}:
         values = {"separations": [asked.separation]}
-        verdict = floor.judged(g.db, screen.id, life, "image", values, g.now, g.person.id)
+        verdict = judging.judged(g.db, screen.id, life, "image", values, g.now, g.person.id)
     else:
         verdict = None
     if verdict is None:
@@ -255,14 +256,14 @@ def repeat() -> AnyResponse:
     task: dict[str, Any] = {"task": "repeat", "step": entry.step, "values": again(g.db, entry), "count": 0}
     if entry.step == "rack" and (place := places.get(g.db, int(entry.values.get("place", 0)))) is not None:
         task["kind"] = place.kind
-    set_doing(_with_text(task))
+    set_doing(doing_web.with_text(task))
     return redirect("/doing", code=303)
 
 
 @bp.post("/doing/place")
 def into_place() -> AnyResponse:
     """From here on: every screen scanned is put on the place `place`."""
-    place = floor.find_place(g.db, one_of(form_lists(), "place"))
+    place = find_floor.place(g.db, one_of(form_lists(), "place"))
     task = {
         "task": "place",
         "step": "rack",
@@ -273,7 +274,7 @@ def into_place() -> AnyResponse:
         "values": {"place": [place.name]},
         "count": 0,
     }
-    set_doing(_with_text(task))
+    set_doing(doing_web.with_text(task))
     return redirect("/doing", code=303)
 
 
@@ -282,22 +283,3 @@ def done() -> AnyResponse:
     """The task is finished; on to `next`."""
     set_doing({})
     return redirect(local_path(one_of(form_lists(), "next")), code=303)
-
-
-def counted(task: dict[str, Any]) -> None:
-    """One more screen is done."""
-    set_doing(_with_text({**task, "count": int(task.get("count", 0)) + 1}))
-
-
-def _with_text(task: dict[str, Any]) -> dict[str, Any]:
-    """The task with what the band says of it, and its way out."""
-    if task["task"] == "place":
-        said = _("Putting screens in {place}") if task.get("kind") == "cabinet" else _("Putting screens on {place}")
-        what = said.format(place=task["name"])
-    elif task["step"] == "rack":
-        title, where = _(SCREEN_STEPS["rack"].title), one_of(task["values"], "place")
-        what = _("Repeating: {step}, {place}").format(step=title, place=where)
-    else:
-        what = _("Repeating: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
-    number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])
-    return {**task, "text": _("{what} · {number}").format(what=what, number=number), "out": "/doing/leave"}

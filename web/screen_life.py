@@ -12,19 +12,19 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.calculator.units import show_value
-from tickets.floor import exports
-from tickets.floor.asked import work_of
-from tickets.floor.posting import the_spec
-from tickets.floor.screens import find as find_screen
-from tickets.records import checks
-from tickets.records.entry import Entry, stamp, standing_lines, text_of
-from tickets.records.screen import STANDING_WORDS
-from tickets.records.steps import FAULTS, SCREEN_STEPS, WASHOUT_FAULTS
-from tickets.records.tracing import UNNAMED, StencilLife
+from tickets.domain.entry import Entry, stamp, standing_lines, text_of
+from tickets.domain.screens import frame_checks
+from tickets.domain.screens.tracing import UNNAMED, StencilLife
+from tickets.domain.stages import STANDING_WORDS
+from tickets.domain.steps import FAULTS, SCREEN_STEPS, WASHOUT_FAULTS
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import exports
+from tickets.queries.asked import work_of
+from tickets.queries.find import screen as find_screen
+from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, desk, entries, jobs, readings
 from tickets.store.screens import Screen
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
 from web import charts, log
 from web.charts import Axis, Level, Series
 from web.desk import desk_page
@@ -186,7 +186,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
     if len(tensions) < 2:
         return None
     life, system = screen.life, str(g.settings["units"])
-    limits = checks.tension_limits(life, work_of(g.db, life), the_spec(g.db)) if life.mesh else None
+    limits = frame_checks.tension_limits(life, work_of(g.db, life), the_spec(g.db)) if life.mesh else None
     lines = [(limits.new_mesh, _("new mesh")), (limits.watch, _("watch")), (limits.floor, _("floor"))] if limits else []
     levels = [Level(value, name) for value, name in lines if value is not None]
     days = [charts.day(one.at) for one in tensions] + [charts.day(one.stretched_at) for one in meshes]

@@ -12,24 +12,27 @@ from markupsafe import Markup
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
+from tickets.actions import screens as floor
 from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
-from tickets.floor import said as floor_said
-from tickets.floor import screens as floor
-from tickets.floor.asked import emulsion_of, next_step, work_of
-from tickets.floor.posting import Asks, Worse, form, the_spec
-from tickets.records import checks, needs, steps, works
-from tickets.records import screen as rules
-from tickets.records.code import NoCode, read, shown
-from tickets.records.entry import Entry, stamp
-from tickets.records.refusal import Clash, NotAllowed, NotFound, Refused
-from tickets.records.screen import STANDING_WORDS, Life, Standing
-from tickets.records.steps import SCREEN_STEPS
+from tickets.domain import stages, steps
+from tickets.domain.code import NoCode, read, shown
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.posted import Asks, Worse, form
+from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
+from tickets.domain.screens import checks, frame_checks, needs, works
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.i18n import gettext as _
+from tickets.i18n import ngettext
+from tickets.queries import air, screen_steps
+from tickets.queries import said as floor_said
+from tickets.queries.asked import emulsion_of, next_step, work_of
+from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, jobs, screens
 from tickets.store.screens import COULD_TAKE
-from tickets.words import gettext as _
-from tickets.words import ngettext
 from web import learning, log
 from web.steps import (
     ELSEWHERE,
@@ -128,12 +131,12 @@ def due_of(db: Database, life: Life) -> list[Reason]:
         return []
     spec = the_spec(db)
     reasons = [Reason("torn", Level.STOP)] if life.torn else []
-    reasons += checks.dry(life, spec, g.now, floor.air_of(db, life, g.now))
+    reasons += checks.dry(life, spec, g.now, air.air_of(db, life, g.now))
     work = work_of(db, life, work_in_hand())
     if life.standing is Standing.COATED:
         reasons += checks.coated_age(life, emulsion_of(db, life), work, spec, g.now)
     if "tension" in g.settings["steps"] and life.mesh is not None:
-        reasons += checks.tension(life, work, spec, g.now)
+        reasons += frame_checks.tension(life, work, spec, g.now)
     return list(judge(reason for reason in reasons if reason.level is not Level.OK).reasons)
 
 
@@ -238,7 +241,7 @@ def screen_page(
     if form is None and following is not None and crossing is None:
         form = form_of(screen, following, values={"then": "keep"} if needed else None)
     stencil, where = life.stencil, where_of(db, life)
-    nameless = life.standing in rules.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
+    nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
     system = g.settings["units"]
     chosen = form.step.name if form is not None else ""
     kept = (_for_tension(life, reasons), crossing is None, scanned, g.settings["language"])
@@ -322,12 +325,12 @@ def _links(
 
     They hang on few things and are made once for each of these; `_CODE` stands for the code of the screen.
     """
-    others = [name for name in rules.steps_beside(standing, following) if name not in ELSEWHERE]
+    others = [name for name in stages.steps_beside(standing, following) if name not in ELSEWHERE]
     if chosen and following is not None and chosen != following:
         others = [following, *(name for name in others if name != chosen)]
     beside = [name for name in helping if name in others and name not in {following, chosen}]
     others = [name for name in others if name not in beside]
-    rare = {name for name in others if name not in FITTING and name not in rules.OFFERED[standing]}
+    rare = {name for name in others if name not in FITTING and name not in stages.OFFERED[standing]}
 
     def titled(names: Iterable[str]) -> list[tuple[str, str]]:
         return [(name, _(SCREEN_STEPS[name].title)) for name in names]
@@ -461,7 +464,7 @@ def log_step(code: str, step: str) -> AnyResponse:
     post = one_of(sent, "entry")
     try:
         not_by_enter(sent)
-        alone = floor.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
+        alone = screen_steps.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
         if alone and not one_of(sent, "secret") and not fresh_secret():
             message = _("You named by eye what is on it, and you work alone: your PIN stands for a second look.")
             raise Refused(message, "secret")
@@ -505,7 +508,7 @@ def _sent_along(sent: Mapping[str, list[str]]) -> list[tuple[str, str]]:
 
 def _count_up(step: str) -> None:
     """One more screen done in the task that this phone has in hand."""
-    from web.scan import counted
+    from web.doing import counted
 
     task = g.sign_in.doing
     if task.get("task") in {"repeat", "place"} and task.get("step") == step:

@@ -10,25 +10,25 @@ from typing import Any, NamedTuple
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets import words
-from tickets.calculator import drying, units, work
+from tickets import i18n as words
+from tickets.actions import printing, shop
+from tickets.calculator import drying, typed, units, work
 from tickets.calculator.defaults import LABELS, SPAN_OF, SPANS
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import printing, shop
-from tickets.floor import settings as floor_settings
-from tickets.floor.posting import the_spec
-from tickets.records import spec as rules
-from tickets.records.job import INKS
-from tickets.records.refusal import Fault, NotFound, Refused
-from tickets.records.screen import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
-from tickets.records.spec import Row
-from tickets.records.steps import FRAMES, SCREEN_STEPS
+from tickets.domain import spec as rules
+from tickets.domain.jobs.job import INKS
+from tickets.domain.refusal import Fault, NotFound, Refused
+from tickets.domain.spec import Row
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
+from tickets.domain.steps import FRAMES, SCREEN_STEPS
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import find
+from tickets.queries import settings as floor_settings
+from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs as job_rows
 from tickets.store import people, places
 from tickets.store import settings as setting_rows
 from tickets.store import spec as rows
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.support import actor, faults_by_field, form_lists, local_date, measured, need, page
 
 bp = Blueprint("spec", __name__)
@@ -152,8 +152,7 @@ GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
     ),
     (
         N_("When two settings are the same"),
-        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness",
-         "same-tension"),
+        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness", "same-tension"),
     ),
 )
 
@@ -590,7 +589,7 @@ def _read_value(sent: Mapping[str, Sequence[str]], key: str, unit: str) -> tuple
         # a unit that no quantity has (points of hardness) is taken as a plain number
         field = UNIT_FIELDS.get(unit, "value")
         typed_in = _one(sent, "value.unit") or None if units.unit_of(field) else None
-        value = units.read_field(field, text, typed_in, span=rules.span_of(key, unit))
+        value = typed.read_field(field, text, typed_in, span=rules.span_of(key, unit))
         if not 0 <= value <= HIGHEST:
             faults.append(Fault("value", _("Give a number from 0 to {most}.").format(most=HIGHEST)))
     except units.NotAQuantity as fault:
@@ -718,7 +717,7 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
 
 def _condition(name: str, text: str, unit: str) -> Any:
     if name in SPAN_OF:
-        return round(units.read_field(name, text, unit or None), 4)
+        return round(typed.read_field(name, text, unit or None), 4)
     choices = _choices(name)
     if choices or name in ("exposure_unit", "preset"):
         if text not in {value for value, _word in choices}:
@@ -729,7 +728,7 @@ def _condition(name: str, text: str, unit: str) -> Any:
     if len(text) > 120:
         raise Refused(_("At most {most} characters.").format(most=120), name)
     if name == "job":
-        return job_rows.get(g.db, floor_jobs.find(g.db, text).id).code  # type: ignore[union-attr]
+        return job_rows.get(g.db, find.job(g.db, text).id).code  # type: ignore[union-attr]
     if name == "fibre":
         return " ".join(text.casefold().split())
     return text

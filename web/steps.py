@@ -11,18 +11,16 @@ from markupsafe import Markup, escape
 from sqlite_utils import Database
 
 from tickets.calculator import units
-from tickets.floor import buckets as floor_buckets
-from tickets.floor import screens as floor
-from tickets.floor.posting import Asks, Worse
-from tickets.records import screen as rules
-from tickets.records import steps
-from tickets.records.bucket import Bucket
-from tickets.records.entry import Entry
-from tickets.records.screen import STANDING_WORDS, Standing
-from tickets.records.steps import SCREEN_STEPS, Field, Step
+from tickets.domain import stages, steps
+from tickets.domain.bucket import Bucket
+from tickets.domain.entry import Entry
+from tickets.domain.posted import Asks, Worse
+from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.steps import SCREEN_STEPS, Field, Step
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import air, find, screen_steps
 from tickets.store import buckets, jobs, places, screens
-from tickets.words import N_
-from tickets.words import gettext as _
 from web.support import (
     ago,
     all_of,
@@ -211,7 +209,7 @@ def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tu
 
 def room_note(db: Database) -> str:
     """The last reading of the room in this shift, with who took it and when; it is never filled in."""
-    found = floor.room_of_the_shift(db, g.now)
+    found = air.room_of_the_shift(db, g.now)
     if found is None:
         return _("Nobody measured the room this shift.")
     read = [
@@ -260,7 +258,7 @@ def options_for(
 
 def _bucket_tile(bucket: Bucket) -> str:
     """A bucket to tap; one that would not do says so before it is chosen."""
-    name = floor_buckets.named(bucket)
+    name = find.bucket_named(bucket)
     if bucket.test == "fault":
         return _("{bucket} – test strip failed").format(bucket=name)
     return _("{bucket} – past its time").format(bucket=name) if bucket.past(g.now) else name
@@ -275,7 +273,7 @@ def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str]
         if image is not None:
             texts[number] = f"{image.name} · {image.art} {image.revision} · {image.customer}"
     most = FEW_CHOICES if few else 120
-    for key, text, fits in floor.image_choices(db, screen, g.now, most, few):
+    for key, text, fits in screen_steps.image_choices(db, screen, g.now, most, few):
         if fits or not few:
             texts.setdefault(str(key), text if fits else _("{image} (another mesh)").format(image=text))
     return list(texts.items())
@@ -300,7 +298,7 @@ def form_of(
     step = SCREEN_STEPS[name]
     usual: Mapping[str, Any] = {}
     if values is None:
-        usual = floor.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
+        usual = screen_steps.habits(g.db, screen, name, g.now) if name != "image" else {"means": "film"}
         values = {**usual, **(given or {})}
         usual = {one: text for one, text in usual.items() if one in USUAL_THEN and one not in (given or {})}
     options = options_for(g.db, screen, step, values, few)
@@ -314,7 +312,7 @@ def form_of(
         left_out.append("separations_seen")
     in_front: list[str] = []
     if any(one.name == steps.DRY.name for one in step.fields):  # asked where it is wet, and only there
-        (in_front if floor.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
+        (in_front if air.is_wet(g.db, screen.life, g.now) or one_of(values, "dry") else left_out).append("dry")
     return step_form(
         g.db,
         step,
@@ -385,9 +383,9 @@ def again(db: Database, entry: Entry) -> dict[str, list[str]]:
 
 def ask_page(one: screens.Screen, sent: Mapping[str, list[str]], asks: Asks) -> Response:
     """The one question about a step of one screen, with everything that was sent."""
-    seen = rules.asked_standing(asks.step)
+    seen = stages.asked_standing(asks.step)
     stencil = one.life.stencil
-    wants_images = asks.in_hand and seen in rules.IMAGE_ON and not (stencil and stencil.separations)
+    wants_images = asks.in_hand and seen in stages.IMAGE_ON and not (stencil and stencil.separations)
     return question_page(
         f"/screens/{one.code}/{asks.step}",
         f"/screens/{one.code}",

@@ -8,16 +8,16 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import stocktake as stock
-from tickets.floor.boards import place_names as floor_places
-from tickets.floor.screens import find_place
-from tickets.records.code import NoCode, read
-from tickets.records.refusal import NotAllowed, NotFound, Refused
-from tickets.records.screen import STANDING_WORDS
+from tickets.actions import stocktake as stock
+from tickets.domain.code import NoCode, read
+from tickets.domain.refusal import NotAllowed, NotFound, Refused
+from tickets.domain.stages import STANDING_WORDS
+from tickets.i18n import gettext as _
+from tickets.queries.boards import place_names as floor_places
+from tickets.queries.find import place as find_place
 from tickets.store import codes, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
-from tickets.words import gettext as _
 from web.boards import DESK_PAGES, KEPT_PAGES
 from web.support import actor, form_lists, one_of, page, row_number, set_doing
 
@@ -136,9 +136,7 @@ def stocktake_put_right(code: str) -> AnyResponse:
     found = stock.compare(g.db, place, seen)
     stay = [one.id for one in found.missing if str(one.code) not in gone]
     try:
-        done = stock.put_right(
-            g.db, actor(), place, seen, stay, post=one_of(sent, "entry"), now=g.now
-        )
+        done = stock.put_right(g.db, actor(), place, seen, stay, post=one_of(sent, "entry"), now=g.now)
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:

@@ -20,21 +20,22 @@ from markupsafe import Markup
 from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
-from tickets import words
+from tickets import i18n as words
+from tickets.actions import people as floor_people
+from tickets.calculator import typed as typed_calculator
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
-from tickets.floor import cautions as floor_cautions
-from tickets.floor import people as floor_people
-from tickets.floor import said as floor_said
-from tickets.records import cautions
-from tickets.records import code as codes
-from tickets.records.person import Actor
-from tickets.records.refusal import NotAllowed, Refused
-from tickets.records.steps import Field
-from tickets.records.ticket import with_signs
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.domain import cautions
+from tickets.domain import code as codes
+from tickets.domain.papers.ticket import with_signs
+from tickets.domain.person import Actor
+from tickets.domain.refusal import NotAllowed, Refused
+from tickets.domain.steps import Field
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
+from tickets.queries import cautions as floor_cautions
+from tickets.queries import said as floor_said
 
 COOKIE = "shop"
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
@@ -507,7 +508,7 @@ def install(app: Flask) -> None:
     app.jinja_env.globals.update(
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        is_bare=units.is_bare,
+        is_bare=typed_calculator.is_bare,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,

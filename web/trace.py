@@ -9,13 +9,12 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.floor import buckets as floor_buckets
-from tickets.floor import jobs as floor_jobs
-from tickets.floor import trace as traces
-from tickets.records.code import NoCode, read, shown
-from tickets.records.refusal import NotFound
+from tickets.domain.code import NoCode, read, shown
+from tickets.domain.refusal import NotFound
+from tickets.i18n import gettext as _
+from tickets.queries import find
+from tickets.queries import trace as traces
 from tickets.store import buckets, codes, desk, jobs, screens
-from tickets.words import gettext as _
 from web.boards import due_words
 from web.buckets import clock
 from web.desk import desk_page
@@ -126,7 +125,7 @@ def trace(code: str) -> AnyResponse:
     if issued is not None and issued.kind == "screen":
         return redirect(f"/desk/screens/{issued.current}")
     if issued is not None and issued.kind == "bucket":
-        bucket = floor_buckets.find(g.db, text)
+        bucket = find.bucket(g.db, text)
         found = traces.trace_buckets(g.db, [bucket])
         if as_file:
             return csv_answer(f"bucket-{bucket.code}", traces.TRACE, traces.trace_rows(g.db, found))
@@ -134,7 +133,7 @@ def trace(code: str) -> AnyResponse:
         return _trace(found, "bucket", title, f"/desk/trace/{bucket.code}.csv", bucket=bucket)
     if issued is None or issued.kind != "job":
         raise NotFound(_("There is no bucket and no job {code} here.").format(code=text[:20]), "code")
-    job = floor_jobs.find(g.db, text)
+    job = find.job(g.db, text)
     found = traces.trace_job(g.db, job.id)
     if as_file:
         return csv_answer(f"job-{job.code}", traces.TRACE, traces.trace_rows(g.db, found))

@@ -25,11 +25,12 @@ from statistics import median
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))  # so that it runs from a checkout that is not installed
 
 from tickets import store
-from tickets.floor import buckets, jobs, people, places, screens, shop
-from tickets.floor.posting import form
-from tickets.records import job as sheets
-from tickets.records.entry import Entry, stamp
-from tickets.records.person import Actor
+from tickets.actions import buckets, jobs, people, places, screens, shop
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.jobs import job as sheets
+from tickets.domain.person import Actor
+from tickets.domain.posted import form
+from tickets.queries import find
 from tickets.store import codes, entries, runs, writing
 from tickets.store import people as stored_people
 from tickets.store import screens as stored_screens
@@ -103,7 +104,7 @@ def fill(folder: Path, screens_wanted: int, entries_wanted: int, seed: int = 11)
         buckets.mix(db, me, form(sent), post=post(), now=now - timedelta(days=700) * (1 - number / many))
     bucket_ids = [row[0] for row in db.execute("SELECT id FROM buckets ORDER BY id").fetchall()]
     for code in [row[0] for row in db.execute("SELECT code FROM buckets ORDER BY id").fetchall()][:-OPEN_BUCKETS]:
-        buckets.log(db, me, buckets.find(db, code), "discard", form({}), post=post(), now=now)
+        buckets.log(db, me, find.bucket(db, code), "discard", form({}), post=post(), now=now)
     press = db.execute("SELECT min(id) FROM places WHERE kind = 'press'").fetchone()[0]
     separations = [row[0] for row in db.execute("SELECT id FROM separations ORDER BY id").fetchall()]
     saved, made_runs = now - timedelta(days=750), {}
@@ -233,7 +234,7 @@ class Shop:
     def note(self) -> None:
         """One more entry."""
         self._noted += 1
-        screen, now = screens.find(self._db, self._noted_on), datetime.now(UTC)
+        screen, now = find.screen(self._db, self._noted_on), datetime.now(UTC)
         screens.log(self._db, self._me, screen, "note", form({"note": "x"}), post=f"{self._noted:024x}", now=now)
 
     def close(self) -> None:

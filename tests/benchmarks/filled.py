@@ -12,8 +12,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from tickets.floor import people, shop
-from tickets.records.entry import Entry, stamp
+from tickets.actions import people, shop
+from tickets.domain.entry import Entry, stamp
 from tickets.store import codes, entries, places, screens, writing
 
 CYCLE = tuple("tension degrease coat image expose washout check hang print pull clean strip".split())

@@ -19,7 +19,7 @@ from filled import fill
 from flask import Flask
 
 from tickets import store
-from tickets.floor import people
+from tickets.actions import people
 from tickets.store import places
 from tickets.store.people import find
 from web import create_app

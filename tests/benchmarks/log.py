@@ -29,9 +29,9 @@ from flask import Flask, redirect, request
 from scan import served
 
 from tickets import store
-from tickets.floor import people, places, screens
-from tickets.floor.posting import form
-from tickets.floor.shop import command_line
+from tickets.actions import people, places, screens
+from tickets.actions.shop import command_line
+from tickets.domain.posted import form
 from web import create_app
 
 STEPS: tuple[tuple[str, dict[str, str]], ...] = (
@@ -60,6 +60,7 @@ class Phone:
 
 def a_second(phones: list[Phone], post: Callable[[Phone], None], times: int) -> float:
     """Posts a second, of several phones at once."""
+
     def some(phone: Phone) -> None:
         for _each in range(times):
             post(phone)

@@ -25,7 +25,7 @@ from waitress import wasyncore
 from waitress.server import create_server
 
 from tickets import store
-from tickets.floor import people
+from tickets.actions import people
 from web import create_app
 
 

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from tickets.calculator.units import CannotBe
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import re
 
 from tickets.calculator.colour import Lab
 from tickets.calculator.units import NotAQuantity
-from tickets.words import gettext as _
+from tickets.i18n import gettext as _
 
 LONGEST = 2000
 _MINUS = str.maketrans(dict.fromkeys("−–‒﹣－", "-"))  # noqa: RUF001

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from tickets.calculator.verdict import Level, Reason, advised, phrases
-from tickets.words import N_
+from tickets.i18n import N_
 
 MEASURED = N_("as measured")
 PLANNED = N_("as planned")
@@ -184,9 +184,7 @@ _NOT_STARTED = N_(
     " {start_c}."
 )
 _INK_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {ink_word} ink is not to go over {most_c}.")
-_GARMENT_TOO_HOT = N_(
-    "The garment peaks at {peak_c} ({how_word}): {fibre} is not to go over {most_c} ({garment})."
-)
+_GARMENT_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {fibre} is not to go over {most_c} ({garment}).")
 phrases(
     {
         "cure-not-known": (

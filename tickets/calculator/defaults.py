@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator.work import COLOURS, HALFTONE, ONE_COLOUR
-from tickets.words import N_
+from tickets.i18n import N_
 
 PRACTICE = N_("common practice")
 JUDGEMENT = N_("judgement")

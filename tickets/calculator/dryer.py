@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from tickets.calculator.units import CannotBe, convert, exact_text, magnitude, quantity, show_value
 from tickets.calculator.verdict import Level, Reason, advised, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from pint import Quantity

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 
 from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
+from tickets.i18n import N_
 
 if TYPE_CHECKING:
     from pint import Quantity

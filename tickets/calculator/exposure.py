@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from pint import Quantity
@@ -317,9 +317,7 @@ def learn(
         return [
             one.time * step_factor(one.held, step(one.held))
             if counts_units
-            else corrected(
-                one, step(one.held), irradiance_mw_cm2=irradiance_mw_cm2, distance_mm=distance_mm, lamp=lamp
-            )
+            else corrected(one, step(one.held), irradiance_mw_cm2=irradiance_mw_cm2, distance_mm=distance_mm, lamp=lamp)
             for one in same
         ]
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from tickets.calculator.exposure import STEPS, Combination, Washout
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
+from tickets.i18n import N_
 
 LEAST_STRIPS = 8
 """Fewer strips say nothing of a lamp: a step more or less is how they are read (judgement, by simulation)."""
@@ -126,7 +126,6 @@ class _Filter:
             self.mean[number] += step * off / of
             self.spread[number] = [value - step * other / of for value, other in zip(one, gain, strict=True)]
 
-
     def _jumped(self, off: float) -> None:
         """Whether one strip after another is off to the same side (a cumulative sum; E. S. Page, 1954): then the lamp
         may have lost its light at once, and the next strips count for more."""
@@ -166,9 +165,7 @@ def drift(washouts: Iterable[Washout], exposure_unit: str) -> Drift:
             follow.see(group, total / number, number)
         line.append((when, _ratio(follow.mean[0])))
     base = {group: follow.mean[at] for group, at in follow.place.items()}
-    points = [
-        (one.day, _ratio(need - base[group])) for one, need, group in zip(strips, needs, groups, strict=True)
-    ]
+    points = [(one.day, _ratio(need - base[group])) for one, need, group in zip(strips, needs, groups, strict=True)]
     found = Drift(tuple(points), tuple(line), combinations=len(base), noise=noise)
     if len(strips) < LEAST_STRIPS or len(strips) <= len(base):
         return found

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 from tickets.calculator.units import CannotBe
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 SURE = 1.959963984540054
 """Standard deviations to either side that hold the truth 95 times in 100."""

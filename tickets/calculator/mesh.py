@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from tickets.calculator.units import CannotBe, magnitude, quantity, show
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from pint import Quantity
@@ -297,34 +297,54 @@ _PLASTISOL = ("plastisol", "low-cure plastisol")
 ADVICE: tuple[Advice, ...] = (
     Advice(N_("large flake"), 24, 61, N_("a supplier's guide to mesh counts"), _PLASTISOL, False),
     Advice(
-        N_("fine flake, adhesive for a transfer film"), 85, 86, N_("a supplier's guide to mesh counts"),
-        _PLASTISOL, False,
+        N_("fine flake, adhesive for a transfer film"),
+        85,
+        86,
+        N_("a supplier's guide to mesh counts"),
+        _PLASTISOL,
+        False,
     ),
     Advice(N_("very heavy deposit, bold shapes"), 60, 80, N_("two suppliers' pages"), _PLASTISOL, False),
     Advice(N_("heavy deposit, one or two strokes of white"), 80, 86, N_("two suppliers' pages"), _PLASTISOL, False),
     Advice(N_("white underbase, plastisol"), 110, 140, N_("two suppliers' guides; Printwear, Sept 2017"), _PLASTISOL),
     Advice(
-        N_("underbase for simulated process"), 230, 230, N_("a supplier's page on mesh and halftones"),
-        _PLASTISOL, True,
+        N_("underbase for simulated process"),
+        230,
+        230,
+        N_("a supplier's page on mesh and halftones"),
+        _PLASTISOL,
+        True,
     ),
     Advice(N_("plastisol, light garments"), 110, 196, N_("two suppliers' pages"), _PLASTISOL, False),
     Advice(N_("colours over an underbase"), 110, 230, N_("Printwear, Sept 2017"), _PLASTISOL),
     Advice(N_("water-base, solid art"), 110, 230, N_("Printwear, June 2015"), ("water-base",), False),
     Advice(N_("water-base, halftones"), 230, 305, N_("Printwear, June 2015"), ("water-base",), True),
     Advice(
-        N_("discharge underbase, most ink"), 89, 122, N_("Printwear & Promotion on discharge (35-48/cm)"),
-        ("discharge",), False,
+        N_("discharge underbase, most ink"),
+        89,
+        122,
+        N_("Printwear & Promotion on discharge (35-48/cm)"),
+        ("discharge",),
+        False,
     ),
     Advice(
-        N_("discharge, halftone and detail"), 122, 229, N_("Printwear & Promotion on discharge (48-90/cm)"),
-        ("discharge",), True,
+        N_("discharge, halftone and detail"),
+        122,
+        229,
+        N_("Printwear & Promotion on discharge (48-90/cm)"),
+        ("discharge",),
+        True,
     ),
     Advice(N_("discharge underbase, soft hand"), 230, 230, N_("common practice"), ("discharge",)),
     Advice(N_("colours over a discharge underbase, soft hand"), 280, 280, N_("common practice"), _PLASTISOL),
     Advice(N_("highlight white"), 180, 305, N_("common practice"), _PLASTISOL),
     Advice(
-        N_("process and simulated process colours"), 280, 305, N_("two suppliers' pages"),
-        (*_PLASTISOL, "water-base"), True,
+        N_("process and simulated process colours"),
+        280,
+        305,
+        N_("two suppliers' pages"),
+        (*_PLASTISOL, "water-base"),
+        True,
     ),
 )
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from tickets.words import gettext as _
+from tickets.i18n import gettext as _
 
 NBSP = "\u00a0"
 

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from tickets.calculator.units import CannotBe, magnitude, quantity, show
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from pint import Quantity

@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING, Any, Protocol
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.calculator.work import FRAMES, several
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from pint import Quantity

@@ -13,7 +13,7 @@ from importlib import import_module
 from typing import Any
 
 from tickets.calculator.units import show_apart, unit_of
-from tickets.words import N_, gettext
+from tickets.i18n import N_, gettext
 
 
 class Level(StrEnum):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tickets.words import N_
+from tickets.i18n import N_
 
 ONE_COLOUR, COLOURS, HALFTONE = "one-colour", "colours", "halftone"
 

@@ -16,7 +16,7 @@ import click
 
 from tickets.cli.options import option
 from tickets.cli.refused import refusals
-from tickets.words import N_
+from tickets.i18n import N_
 
 WHERE: Mapping[str, str] = {
     "serve": "serve",

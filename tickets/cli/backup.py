@@ -14,8 +14,8 @@ from tickets.cli.given import Call, folder_of, no_shop, opened
 from tickets.cli.options import named_file, option
 from tickets.cli.refused import Stopped
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @command(root, "repair", N_("Makes what is worked out anew from the log; a new file where pages are damaged."))
 def repair(call: Call) -> Reply:
     from tickets import store
-    from tickets.floor import backup
+    from tickets.actions import backup
 
     folder = folder_of(call.folder)
     if not store.exists(folder):
@@ -48,7 +48,7 @@ def repair(call: Call) -> Reply:
 )
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 def backup(call: Call, file: Path, force: bool, with_secrets: bool) -> Reply:
-    from tickets.floor import backup as copies
+    from tickets.actions import backup as copies
 
     named_file(file)
     with _as_it_is(call) as db:
@@ -74,7 +74,7 @@ def _wrong_in_it(found: list[str]) -> list[str]:
 def nightly(call: Call, when_due: bool) -> Reply | None:
     from dataclasses import asdict
 
-    from tickets.floor import nightly as nights
+    from tickets.actions import nightly as nights
 
     with _as_it_is(call) as db:
         if when_due and not nights.due(db, call.now):
@@ -92,7 +92,7 @@ def _as_it_is(call: Call) -> Iterator[Database]:
     import sqlite3
 
     from tickets import store
-    from tickets.records.refusal import Refused, Trouble
+    from tickets.domain.refusal import Refused, Trouble
 
     folder = folder_of(call.folder)
     if not store.exists(folder):
@@ -116,7 +116,7 @@ def _as_it_is(call: Call) -> Iterator[Database]:
 )
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
 def restore(call: Call, file: Path) -> Reply:
-    from tickets.floor import backup as copies
+    from tickets.actions import backup as copies
 
     folder = folder_of(call.folder)
     done = copies.restore(file, folder, now=call.now)

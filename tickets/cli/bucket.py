@@ -12,8 +12,8 @@ from tickets.cli.given import Call, form_of, step_fields
 from tickets.cli.options import AT, BY, ENTRY, FREE, MOST, option
 from tickets.cli.output import joined, local_time, log_lines, shown_code, table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -40,11 +40,12 @@ bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed in
     BY,
 )
 def bucket_add(call: Call, **sent: Any) -> Reply:
-    from tickets.floor import buckets as floor
+    from tickets.actions import buckets as floor
+    from tickets.queries import find
 
     db = call.shop(make=True)
     code = floor.mix(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
-    made = floor.find(db, code).to_dict()
+    made = find.bucket(db, code).to_dict()
     until = _("good until {time}").format(time=local_time(db, made["good_until"])) if made["good_until"] else ""
     return Reply([made], [joined((made["shown"], made["kind"], made["product"], until))])
 
@@ -67,13 +68,12 @@ def bucket_list(call: Call, every: bool) -> Reply:
 @command(bucket, "show", N_("Shows a bucket and its log."))
 @click.argument("code")
 def bucket_show(call: Call, code: str) -> Reply:
-    from tickets.floor import as_data
-    from tickets.floor import buckets as floor
+    from tickets.queries import as_data, find
 
     db = call.shop()
-    found = floor.find(db, code)
+    found = find.bucket(db, code)
     shown = as_data.bucket(db, found, call.now)
-    return Reply(shown, _lines(db, floor.named(found), shown))
+    return Reply(shown, _lines(db, find.bucket_named(found), shown))
 
 
 def _lines(db: Database, name: str, shown: Mapping[str, Any]) -> Iterator[str]:
@@ -97,12 +97,13 @@ def _lines(db: Database, name: str, shown: Mapping[str, Any]) -> Iterator[str]:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def bucket_log(call: Call, code: str, step: str, fields: tuple[str, ...]) -> Reply:
-    from tickets.floor import buckets as floor
-    from tickets.floor.posting import form
+    from tickets.actions import buckets as floor
+    from tickets.domain.posted import form
+    from tickets.queries import find
 
     sent, call = step_fields(call, fields, step)
     db = call.shop(make=True)
-    found = floor.find(db, code)
+    found = find.bucket(db, code)
     made = floor.log(db, call.actor, found, step, form(sent), post=call.post, now=call.now)
     said = _("{code}: {step} logged.").format(code=shown_code(found.code), step=step)
     return Reply({"code": found.code, "entries": made}, [said])

@@ -28,12 +28,12 @@ from tickets.cli.given import Call
 from tickets.cli.options import option
 from tickets.cli.refused import Stopped
 from tickets.cli.reply import Command, Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from tickets.calculator.catalogue import Value
-    from tickets.records.spec import Spec
+    from tickets.domain.spec import Spec
 
 LARGEST_FILE = 2_000_000
 
@@ -62,7 +62,7 @@ class ShopLimits:
         import sqlite3
 
         from tickets import store
-        from tickets.records.spec import Spec
+        from tickets.domain.spec import Spec
         from tickets.store import settings
         from tickets.store import spec as rows
 

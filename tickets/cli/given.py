@@ -15,13 +15,13 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from tickets.cli.output import UNITS, shown_code
-from tickets.words import gettext as _
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from tickets.floor.posting import Form
-    from tickets.records.person import Actor
+    from tickets.domain.person import Actor
+    from tickets.domain.posted import Form
     from tickets.store.screens import Screen
 
 
@@ -67,7 +67,7 @@ class Call:
 
     def manager(self, text: str) -> Actor:
         """Who acts, if that is a manager; else refused with `text`."""
-        from tickets.records.refusal import NotAllowed
+        from tickets.domain.refusal import NotAllowed
 
         if not self.actor.manages:
             raise NotAllowed(text)
@@ -86,8 +86,9 @@ def folder_of(folder: Path | None, name: str = SHOP_FOLDER) -> Path:
 @contextmanager
 def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterator[Database]:
     """The shop of a folder, spoken in its language and units. `make`: an empty folder gets one; else it is refused."""
-    from tickets import store, words
-    from tickets.floor.shop import open_shop
+    from tickets import i18n as words
+    from tickets import store
+    from tickets.actions.shop import open_shop
     from tickets.store.settings import setting
 
     folder = folder_of(folder)
@@ -104,7 +105,7 @@ def opened(folder: Path | None, now: datetime, *, make: bool = False) -> Iterato
 
 def no_shop(folder: Path) -> Exception:
     """The refusal of a folder without a shop."""
-    from tickets.records.refusal import NotNow
+    from tickets.domain.refusal import NotNow
 
     return NotNow(
         _(
@@ -115,9 +116,9 @@ def no_shop(folder: Path) -> Exception:
 
 def who_acts(db: Database, by: str | None, now: datetime) -> Actor:
     """Somebody of the shop by name; None: the built-in person."""
-    from tickets.floor import shop
-    from tickets.records.person import Actor
-    from tickets.records.refusal import NotFound
+    from tickets.actions import shop
+    from tickets.domain.person import Actor
+    from tickets.domain.refusal import NotFound
     from tickets.store import people
 
     if by is None or people.name_key(by) == people.COMMAND_LINE:
@@ -131,19 +132,19 @@ def who_acts(db: Database, by: str | None, now: datetime) -> Actor:
 
 def form_of(**sent: Any) -> Form:
     """The fields that were typed, as a page posts them."""
-    from tickets.floor.posting import form
+    from tickets.domain.posted import form
 
     return form({name: value for name, value in sent.items() if value not in (None, "", ())})
 
 
 def screen_of(db: Database, text: str) -> Screen:
     """The screen of a code or of a painted mark; a fault names the codes one slip away."""
-    from tickets.floor import screens as floor
-    from tickets.records.refusal import Fault, Refused
+    from tickets.domain.refusal import Fault, Refused
+    from tickets.queries import find
     from tickets.store import screens
 
     try:
-        return floor.find(db, text)
+        return find.screen(db, text)
     except Refused as refused:
         marked = screens.many(db, screens.by_mark(db, text))
         if len(marked) == 1:
@@ -161,7 +162,7 @@ def screen_of(db: Database, text: str) -> Screen:
 
 def _near(db: Database, text: str, kind: str) -> list[str]:
     """Issued codes one slip away from what was typed, 6 at most."""
-    from tickets.records.code import fold, near
+    from tickets.domain.code import fold, near
     from tickets.store import codes
 
     return [str(one.current) for one in codes.issued_among(db, near(fold(text))) if one.kind == kind][:6]

@@ -13,13 +13,13 @@ from tickets.cli.given import Call, folder_of, form_of
 from tickets.cli.options import BY, ENTRY, FEW, MOST, Whole, option
 from tickets.cli.output import joined, shown_code, table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from tickets.records.spec import Spec
+    from tickets.domain.spec import Spec
 
 
 job = group_of("job", N_("Jobs: check, enter, change, list, show."))
@@ -42,8 +42,8 @@ def _judging(call: Call) -> tuple[Database | None, str]:
 def _limits(call: Call) -> Spec:
     """The limits that a file is read by: of the shop, else those that come with the program."""
     from tickets import store
-    from tickets.floor.posting import the_spec
-    from tickets.records.spec import SHIPPED
+    from tickets.domain.spec import SHIPPED
+    from tickets.queries.shop_rules import the_spec
 
     return the_spec(call.shop()) if store.exists(folder_of(call.folder)) else SHIPPED
 
@@ -51,9 +51,9 @@ def _limits(call: Call) -> Spec:
 @command(job, "check", N_("Reads job files and remarks on them, by the limits of the shop; saves nothing."))
 @_FILES
 def job_check(call: Call, files: tuple[Path, ...]) -> Reply:
-    from tickets.floor import as_data
-    from tickets.floor.pictures import look_at
-    from tickets.records.job import read_files
+    from tickets.actions.pictures import look_at
+    from tickets.domain.jobs.job import read_files
+    from tickets.queries import as_data
 
     sheets = read_files(files, _limits(call))
     look_at(files, sheets)
@@ -94,16 +94,17 @@ def _remarks(remarks: Sequence[Mapping[str, Any]], indent: str = "  ") -> list[s
 )
 @_FILES
 def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
-    from tickets.floor import as_data, pictures
-    from tickets.floor import jobs as floor
-    from tickets.records.job import read_files
+    from tickets.actions import jobs as floor
+    from tickets.actions import pictures
+    from tickets.domain.jobs.job import read_files
+    from tickets.queries import as_data, find
 
     sheets = read_files(files, _limits(call))
     db = call.shop(make=True)
     art = pictures.beside(db, call.actor, files, sheets, now=call.now)
     again = "yes" if form_of(twice=twice).yes("twice") else ""
     made = floor.add(db, call.actor, sheets, post=call.post, now=call.now, pictures=art, twice=again)
-    found = [floor.find(db, code) for code in made]
+    found = [find.job(db, code) for code in made]
 
     def lines() -> Iterator[str]:
         for one in found:
@@ -117,20 +118,21 @@ def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
 @click.argument("code")
 @click.argument("file", type=click.Path(path_type=Path))
 def job_change(call: Call, code: str, file: Path) -> Reply:
-    from tickets.floor import as_data, pictures, printing
-    from tickets.floor import jobs as floor
-    from tickets.records.job import read_file
+    from tickets.actions import jobs as floor
+    from tickets.actions import pictures
+    from tickets.domain.jobs.job import read_file
+    from tickets.queries import as_data, find, tickets
 
     sheet = read_file(file, _limits(call))
     db = call.shop(make=True)
-    found = floor.find(db, code)
+    found = find.job(db, code)
     (art,) = pictures.beside(db, call.actor, [file], [sheet], now=call.now)
     version = floor.change(db, call.actor, found, sheet, post=call.post, now=call.now, picture=art or None)
-    stale = [one for one in printing.outdated_jobs(db) if one["code"] == found.code]
+    stale = [one for one in tickets.outdated_jobs(db) if one["code"] == found.code]
 
     def lines() -> Iterator[str]:
         yield _("{code} is at version {version}.").format(code=shown_code(found.code), version=version)
-        yield from _remarks(as_data.remarks_on(db, floor.find(db, code), call.now))
+        yield from _remarks(as_data.remarks_on(db, find.job(db, code), call.now))
         for one in stale:
             yield _("Its printed ticket says version {version}: print it again.").format(version=one["printed"])
 
@@ -145,7 +147,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
     option("--limit", type=Whole(1, MOST), help=N_("How many. [default: 50; with --json all]")),
 )
 def job_list(call: Call, closed: bool, limit: int | None) -> Reply:
-    from tickets.floor import as_data
+    from tickets.queries import as_data
     from tickets.store import jobs
 
     db = call.shop()
@@ -166,12 +168,11 @@ def job_list(call: Call, closed: bool, limit: int | None) -> Reply:
 )
 @click.argument("code")
 def job_show(call: Call, code: str, toml: bool) -> Reply:
-    from tickets.floor import as_data
-    from tickets.floor import jobs as floor
-    from tickets.records.job import to_toml
+    from tickets.domain.jobs.job import to_toml
+    from tickets.queries import as_data, find
 
     db = call.shop()
-    found = floor.find(db, code)
+    found = find.job(db, code)
     if toml:
         return Reply(lines=[to_toml(found.sheet).removesuffix("\n")])
     shown = as_data.job(db, found, call.now)

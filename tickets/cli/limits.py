@@ -6,15 +6,15 @@ from tickets.cli import group_of
 from tickets.cli.given import Call
 from tickets.cli.output import table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 spec = group_of("spec", N_("The shop's limits; the page shows their history and changes them."))
 
 
 @command(spec, "list", N_("Lists the limits that count now, each with where it comes from."))
 def spec_list(call: Call) -> Reply:
-    from tickets.floor import as_data
+    from tickets.queries import as_data
 
     rows = as_data.limits(call.shop())
     cells = [

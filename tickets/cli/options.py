@@ -8,8 +8,8 @@ from typing import Any, TypeVar
 
 import click
 
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 MOST = 2**31
 """The largest number that a list or a thing is asked for by."""
@@ -25,7 +25,8 @@ class Whole(click.IntRange):
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
         """The number, or click's usage error with what would do."""
         if isinstance(value, str):
-            from tickets.calculator.units import NotAQuantity, whole
+            from tickets.calculator.typed import whole
+            from tickets.calculator.units import NotAQuantity
 
             try:
                 value = whole(value)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from tickets.words import gettext as _
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -56,14 +56,14 @@ def verdict_lines(verdict: Verdict) -> list[str]:
 
 def local_time(db: Database, text: str | None) -> str:
     """A time in the shop's zone."""
-    from tickets.floor.noted import when_said
+    from tickets.queries.noted import when_said
 
     return when_said(db, text) if text else ""
 
 
 def shown_code(code: str) -> str:
     """A code as it stands on its tag."""
-    from tickets.records.code import shown
+    from tickets.domain.code import shown
 
     return shown(code)
 

@@ -13,8 +13,8 @@ from tickets.cli.given import Call
 from tickets.cli.options import BY, MOST, Whole, named_file, option
 from tickets.cli.output import shown_code, table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 paper = group_of("print", N_("Tags and tickets as PDF."))
 _OUT = option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False), help=N_("The PDF to write."))
@@ -24,7 +24,7 @@ _PAPER = option("--paper", "size", default="A4", show_default=True, help=N_("A4 
 
 def _written(out: Path, made: Callable[[], Any]) -> Reply:
     """What was printed, in a file; that it can be written is known before the shop notes that it was printed."""
-    from tickets.records.refusal import NotNow
+    from tickets.domain.refusal import NotNow
     from tickets.store import private
 
     named_file(out)
@@ -50,7 +50,7 @@ def _written(out: Path, made: Callable[[], Any]) -> Reply:
 )
 @click.argument("codes", nargs=-1, required=True)
 def print_tags(call: Call, codes: tuple[str, ...], out: Path, **how: Any) -> Reply:
-    from tickets.floor import printing
+    from tickets.actions import printing
 
     db, actor = call.shop(), call.actor
     return _written(out, lambda: printing.print_tags(db, actor, codes, **how, now=call.now))
@@ -59,7 +59,7 @@ def print_tags(call: Call, codes: tuple[str, ...], out: Path, **how: Any) -> Rep
 @command(paper, "job", N_("The ticket that travels with a job."), _OUT, _PAPER, _ANYWAY, BY)
 @click.argument("code")
 def print_job(call: Call, code: str, out: Path, size: str, anyway: bool) -> Reply:
-    from tickets.floor import printing
+    from tickets.actions import printing
 
     db, actor = call.shop(), call.actor
     return _written(out, lambda: printing.print_job(db, actor, code, paper=size, anyway=anyway, now=call.now))
@@ -84,15 +84,15 @@ def print_job(call: Call, code: str, out: Path, size: str, anyway: bool) -> Repl
 )
 @click.argument("number", type=Whole(0, MOST))
 def print_run(call: Call, number: int, out: Path, what: str, garment: str, size: str, anyway: bool) -> Reply:
-    from tickets.floor import sheets
+    from tickets.actions import run_papers
 
     db, actor = call.shop(), call.actor
 
     def made() -> Any:
         how: dict[str, Any] = {"paper": size, "anyway": anyway, "now": call.now}
         if what == "set-up":
-            return sheets.print_setup(db, actor, number, **how)
-        return sheets.print_comparison(db, actor, number, for_customer=what == "customer", garment=garment, **how)
+            return run_papers.print_setup(db, actor, number, **how)
+        return run_papers.print_comparison(db, actor, number, for_customer=what == "customer", garment=garment, **how)
 
     return _written(out, made)
 
@@ -109,7 +109,7 @@ def _print_one(kind: str, label: str, about: str) -> None:
     )
     @click.argument("code")
     def print_one(call: Call, code: str, out: Path, label: str, anyway: bool) -> Reply:
-        from tickets.floor import printing
+        from tickets.actions import printing
 
         act = printing.print_bucket if kind == "bucket" else printing.print_place
         db, actor = call.shop(), call.actor
@@ -123,18 +123,18 @@ _print_one("place", "100x50mm", N_("The tag of a rack, cart, cabinet or press.")
 @command(paper, "again", N_("Prints again what was printed for a code, saying the same."), _OUT)
 @click.argument("code")
 def print_again(call: Call, code: str, out: Path) -> Reply:
-    from tickets.floor import printing
+    from tickets.queries import tickets
 
     db = call.shop()
-    return _written(out, lambda: printing.reprint(db, code))
+    return _written(out, lambda: tickets.reprint(db, code))
 
 
 @command(paper, "outdated", N_("Tickets with an old address, and job tickets whose job was changed."))
 def print_outdated(call: Call) -> Reply:
-    from tickets.floor import printing
+    from tickets.queries import tickets
 
     db = call.shop()
-    behind, jobs = printing.left_behind(db), printing.outdated_jobs(db)
+    behind, jobs = tickets.left_behind(db), tickets.outdated_jobs(db)
     rows = [[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind]
     for one in jobs:
         said = _("says version {printed}, is at {now}").format(printed=one["printed"], now=one["now"])

@@ -12,8 +12,8 @@ from tickets.cli.options import BY, option
 from tickets.cli.output import joined, table
 from tickets.cli.refused import Stopped, as_typed
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 person = group_of("person", N_("People and their roles."))
 _STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or password from standard input."))
@@ -30,7 +30,7 @@ _STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or passwor
 )
 @click.argument("name")
 def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool) -> Reply:
-    from tickets.floor import people as floor
+    from tickets.actions import people as floor
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
@@ -61,7 +61,7 @@ def _asked_secret(asks: str, from_stdin: bool) -> str:
 )
 @click.argument("name")
 def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
-    from tickets.floor import people as floor
+    from tickets.actions import people as floor
     from tickets.store.settings import setting
 
     db = call.shop()

@@ -9,8 +9,8 @@ from tickets.cli.given import Call
 from tickets.cli.options import BY, ENTRY, Whole, option
 from tickets.cli.output import joined, shown_code, table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 place = group_of("place", N_("Racks, carts, cabinets and presses."))
 
@@ -28,7 +28,7 @@ place = group_of("place", N_("Racks, carts, cabinets and presses."))
 )
 @click.argument("name")
 def place_add(call: Call, name: str, kind: str, outside: bool, heads: int | None, turns: str) -> Reply:
-    from tickets.floor import places as floor
+    from tickets.actions import places as floor
     from tickets.store import places
 
     db = call.shop(make=True)

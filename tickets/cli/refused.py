@@ -12,8 +12,8 @@ from typing import Any
 import click
 
 from tickets.cli.output import print_json, verdict_lines
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 
 class Stopped(click.ClickException):
@@ -57,8 +57,8 @@ def _stopped(error: Exception) -> Stopped | None:
     """How an error is said; None: it is a defect of the program, and its traceback is wanted."""
     import sqlite3
 
-    from tickets.floor.posting import Asks, Doubt, Worse
-    from tickets.records.refusal import Refused, SentBefore, Trouble
+    from tickets.domain.posted import Asks, Doubt, Worse
+    from tickets.domain.refusal import Refused, SentBefore, Trouble
     from tickets.store.trouble import trouble_of
 
     beside: dict[str, Any] = dict(getattr(error, "beside", {}))
@@ -152,7 +152,7 @@ def refusals(as_json: bool) -> Iterator[None]:
 @contextmanager
 def as_typed(names: Mapping[str, str]) -> Iterator[None]:
     """Faults named by the options that were typed, not by the fields behind them."""
-    from tickets.records.refusal import Fault, Refused
+    from tickets.domain.refusal import Fault, Refused
 
     try:
         yield

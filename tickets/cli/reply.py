@@ -14,7 +14,7 @@ from tickets.cli.given import Call
 from tickets.cli.options import DATA, JSON
 from tickets.cli.output import print_json
 from tickets.cli.refused import Findings
-from tickets.words import gettext as _
+from tickets.i18n import gettext as _
 
 NO_DATA = object()
 

@@ -14,14 +14,14 @@ from tickets.cli.options import AT, BY, ENTRY, FREE, MOST, Whole, option
 from tickets.cli.output import joined, log_lines, shown_code, table, units, verdict_lines
 from tickets.cli.refused import beside
 from tickets.cli.reply import Reply, command
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
 
-    from tickets.floor.repeats import SideBySide
-    from tickets.floor.runs import Plan
+    from tickets.queries.repeats import SideBySide
+    from tickets.queries.run_plan import Plan
 
 
 run = group_of("run", N_("Runs at the press, for scripts; people set up on a phone."))
@@ -40,7 +40,7 @@ run = group_of("run", N_("Runs at the press, for scripts; people set up on a pho
     BY,
 )
 def run_open(call: Call, **sent: Any) -> Reply:
-    from tickets.floor import runs as floor
+    from tickets.actions import runs as floor
 
     db = call.shop(make=True)
     number = floor.open_run(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
@@ -61,12 +61,12 @@ def run_open(call: Call, **sent: Any) -> Reply:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway: bool) -> Reply:
+    from tickets.actions import runs as floor
     from tickets.calculator.verdict import Level, Verdict
-    from tickets.floor import as_data, phase
-    from tickets.floor import runs as floor
-    from tickets.floor.posting import form
-    from tickets.records.person import to_pass
-    from tickets.records.run import GOING
+    from tickets.domain.person import to_pass
+    from tickets.domain.posted import form
+    from tickets.domain.runs.run import GOING
+    from tickets.queries import as_data, phase, run_plan
 
     sent, call = step_fields(call, fields, step)
     if files := sent.pop("lab_file", None):  # measured patches, as the page takes them from a file
@@ -74,14 +74,14 @@ def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway:
     db = call.shop(make=True)
     with beside(run=number, entries=[]):
         if not anyway:
-            phase.in_turn(db, floor.plan(db, number), step)
+            phase.in_turn(db, run_plan.plan(db, number), step)
         if step == "sheet":
-            floor.say_why(db, floor.plan(db, number), form(sent))
+            run_plan.say_why(db, run_plan.plan(db, number), form(sent))
         made = floor.log(db, call.actor, number, step, form(sent), post=call.post, now=call.now)
-    plan = floor.plan(db, number)
+    plan = run_plan.plan(db, number)
     shown = as_data.logged(db, plan, step, made)
     plain = Verdict(Level.OK).to_dict() if step in GOING else None
-    verdict = Verdict.from_dict(shown["verdict"]) if shown["verdict"] and step in floor.SETS else Verdict(Level.OK)
+    verdict = Verdict.from_dict(shown["verdict"]) if shown["verdict"] and step in run_plan.SETS else Verdict(Level.OK)
     leads_to_a_stop = verdict.level is Level.STOP and to_pass(verdict)  # such as an ink that does not cure
     return Reply(
         {**shown, "verdict": shown["verdict"] or plain},
@@ -93,11 +93,11 @@ def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway:
 def _logged(plan: Plan, step: str, made: Sequence[str], shown: Mapping[str, Any]) -> Iterator[str]:
     """What was logged, in lines."""
     from tickets.calculator.verdict import Verdict
-    from tickets.records import checks
+    from tickets.domain.screens import press_checks
 
     verdict = Verdict.from_dict(shown["verdict"]) if shown["verdict"] else None
     if verdict and step in {"hang", "swap"}:
-        yield _(checks.FACES[verdict.level])
+        yield _(press_checks.FACES[verdict.level])
     yield from verdict_lines(verdict) if verdict else ()
     if "station" in shown:
         yield _placed(shown)
@@ -111,11 +111,11 @@ def _placed(shown: Mapping[str, Any]) -> str:
 
 def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:
     """The parts of the set-up that these entries noted or claimed, and those that are open still."""
-    from tickets.floor import runs as floor
-    from tickets.records import setup
+    from tickets.domain.runs import setup
+    from tickets.queries import run_plan
 
-    told = [f"{setup.how_said(one)}." for one in floor.just_said(plan, made)]
-    left = floor.open_parts(plan)
+    told = [f"{setup.how_said(one)}." for one in run_plan.just_said(plan, made)]
+    left = run_plan.open_parts(plan)
     return [*told, *([_("Not noted: {parts}.").format(parts=setup.parts_said(left))] if left else [])]
 
 
@@ -130,12 +130,11 @@ def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:
 @click.argument("number", type=click.IntRange(0, MOST))
 @click.argument("code")
 def run_check(call: Call, number: int, code: str, head: int | None, **answers: str | None) -> Reply:
-    from tickets.floor import as_data, look
-    from tickets.floor import runs as floor
-    from tickets.records.person import to_pass
+    from tickets.domain.person import to_pass
+    from tickets.queries import as_data, look, run_plan
 
     db = call.shop()
-    plan, screen, form = floor.plan(db, number), screen_of(db, code), form_of(**answers)
+    plan, screen, form = run_plan.plan(db, number), screen_of(db, code), form_of(**answers)
     said = {name: form.yes(name) for name in ("in_hand", "head_taken")}
     found = look.look(db, plan, screen, call.now, head=head, **said)
     shown, told = as_data.looked(db, plan, screen, found), verdict_lines(found.found.verdict)
@@ -163,7 +162,7 @@ def _looked(shown: Mapping[str, Any], told: Sequence[str]) -> Iterator[str]:
 )
 @click.argument("number", type=click.IntRange(0, MOST))
 def run_compare(call: Call, number: int) -> Reply:
-    from tickets.floor import as_data, repeats
+    from tickets.queries import as_data, repeats
 
     found = repeats.compared(call.shop(), number)
     shown = as_data.compared(found, number)
@@ -191,7 +190,7 @@ def _compared(found: SideBySide | None, shown: Mapping[str, Any]) -> Iterator[st
 
 
 def _side_by_side(lines: Sequence[Mapping[str, Any]]) -> list[str]:
-    from tickets.records.as_run import field_word
+    from tickets.domain.runs.as_run import field_word
 
     return table(
         [[f"  {one['station']} {one['title']}" if one["station"] else "  –", field_word(one["setting"]), one["before"],
@@ -207,12 +206,11 @@ def _side_by_side(lines: Sequence[Mapping[str, Any]]) -> list[str]:
     option("--job", help=N_("The job's code or number.")),
 )
 def run_list(call: Call, job: str | None) -> Reply:
-    from tickets.floor import as_data
-    from tickets.floor import jobs as floor_jobs
+    from tickets.queries import as_data, find
     from tickets.store import runs
 
     db = call.shop()
-    found = runs.of_job(db, floor_jobs.find(db, job).id) if job else runs.open_ones(db, limit=1000)
+    found = runs.of_job(db, find.job(db, job).id) if job else runs.open_ones(db, limit=1000)
     rows = as_data.run_rows_of(db, found)
     cells = [
         [row["run"], shown_code(row["job"]), row["title"], row["placement"], row["press"], row["state"]] for row in rows
@@ -223,7 +221,7 @@ def run_list(call: Call, job: str | None) -> Reply:
 @command(run, "show", N_("Shows a run: what hangs where, its settings, its counts, its log."))
 @click.argument("number", type=Whole(0, MOST))
 def run_show(call: Call, number: int) -> Reply:
-    from tickets.floor import as_data
+    from tickets.queries import as_data
 
     db = call.shop()
     shown = as_data.run(db, number, call.now)
@@ -233,8 +231,8 @@ def run_show(call: Call, number: int) -> Reply:
 def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     """A run in lines: where it stands, what speaks against it, its screens, pieces and settings, its log."""
     from tickets.calculator.verdict import Verdict
-    from tickets.floor import phase
-    from tickets.records.as_run import field_word
+    from tickets.domain.runs.as_run import field_word
+    from tickets.queries import phase
 
     over = shown["state"] == "finished"
     parts = (shown["run"], shown_code(shown["job"]), shown["title"], shown["placement"], shown["press"])
@@ -279,9 +277,9 @@ def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
 def _set_up(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     """What one garment was set up with: each part with who noted it, what is set; what was measured and by whom; what
     was not."""
-    from tickets.floor.noted import when_said
-    from tickets.records.as_run import with_doubt
-    from tickets.records.ticket import with_signs
+    from tickets.domain.papers.ticket import with_signs
+    from tickets.domain.runs.as_run import with_doubt
+    from tickets.queries.noted import when_said
 
     def by(who: str, at: str, how: str = "{who}, {when}") -> str:
         return f" ({how.format(who=who, when=when_said(db, at))})" if at else ""

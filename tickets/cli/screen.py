@@ -15,8 +15,8 @@ from tickets.cli.options import AT, BY, ENTRY, FEW, FREE, MOST, Whole, option
 from tickets.cli.output import joined, local_time, log_lines, shown_code, table, verdict_lines
 from tickets.cli.refused import as_typed
 from tickets.cli.reply import Reply, command
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
     from sqlite_utils import Database
@@ -69,15 +69,15 @@ _STRETCH = {
     BY,
 )
 def screen_add(call: Call, number: int, **sent: Any) -> Reply:
-    from tickets.floor import as_data
-    from tickets.floor import screens as floor
+    from tickets.actions import screens as floor
+    from tickets.queries import as_data, find
 
     typed = {field: sent.get(name[2:].replace("-", "_")) for field, name in _STRETCH.items()}
     form = form_of(**{**typed, "at": call.at})
     db = call.shop(make=True)
     with as_typed(_STRETCH):
         made = floor.add(db, call.actor, form, post=call.post, now=call.now, number=number)
-    rows = [as_data.named_screen(floor.find(db, code)) for code in made]
+    rows = [as_data.named_screen(find.screen(db, code)) for code in made]
     return Reply(rows, table([[row["shown"], row["mark"], row["mesh"]] for row in rows]))
 
 
@@ -91,8 +91,8 @@ def screen_add(call: Call, number: int, **sent: Any) -> Reply:
     BY,
 )
 def screen_import(call: Call, dry_run: bool, file: Path) -> Reply:
-    from tickets.floor import frame_list
-    from tickets.records.refusal import Refused
+    from tickets.actions import frame_list
+    from tickets.domain.refusal import Refused
 
     text = frame_list.decoded(file.read_bytes())
     db = call.shop(make=True)
@@ -157,9 +157,9 @@ ABOUT = 0.03
     option("--limit", type=Whole(1, MOST), help=N_("How many. [default: 50; with --json all]")),
 )
 def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) -> Reply:
-    from tickets.floor import as_data
-    from tickets.records.refusal import Refused
-    from tickets.records.screen import Standing
+    from tickets.domain.refusal import Refused
+    from tickets.domain.stages import Standing
+    from tickets.queries import as_data
     from tickets.store import places, screens
 
     if (asked["standing"] or "") not in {"", *Standing}:
@@ -186,10 +186,9 @@ def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) 
 
 
 def _wanted(db: Database, call: Call, asked: Mapping[str, Any]) -> screens.Wanted:
-    from tickets.floor import jobs as floor_jobs
-    from tickets.floor import screens as floor
-    from tickets.floor.due import counts_about, due_list
-    from tickets.records.refusal import Refused
+    from tickets.domain.refusal import Refused
+    from tickets.queries import find
+    from tickets.queries.due import counts_about, due_list
     from tickets.store import screens
 
     try:
@@ -202,8 +201,8 @@ def _wanted(db: Database, call: Call, asked: Mapping[str, Any]) -> screens.Wante
         call.now,
         among=screens.by_mark(db, asked["mark"]) if asked["mark"] else None,
         standing=asked["standing"] or "",
-        place=floor.find_place(db, asked["place"]).id if asked["place"] else None,
-        job=floor_jobs.find(db, asked["job"]).id if asked["job"] else None,
+        place=find.place(db, asked["place"]).id if asked["place"] else None,
+        job=find.job(db, asked["job"]).id if asked["job"] else None,
         separation=asked["separation"],
         **counts,
     )
@@ -212,7 +211,7 @@ def _wanted(db: Database, call: Call, asked: Mapping[str, Any]) -> screens.Wante
 @command(screen, "show", N_("Shows a screen: what it is, how far it is, what it carries, what is due, its log."))
 @click.argument("code")
 def screen_show(call: Call, code: str) -> Reply:
-    from tickets.floor import as_data
+    from tickets.queries import as_data
 
     db = call.shop()
     found = screen_of(db, code)
@@ -241,15 +240,15 @@ def _lines(db: Database, shown: Mapping[str, Any], mesh: str) -> Iterator[str]:
 
 @command(screen, "steps", N_("Lists the steps of a screen with their fields, as `screen log` takes them."))
 def screen_steps(call: Call) -> Reply:
-    from tickets.records.steps import SCREEN_STEPS
+    from tickets.domain.steps import SCREEN_STEPS
 
     return Reply([step.to_dict() for step in SCREEN_STEPS.values()], _steps())
 
 
 def _steps() -> Iterator[str]:
     from tickets.calculator.units import unit_of
-    from tickets.records.cautions import texts
-    from tickets.records.steps import SCREEN_STEPS
+    from tickets.domain.cautions import texts
+    from tickets.domain.steps import SCREEN_STEPS
 
     for step in SCREEN_STEPS.values():
         yield f"{step.name}: {_(step.title)}"
@@ -274,8 +273,9 @@ def _steps() -> Iterator[str]:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names: tuple[str, ...]) -> Reply:
-    from tickets.floor import screens as floor
-    from tickets.floor.posting import form
+    from tickets.actions import screens as floor
+    from tickets.domain.posted import form
+    from tickets.queries import find
 
     sent, call = step_fields(call, fields, step)
     if step == "stretch":  # its field `by` (us, supplier) is typed as the option that names the person
@@ -285,7 +285,7 @@ def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names:
     db = call.shop(make=True)
     actor, found = call.actor, screen_of(db, code)
     logged = floor.log(db, actor, found, step, form(sent), post=call.post, now=call.now)
-    after = floor.find(db, found.code)
+    after = find.screen(db, found.code)
     done = _("{code}: {step} was logged before; it stays so.") if logged.again else _("{code}: {step} logged.")
     said = (
         done.format(code=shown_code(after.code), step=step),

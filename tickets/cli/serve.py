@@ -17,8 +17,8 @@ from tickets.cli.given import DEMO_FOLDER, Call, folder_of, opened
 from tickets.cli.options import Whole, option
 from tickets.cli.refused import Stopped
 from tickets.cli.reply import command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 PORT = 8600
 
@@ -36,7 +36,7 @@ LARGEST_POST = 100_000_000
 )
 def serve(call: Call, host: str, port: int) -> None:
     from tickets import store
-    from tickets.floor import people
+    from tickets.actions import people
     from tickets.store.settings import setting
     from web.nights import Nights
 
@@ -78,7 +78,7 @@ def _server(folder: Path, host: str, port: int) -> Any:
 
     from waitress.server import create_server
 
-    from tickets.records.refusal import NotNow
+    from tickets.domain.refusal import NotNow
     from web import create_app
 
     app = create_app(folder)
@@ -115,7 +115,7 @@ def _server(folder: Path, host: str, port: int) -> Any:
 def _base(host: str, port: int) -> str:
     """The address that a phone types for a server listening there."""
     if host in {"0.0.0.0", "::", "*", ""}:
-        from tickets.floor.printing import lan_address
+        from tickets.queries.addresses import lan_address
 
         host = lan_address() or "127.0.0.1"
     return f"http://{f'[{host}]' if ':' in host else host}" + ("" if port == 80 else f":{port}")
@@ -147,14 +147,15 @@ def _run(server: Any) -> None:
 def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
     from tickets import demo as invented
     from tickets import store
-    from tickets.floor import printing, shop
-    from tickets.records.refusal import NotNow
+    from tickets.actions import shop
+    from tickets.domain.refusal import NotNow
+    from tickets.queries import addresses
 
     folder = folder_of(call.folder, DEMO_FOLDER)
     _refuse_what_is_no_demo(folder, call.now)
     host = "127.0.0.1"
     if lan:
-        host = printing.lan_address() or ""
+        host = addresses.lan_address() or ""
         if not host:
             raise NotNow(_("This machine is on no network: leave --lan away, or connect it first."))
     lock = store.ServeLock(folder)
@@ -170,7 +171,7 @@ def demo(call: Call, port: int, lan: bool, keep: bool) -> None:
             click.echo(f"  {name:<16} {_(role):<12} {secret}")
         if lan:
             click.echo(_("Anybody on this network can sign in: these PINs are public. Enter nothing real."))
-            click.echo(printing.terminal_qr(base))
+            click.echo(addresses.terminal_qr(base))
         _run(server)
     finally:
         lock.release()
@@ -182,7 +183,7 @@ _BUILDING = "building-"
 def _refuse_what_is_no_demo(folder: Path, now: datetime) -> None:
     """The demo is rebuilt by throwing the old one away, so it goes nowhere near anything else."""
     from tickets import store
-    from tickets.records.refusal import NotNow
+    from tickets.domain.refusal import NotNow
     from tickets.store.settings import setting
 
     message = _("{folder} is no demo shop: name another folder with --data.").format(folder=folder)

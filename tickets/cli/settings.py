@@ -12,19 +12,20 @@ from tickets.cli.given import Call
 from tickets.cli.options import BY
 from tickets.cli.output import joined, shown_code, table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 
 @command(root, "address", N_("Sets the address that QR codes carry, such as http://192.168.1.20:8600."), BY)
 @click.argument("url")
 def address(call: Call, url: str) -> Reply:
-    from tickets.floor import printing
+    from tickets.actions import printing
+    from tickets.queries import tickets
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
     warnings = list(printing.set_address(db, call.actor, url, now=call.now))
-    kept, behind = setting(db, "address"), printing.left_behind(db)
+    kept, behind = setting(db, "address"), tickets.left_behind(db)
     lines = [_("Tickets lead to {address}").format(address=kept)]
     if behind:
         lines.append(_("These carry the old address; print them again:"))
@@ -52,7 +53,7 @@ def settings_show(call: Call) -> Reply:
 @click.argument("name")
 @click.argument("value")
 def settings_set(call: Call, name: str, value: str) -> Reply:
-    from tickets.floor import shop
+    from tickets.actions import shop
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
@@ -67,8 +68,8 @@ def _written(value: Any) -> str:
 
 def _setting(name: str, text: str) -> Any:
     """A setting as it is kept, from what was typed: read as its page reads it."""
-    from tickets.floor import settings as floor
-    from tickets.records.refusal import NotFound, Refused
+    from tickets.domain.refusal import NotFound, Refused
+    from tickets.queries import settings as floor
 
     if name == "address":
         raise Refused(_("Set it with: tickets address URL"), name)
@@ -82,7 +83,7 @@ def _setting(name: str, text: str) -> Any:
 
 def _presets(text: str) -> list[list[str]]:
     """Names and strokes of coat presets written as JSON, as the page sends them."""
-    from tickets.records.refusal import Refused
+    from tickets.domain.refusal import Refused
 
     try:
         return [[str(one[key]) for one in json.loads(text)] for key in ("name", "print_side", "squeegee_side")]

@@ -11,8 +11,8 @@ from tickets.cli.given import Call
 from tickets.cli.options import option
 from tickets.cli.refused import Stopped
 from tickets.cli.reply import Reply, command
-from tickets.words import N_, ngettext
-from tickets.words import gettext as _
+from tickets.i18n import N_, ngettext
+from tickets.i18n import gettext as _
 
 
 @command(
@@ -22,7 +22,7 @@ from tickets.words import gettext as _
     option("--out", required=True, type=click.Path(path_type=Path, file_okay=False), help=N_("The folder.")),
 )
 def export(call: Call, out: Path) -> Reply:
-    from tickets.floor import exports
+    from tickets.queries import exports
 
     found = exports.export(call.shop(), out)
     said = ngettext("{number} entry in {out}", "{number} entries in {out}", found["entries"])
@@ -31,9 +31,9 @@ def export(call: Call, out: Path) -> Reply:
 
 @command(root, "check", N_("Proves that the shop is sound; else says what is not, and what to do."))
 def check(call: Call) -> Reply:
-    from tickets.floor import shop
+    from tickets.queries import sound
 
-    faults = shop.check(call.shop())
+    faults = sound.check(call.shop())
     if faults:
         raise Stopped(faults, beside={"sound": False, "faults": faults})
     return Reply({"sound": True, "faults": []}, [_("sound")])
@@ -41,7 +41,7 @@ def check(call: Call) -> Reply:
 
 @command(root, "rebuild", N_("Works standings, counts and dues out of the log anew."), json=False)
 def rebuild(call: Call) -> Reply:
-    from tickets.floor import shop
+    from tickets.actions import shop
 
     shop.rebuild(call.shop())
     return Reply(lines=[_("Worked out anew.")])

@@ -9,8 +9,8 @@ from tickets.cli.given import Call
 from tickets.cli.options import BY, ENTRY, option
 from tickets.cli.output import table
 from tickets.cli.reply import Reply, command
-from tickets.words import N_
-from tickets.words import gettext as _
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 unit = group_of("unit", N_("Exposure units."))
 
@@ -25,7 +25,7 @@ unit = group_of("unit", N_("Exposure units."))
 )
 @click.argument("name")
 def unit_add(call: Call, name: str, lamp: str) -> Reply:
-    from tickets.floor import places as floor
+    from tickets.actions import places as floor
 
     floor.add_unit(call.shop(make=True), call.actor, name, lamp, post=call.post, now=call.now)
     return Reply([{"name": name, "lamp": lamp}], [name])

@@ -11,12 +11,12 @@ from pathlib import Path
 
 from reportlab.lib.utils import ImageReader
 
+from tickets.domain.papers.customer_sheet import CustomerColour, CustomerSheet, Swatch, not_measured
+from tickets.i18n import gettext as _
 from tickets.paper.flow import Flow
 from tickets.paper.job import picture_of
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.tags import paper_size
-from tickets.records.customer_sheet import CustomerColour, CustomerSheet, Swatch, not_measured
-from tickets.words import gettext as _
 
 _PHOTO = 74.0
 """Most height in mm of a picture."""

@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TypeAlias
 
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import JobTicket, qr_text
+from tickets.i18n import gettext as _
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, Row, fit, plain, stack, width, wrap
 from tickets.paper.qr import DOT, QUIET_ZONE, Symbol, symbol
-from tickets.records.code import shown
-from tickets.records.ticket import JobTicket, qr_text
-from tickets.words import gettext as _
 
 MODULE = 10 * DOT
 """0.847 mm: over the 0.8 mm of large tickets, and whole dots at 300 and 600 dpi."""

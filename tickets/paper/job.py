@@ -13,6 +13,9 @@ from pathlib import Path
 from PIL import Image, ImageOps
 from reportlab.lib.utils import ImageReader
 
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import JobTicket, PlacementSheet, StationRow
+from tickets.i18n import gettext as _
 from tickets.paper.flow import (
     HEADING,
     MODULE,
@@ -32,9 +35,6 @@ from tickets.paper.flow import (
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.qr import QUIET_ZONE
 from tickets.paper.tags import paper_size
-from tickets.records.code import shown
-from tickets.records.ticket import JobTicket, PlacementSheet, StationRow
-from tickets.words import gettext as _
 
 PICTURE = 30.0
 """Side in mm of the box that the art stands in."""

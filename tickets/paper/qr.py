@@ -11,9 +11,9 @@ from functools import lru_cache
 
 import segno
 
-from tickets.records.refusal import Refused
-from tickets.records.ticket import LONGEST_QR_TEXT
-from tickets.words import gettext as _
+from tickets.domain.papers.ticket import LONGEST_QR_TEXT
+from tickets.domain.refusal import Refused
+from tickets.i18n import gettext as _
 
 QUIET_ZONE = 4
 LARGEST_VERSION = 4

@@ -7,12 +7,19 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from tickets.calculator.verdict import WORDS, Level
+from tickets.domain.papers.run_sheet import (
+    ComparedGroup,
+    ComparedRow,
+    ComparisonSheet,
+    Setting,
+    SetupSheet,
+    SheetStation,
+)
+from tickets.domain.runs.as_run import NOT_MEASURED
+from tickets.i18n import gettext as _
 from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
 from tickets.paper.tags import paper_size
-from tickets.records.as_run import NOT_MEASURED
-from tickets.records.run_sheet import ComparedGroup, ComparedRow, ComparisonSheet, Setting, SetupSheet, SheetStation
-from tickets.words import gettext as _
 
 LABEL, VALUE = 7.5, 9.5
 """Sizes in points of a setting's label and of what was noted."""
@@ -313,9 +320,7 @@ def _value(setting: Setting) -> str:
     return _("other: {value}").format(value=plain(setting.as_run)) if setting.differs else plain(setting.as_run)
 
 
-def _alone(
-    setting: Setting, room: float, label: float = LABEL, value: float = VALUE, writing: float = WRITING
-) -> Cell:
+def _alone(setting: Setting, room: float, label: float = LABEL, value: float = VALUE, writing: float = WRITING) -> Cell:
     begin = width(plain(setting.label), label) + 1.5
     said = (0.0, plain(setting.label), label, False)
     if not setting.as_run:

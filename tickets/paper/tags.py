@@ -10,13 +10,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tickets.calculator import several, units
+from tickets.calculator import several, typed, units
+from tickets.domain.code import shown
+from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, qr_text
+from tickets.domain.refusal import Refused
+from tickets.i18n import gettext as _
 from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, plain, stack, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
-from tickets.records.code import shown
-from tickets.records.refusal import Refused
-from tickets.records.ticket import BucketTag, PlaceTag, ScreenTag, Tag, qr_text
-from tickets.words import gettext as _
 
 LARGE = (100.0, 50.0)
 """From this size on (mm, long and short side) a label carries two codes."""
@@ -54,7 +54,7 @@ class Label:
 def label_size(text: str) -> Label:
     """The label in `100x50mm`, `4x2in` or `62 x 29 mm`. Raises Refused when it is none, or beyond all labels."""
     try:
-        found = [units.read_value(side, "length") for side in several.sides(text) or ("", "")]
+        found = [typed.read_value(side, "length") for side in several.sides(text) or ("", "")]
     except units.NotAQuantity:
         message = _("“{text}” is no label size. Type it with its unit: 100x50mm, 62x29mm, 4x2in.")
         raise Refused(message.format(text=text.strip()[:40]), "label") from None

@@ -12,9 +12,9 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.code import Code
-from tickets.records.frames import Alike
-from tickets.store import ahead, once, together, while_log_stays
+from tickets.domain.code import Code
+from tickets.domain.screens.frames import Alike
+from tickets.store.reads import ahead, once, together, while_log_stays
 from tickets.store.screens import Slack
 
 _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 
 from sqlite_utils import Database
 
-from tickets.records.bucket import Bucket
-from tickets.store import ahead, known, once
+from tickets.domain.bucket import Bucket
+from tickets.store.reads import ahead, known, once
 
 COLUMNS = (
     "id, code, kind, product, lot, water_resistant, mixed_at, good_until, used_at, test, discarded_at, "

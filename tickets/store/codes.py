@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from sqlite_utils import Database
 
-from tickets.records.code import Code, mint
-from tickets.store import ahead, once
+from tickets.domain.code import Code, mint
+from tickets.store.reads import ahead, once
 
 _rng = random.SystemRandom()
 

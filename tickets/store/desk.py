@@ -14,13 +14,14 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.bucket import Bucket
-from tickets.records.code import Code
-from tickets.records.frames import Alike
-from tickets.records.screen import STENCIL_ON, Standing
-from tickets.records.separation import Separation
-from tickets.records.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
-from tickets.store import ahead, buckets, once, together
+from tickets.domain.bucket import Bucket
+from tickets.domain.code import Code
+from tickets.domain.screens.frames import Alike
+from tickets.domain.screens.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
+from tickets.domain.separation import Separation
+from tickets.domain.stages import STENCIL_ON, Standing
+from tickets.store import buckets
+from tickets.store.reads import ahead, once, together
 from tickets.store.screens import COULD_TAKE, Slack, missing
 
 # Runs, worked out ---------------------------------------------------------------------------------------------------
@@ -198,9 +199,7 @@ _INK_USE = (
 )
 
 
-def ink_uses(
-    db: Database, *, bucket: str = "", lot: str = "", job: int | None = None, limit: int = -1
-) -> list[InkUse]:
+def ink_uses(db: Database, *, bucket: str = "", lot: str = "", job: int | None = None, limit: int = -1) -> list[InkUse]:
     """The runs of an ink bucket (its code), of a maker's lot, or the lots of a job's runs; newest run first."""
     where, value = "r.job = ?", bucket or lot or job
     if bucket or lot:  # `<> ''` says that the index of those that are noted will do
@@ -436,9 +435,7 @@ def _there(db: Database, standings: Sequence[str]) -> dict[str, tuple[int, str]]
 def frames_by_mesh(db: Database) -> list[tuple[str, OfMesh, int, int]]:
     """Frames by standing and mesh, by an index alone: (standing, mesh, how many are there, how many more a stock-take
     did not find)."""
-    rows = db.execute(
-        "SELECT standing, count_per_cm, thread_um, count(*) FROM standings GROUP BY 1, 2, 3"
-    ).fetchall()
+    rows = db.execute("SELECT standing, count_per_cm, thread_um, count(*) FROM standings GROUP BY 1, 2, 3").fetchall()
     gone = Counter((standing, frame.count_per_cm, frame.thread_um) for standing, _mesh, frame in missing(db))
     return [(*row[:1], row[1:3], row[3] - gone[row[:3]], gone[row[:3]]) for row in rows]
 
@@ -692,7 +689,8 @@ def kept(
         "AND h.place = (SELECT max(place) FROM hangings WHERE screen = w.screen) "
         f"WHERE w.standing = 'kept' {gone} AND w.screen > :after {only} ORDER BY w.screen LIMIT :limit",
         {
-            "after": after, "limit": limit,
+            "after": after,
+            "limit": limit,
             **({"mesh": mesh} if mesh else {"low": low, "high": high} if span else {}),
         },
     ).fetchall()

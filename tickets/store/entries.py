@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.entry import Entry, read_stamp, stamp
-from tickets.store import ahead, once
+from tickets.domain.entry import Entry, read_stamp, stamp
+from tickets.store.reads import ahead, once
 
 _COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"

@@ -10,8 +10,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records import job as sheets
-from tickets.records.job import Job
+from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs.job import Job
 
 
 @contextmanager

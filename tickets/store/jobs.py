@@ -10,12 +10,12 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records import job as sheets
-from tickets.records.checks import Asked
-from tickets.records.job import Job, Placement, ink_for, needed
-from tickets.records.screen import mesh_said
-from tickets.records.separation import Separation
-from tickets.store import ahead, answered, known, once
+from tickets.domain.jobs import job as sheets
+from tickets.domain.jobs.job import Job, Placement, ink_for, needed
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.separation import Separation
+from tickets.domain.stages import mesh_said
+from tickets.store.reads import ahead, answered, known, once
 
 
 @dataclass(frozen=True, slots=True)
@@ -479,7 +479,6 @@ def still_asking(db: Database, separation: int, apart: int) -> list[Still]:
 
 def still_ahead(db: Database, separations: Iterable[int]) -> None:
     """The stations that ask for many separations, for a page that asks for those of each."""
-
 
     def of(new: list[tuple[int, int]]) -> dict[tuple[int, int], list[Still]]:
         return {(number, 0): found for number, found in _still(db, [number for number, _apart in new], 0).items()}

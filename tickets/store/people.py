@@ -8,7 +8,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.store import NEWEST, Newest, once, told
+from tickets.store.reads import NEWEST, Newest, once, told
 
 COMMAND_LINE = "command line"
 ROLES = ("screen room", "press", "press lead", "manager")

@@ -12,9 +12,10 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from tickets.records.refusal import NotNow
-from tickets.store import PICTURES, once, place_of, private
-from tickets.words import gettext as _
+from tickets.domain.refusal import NotNow
+from tickets.i18n import gettext as _
+from tickets.store import PICTURES, place_of, private
+from tickets.store.reads import once
 
 FOLDER = PICTURES
 HASH = re.compile(r"[0-9a-f]{64}")

@@ -9,11 +9,11 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.code import shown
-from tickets.records.heads import CLOCKWISE, Press
-from tickets.records.room import Room
-from tickets.store import ahead, known, once, while_log_stays
+from tickets.domain.code import shown
+from tickets.domain.jobs.heads import CLOCKWISE, Press
+from tickets.domain.screens.room import Room
 from tickets.store.people import name_key
+from tickets.store.reads import ahead, known, once, while_log_stays
 
 KINDS = ("rack", "cart", "cabinet", "press")
 LAMPS = ("point", "fluorescent", "led")

@@ -9,10 +9,10 @@ from pathlib import Path
 
 from sqlite_utils import Database
 
-from tickets.records.refusal import NotNow
+from tickets.domain.refusal import NotNow
+from tickets.i18n import gettext as _
 from tickets.store import private
 from tickets.store.schema import GUARDED, guard
-from tickets.words import gettext as _
 
 WORKED_OUT = frozenset({
     "standings", "counts", "carries", "tensions", "washouts", "checks", "exposures", "burnt", "meshes", "stays",

@@ -11,9 +11,17 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.readings import CheckReading, Exposure, Lesson, MeshLife, Tail, TensionReading, WashoutReading
-from tickets.records.tracing import Coat, Hanging, Past, Stay, StencilLife
-from tickets.store import ahead, known, once, together, while_log_stays
+from tickets.domain.screens.readings import (
+    CheckReading,
+    Exposure,
+    Lesson,
+    MeshLife,
+    Tail,
+    TensionReading,
+    WashoutReading,
+)
+from tickets.domain.screens.tracing import Coat, Hanging, Past, Stay, StencilLife
+from tickets.store.reads import ahead, known, once, together, while_log_stays
 
 _TENSION = tuple(field.name for field in fields(TensionReading))
 _WASHOUT = tuple(field.name for field in fields(WashoutReading))
@@ -37,9 +45,7 @@ def _save(
 ) -> None:  # fmt: skip
     """Makes the rows of one screen from the place `first` on what they should be, out of what is `there`; rows that are
     so already are not written again."""
-    new = [
-        (place, *values(row)) for place, row in enumerate(rows) if place >= len(there) or there[place] != row
-    ]
+    new = [(place, *values(row)) for place, row in enumerate(rows) if place >= len(there) or there[place] != row]
     if len(there) > len(rows):
         db.execute(f"DELETE FROM {table} WHERE screen = ? AND place >= ?", [screen, first + len(rows)])
     one = f"({', '.join('?' * (len(columns) + 2))})"

@@ -9,8 +9,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.run import Story
-from tickets.store import ahead, answered, known, once, unasked
+from tickets.domain.runs.run import Story
+from tickets.store.reads import ahead, answered, known, once, unasked
 
 
 @dataclass(frozen=True, slots=True)

@@ -313,7 +313,7 @@ def m001_initial(db: Database) -> None:
 @migrations()
 def m002_stations_asked_for(db: Database) -> None:
     """A station that prints on no garment of its job asks for no screen: `stations` worked out anew."""
-    from tickets.records import job as sheets
+    from tickets.domain.jobs import job as sheets
     from tickets.store import jobs
 
     found = db.execute(

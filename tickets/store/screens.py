@@ -11,10 +11,11 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.code import Code
-from tickets.records.frames import Alike
-from tickets.records.screen import FREE, STENCIL_ON, Life, Standing
-from tickets.store import ahead, known, once, together, while_log_stays
+from tickets.domain.code import Code
+from tickets.domain.screens.frames import Alike
+from tickets.domain.screens.screen import FREE, Life
+from tickets.domain.stages import STENCIL_ON, Standing
+from tickets.store.reads import ahead, known, once, together, while_log_stays
 
 SLACK = "slack"
 """How frames that an image could be put on, but for their tension, stand among the counts."""

@@ -8,8 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.records.screen import LOGGED_BY_DEFAULT
-from tickets.store import Newest, newest, remembered
+from tickets.domain.stages import LOGGED_BY_DEFAULT
+from tickets.store.reads import Newest, newest, remembered
 
 DEFAULTS: dict[str, Any] = {
     "shop": "",

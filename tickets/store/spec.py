@@ -7,13 +7,13 @@ from collections.abc import Collection
 
 from sqlite_utils import Database
 
-from tickets import store
-from tickets.records.spec import Row
+from tickets.domain.spec import Row
+from tickets.store import reads
 
 
 def rows(db: Database) -> list[Row]:
     """Every spec row, oldest first; read again only when one was added."""
-    return list(store.remembered(db, "spec rows", newest(db), lambda: _read(db)))
+    return list(reads.remembered(db, "spec rows", newest(db), lambda: _read(db)))
 
 
 def _read(db: Database) -> list[Row]:
@@ -23,7 +23,7 @@ def _read(db: Database) -> list[Row]:
 
 def newest(db: Database) -> int:
     """The number of the newest row: a cache of the spec is right while this stays."""
-    return store.newest(db).spec or 0
+    return reads.newest(db).spec or 0
 
 
 def last_at(db: Database, keys: Collection[str]) -> str:
@@ -31,7 +31,7 @@ def last_at(db: Database, keys: Collection[str]) -> str:
     names = sorted(keys)
     marks = ", ".join("?" * len(names))
     sql = f"SELECT coalesce(max(at), '') FROM spec WHERE key IN ({marks})"
-    return store.remembered(db, f"spec last {names}", newest(db), lambda: str(db.execute(sql, names).fetchone()[0]))
+    return reads.remembered(db, f"spec last {names}", newest(db), lambda: str(db.execute(sql, names).fetchone()[0]))
 
 
 def came(db: Database) -> frozenset[int]:

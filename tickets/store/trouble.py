@@ -7,8 +7,8 @@ import os
 import sqlite3
 from pathlib import Path
 
-from tickets.records.refusal import Trouble
-from tickets.words import gettext as _
+from tickets.domain.refusal import Trouble
+from tickets.i18n import gettext as _
 
 BUSY_FOR = 5
 """Seconds until another try, where somebody else is writing."""

@@ -1,0 +1,1 @@
+"""The only writer: every act fetches, asks the rules, and saves once."""

@@ -1,0 +1,184 @@
+"""Entering and changing jobs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.actions.posting import once
+from tickets.domain.code import shown
+from tickets.domain.entry import stamp
+from tickets.domain.jobs.job import Job
+from tickets.domain.person import Actor
+from tickets.domain.posted import Doubt
+from tickets.domain.refusal import Fault, NotFound, Refused
+from tickets.domain.separation import folded
+from tickets.i18n import gettext as _
+from tickets.queries import find as find_floor
+from tickets.store import codes, jobs, runs, screens
+from tickets.store import pictures as store_pictures
+
+
+def add(
+    db: Database,
+    actor: Actor,
+    sheets: Sequence[Job],
+    *,
+    post: str,
+    now: datetime,
+    pictures: Sequence[str | None] = (),
+    twice: str | None = "yes",
+) -> list[str]:
+    """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call.
+
+    `twice`: what somebody answered who was asked whether a job that is here already is entered a second time (empty:
+    nothing yet; Doubt is raised where it must be asked). `pictures`: the art of each (`floor.pictures`). One that has
+    none shows that of the job it repeats, while the art and its revision are the same.
+    """
+
+    def act() -> dict[str, Any]:
+        made: list[str] = []
+        faults: list[Fault] = []
+        by_reference: dict[str, int] = {}
+        waiting: list[tuple[int, Job]] = []
+        bare: set[int] = set()
+        if not twice:
+            _asked_twice(db, sheets)
+        for place, sheet in enumerate(sheets):
+            number = screens.next_number(db, "jobs")
+            code = codes.issue(db, "job", number, stamp(now))
+            jobs.add(db, number, code, sheet, None, stamp(now), actor.id)
+            picture = pictures[place] if place < len(pictures) else None
+            if picture:
+                store_pictures.attach(db, number, 1, picture)
+            else:
+                bare.add(number)
+            if sheet.reference:
+                by_reference.setdefault(sheet.reference, number)
+            waiting.append((number, sheet))
+            made.append(str(code))
+        for number, sheet in waiting:
+            if not sheet.repeats:
+                continue
+            earlier = by_reference.get(sheet.repeats)
+            try:
+                repeats = earlier if earlier and earlier != number else _earlier(db, sheet.repeats, number)
+            except Refused as refused:
+                faults += [Fault("repeats", f"{sheet.title}: {fault.message}") for fault in refused.faults]
+                continue
+            jobs.set_repeats(db, number, repeats)
+            if number in bare:
+                _same_picture(db, repeats, number, 1, sheet)
+        if faults:
+            raise Refused(faults)
+        return {"codes": made}
+
+    content = {"act": "jobs", "sheets": [sheet.to_dict() for sheet in sheets], "pictures": [*map(str, pictures)]}
+    return [str(code) for code in once(db, actor, post, content, now, act)["codes"]]
+
+
+def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
+    """Raises Doubt where a job is here already, or stands twice among these: the same sheet, or the same customer's
+    number of one customer in a job that repeats none."""
+    found: list[str] = []
+    for place, sheet in enumerate(sheets):
+        if sheet in sheets[:place]:
+            found.append(_("{title} stands here twice.").format(title=sheet.title))
+            continue
+        there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
+        same = next((job for job in there if job.sheet == sheet), None)
+        told = _("Job {code}, {title}, due {due}, says the same.")
+        if same is None and sheet.reference and not sheet.repeats:
+            there = [job for number in jobs.by_reference(db, sheet.reference) if (job := jobs.get(db, number))]
+            same = next((job for job in there if folded(job.sheet.customer) == folded(sheet.customer)), None)
+            told = _("Job {code}, {title}, due {due}, has the same customer’s number.")
+        if same is not None:
+            due = same.sheet.due.isoformat()
+            found.append(told.format(code=shown(same.code), title=same.sheet.title, due=due))
+    if found:
+        raise Doubt(" ".join([*found, _("Enter it a second time?")]), "twice")
+
+
+def _same_picture(db: Database, earlier: int, number: int, version: int, sheet: Job) -> None:
+    """The art goes along while it is the same: another revision must not show the old picture."""
+    known = jobs.get(db, earlier)
+    if known is None or folded(known.sheet.customer) != folded(sheet.customer):
+        return
+    was, now = known.sheet.art, sheet.art
+    if (folded(was.name), folded(was.revision)) != (folded(now.name), folded(now.revision)):
+        return
+    picture = store_pictures.of_job(db, earlier, known.version)
+    if picture is not None:
+        store_pictures.attach(db, number, version, picture.hash)
+
+
+def _earlier(db: Database, text: str, number: int) -> int:
+    try:
+        found = find_floor.job(db, text)
+    except NotFound:
+        raise Refused(
+            _("There is no earlier job “{text}”: give its code or the customer’s number.").format(text=text)
+        ) from None
+    if found.id == number:
+        raise Refused(_("A job cannot repeat itself."))
+    return found.id
+
+
+def change(
+    db: Database,
+    actor: Actor,
+    job: jobs.Saved,
+    sheet: Job,
+    *,
+    post: str,
+    now: datetime,
+    picture: str | None = None,
+) -> int:
+    """A changed job is a new version of it, until a run of it has printed; the number of the version.
+
+    `picture`: its art now (`floor.pictures`); None: the one it has, while the art and its revision are the same.
+    """
+
+    def act() -> dict[str, Any]:
+        known = jobs.get(db, job.id)
+        assert known is not None
+        if runs.any_impressions(db, job.id):
+            raise Refused(
+                _(
+                    "This job has been printed, so its sheet stays as it is. Enter a new job that repeats {code}."
+                ).format(code=shown(known.code))
+            )
+        shown_now = store_pictures.of_job(db, job.id, known.version)
+        if sheet == known.sheet and (picture is None or (shown_now is not None and shown_now.hash == picture)):
+            return {"version": known.version}
+        repeats = _earlier(db, sheet.repeats, job.id) if sheet.repeats else None
+        version = known.version + 1
+        if picture:
+            store_pictures.attach(db, job.id, version, picture)
+        else:
+            _same_picture(db, job.id, job.id, version, sheet)
+        jobs.change(db, job.id, version, sheet, repeats, stamp(now), actor.id)
+        return {"version": version}
+
+    content = {"act": "change", "job": job.id, "sheet": sheet.to_dict(), "picture": picture}
+    return int(once(db, actor, post, content, now, act)["version"])
+
+
+def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: str, now: datetime) -> None:
+    """Closes a job, which takes it off the boards, or opens it again."""
+
+    def act() -> dict[str, Any]:
+        jobs.close(db, job.id, stamp(now) if closed else None)
+        return {}
+
+    once(db, actor, post, {"act": "close", "job": job.id, "closed": closed}, now, act)
+
+
+def repeat_of(job: jobs.Saved, due: Any, reference: str = "") -> Job:
+    """The sheet of a new job that prints this one again."""
+    from dataclasses import replace
+
+    return replace(job.sheet, due=due, reference=reference, repeats=job.code)

@@ -1,0 +1,472 @@
+"""People and their sign-ins: a secret once a shift, a tap to hand the phone over, the secret again where it matters."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import secrets
+import threading
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import lru_cache
+from typing import Any
+
+from sqlite_utils import Database
+from werkzeug.security import check_password_hash, generate_password_hash
+
+from tickets import store
+from tickets.domain.entry import read_stamp, stamp
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused, TryLater
+from tickets.i18n import gettext as _
+from tickets.store import changes, reads
+from tickets.store import people as rows
+from tickets.store.people import COMMAND_LINE, ROLES, Held, Person, SignIn
+from tickets.store.settings import save_setting, setting
+
+HASH = "scrypt:32768:8:3"
+"""How secrets are hashed (n, r, p as in the OWASP Password Storage cheat sheet). Tests lower it."""
+
+IDLE = timedelta(hours=12)
+LONGEST = timedelta(hours=24)
+FRESH = timedelta(minutes=5)
+FIRST_MANAGER_FOR = timedelta(hours=24)
+UNSLOWED = 2
+"""Wrong tries in a row that make nobody wait: a slip on a phone with wet hands is no attack."""
+LONGEST_WAIT = 300
+_SEEN_EVERY = timedelta(minutes=10)
+_one_at_a_time = threading.Lock()
+VIEWS = ("day", "safelight")
+
+
+def built_in(db: Database, now: datetime) -> int:
+    """The number of the person behind the command line, made on first use. Has no secret and cannot sign in."""
+    person = rows.find(db, COMMAND_LINE)
+    if person is not None:
+        return person.id
+    with store.writing(db):
+        person = rows.find(db, COMMAND_LINE)
+        return person.id if person else rows.add(db, COMMAND_LINE, "built-in", None, stamp(now))
+
+
+# -- who works here
+
+
+def _note(
+    db: Database, by: Actor | None, number: int, what: str, now: datetime, *, was: str = "", becomes: str = ""
+) -> None:
+    """Notes who (None: the command line) changed what of a person; of a secret only that there is a new one."""
+    who = by.id if by is not None else built_in(db, now)
+    changes.note(db, "person", number, what, stamp(now), who, was=was, becomes=becomes)
+
+
+def add_person(
+    db: Database,
+    name: str,
+    role: str,
+    secret: str | None,
+    now: datetime,
+    *,
+    demo: bool = False,
+    back: bool = False,
+    by: Actor | None = None,
+) -> int:
+    """A new person; the number. Without a secret they are on the list but cannot sign in.
+
+    `back`: a name that left the shop is the same person again. Refused, all together: a faulty name, role or secret.
+    `by`: who adds them; None: the command line.
+    """
+    faults = [*_name_faults(name), *_role_faults(role), *_secret_faults(name, role, secret, demo)]
+    if faults:
+        raise Refused(faults)
+    hashed = _hash(secret)
+    with store.writing(db):
+        check_new(db, name, role, back=back)
+        there = rows.find(db, name)
+        if there is None:
+            number = rows.add(db, name, role, hashed, stamp(now))
+        else:
+            number = there.id
+            rows.change(db, number, role, hashed, None)
+        _note(db, by, number, "back" if there else "added", now, becomes=role)
+        return number
+
+
+def check_new(db: Database, name: str, role: str, *, back: bool = False) -> None:
+    """Refuses what `add_person` would refuse whatever the secret is: a faulty or taken name, a faulty role."""
+    faults = [*_name_faults(name), *_role_faults(role)]
+    there = rows.find(db, name)
+    if there is not None and there.left_at is None and not faults:
+        taken = _("{name} is already here: choose a name that tells the two apart.")
+        faults.append(Fault("name", taken.format(name=there.name)))
+    elif there is not None and not back and not faults:
+        left = _("{name} was here before and is in the log. The same person: say so. Another one: another name.")
+        faults.append(Fault("back", left.format(name=there.name)))
+    if faults:
+        raise Refused(faults)
+
+
+def change_person(
+    db: Database,
+    number: int,
+    role: str,
+    secret: str | None,
+    now: datetime,
+    *,
+    demo: bool = False,
+    by: Actor | None = None,
+) -> None:
+    """Another role, another secret, or both; no secret: the one they have stays.
+
+    Between manager and the other roles a new secret is needed, since a password is no PIN. A new one ends all sign-ins.
+    """
+    person = _here(db, number)
+    faults = _role_faults(role)
+    if not faults:
+        if secret:
+            faults += _secret_faults(person.name, role, secret, demo)
+        elif person.secret and (role == "manager") != (person.role == "manager"):
+            faults.append(Fault("new_secret", _secret_rule(role)))
+    if faults:
+        raise Refused(faults)
+    hashed = _hash(secret) if secret else person.secret
+    with store.writing(db):
+        if person.role == "manager" and role != "manager":
+            _not_the_last_manager(db, person, "role")
+        rows.change(db, number, role, hashed, None)
+        if role != person.role:
+            _note(db, by, number, "role", now, was=person.role, becomes=role)
+        if hashed != person.secret:
+            _note(db, by, number, "secret", now)
+            rows.end_sign_ins_of(db, number)
+            rows.save_tries(db, rows.name_key(person.name), 0, stamp(now))
+
+
+def leave(db: Database, number: int, now: datetime, *, by: Actor | None = None) -> None:
+    """The person leaves the shop: no secret, no sign-ins; the log keeps the name."""
+    person = _here(db, number)
+    with store.writing(db):
+        if person.role == "manager":
+            _not_the_last_manager(db, person, "")
+        rows.change(db, number, person.role, None, stamp(now))
+        _note(db, by, number, "left", now)
+        rows.end_sign_ins_of(db, number)
+
+
+def _here(db: Database, number: int) -> Person:
+    person = rows.get(db, number)
+    if person is None or person.left_at is not None or person.role == "built-in":
+        raise NotFound(_("There is no such person here: choose one from the list."))
+    return person
+
+
+def _not_the_last_manager(db: Database, person: Person, where: str) -> None:
+    others = [other for other in rows.every(db) if other.role == "manager" and other.secret and other.id != person.id]
+    if not others:
+        raise Refused(_("{name} is the only manager: make another one first.").format(name=person.name), where)
+
+
+def _name_faults(name: str) -> list[Fault]:
+    key = rows.name_key(name)
+    if not key:
+        return [Fault("name", _("A name is needed, such as the one people call across the shop."))]
+    if len(key) > 60 or not name.isprintable():
+        return [Fault("name", _("At most 60 letters, all of them printable."))]
+    if key == COMMAND_LINE:
+        return [Fault("name", _("“{name}” is the program itself: choose another name.").format(name=COMMAND_LINE))]
+    return []
+
+
+def _role_faults(role: str) -> list[Fault]:
+    if role in ROLES:
+        return []
+    return [Fault("role", _("One of: {roles}.").format(roles=", ".join(_(known) for known in ROLES)))]
+
+
+def _secret_rule(role: str) -> str:
+    if role == "manager":
+        return _("A manager needs a password of 8 characters or more.")
+    return _("A PIN of 4 to 8 digits is needed.")
+
+
+def _secret_faults(name: str, role: str, secret: str | None, demo: bool) -> list[Fault]:
+    if secret is None:
+        return []
+    if role == "manager":
+        if not 8 <= len(secret) <= 200:
+            return [Fault("new_secret", _secret_rule(role))]
+        easy = len(set(secret)) < 4 or _is_run(secret) or secret.casefold() in ("password", rows.name_key(name))
+        if easy and not demo:
+            return [Fault("new_secret", _("This password is guessed at once: choose another one."))]
+        return []
+    pin = secret.strip()
+    if not (pin.isascii() and pin.isdigit() and 4 <= len(pin) <= 8):
+        return [Fault("new_secret", _secret_rule(role))]
+    if not demo and (len(set(pin)) == 1 or _is_run(pin) or pin[:2] * (len(pin) // 2) == pin):
+        easy_pin = _("{pin} is guessed at once: no row of digits and no repeats, please.")
+        return [Fault("new_secret", easy_pin.format(pin=pin))]
+    return []
+
+
+def _is_run(text: str) -> bool:
+    """True when every character follows its neighbour, up or down: 1234, 9876, 7890."""
+    for line in ("01234567890", "abcdefghijklmnopqrstuvwxyz"):
+        if text.casefold() in line or text.casefold() in line[::-1]:
+            return True
+    return False
+
+
+# -- secrets
+
+
+def _tidy(secret: str) -> str:
+    """A PIN may come with a space from the phone's keyboard; a password is taken as it is."""
+    return secret.strip() if secret.strip().isdigit() else secret
+
+
+def _hash(secret: str | None) -> str | None:
+    return generate_password_hash(_tidy(secret), method=HASH) if secret else None
+
+
+@lru_cache(maxsize=2)
+def _nobodys(method: str) -> str:
+    return generate_password_hash(secrets.token_urlsafe(24), method=method)
+
+
+def check_secret(db: Database, name: str, secret: str, now: datetime) -> Person:
+    """The person whose secret this is. Raises Refused, in the same words for an unknown name and a wrong secret.
+
+    Wrong tries are slowed per name, known or not: after the third 1 s, doubling, at most 5 minutes (TryLater), looked
+    at before the slow hashing. One secret is checked at a time, so that many tries at once gain nothing and leave the
+    other threads their processor. Never inside `store.writing`: two locks taken in two orders would stand still.
+    """
+    if db.conn.in_transaction:
+        raise RuntimeError("check the secret before writing begins")
+    key = rows.name_key(name)[:60]
+    with _one_at_a_time:
+        failures, last = rows.tries(db, key)
+        if failures > UNSLOWED:
+            wait = min(2 ** min(failures - UNSLOWED - 1, 20), LONGEST_WAIT)
+            left = (read_stamp(last) + timedelta(seconds=wait) - now).total_seconds()
+            if left > 0:
+                seconds = min(math.ceil(left), LONGEST_WAIT)
+                slowed = _("Too many wrong tries for this name. Wait {seconds} s.")
+                raise TryLater(slowed.format(seconds=seconds), seconds)
+        person = rows.find(db, name)
+        if person is not None and (person.left_at is not None or person.role not in ROLES):
+            person = None
+        hashed = person.secret if person is not None and person.secret else _nobodys(HASH)
+        right = len(secret) <= 200 and check_password_hash(hashed, _tidy(secret))
+        wrong = person is None or person.secret is None or not right
+        if wrong or failures:
+            with store.writing(db):
+                rows.save_tries(db, key, failures + 1 if wrong else 0, stamp(now))
+    if person is None or wrong:
+        raise Refused(_("This name and this PIN or password do not go together. Try again."), "secret")
+    return person
+
+
+# -- sign-ins
+
+
+def _digest(token: str) -> str:
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+def _given(person: Person, now: datetime) -> str:
+    """When the secret was given, and which one: a changed secret takes the tap away on every phone."""
+    return f"{stamp(now)} {_digest(person.secret or '')[:16]}"
+
+
+def _kind(person: Person) -> str:
+    return "password" if person.role == "manager" else "pin"
+
+
+def sign_in(
+    db: Database, name: str, secret: str, now: datetime, *, phone: str | None = None, view: str = "day"
+) -> tuple[str, SignIn]:
+    """A new token for the phone (the caller's to keep; only its SHA-256 is stored) and the sign-in behind it.
+
+    `phone`: the token that the phone held till now. It ends; who gave their PIN on it, and what it was doing, stay.
+    """
+    person = check_secret(db, name, secret, now)
+    token = secrets.token_urlsafe(32)
+    with store.writing(db):
+        rows.end_old_sign_ins(db, stamp(now - IDLE))
+        before = current(db, phone, now) if phone else None
+        new = SignIn(
+            token=_digest(token),
+            person=person.id,
+            signed=_kind(person),
+            at=stamp(now),
+            secret_at=stamp(now),
+            seen_at=stamp(now),
+            shift={**(before.shift if before else {}), str(person.id): _given(person, now)},
+            doing=before.doing if before else {},
+            view=before.view if before else view if view in VIEWS else "day",
+        )
+        if before is not None:
+            rows.end_sign_in(db, before.token)
+        rows.save_sign_in(db, new)
+    return token, new
+
+
+def current(db: Database, token: str, now: datetime) -> SignIn | None:
+    """The sign-in of a phone's token; None: unknown, too old (12 h unseen, 24 h in all), or its person left."""
+    found = _current(db, token, now)
+    return found[0] if found else None
+
+
+def _current(db: Database, token: str, now: datetime) -> Held | None:
+    return _still(rows.holder(db, _digest(token)), now)
+
+
+def _still(found: Held | None, now: datetime) -> Held | None:
+    if found is None or found[1].left_at is not None:
+        return None
+    if now - read_stamp(found[0].seen_at) > IDLE or now - read_stamp(found[0].at) > LONGEST:
+        return None
+    return found
+
+
+def seen(db: Database, token: str, now: datetime) -> SignIn | None:
+    """As `current`; notes now and then that the phone was seen."""
+    found = _current(db, token, now)
+    return note_seen(db, found[0], now) if found else None
+
+
+def begin(db: Database, token: str, now: datetime) -> tuple[reads.Newest, Held | None]:
+    """What every page asks first: what is newest in the shop, and who holds the phone (None: signed out)."""
+    newest, found = rows.begin(db, _digest(token) if token else "")
+    return newest, _still(found, now)
+
+
+def to_be_noted(sign_in: SignIn, now: datetime) -> bool:
+    """True where it is time to note that the phone was seen."""
+    return now - read_stamp(sign_in.seen_at) >= _SEEN_EVERY
+
+
+def note_seen(db: Database, sign_in: SignIn, now: datetime) -> SignIn:
+    """Notes now and then that the phone was seen."""
+    return _save(db, replace(sign_in, seen_at=stamp(now))) if to_be_noted(sign_in, now) else sign_in
+
+
+def _save(db: Database, sign_in: SignIn) -> SignIn:
+    with store.writing(db):
+        rows.save_sign_in(db, sign_in)
+    return sign_in
+
+
+def _held(db: Database, token: str, now: datetime) -> SignIn:
+    found = current(db, token, now)
+    if found is None:
+        raise NotAllowed(_("This phone is signed out: sign in first."))
+    return found
+
+
+def may_tap(db: Database, sign_in: SignIn, now: datetime) -> list[Person]:
+    """Who can take this phone over with a tap: they gave their PIN on it within the shift, and manage nothing."""
+    return [person for person in rows.every(db) if _may_tap(db, sign_in, person, now)]
+
+
+def _may_tap(db: Database, sign_in: SignIn, person: Person, now: datetime) -> bool:
+    given = sign_in.shift.get(str(person.id))
+    if given is None or person.role == "manager" or person.left_at is not None or person.secret is None:
+        return False
+    within = now - read_stamp(given.split()[0]) <= timedelta(hours=float(setting(db, "shift_hours")))
+    return within and given.split()[1] == _given(person, now).split()[1]
+
+
+def hand_over(db: Database, token: str, name: str, now: datetime) -> SignIn:
+    """The phone goes to somebody who gave their PIN on it within the shift. Never to a manager: password always."""
+    held = _held(db, token, now)
+    person = rows.find(db, name)
+    if person is None or not _may_tap(db, held, person, now):
+        raise NotAllowed(_("A tap is not enough for this name here: sign in with the PIN or password."))
+    return _save(db, replace(held, person=person.id, signed="tap", secret_at=None, seen_at=stamp(now)))
+
+
+def sign_out(db: Database, token: str) -> None:
+    """Ends the phone's sign-in, for all who used it."""
+    with store.writing(db):
+        rows.end_sign_in(db, _digest(token))
+
+
+def fresh_secret(sign_in: SignIn, now: datetime) -> bool:
+    """True when the person who holds the phone gave their own secret on it within the last 5 minutes."""
+    return sign_in.secret_at is not None and timedelta(0) <= now - read_stamp(sign_in.secret_at) <= FRESH
+
+
+def confirm(db: Database, sign_in: SignIn, secret: str | None, now: datetime) -> SignIn:
+    """Makes sure of the person before an override, an approval or a cross-out: the secret again unless it is fresh.
+
+    Raises Refused with the fault at `secret`, TryLater. The sign-in that comes back is signed with the secret.
+    """
+    if fresh_secret(sign_in, now):
+        return sign_in
+    person = rows.get(db, sign_in.person) if sign_in.person is not None else None
+    if person is None:
+        raise NotAllowed(_("This phone is signed out: sign in first."))
+    if not secret:
+        again = _("Your password again, please.") if person.role == "manager" else _("Your PIN again, please.")
+        raise Refused(again, "secret")
+    person = check_secret(db, person.name, secret, now)
+    shift = {**sign_in.shift, str(person.id): _given(person, now)}
+    return _save(db, replace(sign_in, signed=_kind(person), secret_at=stamp(now), seen_at=stamp(now), shift=shift))
+
+
+def doing(db: Database, token: str) -> dict[str, Any]:
+    """What the phone is doing; empty: nothing in hand."""
+    found = rows.sign_in(db, _digest(token))
+    return found.doing if found else {}
+
+
+def set_doing(db: Database, token: str, task: dict[str, Any]) -> None:
+    """What the phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
+    with store.writing(db):
+        found = rows.sign_in(db, _digest(token))
+        if found is not None:
+            rows.save_sign_in(db, replace(found, doing=task))
+
+
+def set_view(db: Database, token: str, view: str) -> None:
+    """Day or safelight view of this phone."""
+    if view not in VIEWS:
+        raise Refused(_("One of: {views}.").format(views=", ".join(VIEWS)), "view")
+    with store.writing(db):
+        found = rows.sign_in(db, _digest(token))
+        if found is not None:
+            rows.save_sign_in(db, replace(found, view=view))
+
+
+# -- the first manager
+
+
+def first_manager_token(db: Database, now: datetime) -> str | None:
+    """A new one-time token for making the manager, good for 24 h; None when somebody manages the shop already."""
+    if rows.any_manager(db):
+        return None
+    token = secrets.token_urlsafe(24)
+    person = built_in(db, now)
+    with store.writing(db):
+        value = {"digest": _digest(token), "until": stamp(now + FIRST_MANAGER_FOR)}
+        save_setting(db, "first_manager", value, stamp(now), person)
+    return token
+
+
+def first_manager_waits(db: Database, token: str, now: datetime) -> bool:
+    """True when `token` may still make the manager."""
+    kept = setting(db, "first_manager")
+    if not kept or rows.any_manager(db):
+        return False
+    return secrets.compare_digest(kept["digest"], _digest(token)) and stamp(now) <= kept["until"]
+
+
+def make_first_manager(db: Database, token: str, name: str, secret: str, now: datetime) -> int:
+    """The shop's first manager; the number. The token is used up."""
+    with store.writing(db):
+        if not first_manager_waits(db, token, now):
+            raise NotFound(_("This link is used up or too old. Starting the server again prints a new one."))
+        number = add_person(db, name, "manager", secret, now)
+        save_setting(db, "first_manager", "", stamp(now), built_in(db, now))
+    return number

@@ -1,0 +1,224 @@
+"""Racks, carts, cabinets, presses and exposure units."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from sqlite_utils import Database
+
+from tickets.actions.posting import once
+from tickets.domain.entry import stamp
+from tickets.domain.jobs.heads import CLOCKWISE, TURNS
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
+from tickets.i18n import gettext as _
+from tickets.queries.shop_rules import act_time, zone
+from tickets.store import changes, codes, places, runs, screens
+from tickets.store.places import ExposureUnit, Place
+
+
+def add(
+    db: Database,
+    actor: Actor,
+    name: str,
+    kind: str,
+    *,
+    post: str,
+    now: datetime,
+    outside: bool = False,
+    heads: int | None = None,
+    turns: str = "",
+) -> str:
+    """A new place; its code. A press has its number of heads and how it turns (`heads.TURNS`; empty: clockwise)."""
+    faults = _faults(name, heads, turns)
+    if kind not in places.KINDS:
+        faults.append(Fault("kind", _("One of: {kinds}.").format(kinds=", ".join(places.KINDS))))
+    if faults:
+        raise Refused(faults)
+
+    def act() -> dict[str, str]:
+        _not_taken(db, name)
+        number = screens.next_number(db, "places")
+        code = codes.issue(db, "place", number, stamp(now))
+        own = (heads, turns or CLOCKWISE) if kind == "press" else (None, CLOCKWISE)
+        places.add(db, number, code, name, kind, outside, own[0], stamp(now), own[1])
+        changes.note(db, "place", number, "added", stamp(now), actor.id, becomes=_tidy(name))
+        return {"code": code}
+
+    content = {"act": "place", "name": name, "kind": kind, "outside": outside, "heads": heads}
+    content |= {"turns": turns} if turns else {}
+    return str(once(db, actor, post, content, now, act)["code"])
+
+
+def _tidy(name: str) -> str:
+    return " ".join(name.split())
+
+
+def _faults(name: str, heads: int | None, turns: str) -> list[Fault]:
+    faults = []
+    if not name.strip() or len(name) > 60:
+        faults.append(Fault("name", _("A name of 1 to 60 characters is needed, such as “Rack 3”.")))
+    if heads is not None and not 1 <= heads <= 40:
+        faults.append(Fault("heads", _("A press has between 1 and 40 heads.")))
+    if turns and turns not in TURNS:
+        faults.append(Fault("turns", _("One of: {kinds}.").format(kinds=", ".join(TURNS))))
+    return faults
+
+
+def _not_taken(db: Database, name: str, but: int = 0) -> None:
+    there = places.find(db, name)
+    if there is None or there.id == but:
+        return
+    taken = _("There is a place “{name}” already.")
+    if there.retired_at:
+        taken = _("“{name}” is out of use: bring it back, or choose another name.")
+    raise Refused(taken.format(name=there.name), "name")
+
+
+def change(
+    db: Database,
+    actor: Actor,
+    place: Place,
+    name: str,
+    heads: int | None = None,
+    turns: str = "",
+    *,
+    post: str,
+    now: datetime,
+) -> None:
+    """Another name of a place, another number of heads of a press, another way that it turns (None, empty: as it is).
+    Its code and its log stay."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager renames places."))
+    if faults := _faults(name, heads, turns):
+        raise Refused(faults)
+    press = place.kind == "press"
+    heads, turns = ((heads or place.heads), (turns or place.turns)) if press else (None, place.turns)
+
+    def act() -> dict[str, int]:
+        now_it_is = places.get(db, place.id) or place
+        _not_taken(db, name, place.id)
+        then = replace(now_it_is, name=_tidy(name), heads=heads, turns=turns)
+        places.change(db, then)
+        for what in ("name", "heads", "turns"):
+            was, becomes = getattr(now_it_is, what), getattr(then, what)
+            if was != becomes:
+                said = {"was": str(was or ""), "becomes": str(becomes or "")}
+                changes.note(db, "place", place.id, what, stamp(now), actor.id, **said)
+        return {}
+
+    content = {"act": "change place", "place": place.id, "name": name, "heads": heads, "turns": turns}
+    once(db, actor, post, content, now, act)
+
+
+def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post: str, now: datetime) -> None:
+    """Takes an empty place out of use, or brings it back: it is offered nowhere, and its code and log stay.
+
+    Refused: screens are there by the log, or a run is open on the press.
+    """
+    if not actor.manages:
+        raise NotAllowed(_("The manager takes places out of use."))
+
+    def act() -> dict[str, int]:
+        if not back and screens.at_place(db, place.id, 1):
+            full = _("Screens are on {place} by the log: put them elsewhere first, or take stock of it.")
+            raise Refused(full.format(place=place.name), "retire")
+        if not back and runs.open_ones(db, place.id, 1):
+            raise Refused(_("A run is open on {press}: finish it first.").format(press=place.name), "retire")
+        now_it_is = places.get(db, place.id) or place
+        if bool(now_it_is.retired_at) is back:
+            places.change(db, replace(now_it_is, retired_at=None if back else stamp(now)))
+            changes.note(db, "place", place.id, "back" if back else "retired", stamp(now), actor.id)
+        return {}
+
+    once(db, actor, post, {"act": "retire place", "place": place.id, "back": back}, now, act)
+
+
+def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now: datetime) -> None:
+    """A new exposure unit with its kind of lamp (point, fluorescent, led)."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager adds exposure units."))
+    faults = []
+    if not name.strip() or len(name) > 60:
+        faults.append(Fault("name", _("A name of 1 to 60 characters is needed.")))
+    if lamp not in places.LAMPS:
+        faults.append(Fault("lamp", _("One of: {kinds}.").format(kinds=", ".join(places.LAMPS))))
+    if faults:
+        raise Refused(faults)
+
+    def act() -> dict[str, str]:
+        there = places.find_unit(db, name)
+        if there is not None:
+            taken = _("There is an exposure unit “{name}” already.")
+            if there.retired_at:
+                taken = _("“{name}” is out of use: bring it back, or choose another name.")
+            raise Refused(taken.format(name=there.name), "name")
+        number = places.add_unit(db, name, lamp, stamp(now))
+        changes.note(db, "exposure unit", number, "added", stamp(now), actor.id, becomes=lamp)
+        return {}
+
+    once(db, actor, post, {"act": "unit", "name": name, "lamp": lamp}, now, act)
+
+
+def find_unit(db: Database, name: str) -> ExposureUnit:
+    """An exposure unit by name (NotFound: none)."""
+    unit = places.find_unit(db, name)
+    if unit is None:
+        known = ", ".join(one.name for one in places.units(db)) or _("none yet")
+        raise NotFound(
+            _("There is no exposure unit “{text}”; there are: {there}.").format(text=name[:40], there=known), "name"
+        )
+    return unit
+
+
+def change_unit(
+    db: Database, actor: Actor, name: str, lamp: str, *, retired: bool = False, post: str, now: datetime
+) -> None:
+    """Another kind of lamp in an exposure unit; `retired`: out of use. Its name stays, since the log says it."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes exposure units."))
+    number = find_unit(db, name).id
+    if lamp not in places.LAMPS:
+        raise Refused(_("One of: {kinds}.").format(kinds=", ".join(places.LAMPS)), "lamp")
+
+    def act() -> dict[str, int]:
+        unit = find_unit(db, name)
+        since = (unit.retired_at or stamp(now)) if retired else None
+        places.change_unit(db, unit.id, lamp, since)
+        if lamp != unit.lamp:
+            said = {"was": unit.lamp, "becomes": lamp}
+            changes.note(db, "exposure unit", unit.id, "lamp", stamp(now), actor.id, **said)
+        if bool(unit.retired_at) != retired:
+            changes.note(db, "exposure unit", unit.id, "retired" if retired else "back", stamp(now), actor.id)
+        return {}
+
+    once(db, actor, post, {"act": "change unit", "unit": number, "lamp": lamp, "retired": retired}, now, act)
+
+
+def change_lamp(db: Database, actor: Actor, name: str, *, post: str, now: datetime, at: str = "") -> None:
+    """Notes that an exposure unit got a new lamp (`at`: when, empty: now); what is learned starts afresh from there."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager notes a new lamp."))
+    unit = find_unit(db, name)
+    when = act_time(at, zone(db), now)
+
+    def act() -> dict[str, int]:
+        return {"change": places.add_lamp_change(db, unit.id, stamp(when), stamp(now), actor.id)}
+
+    once(db, actor, post, {"act": "lamp", "unit": unit.id, "at": at}, now, act)
+
+
+def withdraw_lamp(db: Database, actor: Actor, name: str, change: int, *, post: str, now: datetime) -> None:
+    """Takes back the note of a new lamp that was not put in, or not then."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager notes a new lamp."))
+    unit = find_unit(db, name)
+
+    def act() -> dict[str, int]:
+        line = next((one for one in places.lamp_changes(db, unit.id) if one.id == change), None)
+        if line is None:
+            raise Refused(_("There is no such lamp change, or it was taken back already."), "change")
+        return {"change": places.add_lamp_change(db, unit.id, line.at, stamp(now), actor.id, change)}
+
+    once(db, actor, post, {"act": "withdraw lamp", "unit": unit.id, "change": change}, now, act)

@@ -1,0 +1,219 @@
+"""How anything gets into the log: once, in one transaction, with the worked-out tables brought up to date."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.calculator.verdict import Verdict
+from tickets.domain import bucket as buckets_rules
+from tickets.domain.entry import Entry, post_id, read_stamp, stamp
+from tickets.domain.person import Actor
+from tickets.domain.refusal import SentBefore
+from tickets.domain.runs import run as run_rules
+from tickets.domain.screens import readings as readings_rules
+from tickets.domain.screens import tracing, works
+from tickets.domain.screens.screen import Life
+from tickets.domain.spec import Spec
+from tickets.domain.stages import Standing
+from tickets.i18n import gettext as _
+from tickets.queries import shop_rules
+from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, writing
+from tickets.store.reads import newest
+from tickets.store.settings import setting
+
+
+def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) -> dict[str, Any] | None:
+    """The answer that this very post got before (with `again`); None: it is new. To be asked before anything is looked
+    up: what was there then may be gone since, and what was saved stays saved.
+
+    Raises SentBefore: under this id something else was saved, or somebody else sent it.
+    """
+    post_id(post)
+    there = entries.earlier(db, post)
+    if there is None:
+        return None
+    if there.person == actor.id and there.digest == _digest(content):
+        return {**there.answer, "again": True}
+    raise SentBefore(_sent_before(db, there.saved_at), post, there.person, there.saved_at)
+
+
+def _digest(content: Mapping[str, Any]) -> str:
+    plain = {name: value for name, value in content.items() if name not in {"secret", "entry"}}
+    return hashlib.sha256(json.dumps(plain, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def _sent_before(db: Database, at: str) -> str:
+    when = f"{read_stamp(at).astimezone(shop_rules.zone(db)):%Y-%m-%d %H:%M}"
+    said = _("This was saved already, on {when}. What was sent now is not the same, and was not saved.")
+    return said.format(when=when)
+
+
+def once(
+    db: Database, actor: Actor, post: str, content: Mapping[str, Any], now: datetime, act: Callable[[], dict[str, Any]]
+) -> dict[str, Any]:
+    """Does `act` once for the id `post`; the same id, person and content again gets the first answer again (`again`).
+
+    Raises SentBefore when the id was sent by another person or for something else: nothing is written.
+    """
+    with writing(db):
+        answer = before(db, actor, post, content)
+        if answer is None:
+            answer = act()
+            entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
+    return answer
+
+
+def numbered(post: str, lines: list[Entry]) -> list[Entry]:
+    """The entries of one post: a single one has the post's id, several have ENTRY-part."""
+    if len(lines) == 1:
+        return [replace(lines[0], entry=post, post=post, part=1)]
+    return [replace(line, entry=f"{post}-{part}", post=post, part=part) for part, line in enumerate(lines, 1)]
+
+
+def write(db: Database, lines: Iterable[Entry]) -> None:
+    """Appends entries and works out anew what they touch.
+
+    The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
+    """
+    lines, latest = list(lines), newest(db).saved_at
+    if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
+        later = read_stamp(latest) + timedelta(microseconds=1)
+        lines = [replace(line, saved_at=later) for line in lines]
+    by_screen: dict[int, list[Entry]] = {}
+    for line in lines:
+        if line.screen is not None:
+            by_screen.setdefault(line.screen, []).append(line)
+    # all that is asked is asked before the first line is written: an answer holds till then
+    logged, outside, rows = setting(db, "steps"), places.outside(db), shop_rules.the_spec(db)
+    then = {screen: _as_it_is(db, screen, own) for screen, own in by_screen.items()}
+    for line in lines:
+        entries.insert(db, line)
+    for screen, own in by_screen.items():
+        before = then[screen]
+        if before is None:
+            settle_screen(db, screen, logged, outside)
+        else:
+            now, learned = readings_rules.replay(own, logged, outside, before)
+            _save(db, screen, before, now, learned, rows)
+    for run in dict.fromkeys(line.run for line in lines if line.run is not None):
+        settle_run(db, run)
+    for bucket in dict.fromkeys(line.bucket for line in lines if line.bucket is not None):
+        settle_bucket(db, bucket, rows)
+
+
+def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rules.Begun | None:
+    """Where a screen's log stands, to be led on by entries that are all later than it; None: they change what was
+    before, so the whole log is to be read anew."""
+    found = screens.get(db, screen)
+    if found is None or not found.life.last_at or any(line.step == "cross-out" for line in lines):
+        return None
+    if any(stamp(line.at) < found.life.last_at for line in lines):
+        return None
+    tail, stencil = readings.tail(db, screen, len(lines) + 1), found.life.stencil
+    if [one.number for one in tail.lesson.past.stencils] != ([stencil.number] if stencil else []):
+        return None  # what is kept of it is not what its life says: anew, from the log
+    teaches = {"washout", "check"}.intersection(line.step for line in lines)
+    exposed = entries.last_exposure(db, screen) if teaches else None
+    return readings_rules.Begun(found.life, tail, exposed)
+
+
+def _save(
+    db: Database, screen: int, before: readings_rules.Begun, life: Life, lesson: readings_rules.Lesson, rows: Spec
+) -> None:
+    screens.save_life(db, screen, life, works.slackness(life, rows), before.life)
+    readings.save(db, screen, lesson, before.tail)
+
+
+def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: frozenset[int]) -> None:
+    """Works out a screen's life from all of its entries, and what they teach."""
+    life, lesson = readings_rules.replay(entries.of(db, "screen", screen), list(logged), outside)
+    screens.save_life(db, screen, life, works.slackness(life, shop_rules.the_spec(db)))
+    readings.save(db, screen, lesson)
+
+
+def settle_limits(db: Database) -> None:
+    """Works out anew whatever hangs on a limit and is kept, after the limits were changed."""
+    settle_slack(db)
+    for bucket in buckets.every(db, limit=10**9):
+        settle_bucket(db, bucket.id, shop_rules.the_spec(db))
+
+
+def settle_slack(db: Database) -> None:
+    """Works out anew which frames are too slack, after the limits were changed: what the reading is held against."""
+    rows = shop_rules.the_spec(db)
+    for screen, was, standing, frame, count, colour, lowest in screens.measured(db):
+        out = Standing(standing) in works.OUT
+        now = works.FIT if out else works.slackness_of(frame, count, colour, lowest, rows)
+        if now != was:
+            screens.save_slack(db, screen, now)
+
+
+def settle_run(db: Database, run: int) -> None:
+    """Works out a run's story from its entries, and its stops, counts, lots and cautions.
+
+    A closed job whose run is open again, or that a crossing out left short of pieces, comes back onto the boards.
+    """
+    before = runs.get(db, run)
+    lines, ways = entries.of(db, "run", run), shop_rules.ways_of(db, before) if before else {}
+    story = run_rules.replay(lines, ways)
+    runs.save_story(db, run, story)
+    was = before.story if before else story
+    if before and ((was.finished_at and not story.finished_at) or (story.good < was.good and _short(db, before.job))):
+        jobs.close(db, before.job, None)
+    desk.save_run(db, run, tracing.of_run(lines, ways))
+
+
+def _short(db: Database, number: int) -> bool:
+    job = jobs.get(db, number)
+    return job is not None and bool(jobs.short(db, job))
+
+
+def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:
+    """Works out a bucket from its entries."""
+    known = buckets.get(db, bucket)
+    if known is None:
+        return
+    now = buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows)
+    if now != known:
+        buckets.save(db, now)
+
+
+def line(
+    actor: Actor,
+    step: str,
+    at: datetime,
+    now: datetime,
+    values: Mapping[str, Any],
+    typed: Mapping[str, Any] | None = None,
+    *,
+    verdict: Verdict | None = None,
+    override: Mapping[str, Any] | None = None,
+    screen: int | None = None,
+    run: int | None = None,
+    job: int | None = None,
+    bucket: int | None = None,
+) -> Entry:
+    """An entry as it goes into a post; `numbered` gives it its id."""
+    return Entry(
+        entry="",
+        step=step,
+        at=at,
+        saved_at=now,
+        person=actor.id,
+        signed=actor.signed,
+        values=values,
+        typed=typed or {},
+        verdict=verdict.to_dict() if verdict else None,
+        override=override,
+        screen=screen,
+        run=run,
+        job=job,
+        bucket=bucket,
+    )

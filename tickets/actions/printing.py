@@ -1,0 +1,187 @@
+"""Printing: what a ticket says is taken from the shop, drawn, and kept as it was printed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.actions import shop
+from tickets.domain.code import shown
+from tickets.domain.entry import stamp
+from tickets.domain.papers import ticket
+from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, Ticket
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Fault, Refused
+from tickets.domain.steps import BUCKET_KINDS, FRAMES
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.paper import job as job_paper
+from tickets.paper import tags as tag_paper
+from tickets.queries import addresses, find, tickets
+from tickets.queries.find import job as find_job
+from tickets.queries.tickets import LABEL, Printed
+from tickets.store import buckets, places, printed, screens
+from tickets.store.pictures import folder_of
+from tickets.store.settings import setting
+
+PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"), "press": N_("press")}
+BUCKET_LABEL = "100x75mm"
+
+
+# The address --------------------------------------------------------------------------------------------------------
+
+
+def set_address(db: Database, actor: Actor, url: str, *, now: datetime) -> tuple[str, ...]:
+    """The address that QR codes carry from now on; warnings. Raises Refused for what no QR code can carry."""
+    address = ticket.clean_address(url)
+    fault = ticket.address_fault(address, addresses.known_addresses(address))
+    if fault is not None and fault.refuses and not fault.anyway:
+        raise Refused(fault.message, "address")
+    shop.set_up(db, actor, "address", address, now=now)
+    return (fault.message,) if fault else ()
+
+
+# What tags say ------------------------------------------------------------------------------------------------------
+
+
+def _tag(shop_: tickets.OnEach, text: str) -> Tag:
+    """What the tag of a code says; a replaced code gives the tag with the new one."""
+    db = shop_.db
+    issued = find.code(db, text)
+    if issued.kind == "screen":
+        screen = screens.get(db, issued.thing)
+        assert screen is not None
+        mesh = screen.life.mesh
+        return ScreenTag(
+            code=issued.current,
+            mark=screen.life.mark,
+            mesh=mesh.said if mesh else "",
+            frame=" · ".join(part for part in (_(dict(FRAMES).get(mesh.frame, mesh.frame)), mesh.frame_size_mm) if part)
+            if mesh
+            else "",
+            **shop_.common,
+        )
+    if issued.kind == "place":
+        place = places.get(db, issued.thing)
+        assert place is not None
+        return PlaceTag(code=issued.current, name=place.name, kind=_(PLACE_WORDS[place.kind]), **shop_.common)
+    if issued.kind == "bucket":
+        bucket = buckets.get(db, issued.thing)
+        assert bucket is not None
+        return BucketTag(
+            code=issued.current,
+            kind=_(dict(BUCKET_KINDS).get(bucket.kind, bucket.kind)),
+            product=bucket.product,
+            lot=bucket.lot,
+            mixed_at=shop_.time(bucket.mixed_at),
+            good_until=shop_.time(bucket.good_until),
+            cautions=ticket.bucket_cautions(bucket.kind),
+            **shop_.common,
+        )
+    raise Refused(_("That is a job: print its ticket, not a tag."), shown(issued.code))
+
+
+def print_tags(
+    db: Database,
+    actor: Actor,
+    wanted: Sequence[str],
+    *,
+    now: datetime,
+    label: str = LABEL,
+    sheet: str | None = None,
+    anyway: bool = False,
+) -> Printed:
+    """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter).
+
+    Raises Refused with every code that will not do, for a label too small, for an address that will not do.
+    """
+    address, warnings = addresses.address_for_paper(db, anyway)
+    here = tickets.OnEach(db, address, now)
+    tags: list[Tag] = []
+    faults: list[Fault] = []
+    for text in wanted:
+        try:
+            tags.append(_tag(here, text))
+        except Refused as refused:
+            faults += refused.faults
+    if faults:
+        raise Refused(faults)
+    pdf = tag_paper.tags_pdf(tags, label, sheet, str(setting(db, "language")))
+    return Printed(pdf, warnings, _keep(db, actor, tags, now, {"label": label}))
+
+
+def print_bucket(
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = BUCKET_LABEL, anyway: bool = False
+) -> Printed:
+    """The label of a bucket."""
+    return _print_one(db, actor, text, "bucket", now, label, anyway)
+
+
+def print_place(
+    db: Database, actor: Actor, text: str, *, now: datetime, label: str = LABEL, anyway: bool = False
+) -> Printed:
+    """The tag of a place, by its code or name."""
+    named = places.find(db, text)
+    return _print_one(db, actor, named.code if named else text, "place", now, label, anyway)
+
+
+def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool) -> Printed:
+    issued = find.code(db, text)
+    if issued.kind != kind:
+        raise Refused(
+            _("That is a {kind}, not a {wanted}.").format(kind=_(issued.kind), wanted=_(kind)), shown(issued.code)
+        )
+    return print_tags(db, actor, [text], now=now, label=label, anyway=anyway)
+
+
+# What a job's ticket says -------------------------------------------------------------------------------------------
+
+
+def print_job(
+    db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
+) -> Printed:
+    """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
+    job = find_job(db, text)
+    address, warnings = addresses.address_for_paper(db, anyway)
+    says = tickets.job_ticket(db, job, address, now)
+    language, pictures = str(setting(db, "language")), folder_of(db)
+    says = replace(says, pages=job_paper.pages_of(ticket.as_first(job.sheet, says), paper, pictures, language))
+    pdf = job_paper.job_pdf(says, paper, pictures, language)
+    return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
+
+
+# What was printed ---------------------------------------------------------------------------------------------------
+
+
+def _keep(
+    db: Database,
+    actor: Actor,
+    says: Sequence[Ticket],
+    now: datetime,
+    how: dict[str, str],
+    version: int | None = None,
+) -> tuple[int, ...]:
+    with store.writing(db):
+        return tuple(
+            keep(db, actor, ticket.to_dict(one)["ticket"], one, {**ticket.to_dict(one), **how}, version, now)
+            for one in says
+        )
+
+
+def keep(
+    db: Database,
+    actor: Actor,
+    kind: str,
+    of: Ticket,
+    says: dict[str, Any],
+    version: int | None,
+    now: datetime,
+) -> int:
+    """Keeps a paper that was drawn under the code and address of a ticket; its number."""
+    with store.writing(db):
+        return printed.add(db, kind, of.code, of.address, stamp(now), actor.id, says, version)

@@ -1,0 +1,462 @@
+"""The acts on screens: register, log a step, cross out, and what a form should be prefilled with."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.actions import posting
+from tickets.actions.posting import numbered, once, write
+from tickets.calculator import units
+from tickets.calculator.verdict import Level, Verdict
+from tickets.domain import stages, step_reading, steps
+from tickets.domain.code import shown
+from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines
+from tickets.domain.person import Actor
+from tickets.domain.posted import Asks, Form, Worse
+from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
+from tickets.domain.screens import screen_log
+from tickets.domain.screens.needs import sentences
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.i18n import day_text
+from tickets.i18n import gettext as _
+from tickets.queries import asked, judging, screen_steps
+from tickets.queries import find as find_floor
+from tickets.queries.asked import asked_for
+from tickets.queries.shop_rules import act_time, zone
+from tickets.store import codes, entries, jobs, places, runs, screens
+from tickets.store.settings import setting
+
+MOST_AT_ONCE = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Logged:
+    """What a post came to: the ids of its entries, the verdict shown, and the screen after it. `again`: sent before."""
+
+    entries: tuple[str, ...]
+    verdict: Verdict | None
+    again: bool = False
+    code: str = ""
+    """The code that the screen got, where its tag was replaced."""
+
+
+def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, number: int = 1) -> list[str]:
+    """Registers `number` screens of one mesh, each with its `stretch` entry; their codes.
+
+    `form` holds the fields of `stretch`; a `mark` goes to a single screen, or is counted up (“A 12”, “A 13”, ...).
+    """
+    if not 1 <= number <= MOST_AT_ONCE:
+        raise Refused(_("Between 1 and {most} screens at once.").format(most=MOST_AT_ONCE), "number")
+    values, typed = step_reading.read(steps.SCREEN_STEPS["stretch"], form.sent, ("number",))
+    at = act_time(form.one("at"), zone(db), now)
+    mark = str(values.pop("mark", ""))
+
+    def act() -> dict[str, Any]:
+        made, lines = [], []
+        for count in range(number):
+            screen = screens.next_number(db)
+            code = codes.issue(db, "screen", screen, stamp(now))
+            screens.add(db, code, screen, stamp(now))
+            own = {**values, "mark": _counted(mark, count)} if mark else dict(values)
+            verdict = judging.judged(db, screen, Life(), "stretch", own, at, actor.id)
+            lines.append(posting.line(actor, "stretch", at, now, own, typed, screen=screen, verdict=verdict))
+            made.append(str(code))
+        write(db, numbered(post, lines))
+        return {"codes": made}
+
+    answer = once(db, actor, post, {"step": "add", "number": number, **form.sent}, now, act)
+    return [str(code) for code in answer["codes"]]
+
+
+def _counted(mark: str, count: int) -> str:
+    digits = len(mark) - len(mark.rstrip("0123456789"))
+    if not count:
+        return mark
+    if not digits:
+        return f"{mark} {count + 1}"
+    return f"{mark[:-digits]}{int(mark[-digits:]) + count:0{digits}d}"
+
+
+def log(
+    db: Database,
+    actor: Actor,
+    screen: screens.Screen,
+    step: str,
+    form: Form,
+    *,
+    post: str,
+    now: datetime,
+    confirmed: bool = False,
+) -> Logged:
+    """Logs one step of one screen: at most one question (Asks), a verdict beside what was measured, one post once.
+    `confirmed`: the actor gave the PIN for this very step."""
+    return log_many(db, actor, [screen], step, form, post=post, now=now, confirmed=confirmed)
+
+
+def log_many(
+    db: Database,
+    actor: Actor,
+    many: Sequence[screens.Screen],
+    step: str,
+    form: Form,
+    *,
+    post: str,
+    now: datetime,
+    confirmed: bool = False,
+) -> Logged:
+    """The same step of many screens: the values once, one entry each, all or none."""
+    if step == "cross-out":
+        return cross_out(db, actor, form, post=post, now=now, of=("screen", [screen.id for screen in many]))
+    known = steps.SCREEN_STEPS.get(step)
+    if known is None:
+        names = ", ".join(name for name in steps.SCREEN_STEPS if name not in {"print"})
+        raise NotFound(_("There is no step “{step}”; there are: {names}.").format(step=step, names=names), "step")
+    if not many:
+        raise Refused(_("Tick at least one screen."), "screen")
+    if len(many) > MOST_AT_ONCE:
+        raise Refused(_("At most {most} screens at once.").format(most=MOST_AT_ONCE), "screen")
+    content = {"step": step, "screens": [screen.id for screen in many], **form.sent}
+
+    def act() -> dict[str, Any]:
+        posted, then = _as_it_was(db, many[0], step, form, now)
+        values, typed = step_reading.read(known, posted.sent, ("screen", "head", "station", "run", "press"))
+        values = _look_up(db, known, values)
+        at = act_time(form.one("at"), zone(db), now)
+        lines: list[Entry] = []
+        in_hand: list[str] = []
+        worst: Verdict | None = None
+        for screen in screens.many(db, [one.id for one in many]):
+            more, verdict = _lines_of(db, actor, screen, step, values, typed, form, at, now, in_hand, confirmed)
+            lines += more
+            if verdict and (worst is None or verdict.worse_than(worst)):
+                worst = verdict
+        lines = asked_first(db, lines, step, form, now, in_hand)
+        answer: dict[str, Any] = {"then": then} if then else {}
+        if step == "retag":
+            answer["code"] = _retag(db, lines, stamp(now))
+        lines = numbered(post, lines)
+        write(db, lines)
+        return {**answer, "entries": [line.entry for line in lines], "verdict": worst.to_dict() if worst else None}
+
+    return _logged(once(db, actor, post, content, now, act))
+
+
+def _logged(answer: Mapping[str, Any]) -> Logged:
+    verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
+    return Logged(tuple(answer["entries"]), verdict, bool(answer.get("again")), answer.get("code", ""))
+
+
+def _retag(db: Database, lines: list[Entry], at: str) -> str:
+    code = ""
+    for line in lines:
+        if line.step == "retag" and line.screen is not None:
+            code = codes.replace(db, "screen", line.screen, at)
+            screens.recode(db, line.screen, code)
+    return code
+
+
+def _lines_of(
+    db: Database,
+    actor: Actor,
+    screen: screens.Screen,
+    step: str,
+    values: Mapping[str, Any],
+    typed: Mapping[str, Any],
+    form: Form,
+    at: datetime,
+    now: datetime,
+    in_hand: list[str],
+    confirmed: bool = False,
+) -> tuple[list[Entry], Verdict | None]:
+    """The entries of a step of one screen, and its verdict. Where it goes against the log and nobody said yet that the
+    screen is in hand, the question goes to `in_hand` and nothing is judged."""
+    logged = setting(db, "steps")
+    life = judging.life_at(db, screen, at)
+    lines: list[Entry] = []
+    outside = places.outside(db)
+    probe = posting.line(actor, step, at, now, values, screen=screen.id)
+    if screen_log.after(life, probe, logged, outside).conflicts != life.conflicts or screen_steps.unsaid(life, step):
+        if not form.yes("in_hand"):
+            in_hand.append(question(life, step, screen.code, db, now))
+        seen: dict[str, Any] = {"standing_seen": str(stages.asked_standing(step))}
+        named = list(jobs.separations(db, _numbers(form.sent.get("separations_seen", ()))))
+        if named:
+            seen["separations_seen"] = named
+        # a screen found off its press leaves the run that it hung in
+        left = life.run if life.standing is Standing.ON_PRESS else None
+        found = posting.line(actor, "found", at, now, seen, screen=screen.id, run=left)
+        lines.append(found)
+        life = screen_log.after(life, found, logged, outside)
+    values = dict(values)
+    if in_hand:
+        return [*lines, posting.line(actor, step, at, now, values, typed, screen=screen.id)], None
+    if step == "image" and form.one("accept"):
+        wishes = dict.fromkeys(one.mesh for one in asked_for(db, values["separations"]))
+        values["accept"] = {"who": actor.name, "why": form.one("accept"), "asked": list(wishes), "lead": actor.leads}
+    if confirmed and screen_steps.confirms(db, actor, life, step, values):
+        values["confirmed"] = screen_log.ALONE
+    verdict = judging.judged(db, screen.id, life, step, values, at, actor.id, form.one("for_work"))
+    _shown(form, verdict)
+    run = (values.get("run") or life.run) if step in {"pull", "print"} else None
+    if step == "hang":
+        raise Refused(_("A screen is hung from its run’s page, which checks it first."), "step")
+    lines.append(posting.line(actor, step, at, now, values, typed, verdict=verdict, screen=screen.id, run=run))
+    return lines, verdict
+
+
+def asked_first(
+    db: Database,
+    lines: Sequence[Entry],
+    step: str,
+    form: Form,
+    now: datetime,
+    in_hand: Sequence[str] = (),
+    ending: asked.Ending | None = None,
+) -> list[Entry]:
+    """The entries as they are to be written; raises Asks, once for all, where screens are not where the log has them
+    (`in_hand`: the questions), or where a stencil goes that is still needed and nobody said yes to that."""
+    # who says that such a screen is in hand, to be degreased, says that its stencil is gone: that is one answer
+    answered = form.yes("still_needed") or (step not in ASKED_APART and form.yes("in_hand"))
+    lines, wanted = asked.settled(db, lines, answered, now, ending)
+    if in_hand or wanted:
+        today = now.astimezone(zone(db)).date()
+        raise Asks(step, in_hand, sentences(wanted, today))
+    return lines
+
+
+ASKED_APART = frozenset(
+    {"strip", "decide", "pull", "coat", "stretch", "retension", "fault", "retire", "finish", "pause", "swap"}
+)
+"""Steps that take a stencil away: that it is still needed is asked beside whether it is in hand."""
+
+
+def _numbers(sent: Iterable[str]) -> list[int]:
+    texts = [text for part in sent for text in part.replace(",", " ").split()]
+    return [int(text) for text in texts if text.isascii() and text.isdigit() and len(text) < 10]
+
+
+def _shown(form: Form, verdict: Verdict | None) -> None:
+    """Refuses when the verdict got worse than the one the sender saw (`seen`: its level)."""
+    seen = form.one("seen")
+    if verdict is None or seen not in {str(level) for level in Level}:
+        return
+    if verdict.level.rank > Level(seen).rank:
+        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+
+
+def question(life: Life, step: str, code: str, db: Database, now: datetime) -> str:
+    """The one question that a step against the log asks."""
+    if life.conflict:
+        return _("The log of {code} contradicts itself. In your hands now?").format(code=shown(code))
+    if life.standing is Standing.UNKNOWN:
+        return _("The log does not say how far {code} is. In your hands now?").format(code=shown(code))
+    shop = zone(db)
+    since = day_text(read_stamp(life.since).astimezone(shop).date(), now.astimezone(shop).date()) if life.since else ""
+    if life.standing is Standing.ON_PRESS:
+        press = places.get(db, life.place) if life.place else None
+        where = press.name if press else _("press")
+        return _("The log says {code} hangs on {where} since {since}. In your hands now?").format(
+            code=shown(code), where=where, since=since
+        )
+    said = _("The log says {code} is “{standing}” since {since}.").format(
+        code=shown(code), standing=_(STANDING_WORDS[life.standing]), since=since
+    )
+    if life.stencil is not None and life.stencil.separations and step in {"degrease", "coat", "image"}:
+        images = jobs.separations(db, list(life.stencil.separations)).values()
+        carries = ", ".join(f"{image.name} ({image.art} {image.revision}, {image.customer})" for image in images)
+        said += " " + _("It carries {images}. Was that stencil stripped?").format(images=carries)
+    return said + " " + _("In your hands now?")
+
+
+def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:
+    """Things named in a form become their numbers; unknown ones are refused with what there is."""
+    faults: list[Fault] = []
+    for field in step.fields:
+        if field.name not in values:
+            continue
+        try:
+            if field.kind == "bucket":
+                values[field.name] = find_floor.thing(db, values[field.name], "bucket")
+            elif field.kind == "place":
+                place = find_floor.place(db, values[field.name])
+                if place.retired_at:
+                    gone = _("{place} is out of use: choose another place, or ask the manager to bring it back.")
+                    raise Refused(gone.format(place=place.name), field.name)
+                values[field.name] = place.id
+            elif field.kind == "unit":
+                values[field.name] = find_floor.unit(db, values[field.name])
+            elif field.kind == "separations":
+                missing = [number for number in values[field.name] if jobs.separation(db, number) is None]
+                if missing:
+                    raise Refused(_("There is no separation {numbers}.").format(numbers=", ".join(map(str, missing))))
+            elif field.name == "run" and runs.get(db, values["run"]) is None:
+                raise Refused(_("There is no run {number} here.").format(number=values["run"]))
+            elif field.kind == "choice" and field.name == "standing_seen" and values[field.name] not in list(Standing):
+                raise Refused(_("One of: {choices}.").format(choices=", ".join(Standing)))
+        except Refused as refused:
+            faults += [Fault(field.name, fault.message) for fault in refused.faults]
+    if step.name == "washout" and values.get("result") == "good":
+        values.pop("fault", None)
+    if faults:
+        raise Refused(faults)
+    return values
+
+
+# Verdicts --------------------------------------------------------------------------------------------------
+
+
+# Prefilled forms ---------------------------------------------------------------------------------------------
+
+
+def _as_it_was(db: Database, screen: screens.Screen, step: str, form: Form, now: datetime) -> tuple[Form, list[str]]:
+    """What was sent, and which fields were changed: in an act that is dated back, what the form had filled in by itself
+    (`usual`: NAME=VALUE, and sent as it was) becomes what the form would have had then. What people chose stays."""
+    usual = dict(text.split("=", 1) for text in form.sent.get("usual", ()) if "=" in text)
+    if not usual or not form.one("at"):
+        return form, []
+    at = act_time(form.one("at"), zone(db), now)
+    untouched = {name for name, text in usual.items() if text and form.one(name) == text and _own_unit(form, name)}
+    if at >= now or not untouched:
+        return form, []
+    was = {name: str(text) for name, text in screen_steps.habits(db, screen, step, at, then=True).items() if text}
+    changed = {name for name in untouched if was.get(name, "") != usual[name]}
+    if changed - set(was):  # exposed by the integrator then, by the clock now: one stands for the other
+        changed |= {name for name in was if name not in usual and not form.one(name)}
+    sent = {name: texts for name, texts in form.sent.items() if name.removesuffix(".unit") not in changed}
+    return Form(sent | {name: [was[name]] for name in changed if name in was}), sorted(changed)
+
+
+def _own_unit(form: Form, name: str) -> bool:
+    """Whether a number is still in the unit that it was filled in with."""
+    return form.one(f"{name}.unit") in {"", units.unit_of(name) or ""}
+
+
+# Crossing out -------------------------------------------------------------------------------------------------
+
+
+def cross_out(
+    db: Database, actor: Actor, form: Form, *, post: str, now: datetime, of: tuple[str, Sequence[int]] | None = None
+) -> Logged:
+    """Crosses out an entry (field `crosses`; or `entry` alone), with why.
+
+    Own entries the same day; others' by the manager. `of`: what it must be about (screen, run or bucket, its numbers).
+    """
+    wrong, post = wrong_one(actor, form, post)
+    why = form.one("why")
+    entry = entries.find(db, wrong)
+    faults = []
+    if entry is None:
+        faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong[:40])))
+    elif of is not None and getattr(entry, of[0]) not in of[1]:
+        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
+    if not why:
+        faults.append(Fault("why", _("Say why it is crossed out.")))
+    if faults or entry is None:
+        raise Refused(faults)
+    if entry.step == "cross-out":
+        raise Refused(_("A crossing out is final."), "entry")
+    run = runs.get(db, entry.run) if entry.step == "sheet" and entry.run is not None else None
+    if run is not None and run.story.approved and run.story.sheet_entry == entry.entry:
+        message = _("The approval rests on this set-up: cross the approval out first, or note what is otherwise.")
+        raise Refused(message, "entry")
+
+    def act() -> dict[str, Any]:
+        assert entry is not None
+        if entries.crossed_by(db, [entry.entry]):
+            raise Refused(_("That entry is crossed out already."), "entry")
+        shop = zone(db)
+        same_day = entry.saved_at.astimezone(shop).date() == now.astimezone(shop).date()
+        if not actor.manages and not (entry.person == actor.id and same_day):
+            raise NotAllowed(_("Own entries of today can be crossed out; others by the manager."), "entry")
+        crossings = [
+            posting.line(
+                actor,
+                "cross-out",
+                now,
+                now,
+                {"entry": one.entry, "why": why},
+                screen=one.screen,
+                run=one.run,
+                job=one.job,
+                bucket=one.bucket,
+            )
+            for one in (entry, *_counted_with(db, entry), *_marked_with(db, entry))
+        ]
+        lines = numbered(post, crossings)
+        write(db, lines)
+        return {"entries": [one.entry for one in lines], "verdict": None}
+
+    answer = once(db, actor, post, {"step": "cross-out", "crosses": entry.entry, "why": why}, now, act)
+    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
+
+
+def wrong_one(actor: Actor, form: Form, post: str) -> tuple[str, str]:
+    """What a crossing out names as wrong, and the id of its post: where `entry` alone names the wrong one, the post has
+    no id of its own, and the same crossing out gets the same one."""
+    wrong = form.one("crosses") or form.one("entry")
+    if not form.one("crosses") and post == wrong:
+        post = "x-" + hashlib.sha256(f"{wrong} {actor.id}".encode()).hexdigest()[:22]
+    return wrong, post
+
+
+def _counted_with(db: Database, entry: Entry) -> list[Entry]:
+    """The impressions that a count wrote on the screens, or the test prints of a set-up: they go with it, or the
+    screens would have printed more than the run."""
+    tests = "test_prints" in entry.values
+    if (entry.step != "count" and not tests) or entry.run is None or entry.screen is not None:
+        return []
+    same = [
+        one
+        for one in entries.of(db, "run", entry.run)
+        if one.post == entry.post and one.step == "print" and ("test_prints" in one.values) is tests
+    ]
+    crossed = entries.crossed_by(db, [one.entry for one in same])
+    return [one for one in same if one.entry not in crossed]
+
+
+def _marked_with(db: Database, entry: Entry) -> list[Entry]:
+    """That a run is the target goes with its approval: another approval is marked anew, by whoever may."""
+    if entry.step != "approve" or entry.run is None:
+        return []
+    log = entries.of(db, "run", entry.run)
+    return [one for one in standing_lines(log) if one.step == "use-next-time"]
+
+
+def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post: str, now: datetime) -> Logged:
+    """Crosses out every entry of one post (a whole rack logged by mistake), with why; those crossed out before stay.
+
+    Own entries the same day; others' by the manager. All or none.
+    """
+    earlier = entries.answer(db, wrong_post)
+    wrong = earlier.get("entries", []) if earlier else []
+    faults = []
+    if not wrong:
+        faults.append(Fault("entry", _("There is no entry “{entry}”.").format(entry=wrong_post[:40])))
+    elif any(found is None or found.screen is None for found in (entries.find(db, one) for one in wrong)):
+        faults.append(Fault("entry", _("That entry is about another thing: cross it out on its own page.")))
+    if not why:
+        faults.append(Fault("why", _("Say why it is crossed out.")))
+    if faults:
+        raise Refused(faults)
+
+    def act() -> dict[str, Any]:
+        done: list[str] = []
+        gone = entries.crossed_by(db, wrong)
+        for number, entry in enumerate(wrong, 1):
+            if entry not in gone:
+                sent = Form({"crosses": [entry], "why": [why]})
+                done += cross_out(db, actor, sent, post=f"{post[:27]}-{number}", now=now).entries
+        if not done:
+            raise Refused(_("These entries are crossed out already."), "entry")
+        return {"entries": done, "verdict": None}
+
+    content = {"step": "cross-out", "crosses": wrong_post, "why": why}
+    answer = once(db, actor, post, content, now, act)
+    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))

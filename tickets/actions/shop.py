@@ -1,0 +1,176 @@
+"""The shop as a whole: opened, set up, worked out anew, proved sound."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets import store
+from tickets.actions.people import built_in
+from tickets.actions.posting import settle_bucket, settle_limits, settle_run, settle_screen
+from tickets.domain import stages
+from tickets.domain.desk import nights
+from tickets.domain.desk.pool import read_shifts
+from tickets.domain.entry import stamp
+from tickets.domain.person import Actor
+from tickets.domain.refusal import Fault, NotAllowed, Refused, TryLater
+from tickets.domain.runs.run import AGAIN
+from tickets.domain.spec import Row, brought_back, check_new, to_ship
+from tickets.i18n import gettext as _
+from tickets.queries.shop_rules import the_spec
+from tickets.store import buckets, jobs, people, places, readings, runs, screens
+from tickets.store import spec as spec_rows
+from tickets.store.settings import DEFAULTS, save_setting, setting
+
+RULES = 13
+"""Raised by one with every change of what replay makes of a log (screen_log, run, readings, tracing, bucket of
+domain) and of
+any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
+
+
+def open_shop(folder: Path, now: datetime) -> Database:
+    """A connection to the shop of a folder. A new one gets its built-in person; one that lacks limits which the
+    program ships now gets them, and keeps what it set itself; one made by earlier rules is worked out anew.
+
+    Raises NotNow: the shop cannot be opened, or a newer program wrote it."""
+    store.prepare(folder)
+    db = store.connect(folder)
+    try:
+        person = built_in(db, now)
+        if to_ship(spec_rows.rows(db), spec_rows.came(db)):
+            with store.writing(db):
+                for row in to_ship(spec_rows.rows(db), spec_rows.came(db)):
+                    spec_rows.ship(db, replace(row, id=0, at=stamp(now), person=person))
+                settle_limits(db)
+        rules = store.rules_of(db)
+        if rules > RULES:
+            raise store.newer_shop(store.shop_file(folder), rules, RULES)
+        if rules < RULES:
+            _bring_up(db, now)
+    except BaseException:
+        db.close()
+        raise
+    return db
+
+
+def _bring_up(db: Database, now: datetime) -> None:
+    """Every worked-out table anew by the rules of now, then the note that it was done: a stop on the way begins again.
+
+    Raises TryLater: another program is at it."""
+    with store.only_one(db, "working.lock") as mine:
+        if not mine:
+            raise TryLater(_("The shop is being worked out anew: try again in a minute."), 60)
+        if store.rules_of(db) < RULES:  # no other process was first
+            rebuild(db)
+            with store.writing(db):
+                store.note_rules(db, RULES, stamp(now))
+
+
+def command_line(db: Database, now: datetime) -> Actor:
+    """The built-in person, who acts as a manager and cannot sign in."""
+    return Actor(built_in(db, now), people.COMMAND_LINE, "built-in", "command line")
+
+
+def set_up(db: Database, actor: Actor, name: str, value: Any, *, now: datetime) -> None:
+    """Changes one setting."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes settings."))
+    if name not in DEFAULTS:
+        raise Refused(_("There is no setting “{name}”.").format(name=name))
+    if name in nights.PLACES and actor.signed != "command line":
+        raise NotAllowed(_("A folder of the machine is set at the machine: tickets settings set NAME FOLDER"))
+    _check_setting(name, value)
+    with store.writing(db):
+        if setting(db, name) == value:
+            return
+        save_setting(db, name, value, stamp(now), actor.id)
+        if name == "steps":
+            store.note_rules(db, 0, stamp(now))  # to be worked out anew, by whoever opens the shop next if not here
+    if name == "steps":
+        _bring_up(db, now)
+
+
+def _check_setting(name: str, value: Any) -> None:
+    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+    if name == "zone":
+        try:
+            ZoneInfo(str(value))
+        except (ZoneInfoNotFoundError, ValueError):
+            raise Refused(
+                _("“{zone}” is no time zone; write one like Europe/Warsaw.").format(zone=value), "zone"
+            ) from None
+    if name == "units" and value not in {"metric", "us"}:
+        raise Refused(_("Units are metric or us."), "units")
+    _check_backup(name, value)
+    if name in AGAIN.values() and value not in {"yes", "no"}:
+        raise Refused(_("One of: {choices}.").format(choices="yes, no"), name)
+    if name == "emulsion_water_resistant" and value not in {"yes", "no", "unknown"}:
+        raise Refused(_("One of: {choices}.").format(choices="yes, no, unknown"), name)
+    if name == "shifts":
+        read_shifts(value)
+    if name == "steps":
+        unknown = set(value) - set(stages.MOVES)
+        if unknown:
+            raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
+
+
+def _check_backup(name: str, value: Any) -> None:
+    least, most = nights.WHOLE.get(name, (0, 0))
+    if name in nights.WHOLE and not (type(value) is int and least <= value <= most):
+        raise Refused(_("A whole number from {least} to {most} would do.").format(least=least, most=most), name)
+    if name in nights.PLACES and value:
+        if not Path(str(value)).is_absolute():
+            raise Refused(_("Write the whole path of the folder, from the root."), name)
+        if not Path(str(value)).is_dir():
+            raise Refused(_("There is no folder {folder}: make it, or plug it in.").format(folder=value), name)
+
+
+def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:
+    """Appends a limit (value None withdraws the row with these conditions; one that came with the
+    program and stood in its place counts again)."""
+    if not actor.manages:
+        raise NotAllowed(_("The manager changes the limits."))
+    if row.value is not None and not row.source.strip():
+        raise Refused(_("Say where the limit comes from: a data sheet, a test of yours, judgement."), "source")
+    with store.writing(db):
+        back = brought_back(spec_rows.rows(db), row, spec_rows.came(db))
+        check_new(the_spec(db), back or row)
+        if back is not None:  # what came with the program counts again: never no limit
+            spec_rows.ship(db, replace(back, at=stamp(now), person=actor.id))
+        else:
+            spec_rows.add(db, Row(0, row.key, row.value, row.unit, row.conditions, row.source, stamp(now), actor.id))
+        settle_limits(db)
+
+
+# Worked-out tables ---------------------------------------------------------------------------------------------------
+
+
+def rebuild(db: Database) -> None:
+    """Works everything out of the entries anew, a few things at a time, so that phones wait for none of it long."""
+
+    def screen(number: int) -> None:
+        settle_screen(db, number, setting(db, "steps"), places.outside(db))
+
+    def job(number: int) -> None:
+        found = jobs.get(db, number)
+        assert found is not None
+        jobs.save_stations(db, number, found.sheet)
+
+    store.in_turns(db, screens.every_number(db), screen)
+    store.in_turns(db, runs.every_number(db), lambda number: settle_run(db, number))
+    store.in_turns(db, jobs.every_number(db), job)
+    every = [bucket.id for bucket in buckets.every(db, limit=10**9)]
+    store.in_turns(db, every, lambda number: settle_bucket(db, number, the_spec(db)))
+    if not (readings.burnt_as_exposed(db) and readings.coated_as_traced(db)):
+        with store.writing(db):
+            readings.add_up(db)
+    with store.writing(db):
+        screens.count_anew(db)
+
+
+__all__ = ["Fault", "command_line", "open_shop", "rebuild", "set_up"]

@@ -1,0 +1,77 @@
+"""A stock-take: what was seen at a place against what the log has there, put right in one act."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.actions.posting import line, numbered, once, write
+from tickets.domain.entry import Entry, stamp
+from tickets.domain.person import Actor
+from tickets.i18n import gettext as _
+from tickets.queries.screen_steps import against_log
+from tickets.store import changes, screens
+from tickets.store.places import Place
+from tickets.store.screens import Screen
+
+MOST = 500
+"""Screens of one stock-take."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """A stock-take so far. `here`: seen, and by the log too; `astray`: seen, but by the log elsewhere or nowhere, and
+    can be put here at once; `unlikely`: seen, but by the log where it cannot be put away from (on a press, retired);
+    `missing`: by the log here, not seen."""
+
+    here: tuple[Screen, ...]
+    astray: tuple[Screen, ...]
+    unlikely: tuple[Screen, ...]
+    missing: tuple[Screen, ...]
+
+
+def compare(db: Database, place: Place, seen: Sequence[int]) -> Taken:
+    """What was seen at a place (numbers of screens) against the log."""
+    expected = screens.at_place(db, place.id, MOST + 1)
+    known: Collection[int] = {one.id for one in expected}
+    numbers = set(seen)
+    others = screens.many(db, [number for number in dict.fromkeys(seen) if number not in known])
+    at_odds = {one.id for one in others if against_log(db, one, "rack")}
+    return Taken(
+        tuple(one for one in expected if one.id in numbers),
+        tuple(one for one in others if one.id not in at_odds),
+        tuple(one for one in others if one.id in at_odds),
+        tuple(one for one in expected if one.id not in numbers),
+    )
+
+
+def put_right(
+    db: Database, actor: Actor, place: Place, seen: Sequence[int], stay: Sequence[int] = (), *, post: str, now: datetime
+) -> dict[str, int]:
+    """Puts the screens that were astray here, and notes that the missing ones are not: (racked, noted). That the place
+    was counted is kept with it, also where all was as the log has it.
+
+    A missing screen has no place from then on, and is listed as missing until it is in somebody's hands again; those in
+    `stay` (numbers) keep their place, for whoever knows better than the scan.
+    """
+
+    def act() -> dict[str, Any]:
+        found = compare(db, place, seen)
+        lines: list[Entry] = [line(actor, "rack", now, now, {"place": place.id}, screen=one.id) for one in found.astray]
+        said = _("Stock-take of {place}: not there.").format(place=place.name)
+        gone = {"note": said, "not_at": place.id}
+        lines += [line(actor, "note", now, now, gone, screen=one.id) for one in found.missing if one.id not in stay]
+        if lines:
+            write(db, numbered(post, lines))
+        racked, noted = len(found.astray), len(lines) - len(found.astray)
+        told = f"{len(found.here)} {racked} {noted}"
+        changes.note(db, "place", place.id, "counted", stamp(now), actor.id, becomes=told)
+        return {"racked": racked, "noted": noted}
+
+    content = {"act": "stocktake", "place": place.id, "seen": sorted(set(seen)), "stay": sorted(set(stay))}
+    answer = once(db, actor, post, content, now, act)
+    return {"racked": int(answer["racked"]), "noted": int(answer["noted"])}

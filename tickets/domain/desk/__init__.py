@@ -1,0 +1,1 @@
+"""What the manager asks of the whole shop."""

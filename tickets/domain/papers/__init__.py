@@ -1,0 +1,1 @@
+"""What paper says, before it is drawn."""

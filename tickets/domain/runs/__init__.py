@@ -1,0 +1,1 @@
+"""Runs: a print set up, measured, approved, counted, and compared with another."""

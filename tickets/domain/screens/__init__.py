@@ -1,0 +1,1 @@
+"""Screens and their frames: stages, steps, lives, and what each is judged by."""

@@ -1,0 +1,242 @@
+"""What a screen's log teaches: tension readings, washouts, meshes. Worked out beside the life, in one replay."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from tickets.domain.entry import Entry, stamp, standing_lines
+from tickets.domain.screens import screen_log
+from tickets.domain.screens.screen import Life
+from tickets.domain.screens.tracing import Follower, Past
+from tickets.domain.stages import Standing
+
+WORN_OUT = frozenset({"torn", "slack", "ghost"})
+IN_GOOD_TIME = "restretched"
+"""What ends a mesh by wear, and what ends it before; anything else (frame, lost, glue) only ends its being watched."""
+
+
+@dataclass(frozen=True, slots=True)
+class TensionReading:
+    """One set of readings: of which mesh of the screen, after how many uses, prints and strippings of that mesh."""
+
+    entry: str
+    at: str
+    mesh: int
+    uses: int
+    impressions: int
+    cycles: int
+    mean_n_per_cm: float
+    minimum_n_per_cm: float
+    spread_n_per_cm: float
+    warp: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WashoutReading:
+    """One washout and the exposure before it; what was not logged is None or empty. `emulsion`: the bucket's number."""
+
+    entry: str
+    at: str
+    exposure_unit: str
+    emulsion: int | None
+    count_per_cm: float | None
+    thread_um: float | None
+    mesh_colour: str
+    preset: str
+    exposure_s: float | None
+    exposure_units: float | None
+    step_held: float | None
+    irradiance_mw_cm2: float | None
+    distance_mm: float | None
+    result: str
+    fault: str
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReading:
+    """One look at a stencil on the light table, with what it was made of. `emulsion`: the bucket's number."""
+
+    entry: str
+    at: str
+    exposure_unit: str
+    emulsion: int | None
+    count_per_cm: float | None
+    result: str
+    fault: str
+
+
+@dataclass(frozen=True, slots=True)
+class Exposure:
+    """One exposure, as far as it wears the lamp: thousandths of a second (None: not noted)."""
+
+    at: str
+    exposure_unit: str
+    burnt_ms: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class MeshLife:
+    """One mesh on a frame, from its stretching; `cause` is empty while it is in service. `uses` are those of the log;
+    `entered_uses` it had before (None: it had some, and nobody noted how many)."""
+
+    number: int
+    stretched_at: str
+    frame: str
+    count_per_cm: float
+    thread_um: float | None
+    uses: int
+    impressions: int
+    cycles: int
+    ended_at: str = ""
+    cause: str = ""
+    entered_uses: int | None = 0
+
+    @property
+    def worn_out(self) -> bool:
+        """True when wear ended it."""
+        return self.cause in WORN_OUT
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """All that one screen's log teaches."""
+
+    tensions: tuple[TensionReading, ...] = ()
+    washouts: tuple[WashoutReading, ...] = ()
+    meshes: tuple[MeshLife, ...] = ()
+    past: Past = Past()
+    checks: tuple[CheckReading, ...] = ()
+    exposures: tuple[Exposure, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Tail:
+    """The end of what a log taught, as far back as a later entry may look: of each table the last rows, and the place
+    of the first of them among all (`first`, by the name of the table)."""
+
+    lesson: Lesson = Lesson()
+    first: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Begun:
+    """Where a screen's log stands; `exposed`: its last exposure, where an entry that is to come may ask for it."""
+
+    life: Life
+    tail: Tail
+    exposed: Entry | None = None
+
+
+def replay(
+    entries: Iterable[Entry], logged: Collection[str], outside: Collection[int] = (), begun: Begun | None = None
+) -> tuple[Life, Lesson]:
+    """The life that the entries of one screen come to, and what they teach on the way.
+
+    `begun`: where the log before them stands; then the lesson goes on from its tail.
+    """
+    begun = begun or Begun(screen_log.begun(logged), Tail())
+    life, exposed, so_far = begun.life, begun.exposed, begun.tail.lesson
+    tensions, washouts, meshes = list(so_far.tensions), list(so_far.washouts), list(so_far.meshes)
+    checks, exposures = list(so_far.checks), list(so_far.exposures)
+    follower = Follower(so_far.past, life, begun.tail.first.get("stencils", 0))
+    for entry in standing_lines(entries):
+        before = life
+        life = screen_log.after(life, entry, logged, outside)
+        follower.see(before, life, entry)
+        at = stamp(entry.at)
+        if entry.step == "expose":
+            exposed = entry
+            exposures.append(_exposure(entry, at))
+        elif entry.step in {"coat", "strip", "stretch"}:
+            exposed = None
+        if entry.step == "tension" and life.tension is not None and life.tension.entry == entry.entry:
+            warp = life.tension.readings_n_per_cm
+            tensions.append(
+                TensionReading(
+                    entry.entry,
+                    at,
+                    life.meshes,
+                    life.uses,
+                    life.impressions,
+                    life.cycles,
+                    life.tension.mean_n_per_cm,
+                    life.tension.minimum_n_per_cm,
+                    max(warp) - min(warp),
+                    warp,
+                )
+            )
+        elif entry.step == "washout":
+            washouts.append(_washout(entry, at, exposed, before))
+        elif entry.step == "check" and entry.values.get("result") in {"good", "fault"}:
+            checks.append(_check(entry, at, exposed, before))
+        elif entry.step == "stretch":
+            if meshes and not meshes[-1].ended_at:
+                meshes[-1] = replace(_counted(meshes[-1], before), ended_at=at, cause=_why(before))
+            mesh = life.mesh
+            if mesh is not None:
+                mine = (life.meshes, at, mesh.frame, mesh.count_per_cm, mesh.thread_um)
+                meshes.append(MeshLife(*mine, 0, 0, 0, entered_uses=mesh.uses_before))
+        if meshes and not meshes[-1].ended_at and entry.step != "stretch":
+            meshes[-1] = _counted(meshes[-1], life)
+            ended = life.standing in {Standing.TO_RESTRETCH, Standing.RETIRED} and before.standing is not life.standing
+            if ended:
+                meshes[-1] = replace(meshes[-1], ended_at=at, cause=_why(life))
+        if entry.step == "found" and meshes and meshes[-1].ended_at and life.standing is not before.standing:
+            if life.standing not in {Standing.TO_RESTRETCH, Standing.RETIRED, Standing.UNKNOWN}:
+                meshes[-1] = replace(meshes[-1], ended_at="", cause="")  # it was not so bad after all
+    learned = (tuple(tensions), tuple(washouts), tuple(meshes), follower.past, tuple(checks), tuple(exposures))
+    return life, Lesson(*learned)
+
+
+def _counted(mesh: MeshLife, life: Life) -> MeshLife:
+    return replace(mesh, uses=life.uses, impressions=life.impressions, cycles=life.cycles)
+
+
+def _why(life: Life) -> str:
+    return "torn" if life.torn else life.fault or IN_GOOD_TIME
+
+
+def _washout(entry: Entry, at: str, exposed: Entry | None, before: Life) -> WashoutReading:
+    mesh, stencil = before.mesh, before.stencil
+    values = exposed.values if exposed else {}
+    return WashoutReading(
+        entry=entry.entry,
+        at=at,
+        exposure_unit=str(values.get("exposure_unit", "")),
+        emulsion=stencil.bucket if stencil else None,
+        count_per_cm=mesh.count_per_cm if mesh and mesh.count_per_cm else None,
+        thread_um=mesh.thread_um if mesh else None,
+        mesh_colour=mesh.colour if mesh else "",
+        preset=stencil.preset if stencil else "",
+        exposure_s=_float(values.get("exposure_s")),
+        exposure_units=_float(values.get("exposure_units")),
+        step_held=_float(entry.values.get("step_held")),
+        irradiance_mw_cm2=_float(values.get("irradiance_mw_cm2")),
+        distance_mm=_float(values.get("distance_mm")),
+        result=str(entry.values.get("result", "")),
+        fault=str(entry.values.get("fault", "")),
+    )
+
+
+def _check(entry: Entry, at: str, exposed: Entry | None, before: Life) -> CheckReading:
+    mesh, stencil = before.mesh, before.stencil
+    return CheckReading(
+        entry=entry.entry,
+        at=at,
+        exposure_unit=str(exposed.values.get("exposure_unit", "")) if exposed else "",
+        emulsion=stencil.bucket if stencil else None,
+        count_per_cm=mesh.count_per_cm if mesh and mesh.count_per_cm else None,
+        result=str(entry.values["result"]),
+        fault=str(entry.values.get("fault", "")),
+    )
+
+
+def _exposure(entry: Entry, at: str) -> Exposure:
+    seconds = _float(entry.values.get("exposure_s"))
+    unit = str(entry.values.get("exposure_unit", ""))
+    return Exposure(at, unit, round(seconds * 1000) if seconds is not None else None)
+
+
+def _float(value: object) -> float | None:
+    return float(value) if isinstance(value, int | float) and not isinstance(value, bool) else None

@@ -1,0 +1,128 @@
+"""What can be, and is seldom meant: asked back once (“Really 16 mm?”), and taken with a `!` behind it.
+
+One mechanism for settings, recipes, weighings and days, on pages, in files and for commands. What is usual is a limit
+of the shop (`usual-...`); where it has none nothing is asked. What stands there already, or is the target, is never
+asked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from tickets.calculator import typed, units
+from tickets.calculator.numerals import SURE, Asks, is_sure, said_plainly
+from tickets.domain.separation import folded
+from tickets.domain.spec import Spec, facts_of
+from tickets.i18n import gettext as _
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The limits between which a setting usually lies (empty: none), and their unit."""
+
+    unit: str
+    least: str = ""
+    most: str = ""
+
+
+_GAP = Usual("mm", "usual-off-contact-least", "usual-off-contact-most")
+_FLASH = Usual("s", most="usual-flash-most")
+_BELT = Usual("m/min", "usual-belt-least", "usual-belt-most")
+USUAL: Mapping[str, Usual] = {
+    "off_contact": _GAP,
+    "off_contact_measured": _GAP,
+    "time": _FLASH,
+    "time_cold": _FLASH,
+    "time_steady": _FLASH,
+    "belt_speed": _BELT,
+}
+"""By the names of the settings (records.setting)."""
+
+
+def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec | None) -> None:
+    """Asks for a setting typed as `text`, `value` in `unit`, that is possible and not usual; first whether the number
+    is meant whose decimal mark slipped. None of `limits`: it was asked before, and nothing is asked."""
+    known = USUAL.get(name)
+    if known is None or limits is None or is_sure(text):
+        return
+    found = {side: limits.find(key) for side, key in (("low", known.least), ("high", known.most)) if key}
+    low, high = (one.value if (one := found.get(side)) else None for side in ("low", "high"))
+
+    def usual(number: float) -> bool:
+        size = units.convert(number, unit, known.unit)
+        return (low is None or size >= low - 1e-9) and (high is None or size <= high + 1e-9)
+
+    if usual(value):
+        return
+    shown = units.unit_text(unit)
+    slips = [f"{said_plainly(round(value * by, 6))} {shown}" for by in (0.1, 10) if usual(value * by)]
+    span = typed.span_typed(low or 0.0, high if high is not None else 0.0, known.unit, unit)
+    if low is None:
+        told = _("usual is at most {high} {unit}").format(**span)
+    elif high is None:
+        told = _("usual is {low} {unit} or more").format(**span)
+    else:
+        told = _("usual is {low} to {high} {unit}").format(**span)
+    really(f"{said_plainly(value)} {shown}", told, [*slips, f"{said_plainly(value)} {shown}{SURE}"])
+
+
+def really(what: str, usual: str, readings: Sequence[str]) -> None:
+    """Asks for something possible that is not usual: `readings`, the last of which says that it is meant."""
+    said = _("Really {what}? {usual}: type {sure} if it is meant.")
+    usual = usual[:1].upper() + usual[1:]
+    raise Asks(said.format(what=what, usual=usual, sure=readings[-1]), readings)
+
+
+_BASES = ("base", "ink", "binder", "paste")
+_ADDED = ("activator", "discharge agent", "catalyst", "hardener", "fixer", "retarder")
+"""What the large part of a mixed ink is called, and the parts that are stirred into it (common practice)."""
+
+
+def ask_of_recipe(text: str, grams: Mapping[str, float], limits: Spec | None) -> None:
+    """Asks for a recipe with more of what is stirred in than is usual for its base: mostly the numbers were swapped."""
+    limit = limits.find("usual-added-most") if limits else None
+    if limit is None or is_sure(text):
+        return
+    base = sum(mass for name, mass in grams.items() if any(one in folded(name) for one in _BASES))
+    for name, mass in grams.items():
+        if any(one in folded(name) for one in _ADDED) and base > 0 and mass > limit.value / 100 * base + 1e-9:
+            told = ", ".join(f"{said_plainly(one)} {part}" for part, one in grams.items())
+            really(
+                _("{share} % of {part}").format(share=round(100 * mass / base), part=name),
+                _("usual is at most {share} % of the base").format(share=f"{limit.value:g}"),
+                [f"{told}{SURE}"],
+            )
+
+
+def ask_of_weights(weighed: Sequence[float], theory_g: float, text: str, limits: Spec) -> None:
+    """Asks for weights on one garment that lie many times over or under what theory says, or over their own middle:
+    mostly the blank was not taken off."""
+    limit = limits.find("usual-weight-times")
+    if limit is None or limit.value <= 1 or is_sure(text):
+        return
+    middle = sorted(weighed)[len(weighed) // 2]
+    for one in weighed:
+        for other, said in (
+            (theory_g, _("theory says {grams} g for one print")),
+            (middle, _("the middle one of these is {grams} g")),
+        ):
+            if not other / limit.value - 1e-9 <= one <= other * limit.value + 1e-9:
+                usual = said.format(grams=units.number_text(other)) + ", " + _("take the blank garment’s weight off")
+                row = " ".join(said_plainly(weight) for weight in weighed)
+                really(f"{said_plainly(one)} g", usual, [f"{row}{SURE}"])
+
+
+def ask_of_life(kind: str, inks: Sequence[str], hours: float, text: str, limits: Spec) -> None:
+    """Asks for a mix that is to be good for many times the life that such a mix has."""
+    times = limits.find("usual-life-times")
+    lives = [found.value for ink in inks if (found := limits.find("pot-life", **facts_of(ink=ink)))]
+    if times is None or not lives or is_sure(text) or hours <= times.value * max(lives) + 1e-9:
+        return
+    really(
+        _("good for {time}").format(time=units.span_text(hours, "h")),
+        _("usual for {kind} is {time}, by the limit of its life").format(
+            kind=kind, time=units.span_text(max(lives), "h")
+        ),
+        [f"{text.strip()}{SURE}"],
+    )

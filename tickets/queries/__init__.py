@@ -1,0 +1,1 @@
+"""What pages, papers, files and commands show, gathered; nothing here writes."""

@@ -1,0 +1,53 @@
+"""What screens are due for: lists that name every one of them, by the limits of the shop."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.domain.entry import stamp
+from tickets.domain.step_reading import count_per_cm, mesh_label
+from tickets.queries.asked import too_slack
+from tickets.queries.mesh_lives import near_end
+from tickets.queries.shop_rules import the_spec, zone
+from tickets.store import screens
+
+DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
+"""What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
+found at a stock-take, kept past its day, mesh near its end."""
+
+
+MOST_WORN = 500
+
+
+def due_list(
+    db: Database, what: str, now: datetime, *, among: Iterable[int] | None = None, **more: Any
+) -> screens.Wanted:
+    """What the inventory is asked for, to list the screens that are due for something (one of DUE; empty: all of them),
+    by the limits of the shop. `among`: only of these numbers; `more`: what else it is asked for."""
+    spec = the_spec(db)
+    days, times, age = (spec.find(key) for key in ("tension-age", "tension-age-stencils", "coated-age"))
+    only = None if among is None else tuple(among)
+    if what == "worn":
+        worn = (one.one.screen for one in near_end(db, MOST_WORN))
+        only = tuple(one for one in worn if only is None or one in only)
+    return screens.Wanted(
+        due=what,
+        tension_before=stamp(now - timedelta(days=days.value)) if days else "",
+        stencils_over=int(times.value) - 1 if times else 10**9,
+        coated_before=stamp(now - timedelta(days=age.value)) if age else "",
+        kept_before=now.astimezone(zone(db)).date().isoformat(),
+        slack=too_slack(db),
+        only=only,
+        **more,
+    )
+
+
+def counts_about(mesh: str, within: float) -> dict[str, Any]:
+    """What the inventory is asked for, to list the screens of a mesh count as labelled (`230/in`), give or take a share
+    of it. Raises ValueError, saying what would do."""
+    per_cm = count_per_cm(mesh_label(mesh))
+    return {"count_low": per_cm * (1 - within), "count_high": per_cm * (1 + within)}

@@ -1,0 +1,406 @@
+"""Files to take along: which there are, the log among them, and what each of their columns holds."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+from sqlite_utils import Database
+
+from tickets.calculator import units
+from tickets.domain.entry import stamp
+from tickets.domain.refusal import NotNow
+from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
+from tickets.i18n import N_
+from tickets.i18n import gettext as _
+from tickets.queries import kept_files
+from tickets.queries.table_file import (
+    Clock,
+    Column,
+    Table,
+    as_written,
+    column_lines,
+    csv_file,
+    json_lines,
+    safe_cell,
+    timed,
+)
+from tickets.store import buckets, codes, desk, entries, files, jobs, people, places, private, screens
+
+__all__ = [
+    "Column", "Images", "LIFE", "Table", "as_written", "csv_file", "export", "exported", "life_rows", "safe_cell",
+    "tables",
+]  # fmt: skip
+
+LIFE = (
+    Column("mesh", N_("Which of the screen’s meshes, counted from 1")),
+    Column("mesh_count", N_("Its count, as labelled")),
+    Column("stencil", N_("Which of the mesh’s stencils, counted from 1")),
+    Column("begun_at", N_("Begun: its first coat, or when it was first seen"), "time"),
+    Column("images", N_("What was on it"), many=True),
+    Column("separations", N_("The same by their numbers in the file “separations”"), many=True),
+    Column("bucket", N_("Code of the bucket of its last coat")),
+    Column("preset", N_("How it was coated")),
+    Column("coated_at", N_("Last coat"), "time"),
+    Column("exposed_at", N_("Exposed"), "time"),
+    Column("exposure_unit", N_("The exposure unit")),
+    Column("exposure_s", N_("Exposure time"), "s"),
+    Column("exposure_units", N_("Exposure by the integrator"), "units"),
+    Column("washed_at", N_("Last washout"), "time"),
+    Column("washout", N_("Its result: good or fault")),
+    Column("step_held", N_("Solid step held on the step wedge")),
+    Column("checked_at", N_("Last check on the light table"), "time"),
+    Column("check", N_("Its result: good or fault")),
+    Column("faults", N_("Faults seen at washout and check"), many=True),
+    Column("left_out", N_("Steps that the shop logs, left out for this stencil"), many=True),
+    Column("ready_at", N_("Ready for the press"), "time"),
+    Column("impressions", N_("Impressions of this stencil")),
+    Column("ended_at", N_("Stripped, or gone with its mesh; empty: still on"), "time"),
+    Column("turnaround_h", N_("From its first coat to its end"), "h"),
+)
+
+
+class Images:
+    """Says what a separation is by its number, looked up once."""
+
+    def __init__(self, db: Database) -> None:
+        self._db = db
+        self._said: dict[int, str] = {}
+
+    def __call__(self, number: int) -> str:
+        if number not in self._said:
+            one = jobs.separation(self._db, number)
+            self._said[number] = f"{one.name} ({one.art} {one.revision})" if one else str(number)
+        return self._said[number]
+
+
+def life_rows(db: Database, screen: int) -> Iterator[dict[str, Any]]:
+    """Every stencil of a screen as the lines of its file, oldest first."""
+    clock = Clock(db)
+    codes_: dict[int, str] = {}
+    image = Images(db)
+    for _place, one in reversed(desk.stencils_of(db, screen, None, -1)):
+        if one.bucket and one.bucket not in codes_:
+            bucket = buckets.get(db, one.bucket)
+            codes_[one.bucket] = bucket.code if bucket else ""
+        yield {
+            "mesh": one.mesh,
+            "mesh_count": one.mesh_label,
+            "stencil": one.number,
+            "begun_at": clock(one.begun_at),
+            "images": [image(number) for number in one.images],
+            "separations": list(one.images),
+            "bucket": codes_.get(one.bucket or 0, ""),
+            "preset": one.preset,
+            "coated_at": clock(one.coated_at),
+            "exposed_at": clock(one.exposed_at),
+            "exposure_unit": one.exposure_unit,
+            "exposure_s": one.exposure_s,
+            "exposure_units": one.exposure_units,
+            "washed_at": clock(one.washed_at),
+            "washout": one.washout,
+            "step_held": one.step_held,
+            "checked_at": clock(one.checked_at),
+            "check": one.checked,
+            "faults": list(one.fault_list),
+            "left_out": list(one.missed_list),
+            "ready_at": clock(one.ready_at),
+            "impressions": one.impressions,
+            "ended_at": clock(one.ended_at),
+            "turnaround_h": one.turnaround_h,
+        }
+
+
+SCREENS = (
+    Column("screen", N_("Code of the screen")),
+    Column("mark", N_("Its painted mark")),
+    Column("stage", N_("How far it is in its cycle")),
+    Column("since", N_("Since when"), "time"),
+    Column("place", N_("Where it is")),
+    Column("mesh_count", N_("Mesh count, as labelled")),
+    Column("thread_um", N_("Thread; empty: not known"), "um"),
+    Column("frame", N_("Frame")),
+    Column("lowest_tension_n_per_cm", N_("Lowest reading of the last measuring"), "N/cm"),
+    Column("tension_at", N_("When it was measured"), "time"),
+    Column("uses", N_("Uses of this mesh")),
+    Column("impressions", N_("Impressions of this mesh")),
+)
+JOBS = (
+    Column("job", N_("Code of the job")),
+    Column("title", N_("Its title")),
+    Column("customer", N_("Its customer")),
+    Column("reference", N_("The customer’s number")),
+    Column("due", N_("Press date")),
+    Column("version", N_("How often it was changed, plus one; each version is in the file “job_versions”")),
+    Column("repeats", N_("Code of the earlier job that it prints again")),
+    Column("made_at", N_("When it was entered"), "time"),
+    Column("closed_at", N_("When it was closed; empty: open"), "time"),
+)
+RUNS = (
+    Column("run", N_("Number of the run")),
+    Column("job", N_("Code of its job")),
+    Column("version", N_("Which version of the job’s sheet it was planned with")),
+    Column("placement", N_("Which placement, counted from 1")),
+    Column("press", N_("The press")),
+    Column("state", N_("set-up, printing, paused or finished")),
+    Column("opened_at", N_("When it was opened"), "time"),
+    Column("done_at", N_("When it was finished"), "time"),
+    Column("impressions", N_("Impressions of all its screens together")),
+    Column("good", N_("Good pieces counted")),
+    Column("misprinted", N_("Misprinted pieces counted")),
+    Column("stops", N_("Stops noted")),
+    Column("stop_minutes", N_("Minutes of these stops"), "min"),
+)
+BUCKETS = (
+    Column("bucket", N_("Code of the bucket")),
+    Column("kind", N_("What it is")),
+    Column("product", N_("Product")),
+    Column("colour", N_("The colour of an ink")),
+    Column("series", N_("The series of an ink")),
+    Column("lot", N_("The maker’s lot")),
+    Column("recipe", N_("What an ink was mixed from, as written")),
+    Column("mixed_at", N_("When it was mixed"), "time"),
+    Column("good_until", N_("Until when it is good; empty: no clock"), "time"),
+    Column("discarded_at", N_("When it was discarded; empty: not yet"), "time"),
+    Column("stencils", N_("Stencils coated from it")),
+    Column("stencils_with_a_fault", N_("Of these, with a fault at washout or check")),
+)
+
+
+def _screen_lines(db: Database) -> Iterator[dict[str, Any]]:
+    clock, names, after = Clock(db), places.names(db), 0
+    while rows := screens.inventory(db, screens.Wanted(), after, 500):
+        for row in rows:
+            yield {
+                "screen": row.code, "mark": row.mark, "stage": row.standing, "since": clock(row.since),
+                "place": names.get(row.place or 0, ""), "mesh_count": row.mesh, "thread_um": row.thread_um,
+                "frame": row.frame, "lowest_tension_n_per_cm": row.minimum_n_per_cm,
+                "tension_at": clock(row.tension_at), "uses": row.uses, "impressions": row.impressions,
+            }  # fmt: skip
+        after = rows[-1].id
+
+
+def _stencil_lines(db: Database) -> Iterator[dict[str, Any]]:
+    for number in list(screens.every_number(db)):
+        screen = screens.get(db, number)
+        for row in life_rows(db, number):
+            yield {"screen": screen.code if screen else number, **row}
+
+
+FIXED = ("entry", "post", "part", "step", "screen", "run", "job", "bucket", "person", "signed", "at", "saved_at")
+TAIL = ("typed", "verdict", "override", "crosses", "crossed_out_by")
+
+
+IMAGES = ("separations", "separations_seen")
+"""Fields that name separations by number."""
+
+BESIDE = {
+    "press": N_("The press"),
+    "not_at": N_("The place where a stock-take did not find the screen"),
+    "placement": N_("Which placement of the job, counted from 1"),
+    "version": N_("Which version of the job’s sheet the run was planned with"),
+    "stations": N_("The stations of a run, as JSON"),
+    "target": N_("The settings that the run should meet, as JSON"),
+    "target_from": N_("Where the target comes from: an approved run, else the job sheet"),
+    "accept": N_("Who took a mesh in place of the one asked for, and why"),
+    "run_settings": N_("The settings of a run that are of no station, as JSON"),
+    "target_run": N_("Number of the approved run that the target comes from"),
+    "measured": N_("Who took each measurement of a set-up, and when, as JSON; one without: nobody known"),
+    "noted_by": N_(
+        "Who noted each part of a set-up sheet and when, as JSON; `as_target`: said to be as the target, all in one"
+    ),
+    "noted": N_("The parts of a set-up sheet that somebody has noted by then; none: all of them"),
+    "lab": N_("Measured colour of the print, L*a*b*, by the print order, as JSON"),
+    "lab_readings": N_("The single readings of colours that were read several times, by the print order, as JSON"),
+    "lab_under": N_("How each colour was read: light, observer, mode, instrument, by the print order, as JSON"),
+    "garment_printed": N_("The garment that the colours were read on, style and colour"),
+    "sample": N_("Where the approved sample is kept"),
+    "photo": N_("Fingerprint under which a backup holds the picture of the approved print"),
+    "panel": N_("Fingerprint under which a backup holds the picture of the press’s panel"),
+    "field": N_("Which setting was changed during a run"),
+    "from": N_("What it was before"),
+    "to": N_("What it became"),
+    "garment": N_("Which garment of the job’s sheet is printed from here on, counted from 1"),
+    "garment_style": N_("Its style"),
+    "garment_colour": N_("Its colour"),
+    "images": N_("What the separations are"),
+    "still_needed": N_("“yes”: the stencil was given up although something still needed it"),
+    "needed_by": N_("The jobs that needed it then, by their codes"),
+}
+"""What acts write beside the fields of their forms."""
+
+
+def field_names() -> list[str]:
+    """Every field of every step, once, without those that have a column of their own."""
+    names: dict[str, None] = {}
+    for table in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in table.values():
+            names.update((field.name, None) for field in step.fields)
+    names.update(dict.fromkeys(BESIDE))
+    return [name for name in names if name not in FIXED]
+
+
+def exported(db: Database) -> Iterator[dict[str, Any]]:
+    """Every entry as plain data: things by their codes, people by name, values under their field names."""
+    names, place_names = people.names(db), places.names(db)
+    crossed, image = files.crossings(db), Images(db)
+    cache: dict[tuple[str, int], str] = {}
+
+    def code(kind: str, thing: int | None) -> str | None:
+        if thing is None:
+            return None
+        if (kind, thing) not in cache:
+            cache[(kind, thing)] = codes.current(db, kind, thing) or str(thing)
+        return cache[(kind, thing)]
+
+    for entry in entries.every(db):
+        values = dict(entry.values)
+        if entry.crosses:
+            values.pop("entry", None)
+        bucket = code("bucket", entry.bucket) or code("bucket", values.pop("bucket", None))
+        for name in ("place", "press", "not_at"):
+            if isinstance(values.get(name), int):
+                values[name] = place_names.get(values[name], values[name])
+        fixed = {
+            "entry": entry.entry,
+            "post": entry.post,
+            "part": entry.part,
+            "step": entry.step,
+            "screen": code("screen", entry.screen),
+            "run": entry.run if entry.run is not None else values.pop("run", None),
+            "job": code("job", entry.job),
+            "bucket": bucket,
+            "person": names.get(entry.person, str(entry.person)),
+            "signed": entry.signed,
+            "at": stamp(entry.at),
+            "saved_at": stamp(entry.saved_at),
+        }
+        if isinstance(values.get("run"), dict):  # what a set-up sheet says of the whole run
+            values["run_settings"] = values["run"]
+        values.pop("run", None)
+        shown = [one for name in IMAGES for one in values.get(name) or ()]
+        if shown:
+            values["images"] = [image(number) for number in shown]
+        override = dict(entry.override) if entry.override else {}
+        override.pop("person", None)  # a number that says no more than the name beside it
+        tail = {
+            "typed": dict(entry.typed) or None,
+            "verdict": entry.verdict,
+            "override": override or None,
+            "crosses": entry.crosses,
+            "crossed_out_by": crossed.get(entry.entry),
+        }
+        yield {**fixed, **values, **{name: value for name, value in tail.items() if value is not None}}
+
+
+def _entry_columns() -> tuple[Column, ...]:
+    """The log's columns: what every entry has, then the fields of the steps under their own names and units."""
+    about = dict(BESIDE)
+    many = {"images", "needed_by"}
+    for steps in (SCREEN_STEPS, RUN_STEPS, BUCKET_STEPS):
+        for step in steps.values():
+            for one in step.fields:
+                about[one.name] = about.get(one.name) or one.label
+                many |= {one.name} if one.kind in {"numbers", "separations"} else set()
+    about |= {
+        "separations": N_("The separations on the screen, by their numbers in the file “separations”"),
+        "separations_seen": N_("The separations as seen, by their numbers in the file “separations”"),
+    }
+    return (
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in FIXED),
+        *(Column(name, about.get(name, ""), units.unit_of(name) or "", name in many) for name in field_names()),
+        *(Column(name, ENTRY_ABOUT.get(name, "")) for name in TAIL),
+        Column("more", N_("What else the entry carries, as JSON")),
+    )
+
+
+WHEN = Column("when", N_("When it was done"), "time")
+"""Beside the log's own times, which are UTC to the microsecond and no date to a spreadsheet."""
+
+
+def _entry_lines(db: Database) -> Iterator[dict[str, Any]]:
+    known, clock = {column.name for column in _entry_columns()}, Clock(db)
+    for row in exported(db):
+        row = {WHEN.name: clock(row["at"]), **row}
+        more = {name: value for name, value in row.items() if name not in known and name != WHEN.name}
+        yield {**row, "more": json.dumps(more, ensure_ascii=False)} if more else row
+
+
+ENTRY_ABOUT = {
+    "entry": N_("Id of the entry"),
+    "post": N_("Id of what was sent; several entries may come of one"),
+    "part": N_("Which of them, counted from 1"),
+    "step": N_("What was done"),
+    "screen": N_("Code of the screen that it is about"),
+    "run": N_("Number of the run that it is about"),
+    "job": N_("Code of the job that it is about"),
+    "bucket": N_("Code of the bucket that it is about, or that was used"),
+    "person": N_("Who did it"),
+    "signed": N_("pin, password, tap on a name, or command line"),
+    "at": N_("When it was done (UTC)"),
+    "saved_at": N_("When it was written down (UTC)"),
+    "typed": N_("What was typed, where that read otherwise, as JSON"),
+    "verdict": N_("The verdict shown with it, as JSON: level, reasons, and under “spec” the rows of the file “limits”"),
+    "override": N_("Who went past a verdict, and why, as JSON"),
+    "crosses": N_("Id of the entry that it crosses out"),
+    "crossed_out_by": N_("Id of the entry that crossed it out"),
+}
+
+
+def tables() -> dict[str, Table]:
+    """Everything that can be taken along, by name."""
+    found = (
+        Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
+        Table("stencils", N_("A stencil, from its coat to its stripping"), (SCREENS[0], *LIFE), _stencil_lines),
+        Table("jobs", N_("A job as it is now"), JOBS, lambda db: timed(JOBS, files.jobs(db), db)),
+        Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
+        Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),
+        *kept_files.TABLES,
+        Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines),
+    )
+    return {one.name: one for one in found}
+
+
+def export(db: Database, out: Path) -> dict[str, int]:
+    """Writes everything into a folder: the log as `entries.csv` and `entries.jsonl`, each other file likewise, and what
+    each column holds as `columns.csv`; how many entries. Raises NotNow where the folder cannot be written."""
+    try:
+        if not out.is_dir():  # a link that somebody named themselves is followed, one inside it is not
+            private.folder(out)
+        with files.still(db):
+            columns, number = _export_entries(db, out)
+            told: list[tuple[str, tuple[Column, ...]]] = [("entries", columns)]
+            for table in tables().values():
+                if table.name != "entries":
+                    _write(out / f"{table.name}.csv", csv_file(table.columns, table.rows(db), mark=False))
+                    _write(out / f"{table.name}.jsonl", json_lines(table.rows(db)))
+                    told.append((table.name, table.columns))
+        _write(out / "columns.csv", column_lines(told, mark=False))
+    except OSError as error:
+        raise NotNow(_("{out} cannot be written: {error}.").format(out=out, error=error.strerror or error)) from None
+    return {"entries": number}
+
+
+def _export_entries(db: Database, out: Path) -> tuple[tuple[Column, ...], int]:
+    """Writes the log; its columns, and how many entries there are. Every value that an entry carries has its column."""
+    known = _entry_columns()[:-1]
+    names = {column.name for column in known}
+    others: dict[str, None] = {}
+    number = 0
+    with private.whole(out / "entries.jsonl") as lines:
+        for row in exported(db):
+            lines.write((json.dumps(row, ensure_ascii=False) + "\n").encode())
+            others.update(dict.fromkeys(name for name in row if name not in names))
+            number += 1
+    more = (Column(name, N_("What else the entry carries"), units.unit_of(name) or "") for name in sorted(others))
+    columns = (*known[: -len(TAIL)], *more, *known[-len(TAIL) :])
+    with (out / "entries.jsonl").open(encoding="utf-8") as lines:
+        _write(out / "entries.csv", csv_file(columns, map(json.loads, lines), mark=False))
+    return columns, number
+
+
+def _write(path: Path, text: Iterable[str]) -> None:
+    with private.whole(path) as file:
+        file.writelines(line.encode() for line in text)

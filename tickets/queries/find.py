@@ -1,0 +1,115 @@
+"""What somebody named by code, mark or name."""
+
+from __future__ import annotations
+
+from sqlite_utils import Database
+
+from tickets.domain.bucket import Bucket
+from tickets.domain.code import NoCode, read, shown
+from tickets.domain.refusal import NotFound, Refused
+from tickets.i18n import gettext as _
+from tickets.store import buckets, codes, jobs, places, screens
+
+
+def code(db: Database, text: str) -> codes.Issued:
+    """A code that was issued, as typed. Raises Refused."""
+    try:
+        found = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault), text[:20]) from None
+    if found is None:
+        raise NotFound(_("There is no such code here."), text[:20])
+    return found
+
+
+def job(db: Database, text: str) -> jobs.Saved:
+    """The job of a code, or of the customer's number when only one job has it."""
+    try:
+        issued = codes.find(db, read(text))
+    except NoCode:
+        issued = None
+    if issued is not None and issued.kind == "job":
+        jobs.whole_ahead(db, [issued.thing])
+        job = jobs.get(db, issued.thing)
+        assert job is not None
+        return job
+    referred = jobs.by_reference(db, text.strip())
+    if len(referred) == 1:
+        job = jobs.get(db, referred[0])
+        assert job is not None
+        return job
+    if referred:
+        known = ", ".join(shown(job.code) for number in referred if (job := jobs.get(db, number)))
+        raise Refused(
+            _("Several jobs have the number {text}: {codes}. Name one by its code.").format(text=text, codes=known),
+            "code",
+        )
+    raise NotFound(_("There is no job {text} here.").format(text=text[:40]), "code")
+
+
+def bucket(db: Database, text: str) -> Bucket:
+    """The bucket of a code."""
+    try:
+        issued = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault), "code") from None
+    bucket = buckets.get(db, issued.thing) if issued and issued.kind == "bucket" else None
+    if bucket is None:
+        raise NotFound(_("There is no bucket {code} here.").format(code=text[:20]), "code")
+    return bucket
+
+
+def bucket_named(bucket: Bucket) -> str:
+    """How a bucket is called on pages: code, product or kind, lot."""
+    return " · ".join(part for part in (shown(bucket.code), bucket.product or bucket.kind, bucket.lot) if part)
+
+
+def screen(db: Database, text: str) -> screens.Screen:
+    """The screen of a code (a replaced one too). Raises NotFound, or Refused for what is no code."""
+    try:
+        code = read(text)
+    except NoCode as fault:
+        raise Refused(str(fault), "code") from None
+    issued = codes.find(db, code)
+    if issued is None or issued.kind != "screen":
+        raise NotFound(_("There is no screen {code} here.").format(code=shown(code)), "code")
+    screen = screens.get(db, issued.thing)
+    assert screen is not None
+    return screen
+
+
+def thing(db: Database, text: str, kind: str) -> int:
+    try:
+        issued = codes.find(db, read(text))
+    except NoCode as fault:
+        raise Refused(str(fault)) from None
+    if issued is None or issued.kind != kind:
+        there = ", ".join(shown(bucket.code) for bucket in buckets.open_ones(db, limit=6)) if kind == "bucket" else ""
+        raise Refused(_("There is no such {kind} here. {there}").format(kind=kind, there=there).strip())
+    return issued.thing
+
+
+def place(db: Database, text: str) -> places.Place:
+    """A place by its name or code."""
+    place = places.find(db, text)
+    if place is None:
+        try:
+            issued = codes.find(db, read(text))
+        except NoCode:
+            issued = None
+        place = places.get(db, issued.thing) if issued and issued.kind == "place" else None
+    if place is None:
+        there = ", ".join(place.name for place in places.every(db)[:12]) or _("none yet")
+        raise Refused(_("There is no place “{text}”; there are: {there}.").format(text=text[:40], there=there), "place")
+    return place
+
+
+def unit(db: Database, text: str) -> str:
+    unit = places.find_unit(db, text)
+    if unit is not None:
+        return unit.name
+    known = places.units(db)
+    if known:
+        there = ", ".join(unit.name for unit in known)
+        raise Refused(_("There is no exposure unit “{text}”; there are: {there}.").format(text=text[:40], there=there))
+    return text  # a shop that has not listed its units yet

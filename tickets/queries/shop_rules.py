@@ -1,0 +1,75 @@
+"""The shop’s own limits, zone and shifts, as they are now."""
+
+from __future__ import annotations
+
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from sqlite_utils import Database
+
+from tickets.domain.desk import pool
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import colourways
+from tickets.domain.refusal import Refused
+from tickets.domain.spec import Spec
+from tickets.i18n import gettext as _
+from tickets.store import jobs, runs, spec
+from tickets.store.reads import remembered
+from tickets.store.settings import setting
+
+AHEAD = timedelta(minutes=5)
+"""How far ahead of the server's clock a phone's may be."""
+
+
+def zone(db: Database) -> ZoneInfo:
+    """The shop's zone."""
+    return ZoneInfo(setting(db, "zone"))
+
+
+def shift_begun(db: Database, at: datetime) -> str:
+    """When the shift of a time began, by the shop's hours, as it is stored."""
+    starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
+    day, shift = pool.shift_of(at.astimezone(shop), starts)
+    return stamp(datetime.combine(day, time(starts[shift]), shop))
+
+
+def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
+    """The time of an act: ISO 8601; without an offset in the shop's zone. Empty: now.
+
+    Refused: what is no time, an hour that the clock change makes twice or never, more than 5 min ahead.
+    """
+    if not text:
+        return now
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        raise Refused(_("“{text}” is no time: write it like 2026-03-09T14:05.").format(text=text[:40]), "at") from None
+    if not 2000 <= at.year < 9000:
+        raise Refused(_("“{text}” is too long ago or too far ahead to be meant.").format(text=text[:40]), "at")
+    if at.tzinfo is None:
+        first, second = at.replace(tzinfo=shop, fold=0), at.replace(tzinfo=shop, fold=1)
+        if first.utcoffset() != second.utcoffset():
+            if first.astimezone(ZoneInfo("UTC")).astimezone(shop).replace(tzinfo=None) != at:
+                raise Refused(_("The clocks skipped {text} that night: give another time.").format(text=text), "at")
+            offsets = " / ".join(one.isoformat() for one in (first, second))
+            raise Refused(_("That hour came twice that night; say which: {offsets}.").format(offsets=offsets), "at")
+        at = first
+    if at > now + AHEAD:
+        raise Refused(
+            _("That is more than 5 minutes ahead of the shop’s clock ({now}).").format(
+                now=f"{now.astimezone(shop):%Y-%m-%d %H:%M}"
+            ),
+            "at",
+        )
+    return at
+
+
+def ways_of(db: Database, run: runs.Run) -> colourways.Ways:
+    """Which ink each garment of a run takes where, by the job sheet that it was planned with."""
+    job = jobs.get(db, run.job, run.version)
+    return colourways.ways_of(job.sheet, job.sheet.placements[run.placement - 1]) if job else {}
+
+
+def the_spec(db: Database) -> Spec:
+    """The shop's spec as it stands; read again only when a row was added."""
+    return remembered(db, "spec", spec.newest(db), lambda: Spec(spec.rows(db)))
