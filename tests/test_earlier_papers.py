@@ -1,6 +1,7 @@
 """Papers that were printed by earlier versions: kept as data, drawn again they are the same paper, line by line.
 
-`earlier/papers.json` holds what was kept then, and a digest of what was drawn then; neither is ever made anew.
+`earlier/papers.json` holds what was kept then, and a digest of what was drawn then; neither is made again. (Some
+names in it were once changed for invented ones, and those digests with them, by a drawing that matched all before.)
 """
 
 from __future__ import annotations
