@@ -516,7 +516,7 @@ DEFAULTS: tuple[Default, ...] = (
             "ink-ceiling",
             177,
             "degC",
-            N_("a screen-print business: the film of plastisol not above 350 °F (raised prints collapse, cloth scorches)"),
+            N_("a screen-print business: the film of plastisol not above 350 °F (raised prints collapse, scorch)"),
             {"ink": ink},
         )
         for ink in ("plastisol", "low-cure plastisol")
