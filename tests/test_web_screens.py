@@ -148,7 +148,7 @@ def test_readings_mean_what_was_typed(room, db, ada, typed, kept):
     assert entry.values["readings_n_per_cm"] == [pytest.approx(kept)]
 
 
-@pytest.mark.parametrize("typed", ["", "twenty", "255", "1,250", "25 mm", "1e1"])
+@pytest.mark.parametrize("typed", ["", "twenty", "255", "25 mm", "1e1"])
 def test_a_faulty_reading_comes_back_beside_its_field(room, db, ada, typed):
     (code,) = add(db, ada)
     answer = room.post(

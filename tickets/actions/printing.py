@@ -33,9 +33,6 @@ PLACE_WORDS = {"rack": N_("rack"), "cart": N_("cart"), "cabinet": N_("cabinet"),
 BUCKET_LABEL = "100x75mm"
 
 
-# The address --------------------------------------------------------------------------------------------------------
-
-
 def set_address(db: Database, actor: Actor, url: str, *, now: datetime) -> tuple[str, ...]:
     """The address that QR codes carry from now on; warnings. Raises Refused for what no QR code can carry."""
     address = ticket.clean_address(url)
@@ -139,9 +136,6 @@ def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, 
     return print_tags(db, actor, [text], now=now, label=label, anyway=anyway)
 
 
-# What a job's ticket says -------------------------------------------------------------------------------------------
-
-
 def print_job(
     db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
 ) -> Printed:
@@ -153,9 +147,6 @@ def print_job(
     says = replace(says, pages=job_paper.pages_of(ticket.as_first(job.sheet, says), paper, pictures, language))
     pdf = job_paper.job_pdf(says, paper, pictures, language)
     return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
-
-
-# What was printed ---------------------------------------------------------------------------------------------------
 
 
 def _keep(

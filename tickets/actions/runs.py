@@ -95,15 +95,6 @@ def _placement(job: jobs.Saved, text: str) -> int:
     raise Refused(_("Which placement? {names}.").format(names=names), "placement")
 
 
-# The right screen ------------------------------------------------------------------------------------------
-
-
-# The set-up sheet -----------------------------------------------------------------------------------------------
-
-
-# The run's other steps -----------------------------------------------------------------------------------------
-
-
 def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
     """A step of a run (records.steps.RUN_STEPS); the ids of its entries."""
     if step == "hang":

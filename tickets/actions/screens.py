@@ -309,12 +309,6 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
     return values
 
 
-# Verdicts --------------------------------------------------------------------------------------------------
-
-
-# Prefilled forms ---------------------------------------------------------------------------------------------
-
-
 def _as_it_was(db: Database, screen: screens.Screen, step: str, form: Form, now: datetime) -> tuple[Form, list[str]]:
     """What was sent, and which fields were changed: in an act that is dated back, what the form had filled in by itself
     (`usual`: NAME=VALUE, and sent as it was) becomes what the form would have had then. What people chose stays."""

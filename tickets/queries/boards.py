@@ -494,9 +494,6 @@ def _drying(db: Database, now: datetime) -> timedelta:
     return wet.ready_at - wet.since if wet else timedelta()
 
 
-# The desk ------------------------------------------------------------------------------------------------------
-
-
 TO_HAND = frozenset({Has.ON_PRESS, Has.READY, Has.KEPT})
 """A screen that can be hung, or hangs."""
 

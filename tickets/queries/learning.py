@@ -521,12 +521,6 @@ def taught(db: Database, name: str, now: datetime, *, only_set: bool = False) ->
     return [_wanted(spec, lamp, case) for case in cases]
 
 
-# Tension -----------------------------------------------------------------------------------------------------
-
-
-# Mesh lives --------------------------------------------------------------------------------------------------
-
-
 def further_uses(spec: Spec) -> float | None:
     """How many more uses a mesh is asked to last; None: no limit says."""
     found = spec.find("mesh-further-uses")

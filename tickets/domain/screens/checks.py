@@ -35,9 +35,6 @@ NOT_SAID = N_("nobody noted what")
 WATER_INKS = frozenset({"water-base", "discharge"})
 
 
-# Tension -------------------------------------------------------------------------------------------------
-
-
 # Mesh, emulsion, age ---------------------------------------------------------------------------------------
 
 
@@ -405,9 +402,6 @@ def _once(reasons: Sequence[Reason]) -> list[Reason]:
     return kept
 
 
-# The stencil's own history ---------------------------------------------------------------------------------
-
-
 def build(life: Life, coated_um: float | None, work: str, spec: Spec) -> list[Reason]:
     """Whether the stencil stands as high over the mesh as the work wants, where both were measured."""
     fabric_um = life.mesh.fabric_thickness_um if life.mesh else None
@@ -421,12 +415,6 @@ def build(life: Life, coated_um: float | None, work: str, spec: Spec) -> list[Re
         return []
     ratio = 100 * (coated_um / fabric_um - 1)
     return stencil_rules.judge_build(ratio, least=least.value, most=most.value, spec=(least.row, most.row))
-
-
-# At the press ----------------------------------------------------------------------------------------------
-
-
-# Whether a run may go on ----------------------------------------------------------------------------------------
 
 
 phrases(
@@ -521,6 +509,3 @@ phrases(
         ),
     }
 )
-
-
-# Cure ----------------------------------------------------------------------------------------------------------------
