@@ -65,7 +65,7 @@ def db(folder: Path) -> Iterator[Database]:
 
 @pytest.fixture
 def ada(db: Database) -> Actor:
-    """Ada of the screen room, as the floor takes her."""
+    """Ada of the screen room, as the acts take her."""
     person = rows.find(db, "Ada Holm")
     assert person is not None
     return Actor(person.id, person.name, person.role)

@@ -1,4 +1,4 @@
-"""How the people of the simulated shop reach the program: through the floor's functions, or through its pages.
+"""How the people of the simulated shop reach the program: through the program's own acts, or through its pages.
 
 `Pages` is a phone for each person. It reads the page, finds the form on it, fills in what its holder would, leaves the
 rest as the page has it, and sends it; what the page does not offer cannot be sent. It does not run scripts.
@@ -384,7 +384,7 @@ class Pages(Floor):
     def check(
         self, who: Actor, number: int, code: str, station: int, head: int | None, in_hand: bool, head_free: bool = False
     ) -> Verdict:
-        """What stands on the page: the word of the floor's own verdict, and each of its reasons."""
+        """What stands on the page: the word of the program's own verdict, and each of its reasons."""
         page = self.scan(who, number, code, in_hand)
         verdict = super().check(who, number, code, station, head, in_hand)
         shown = WORDS.get(next((word for word in page.words if word in WORDS), ""))

@@ -865,7 +865,7 @@ def every_reason() -> list[verdict.Reason]:
         other = exposure.Combination("vacuum unit", "dual-cure A", 110, 80, "white", "2+1")
         learned = exposure.learn(washouts(HERE, *[(60.0, 7.0)] * 3), HERE, 7)
         out += exposure.judge_set_time(90, learned, tolerance=0.2, unit=unit)
-        suffix, name = ("", "set_s") if unit == "s" else ("-units", "set")  # made by the floor, said here
+        suffix, name = ("", "set_s") if unit == "s" else ("-units", "set")  # made elsewhere, said here
         out.append(verdict.Reason(f"exposure-set{suffix}", Level.OK, {name: 60}))
         moved = [*[(95.0, 7.0)] * 5, *[(95.0, 5.0)] * 3]
         here = ([(60.0, 7.0)] * 3, [(60.0, 7.0)] * 2, moved, [(60.0, 7.0)], [])
@@ -895,7 +895,7 @@ def every_reason() -> list[verdict.Reason]:
     for best in ("clearest", "darkest"):
         out += exposure.judge_film(best)
     out += exposure.judge_step(0, 7, 60, above=2)
-    for key in ("colour-no-limit", "tension-loss-same-uses", "life-no-limit"):  # made by the floor, said here
+    for key in ("colour-no-limit", "tension-loss-same-uses", "life-no-limit"):  # made elsewhere, said here
         out.append(verdict.Reason(key, Level.UNKNOWN, {"readings": 3}))
     seen = [*(lifetime.Life(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.Life(30, False)]
     out += judge_life(lifetime.survival(seen), 27)

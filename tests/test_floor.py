@@ -1,4 +1,4 @@
-"""The acts of the floor on a real shop file: what is written, asked, refused, and worked out."""
+"""The acts on a real shop file: what is written, asked, refused, and worked out."""
 
 from __future__ import annotations
 

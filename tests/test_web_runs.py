@@ -64,7 +64,7 @@ def two_colours(title: str = "Kite club tees", revision: str = "2", **more: Any)
 
 
 class Shop:
-    """The invented shop as a test fills it, through the floor's own acts."""
+    """The invented shop as a test fills it, through the program's own acts."""
 
     def __init__(self, db: Database) -> None:
         self.db = db
@@ -74,7 +74,7 @@ class Shop:
         self.other_press = places.add(db, self.manager, "Press 2", "press", post=fresh(), now=NOW, heads=8)
 
     def actor(self, name: str) -> Actor:
-        """The person of that name, as the floor takes them."""
+        """The person of that name, as the acts take them."""
         person = people.find(self.db, name)
         assert person is not None
         return Actor(person.id, person.name, person.role)

@@ -1,4 +1,4 @@
-"""An invented shop with some weeks of history, made through the floor's own acts, dated back from today."""
+"""An invented shop with some weeks of history, made through `actions` as people do, dated back from today."""
 
 from __future__ import annotations
 

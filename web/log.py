@@ -73,8 +73,8 @@ def _never(entry: Entry) -> bool:
 
 
 def may_cross_out() -> Callable[[Entry], bool]:
-    """Whether this person may cross an entry out: own ones of today, others' by the manager, as `floor.cross_out` has
-    it."""
+    """Whether this person may cross an entry out: own ones of today, others' by the manager, as
+    `actions.screens.cross_out` has it."""
     person, shop = g.person, zone()
     today = g.now.astimezone(shop).date()
 

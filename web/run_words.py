@@ -115,7 +115,7 @@ class Row:
 
     @property
     def nameless(self) -> bool:
-        """Whether the log does not know what is on the screen that hangs there (`checks.unnamed`)."""
+        """Whether the log does not know what is on the screen that hangs there (`press_checks.unnamed`)."""
         if self.asked is None or self.hung is None or self.screen is None:
             return False
         on = OnHead(self.asked, self.screen.code, self.screen.life, self.hung.head, self.hung.at)

@@ -1,4 +1,7 @@
-"""What a scan shows, finding by code or painted mark, and what this phone is doing."""
+"""What a scan shows, finding by code or painted mark, and what this phone is doing.
+
+A scan has a template of its own that gets finished texts (`screens/scanned.html`, which the screen's page extends).
+What hangs on few things only (stage, step, language, view) is made once and kept; nothing of a screen itself is."""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""How a step is asked: its form with one button, the habits filled in; the one question; the verdict that got worse."""
+"""How a step is asked: its form with one button, the habits filled in; the one question; the verdict that got worse.
+
+Nothing is logged that nobody made: what is found is a button of its own (`Step.taps`), never chosen before; a form says
+what it filled in by habit (`usual`), so that an act dated back takes what was usual then."""
 
 from __future__ import annotations
 

@@ -186,12 +186,13 @@ def need(*roles: str) -> None:
 
 
 def actor() -> Actor:
-    """The person who holds the phone, as the acts of the floor take them (after `confirm`: signed with the secret)."""
+    """The person who holds the phone, as the acts take them (after `confirm`: signed with the secret)."""
     return Actor(g.person.id, g.person.name, g.person.role, g.sign_in.signed)
 
 
 def confirm() -> None:
-    """Asks for the PIN or password again (form field `secret`) unless it is fresh; g.sign_in is then signed with it."""
+    """Asks for the PIN or password again (form field `secret`) unless it is fresh; g.sign_in is then signed with it.
+    Before an act, never inside one: hashing under the writer's lock would stop every phone."""
     g.sign_in = floor_people.confirm(g.db, g.sign_in, form_lists().get("secret", [""])[0] or None, g.now)
 
 

@@ -1,4 +1,6 @@
-"""Copies of a shop: made while it is used and checked, brought back, and what is damaged in a shop made anew."""
+"""Copies of a shop: made while it is used and checked, brought back, and what is damaged in a shop made anew.
+
+A backup tells the digest of its guarded tables (`store.proof`); restoring and repairing compare theirs with it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,10 @@
-"""Pieces are counted, and the run is paused or finished."""
+"""Pieces are counted, and the run is paused or finished.
+
+A pause takes the screens off as kept for the run; going on hangs and checks them again. With nothing counted since the
+start a pause asks (`later`); a count while a head is empty asks (`before`) and goes to the screen that came off there.
+A count that comes along with another step is taken in any case, with what spoke against it noted; before any start was
+logged it asks for what a start asks for.
+"""
 
 from __future__ import annotations
 

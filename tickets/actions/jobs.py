@@ -35,7 +35,7 @@ def add(
     """Enters jobs, all or none; their codes in the order given. `repeats` names a job here or one in the same call.
 
     `twice`: what somebody answered who was asked whether a job that is here already is entered a second time (empty:
-    nothing yet; Doubt is raised where it must be asked). `pictures`: the art of each (`floor.pictures`). One that has
+    nothing yet; Doubt is raised where it must be asked). `pictures`: the art of each (`actions.pictures`). One that has
     none shows that of the job it repeats, while the art and its revision are the same.
     """
 
@@ -139,7 +139,7 @@ def change(
 ) -> int:
     """A changed job is a new version of it, until a run of it has printed; the number of the version.
 
-    `picture`: its art now (`floor.pictures`); None: the one it has, while the art and its revision are the same.
+    `picture`: its art now (`actions.pictures`); None: the one it has, while the art and its revision are the same.
     """
 
     def act() -> dict[str, Any]:

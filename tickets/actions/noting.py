@@ -1,4 +1,10 @@
-"""What is set and measured at the press is noted."""
+"""What is set and measured at the press is noted.
+
+A head is noted by being named (`noted=3`) or set otherwise. What a sheet sent without `noted`, or with `noted=rest`,
+leaves untouched is claimed to be as the target, all in one. `noted_by` keeps of each part who said it, when, and
+whether it was claimed so (`as_target`); a measurement that came after another one keeps that one, with who took it, in
+`before`. Once the first print is approved, what is set otherwise is a `change` with its reason.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +40,7 @@ from tickets.store import pictures, runs
 
 
 def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> Verdict:
-    """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (records.setup);
+    """The settings as run: fields `sN.squeegee`, `sN.strokes`, ... per station and `run.platen`, ... (`setup.read`);
     what is not sent is as it was noted, else what is set is as the target. A measurement is nobody's until it is sent;
     who took it and when is kept with it. `panel`: a picture of the press's own panel.
 

@@ -25,7 +25,7 @@ from tickets.store.pictures import Picture
 T = TypeVar("T")
 
 MOST_BYTES = 12_000_000
-"""Of a picture sent by a phone. One that lies beside a job file may be larger (`records.job`)."""
+"""Of a picture sent by a phone. One that lies beside a job file may be larger (`domain.jobs.job_file`)."""
 MOST_PIXELS = {"JPEG": 130_000_000, "MPO": 130_000_000, "PNG": 40_000_000}
 """A PNG is unpacked whole, at four bytes a pixel; a JPEG is read at an eighth of its size where that will do."""
 SIDE, SMALL_SIDE = 1600, 400

@@ -96,7 +96,7 @@ def _placement(job: jobs.Saved, text: str) -> int:
 
 
 def log(db: Database, actor: Actor, number: int, step: str, form: Form, *, post: str, now: datetime) -> list[str]:
-    """A step of a run (records.steps.RUN_STEPS); the ids of its entries."""
+    """A step of a run (`steps.RUN_STEPS`); the ids of its entries."""
     if step == "hang":
         hanging.hang(db, actor, number, form, post=post, now=now)
         return [post]
@@ -169,6 +169,9 @@ def _change(sent: Sent) -> list[Entry]:
 
 
 def _approve(sent: Sent) -> list[Entry]:
+    """The sheet as it is by now, with the changes since the last approval, is what this one freezes. Parts that nobody
+    noted are asked about (`unnoted`): `as-target` notes them, nothing of it measured; `leave` keeps them open. A run of
+    which no set-up was noted is asked nothing."""
     db, actor, plan, step, values, typed, form, at, now = sent
     plan, said = run_act.said_garment(sent) if plan.story.state != "finished" else (plan, [])
     values = {name: value for name, value in values.items() if name != "garment"}

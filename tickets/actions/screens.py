@@ -341,6 +341,8 @@ def cross_out(
     """Crosses out an entry (field `crosses`; or `entry` alone), with why.
 
     Own entries the same day; others' by the manager. `of`: what it must be about (screen, run or bucket, its numbers).
+    Pages send the post's own id as `entry` and the wrong one as `crosses`; on the command line `--entry` names the
+    wrong one. With an approval goes its mark as the target; a sheet that one rests on is not crossed out alone.
     """
     wrong, post = wrong_one(actor, form, post)
     why = form.one("why")

@@ -27,9 +27,9 @@ from tickets.store import spec as spec_rows
 from tickets.store.settings import DEFAULTS, save_setting, setting
 
 RULES = 13
-"""Raised by one with every change of what replay makes of a log (screen_log, run, readings, tracing, bucket of
-domain) and of
-any other worked-out table: a shop made by earlier rules is then worked out anew once, when it is opened."""
+"""Raised by one with every change of what replay makes of a log (`screen_log`, `run`, `readings`,
+`tracing`, `bucket` of the domain) and of any other worked-out table: a shop made by earlier rules is then worked out
+anew once, when it is opened."""
 
 
 def open_shop(folder: Path, now: datetime) -> Database:

@@ -142,7 +142,7 @@ class Input:
         return "--" + self.name.replace("_", "-")
 
     def such_as(self, system: str = "metric") -> str:
-        """The example for people of these habits."""
+        """The example for people of these habits; the box on a page begins with its unit."""
         return self.us if system == "us" and self.us else self.example
 
 

@@ -1,6 +1,6 @@
 """Several numbers in one field: readings in a row, a size of two sides, parts with their amounts.
 
-Each number is read by `units.take`; here it is only found where one ends and the next begins. Where that can be told in
+Each number is read by `typed.take`; here it is only found where one ends and the next begins. Where that can be told in
 two ways it is asked.
 """
 
@@ -28,7 +28,7 @@ def in_a_row(sent: Sequence[str], kind: str, bare: str | None, within: units.Wit
     Spaces, semicolons and commas followed by a space part them; a comma inside a number is its decimal mark. Where it
     could be either, all is asked about: no reading becomes another number in silence. So is a unit of which it cannot
     be told whether it stands behind one number or all. NotAQuantity says which reading it is about (`part`). `within`:
-    what each may be (`units.take`).
+    what each may be (`typed.take`).
     """
     found = _apart(sent, kind)
     if not found:

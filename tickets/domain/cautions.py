@@ -224,7 +224,9 @@ def at_press(inks: Collection[str]) -> str:
 
 
 def beside(keys: Iterable[str], parts: Mapping[str, Part]) -> dict[str, list[str]]:
-    """Each caution at the first part of a set-up sheet that has its risk, under "" where none has it (yet).
+    """Each caution at the first part of a set-up sheet that has its risk, under "" where none has it (yet): a run's
+    page has those above all parts. Each is one line with its text folded, so that what is to be done first is in the
+    first view.
 
     `parts`: those on the page in their order. The part of the whole run has the garment and the dryer.
     """

@@ -37,7 +37,8 @@ class Entry:
     """Who did what, when, and what was measured. Never changed; a wrong one is crossed out by a later one.
 
     `values` are in the units of their names, `typed` keeps what was typed where that differs. Things are named by
-    their row numbers (`screen`, `run`, `job`, `bucket`), since a retagged screen keeps its log.
+    their row numbers (`screen`, `run`, `job`, `bucket`), since a retagged screen keeps its log;
+    places, buckets and presses in `values` too. Exposure units are named there by their name.
     """
 
     entry: str

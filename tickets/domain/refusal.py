@@ -93,7 +93,8 @@ class NotNow(Refused):
 
 class Trouble(Exception):
     """The disk or the file of the shop does not let it read or write; nothing of this was written. No refusal: what was
-    sent may be right, and no page can answer it beside a field.
+    sent may be right, and no page can answer it beside a field. It has one page, which keeps what was typed with its
+    id, and one line on the command line.
 
     `kind`: busy, full, read-only, gone, damaged, failed; `seconds`: after how long it may be worth another try.
     """

@@ -5,13 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import TYPE_CHECKING
 
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import N_
-
-if TYPE_CHECKING:
-    pass
 
 
 class Standing(StrEnum):
@@ -134,7 +130,8 @@ MOVES: dict[str, tuple[frozenset[Standing], Standing | None]] = {
     "retire": (_ALL, Standing.RETIRED),
     "note": (_ALL, None),
 }
-"""For each step: the standings that it goes with, and the standing that follows (None: stays; `_settle` says more)."""
+"""For each step: the standings that it goes with, and the standing that follows (None: stays; `screen_log` says
+more)."""
 
 
 LOGGED_BY_DEFAULT = tuple(name for name in MOVES if name not in {"found", "note", "retag"})

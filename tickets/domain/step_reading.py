@@ -21,7 +21,7 @@ def read(
     """The values of a step out of a form (each name with the list of what was sent), and what was typed beside.
 
     Numbers come back in the unit of their name; what was typed is kept where it reads otherwise. Things (bucket,
-    place, exposure unit, screen) stay text: the floor looks them up. All faults are refused together.
+    place, exposure unit, screen) stay text: `queries.find` looks them up. All faults are refused together.
     """
     values: dict[str, Any] = {}
     typed: dict[str, Any] = {}

@@ -558,4 +558,4 @@ COMMON = (
     "entry", "at", "in_hand", "still_needed", "override", "accept", "seen", "then_to", "secret", "separations_seen",
     "usual", "for_work", "over", "counted", "before", "later", "uncounted", "head_taken",
 )  # fmt: skip
-"""Sent with any step beside its own fields; see `floor`."""
+"""Sent with any step beside its own fields; see `actions.screens`."""

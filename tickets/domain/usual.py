@@ -2,7 +2,8 @@
 
 One mechanism for settings, recipes, weighings and days, on pages, in files and for commands. What is usual is a limit
 of the shop (`usual-...`); where it has none nothing is asked. What stands there already, or is the target, is never
-asked.
+asked. A set-up sheet keeps what was meant without its `!`; a job sheet keeps it as it was typed, so that reading it
+again asks nothing.
 """
 
 from __future__ import annotations
@@ -37,7 +38,7 @@ USUAL: Mapping[str, Usual] = {
     "time_steady": _FLASH,
     "belt_speed": _BELT,
 }
-"""By the names of the settings (records.setting)."""
+"""By the names of the settings (`domain.setting`)."""
 
 
 def ask_of_setting(name: str, text: str, value: float, unit: str, limits: Spec | None) -> None:

@@ -293,7 +293,8 @@ def settled(
     db: Database, lines: Iterable[Entry], answered: bool, now: datetime, ending: Ending | None = None
 ) -> tuple[list[Entry], list[Wanted]]:
     """Entries that are about to be written, those that give up a needed stencil with the answer and what needed it
-    (`still_needed`, `needed_by`); and the screens that must be asked about first: none once it was answered."""
+    (`still_needed`, `needed_by`); and the screens that must be asked about first: none once it was answered.
+    It looks at what the entries come to, so that a new step is asked about without being named here."""
     lines = list(lines)
     going = {one.id: life for one, life in _given_up(db, lines)}
     if not going:

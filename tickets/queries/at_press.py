@@ -133,7 +133,8 @@ def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[Short]:
 
 def going(db: Database, plan: Plan, now: datetime) -> Verdict:
     """What speaks against starting, going on or counting in this run now: shown above those forms, asked by those acts
-    (`_go_on`). A further reason is a further line here, its rule one of `records.checks`."""
+    (`run_act.go_on`). A further reason is a further line here, its rule one of `press_checks`. Whoever overrides it is
+    asked once: the answer holds for that cause until a pause (`run.Judged.held`)."""
     spec, begun = the_spec(db), bool(plan.story.started_at)
     on = _on_heads(db, plan)
     reasons = [

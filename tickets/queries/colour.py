@@ -32,7 +32,7 @@ def against_approved(
 
     Only stations that either print has a reading of; readings that were taken otherwise, or nobody knows how, are not
     compared. `garment`: held against the same one's print there, never another's; without it the one that is printed
-    now. `readings`: of an approval that is not logged yet (records.lab.read).
+    now. `readings`: of an approval that is not logged yet (`lab.read`).
     """
     was_job = jobs.get(db, approved.job, approved.version) if approved else None
     if approved is None or was_job is None:

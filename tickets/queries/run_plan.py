@@ -87,7 +87,8 @@ def plan(db: Database, number: int) -> Plan:
 
 def still_to_approve(db: Database, story: Story) -> tuple[Again, ...]:
     """Why the first print is to be approved again by the rules of this shop; another bucket of the same maker's lot is
-    no reason."""
+    no reason. Asked when a run is read: the story keeps whatever came, so a changed rule leaves no stored row
+    behind."""
     wanted = []
     for one in story.to_approve:
         rule = run_rules.AGAIN[one.why]

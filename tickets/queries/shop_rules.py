@@ -65,7 +65,8 @@ def act_time(text: str, shop: ZoneInfo, now: datetime) -> datetime:
 
 
 def ways_of(db: Database, run: runs.Run) -> colourways.Ways:
-    """Which ink each garment of a run takes where, by the job sheet that it was planned with."""
+    """Which ink each garment of a run takes where, by the job sheet of the run's own version: older logs read as
+    they did."""
     job = jobs.get(db, run.job, run.version)
     return colourways.ways_of(job.sheet, job.sheet.placements[run.placement - 1]) if job else {}
 

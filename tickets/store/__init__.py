@@ -425,7 +425,7 @@ def writing(db: Database) -> Iterator[None]:
         there = db if isinstance(db, Connection) else None
         if there is not None and there.reads:
             raise RuntimeError("nothing is written while a page reads")
-        if db.conn.in_transaction:  # a floor act inside another one: one transaction for both
+        if db.conn.in_transaction:  # an act inside another one: one transaction for both
             yield
             return
         db.execute("BEGIN IMMEDIATE")

@@ -1,4 +1,6 @@
-"""Who changed people, places and exposure units, and when: appended, never changed."""
+"""Who changed people, places and exposure units, and when: appended, never changed, guarded as the log is.
+
+Every act that changes one of them notes it here: pages say who did it and when."""
 
 from __future__ import annotations
 

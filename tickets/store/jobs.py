@@ -160,6 +160,7 @@ def save_stations(db: Database, number: int, sheet: Job) -> None:
 
 def stations_of(db: Database, number: int, sheet: Job, make: bool) -> list[list[Any]]:
     """The worked-out rows of the stations that ask for a screen: those that print on some garment of the job.
+    One that prints on none asks for no screen and has no row.
 
     `make`: a separation of any printing station that has no number yet gets one, so that a screen can be named for it.
     """

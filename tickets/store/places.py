@@ -1,4 +1,8 @@
-"""Places (racks, carts, cabinets, presses) and exposure units."""
+"""Places (racks, carts, cabinets, presses) and exposure units.
+
+They go out of use (`retired_at`) and are never deleted. A unit keeps its name, by which the log says it. Whoever
+changes one notes it with `store.changes`.
+"""
 
 from __future__ import annotations
 

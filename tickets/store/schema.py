@@ -1,4 +1,6 @@
-"""The tables, as ordered functions that are added to, never edited. Applied when a shop is opened for writing."""
+"""The tables, as ordered functions that are added to, never edited. Applied when a shop is opened for writing.
+
+SQLite's helpers that copy a table lose its triggers: guarded tables are migrated with plain SQL and guarded again."""
 
 from __future__ import annotations
 

@@ -113,7 +113,7 @@ def many(db: Database, screens: list[int]) -> list[Screen]:
 
 
 def standing_row(screen: int, life: Life, slack: int = 0) -> dict[str, Any]:
-    """The worked-out row of a screen; `slack`: how slack its frame is by the limits (records.works)."""
+    """The worked-out row of a screen; `slack`: how slack its frame is by the limits (`works.slackness`)."""
     mesh, tension, stencil = life.mesh, life.tension, life.stencil
     return {
         "screen": screen,

@@ -12,7 +12,8 @@ from tickets.i18n import gettext as _
 GARMENT = "garment_printed"
 """Under which approvals and sheets keep the garment that they are of, where the run said so: style and colour."""
 OF_INK = frozenset({"ink", "bucket", "ink_lot", "recipe", "additives"})
-"""Settings of a print order that go with its ink: on a garment that takes another ink there they are not the same."""
+"""Settings of a print order that go with its ink: on a garment that takes another ink there they are not the same,
+and are no target. All other settings of the head stay when the garment changes."""
 LOT_OF = "garment_lot."
 """How the setting starts that holds the lot of one garment, where a job has several: the garment's name follows."""
 

@@ -41,7 +41,7 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False, limits:
 
     Places count from 1 (`placement[1].station[3].mesh.count`) and begin with `where`, the name of the file, if given.
     A date may be a date or ISO text. `stored`: of a shop that may have kept it before marks had fields of their own.
-    `limits`: those of the shop, where what is possible and not usual is asked back (records.usual); None: it was.
+    `limits`: those of the shop, where what is possible and not usual is asked back (`domain.usual`); None: it was.
     """
     faults: list[Fault] = []
     top = Table(data, "", faults, stored=stored, limits=limits)

@@ -185,7 +185,7 @@ class Table:
         return number
 
     def measured(self, name: str, key: str = "", example: str = "") -> float | None:
-        """A setting of press, flash or dryer in its own unit (records.setting); `key` where it is named otherwise."""
+        """A setting of press, flash or dryer in its own unit (`domain.setting`); `key` where it is named otherwise."""
         known = setting.SETTINGS[name]
         span = (known.kind, known.low, known.high)
         return self.quantity(key or name, *span, unit=known.unit, example=example, name=name)

@@ -10,7 +10,9 @@ T = TypeVar("T")
 
 LAYOUT = 2
 """How papers are laid out now. A paper keeps the number that it was drawn by (`layout`), and is drawn so again: whoever
-moves what stands on a paper raises it, and leaves what the numbers before it drew as it was."""
+moves what stands on a paper raises it, and leaves what the numbers before it drew as it was.
+`tests/earlier/papers.json` has papers of earlier layouts, with a digest of their pages. A paper is kept by a post;
+looking at one (GET) keeps none."""
 FIRST_LAYOUT = 1
 """That of a paper which was kept before this was noted."""
 

@@ -60,6 +60,7 @@ FIELDS: dict[str, str] = {
 
 NOT_MEASURED = N_("not measured")
 AT_SET_UP = N_("noted at set-up")
+"""Said of what an older sheet has, which does not say (`measured`) who measured what: never taken for measured."""
 """Of a measurement on a sheet of before each carried who took it and when: it may be the target's, copied."""
 
 OTHER_WORDS: dict[str, str] = {

@@ -21,7 +21,7 @@ T = TypeVar("T")
 @dataclass(frozen=True, slots=True)
 class Group:
     """What is seen alike on a print: its name, how people call it, the settings that belong to it, and the keys of
-    `records.repeat` that do."""
+    `runs.repeat` that do."""
 
     name: str
     word: str
@@ -77,8 +77,8 @@ _PLACE: Mapping[str, int] = {
 
 
 def place_of(what: str) -> int:
-    """Where a setting, or a key of `records.repeat`, stands: 0 is seen first. One of several alike (the lot of each
-    garment) stands where they all do."""
+    """Where a setting, or a key of `runs.repeat`, stands: 0 is seen first. One of several alike (the lot of each
+    garment) stands where they all do; one without a place here comes last."""
     return _PLACE.get(what.partition(".")[0], len(GROUPS))
 
 

@@ -1,4 +1,7 @@
-"""Whether what is in a bucket is the ink that a print order asks for: its kind, its colour, its series."""
+"""Whether what is in a bucket is the ink that a print order asks for: its kind, its colour, its series.
+
+A bucket is of another colour only where it says so: by its colour, else by a colour word or the ink of another print
+order in its name. One that says nothing is offered "by its kind alone"."""
 
 from __future__ import annotations
 

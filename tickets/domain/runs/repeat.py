@@ -1,4 +1,4 @@
-"""A repeat before its set-up: what will differ from the run that it is compared with (floor.target says which).
+"""A repeat before its set-up: what will differ from the run that it is compared with (`queries.target` says which).
 
 It is held against what was printed, not against what was wished for: the sheet, screens and inks of the approved run.
 """

@@ -366,7 +366,10 @@ print that was read; it stays what the next run is to meet (`lab.before`)."""
 
 @dataclass(slots=True)
 class _Proof:
-    """What each garment's last approval was given on, as far as the log was read, and what came since, by garment."""
+    """What each garment's last approval was given on, as far as the log was read, and what came since, by garment.
+
+    A garment always wants a first print of its own. Going back to one that has it asks again only by the shop's rule,
+    or where a screen or an ink that it takes was changed since."""
 
     ways: Ways
     on: str

@@ -78,7 +78,8 @@ class Exposure:
 @dataclass(frozen=True, slots=True)
 class MeshLife:
     """One mesh on a frame, from its stretching; `cause` is empty while it is in service. `uses` are those of the log;
-    `entered_uses` it had before (None: it had some, and nobody noted how many)."""
+    `entered_uses` it had before (None: it had some, and nobody noted how many). It counts among the lives from those
+    uses on, and not at all where they are unknown; one restretched in good time ended as one that wore out."""
 
     number: int
     stretched_at: str

@@ -1,6 +1,7 @@
 """A screen's life, worked out from its log.
 
-`MOVES` and `CHAIN` say, for every standing and step, what follows; `replay` goes through a screen's entries with them.
+`stages.MOVES` and `CHAIN` say, for every standing and step, what follows; `screen_log.replay` goes through a screen's
+entries with them.
 Replay is total: any set of entries gives a standing. What the log cannot explain is marked, never refused.
 """
 
@@ -181,11 +182,13 @@ class Life:
     keep_until: str = ""
     keep_for: str = ""
     let_go: tuple[str, ...] = ()
-    """The jobs (by code) that needed the stencil when somebody said that it goes all the same."""
+    """The jobs (by code) that needed the stencil when somebody said that it goes all the same: boards then count on a
+    new screen for them."""
     place: int | None = None
     place_since: str = ""
     not_at: int | None = None
-    """The place where it was looked for in vain, since `place_since`; None once it was in somebody's hands again."""
+    """The place where it was looked for in vain, since `place_since`; None once it was in somebody's hands again.
+    Nobody counts on it meanwhile, whatever its stage: counts and boards have it as missing, no list offers it."""
     run: int | None = None
     head: int | None = None
     station: int | None = None
@@ -206,6 +209,8 @@ class Life:
     meshes: int = 0
     hung_impressions: int = 0
     inked: bool = False
+    """True where a kept screen printed and was not cleaned since: it stays fit for the press, but is to be cleaned and
+    put away first."""
     gaps: tuple[tuple[str, tuple[str, ...]], ...] = ()
     conflicts: tuple[str, ...] = ()
     conflict: bool = False

@@ -290,7 +290,7 @@ def _swapped(values: Mapping[str, Any]) -> str:
 @dataclass(frozen=True, slots=True)
 class Upset:
     """A stop, a swap or a count of a run: what it cost. `step`: stop, swap, count; a count without misprints has no
-    cause."""
+    cause. A swap is a fault as a stop is, with its reason as the cause."""
 
     at: str
     step: str
