@@ -106,9 +106,14 @@ def faults_of(node: ast.AST) -> Iterator[ast.AST]:
 def places(tree: ast.AST) -> Iterator[tuple[ast.AST, str, int | None]]:
     """(node, field, place in its list) of every part of a file that says what happens: no types, no decorators, no
     texts."""
-    for node in ast.walk(tree):
+    left_out: set[ast.AST] = set()
+    for node in ast.walk(tree):  # from the top down, so that what lies in something left out is left out too
+        if node in left_out or isinstance(node, ast.JoinedStr):
+            left_out.update(ast.iter_child_nodes(node))
+            continue
         for name, value in ast.iter_fields(node):
-            if name in {"annotation", "returns", "decorator_list", "slice"} or isinstance(node, ast.JoinedStr):
+            if name in {"annotation", "returns", "decorator_list"}:
+                left_out.update(part for part in (value if isinstance(value, list) else [value]) if part is not None)
                 continue
             for place, part in enumerate(value) if isinstance(value, list) else ((None, value),):
                 if isinstance(part, ast.AST):

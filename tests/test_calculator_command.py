@@ -226,6 +226,9 @@ def test_a_shops_own_spec_judges_and_says_so(shop: Path, tmp_path: Path) -> None
         assert answer["verdict"]["reasons"][0]["spec"]
         assert answer["basis"]["spec"] == "the spec of Invented Prints"
         assert "a test of ours" in [limit["source"] for limit in answer["basis"]["limits"]]
+        rows = {limit["row"]: limit["key"] for limit in answer["basis"]["limits"]}
+        for reason in answer["verdict"]["reasons"]:
+            assert {rows[row] for row in reason["spec"]} <= {"tension-floor", "tension-floor-halftone"}, reason
 
 
 def test_where_there_is_no_shop_the_shipped_spec_judges(tmp_path: Path) -> None:
@@ -280,6 +283,7 @@ def test_ink_says_what_the_screens_are_loaded_with_by_the_size_of_their_frames()
     assert data["results"]["load"] == {"value": 320, "unit": "g"}
     (limit,) = data["basis"]["limits"]
     assert (limit["key"], limit["value"]) == ("ink-load", 160) and limit["source"].startswith("judgement")
+    assert limit["unit"] == "g" and limit["row"] is None, "a row has a number in a shop only"
     said = call(asked).output
     assert "To load the screens with, beside it  320" in said and "With limits of: the shipped spec" in said
     plain = json.loads(call(["ink", *OPTIONS["ink"], "--json"]).output)

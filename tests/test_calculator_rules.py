@@ -413,6 +413,8 @@ def test_a_point_lamp_nearer_than_one_and_a_half_diagonals_is_a_caution() -> Non
     assert level(exposure.judge_distance(0.74, 0.5, diagonals=1.5)) is Level.CAUTION
     assert level(exposure.judge_distance(0.75, 0.5, diagonals=1.5)) is Level.OK
     assert level(exposure.judge_distance(0.75, None, diagonals=1.5)) is Level.UNKNOWN
+    (near,) = exposure.judge_distance(0.7, 0.5, diagonals=1.5)
+    assert "70 cm away; 75 cm (1.5 diagonals)" in say(near).sentence.replace("\u00a0", " ")
 
 
 HERE = exposure.Combination("vacuum unit", "dual-cure A", 230, 48, "yellow", "2+1")

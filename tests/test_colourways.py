@@ -15,7 +15,7 @@ from click.testing import CliRunner
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
-from test_web_runs import Shop, fresh, hang_both, post, story, text_of
+from test_web_runs import Shop, fresh, hang_both, post, story, text_of, two_colours
 from test_web_runs import shop as shop  # fixtures
 
 from tickets import cli
@@ -36,6 +36,14 @@ WAYS = [
 BLACK, STONE, SAND = "Heavy tee, black", "Heavy tee, stone", "Heavy tee, sand"
 UNDER = "D50, 2°, M1, bench meter"
 APPROVED = {"approved_by": "Cy Marsh", "approved_as": "press"}
+
+
+def test_a_print_of_which_nobody_said_the_garment_is_like_none_of_several() -> None:
+    """Of one approved print it is; of two or three nobody can say which."""
+    order = read(two_colours(garment=GARMENTS))
+    approvals = {BLACK: {"at": "2026-03-01"}, STONE: {"at": "2026-03-02"}, SAND: {"at": "2026-03-03"}}
+    found = [colourways.like(dict([*approvals.items()][:number]), order, order, "") for number in (1, 2, 3)]
+    assert found == [BLACK, None, None]
 
 
 @pytest.fixture

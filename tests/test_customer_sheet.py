@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from test_paper import outside, overlaps, words
 from test_paper_heavy import heavy_job
-from test_repeat import APPROVED, SCREENS, SPEC, STATIONS, job, measured, run
+from test_repeat import APPROVED, BASE, SCREENS, SPEC, STATIONS, job, measured, run
 
 from tickets.domain.papers.customer_sheet import CustomerSheet, customer_sheet
 from tickets.domain.papers.ticket import job_ticket
@@ -113,6 +113,23 @@ def test_a_screen_is_new_only_where_its_stencil_was_made_since_the_print_before(
     swapped = replace(SCREENS[3], screen=99, made_at=young)
     a = replace(a, printed={3: (Printed(SCREENS[3], 40), Printed(swapped, 60, True))})
     assert changed(screen=99, made_at=young) == ()
+
+
+def test_pieces_of_a_run_that_said_no_garment_are_the_only_garments():
+    """Where the order has one garment they can be of no other; where it has two nobody can say of which they are."""
+    a, b = prints()
+    (garment,) = BASE["garment"]
+    named = f"{garment['style']}, {garment['colour']}"
+
+    def told(**order: Any) -> list[str]:
+        made = job_ticket(job(**order), "7K32XM", "")
+        found = customer_sheet(made, a, b, "", (), (), good={"": 12, named: 30})
+        return [text for name, text in found.facts if name == "Garment"]
+
+    (one,) = told()
+    assert ": 42 printed, " in one
+    second = {**garment, "colour": "sand", "pieces": 10}
+    assert [": 30 printed, " in text for text in told(garment=[garment, second])] == [True, False]
 
 
 def test_nothing_of_the_shops_own_is_on_it():

@@ -73,6 +73,8 @@ def test_a_press_date_that_is_past_is_remarked_on_and_todays_is_not(today: date,
         ({"cotton": 35, "polyester": 65}, "job-discharge-scarce-cotton", Level.CAUTION),
         ({"cotton": 50, "polyester": 50}, "job-discharge-little-cotton", Level.CAUTION),
         ({"cotton": 33.3, "hemp": 33.3, "linen": 33.3}, None, None),
+        ({"cotton": 99.5, "elastane": 0.5}, None, None),
+        ({"cotton": 99.4, "elastane": 0.6}, "job-discharge-little-cotton", Level.CAUTION),
     ],
 )
 def test_discharge_wants_natural_fibre(fibre: dict[str, float], key: str | None, expected: Level | None) -> None:

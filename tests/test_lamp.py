@@ -53,14 +53,6 @@ def test_a_change_of_mesh_hides_no_fading_lamp() -> None:
     assert alone.latest is not None and alone.latest < 1.7
 
 
-def test_a_strip_of_a_faulty_washout_tells_of_the_lamp() -> None:
-    """A weak lamp makes soft stencils: left out, the strips that show it would be missing."""
-    made = strips(*[7.0] * 12, *[5.0] * 12)
-    soft = [replace(one, faulty=one.held < 6) for one in made]
-    assert lamp.drift(soft, "table") == lamp.drift(made, "table")
-    assert judged(lamp.drift(soft, "table"))[1] == "lamp-weak"
-
-
 def test_another_distance_is_compared_with_itself() -> None:
     """Half the light by twice the square of the distance is no weak lamp."""
     near = [replace(one, distance_mm=1000) for one in strips(*[7.0] * 12)]

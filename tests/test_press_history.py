@@ -128,6 +128,15 @@ def test_a_test_strips_step_says_nothing_of_a_jobs_stencil() -> None:
     assert press_checks.step_held(strip, RESISTANT, frozenset({"discharge"}), SPEC) == []
 
 
+def test_a_step_counts_up_to_the_last_one_of_the_strip() -> None:
+    """A Stouffer strip has 21 steps (its maker's sheet); what is typed beyond them is no step."""
+    stencil = Log().made(step_held=7).life().stencil
+    assert stencil is not None
+    for held, said in ((20, ["step-held"]), (21, ["step-held"]), (21.5, []), (0, ["stencil-weak"])):
+        found = press_checks.step_held(replace(stencil, step_held=held), RESISTANT, frozenset({"plastisol"}), SPEC)
+        assert [one.key for one in found] == said, held
+
+
 # The coat's age, the emulsion's age, drying, build
 
 

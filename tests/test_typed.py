@@ -723,6 +723,25 @@ def test_readings_in_a_row_are_as_many_as_were_typed_or_asked_about(row: list[fl
     assert [one.value for one in several.in_a_row([several.row_said(found)], "tension", None)] == row
 
 
+def test_a_comma_between_two_digits_is_asked_about_as_one_reading_or_as_several() -> None:
+    for text, wanted in (("25,24", "“25,24”: one reading of "), ("25,24 23", "“25,24 23”: are the readings ")):
+        with pytest.raises(Asks) as asks:
+            several.in_a_row([text], "tension", "N/cm")
+        assert str(asks.value).startswith(wanted)
+
+
+def test_what_is_no_reading_is_said_back_as_far_as_a_line_takes() -> None:
+    word = "tight" * 20
+    with pytest.raises(NotAQuantity) as refused:
+        several.in_a_row(["25", word], "tension", "N/cm")
+    assert f"“{word[:40]}”" in str(refused.value)
+
+
+def test_hours_and_minutes_of_a_clock_are_minutes() -> None:
+    found = typed_calculator.take("2:30 h", "time")
+    assert (found.value, found.unit, found.said) == (150, "min", "2 h 30 min")
+
+
 @settings(max_examples=400, deadline=None)
 @given(
     st.sampled_from(sorted(KINDS)), st.text(alphabet="0123456789.,:;/-+'\"½²°x %mincftTN ", max_size=9), st.booleans()

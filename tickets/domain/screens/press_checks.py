@@ -423,7 +423,7 @@ def first_print(approved: bool, again: Sequence[tuple[str, Mapping[str, Any]]]) 
     return [Reason(f"again-{why}", Level.STOP, numbers) for why, numbers in again]
 
 
-def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec, version: int = 0) -> list[Reason]:
+def old_art(on: Sequence[OnHead], asked_now: Sequence[Asked], spec: Spec, version: int) -> list[Reason]:
     """What a run prints and its job, as it was changed since, does not ask for so: another revision, another print
     size, another mesh, an image that it asks for no more, one that it asks for beside.
 
