@@ -711,7 +711,7 @@ def test_what_a_limit_calls_the_same_is_said_in_one_line_with_the_limit():
     assert setup.differences(sheet, SPEC) == [] and setup.small(measured({"stations": far}) | {"target": was}) == []
     ahead = differing(job(), a, target={"2": {"time": "6.1 s"}})
     assert [(one.key, one.differs, one.within) for one in ahead] == [("repeat-small", False, "2\u00a0%")]
-    assert "2 flash, Flash or cool-down time: 6 s, now 6.1 s" in repeat.small_said(ahead)
+    assert "2 flash, Flash or cool-down time: 6 s, now 6.1 s" in repeat.small_said(ahead) and ahead[0].station == 2
 
 
 def test_a_span_of_degrees_is_said_as_a_span():
