@@ -358,6 +358,10 @@ def test_the_whole_placement_has_a_target_too():
     aim = {"run": {"belt_speed": "5 m/min", "platen": "Standard", "garment_lot": "L9"}}
     (found,) = differing(job(), old, target={**STATIONS, **aim})
     assert (found.key, found.station, found.numbers["was"]) == ("repeat-setting-whole", 0, "6 m/min")
+    aim["run"]["belt_speed"] = "5.95 m/min"  # within what the shop calls the same
+    (found,) = differing(job(), old, target={**STATIONS, **aim})
+    assert (found.key, found.station, found.within) == ("repeat-small", 0, "3\u00a0%")
+    aim["run"]["belt_speed"] = "5 m/min"
     copied = run(sheet={"stations": STATIONS, "run": whole})
     (found,) = differing(job(), copied, target={**STATIONS, **aim})
     assert found.numbers["was"] == "6 m/min (noted at set-up)"
