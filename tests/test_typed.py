@@ -671,7 +671,7 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     unit = KINDS[kind].spellings[spelling]
     text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
     thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
-    far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units._bounds_of(kind))
+    far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units.bounds_of(kind))
     if thousands and far is None and not (mark == "." and typed_calculator._is_clear(text, spelling, kind, None)):
         with pytest.raises(Asks) as asked:
             typed_calculator.take(f"{text} {spelling}", kind)
