@@ -178,8 +178,8 @@ NEAR = {"N": life(tension=24)}
         (life(thread=None), {}, "thread not noted"),
         (life(tension=None), {}, "tension never measured"),
         (life(tension=19.5), {}, "19.5 N/cm"),
-        (life(tension=24), {"neighbours": NEAR}, "tension near its neighbours’"),
-        (life(tension=20.2), {"neighbours": NEAR}, "tension unlike its neighbours’"),
+        (life(tension=24), {"neighbours": NEAR}, "tension matches the other screens"),
+        (life(tension=20.2), {"neighbours": NEAR}, "tension doesn’t match the other screens"),
         (life(uses=12), {}, "used 12 times"),
         (life(Standing.COATED, coated_days=6 / 24), {}, "coated 6 h ago"),
         (life(Standing.COATED, coated_days=40), {}, "its coat is old"),
@@ -194,7 +194,7 @@ def test_each_why_is_said(free: Life, more: dict[str, Any], said: str) -> None:
     (served,) = frames.best([Frame(0, "F0", free, GOOD)], ASKED, more.pop("neighbours", {}), SPEC, NOW, **more)
     told = {say(one).sentence.replace("\u00a0", " "): one.level for one in served.why}
     assert said in told
-    good = said in {"tension near its neighbours’", "used 12 times", "coated 6 h ago"}
+    good = said in {"tension matches the other screens", "used 12 times", "coated 6 h ago"}
     assert told[said] is (Level.OK if good else Level.CAUTION)
 
 

@@ -251,7 +251,11 @@ def test_logging_says_the_verdict_first(tickets: Tickets) -> None:
 def test_against_the_log_one_question_is_asked(tickets: Tickets, data: Path) -> None:
     code = screen(tickets)
     before = entries(data)
-    refused(tickets("screen", "log", code, "washout", "--result", "good"), "In your hands now?", "--in_hand yes")
+    refused(
+        tickets("screen", "log", code, "washout", "--result", "good"),
+        "Do you have it in front of you?",
+        "--in_hand yes",
+    )
     assert entries(data) == before
     done = made(tickets("screen", "log", code, "washout", "--result", "good", "--in_hand", "yes", "--json"))
     assert len(done["entries"]) == 2 and done["standing"] == "to check"

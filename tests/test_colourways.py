@@ -134,7 +134,7 @@ def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
     refused = post(lead, run, "approve", **APPROVED, **{"lab.1": "90 0 0", "lab_conditions": UNDER})
     assert refused.status_code == 422 and "Nothing is printed there" in refused.text
     ok(post(lead, run, "approve", **APPROVED))
-    assert "Not as the target" not in lead.get(f"/runs/{run}").text
+    assert "Changed from target" not in lead.get(f"/runs/{run}").text
     ok(post(lead, run, "change", what="colourway", garment="1"))
     page = lead.get(f"/runs/{run}").text
     assert 'name="s1.squeegee"' in page and "idle on" not in text_of(page), "white is to be noted now"

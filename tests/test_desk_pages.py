@@ -246,7 +246,7 @@ def test_a_life_says_how_many_uses_are_left_or_that_it_takes_more_readings(
     assert "To foresee a loss, 3 are needed" in demo_phone.get(f"/desk/screens/{few}").text
     page = demo_phone.get(f"/desk/screens/{enough}").text
     assert '<details class="tension part" open>' in page  # what the manager came for, on the screen and on paper
-    page = page.split("Tension to come:")[1].split("</summary>")[0]
+    page = page.split("Tension forecast:")[1].split("</summary>")[0]
     assert "To foresee a loss" not in page and ("uses left" in page or "do not lead down" in page), page
 
 
@@ -275,7 +275,7 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
 @pytest.mark.parametrize(
     ("path", "said"),
     [
-        ("/desk/pool?days=365", "half are through in"),
+        ("/desk/pool?days=365", "median"),
         ("/desk/wrong?days=365", "By exposure unit"),
         ("/desk/limits", "set-ups"),
         ("/desk/kept", "an open job asks for it"),
@@ -606,7 +606,7 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     path = f"/desk/stocktake/{rack.one}"
     assert path in phone.get(f"/places/{rack.one}").text
     assert phone.post(f"{path}/seen").status_code == 303
-    button = re.search(r'<button class="(\w+)">None of them is here: put the log right', phone.get(path).text)
+    button = re.search(r'<button class="(\w+)">None is here: finish and update the log', phone.get(path).text)
     assert button is not None and button[1] == "quiet"  # nothing scanned yet is no reason to empty a rack
     scanned = phone.get(f"/t/{rack.codes[0]}").text  # the phone's camera: a page with one button, nothing written
     assert f'action="{path}/seen"' in scanned and "Seen on Rack 1" in scanned

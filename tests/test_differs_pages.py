@@ -46,17 +46,17 @@ def a_run(press: Press, **settings: str) -> Any:  # noqa: F811
 def test_all_of_it_before_the_first_piece_and_one_line_once_it_prints(press: Press, phone: FlaskClient):  # noqa: F811
     run = a_run(press, **FAR, **NEAR)
     page = phone.get(f"/runs/{run}").text
-    block = page.split("Not as the target")[1].split("</section>")[0]
+    block = page.split("Changed from target")[1].split("</section>")[0]
     told = re.findall(r"<p>([^<:]*):", block)
     assert [one.rpartition(". ")[2] for one in told] == ["Squeegee", "Strokes", "Flash or cool-down time"]
     small = "1 small difference, within what the shop calls the same (3\u00a0%)"
     assert f"<details><summary>{small}</summary>" in block and "2 mm, now 2.04 mm" in block
     press.approve(run)
-    assert "<summary>! Not as the target" not in phone.get(f"/runs/{run}").text  # not yet: it prints nothing
+    assert "<summary>! Changed from target" not in phone.get(f"/runs/{run}").text  # not yet: it prints nothing
     press.step(run, "start")
     page = phone.get(f"/runs/{run}").text
-    line = re.search(r"<details><summary>! (Not as the target[^<]*)</summary>", page)
-    assert line[1] == "Not as the target: 3 differences: squeegee, strokes, flash; 1 small one"
+    line = re.search(r"<details><summary>! (Changed from target[^<]*)</summary>", page)
+    assert line[1] == "Changed from target: 3 differences: squeegee, strokes, flash; 1 small one"
     folded = page[line.end() :].split("</details></section>")[0]
     assert "80 · square · 15 deg" in folded and f"/runs/{run}/comparison" in folded
 
@@ -65,7 +65,7 @@ def test_a_run_that_is_as_its_target_has_no_line(press: Press, phone: FlaskClien
     run = a_run(press)
     press.approve(run)
     press.step(run, "start")
-    assert "Not as the target" not in phone.get(f"/runs/{run}").text
+    assert "Changed from target" not in phone.get(f"/runs/{run}").text
 
 
 def test_the_comparison_has_what_is_seen_first_at_its_top(press: Press, phone: FlaskClient):  # noqa: F811

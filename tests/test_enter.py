@@ -347,7 +347,7 @@ def test_enter_on_a_stop_hangs_nothing_and_keeps_what_was_typed(shop: Shop, lead
     answer = lead.post(one.action, data=sent)
     assert answer.status_code in (409, 422) and entries.count(shop.db) == before
     if typed:
-        assert "The Enter key alone decides nothing here" in answer.text and f'value="{typed}"' in answer.text
+        assert "The Enter key decides nothing here" in answer.text and f'value="{typed}"' in answer.text
     button = next(each for each in one.buttons if not each.get("name"))
     answer = lead.post(one.action, data=one.sent(button) | {"override": typed, "station": "1"})
     assert (answer.status_code == 303) is bool(typed), answer.text
@@ -388,7 +388,7 @@ def test_enter_destroys_nothing_and_the_button_does(
     values = {"strip": {"in_hand": "yes"}, "retire": {"cause": "torn"}, "cross-out": {"why": "wrong step"}}[step]
     before = entries.count(shop.db)
     answer = phone.post(one.action, data=one.sent(one.default()) | values)
-    assert answer.status_code == 422 and "The Enter key alone decides nothing here" in answer.text
+    assert answer.status_code == 422 and "The Enter key decides nothing here" in answer.text
     assert entries.count(shop.db) == before
     button = next(each for each in one.buttons if not each.get("name"))
     answer = phone.post(one.action, data=one.sent(button) | values)
@@ -442,4 +442,4 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
     assert entries.count(shop.db) == before and not hung(shop.db, stopped)
     if view == "day" and where != "radio":
         assert phone.locator("input[name=override][type=text]").input_value() == "typed by hand"
-        assert phone.get_by_text("The Enter key alone decides nothing here").is_visible()
+        assert phone.get_by_text("The Enter key decides nothing here").is_visible()

@@ -174,7 +174,7 @@ def test_an_id_of_the_wrong_shape_is_refused(the_shop: Shop, bad: str) -> None:
 
 def test_a_step_against_the_log_asks_once_and_yes_writes_found(the_shop: Shop) -> None:
     code = the_shop.frame()
-    with pytest.raises(Asks, match="In your hands now"):
+    with pytest.raises(Asks, match="Do you have it in front of you"):
         the_shop.log(code, "washout", result="good", entry="asked-then-said-yes")
     assert entries.count(the_shop.db) == 1
     logged = the_shop.log(code, "washout", result="good", in_hand="yes", entry="asked-then-said-yes")
@@ -322,7 +322,7 @@ def test_a_slack_screen_stops_and_the_verdict_is_kept_with_its_spec_rows(the_sho
 
 def test_a_verdict_that_got_worse_than_shown_comes_back(the_shop: Shop) -> None:
     code = the_shop.frame()
-    with pytest.raises(Worse, match="got worse"):
+    with pytest.raises(Worse, match="Something changed"):
         the_shop.log(code, "tension", readings_n_per_cm="9", seen="ok")
     assert entries.count(the_shop.db) == 1
 

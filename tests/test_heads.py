@@ -152,7 +152,7 @@ def test_seven_screens_do_not_go_on_six_heads(shop: Shop, press: FlaskClient, db
     said = text_of(answer.text)
     assert answer.status_code == 409 and "takes 7 heads (7 screens). On Press 3: 6 heads, 6 free." in said
     assert "Enough heads are free on: Press 1 (8), Press 2 (8)." in said and "More revolutions would not help" in said
-    assert "Open it here all the same" not in said and f'name="press" value="{shop.press}"' in answer.text
+    assert "Open it here anyway" not in said and f'name="press" value="{shop.press}"' in answer.text
     assert opened(press, job, place, heads_short="yes").status_code == 409, "no answer makes a seventh head"
     refused = tickets(db, "run", "open", "--job", job.code, "--press", "Press 3", "--heads-short", "yes")
     assert refused.exit_code == 2 and "takes 7 heads" in refused.stderr and "--heads_short" not in refused.stderr
@@ -174,7 +174,7 @@ def test_what_can_be_moved_is_asked_and_the_answer_kept(shop: Shop, press: Flask
     answer = opened(press, job, place)
     said = text_of(answer.text)
     assert answer.status_code == 409 and "takes 3 heads (2 screens, flash: 1). On Press 3: 2 heads, 2 free." in said
-    assert "A flash over a platen beside the heads takes none" in said and "Open it here all the same" in said
+    assert "A flash over a platen beside the heads takes none" in said and "Open it here anyway" in said
     refused = tickets(db, "run", "open", "--job", job.code, "--press", "Press 3")
     assert refused.exit_code == 2 and "--heads_short yes" in refused.stderr
     (name, value) = re.search(r'<button name="(\w+)" value="(yes)"', answer.text).groups()  # type: ignore[union-attr]

@@ -123,7 +123,7 @@ def test_a_bucket_of_another_colour_is_asked_about_and_the_reason_kept(
     (judged,) = story(db, run).judged
     assert judged.passed and judged.passed["why"] == "mixed to the customer’s sample"
     page = text_of(press.get(f"/runs/{run}").text)
-    assert "Bo Lind went past it: mixed to the customer’s sample" in page
+    assert "Overridden by Bo Lind: mixed to the customer’s sample" in page
     verdict = at_press.going(db, run_plan.plan(db, run), NOW)
     assert "ink-other-colour" in verdict.keys and verdict.level is Level.CAUTION, "said above Start, asked once"
     noting.save_sheet(db, shop.actor("Bo Lind"), run, form({"s1.note": ["x"]}), post=fresh(), now=NOW)
@@ -156,7 +156,7 @@ def test_what_fits_is_offered_first_and_what_is_in_use_is_said(shop: Shop, press
     page = press.get(f"/runs/{second}").text
     assert tiles(page, "s1.bucket") == [white, base, green]
     told = text_of(page)
-    assert f"Deep white – in use on head 1 of run {first}" in told and "Base 30 – by its kind alone" in told
+    assert f"Deep white – in use on head 1 of run {first}" in told and "Base 30 – any of this kind" in told
     assert "Sea green – ! another colour" in told
     assert post(press, second, "sheet", **{"s1.bucket": white}).status_code == 303
     (judged,) = story(db, second).judged

@@ -130,9 +130,9 @@ def heavy_sheet(full: bool = False, heads: int = 10) -> SetupSheet:
         }  # fmt: skip
     return setup_sheet(
         made, placement, made.placements[0], run="31", press="Press 2", target=aim, where_from="approved run 12",
-        remarks=["Heavy ring-spun tee in stone: lot L2291; run 12: lot L2004. Hold a print on this lot against the "
-                 "approved one.", "Print order 3 (sky blue of the upper half): ink lot SB-2210; run 12: SB-1999. Hold "
-                 "a drawdown or the first print against the approved one."],
+        remarks=["Heavy ring-spun tee in stone: lot L2291; run 12: lot L2004. Hold a print on this lot against "
+                 "the approved one.", "Print order 3 (sky blue of the upper half): ink lot SB-2210; run 12: SB-1999. "
+                 "Compare a drawdown or the first print with the approved one."],
         colours={one.number: "L* 52.1 a* −3.4 b* 18.0" for one in placement.printing},
         changed={3: ["Changed after the approval of run 12: Strokes from 1 to 2 (pale on navy)"]}, **known,
     )  # fmt: skip

@@ -174,7 +174,7 @@ def test_a_real_shop(
         phone.locator(f"input[name=separations][value='{number}']").check(force=True)
         phone.locator("input[name=dry][value=yes]").check(force=True)  # coated a minute ago, and felt
         it.big_button("form.step")
-        assert "Image put on" in it.text()
+        assert "Imaged" in it.text()
     # By rack again: expose, wash out, check
     phone.goto(f"/places/{rack_code}?step=expose")
     phone.fill("[name=exposure_s]", "60")

@@ -196,10 +196,10 @@ def test_going_on_without_is_an_override_that_stays(shop: Shop, press: FlaskClie
     assert post(press, run, "count", good="5", override="looked at it: it is fine").status_code == 303
     assert post(press, run, "count", good="5").status_code == 303, "asked once"
     text = text_of(press.get(f"/runs/{run}").text)
-    assert "Bo Lind went past it: looked at it: it is fine" in text
+    assert "Overridden by Bo Lind: looked at it: it is fine" in text
     assert post(press, run, "finish", then="keep").status_code == 303
     text = text_of(press.get(f"/runs/{run}").text)
-    assert "Bo Lind went past it: looked at it: it is fine" in text and "its first print is not approved" in text
+    assert "Overridden by Bo Lind: looked at it: it is fine" in text and "its first print is not approved" in text
 
 
 def test_a_rule_of_the_shop_says_when(shop: Shop, press: FlaskClient, db: Database) -> None:

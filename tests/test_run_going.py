@@ -82,7 +82,7 @@ def test_a_job_changed_after_its_screens_hang_stops_the_start(
     assert going(db, run).keys == (key,) and going(db, run).level is Level.STOP
     told = told.replace("{both}", f"white ({said(white)}), blue ({{blue}})").replace("{blue}", said(blue))
     page = press.get(f"/runs/{run}").text.replace("\N{NO-BREAK SPACE}", " ").replace("\N{NARROW NO-BREAK SPACE}", " ")
-    assert told in page and "Only a press lead or a manager may go past this" in page
+    assert told in page and "Only a press lead or a manager may override this" in page
     assert post(press, run, "start").status_code == 409
     assert post(press, run, "start", override="customer agreed").status_code == 403
     assert story(db, run).started_at == ""
@@ -126,7 +126,7 @@ def test_an_answer_holds_until_a_pause_or_another_change(
     sign_in(press, "Bo Lind")
     assert going(db, run).level is Level.CAUTION
     page = press.get(f"/runs/{run}").text
-    assert "Old artwork: revision 2 here" in page and "Cy Marsh went past it: lead said so" in page
+    assert "Old artwork: revision 2 here" in page and "Overridden by Cy Marsh: lead said so" in page
     assert post(press, run, "count", good="5").status_code == 303, "asked once, not at every count"
     assert story(db, run).good == 15 and len(story(db, run).judged) == 2  # the override, and the count that it let by
     assert post(press, run, "pause").status_code == 303
@@ -176,7 +176,11 @@ def test_a_form_that_showed_less_comes_back(shop: Shop, press: FlaskClient, sign
     assert post(press, run, "start", override="customer agreed").status_code == 303
     sign_in(press, "Bo Lind")
     answer = post(press, run, "count", good="7", seen="ok")
-    assert answer.status_code == 409 and "got worse" in answer.text and 'name="seen" value="caution"' in answer.text
+    assert (
+        answer.status_code == 409
+        and "Something changed" in answer.text
+        and 'name="seen" value="caution"' in answer.text
+    )
     assert post(press, run, "count", good="7", seen="caution").status_code == 303
 
 
@@ -211,7 +215,7 @@ def test_what_was_gone_past_stays_on_the_run(shop: Shop, press: FlaskClient, sig
     assert post(press, run, "start", override="customer agreed").status_code == 303
     changed(shop, job, revision="2")  # back again: nothing speaks against it now
     page = press.get(f"/runs/{run}").text
-    assert "Cy Marsh went past it: customer agreed" in page and "Old artwork: revision 2 here" in page
+    assert "Overridden by Cy Marsh: customer agreed" in page and "Old artwork: revision 2 here" in page
 
 
 def test_only_the_same_cause_is_answered() -> None:

@@ -216,7 +216,7 @@ def test_a_picture_has_to_be_chosen_again(
         data = {"note": TYPED, "entry": "note-of-a-screen-01", "picture": (io.BytesIO(b"x"), "a.png")}
         answer = phone.post(f"/screens/{code}/note", data=data, content_type="multipart/form-data")
         app.extensions["pool"].close()
-    assert answer.status_code == 503 and "chosen anew" in answer.text and Form(answer.text).sent == {}
+    assert answer.status_code == 503 and "choose the picture again" in answer.text and Form(answer.text).sent == {}
 
 
 def test_a_defect_of_the_program_is_no_trouble_of_the_disk(
@@ -373,7 +373,7 @@ def test_only_one_works_a_shop_out_anew(folder: Path, db: Database) -> None:
         store.note_rules(db, 0, "2026-03-09")
     with store.only_one(db, "working.lock") as mine:
         assert mine
-        with pytest.raises(Exception, match="try again in a minute"):
+        with pytest.raises(Exception, match="Try again in a minute"):
             shop.open_shop(folder, NOW)
     shop.open_shop(folder, NOW).close()
 

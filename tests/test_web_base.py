@@ -93,7 +93,7 @@ def add_pages(app):
         "failure": ZeroDivisionError("secret detail"),
     }
 
-    @app.get("/try/raise/<kind>")
+    @app.route("/try/raise/<kind>", methods=["GET", "POST"])
     def try_raise(kind):
         raise refusals[kind]
 
@@ -200,9 +200,12 @@ def test_the_first_page_never_fails(client, sign_in, name):
     ("kind", "status"), [("refused", 422), ("missing", 404), ("forbidden", 403), ("clash", 409), ("later", 429)]
 )
 def test_a_refusal_becomes_a_page_with_its_status(ada, kind, status):
-    answer = ada.get(f"/try/raise/{kind}")
-    assert answer.status_code == status and "Nothing was written." in answer.text
-    assert answer.headers.get("Retry-After") == ("7" if kind == "later" else None)
+    for ask in (ada.get, ada.post):
+        answer = ask(f"/try/raise/{kind}")
+        assert answer.status_code == status
+        # Only somebody who sent something fears for it; an address that is not there saves nothing anyway.
+        assert ("Nothing was saved." in answer.text) == (ask == ada.post and kind != "missing")
+        assert answer.headers.get("Retry-After") == ("7" if kind == "later" else None)
 
 
 def test_all_faults_stand_on_the_page_and_nothing_in_them_is_markup(ada):

@@ -150,10 +150,10 @@ def test_a_screen_on_the_way_says_when_it_can_be_ready(
     number = db.execute("SELECT separation FROM stations WHERE station = 1").fetchone()[0]
     filled.log(filled.frames["230/in"][0], "found", {"standing_seen": "imaged", "separations_seen": str(number)})
     phone = sign_in(client, "Ada Holm")
-    assert "at the usual pace" not in said(phone.get("/screen-room").text)  # too few screens went through it
+    assert "ready about" not in said(phone.get("/screen-room").text)  # too few screens went through it
     monkeypatch.setattr(boards, "usual_hours", lambda _db, _standing: 100.0)
     for path in ("/screen-room", "/desk", "/screen-room?print=1"):
-        assert re.search(r"at the usual pace ready about \d+ \w{3}, \d\d:\d\d", said(phone.get(path).text)), path
+        assert re.search(r"ready about \d+ \w{3}, \d\d:\d\d", said(phone.get(path).text)), path
 
 
 def test_picking_by_scanning_is_what_the_phone_does_from_then_on(

@@ -233,13 +233,13 @@ def test_a_ticket_is_printed_only_with_an_address_that_leads_here(desk: FlaskCli
     code = desk.post("/jobs/new", data={"entry": fresh(), **FORM}).headers["Location"].split("/")[2].split("?")[0]
     assert "No address is set" in desk.get(f"/print/job/{code}").text
     refused = desk.post(f"/print/job/{code}", data={"paper": "A4"})
-    assert refused.status_code == 422 and "Print all the same" in refused.text
+    assert refused.status_code == 422 and "Print anyway" in refused.text
     answer = desk.post(f"/print/job/{code}", data={"paper": "Letter", "anyway": "yes"})
     assert answer.status_code == 200 and answer.data.startswith(b"%PDF-")
     assert f"job-{code}.pdf" in answer.headers["Content-Disposition"]
     assert b"612 792" in answer.data  # US Letter in points
     desk.post(f"/jobs/{code}/change", data={"entry": fresh(), **FORM, "title": "Race day tees"})
-    assert "no longer says the truth" in desk.get(f"/jobs/{code}").text
+    assert "it is out of date" in desk.get(f"/jobs/{code}").text
     assert "Race day tees" in desk.get("/print").text
     again = desk.post(f"/print/again/{code}", data={})
     assert again.status_code == 200 and again.data == answer.data

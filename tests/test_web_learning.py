@@ -236,7 +236,7 @@ def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient
     for value in ("25", "24"):
         the_shop.log(code, "tension", readings_n_per_cm=value)
     page = manager.get(f"/screens/{code}").text
-    assert "Tension to come" in page and "To foresee a loss, 3 are needed" in page
+    assert "Tension forecast" in page and "To foresee a loss, 3 are needed" in page
     assert "new mesh, still settling" in page and "one place only" in page
 
 
@@ -249,7 +249,7 @@ def test_a_mesh_that_settles_still_is_given_no_number_of_uses(the_shop: Shop, ma
     the_shop.log(code, "tension", readings_n_per_cm="23.5")
 
     def told() -> str:
-        page = manager.get(f"/desk/screens/{code}").text.split("Tension to come")[1].split("</details>")[0]
+        page = manager.get(f"/desk/screens/{code}").text.split("Tension forecast")[1].split("</details>")[0]
         return re.sub(r"\s+", " ", re.sub("<[^>]+>", " ", page))
 
     settling = "The mesh was still settling when its tension was last measured, at use 1; it settles by about use 2."

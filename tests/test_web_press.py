@@ -153,7 +153,7 @@ def test_who_works_alone_confirms_the_check_with_the_own_pin(shop: Shop, press: 
             people.change(db, one.id, one.role, one.secret, "2026-01-01T00:00:00.000000Z")
     db.execute("UPDATE sign_ins SET secret_at = NULL, signed = 'tap'")
     answer = press.post(f"/screens/{code}/check", data={"entry": fresh(), "result": "good"})
-    assert answer.status_code == 422 and "your PIN stands for a second look" in answer.text
+    assert answer.status_code == 422 and "your PIN counts as a second look" in answer.text
     assert 'name="secret"' in answer.text
     wrong = press.post(f"/screens/{code}/check", data={"entry": fresh(), "result": "good", "secret": "9999"})
     assert wrong.status_code in (401, 403, 422) and find.screen(db, code).life.stencil.by_eye  # type: ignore[union-attr]

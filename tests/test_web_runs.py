@@ -159,7 +159,7 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     assert 'name="s1.squeegee"' in press.get(f"/runs/{run}").text
     assert post(press, run, "sheet", **{"s1.strokes": "2"}).status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "Not as the target" in page and "Strokes: 2" in page
+    assert "Changed from target" in page and "Strokes: 2" in page
     answer = post(press, run, "approve", approved_by="Cy Marsh", approved_as="press", how="piece in hand")
     assert answer.status_code == 303, answer.text
     assert post(press, run, "start").status_code == 303
@@ -261,7 +261,7 @@ def test_a_screen_of_another_revision_stops_and_only_a_lead_goes_past(
     assert "customer agreed" in press.get(f"/runs/{run}?screen={old}").text
     assert post(press, run, "hang", **reason).status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "went past a stop" in page and "Cy Marsh went past it: customer agreed" in page
+    assert "overrode a stop" in page and "Overridden by Cy Marsh: customer agreed" in page
 
 
 def test_the_operator_goes_past_a_slack_mesh_with_one_reason(shop: Shop, press: FlaskClient) -> None:
@@ -285,7 +285,7 @@ def test_nobody_goes_past_a_torn_mesh(
     run = start_run(press, shop, job)
     sign_in(press, "Di Novak")
     page = press.get(f"/runs/{run}?screen={torn}").text
-    assert ">STOP<" in page and "Nobody may go past this" in page and 'name="override"' not in page
+    assert ">STOP<" in page and "Nobody may override this" in page and 'name="override"' not in page
     sent = {"screen": torn, "head": "1", "station": "1", "override": "customer agreed"}
     assert post(press, run, "hang", **sent).status_code == 409
 
@@ -297,7 +297,7 @@ def test_a_screen_that_hangs_elsewhere_is_asked_for_and_the_other_run_lacks_it(
     first, white, _blue = hang_both(press, shop, job)
     second = start_run(press, shop, job, shop.other_press)
     page = press.get(f"/runs/{second}?screen={white}").text
-    assert "In your hands now?" in page and "Press 1" in page and "Hang on head" not in page
+    assert "Do you have it in front of you?" in page and "Press 1" in page and "Hang on head" not in page
     assert post(press, second, "hang", screen=white, head="1", station="1").status_code == 409
     page = press.get(f"/runs/{second}?screen={white}&in_hand=yes").text
     assert "RIGHT SCREEN" in page and 'name="in_hand" value="yes"' in page
@@ -318,7 +318,7 @@ def test_it_got_worse_since_it_was_shown(shop: Shop, press: FlaskClient) -> None
     screens.log(shop.db, shop.screen_room, found, "tension", readings, post=fresh(), now=clock())
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert answer.status_code == 409
-    assert "got worse" in answer.text and ">RIGHT SCREEN, BUT<" in answer.text
+    assert "Something changed" in answer.text and ">RIGHT SCREEN, BUT<" in answer.text
     assert 'name="seen" value="caution"' in answer.text
     assert post(press, run, "hang", screen=white, head="1", station="1", seen="caution").status_code == 303
 
@@ -930,7 +930,7 @@ def test_a_wrong_screen_takes_the_place_that_is_chosen(
         1: find.screen(db, other).id,
         3: find.screen(db, blue).id,
     }
-    assert "went past it: customer agreed" in press.get(f"/runs/{run}").text
+    assert ": customer agreed" in press.get(f"/runs/{run}").text
 
 
 def test_a_station_taken_out_of_the_job_while_its_screen_hangs(
@@ -1333,7 +1333,7 @@ def test_the_set_up_sheet_in_the_dark_is_tapped(shop: Shop, press: FlaskClient, 
         assert f'name="{field}" value="{value}" checked' in again.text, field
     assert post(press, run, "sheet", **tapped, **digits).status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert page.count("It is told in words: write it later, in daylight.") == 2 and 'name="what"' not in page
+    assert page.count("Needs typing: add it later in day view.") == 2 and 'name="what"' not in page
     settings = story(db, run).settings
     assert settings["1"]["squeegee"] == "75 · square" and settings["1"]["angle"] == "not measured"
     assert settings["2"]["time"] == "7.5 s" and settings["3"]["strokes"] == "1"  # what was not tapped is as the target
@@ -1442,7 +1442,7 @@ def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_othe
         """The products that name the ink, those that fit by their kind alone, those of another colour or series."""
         page = press.get(f"/runs/{run}").text
         found = re.findall(rf'name="s{station}\.bucket" value="\w+"[^>]*><span>[^ ]+ · ([^<]*)', page)
-        ranks = [2 if " – ! another " in one else int(one.endswith(" – by its kind alone")) for one in found]
+        ranks = [2 if " – ! another " in one else int(one.endswith(" – any of this kind")) for one in found]
         assert len(found) == 5 and ranks == sorted(ranks)  # the named ones come first
         parts = [{one.split(" – ")[0] for one, rank in zip(found, ranks, strict=True) if rank == n} for n in range(3)]
         return tuple(parts)
@@ -1664,7 +1664,7 @@ def test_a_hanging_that_was_crossed_out_before_it_printed_left_nothing_that_stan
     (one, other) = (find.screen(db, code).id for code in (white, blue))
     assert post(press, run, "cross-out", crosses=hung[one], why="wrong screen").status_code == 303
     told = text_of(press.get(f"/runs/{run}").text.split("Screens used")[1].split("</ul>")[0])
-    assert "60 impressions" in told and told.count("its hanging was crossed out, what it printed stands") == 1
+    assert "60 impressions" in told and told.count("its hanging was crossed out, what it printed counts") == 1
     (counted,) = (line.entry for line in entries.of(db, "run", run) if line.step == "count")
     assert post(press, run, "cross-out", crosses=hung[other], why="wrong screen").status_code == 303
     assert post(press, run, "cross-out", crosses=counted, why="wrong value").status_code == 303
@@ -1730,7 +1730,9 @@ def test_what_differs_from_the_target_is_what_is_set_now(shop: Shop, press: Flas
 
     def told() -> str:
         page = press.get(f"/runs/{run}").text
-        return text_of(page.split("Not as the target")[1].split("</section>")[0] if "Not as the target" in page else "")
+        return text_of(
+            page.split("Changed from target")[1].split("</section>")[0] if "Changed from target" in page else ""
+        )
 
     assert "1. Strokes: 2 (target: 1)" in told() and "approved with" not in told()
     assert post(press, run, "sheet", why="colour drifts", **{"s1.strokes": "3"}).status_code == 303
@@ -1835,11 +1837,11 @@ def test_an_approval_that_was_crossed_out_says_so_on_a_finished_run(
     assert post(press, run, "approve", **sent).status_code == 303
     assert post(press, run, "finish", good="10", then="strip", still_needed="yes").status_code == 303
     assert post(press, run, "use-next-time").status_code == 303
-    assert "No approval stands" not in press.get(f"/runs/{run}").text
+    assert "No approval counts" not in press.get(f"/runs/{run}").text
     approved = story(db, run).approved
     assert post(press, run, "cross-out", crosses=approved["entry"], why="wrong print").status_code == 303
     page = press.get(f"/runs/{run}").text
-    told = text_of(page.split("No approval stands")[1].split("</section>")[0])
+    told = text_of(page.split("No approval counts")[1].split("</section>")[0])
     assert told.startswith("The approval by Cy Marsh, ") and "was crossed out by Cy Marsh, " in told
     assert ": wrong print." in told and "It had: a sample, drawer 4, a photo" in told
     assert approved["photo"] in page and f"the next run has: approved run {first}." in told

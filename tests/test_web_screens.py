@@ -93,7 +93,7 @@ def test_one_tap_logs_what_comes_next(room, db, ada):
     answer = send(room, page.text, f"/screens/{code}/coat")
     assert answer.status_code == 303
     shown = room.get(answer.headers["Location"])
-    assert "Logged: Coated" in shown.text and "Put the image on" in words(shown.text)
+    assert "Logged: Coated" in shown.text and "Image the screen" in words(shown.text)
     entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
     assert entry.step == "coat" and entry.values["preset"] == "1+1 round edge"
     assert entry.values["bucket"] == find_floor.bucket(db, bucket).id
@@ -118,7 +118,7 @@ def test_one_id_for_two_things_shows_what_was_saved_and_asks(room, db, ada):
     said = words(answer.text)
     assert answer.status_code == 409 and entries.count(db) == before
     assert "This form was saved at" in said and "sent by Ada Holm" in said and "corner glue is thick" in said
-    assert "4711" not in answer.text and "nothing stands twice" in said
+    assert "4711" not in answer.text and "nothing is there twice" in said
     where, sent = Forms(answer.text).find(f"/screens/{code}/note")
     assert sent["note"] == [note] and sent["entry"] != [first] and "secret" not in sent
     assert "log it as well" in answer.text, "a fresh id only by a tap that says so"
@@ -167,7 +167,7 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
     asked = room.post(f"/screens/{code}/strip", data={"entry": post_id(), "remover_s": "30"})
     assert asked.status_code == 303  # a coat may be stripped
     asked = room.post(f"/screens/{code}/washout", data={"entry": post_id(), "result": "good"})
-    assert asked.status_code == 409 and "In your hands now?" in words(asked.text)
+    assert asked.status_code == 409 and "Do you have it in front of you?" in words(asked.text)
     before = len(entries.of(db, "screen", find_floor.screen(db, code).id))
     answer = send(room, asked.text, f"/screens/{code}/washout")
     assert answer.status_code == 303
@@ -422,7 +422,7 @@ def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
         log(db, ada, code, ("rack", {"place": "Rack 4"}))
     asked = room.post(f"/places/{rack}/washout", data={"entry": post_id(), "screen": codes, "result": "good"})
     assert asked.status_code == 409
-    assert words(asked.text).count("In your hands now?") == 3
+    assert words(asked.text).count("Do you have it in front of you?") == 3
     assert send(room, asked.text, f"/places/{rack}/washout").status_code == 303
     assert {find_floor.screen(db, code).life.standing for code in codes} == {"to check"}
 

@@ -93,8 +93,8 @@ GROUP_WORDS = {
 
 DESK_PAGES = (
     ("/desk", N_("Desk")),
-    ("/desk/short", N_("What runs short")),
-    ("/desk/pool", N_("The pool")),
+    ("/desk/short", N_("Frames short")),
+    ("/desk/pool", N_("Frames: have and need")),
     ("/desk/wrong", N_("What goes wrong")),
     ("/desk/limits", N_("Limits that nag")),
     ("/desk/kept", N_("Kept screens")),
@@ -115,7 +115,7 @@ KEPT_PAGES = (
 
 @bp.get("/screen-room")
 def screen_room() -> Response:
-    """Separations wanted, the frames that would serve, and what waits; `need=1`: only those without a screen."""
+    """Screens to make, the frames that would serve, and what waits; `need=1`: only those without a screen."""
     paper, need = request.args.get("print") == "1", request.args.get("need") == "1"
     most = floor.SHEET if paper else floor.PAGE
     board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need, most)
@@ -223,10 +223,10 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
                 how.append(_("next: {step}").format(step=_(SCREEN_STEPS[progress.next_step].title).lower()))
             if ready_at is not None and g.now < ready_at != progress.dry_at:
                 at = local_time(ready_at) if ready_at - g.now > timedelta(hours=12) else clock(ready_at)
-                how.append(_("at the usual pace ready about {time}").format(time=at))
+                how.append(_("ready about {time}").format(time=at))
             return _("on the way:"), " · ".join([", ".join(how), on])
         case Has.OFF_PRESS:
-            return _("came off the press, not stripped"), " · ".join([_("clean it, check it, keep it"), on])
+            return _("off press, stencil still on"), " · ".join([_("clean it, check it, keep it"), on])
         case Has.GOING:
             return _(WHY_NONE[going(life)]), on
         case Has.MISSING:

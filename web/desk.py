@@ -306,7 +306,7 @@ def limits() -> Response:
 
 
 REASON_WORDS = {
-    "tension-under-watch": N_("tension under the watch limit"),
+    "tension-under-watch": N_("tension under “caution from”"),
     "tension-under-floor": N_("tension under the floor"),
     "tension-uneven": N_("tension uneven"),
     "tension-over-ceiling": N_("tension over the ceiling"),

@@ -344,7 +344,7 @@ def used_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
         if one.unhung:
             stands = one.impressions > 0
             now.append(
-                _("its hanging was crossed out, what it printed stands") if stands else _("its hanging was crossed out")
+                _("its hanging was crossed out, what it printed counts") if stands else _("its hanging was crossed out")
             )
         told = {"off": ", ".join(off), "now": ", ".join(filter(None, now))}
         out.append({"one": one, "screen": screen, "name": names.get(one.station, ""), **told})

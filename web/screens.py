@@ -466,7 +466,7 @@ def log_step(code: str, step: str) -> AnyResponse:
         not_by_enter(sent)
         alone = screen_steps.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
         if alone and not one_of(sent, "secret") and not fresh_secret():
-            message = _("You named by eye what is on it, and you work alone: your PIN stands for a second look.")
+            message = _("You named by eye what is on it, and you work alone: your PIN counts as a second look.")
             raise Refused(message, "secret")
         if alone or step == "cross-out" or one_of(sent, "override"):
             confirm()

@@ -294,8 +294,8 @@ EVERY_CONDITION = (
 UNSET = {
     EXPOSURE_TIME: N_("No time is set yet: exposures are not judged by their time, and forms are not filled in."),
     EXPOSURE_UNITS: N_("None is set: for exposure units that count light instead of seconds."),
-    "ink-transfer": N_("None is set: weigh a print, and the job’s ink is reckoned from it."),
-    "ink-density": N_("None is set: it stands on the ink’s data sheet."),
+    "ink-transfer": N_("None is set: weigh a print, and the job’s ink is worked out from it."),
+    "ink-density": N_("None is set: see the ink’s data sheet."),
 }
 """What is said where a limit has no row."""
 

@@ -251,7 +251,7 @@ def not_by_enter(sent: Mapping[str, Sequence[str]]) -> None:
         return
     if one_of(sent, "secret"):
         confirm()
-    raise Refused(_("Nothing was written yet. The Enter key alone decides nothing here: tap the button."), ASK)
+    raise Refused(_("Not logged yet. The Enter key decides nothing here: tap the button."), ASK)
 
 
 _DIGIT = re.compile(r"(?P<name>.+?)(?:\.r(?P<row>[0-9]{1,3}))?\.(?P<place>d1000|d100|d10|d1|d01|p[1-8]|blank)")

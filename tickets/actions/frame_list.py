@@ -180,7 +180,7 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
     try:
         rows = list(_rows(text))
     except csv.Error:
-        message = _("A quotation mark is opened and never closed. Save the list as CSV anew, or take the mark out.")
+        message = _("A quotation mark is opened and never closed. Take the mark out, or save the list as CSV again.")
         raise Refused(message, "file") from None
     head_at, head = next(((at, row) for at, row in rows if any(cell.strip() for cell in row)), (1, []))
     names = [SAME.get(name := cell.strip().casefold().replace(" ", "_"), name) for cell in head]

@@ -86,7 +86,7 @@ def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
     found: list[str] = []
     for place, sheet in enumerate(sheets):
         if sheet in sheets[:place]:
-            found.append(_("{title} stands here twice.").format(title=sheet.title))
+            found.append(_("{title} is here twice.").format(title=sheet.title))
             continue
         there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
         same = next((job for job in there if job.sheet == sheet), None)

@@ -41,21 +41,21 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
     if not causes:
         return None
     if set(causes) & NOBODY_PASSES:
-        raise Worse(_("Stop: nobody may go past this. Take another screen."), verdict)
+        raise Worse(_("Stop: nobody may override this. Take another screen."), verdict)
     if "head-in-use" in causes:
         raise Worse(_("The log has a screen of another run on this head. Is it free now?"), verdict, "head_taken")
     if "hanging-elsewhere" in causes or "away" in causes:
-        raise Worse(_("The log has it elsewhere. In your hands now?"), verdict, "in_hand")
+        raise Worse(_("The log has it elsewhere. Do you have it in front of you?"), verdict, "in_hand")
     why = form.one("override")
     if not why:
         if verdict.level is Level.CAUTION:
             message = _("Named by eye: another person logs a good check, or a press lead hangs it and gives a reason.")
             raise Worse(message, verdict)
         if not may_pass(actor, causes):
-            raise Worse(_("Stop. Only a press lead or a manager may go past it, with a reason."), verdict)
-        raise Worse(_("Stop. Say why you go past it, or put right what is wrong."), verdict)
+            raise Worse(_("Stop. Only a press lead or a manager may override it, with a reason."), verdict)
+        raise Worse(_("Stop. Put right what is wrong, or say why you override it."), verdict)
     if not may_pass(actor, causes):
-        raise NotAllowed(_("Only a press lead or a manager may go past this stop."), "override")
+        raise NotAllowed(_("Only a press lead or a manager may override this stop."), "override")
     return {"who": actor.name, "person": actor.id, "why": why, "causes": causes}
 
 
@@ -73,7 +73,7 @@ def as_seen(verdict: Verdict, override: Mapping[str, Any] | None, form: Form) ->
     """Refuses what got worse than the level that the form showed, unless somebody went past it."""
     seen = form.one("seen")
     if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
-        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+        raise Worse(_("Something changed. Check it again."), verdict, "seen")
 
 
 def since_opened(db: Database, plan: Plan, at: datetime, now: datetime) -> None:

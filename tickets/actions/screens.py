@@ -248,31 +248,31 @@ def _shown(form: Form, verdict: Verdict | None) -> None:
     if verdict is None or seen not in {str(level) for level in Level}:
         return
     if verdict.level.rank > Level(seen).rank:
-        raise Worse(_("This got worse since you saw it: look again."), verdict, "seen")
+        raise Worse(_("Something changed. Check it again."), verdict, "seen")
 
 
 def question(life: Life, step: str, code: str, db: Database, now: datetime) -> str:
     """The one question that a step against the log asks."""
     if life.conflict:
-        return _("The log of {code} contradicts itself. In your hands now?").format(code=shown(code))
+        return _("The log of {code} doesn’t add up. Do you have it in front of you?").format(code=shown(code))
     if life.standing is Standing.UNKNOWN:
-        return _("The log does not say how far {code} is. In your hands now?").format(code=shown(code))
+        return _("The log does not say how far {code} is. Do you have it in front of you?").format(code=shown(code))
     shop = zone(db)
     since = day_text(read_stamp(life.since).astimezone(shop).date(), now.astimezone(shop).date()) if life.since else ""
     if life.standing is Standing.ON_PRESS:
         press = places.get(db, life.place) if life.place else None
         where = press.name if press else _("press")
-        return _("The log says {code} hangs on {where} since {since}. In your hands now?").format(
+        return _("The log says {code} has been on {where} since {since}. Do you have it in front of you?").format(
             code=shown(code), where=where, since=since
         )
-    said = _("The log says {code} is “{standing}” since {since}.").format(
+    said = _("The log says {code} has been “{standing}” since {since}.").format(
         code=shown(code), standing=_(STANDING_WORDS[life.standing]), since=since
     )
     if life.stencil is not None and life.stencil.separations and step in {"degrease", "coat", "image"}:
         images = jobs.separations(db, list(life.stencil.separations)).values()
         carries = ", ".join(f"{image.name} ({image.art} {image.revision}, {image.customer})" for image in images)
         said += " " + _("It carries {images}. Was that stencil stripped?").format(images=carries)
-    return said + " " + _("In your hands now?")
+    return said + " " + _("Do you have it in front of you?")
 
 
 def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:

@@ -63,7 +63,7 @@ def _bring_up(db: Database, now: datetime) -> None:
     Raises TryLater: another program is at it."""
     with store.only_one(db, "working.lock") as mine:
         if not mine:
-            raise TryLater(_("The shop is being worked out anew: try again in a minute."), 60)
+            raise TryLater(_("The shop is being updated. Try again in a minute."), 60)
         if store.rules_of(db) < RULES:  # no other process was first
             rebuild(db)
             with store.writing(db):

@@ -164,7 +164,7 @@ phrases(
         ),
         "colour-not-measured": (
             N_("The colour of this print was not measured."),
-            N_("Hold the print against the approved one."),
+            N_("Compare the print with the approved one."),
         ),
     }
 )

@@ -493,7 +493,7 @@ phrases(
         ),
         "exposure-no-step": (
             N_("No limit says which exposure step is to be held, so nothing is learned from the strips."),
-            N_("Set “Step to hold” under the limits of exposure; it stands on the emulsion’s sheet."),
+            N_("Set “Step to hold” under the limits of exposure; see the emulsion’s sheet."),
         ),
         "exposure-from-nearest": (
             N_("Only a start: {time_s}, from the nearest combination ({readings} read). Different: {differs}."),

@@ -192,7 +192,7 @@ phrases(
             N_("Set both under the limits of mesh."),
         ),
         "life-too-few": (
-            N_("Only {ended} meshes of this sort have ended: {least} are needed to say how long one lasts."),
+            N_("Not enough worn-out meshes yet: {ended} of {least}."),
             N_("Log why a mesh ends, each time."),
         ),
         "life-beyond": (

@@ -490,11 +490,11 @@ phrases(
         ),
         "tension-provisional": (
             N_("Tension was measured {after_h} after stretching, before the mesh had settled ({settled_h})."),
-            N_("It has lost since: measure it again; the centre is enough."),
+            N_("It has lost some since: measure it again; the centre is enough."),
         ),
         "tension-provisional-uses": (
             N_("Tension was measured at use {uses}, before the mesh had settled; uses now: {since}."),
-            N_("It has lost since: measure it again; the centre is enough."),
+            N_("It has lost some since: measure it again; the centre is enough."),
         ),
         "tension-settling": (
             N_("Tension was measured {after_h} after stretching; the mesh settles until {settled_h}: measure"

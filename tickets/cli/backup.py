@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sqlite_utils import Database
 
 
-@command(root, "repair", N_("Makes what is worked out anew from the log; a new file where pages are damaged."))
+@command(root, "repair", N_("Rebuilds what is worked out from the log; a new file where pages are damaged."))
 def repair(call: Call) -> Reply:
     from tickets import store
     from tickets.actions import backup
@@ -31,7 +31,7 @@ def repair(call: Call) -> Reply:
         raise no_shop(folder)
     done = backup.repair(folder, now=call.now)
     anew, left = [one.what for one in done.anew], [str(one) for one in done.findings]
-    lines = [_("made anew: {what}").format(what=line) for line in anew]
+    lines = [_("rebuilt: {what}").format(what=line) for line in anew]
     if done.kept:
         lines.append(_("The damaged file is kept as {file}").format(file=done.kept))
     lines.append(_("sound") if not left else _("All that the log says is there. What is still wrong:"))
@@ -125,7 +125,7 @@ def restore(call: Call, file: Path) -> Reply:
         {"folder": str(folder), "made_anew": anew, "faults": left, "with_secrets": done.with_secrets},
         [
             _("The shop is in {folder}").format(folder=folder),
-            *(_("made anew: {what}").format(what=line) for line in anew),
+            *(_("rebuilt: {what}").format(what=line) for line in anew),
             *_next(folder, done.address, done.with_secrets),
         ],
         findings=[_("Every entry is there. What is wrong or missing:"), *left] if left else [],

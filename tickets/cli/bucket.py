@@ -34,7 +34,7 @@ bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed in
     option(
         "--water_resistant", "--water-resistant", help=N_("yes, no or unknown: stands water-base and discharge ink.")
     ),
-    option("--good_until", "--good-until", help=N_("A date or time. [default: reckoned from its kind]")),
+    option("--good_until", "--good-until", help=N_("A date or time. [default: worked out from its kind]")),
     AT,
     ENTRY,
     BY,

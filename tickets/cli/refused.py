@@ -45,7 +45,7 @@ class Stopped(click.ClickException):
 ANSWERS = {
     "in_hand": N_("If it is, add: --in_hand yes"),
     "head_taken": N_("If it is, add: --head_taken yes"),
-    "override": N_("To go past it, add: --override REASON"),
+    "override": N_("To override it, add: --override REASON"),
 }
 """How a verdict that needs an answer is answered, by the field that is wanted."""
 
@@ -65,7 +65,7 @@ def _stopped(error: Exception) -> Stopped | None:
     before: list[str] = []
     if isinstance(error, Asks):
         told = [("in_hand", f"{one} " + _("If so, add: --in_hand yes")) for one in error.in_hand]
-        told += [("still_needed", f"{one} " + _("To go on all the same, add: --still_needed yes"))
+        told += [("still_needed", f"{one} " + _("To go on anyway, add: --still_needed yes"))
                  for one in error.still_needed]  # fmt: skip
     elif isinstance(error, Doubt) and not error.again and getattr(error, "opens", True):
         field = error.faults[0].where

@@ -141,7 +141,7 @@ def _run(server: Any) -> None:
     N_("Serves an invented shop with history, rebuilt with dates from today; on this machine alone, unless --lan."),
     option("--port", default=PORT, show_default=True, type=Whole(0, 65535), help=N_("The port.")),
     option("--lan", is_flag=True, help=N_("Serve on the network, for trying it with phones. Its PINs are public.")),
-    option("--keep", is_flag=True, help=N_("Keep what was done in the demo, instead of building it anew.")),
+    option("--keep", is_flag=True, help=N_("Keep what was done in the demo, instead of building it again.")),
     json=False,
 )
 def demo(call: Call, port: int, lan: bool, keep: bool) -> None:

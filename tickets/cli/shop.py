@@ -39,9 +39,9 @@ def check(call: Call) -> Reply:
     return Reply({"sound": True, "faults": []}, [_("sound")])
 
 
-@command(root, "rebuild", N_("Works standings, counts and dues out of the log anew."), json=False)
+@command(root, "rebuild", N_("Works stages, counts and dues out of the log again."), json=False)
 def rebuild(call: Call) -> Reply:
     from tickets.actions import shop
 
     shop.rebuild(call.shop())
-    return Reply(lines=[_("Worked out anew.")])
+    return Reply(lines=[_("Worked out again.")])

@@ -160,7 +160,7 @@ def _painted(text: str) -> str:
     """A mark as it can be painted, in one line: breaks and tabs become blanks, other unseen characters are refused."""
     text = " ".join(text.split())
     if not text.isprintable():
-        raise ValueError(_("A mark has characters that nobody can see: type it anew, such as A 12."))
+        raise ValueError(_("A mark has characters that nobody can see: type it again, such as A 12."))
     return text
 
 

@@ -252,12 +252,15 @@ SCREEN_STEPS: dict[str, Step] = {
         ),
         Step(
             "image",
-            N_("Put the image on"),
-            N_("Image put on"),
+            N_("Image the screen"),
+            N_("Imaged"),
             (
                 Field("separations", N_("Separation"), "separations", most=12, required=True),
                 Field(
-                    "means", N_("Means"), "choice", choices=(("film", N_("film")), ("direct", N_("direct to screen")))
+                    "means",
+                    N_("Film or direct"),
+                    "choice",
+                    choices=(("film", N_("film")), ("direct", N_("direct to screen"))),
                 ),
                 DRY,
                 Field("film_mark", N_("Mark on the film"), folded=True),
@@ -399,7 +402,7 @@ SCREEN_STEPS: dict[str, Step] = {
         ),
         Step(
             "found",
-            N_("Found otherwise"),
+            N_("Correct the log"),
             N_("Found"),
             (
                 Field("standing_seen", N_("Stage as seen"), "choice", required=True),

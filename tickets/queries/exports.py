@@ -343,7 +343,7 @@ ENTRY_ABOUT = {
     "saved_at": N_("When it was written down (UTC)"),
     "typed": N_("What was typed, where that read otherwise, as JSON"),
     "verdict": N_("The verdict shown with it, as JSON: level, reasons, and under “spec” the rows of the file “limits”"),
-    "override": N_("Who went past a verdict, and why, as JSON"),
+    "override": N_("Who overrode a verdict, and why, as JSON"),
     "crosses": N_("Id of the entry that it crosses out"),
     "crossed_out_by": N_("Id of the entry that crossed it out"),
 }

@@ -85,7 +85,7 @@ class TooFew(Doubt):
 
     def __init__(self, room: Room, told: Sequence[str], others: Sequence[Room]) -> None:
         self.opens, self.told, self.others = not room.never, tuple(told), tuple(others)
-        asked = [_("Open the run here all the same?")] if self.opens else []
+        asked = [_("Open the run here anyway?")] if self.opens else []
         super().__init__(" ".join([*told, *asked]), SHORT)
 
 

@@ -92,7 +92,7 @@ def joined(said: tuple[tuple[str, str], ...]) -> str:
 
 IN_RUN = ("run", "press", "target_from")
 """What the log of a run need not say: the run says it."""
-LABELS = {"still_needed": N_("Still needed, done all the same"), "needed_by": N_("Done although still needed for")}
+LABELS = {"still_needed": N_("Still needed, done anyway"), "needed_by": N_("Done although still needed for")}
 """Labels of values that no field of a form holds."""
 
 

@@ -20,7 +20,7 @@ from tickets.queries.shop_rules import the_spec, ways_of
 from tickets.store import buckets, desk, entries, files, jobs, places, proof, readings, runs, screens
 from tickets.store.settings import setting
 
-REPAIR = N_("Make it anew from the log with: tickets repair")
+REPAIR = N_("Rebuild it from the log with: tickets repair")
 
 
 WHAT_TO_DO: dict[str, str] = {

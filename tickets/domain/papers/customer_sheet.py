@@ -144,7 +144,7 @@ def first_sheet(
             now = _swatch(read.readings.get(station.number), light)
             colours.append(CustomerColour(*_ink(run, station.number), Swatch(), now, ""))
     notes = _notes(run, read, colours) if read.readings else [_("No colour was measured.")]
-    lead = _("What was printed, as it was approved. Keep this sheet: the next order is held against it.")
+    lead = _("What was printed, as it was approved. Keep this sheet: the next order is compared with it.")
     return CustomerSheet(
         job, run.placement.name, lead, tuple(_facts(run, job, good or {})), ("", ""), tuple(colours),
         notes=tuple(notes), art=art, photo=photo, first=True,

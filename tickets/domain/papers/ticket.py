@@ -633,6 +633,6 @@ def printable_address(
     """
     fault = address_fault(address, own_addresses)
     if fault and fault.refuses and not (anyway and fault.anyway):
-        hint = " " + _("(--anyway prints all the same.)") if fault.anyway else ""
+        hint = " " + _("(--anyway prints it.)") if fault.anyway else ""
         raise Refused([Fault("address", fault.message + hint)])
     return address or otherwise, fault.message if fault else ""

@@ -639,7 +639,7 @@ phrases(
     {
         "colour-first-not-measured": (
             N_("The print that it is compared with was not measured."),
-            N_("Hold the print against the approved one."),
+            N_("Compare the print with the approved one."),
         ),
         "colour-other-ink": (
             N_("The colourways print other inks here, and the two readings are not known to be of the same one."),

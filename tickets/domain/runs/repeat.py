@@ -626,7 +626,7 @@ phrases(
     {
         "repeat-none-approved": (
             N_("No approved run of an earlier job is known for this placement."),
-            N_("Hold the first print against the customer’s sample, and have it approved."),
+            N_("Compare the first print with the customer’s sample, and have it approved."),
         ),
         "repeat-dye-lot": (
             N_("Discharge: the garment’s dye lot moves the colour, with the very same ink."),
@@ -638,7 +638,7 @@ phrases(
         ),
         "repeat-revision": (
             N_("The artwork is revision {now}; run {run} was printed from revision {was}."),
-            N_("The old screens are of no use; have the first print approved anew."),
+            N_("Make new screens. Have the first print approved again."),
         ),
         "repeat-size": (
             N_("The print is {now_mm} wide; run {run}: {was_mm}."),
@@ -762,7 +762,7 @@ phrases(
         ),
         "repeat-ink-lot": (
             N_("Print order {station} ({what}): ink lot {now}; run {run}: {was}."),
-            N_("Hold a drawdown or the first print against the approved one."),
+            N_("Compare a drawdown or the first print with the approved one."),
         ),
         "repeat-ink-lot-unknown": (
             N_("Print order {station} ({what}): run {run} had ink lot {was}; which lot it is now is not noted."),

@@ -563,15 +563,15 @@ phrases(
             N_("Look at it: log a good check, or say what is on it."),
         ),
         "pieces-over": (N_("That makes {good} good pieces of {ordered} ordered."), N_("Look at the count again.")),
-        "gone-past": (N_("{who} went past it: {why}"), ""),
+        "gone-past": (N_("Overridden by {who}: {why}"), ""),
         "retired": (N_("This frame is retired ({cause_word})."), N_("Take another screen.")),
         "not-called-for": (
-            N_("Wrong screen: nothing on it is called for here. It carries: {carries}"),
-            N_("Look for the screen of this job; this one goes back to its place."),
+            N_("Wrong screen. This run needs none of its images. On it: {carries}"),
+            N_("Put it back. Find this job’s screen."),
         ),
         "no-image": (
-            N_("By the log there is no stencil on it."),
-            N_("Look for the screen of this job; if an image is on it, note which, and have it checked."),
+            N_("The log shows no stencil on it."),
+            N_("Find this job’s screen. If an image is on it, note which, and have it checked."),
         ),
         "image-unknown": (
             N_("Nobody noted which image is on this screen."),
@@ -593,12 +593,12 @@ phrases(
         "already-hung": (N_("It hangs in this run already, at print order {station}."), ""),
         "hanging-elsewhere": (
             N_("The log says that it hangs on press in run {run}."),
-            N_("Is it in your hands now? Then say so."),
+            N_("Do you have it in front of you? Then say so."),
         ),
-        "away": (N_("The log says that it is away."), N_("Is it in your hands now? Then say so.")),
+        "away": (N_("The log says that it is away."), N_("Do you have it in front of you? Then say so.")),
         "log-unclear": (
-            N_("The log contradicts itself about this screen."),
-            N_("Say what is in your hands, and have it checked on the light table."),
+            N_("The log for this screen doesn’t add up."),
+            N_("Say its stage and image. Then check it on the light table."),
         ),
         "not-ready": (
             N_("It is not ready: its stage is “{standing_word}”."),
