@@ -554,10 +554,14 @@ def _with_unit(value: float, unit: str) -> str:
 
 def show(q: Quantity[float], system: str = "metric") -> str:
     """A quantity in the reader's system (metric or us), with its unit."""
-    for unit in _PINT:
-        if q.units == registry().Unit(_PINT[unit]):
-            return show_value(float(q.magnitude), unit, system)
-    return f"{q:.4g~P}"
+    unit = _ours().get(q.units)
+    return f"{q:.4g~P}" if unit is None else show_value(float(q.magnitude), unit, system)
+
+
+@lru_cache(maxsize=1)
+def _ours() -> dict[Any, str]:
+    """Our units by those of pint; where two are one to pint, the first."""
+    return {registry().Unit(_PINT[unit]): unit for unit in reversed(_PINT)}
 
 
 _LONGER = {"min": (120.0, 60.0, "h"), "h": (72.0, 24.0, "d")}
