@@ -334,7 +334,7 @@ class Pages(Floor):
         wrong = entries.find(self.db, entry)
         assert wrong is not None
         if wrong.run is not None and wrong.step != "hang":
-            page = self.get(who, f"/runs/{wrong.run}")
+            page = self.get(who, f"/runs/{wrong.run}?open=cross-out&crosses={entry}")
             to = f"/runs/{wrong.run}/cross-out"
         else:
             screen = screens.screens.get(self.db, wrong.screen)
@@ -363,13 +363,14 @@ class Pages(Floor):
         there = self.send(who, page.form("/runs", "press"), given, post)
         return int(there.path.rpartition("/")[2])
 
-    def at_work(self, who: Actor, number: int) -> Page:
-        """The run's page on a phone that works on it."""
-        page = self.get(who, f"/runs/{number}")
+    def at_work(self, who: Actor, number: int, opened: str = "") -> Page:
+        """The run's page on a phone that works on it, with one of the forms that come at request."""
+        path = f"/runs/{number}" + (f"?open={opened}" if opened else "")
+        page = self.get(who, path)
         here = page.form(f"/runs/{number}/here")
         if here is not None:
             self.send(who, here, {}, "")
-            page = self.get(who, f"/runs/{number}")
+            page = self.get(who, path)
         return page
 
     def scan(self, who: Actor, number: int, code: str, in_hand: bool) -> Page:
@@ -412,7 +413,7 @@ class Pages(Floor):
         return Verdict.from_dict(last.verdict)
 
     def run(self, who: Actor, number: int, step: str, sent: Mapping[str, Any], post: str) -> list[str]:
-        page, sent = self.at_work(who, number), dict(sent)
+        page, sent = self.at_work(who, number, step if step in ("pause", "finish") else ""), dict(sent)
         if step == "swap":
             old, new = str(sent["old"]), str(sent["new"])
             page = self.get(who, f"/t/{new}")
@@ -437,7 +438,7 @@ class Pages(Floor):
         return self.written(post)
 
     def sheet(self, who: Actor, number: int, sent: Mapping[str, Any], post: str) -> None:
-        found = self.at_work(who, number).form(f"/runs/{number}/sheet")
+        found = self.at_work(who, number, "sheet").form(f"/runs/{number}/sheet")
         if found is not None and "override" in sent and post not in self.sent:
             try:
                 self.send(who, found, {name: value for name, value in sent.items() if name != "override"}, "")

@@ -175,7 +175,7 @@ def test_a_run_says_its_cautions_where_the_risk_is_until_they_were_read(
     sent = {"override": "customer agreed"}
     sign_in(client, "Cy Marsh")
     assert post(bo, run, "hang", screen=blue, head="3", station="3", **sent).status_code == 303
-    page = sign_in(client, "Bo Lind").get(f"/runs/{run}").text
+    page = sign_in(client, "Bo Lind").get(f"/runs/{run}?open=sheet").text
     assert risks(page) == {  # the discharge ink has no head yet: it stands above them all
         "": ["Formaldehyde: extraction on"], "2": ["Flash, dryer: never unattended"],
         "3": ["Grinding blades: mask, goggles"],
@@ -184,13 +184,13 @@ def test_a_run_says_its_cautions_where_the_risk_is_until_they_were_read(
     assert "never unattended, no garment parked" in page and RULE in unescape(page)  # the whole of it, under its line
     sign_in(client, "Cy Marsh")
     assert post(bo, run, "hang", screen=white, head="1", station="1", **sent).status_code == 303
-    page = sign_in(client, "Bo Lind").get(f"/runs/{run}").text
+    page = sign_in(client, "Bo Lind").get(f"/runs/{run}?open=sheet").text
     assert "" not in risks(page)
     assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
     assert post(bo, run, "sheet", noted="1").status_code == 303
-    page = bo.get(f"/runs/{run}").text
+    page = bo.get(f"/runs/{run}?open=sheet").text
     assert not risks(page) and "Cautions read this shift: formaldehyde, wash before wear" in page
-    page = sign_in(client, "Cy Marsh").get(f"/runs/{run}").text  # new to the next person
+    page = sign_in(client, "Cy Marsh").get(f"/runs/{run}?open=sheet").text  # new to the next person
     assert risks(page)["1"] == ["Formaldehyde: extraction on", "Grinding blades: mask, goggles"]
 
 

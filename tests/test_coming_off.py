@@ -4,6 +4,7 @@ a pause is no second use; a swap is a fault. Runs are worked by hand: white at p
 from __future__ import annotations
 
 import json
+import re
 from datetime import datetime
 from typing import Any
 
@@ -94,7 +95,10 @@ def test_a_finish_after_a_pause_takes_what_is_said_of_each(
 ) -> None:
     run, white, blue = going
     assert by(way, press, db, run, "pause", **{f"then.{white}": "keep"})[0]
-    page = text_of(press.get(f"/runs/{run}").text)
+    assert 'formmethod="get"' in press.get(f"/runs/{run}").text.split("Pick per screen")[0].rpartition("<button")[2]
+    page = press.get(f"/runs/{run}?open=finish&good=3").text
+    assert re.search(r'name="good"[^>]*value="3"', page), "what was typed before stays"
+    page = text_of(page)
     assert "Pick per screen" in page and "Off the press already: keep it" in page
     assert "Off the press already: kept for this run" in page
     said = {"then": "keep", f"then.{shown(white)}": "strip", f"condition.{white}": "good",
@@ -346,7 +350,7 @@ def test_the_desk_says_which_screens_were_swapped(
 
 def test_the_two_questions_of_each_screen_have_a_heading(press: FlaskClient, going: tuple[int, str, str]) -> None:
     run, white, blue = going
-    page = press.get(f"/runs/{run}").text
+    page = press.get(f"/runs/{run}?open=finish").text
     for code in (white, blue):
         for field, heading in (("then", "What becomes of it"), ("condition", "How it looks")):
             before = page.split(f'name="{field}.{code}"')[0]

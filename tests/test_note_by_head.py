@@ -56,7 +56,9 @@ def test_a_head_is_noted_from_its_first_screen_on(shop: Shop, press: FlaskClient
     run, _white, blue = hung_first(press, shop)
     page = press.get(f"/runs/{run}").text
     assert "What will differ" not in page  # there is no print before
-    assert "0 of 4 noted" in page and 'name="noted" value="1"' in page and 'name="s2.time"' in page
+    assert "0 of 4 noted" in page and f'href="/runs/{run}?open=sheet#wrong"' in page
+    page = press.get(f"/runs/{run}?open=sheet").text
+    assert 'name="noted" value="1"' in page and 'name="s2.time"' in page
     assert 'name="noted" value="3"' not in page  # its screen does not hang yet
     sent = {"noted": "1", "s1.squeegee": "75 · square", "s1.hardness_measured": "68"}
     answer = post(press, run, "sheet", **sent)
@@ -138,7 +140,7 @@ def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
 
 def test_enter_notes_what_was_typed_and_no_head_besides(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hung_first(press, shop)
-    form_of_sheet = press.get(f"/runs/{run}").text.split('class="step setup"')[1].split("</form>")[0]
+    form_of_sheet = press.get(f"/runs/{run}?open=sheet").text.split('class="step setup"')[1].split("</form>")[0]
     assert form_of_sheet.index('name="noted" value="-"') < form_of_sheet.index('name="noted" value="1"')
     assert post(press, run, "sheet", noted="-", **{"s1.strokes": "1"}).status_code == 422  # as the target
     assert post(press, run, "sheet", noted="-", **{"s1.strokes": "2"}).status_code == 303
@@ -241,7 +243,7 @@ def test_what_is_noted_after_it_was_left_open_is_a_change_after_the_approval(
     assert was.frozen
     if started:
         assert post(press, run, "start").status_code == 303
-    page = press.get(f"/runs/{run}").text
+    page = press.get(f"/runs/{run}?open=sheet").text
     assert 'name="s3.strokes" type="text" autocomplete="off" maxlength="500" value=""' in page, "nobody noted it"
     form = {name: "" for name in ("s3.squeegee", "s3.ink", "s2.time")} | {"s3.strokes": "2"}
     assert post(press, run, "sheet", **form).status_code == 303, "noted late, not changed: no reason is asked for"

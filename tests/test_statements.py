@@ -1,4 +1,4 @@
-"""How often the pages of the invented shop ask its file, counted through SQLite's own trace."""
+"""How often the pages of the invented shop ask its file, counted through SQLite's own trace; how long a run's is."""
 
 from __future__ import annotations
 
@@ -17,6 +17,9 @@ from tickets import demo, store
 
 PAGE = 25
 """The most statements of any page, shown the first time since something was logged, or again."""
+
+RUN = 25_000
+"""The most bytes of a run's page: of what is seldom wanted it has links."""
 
 STEP = 16
 """The most statements of a post that logs one step of a screen."""
@@ -150,3 +153,11 @@ def test_a_post_of_one_step_asks_no_more_often(tmp_path: Path, monkeypatch: pyte
         assert answer.status_code == 303, answer.text
         assert sum(one.startswith('INSERT INTO "entries"') or "INTO entries" in one for one in asked) == 1, asked
         assert len(asked) <= STEP, "\n".join(asked)
+
+
+def test_the_page_of_a_run_is_short(folder_of_demo: Path, manager: FlaskClient) -> None:
+    db = store.connect(folder_of_demo)
+    pages = {number: manager.get(f"/runs/{number}").data for (number,) in db.execute("SELECT id FROM runs").fetchall()}
+    db.close()
+    told = {number: len(page) for number, page in pages.items()}
+    assert len(told) > 5 and max(told.values()) <= RUN, told

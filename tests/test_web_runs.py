@@ -696,7 +696,7 @@ def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: D
 
 def test_one_phone_does_not_undo_the_settings_of_another(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = ready_to_print(press, shop, shop.job(), **{"s1.squeegee": "70"})
-    seen = re.search(r'name="sheet_seen" value="([^"]+)"', press.get(f"/runs/{run}").text)
+    seen = re.search(r'name="sheet_seen" value="([^"]+)"', press.get(f"/runs/{run}?open=sheet").text)
     assert seen
     sent = {"why": "ink flow", "sheet_seen": seen[1]}
     assert post(press, run, "sheet", **sent, **{"s1.squeegee": "80"}).status_code == 303
@@ -1372,7 +1372,9 @@ def test_a_photo_of_40_mb_is_refused_at_its_field_and_nothing_typed_is_lost(
 def test_an_approval_is_crossed_out_in_the_dark(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = ready_to_print(press, shop, shop.job())
     entry = story(db, run).approved["entry"]
-    page = dark(press).get(f"/runs/{run}").text
+    link = f"/runs/{run}?open=cross-out&crosses={entry}"
+    assert link in dark(press).get(f"/runs/{run}").text.replace("&amp;", "&")
+    page = press.get(link).text
     form_of_crossing = page.split(f'name="crosses" value="{entry}"')[1].split("</form>")[0]
     assert 'type="text"' not in form_of_crossing and 'name="why" value="wrong value"' in form_of_crossing
     again = post(press, run, "cross-out", crosses=entry)
@@ -1640,7 +1642,11 @@ def test_only_what_this_person_may_cross_out_is_offered(
     mine = {entry.entry for entry in entries.of(db, "run", run) if entry.step != "open"}
 
     def offered() -> set[str]:
-        return set(re.findall(r'name="crosses" value="([^"]+)"', press.get(f"/runs/{run}").text))
+        found = set(re.findall(r'crosses=([^"#]+)#', press.get(f"/runs/{run}").text))
+        for entry in mine:  # its form comes with the link, and to nobody else
+            form = f'name="crosses" value="{entry}"' in press.get(f"/runs/{run}?open=cross-out&crosses={entry}").text
+            assert form is (entry in found)
+        return found
 
     assert len(mine) == 2 and offered() == mine
     sign_in(press, "Cy Marsh")
@@ -1904,8 +1910,8 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     phone.set_viewport_size({"width": 1280, "height": 800})
     for path, part in ((f"/runs/{run}", ".setup .head-view"), (f"/runs/{run}/sheet", ".whole-sheets > section")):
         phone.goto(path)
-        for fold in phone.locator("summary", has_text="Set-up sheet").all():
-            fold.click()
+        for link in phone.get_by_role("link", name="Set-up sheet", exact=True).all():
+            link.click()
         boxes = [one.bounding_box() for one in phone.locator(part).all()]
         assert len(boxes) == 8 and len({round(box["y"]) for box in boxes}) <= 4  # two or three beside each other
         assert max(box["x"] + box["width"] for box in boxes) > 1100

@@ -242,7 +242,16 @@ def run(number: int) -> Response:
         except Refused as refused:
             return run_page(plan, refused.status, "hang", refused, {"screen": [typed]})
         return verdict_page(plan, screen)
+    opened = request.args.get("open", "")
+    if opened in AT_REQUEST:
+        typed_so_far = {name: request.args.getlist(name) for name in request.args if name != "open"}
+        return run_page(plan, step=opened, values=typed_so_far)
     return run_page(plan)
+
+
+AT_REQUEST = ("sheet", "pause", "finish", "cross-out")
+"""The forms of a run's page that come once they are asked for (`open`), with what was typed so far. Their screens, or
+lines, are many."""
 
 
 def _cure_of(plan: run_plan.Plan) -> dict[str, Any]:
