@@ -142,14 +142,14 @@ def test_every_input_of_a_calculator_is_of_a_kind_that_is_held() -> None:
 
 READERS = {
     "tickets/calculator/several.py", "tickets/calculator/catalogue.py",
-    "tickets/domain/steps.py:_read_field", "tickets/domain/steps.py:_mesh_count",
-    "tickets/domain/steps.py:_no_opening",  # the unit alone, for a message
+    "tickets/domain/step_reading.py:_read_field", "tickets/domain/step_reading.py:_mesh_count",
+    "tickets/domain/step_reading.py:_no_opening",  # the unit alone, for a message
     "tickets/domain/jobs/table.py:quantity", "tickets/domain/jobs/table.py:plain_number",
     "tickets/domain/setting.py:read", "tickets/domain/setting.py:number", "tickets/domain/jobs/job_reading.py:_amount",
     "tickets/domain/desk/pool.py:read_shift_hours",  # hours of a shift, held by the tests of the pool
     # what was read and is kept, for showing and comparing
     "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read", "tickets/paper/tags.py:label_size",
-    "tickets/queries/ink.py:_shorter_cm", "web/log.py:_reads_alike", "web/support.py:digit_rows",
+    "tickets/queries/ink.py:_shorter_cm", "tickets/queries/said.py:_reads_alike", "web/support.py:digit_rows",
     # limits and counts of the shop, held by the tests of their pages
     "web/spec.py:_read_value", "web/spec.py:_condition", "web/inventory.py:_number", "web/places.py:_heads",
 }  # fmt: skip
@@ -171,7 +171,7 @@ def readers() -> set[str]:
                     isinstance(node, ast.Call)
                     and isinstance(node.func, ast.Attribute)
                     and isinstance(node.func.value, ast.Name)
-                    and node.func.value.id in ("units", "several")
+                    and node.func.value.id in ("units", "several", "typed", "typed_units")
                     and node.func.attr in READ
                 ):
                     found.add(path if path in READERS else f"{path}:{function.name}")

@@ -25,7 +25,7 @@ from sqlite_utils import Database
 from tickets import cli
 from tickets.actions import frame_list, screens
 from tickets.calculator import several, units
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator.units import KINDS, Asks, NotAQuantity
 from tickets.cli.calc import group
 from tickets.domain import setting, step_reading, steps, usual
@@ -145,7 +145,7 @@ def only_one(one: Thing) -> str:
         return ""
     kind, own = KIND[one.what]
     low, high = SPANS[one.what]
-    read = [typed_calculator.take(text, kind, own) for text in one.readings]
+    read = [typed_units.take(text, kind, own) for text in one.readings]
     thousands = len({found.unit for found in read}) == 1 and read[0].value == 1000 * read[1].value
     fit = [text for text, found in zip(one.readings, read, strict=True)
            if low <= units.convert(found.value, found.unit, own) <= high]  # fmt: skip
@@ -270,7 +270,7 @@ def test_what_a_job_page_asks_is_answered_by_a_tap(desk: FlaskClient, db: Databa
         for reading in one.readings if one.how == "?" and what in KIND else ():
             kind, own = KIND[what]
             came = on_job_page(desk, db, what, one.text, reading)
-            value = units.convert(*typed_calculator.read_value(reading, kind), own)
+            value = units.convert(*typed_units.read_value(reading, kind), own)
             if came.values is None:  # it may be beyond what can be
                 assert "cannot be right" in came.message, (one, came)
             else:
@@ -672,27 +672,27 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     text = f"{value:.3f}".rstrip("0").rstrip(".").replace(".", mark)
     thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
     far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units.bounds_of(kind))
-    if thousands and far is None and not (mark == "." and typed_calculator._is_clear(text, spelling, kind, None)):
+    if thousands and far is None and not (mark == "." and typed_units._is_clear(text, spelling, kind, None)):
         with pytest.raises(Asks) as asked:
-            typed_calculator.take(f"{text} {spelling}", kind)
+            typed_units.take(f"{text} {spelling}", kind)
         if value < 20:
-            assert typed_calculator.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
+            assert typed_units.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
         return
     if kind == "percent" and not own and value < 1:
         with pytest.raises(Asks) as asked:
-            typed_calculator.take(text, kind, unit)
-        assert [typed_calculator.take(one, kind).value for one in asked.value.readings] == [
+            typed_units.take(text, kind, unit)
+        assert [typed_units.take(one, kind).value for one in asked.value.readings] == [
             pytest.approx(100 * value), pytest.approx(value)]  # fmt: skip
         return
     try:
-        found = typed_calculator.take(f"{text} {spelling}" if own else text, kind, None if own else unit)
+        found = typed_units.take(f"{text} {spelling}" if own else text, kind, None if own else unit)
     except NotAQuantity as fault:
         assert "cannot be right" in str(fault)  # tension in lbf/in, beyond what any mesh is held at
         return
     assert found.unit == unit and found.value == pytest.approx(value, abs=1e-12)
-    assert typed_calculator.take(found.said, kind) == typed_calculator.Typed(found.value, found.unit, found.said, True)
+    assert typed_units.take(found.said, kind) == typed_units.Typed(found.value, found.unit, found.said, True)
     shown = units.show_as_is(found.value, found.unit)
-    assert typed_calculator.take(shown, kind).value == pytest.approx(
+    assert typed_units.take(shown, kind).value == pytest.approx(
         found.value, rel=0.006, abs=0.51 if kind == "temperature" else 0
     )
 
@@ -704,9 +704,9 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
 def test_what_is_said_in_parts_is_the_sum_of_them(kind: str, big: int, small: int, quarters: int) -> None:
     bigger, smaller, size = {"length": ("ft", "in", 12), "mass": ("lb", "oz", 16), "time": ("min", "s", 60)}[kind]
     text = f"{big} {bigger} {small}{['', ' 1/4', ' 1/2', ' 3/4'][quarters]} {smaller}"
-    found = typed_calculator.take(text, kind)
+    found = typed_units.take(text, kind)
     assert (found.value, found.unit) == (big * size + small + quarters / 4, smaller)
-    assert typed_calculator.take(found.said, kind) == found
+    assert typed_units.take(found.said, kind) == found
 
 
 @settings(max_examples=150, deadline=None)
@@ -738,7 +738,7 @@ def test_what_is_no_reading_is_said_back_as_far_as_a_line_takes() -> None:
 
 
 def test_hours_and_minutes_of_a_clock_are_minutes() -> None:
-    found = typed_calculator.take("2:30 h", "time")
+    found = typed_units.take("2:30 h", "time")
     assert (found.value, found.unit, found.said) == (150, "min", "2 h 30 min")
 
 
@@ -749,11 +749,11 @@ def test_hours_and_minutes_of_a_clock_are_minutes() -> None:
 def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: bool) -> None:
     """Whatever is typed: a finite number of a unit of the kind, or a message; and what it asks can be answered."""
     try:
-        found = typed_calculator.take(text, kind, KINDS[kind].units[0] if bare else None)
+        found = typed_units.take(text, kind, KINDS[kind].units[0] if bare else None)
     except Asks as asks:
         for reading in asks.readings:
             try:
-                typed_calculator.take(reading, kind)
+                typed_units.take(reading, kind)
             except Asks as again:
                 raise AssertionError((text, reading)) from again
             except NotAQuantity as fault:
@@ -761,7 +761,7 @@ def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: boo
     except NotAQuantity as fault:
         assert str(fault)
     else:
-        assert abs(found.value) < 1e16 and typed_calculator.take(found.said, kind).value == pytest.approx(found.value)
+        assert abs(found.value) < 1e16 and typed_units.take(found.said, kind).value == pytest.approx(found.value)
 
 
 # ------------------------------------------------------------------------------------------------ numbers from outside

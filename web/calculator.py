@@ -12,7 +12,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import probes
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.catalogue import (
     CATALOGUE,
@@ -316,7 +316,7 @@ def _box(asked: Input, given: Mapping[str, str]) -> Box:
     if typed in choices:
         text, unit = digits, typed or ""
     if units.unit_named(unit, asked.kind) not in choices:
-        unit = typed_calculator.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
+        unit = typed_units.unit_behind(asked.such_as(g.settings["units"]), asked.kind) or choices[0]
     tenths = 0 if asked.kind in ("mesh count", "ruling", "temperature") or choices == SMALL else 0.1
     field = Field(
         asked.name,

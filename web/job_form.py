@@ -11,7 +11,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import jobs as floor
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
@@ -273,7 +273,7 @@ def _tree(row: Mapping[str, str], asks: Sequence[Ask], system: str = "metric") -
 def with_unit(text: str, unit: str) -> str:
     """A number typed without a unit, with the one that stands beside its box; anything else as it is."""
     digits, behind = units.split(text)
-    if unit == "%" and typed_calculator.is_share(text) or unit == "mm" and "/" in digits:
+    if unit == "%" and typed_units.is_share(text) or unit == "mm" and "/" in digits:
         return text  # the share itself, or inches, so that it is asked about
     return f"{text} {unit}" if digits and not behind and unit and units.clock(digits) is None else text
 

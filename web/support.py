@@ -22,7 +22,7 @@ from werkzeug.routing import RequestRedirect
 
 from tickets import i18n as words
 from tickets.actions import people as floor_people
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
@@ -509,7 +509,7 @@ def install(app: Flask) -> None:
     app.jinja_env.globals.update(
         _=_, ngettext=ngettext, say_all=say_all, level_of=level_of, level_word=level_word, all_of=all_of, one_of=one_of,
         digit_rows=digit_rows, field_units=field_units, unit_text=units.unit_text, unit_of=units.unit_of,
-        is_bare=typed_calculator.is_bare,
+        is_bare=typed_units.is_bare,
         CAUTIONS=cautions.CAUTIONS, cautions_told=cautions_told, caution_texts=cautions.texts,
         short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,

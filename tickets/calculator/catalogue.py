@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
 from tickets.calculator import defaults, several, units
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import work as kinds
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Reason, Verdict, judge
@@ -331,13 +331,13 @@ def _take(asked: Input, text: str, texts: Mapping[str, str | None], bare: str | 
     """The parsed input, and how it was understood."""
     kind = asked.kind
     if kind in units.KINDS:
-        typed = typed_calculator.take(text, kind, units.unit_named(bare, kind) if bare else None)
+        typed = typed_units.take(text, kind, units.unit_named(bare, kind) if bare else None)
         return quantity(typed.value, typed.unit), Value(typed.value, typed.unit)
     if kind == "number":
         value = units.number(text)
         return value, Value(value, "")
     if kind == "whole":
-        count = typed_calculator.whole(text)
+        count = typed_units.whole(text)
         return count, Value(count, "")
     if kind == "choice":
         folded = text.strip().lower()
@@ -434,7 +434,7 @@ def _cell(text: str, column: str) -> float:
     it, so that a point is its decimal mark."""
     if column in _PLAIN_COLUMNS:
         return units.number(text, point=True)
-    return typed_calculator.read_field(f"_{column}", text, kept=True)
+    return typed_units.read_field(f"_{column}", text, kept=True)
 
 
 _PLAIN_COLUMNS = frozenset({"uses", "ended", "f"})

@@ -10,7 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from types import MappingProxyType
 
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, is_fraction, split, tidy, unsure
 from tickets.calculator.typed import Typed
@@ -41,7 +41,7 @@ def in_a_row(sent: Sequence[str], kind: str, bare: str | None, within: units.Wit
         try:
             if "/" in digits and not units.KINDS[kind].fractions:
                 raise NotAQuantity(_("“{text}”: type a reading with a decimal mark, such as 25.5.").format(text=text))
-            out.append(typed_calculator.take(text, kind, bare, within=within))
+            out.append(typed_units.take(text, kind, bare, within=within))
         except NotAQuantity as fault:
             raise of_part(fault, order if len(found) > 1 else 0) from None
     return out
@@ -200,10 +200,10 @@ def size_mm(text: str) -> tuple[tuple[float, float], str]:
         if not all(_ONLY_MM <= number <= MOST_MM for number in numbers):
             raise _asks_size(plain, found[0], found[1], numbers)
         found, plain = [f"{side} mm" for side in found], f"{plain} mm"
-    read = [typed_calculator.take(side, "length") for side in found]
+    read = [typed_units.take(side, "length") for side in found]
     wide, high = (round(units.convert(side.value, side.unit, "mm"), 2) for side in read)
     if not (LEAST_MM <= wide <= MOST_MM and LEAST_MM <= high <= MOST_MM):
-        span = typed_calculator.span_typed(LEAST_MM, MOST_MM, "mm", read[0].unit)
+        span = typed_units.span_typed(LEAST_MM, MOST_MM, "mm", read[0].unit)
         raise NotAQuantity(
             _("“{text}” cannot be right: a side from {low} to {high} {unit} would do.").format(text=plain[:40], **span)
         )
@@ -310,9 +310,9 @@ def in_grams(found: Mapping[str, object]) -> dict[str, float]:
     """Amounts of a recipe by name, typed or numbers, in grams; see `masses`."""
     texts = {name: amount if isinstance(amount, str) else units.said_plainly(float(str(amount)))
              for name, amount in found.items()}  # fmt: skip
-    bare = [name for name, amount in texts.items() if typed_calculator.is_bare(amount)]
+    bare = [name for name, amount in texts.items() if typed_units.is_bare(amount)]
     if bare and len(bare) < len(texts):
-        other = next(split(amount)[1] for amount in texts.values() if not typed_calculator.is_bare(amount))
+        other = next(split(amount)[1] for amount in texts.values() if not typed_units.is_bare(amount))
         unit = units.unit_named(other, "mass")
         if unit and unit != "g":
             readings = [", ".join(f"{amount} {one if name in bare else ''}".strip() + f" {name}"
@@ -322,7 +322,7 @@ def in_grams(found: Mapping[str, object]) -> dict[str, float]:
     out: dict[str, float] = {}
     for name, amount in texts.items():
         try:
-            found_one = typed_calculator.take(amount, "mass", "g")
+            found_one = typed_units.take(amount, "mass", "g")
         except NotAQuantity as fault:
             readings = [", ".join(f"{reading if one == name else other} {one}" for one, other in texts.items())
                         for reading in fault.readings]  # fmt: skip

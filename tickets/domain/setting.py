@@ -14,7 +14,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import unsure
 from tickets.calculator.units import NotAQuantity
@@ -99,13 +99,13 @@ def read(
     bare = (units.unit_named(unit, known.kind) if unit else None) or known.bare or None
     try:
         if aim and bare:
-            typed_calculator.sure_of_unit(text, known.kind, bare, aim)
-        found = typed_calculator.take(text, known.kind, bare, bounded=False, within=(known.low, known.high, known.unit))
+            typed_units.sure_of_unit(text, known.kind, bare, aim)
+        found = typed_units.take(text, known.kind, bare, bounded=False, within=(known.low, known.high, known.unit))
         value = units.convert(found.value, found.unit, known.unit)
         if not known.low - 1e-9 <= value <= known.high + 1e-9:
             raise NotAQuantity(
                 _("“{text}” cannot be right: from {low} to {high} {unit} would do.").format(
-                    text=text, **typed_calculator.span_typed(known.low, known.high, known.unit, found.unit)
+                    text=text, **typed_units.span_typed(known.low, known.high, known.unit, found.unit)
                 )
             )
         if not any(_the_same(name, value, one) for one in stands):
@@ -163,7 +163,7 @@ def counted(text: str) -> bool:
 def is_mark(name: str, text: str) -> bool:
     """Whether a setting that may be a dial's mark is one: as soon as it has a unit of its kind it was measured."""
     known = SETTINGS[name]
-    return known.free and not typed_calculator.is_quantity(text, known.kind)
+    return known.free and not typed_units.is_quantity(text, known.kind)
 
 
 def number(name: str, text: str, like: str = "") -> float | None:
@@ -171,9 +171,9 @@ def number(name: str, text: str, like: str = "") -> float | None:
     known = SETTINGS.get(name)
     if known is None or not text:
         return None
-    unit = typed_calculator.unit_behind(like, known.kind) if like else None
+    unit = typed_units.unit_behind(like, known.kind) if like else None
     try:
-        value, typed = typed_calculator.read_value(text, known.kind, unit or known.bare or None, kept=True)
+        value, typed = typed_units.read_value(text, known.kind, unit or known.bare or None, kept=True)
     except NotAQuantity:
         return None
     return units.convert(value, typed, known.unit)

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from tickets.calculator import several, units
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.steps import COMMON, Field, Step
@@ -77,13 +77,13 @@ def _no_opening(values: Mapping[str, Any], form: Mapping[str, Sequence[str]]) ->
     if label is None or thread_um is None or thread_um < (pitch_um := 10_000 / count_per_cm(label)):
         return []
     text, unit = (next((one.strip() for one in form.get(name, ()) if one.strip()), "") for name in _THREAD)
-    typed = typed_calculator.typed_unit("thread_um", text, unit) or "um"
+    typed = typed_units.typed_unit("thread_um", text, unit) or "um"
     message = _(
         "A thread of {thread} {unit} leaves no opening in a {count} mesh: below {high} {unit} would do. Look at count "
         "and thread on the label."
     )
     thread = units.exact_text(units.convert(thread_um, "um", typed))
-    span = typed_calculator.span_typed(1.0, pitch_um, "um", typed)
+    span = typed_units.span_typed(1.0, pitch_um, "um", typed)
     return [Fault("thread_um", message.format(thread=thread, count=label, high=span["high"], unit=span["unit"]))]
 
 
@@ -97,18 +97,18 @@ _MINUTES = "minutes"
 def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, Any]:
     match field.kind:
         case "number" if field.name == _MINUTES:
-            found = typed_calculator.take(sent[0], "time", "min", within=(field.low, field.high, "min"))
+            found = typed_units.take(sent[0], "time", "min", within=(field.low, field.high, "min"))
             minutes = round(units.convert(found.value, found.unit, "min"), 6)
-            _in_range(field, typed_calculator.Typed(minutes, "", found.said))
+            _in_range(field, typed_units.Typed(minutes, "", found.said))
             return minutes, None if f"{minutes:g}" == sent[0] else found.said
         case "number":
-            found = typed_calculator.take_field(field.name, sent[0], unit, span=(field.low, field.high))
+            found = typed_units.take_field(field.name, sent[0], unit, span=(field.low, field.high))
             value = _in_range(field, found)
             return value, None if f"{value:g}" == sent[0] else found.said
         case "numbers":
             own = units.unit_of(field.name) or ""
             span = (field.low, field.high, own)
-            row = several.in_a_row(sent, units.kind_of(own), typed_calculator.bare_unit(field.name, unit), span)
+            row = several.in_a_row(sent, units.kind_of(own), typed_units.bare_unit(field.name, unit), span)
             if len(row) > field.most:
                 raise ValueError(_("At most {most} readings.").format(most=field.most))
             readings = []
@@ -119,7 +119,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
                     raise several.of_part(fault, order if len(row) > 1 else 0) from None
             return readings, several.row_said(row)
         case "whole":
-            return typed_calculator.whole(sent[0], field.low, field.high), None
+            return typed_units.whole(sent[0], field.low, field.high), None
         case "size":
             (wide, high), said = several.size_mm(sent[0])
             size = f"{wide:g} x {high:g}"
@@ -196,7 +196,7 @@ def _room_apart(form: Mapping[str, Sequence[str]]) -> dict[str, Sequence[str]]:
     return {**out, **{name: [reading] for name, reading in found.items()}}
 
 
-def _in_range(field: Field, found: typed_calculator.Typed) -> float:
+def _in_range(field: Field, found: typed_units.Typed) -> float:
     """The number in the unit of the field's name, where the field takes it; refused in the unit that was typed."""
     own = units.unit_of(field.name) or ""
     value = units.convert(found.value, found.unit, own)
@@ -204,7 +204,7 @@ def _in_range(field: Field, found: typed_calculator.Typed) -> float:
         now = units.exact_text(found.value)
         raise units.NotAQuantity(
             _("Between {low} and {high} {unit} would do; this reads as {value} {unit}.")
-            .format(value=now, **typed_calculator.span_typed(field.low, field.high, own, found.unit))
+            .format(value=now, **typed_units.span_typed(field.low, field.high, own, found.unit))
             .replace("  ", " ")  # a plain number has no unit
             .replace(" .", ".")
             .replace(" ;", ";")
@@ -218,14 +218,14 @@ def mesh_label(text: str, unit: str | None = None) -> str:
     return _label(_mesh_count(text, unit))
 
 
-def _label(count: typed_calculator.Typed) -> str:
+def _label(count: typed_units.Typed) -> str:
     return f"{count.value:g}{count.unit}"
 
 
-def _mesh_count(text: str, unit: str | None) -> typed_calculator.Typed:
-    found = typed_calculator.take(text, "mesh count", units.unit_named(unit, "mesh count") if unit else None)
+def _mesh_count(text: str, unit: str | None) -> typed_units.Typed:
+    found = typed_units.take(text, "mesh count", units.unit_named(unit, "mesh count") if unit else None)
     if not 5 <= count_per_cm_of(found.value, found.unit == "/in") <= 250:
-        span = typed_calculator.span_typed(5, 250, "/cm", found.unit)
+        span = typed_units.span_typed(5, 250, "/cm", found.unit)
         raise units.NotAQuantity(_("A mesh count between {low}{unit} and {high}{unit} would do.").format(**span))
     return found
 

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from sqlite_utils import Database
 
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.colour import Lab
 from tickets.domain.code import shown
@@ -223,7 +223,7 @@ def _reads_alike(typed: str, value: Any, name: str) -> bool:
     parts = typed.replace(";", " ").split()
     if parts and not parts[-1][:1].isdigit():
         digits, unit = " ".join(parts[:-1]), parts[-1]
-    if unit and typed_calculator.typed_unit(name, f"1 {unit}") != units.unit_of(name):
+    if unit and typed_units.typed_unit(name, f"1 {unit}") != units.unit_of(name):
         return False
     try:
         numbers = [units.number(part, point=True) for part in digits.split()]

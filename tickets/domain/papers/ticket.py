@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Any, TypeAlias
 from urllib.parse import urlsplit
 
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import say
 from tickets.domain import cautions, setting
@@ -389,7 +389,7 @@ _OWN_PLACE = frozenset(
 
 def _from_what(text: str) -> str:
     """From where a print is measured, as it stands after “from”; a distance alone says nothing of its seam."""
-    if typed_calculator.is_quantity(text, "length"):
+    if typed_units.is_quantity(text, "length"):
         return _("a seam that nobody named, {distance}").format(distance=with_signs(text))
     return re.sub(r"^from\s+", "", text.strip(), flags=re.IGNORECASE)
 

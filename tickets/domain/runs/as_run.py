@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tickets.calculator import several, units
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.domain import setting
 from tickets.domain.code import shown
 from tickets.domain.jobs.colourways import GARMENT, LOT_OF
@@ -350,7 +350,7 @@ def _shares(recipe: str) -> dict[str, float]:
     """Each part of `base 940 g, activator 60 g` in per cent of the whole; empty where it does not read so."""
     try:
         grams = {
-            folded(name): units.convert(*typed_calculator.read_value(amount, "mass", "g", kept=True), "g")
+            folded(name): units.convert(*typed_units.read_value(amount, "mass", "g", kept=True), "g")
             for name, amount in several.amounts(recipe).items()
         }
     except units.NotAQuantity:
@@ -432,9 +432,9 @@ def _far(a: str, b: str) -> tuple[float, str, float] | None:
 def _read(text: str) -> tuple[float, str] | None:
     """A number and our name of its unit, or the text behind it where that is no unit of ours (a dial mark)."""
     for kind in ("length", "time", "temperature", "speed", "angle", "percent", "mass", "tension", "mesh count"):
-        if typed_calculator.is_quantity(text, kind):
+        if typed_units.is_quantity(text, kind):
             try:
-                return typed_calculator.read_value(text, kind, kept=True)
+                return typed_units.read_value(text, kind, kept=True)
             except units.NotAQuantity:
                 return None
     digits, spelling = units.split(text)

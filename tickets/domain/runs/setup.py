@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from tickets.calculator import several, units
-from tickets.calculator import typed as typed_calculator
+from tickets.calculator import typed as typed_units
 from tickets.calculator.numerals import counted, unsure
 from tickets.calculator.units import NotAQuantity
 from tickets.domain import setting, usual
@@ -646,7 +646,7 @@ def _read(ask: Ask, text: str, unit: str, aim: str, limits: Spec | None, stands:
             return text
         kind = setting.SETTINGS[ask.name].kind
         if own := units.unit_named(unit, kind):
-            typed_calculator.sure_of_unit(text, kind, own, aim)
+            typed_units.sure_of_unit(text, kind, own, aim)
         return f"{text} {unit}"
     return setting.read(ask.name, text, unit, aim, limits, stands)[1]
 
