@@ -144,16 +144,16 @@ def screen_room() -> Response:
 class JobLines:
     """A job of the board, said once; its placements, each with the lines that wait and the ready ones."""
 
-    first: floor.Group
-    placements: tuple[tuple[floor.Group, tuple[floor.Line, ...], tuple[floor.Line, ...]], ...]
+    first: floor.PlacementGroup
+    placements: tuple[tuple[floor.PlacementGroup, tuple[floor.Line, ...], tuple[floor.Line, ...]], ...]
 
 
 READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
 
 
-def _by_job(groups: Sequence[floor.Group]) -> list[JobLines]:
+def _by_job(groups: Sequence[floor.PlacementGroup]) -> list[JobLines]:
     """The placements under their jobs: what needs a screen first, then what is on its way; ready ones apart."""
-    jobs: dict[str, list[tuple[floor.Group, tuple[floor.Line, ...], tuple[floor.Line, ...]]]] = {}
+    jobs: dict[str, list[tuple[floor.PlacementGroup, tuple[floor.Line, ...], tuple[floor.Line, ...]]]] = {}
     for group in groups:
         waiting = [line for line in group.lines if line.progress.has not in READY]
         waiting.sort(key=lambda line: line.progress.has.covered)
@@ -195,6 +195,7 @@ def due_words(due: str) -> str:
     return ngettext("in {days} day", "in {days} days", days).format(days=days)
 
 
+# whole: one case for each thing that a separation may have
 def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | None = None) -> tuple[str, str]:
     """What screen a separation has: the word first, then where, how far, and when it can be ready."""
     frame = progress.frame

@@ -96,7 +96,7 @@ EXAMPLE_OF = {"dose": ("irradiance", "time"), "belt": ("length", "dwell", "insid
 """The inputs that the worked example gives, where it must not give all."""
 
 
-class ShopLimits:
+class LimitsOfShop:
     """The shop's spec, as a calculation asks for limits."""
 
     @property
@@ -154,6 +154,7 @@ def one(name: str) -> Response:
     return calculated(calculation, given, as_json)
 
 
+# whole: the values of one template, and what a form, a file and a refusal make of them
 def calculated(
     calculation: Calculation, given: dict[str, str], as_json: bool = False, refused: Refused | None = None
 ) -> Response:
@@ -167,7 +168,7 @@ def calculated(
     faults: dict[str, str] = {}
     if (given or as_json) and not (probe and probe.about and "file" not in given):
         try:
-            answer = compute(name, texts, ShopLimits(), bare)
+            answer = compute(name, texts, LimitsOfShop(), bare)
         except Faulty as faulty:
             for where, message in faulty.faults:
                 asked = Told.of(message, faulty.readings.get(where, ()))
@@ -277,7 +278,7 @@ def keep_probe() -> AnyResponse:
     form = Form({**{name: [text] for name, text in given.items()}, **{name: [text] for name, text in own.items()}})
     try:
         texts, bare = _texts(calculation, {k: v for k, v in given.items() if k not in ABOUT_FIELDS})
-        answer = compute("probe", texts, ShopLimits(), bare)
+        answer = compute("probe", texts, LimitsOfShop(), bare)
     except Faulty:
         return calculated(calculation, given)
     try:

@@ -46,7 +46,7 @@ SAID: Mapping[str, Mapping[str, str]] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Past:
+class HistoryLine:
     """One line of a history: what was done, when, by whom."""
 
     said: str
@@ -54,9 +54,9 @@ class Past:
     person: str
 
 
-def past(thing: str, number: int | None = None) -> dict[int, list[Past]]:
+def past(thing: str, number: int | None = None) -> dict[int, list[HistoryLine]]:
     """The history of one thing, or of all of a kind, by number; the newest first."""
-    out: dict[int, list[Past]] = {}
+    out: dict[int, list[HistoryLine]] = {}
     for one in changes.of(g.db, thing, number):
         was, becomes = (_word(thing, one.what, text) for text in (one.was, one.becomes))
         said = _(SAID[thing].get(one.what, one.what))
@@ -65,7 +65,7 @@ def past(thing: str, number: int | None = None) -> dict[int, list[Past]]:
             said = said.format(here=here, astray=astray, missing=missing)
         else:
             said = said.format(was=was, becomes=becomes)
-        out.setdefault(one.number, []).append(Past(said, one.at, one.person))
+        out.setdefault(one.number, []).append(HistoryLine(said, one.at, one.person))
     return out
 
 

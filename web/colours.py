@@ -35,7 +35,7 @@ class Meet:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ColourRow:
     """A colour of the form: its field, what was typed there, what is wrong with it. `meets`: what it is to meet, on
     each garment where that differs; `came`: what the reading comes to, where it was checked: level and sentences."""
 
@@ -49,7 +49,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Patch:
+class UnclearPatch:
     """A patch of a measurement file that nobody can tell the colour of: its field, the question, what was chosen."""
 
     field: str
@@ -61,12 +61,12 @@ class Patch:
 class Colours:
     """The part of an approval's form that the colours have."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[ColourRow, ...]
     known: tuple[tuple[str, str], ...]
     chosen: str
     parts: tuple[tuple[str, str, tuple[tuple[str, str], ...], str, str], ...]
     patches: str
-    asked: tuple[Patch, ...]
+    asked: tuple[UnclearPatch, ...]
     faults: Mapping[str, str]
     open: bool
     checked: bool
@@ -110,13 +110,15 @@ def form_of(
         name = lab.field_name(station.number)
         came = came_said(checked[station.number]) if checked and station.number in checked else None
         meets = tuple(_meet(aims[station.number], garment) for garment, aims in every if station.number in aims)
-        rows.append(Row(name, station.number, station.separation, one(name), wrong.get(name, ""), meets, came))
+        rows.append(ColourRow(name, station.number, station.separation, one(name), wrong.get(name, ""), meets, came))
     known = runs.read_under(g.db)[:3]
     told = [one(name) for name, _word, _choices in lab.PARTS]
     chosen = one(lab.CONDITIONS) if sent else known[0] if known else ""
-    asked = [Patch(name, text, one(name)) for name, text in faults.items() if name.startswith(lab.PATCH)]
+    asked = [UnclearPatch(name, text, one(name)) for name, text in faults.items() if name.startswith(lab.PATCH)]
     asked += [
-        Patch(name, "", one(name)) for name in sent if name.startswith(lab.PATCH) and name not in wrong and one(name)
+        UnclearPatch(name, "", one(name))
+        for name in sent
+        if name.startswith(lab.PATCH) and name not in wrong and one(name)
     ]
     typed = any(row.typed for row in rows) or bool(one(lab.PATCHES))
     return Colours(

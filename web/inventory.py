@@ -118,7 +118,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class CountTable:
     """Counts by mesh (rows) and standing (columns)."""
 
     standings: tuple[str, ...]
@@ -127,7 +127,7 @@ class Table:
     total: int
 
 
-def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> Table:
+def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> CountTable:
     """The counts as a table; standings that no screen has are left out."""
     by = {(standing, mesh): number for standing, mesh, _count, number in counted}
     found = {standing for standing, _mesh in by}
@@ -138,7 +138,7 @@ def _table(counted: Sequence[tuple[str, str, float | None, int]]) -> Table:
         cells = tuple(by.get((standing, mesh), 0) for standing in there)
         rows.append((mesh, cells, sum(cells)))
     totals = tuple(sum(cells[place] for _mesh, cells, _sum in rows) for place in range(len(there)))
-    return Table(there, tuple(rows), totals, sum(totals))
+    return CountTable(there, tuple(rows), totals, sum(totals))
 
 
 def _filters(used: Mapping[str, str]) -> list[tuple[str, str]]:

@@ -68,6 +68,7 @@ def job(code: str) -> Response:
     return job_page(find.job(g.db, code))
 
 
+# whole: the values of one template, each by its name
 def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     """The page of a job; after a refused act, with why."""
     boards.look_ahead(g.db, [saved.id])

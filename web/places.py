@@ -248,6 +248,7 @@ def place(code: str) -> Response:
     )
 
 
+# whole: the values of one template, each by its name
 def _page(
     one: Place,
     step: str = "",
@@ -258,7 +259,7 @@ def _page(
     ticked: Sequence[str] | None = None,
     after: int = 0,
     tick: str = "",
-    crossing: Done | None = None,
+    crossing: DoneForMany | None = None,
     keeping: Mapping[str, Any] | None = None,
 ) -> Response:
     there = screens.at_place(g.db, one.id, SHOWN + 1, after)
@@ -390,7 +391,7 @@ def _meant(life: Life, step: str, logged: Sequence[str]) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class DoneForMany:
     """What one act for many came to."""
 
     title: str
@@ -402,14 +403,14 @@ class Done:
     then: str = ""
 
 
-def _done(answer: Mapping[str, Any], post: str) -> Done | None:
+def _done(answer: Mapping[str, Any], post: str) -> DoneForMany | None:
     written = answer.get("entries", ())
     last = entries.find(g.db, written[-1]) if written else None
     if last is None or last.screen is None:
         return None
     found = [entry for name in written if (entry := entries.find(g.db, name)) is not None]
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
-    return Done(
+    return DoneForMany(
         title=floor_said.title(last),
         number=len({entry.screen for entry in found}),
         verdict=verdict,

@@ -298,6 +298,7 @@ def find_screen(text: str) -> screens.Screen:
         raise
 
 
+# whole: the values of one template, each by its name
 def run_page(
     plan: run_plan.Plan,
     status: int = 200,
@@ -614,6 +615,7 @@ def at_press_page(screen: screens.Screen) -> Response:
     return verdict_page(run_plan.plan(g.db, int(g.sign_in.doing["run"])), screen)
 
 
+# whole: the values of one template, each by its name
 def verdict_page(
     plan: run_plan.Plan, screen: screens.Screen, refused: Refused | None = None, values: Mapping[str, Any] | None = None
 ) -> Response:

@@ -59,7 +59,7 @@ class Deed:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class ToldStencil:
     """A stencil as its page tells it; `lines` of the log in the order of time. `ended`: None while it is still on."""
 
     place: int
@@ -105,7 +105,7 @@ def screen_life(code: str) -> AnyResponse:
     )
 
 
-def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: StencilLife | None) -> list[Told]:
+def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: StencilLife | None) -> list[ToldStencil]:
     """The stencils, each with all that was done since the one before it ended (`older`: the one before the oldest of
     these): new mesh, its readings, faults of the bare frame."""
     if not found:
@@ -124,7 +124,7 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: Stenc
         ]  # fmt: skip
         done = [line for line in own if line.crossed is None]
         told.append(
-            Told(
+            ToldStencil(
                 place,
                 one,
                 tuple(f"{images[n].name} · {images[n].art} {images[n].revision}" for n in one.images if n in images),

@@ -82,7 +82,7 @@ class Image:
 
 
 @dataclass(frozen=True, slots=True)
-class Done:
+class JustLogged:
     """What was just logged. `code`: the new code of a retagged screen; `then`: what was taken as it was at the time of
     an act that was dated back."""
 
@@ -218,12 +218,13 @@ def mesh_facts(life: Life) -> list[tuple[str, str, str]]:
     return out
 
 
+# whole: the values of one template, each by its name
 def screen_page(
     screen: screens.Screen,
     *,
     status: int = 200,
     form: StepForm | None = None,
-    done: Done | None = None,
+    done: JustLogged | None = None,
     replaced: str = "",
     scanned: bool = False,
     crossing: Entry | None = None,
@@ -406,7 +407,7 @@ def _latest(db: Database, screen: int, most: int, before: str) -> tuple[list[Ent
     return rows[:end], stamp(rows[end - 1].at) if end < len(rows) else ""
 
 
-def done_of(screen: screens.Screen, post: str) -> Done | None:
+def done_of(screen: screens.Screen, post: str) -> JustLogged | None:
     """What a post wrote for this screen, for the page that says so; None where it is not of this screen."""
     answer = entries.answer(g.db, post) if post else None
     if answer is None:
@@ -419,7 +420,7 @@ def done_of(screen: screens.Screen, post: str) -> Done | None:
     verdict = Verdict.from_dict(last.verdict) if last.verdict else None
     repeats = last.step not in NOT_REPEATED and (verdict is None or verdict.level is not Level.STOP)
     code, then = answer.get("code", ""), then_of(last.step, answer)
-    return Done(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then)
+    return JustLogged(log.lines(g.db, [last])[0], verdict, len(mine) > 1, repeats, code, then)
 
 
 def then_of(step: str, answer: Mapping[str, Any]) -> str:

@@ -372,7 +372,7 @@ HIGHEST = 100_000
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ShownRow:
     """A row as the page shows it; `own`: somebody of the shop set it, else it came with the program."""
 
     row: Row
@@ -410,11 +410,11 @@ def condition_words(conditions: Mapping[str, Any]) -> str:
     return ", ".join(parts)
 
 
-def _shown(row: Row, names: Mapping[int, str]) -> Shown:
+def _shown(row: Row, names: Mapping[int, str]) -> ShownRow:
     who = names.get(row.person, "")
     own = who != people.COMMAND_LINE
     value = _("withdrawn") if row.value is None else measured(row.value, row.unit)
-    return Shown(row, condition_words(row.conditions), value, who if own else _("came with the program"), own)
+    return ShownRow(row, condition_words(row.conditions), value, who if own else _("came with the program"), own)
 
 
 # -- the limits
@@ -424,7 +424,7 @@ def _shown(row: Row, names: Mapping[int, str]) -> Shown:
 def limits() -> Response:
     """Every limit that counts now, in groups."""
     names = people.names(g.db)
-    by_key: dict[str, list[Shown]] = {}
+    by_key: dict[str, list[ShownRow]] = {}
     for row in the_spec(g.db).rows:
         by_key.setdefault(row.key, []).append(_shown(row, names))
     grouped = {key for _title, keys in GROUPS for key in keys}
@@ -436,7 +436,7 @@ def limits() -> Response:
     ]
     for found in by_key.values():
         found.sort(key=_order)
-    withdrawn: dict[str, list[tuple[Shown, str]]] = {}
+    withdrawn: dict[str, list[tuple[ShownRow, str]]] = {}
     for row, was in rules.withdrawn(rows.rows(g.db)):
         withdrawn.setdefault(row.key, []).append((_shown(row, names), _shown(was, names).value))
     return page(
@@ -453,7 +453,7 @@ def limits() -> Response:
     )
 
 
-class Faulty(NamedTuple):
+class FaultyRow(NamedTuple):
     """A row that no limit of its sort can be: its page, its title, its value as it stands, and what would do."""
 
     address: str
@@ -462,10 +462,10 @@ class Faulty(NamedTuple):
     would_do: str
 
 
-def faulty_limits() -> list[Faulty]:
+def faulty_limits() -> list[FaultyRow]:
     """The rows that judge nothing, since their value cannot be; for the pages that show what is judged by limits."""
     return [
-        Faulty(
+        FaultyRow(
             f"/spec/{row.id}",
             ", ".join(filter(None, (_(WORDS.get(row.key, row.key)), condition_words(row.conditions)))),
             measured(row.value or 0.0, row.unit),
@@ -475,13 +475,13 @@ def faulty_limits() -> list[Faulty]:
     ]
 
 
-def _order(one: Shown) -> tuple[Any, ...]:
+def _order(one: ShownRow) -> tuple[Any, ...]:
     conditions = one.row.conditions
     words = [str(conditions[name]) for name in rules.CONDITIONS if name in conditions and name not in SPAN_OF]
     return (len(words), words, [conditions.get(span.over, 0) for span in SPANS.values()], one.row.weight)
 
 
-def said_once(found: Sequence[Shown]) -> str:
+def said_once(found: Sequence[ShownRow]) -> str:
     """The origin that all rows of a limit share, which is then said once; empty: each says its own."""
     origins = {one.origin for one in found}
     return origins.pop() if len(found) > 1 and len(origins) == 1 else ""
@@ -523,7 +523,7 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
     )
 
 
-def _before(history: Sequence[Row], names: Mapping[int, str]) -> list[tuple[Shown, tuple[str, str]]]:
+def _before(history: Sequence[Row], names: Mapping[int, str]) -> list[tuple[ShownRow, tuple[str, str]]]:
     """What a limit was before, each value once, the newest first: to be set again as it was."""
     earlier = {one.value: one for one in reversed(history) if one.value is not None and one.value != history[0].value}
     newest = sorted(earlier.values(), key=lambda one: -one.id)

@@ -39,7 +39,7 @@ SPARE = 2_000_000
 
 
 @dataclass(frozen=True, slots=True)
-class Made:
+class MadeBackup:
     """A backup that stands: its size in bytes, how many files of pictures, and what is wrong with the shop in it."""
 
     bytes: int
@@ -61,7 +61,7 @@ class Restored:
 # Made ----------------------------------------------------------------------------------------------------------------
 
 
-def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_secrets: bool = False) -> Made:
+def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_secrets: bool = False) -> MadeBackup:
     """Copies a live shop with its pictures into a zip file, and checks what it wrote; sign-ins are left out, and the
     hashes of PINs and passwords unless `with_secrets`.
 
@@ -90,7 +90,7 @@ def make(db: Database, file: Path, *, now: datetime, force: bool = False, with_s
                 file=file, error=error.strerror or error
             )
         ) from None
-    return Made(size, len(kept), tuple(found))
+    return MadeBackup(size, len(kept), tuple(found))
 
 
 def _may_write(file: Path, force: bool) -> None:

@@ -32,7 +32,7 @@ ANEW = frozenset({"stretch", "coat", "image", "strip", "hang", "retire"})
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidOfScreen:
     """`then` and `condition` of one screen, or of all; empty: nobody said."""
 
     then: str = ""
@@ -43,12 +43,12 @@ class Said:
 class Picks:
     """What was said of all screens together, and of some by themselves, by their numbers."""
 
-    every: Said
-    each: Mapping[int, Said]
+    every: SaidOfScreen
+    each: Mapping[int, SaidOfScreen]
 
-    def of(self, screen: int) -> Said:
+    def of(self, screen: int) -> SaidOfScreen:
         """What was said of this screen by itself."""
-        return self.each.get(screen, Said())
+        return self.each.get(screen, SaidOfScreen())
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ class Lying:
 
     screen: screens.Screen
     station: int
-    said: Said
+    said: SaidOfScreen
     paused: bool
     free: bool
 
@@ -92,8 +92,8 @@ def picked(db: Database, story: Story, form: Form) -> Picks:
             faults.append(Fault(name, _("This screen is named twice, with different answers.")))
     if faults:
         raise Refused(faults)
-    every = Said(form.one("then"), form.one("condition"))
-    return Picks(every, {number: Said(**said) for number, said in each.items()})
+    every = SaidOfScreen(form.one("then"), form.one("condition"))
+    return Picks(every, {number: SaidOfScreen(**said) for number, said in each.items()})
 
 
 def _named(mine: list[screens.Screen], text: str) -> list[screens.Screen]:
@@ -145,7 +145,7 @@ def lying(db: Database, run: int, story: Story) -> list[Lying]:
         pull, life = since[0].values, screen.life
         kept = text_of(pull, "for")
         free = not life.decided or bool(kept and life.keep_for == kept)
-        said = Said("" if kept else text_of(pull, "then"), stencil.condition or text_of(pull, "condition"))
+        said = SaidOfScreen("" if kept else text_of(pull, "then"), stencil.condition or text_of(pull, "condition"))
         found.append(Lying(screen, station, said, "why" not in pull, free and life.standing is Standing.KEPT))
     return sorted(found, key=lambda one: one.station)
 

@@ -67,7 +67,7 @@ STAGES = (Standing.BARE, Standing.DEGREASED, Standing.STRIPPED, Standing.TO_STRI
 
 
 @dataclass(frozen=True, slots=True)
-class Frame:
+class ListedFrame:
     """A line that would do: its number in the file, and what would be noted of the frame."""
 
     number: int
@@ -121,13 +121,13 @@ class FrameList:
     """What a list comes to: the frames that would do, and what is wrong, each with its line ("line 3"). `names`: the
     columns that it has."""
 
-    frames: tuple[Frame, ...]
+    frames: tuple[ListedFrame, ...]
     faults: tuple[Fault, ...]
     by_mesh: Mapping[str, int] = field(default_factory=dict)
     names: tuple[str, ...] = ()
 
     @property
-    def shown(self) -> tuple[Frame, ...]:
+    def shown(self) -> tuple[ListedFrame, ...]:
         """The frames of which is shown what was read."""
         return self.frames[:SHOWN]
 
@@ -196,7 +196,7 @@ def read(db: Database, text: str, now: datetime) -> FrameList:
         faults.append(Fault(_("line {number}").format(number=head_at), _("A column is there twice.")))
     if faults:
         return FrameList((), tuple(faults))
-    frames: list[Frame] = []
+    frames: list[ListedFrame] = []
     marks: dict[str, int] = {}
     below = [(at, row) for at, row in rows if at > head_at and any(cell.strip() for cell in row)]
     if len(below) > MOST:
@@ -242,7 +242,7 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
         at = reader.line_num + 1
 
 
-def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -> Frame:
+def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -> ListedFrame:
     sent = {
         {"mesh_count": "mesh_count_as_labelled"}.get(name, name): [cell]
         for name, cell in cells.items()
@@ -289,7 +289,7 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
         raise Refused(faults)
     mark = str(stretch.get("mark", ""))
     day = cells.get("stretched_on", "")
-    return Frame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place, day)
+    return ListedFrame(number, mark, stretch, typed, at, stage or Standing.UNKNOWN, tension, place, day)
 
 
 def _day(text: str, shop: ZoneInfo, now: datetime) -> tuple[datetime | None, Fault | None]:

@@ -43,7 +43,7 @@ class State:
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class BackupStanding:
     """How the backups stand. `late`: the last night brought no good one; `short`: bytes that the disk lacks for the
     next; `second`: a second folder is set."""
 
@@ -93,7 +93,7 @@ def due(db: Database, now: datetime) -> bool:
     return not last.good_at or read_stamp(last.good_at) < last_due(db, now)
 
 
-def standing(db: Database, now: datetime) -> Standing:
+def standing(db: Database, now: datetime) -> BackupStanding:
     """How the backups stand, for the desk."""
     last = state(Path(store.place_of(db)).parent)
     good = read_stamp(last.good_at) if last.good_at else None
@@ -103,7 +103,7 @@ def standing(db: Database, now: datetime) -> Standing:
         left = private.room(folder_of(db) if folder_of(db).is_dir() else Path(store.place_of(db)).parent)
     except OSError:
         left = needed
-    return Standing(last, late, max(0, needed - left), bool(setting(db, "backup_second")))
+    return BackupStanding(last, late, max(0, needed - left), bool(setting(db, "backup_second")))
 
 
 def make(db: Database, now: datetime) -> State:

@@ -61,13 +61,8 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
     settings, noted, faults = _read_sheet(db, form, the_plan, aim)
     reasons, wrong = _buckets_read(db, the_plan, settings, {**aim, **run_plan.noted_settings(the_plan)}, at)
     faults += wrong
-    panel, tests = form.one("panel"), 0
-    if panel and pictures.get(db, panel) is None:
-        faults.append(Fault("panel", _("There is no such picture here: take it again.")))
-    try:
-        tests = int(step_reading.read(steps.RUN_STEPS["sheet"], form.sent, tuple(form.sent))[0].get("test_prints", 0))
-    except Refused as refused:
-        faults += refused.faults
+    panel, tests, wrong = _sent_beside(db, form)
+    faults += wrong
     if faults:
         raise Refused(faults)
     verdict = press_checks.may_run(reasons, run_plan.held_by(the_plan))
@@ -169,6 +164,18 @@ def _read_sheet(
     elif not faults and not wanted and settings == {**settings, **before} and not typed:
         faults.append(Fault("sheet", _("Nothing is set otherwise than the target: tap the button of the head.")))
     return settings, said, faults
+
+
+def _sent_beside(db: Database, form: Form) -> tuple[str, int, list[Fault]]:
+    """What comes with the settings: the picture of the press's panel, the test prints; faults."""
+    panel, tests, faults = form.one("panel"), 0, []
+    if panel and pictures.get(db, panel) is None:
+        faults.append(Fault("panel", _("There is no such picture here: take it again.")))
+    try:
+        tests = int(step_reading.read(steps.RUN_STEPS["sheet"], form.sent, tuple(form.sent))[0].get("test_prints", 0))
+    except Refused as refused:
+        faults += refused.faults
+    return panel, tests, faults
 
 
 def _nonempty(values: Mapping[str, str]) -> dict[str, str]:

@@ -28,6 +28,14 @@ from tickets.store import spec as spec_rows
 LEAST_WEIGHED = 3
 
 
+def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, kind: str) -> ink_floor.Line:
+    """The ink that is weighed; empty `kind`: whichever is printed there. Raises NotFound."""
+    for one in ink_floor.needs(db, job):
+        if one.placement == placement and one.station == station and kind in ("", one.ink):
+            return one
+    raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
+
+
 def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
     """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed anew; spans
     of two meshes beside each other do not overlap."""
@@ -58,25 +66,14 @@ def weigh(
     answer = before(db, actor, post, content)
     if answer is not None:
         return float(answer["factor"])
-    typed = " ".join(form.sent.get("weighed_g", ()))
-    plain = {**form.sent, "weighed_g": [unsure(one) for one in form.sent.get("weighed_g", ())]}
+    typed = form.sent.get("weighed_g", ())
+    plain = {**form.sent, "weighed_g": [unsure(one) for one in typed]}
     values, _typed = step_reading.read(WEIGH, plain, ("placement", "station", "ink", "colour"))
-    kind = form.one("ink")
-    line = next(
-        (
-            one
-            for one in ink_floor.needs(db, job)
-            if one.placement == placement and one.station == station and kind in ("", one.ink)
-        ),
-        None,
-    )
-    if line is None:
-        raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
+    line = _printed_there(db, job, placement, station, form.one("ink"))
     if line.missing or line.film_cm3_m2 is None or line.area_cm2 is None or line.coverage_pct is None:
         names = ", ".join(_(name) for name in line.missing)
         raise Refused(_("There is nothing to compare the weight with yet. Missing: {names}.").format(names=names))
-    weighed = values["weighed_g"]
-    if len(weighed) < LEAST_WEIGHED:
+    if len(weighed := values["weighed_g"]) < LEAST_WEIGHED:
         raise Refused(_("Weigh at least {least}: one alone may be off.").format(least=LEAST_WEIGHED), "weighed_g")
     density = values.get("density_g_cm3") or line.density_g_cm3
     if density is None:
@@ -90,7 +87,7 @@ def weigh(
         pieces=1,
     ).per_print
     try:
-        usual.ask_of_weights(weighed, magnitude(computed, "g"), typed, the_spec(db))
+        usual.ask_of_weights(weighed, magnitude(computed, "g"), " ".join(typed), the_spec(db))
     except NotAQuantity as fault:
         raise Refused([Fault.of("weighed_g", fault)]) from None
     factor = rules.calibrate([quantity(one, "g") for one in weighed], computed)

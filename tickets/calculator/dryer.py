@@ -256,6 +256,7 @@ def first_at(marks: Sequence[Mark], limit_c: float) -> float | None:
     return None
 
 
+# whole: one derivation, each line from the one before; its parts share every value
 def window(
     marks: Sequence[Mark],
     cure: Quantity[float],

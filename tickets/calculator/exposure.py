@@ -272,6 +272,7 @@ def corrected(
     return time
 
 
+# whole: one estimate from its readings to its range, a third of it what its arguments mean
 def learn(
     washouts: Iterable[Washout],
     of: Combination,

@@ -33,7 +33,7 @@ class Life:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CurveStep:
     """The curve just after `uses`: how many were at risk, how many ended, the share that lasts longer.
 
     `standard_error` is None where the last mesh at risk ended: the formula says nothing there. `worn`: the share that
@@ -55,7 +55,7 @@ class Survival:
     seen). `mean_to_last`: the area under the curve to the longest life, which is `longest`; beyond it the curve says
     nothing."""
 
-    rows: tuple[Row, ...]
+    rows: tuple[CurveStep, ...]
     median: float | None
     mean_to_last: float
     lives: int
@@ -64,7 +64,7 @@ class Survival:
     median_low: float | None = None
     median_high: float | None = None
 
-    def at(self, uses: float) -> Row | None:
+    def at(self, uses: float) -> CurveStep | None:
         """The last row up to `uses`; None before the first."""
         found = None
         for row in self.rows:
@@ -89,7 +89,7 @@ def survival(lives: Iterable[Life]) -> Survival:
         raise CannotBe(_("Uses cannot be below zero."))
     if any(life.entered > life.uses for life in known):
         raise CannotBe(_("A mesh cannot have had more uses when it was seen first than it has now."))
-    rows: list[Row] = []
+    rows: list[CurveStep] = []
     share, greenwood, worn = 1.0, 0.0, 0.0
     area, since = 0.0, 0.0
     every, entered = [life.uses for life in known], sorted(life.entered for life in known)
@@ -107,7 +107,7 @@ def survival(lives: Iterable[Life]) -> Survival:
         if ended < at_risk:
             greenwood += ended / (at_risk * (at_risk - ended))
             error, variance = share * math.sqrt(greenwood), greenwood
-        rows.append(Row(uses, at_risk, ended, share, error, worn, variance))
+        rows.append(CurveStep(uses, at_risk, ended, share, error, worn, variance))
     area += share * (known[-1].uses - since)
     low, high = (_crosses(rows, side) for side in (-1, 1))
     middle = next((row.uses for row in rows if row.survival <= 0.5 + 1e-12), None)
@@ -115,7 +115,7 @@ def survival(lives: Iterable[Life]) -> Survival:
     return Survival(tuple(rows), middle, area, len(known), ends, known[-1].uses, low, high)
 
 
-def _crosses(rows: Iterable[Row], side: int) -> float | None:
+def _crosses(rows: Iterable[CurveStep], side: int) -> float | None:
     """Where one end of the curve's interval comes to a half: the interval of the median (R. Brookmeyer and J. Crowley,
     1982, on the log-log scale)."""
     return next((row.uses for row in rows if _end(row.survival, row.variance, side) <= 0.5 + 1e-12), None)

@@ -200,7 +200,7 @@ class HalftoneLimits:
 
 
 @dataclass(frozen=True, slots=True)
-class Halftone:
+class HalftoneOnMesh:
     """`ratio` threads to a line; the smallest dot that stands on the mesh, and its tone at this ruling."""
 
     ratio: float
@@ -208,7 +208,7 @@ class Halftone:
     smallest_tone: Quantity[float]
 
 
-def halftone(ruling: Quantity[float], count: Quantity[float], thread: Quantity[float]) -> Halftone:
+def halftone(ruling: Quantity[float], count: Quantity[float], thread: Quantity[float]) -> HalftoneOnMesh:
     """A halftone of `ruling` on a mesh.
 
     Ratio: Screen Printing, April 2003. Smallest dot: opening + two threads, so that it is held on both sides (common
@@ -221,7 +221,7 @@ def halftone(ruling: Quantity[float], count: Quantity[float], thread: Quantity[f
     dot = opening_um(magnitude(count, "/cm"), thread_um) + 2 * thread_um
     pitch = 10000 * CM_PER_INCH / per_in
     tone = min(1.0, math.pi / 4 * (dot / pitch) ** 2)
-    return Halftone(magnitude(count, "/in") / per_in, quantity(dot, "um"), quantity(100 * tone, "%"))
+    return HalftoneOnMesh(magnitude(count, "/in") / per_in, quantity(dot, "um"), quantity(100 * tone, "%"))
 
 
 def judge_halftone(

@@ -72,7 +72,7 @@ class TensionLimits:
         return tuple(row for name in names for row in self.spec.get(name, ()))
 
 
-class Row(Protocol):
+class LimitRow(Protocol):
     """A limit as found in a spec: its value, and the row that it comes from (None: shipped)."""
 
     @property
@@ -81,7 +81,7 @@ class Row(Protocol):
     def row(self) -> int | None: ...
 
 
-def limits(find: Callable[..., Row | None], **facts: Any) -> TensionLimits:
+def limits(find: Callable[..., LimitRow | None], **facts: Any) -> TensionLimits:
     """The limits for a screen: `find` gives a spec's row for a key and `facts` (work, frame, count_per_in, ...; what is
     not known is None or left out).
 
@@ -90,7 +90,7 @@ def limits(find: Callable[..., Row | None], **facts: Any) -> TensionLimits:
     """
     spec: dict[str, tuple[int, ...]] = {}
 
-    def told(name: str, value: float, *rows: Row | None) -> float:
+    def told(name: str, value: float, *rows: LimitRow | None) -> float:
         spec[name] = tuple(one.row for one in rows if one is not None and one.row is not None)
         return value
 
@@ -124,7 +124,7 @@ def limits(find: Callable[..., Row | None], **facts: Any) -> TensionLimits:
     )
 
 
-def _tightest(find: Callable[..., Row | None], facts: Mapping[str, Any]) -> Row | None:
+def _tightest(find: Callable[..., LimitRow | None], facts: Mapping[str, Any]) -> LimitRow | None:
     """On a frame that nobody noted: the new-mesh tension of the frame that stretches this mesh tightest."""
     if facts.get("frame"):
         return None
@@ -331,6 +331,21 @@ class Loss:
     last_uses: float
 
 
+def _falls_to_zero(height: Callable[[float], float], since: float, end: float) -> float | None:
+    """The first x from `since` to `end` where `height` is zero or below, found in small steps and then halved."""
+    if height(since) <= 0:
+        return since
+    x, step = since, (end - since) / 4000
+    while x < end:
+        if height(x + step) <= 0:
+            for _round in range(60):
+                step /= 2
+                x = x + step if height(x + step) > 0 else x
+            return x
+        x += step
+    return None
+
+
 def fit_loss(readings: Sequence[tuple[float, Quantity[float]]], floor: Quantity[float]) -> Loss | None:
     """The loss of one mesh since it was stretched, from (uses, tension); None for fewer than three readings.
 
@@ -363,18 +378,7 @@ def fit_loss(readings: Sequence[tuple[float, Quantity[float]]], floor: Quantity[
             band = t * residual * math.sqrt(1 + 1 / len(xs) + (x - x_mean) ** 2 / sxx)
             return start + slope * x + side * band - at_floor
 
-        end = math.log1p(FORESEEN_USES)
-        if height(since) <= 0:
-            return since
-        x, step = since, (end - since) / 4000
-        while x < end:
-            if height(x + step) <= 0:
-                for _round in range(60):
-                    step /= 2
-                    x = x + step if height(x + step) > 0 else x
-                return x
-            x += step
-        return None
+        return _falls_to_zero(height, since, math.log1p(FORESEEN_USES))
 
     middle, high = crosses(0), crosses(1)
     # It has not fallen under the floor before the last reading, unless the line says so.

@@ -111,6 +111,7 @@ def _ask_of_span(plain: str, digits: str, spelling: str, kind: str) -> None:
     raise Asks(said.format(text=plain[:40], one=readings[0], low=found[1], high=readings[2]), readings)
 
 
+# whole: the order in which a text is doubted is the rule; each question rests on those before it
 def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, within: Within | None = None) -> Typed:
     """One number with one unit behind it, or none."""
     digits, spelling = split(plain)

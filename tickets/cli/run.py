@@ -228,6 +228,7 @@ def run_show(call: Call, number: int) -> Reply:
     return Reply(shown, _lines(db, shown))
 
 
+# whole: the lines of one answer in their order; parted, that order would stand in two places
 def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     """A run in lines: where it stands, what speaks against it, its screens, pieces and settings, its log."""
     from tickets.calculator.verdict import Verdict

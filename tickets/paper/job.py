@@ -245,6 +245,7 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet, how: Closen
     flow.y += 2
 
 
+# whole: the cells of one row, left to right; each part would need all of the widths and texts of the others
 def _station(row: StationRow, wide: Sequence[float], how: Closeness) -> TableRow:
     order = how.cell(wide[0], (row.order, 17, True))
     beside = list(filter(None, (row.head, row.revolution, row.choke)))

@@ -81,7 +81,7 @@ def _drawn(made: Callable[[int], Flow], *tries: Callable[[Flow], None]) -> tuple
 
 
 @dataclass(frozen=True, slots=True)
-class Closeness:
+class SheetCloseness:
     """How closely a set-up sheet is set: type by `scale`; `packed`: a target in one text, and settings side by side as
     they come, each as wide as it is. `writing`: height in mm of a line that is written on."""
 
@@ -103,11 +103,16 @@ class Closeness:
         return _packed(settings, room, self) if self.packed else _writing(settings, room, across)
 
 
-SETUPS = (Closeness(), Closeness(1.0, True, 6.0), Closeness(0.9, True, 5.6), Closeness(0.8, True, 5.2))
+SETUPS = (
+    SheetCloseness(),
+    SheetCloseness(1.0, True, 6.0),
+    SheetCloseness(0.9, True, 5.6),
+    SheetCloseness(0.8, True, 5.2),
+)
 """From the one that reads best to the closest one."""
 
 
-def _setup(flow: Flow, sheet: SetupSheet, how: Closeness) -> None:
+def _setup(flow: Flow, sheet: SetupSheet, how: SheetCloseness) -> None:
     room = flow.right - flow.left
     _setup_head(flow, sheet)
     if sheet.layout > 1:
@@ -203,7 +208,7 @@ def _put(flow: Flow, line: Line) -> None:
     flow.y += line.high
 
 
-def _station(station: SheetStation, wide: Sequence[float], how: Closeness) -> TableRow:
+def _station(station: SheetStation, wide: Sequence[float], how: SheetCloseness) -> TableRow:
     prints: list[Piece] = [(station.title or station.does, how.points(12.0), True)]
     prints += [(text, how.points(9.0), False) for text in (station.mesh, station.screen, station.need) if text]
     target: list[Piece] = [(text, how.points(9.0), False) for text in station.target]
@@ -235,7 +240,7 @@ _BLANK, _GAP = 15.0, 3.0
 """Least length in mm of a line to write on, and what stands between two settings."""
 
 
-def _packed(settings: Sequence[Setting], room: float, how: Closeness) -> Cell:
+def _packed(settings: Sequence[Setting], room: float, how: SheetCloseness) -> Cell:
     """Settings side by side as they come, each as wide as it is; blanks share what a line has left. A long one, and a
     note, has a line of its own."""
     lines: Cell = []

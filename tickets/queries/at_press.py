@@ -98,7 +98,7 @@ def job_changed(db: Database, plan: Plan, screen: screens.Screen, station: int |
 
 
 @dataclass(frozen=True, slots=True)
-class Short:
+class ShortJob:
     """What else waits for a screen and has no other one: a job's placement, its open run if there is one."""
 
     job: jobs.Saved
@@ -110,9 +110,9 @@ class Short:
 TO_HANG = (Standing.READY, Standing.KEPT, Standing.TO_CHECK)
 
 
-def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[Short]:
+def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[ShortJob]:
     """The other open jobs that have no second screen for what this one carries, the earliest due first."""
-    found: list[Short] = []
+    found: list[ShortJob] = []
     for separation in screen.life.stencil.separations if screen.life.stencil else ():
         others = [one for one in screens.carrying(db, separation) if one.id != screen.id]
         for number, place, station in jobs.asking(db, separation, limit=8):
@@ -127,7 +127,7 @@ def runs_short(db: Database, plan: Plan, screen: screens.Screen) -> list[Short]:
             job = jobs.get(db, number)
             if job is not None:
                 open_run = next((run.id for run in theirs if run.done_at is None), None)
-                found.append(Short(job, job.sheet.placements[place - 1], station, open_run))
+                found.append(ShortJob(job, job.sheet.placements[place - 1], station, open_run))
     return found
 
 

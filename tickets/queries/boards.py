@@ -72,7 +72,7 @@ class Instead:
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class PlacementGroup:
     """The stations of one placement of a job."""
 
     job: int
@@ -89,7 +89,7 @@ class Group:
 class Board:
     """A page of the screen room's board; `after`: where the next page starts (None: the last one)."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[PlacementGroup, ...]
     after: Place | None
 
 
@@ -351,7 +351,9 @@ def screen_room(
         ]  # fmt: skip
         first, sheet = own[0][0], reader.job(key[0]).sheet
         name = sheet.placements[key[1] - 1].name
-        groups.append(Group(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(lines)))
+        groups.append(
+            PlacementGroup(key[0], first.code, first.title, first.customer, first.due, key[1], name, tuple(lines))
+        )
     return Board(tuple(groups), go_on)
 
 

@@ -335,7 +335,7 @@ class MeshAhead:
 
 
 @dataclass(frozen=True, slots=True)
-class Ahead:
+class ShortAhead:
     """What runs short: meshes with a shortage first. `back_h`, `make_h`: hours from the press to a stripped frame, and
     from there to a ready screen, by the medians of the log (None: too few); `back_days` what that comes to."""
 
@@ -401,7 +401,8 @@ class _Meshes:
         return min(counts) * (1 - share), max(counts) * (1 + share)
 
 
-def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
+# whole: the frames go through jobs, wants and gifts in one order, and each state is needed by the next
+def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> ShortAhead:
     """Frames by mesh against what the open jobs want in the days to come.
 
     Ganged images need one frame, an image that several jobs ask for too, and an image that has its screen needs none;
@@ -484,7 +485,7 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> Ahead:
         free = [one for one in soon if not plan.stuck((one[0].job, one[0].placement))]
         out.append(_helped(look, mesh, section, free) if short else mesh)
     out.sort(key=lambda one: (one.short is None, one.short.day if one.short else today, not one.rests))
-    return Ahead(tuple(out), back_h, make_h, back_days, more)
+    return ShortAhead(tuple(out), back_h, make_h, back_days, more)
 
 
 Counted = tuple[tuple[int, int, int, int, int], tuple[int, int, int]]

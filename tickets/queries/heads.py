@@ -19,7 +19,7 @@ SHORT = "heads_short"
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
+class PressRoom:
     """A press for a print: what the print takes of it, the heads that screens of other open runs have there (head ->
     run), and how many their flashes take."""
 
@@ -46,7 +46,7 @@ class Room:
 
 def rooms(
     db: Database, job: jobs.Saved, placement: int, presses: Sequence[places.Place] = (), but: int = 0
-) -> list[Room]:
+) -> list[PressRoom]:
     """What every press (else those of `presses`) has for a placement of a job (`but`: the run that it is printed in),
     in their order."""
     return rooms_of(db, job, placement, presses or places.every(db, "press"), runs.busy_everywhere(db, but))
@@ -58,7 +58,7 @@ def rooms_of(
     placement: int,
     presses: Sequence[places.Place],
     taken: Mapping[int, Mapping[int, int]],
-) -> list[Room]:
+) -> list[PressRoom]:
     """`rooms`, for a page with many prints: `taken` as `runs.busy_everywhere` found it."""
     sheet = job.sheet
     place, found = sheet.placements[placement - 1], []
@@ -68,7 +68,7 @@ def rooms_of(
     for one in presses:
         busy = taken.get(one.id, {})
         hot = sum(_flashes(db, run, one) for run in sorted(set(busy.values())))
-        found.append(Room(one, takes(sheet, place, one.press), busy, hot))
+        found.append(PressRoom(one, takes(sheet, place, one.press), busy, hot))
     return found
 
 
@@ -83,7 +83,7 @@ class TooFew(Doubt):
     """A press has fewer free heads than a print takes. `opens`: false where nothing that could be moved would make room
     there; `told`: what is so, and what could be moved; `others`: the presses that have enough."""
 
-    def __init__(self, room: Room, told: Sequence[str], others: Sequence[Room]) -> None:
+    def __init__(self, room: PressRoom, told: Sequence[str], others: Sequence[PressRoom]) -> None:
         self.opens, self.told, self.others = not room.never, tuple(told), tuple(others)
         asked = [_("Open the run here anyway?")] if self.opens else []
         super().__init__(" ".join([*told, *asked]), SHORT)
@@ -118,7 +118,7 @@ def none_free(db: Database, job: jobs.Saved, placement: int, press: places.Place
     return " ".join([told, *_advice(db, job, placement, room)])
 
 
-def _few(room: Room) -> str:
+def _few(room: PressRoom) -> str:
     told = room.takes
     said = _("This print takes {need} ({parts}). On {press}: {heads}, {free} free.")
     heads = ngettext("{n} head", "{n} heads", room.press.heads or 0).format(n=room.press.heads)
@@ -136,13 +136,13 @@ def _parts(told: Takes) -> str:
     return ", ".join(parts)
 
 
-def said(found: Sequence[Room]) -> str:
+def said(found: Sequence[PressRoom]) -> str:
     """What a print takes of a press, in words; of several kinds of presses what it takes of most of them."""
     most = max((one.takes for one in found), key=lambda one: one.heads)
     return _("takes {need} ({parts})").format(need=_all(most), parts=_parts(most))
 
 
-def _advice(db: Database, job: jobs.Saved, placement: int, room: Room) -> list[str]:
+def _advice(db: Database, job: jobs.Saved, placement: int, room: PressRoom) -> list[str]:
     """What could be moved so that the print has its heads, the easiest first."""
     found = []
     other = [one for one in rooms(db, job, placement) if one.press.id != room.press.id and one.free is not None]

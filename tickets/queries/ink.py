@@ -228,19 +228,13 @@ def _line(
 ) -> Line:
     count = round(station.mesh.count_per_cm * 2.54, 1) if station.mesh and station.mesh.count_per_cm else None
     facts = facts_of(ink=kind, job=str(job.code), count_per_in=count)
-    transfer = _positive(spec.find("ink-transfer", **facts))
-    density = _positive(spec.find("ink-density", **facts))
+    transfer, density = (_positive(spec.find(key, **facts)) for key in ("ink-transfer", "ink-density"))
     waste = spec.find("ink-waste", **facts)
     load = _positive(spec.find("ink-load", **facts, **facts_of(side_cm=side_cm)))
     area = placement.width_mm * placement.height_mm / 100 if placement.height_mm else None
     covered = station.coverage_pct
-    missing = []
-    if area is None:
-        missing.append(N_("the print height"))
-    if covered is None:
-        missing.append(N_("the coverage"))
-    if film.middle is None:
-        missing.append(N_("the thread of the mesh"))
+    known = {N_("the print height"): area, N_("the coverage"): covered, N_("the thread of the mesh"): film.middle}
+    missing = [what for what, value in known.items() if value is None]
     found: rules.Need | None = None
     if area is not None and film.middle is not None and covered is not None:
         found = rules.need(

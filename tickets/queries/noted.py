@@ -79,7 +79,7 @@ class Read:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
+class SaidSetting:
     """A setting of a part: its name, its word, its value; of a measurement all its readings, the first one first.
     `proved`: False where an older sheet has it as measured, and nobody knows whether it was."""
 
@@ -101,8 +101,8 @@ class PartSaid:
     as_target: bool
     who: str
     at: str
-    set: tuple[Said, ...]
-    measured: tuple[Said, ...]
+    set: tuple[SaidSetting, ...]
+    measured: tuple[SaidSetting, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,11 +191,11 @@ def _of_garment(db: Database, plan: run_plan.Plan, name: str) -> GarmentSaid:
     )
 
 
-def _said(story: Story, key: str, name: str, value: str) -> Said:
+def _said(story: Story, key: str, name: str, value: str) -> SaidSetting:
     """A setting of a garment as it stood; what was measured, with who did so and when."""
     if name not in setting.MEASURED or value == NOT_MEASURED:
-        return Said(name, field_word(name), value)
+        return SaidSetting(name, field_word(name), value)
     taken = setup.readings(value, story.measured.get(key, {}).get(name, {}))
     reads = tuple(Read(one.value, one.who, one.at) for one in taken)
     sure = bool(taken[-1].at) or proved(story.sheet, key, name, value)
-    return Said(name, field_word(name), value, reads, sure)
+    return SaidSetting(name, field_word(name), value, reads, sure)

@@ -60,6 +60,7 @@ def moved_on(life: Life) -> bool:
     return life.place_since < life.since or (life.place_since < life.last_at and life.last_step not in LIES_STILL)
 
 
+# whole: one case for each step that has habits
 def habits(db: Database, screen: screens.Screen, step: str, now: datetime, *, then: bool = False) -> dict[str, Any]:
     """What a form of this step should be prefilled with, from the shop's habits: values by field name. `then`: `now` is
     a time gone by, and what counts is the bucket in use then, the preset, the wanted time, the mesh of then.

@@ -24,7 +24,7 @@ MOST_RUNS = 200
 """Runs whose screens are counted against their stops: the newest of the window."""
 
 
-class AtPress(NamedTuple):
+class GroupAtPress(NamedTuple):
     """The stencils of one group at the press: so many of them hung in a run that stopped for a screen, and so many
     pieces of their runs were misprinted for one."""
 
@@ -55,8 +55,30 @@ class Wrong:
     runs: int
     misprints: tuple[control.Share, ...]
     presses: tuple[control.Share, ...]
-    screens: tuple[tuple[str, tuple[AtPress, ...]], ...]
+    screens: tuple[tuple[str, tuple[GroupAtPress, ...]], ...]
     newest: int = 0
+
+
+def _added_up(
+    upset: Iterable[desk.UpsetSum],
+) -> tuple[dict[str, list[float]], Counter[str], Counter[str], Counter[str], Counter[str]]:
+    """Stops by cause (how many, minutes), swaps by cause, misprinted pieces by cause and by press, all by press."""
+    stops: dict[str, list[float]] = {}
+    swapped: Counter[str] = Counter()
+    misprinted: Counter[str] = Counter()
+    press_bad: Counter[str] = Counter()
+    press_all: Counter[str] = Counter()
+    for one in upset:
+        if one.step == "stop":
+            number, minutes = stops.get(one.cause, [0, 0.0])
+            stops[one.cause] = [number + one.number, minutes + one.minutes]
+        elif one.step == "swap":
+            swapped[one.cause] += one.number
+        else:
+            misprinted[one.cause] += one.misprinted
+            press_bad[one.press] += one.misprinted
+            press_all[one.press] += one.good + one.misprinted
+    return stops, swapped, misprinted, press_bad, press_all
 
 
 def wrong(db: Database, now: datetime, days: int) -> Wrong:
@@ -86,21 +108,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
     left = desk.left_out(db, since)
     skipped = _with_and_without((missed, bad, number) for missed, bad, number in left)
     upset = desk.upset(db, since)
-    stops: dict[str, list[float]] = {}
-    swapped: Counter[str] = Counter()
-    misprinted: Counter[str] = Counter()
-    press_bad: Counter[str] = Counter()
-    press_all: Counter[str] = Counter()
-    for one in upset:
-        if one.step == "stop":
-            number, minutes = stops.get(one.cause, [0, 0.0])
-            stops[one.cause] = [number + one.number, minutes + one.minutes]
-        elif one.step == "swap":
-            swapped[one.cause] += one.number
-        else:
-            misprinted[one.cause] += one.misprinted
-            press_bad[one.press] += one.misprinted
-            press_all[one.press] += one.good + one.misprinted
+    stops, swapped, misprinted, press_bad, press_all = _added_up(upset)
     pieces = press_all.total()
     full = {sum(one.number for one in found) for found in (washed, checked, upset)}
     at_press: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
@@ -152,7 +160,7 @@ def _mark(step: str, missed: str) -> str:
     return f"-{step}" if step in missed.split("|") else f"+{step}"
 
 
-def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[AtPress, ...]:
+def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[GroupAtPress, ...]:
     """The groups of what hung, the most often stopped first: (group, stencils alike)."""
     known = list(hung)
     misprinted = control.shares(
@@ -161,11 +169,11 @@ def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[AtPress, ...]:
     )  # fmt: skip
     by_name = {one.name: one for one in misprinted}
     stopped = control.shares((name, one.stopped, one.number) for name, one in known)
-    return tuple(AtPress(one.name, one, by_name[one.name]) for one in stopped)
+    return tuple(GroupAtPress(one.name, one, by_name[one.name]) for one in stopped)
 
 
-def _left_out_at_press(hung: Sequence[desk.Hung]) -> tuple[AtPress, ...]:
-    found: list[AtPress] = []
+def _left_out_at_press(hung: Sequence[desk.Hung]) -> tuple[GroupAtPress, ...]:
+    found: list[GroupAtPress] = []
     for step in _left_out(one.missed for one in hung):
         pair = _at_press((_mark(step, one.missed), one) for one in hung)
         found += sorted(pair, key=lambda one: one.name)[::-1]

@@ -359,6 +359,7 @@ class Wanted:
     only: tuple[int, ...] | None = None
 
 
+# whole: one statement, a condition for each thing that may be asked
 def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> list[Row]:
     """A page of screens in the order of their numbers, from the number after `after` on."""
     tables = "screens s JOIN standings w ON w.screen = s.id"

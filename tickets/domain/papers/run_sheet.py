@@ -139,6 +139,7 @@ class SetupSheet:
     layout: int = LAYOUT
 
 
+# whole: each field of the paper once, in its order; half of it names what it is made from
 def setup_sheet(
     job: JobTicket,
     placement: Placement,

@@ -247,6 +247,7 @@ def bucket_cautions(kind: str) -> tuple[str, ...]:
 # -- a job's ticket -------------------------------------------------------------------------------------------------
 
 
+# whole: each field of the paper once, in its order; nothing is worked out twice
 def job_ticket(
     job: Job,
     code: str,

@@ -49,6 +49,7 @@ def is_one(text: str) -> bool:
     return bool(re.search(r"(?m)^\s*BEGIN_DATA(_FORMAT)?\b", text))
 
 
+# whole: one pass over the lines of a file; what a line means hangs on those before it
 def read(text: str) -> Measured:
     """The patches of a file or of a pasted block of it; several tables come one after the other.
 

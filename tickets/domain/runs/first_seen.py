@@ -19,7 +19,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class SeenGroup:
     """What is seen alike on a print: its name, how people call it, the settings that belong to it, and the keys of
     `runs.repeat` that do."""
 
@@ -29,8 +29,8 @@ class Group:
     keys: frozenset[str] = frozenset()
 
 
-def _group(name: str, word: str, settings: str, keys: str = "") -> Group:
-    return Group(name, word, frozenset(settings.split()), frozenset(f"repeat-{key}" for key in keys.split()))
+def _group(name: str, word: str, settings: str, keys: str = "") -> SeenGroup:
+    return SeenGroup(name, word, frozenset(settings.split()), frozenset(f"repeat-{key}" for key in keys.split()))
 
 
 GROUPS = (

@@ -455,6 +455,7 @@ def _serves(screen: LastScreen) -> bool:
     return screen.verdict.level in {Level.OK, Level.CAUTION} or _later(screen)
 
 
+# whole: the cases exclude each other in this order, worst first
 def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bool = True) -> Iterator[Difference]:
     """The screens of last time: fit, fit with a caution, to be cleaned or made ready first, not fit, or no longer of
     that image. What else carries it is said only where those of last time are not to be had: nobody has to look at

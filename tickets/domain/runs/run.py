@@ -298,6 +298,7 @@ def _approved(story: Story, entry: Entry, at: str) -> Story:
     return replace(story, approved=approved, approvals={**story.approvals, garment: approved})
 
 
+# whole: one case for each step of a run: what an entry changes is read in one place
 def _after(story: Story, entry: Entry) -> Story:
     values, at = entry.values, stamp(entry.at)
     tests = story.tests + (whole_of(values, "test_prints") or 0 if entry.screen is None else 0)

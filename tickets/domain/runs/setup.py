@@ -519,7 +519,7 @@ def with_later(sheet: Mapping[str, Any], changes: Iterable[Mapping[str, Any]]) -
     return {**found, "measured": by} if by or "measured" in sheet else found
 
 
-def by_whom(settings: Mapping[str, Mapping[str, str]], known: Mapping[str, Mapping[str, Any]]) -> list[Measured]:
+def by_whom(settings: Mapping[str, Mapping[str, str]], known: Mapping[str, Mapping[str, Any]]) -> list[MeasuredOnce]:
     """The measurements of a set-up by who took them and when, each with what was read, those that were measured again
     too; in the order of time, last those of nobody known."""
     found: dict[tuple[str, str], list[tuple[str, str, str]]] = {}
@@ -529,11 +529,11 @@ def by_whom(settings: Mapping[str, Mapping[str, str]], known: Mapping[str, Mappi
                 for one in readings(value, known.get(key, {}).get(name, {})):
                     found.setdefault((one.at, one.who), []).append((key, name, one.value))
     taken = sorted(found.items(), key=lambda one: (not one[0][0], one[0]))
-    return [Measured(who, at, tuple(some)) for (at, who), some in taken]
+    return [MeasuredOnce(who, at, tuple(some)) for (at, who), some in taken]
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class MeasuredOnce:
     """What somebody measured at one time: (print order or `run`, field, what was read) each. Without `who` and `at`:
     nobody known."""
 

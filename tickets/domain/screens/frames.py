@@ -271,6 +271,7 @@ def _coat_rank(life: Life, verdict: Verdict, wet: bool = False) -> int:
     return int(wet)
 
 
+# whole: one line for each reason, in the order in which they are said
 def _why(
     frame: Frame,
     asked: Asked,

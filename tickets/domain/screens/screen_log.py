@@ -122,6 +122,7 @@ def _only_inked(life: Life) -> bool:
     return life.standing is Standing.TO_CLEAN and life.decided != "strip" and sound
 
 
+# whole: what each step leads to beside the table, one case a step, read against the table
 def _settle(life: Life, entry: Entry, was: Life, logged: Collection[str], outside: Collection[int]) -> Standing:
     """The standing after a step that goes with the log; `life` has the step's changes already, `was` has not."""
     step, values, before = entry.step, entry.values, was.standing
