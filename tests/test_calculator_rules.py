@@ -557,18 +557,6 @@ def test_time_to_target_as_worked_out(air_f: float, taus: float) -> None:
     assert warm_up.reaches(air_f) is None
 
 
-@given(
-    st.floats(min_value=120, max_value=300),
-    st.floats(min_value=5, max_value=100),
-    st.floats(min_value=0.3, max_value=6),
-    st.floats(min_value=0.3, max_value=6),
-)
-def test_a_slower_belt_never_shortens_the_time_above_cure(air: float, tau: float, one: float, two: float) -> None:
-    slow, fast = sorted((one, two))
-    warm_up = dryer.WarmUp(air, air - 24, tau, 0.0)
-    assert dryer.predicted_above(warm_up, 150, 3, slow) >= dryer.predicted_above(warm_up, 150, 3, fast)
-
-
 @given(st.floats(min_value=0.3, max_value=6), st.floats(min_value=0.1, max_value=3))
 def test_a_longer_dwell_is_a_slower_belt(minutes: float, more: float) -> None:
     def speed(dwell: float) -> float:

@@ -42,7 +42,7 @@ from tickets.domain.papers.ticket import (
 from tickets.domain.refusal import Refused
 from tickets.paper.job import draw_job, job_pdf
 from tickets.paper.page import Drawn, Pages, cut, fit, width, wrap
-from tickets.paper.tags import bucket_pdf, draw_tags, label_size, place_pdf, tags_pdf
+from tickets.paper.tags import draw_tags, label_size, tags_pdf
 
 DPI = 300
 PX = 25.4 / DPI
@@ -282,13 +282,13 @@ def test_a_label_larger_than_its_sheet_and_an_unknown_sheet_are_refused() -> Non
 
 def test_marks_and_names_in_polish_greek_and_cyrillic_can_be_copied_out_again() -> None:
     tag = replace(PLACE, name="Łódź Żółw", kind="Ωμέγα Ελληνικά", shop="Щука Їжак", printed_on="")
-    found = words(place_pdf(tag))
+    found = words(tags_pdf([tag], "100x50mm", None))
     for word in ("Łódź Żółw", "Ωμέγα Ελληνικά", "Щука Їжак"):
         assert word in found
 
 
 def test_a_letter_and_its_mark_typed_apart_print_as_one() -> None:
-    assert "Żółw" in words(place_pdf(replace(PLACE, name="Z\u0307o\u0301\u0142w")))
+    assert "Żółw" in words(tags_pdf([replace(PLACE, name="Z\u0307o\u0301\u0142w")], "100x50mm", None))
 
 
 def test_the_mark_the_mesh_and_the_code_are_large() -> None:
@@ -305,7 +305,7 @@ def test_demo_paper_says_so_and_other_paper_does_not() -> None:
 
 
 def test_a_bucket_says_until_when_it_is_good_and_its_cautions() -> None:
-    found = " ".join(words(bucket_pdf(BUCKET)).split())
+    found = " ".join(words(tags_pdf([BUCKET], "100x75mm", None)).split())
     for text in (
         "Discharge ink",
         "good until",
@@ -315,7 +315,7 @@ def test_a_bucket_says_until_when_it_is_good_and_its_cautions() -> None:
         "safety data sheet and local rules",
     ):
         assert text in found
-    small = words(bucket_pdf(BUCKET, "62x29mm"))
+    small = words(tags_pdf([BUCKET], "62x29mm", None))
     assert "Tue 14:30" in small and "safety data sheet" in small
 
 

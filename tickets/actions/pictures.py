@@ -16,6 +16,7 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.job import Job
+from tickets.domain.jobs.job_file import is_picture
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, Refused
 from tickets.i18n import gettext as _
@@ -64,7 +65,7 @@ def make(raw: bytes, where: str = "picture", most: int = MOST_BYTES) -> Made:
             ),
             where,
         )
-    if not raw.startswith((b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff")):
+    if not is_picture(raw):
         raise Refused(_("This is neither a PNG nor a JPEG picture: save it as one of them."), where)
     with _at_once:
         try:

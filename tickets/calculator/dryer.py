@@ -142,12 +142,6 @@ class WarmUp:
         return self.tau_s * math.log(self.rise_c / (self.air_c - c))
 
 
-def predicted_above(warm_up: WarmUp, limit_c: float, heated_m: float, m_per_min: float) -> float:
-    """Seconds at or above a temperature before the exit, by the fitted warm-up, at any belt speed."""
-    reached = warm_up.reaches(limit_c)
-    return 0.0 if reached is None else max(0.0, 60 * heated_m / m_per_min - reached)
-
-
 LEAST_MARKS = 4
 
 

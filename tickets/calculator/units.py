@@ -414,14 +414,6 @@ def unit_of(name: str) -> str | None:
     return None
 
 
-def units_for(name: str) -> tuple[str, ...]:
-    """The units that a form may offer beside the field `name`, its own first; empty for a plain number."""
-    unit = unit_of(name)
-    if unit is None:
-        return ()
-    return (unit, *(other for other in KINDS[KIND_OF_UNIT[unit]].units if other != unit))
-
-
 def known(unit: str) -> bool:
     """True for one of our units, of which `kind_of` tells the kind."""
     return unit in KIND_OF_UNIT

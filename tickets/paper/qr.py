@@ -16,7 +16,6 @@ from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
 
 QUIET_ZONE = 4
-LARGEST_VERSION = 4
 DOT = 25.4 / 300
 """A dot of a 300 dpi printer in mm; a module of whole dots prints with even edges (600 dpi too)."""
 

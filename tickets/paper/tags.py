@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from tickets.calculator import several, typed, units
 from tickets.domain.code import shown
-from tickets.domain.papers.ticket import BucketTag, PlaceTag, ScreenTag, Tag, qr_text
+from tickets.domain.papers.ticket import PlaceTag, ScreenTag, Tag, qr_text
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
 from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, plain, stack, width, wrap
@@ -70,16 +70,6 @@ def tags_pdf(tags: Sequence[Tag], label: str = "100x50mm", sheet: str | None = N
     Raises Refused for a label too small for a code, an address too long for one, or an unknown sheet.
     """
     return draw_tags(tags, label, sheet, language)[0]
-
-
-def bucket_pdf(tag: BucketTag, label: str = "100x75mm", language: str = "en") -> bytes:
-    """The label of a bucket; a high one by default, for its cautions."""
-    return tags_pdf([tag], label, None, language)
-
-
-def place_pdf(tag: PlaceTag, label: str = "100x50mm", language: str = "en") -> bytes:
-    """The label of a rack, cart, cabinet or press."""
-    return tags_pdf([tag], label, None, language)
 
 
 def draw_tags(tags: Sequence[Tag], label: str, sheet: str | None, language: str = "en") -> tuple[bytes, Pages]:

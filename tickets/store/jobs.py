@@ -103,17 +103,6 @@ def separations(db: Database, numbers: list[int]) -> dict[int, Separation]:
     return {number: found for number in numbers if (found := separation(db, number)) is not None}
 
 
-def search_separations(db: Database, text: str, limit: int = 30) -> list[tuple[int, Separation]]:
-    """Separations whose art, customer or name holds `text`, the newest first."""
-    like = f"%{text}%"
-    rows = db.execute(
-        "SELECT id, customer, art, revision, width_mm, name FROM separations "
-        "WHERE art LIKE ? OR customer LIKE ? OR name LIKE ? ORDER BY id DESC LIMIT ?",
-        [like, like, like, limit],
-    ).fetchall()
-    return [(row[0], Separation(*row[1:])) for row in rows]
-
-
 def add(db: Database, number: int, code: str, sheet: Job, repeats: int | None, at: str, person: int) -> None:
     """A new job, version 1."""
     db.execute(

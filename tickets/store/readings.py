@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import asdict, astuple, dataclass, fields
+from dataclasses import astuple, dataclass, fields
 from operator import attrgetter, itemgetter
 from typing import Any
 
@@ -415,8 +415,3 @@ def life_counts(db: Database) -> list[LifeCount]:
     )
     rows = while_log_stays(db, "life counts", None, lambda: db.execute(asked).fetchall())
     return [LifeCount(*row) for row in rows]
-
-
-def as_dict(reading: TensionReading | WashoutReading | MeshLife) -> dict[str, Any]:
-    """A row as plain data."""
-    return asdict(reading)

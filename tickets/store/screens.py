@@ -569,23 +569,6 @@ def carrying_wanted(db: Database, standings: Iterable[str], limit: int = 300) ->
     return found
 
 
-def free_frames(
-    db: Database, low_per_cm: float, high_per_cm: float, standings: tuple[str, ...], limit: int
-) -> list[Screen]:
-    """Frames of a mesh range at one of `standings`, the standings in that order."""
-    found: list[Screen] = []
-    for standing in standings:
-        rows = db.execute(
-            "SELECT s.id, s.code, w.life FROM standings w JOIN screens s ON s.id = w.screen "
-            "WHERE w.standing = ? AND w.count_per_cm BETWEEN ? AND ? ORDER BY w.count_per_cm, w.screen LIMIT ?",
-            [standing, low_per_cm, high_per_cm, limit - len(found)],
-        ).fetchall()
-        found += [Screen(row[0], Code(row[1]), Life.from_dict(json.loads(row[2]))) for row in rows]
-        if len(found) >= limit:
-            break
-    return found
-
-
 @once
 def missing(db: Database) -> list[tuple[str, str, Alike]]:
     """The frames that a stock-take did not find, each by itself: standing, mesh as labelled, the frame."""

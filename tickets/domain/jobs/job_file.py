@@ -89,6 +89,11 @@ def toml_data(text: str, where: str) -> dict[str, Any]:
         ) from None
 
 
+def is_picture(head: bytes) -> bool:
+    """Whether a file that begins so is a PNG or a JPEG: the one place that says which pictures are taken."""
+    return head.startswith((b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff"))
+
+
 def _picture_fault(path: Path) -> str:
     try:
         with path.open("rb") as file:
@@ -96,7 +101,7 @@ def _picture_fault(path: Path) -> str:
         size = path.stat().st_size
     except OSError:
         return _("There is no such picture beside the job file.")
-    if not head.startswith((b"\x89PNG\r\n\x1a\n", b"\xff\xd8\xff")):
+    if not is_picture(head):
         return _("This picture is neither PNG nor JPEG: save it as one of them.")
     return _("This picture is too large: at most 20 MB.") if size > LARGEST_PICTURE else ""
 

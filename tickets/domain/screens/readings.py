@@ -93,11 +93,6 @@ class MeshLife:
     cause: str = ""
     entered_uses: int | None = 0
 
-    @property
-    def worn_out(self) -> bool:
-        """True when wear ended it."""
-        return self.cause in WORN_OUT
-
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
