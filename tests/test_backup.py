@@ -162,7 +162,7 @@ def test_what_is_worked_out_wrong_is_copied_and_made_anew_on_the_way_back(
     db.close()
     made = tickets("backup", tmp_path / "b.zip")
     assert made.exit_code == 1
-    assert "standing is not what its log says" in made.stderr and "tickets repair" in made.stderr
+    assert "stage is not what its log says" in made.stderr and "tickets repair" in made.stderr
     back = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "back")
     assert back.exit_code == 0 and "made anew: Screen 1" in back.stdout
     assert tickets("check", "--data", tmp_path / "back").stdout == "sound\n"

@@ -81,7 +81,7 @@ def test_each_calculation_answers_in_its_shape(name: str, files: Path) -> None:
     assert answer["basis"]["formula"] and answer["basis"]["source"]
     if answer["verdict"] is not None:
         assert set(answer["verdict"]) == {"level", "reasons"}
-        assert answer["basis"]["spec"] == "the shipped spec"
+        assert answer["basis"]["spec"] == "the shipped limits"
 
 
 @pytest.mark.parametrize("name", sorted(RESULTS))
@@ -224,7 +224,7 @@ def test_a_shops_own_spec_judges_and_says_so(shop: Path, tmp_path: Path) -> None
         assert answer["verdict"]["level"] == "stop"
         assert answer["verdict"]["reasons"][0]["key"] == "tension-under-floor"
         assert answer["verdict"]["reasons"][0]["spec"]
-        assert answer["basis"]["spec"] == "the spec of Invented Prints"
+        assert answer["basis"]["spec"] == "the limits of Invented Prints"
         assert "a test of ours" in [limit["source"] for limit in answer["basis"]["limits"]]
         rows = {limit["row"]: limit["key"] for limit in answer["basis"]["limits"]}
         for reason in answer["verdict"]["reasons"]:
@@ -233,7 +233,7 @@ def test_a_shops_own_spec_judges_and_says_so(shop: Path, tmp_path: Path) -> None
 
 def test_where_there_is_no_shop_the_shipped_spec_judges(tmp_path: Path) -> None:
     ran = CliRunner().invoke(group, ["tension", *OPTIONS["tension"], "--data", str(tmp_path / "none"), "--json"])
-    assert json.loads(ran.stdout)["basis"]["spec"] == "the shipped spec"
+    assert json.loads(ran.stdout)["basis"]["spec"] == "the shipped limits"
     assert not (tmp_path / "none").exists()
 
 

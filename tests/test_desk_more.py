@@ -143,7 +143,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
     path = "/exposure-units/Old%20lamp"
     assert path in desk.get("/places")
     assert f"added: one lamp at a distance · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
-    for sent, what in (({}, "New lamp on 4 Mar"), ({"withdraw": "1"}, "Taken back: a lamp of 4 Mar")):
+    for sent, what in (({}, "New lamp on 4 Mar"), ({"withdraw": "1"}, "Removed: a lamp of 4 Mar")):
         desk.now += timedelta(minutes=1)
         assert desk.phone.post(f"{path}/lamp", data={"entry": fresh(), **sent}).status_code == 303
         assert f"{what} noted 4 Mar, {desk.now:%H:%M} by Di Novak" in said(desk.get(path))

@@ -56,7 +56,7 @@ def test_a_bucket_that_is_past_its_time_by_then_says_so(bench: Bench) -> None:
     (one,) = stored.open_ones(bench.db)
     assert one.good_until and one.good_until[:10] < (bench.now + timedelta(days=5)).date().isoformat()
     ((text, _due, _path),) = trace.next_uses(bench.db, [one])
-    assert text == "Clear: next for Night totes – it is past its time by then: a fresh one is needed"
+    assert text == "Clear: next for Night totes – it has expired by then: mix a fresh one"
 
 
 def test_an_emulsion_is_next_for_the_first_job_whose_inks_it_stands(bench: Bench) -> None:

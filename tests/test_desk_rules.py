@@ -902,7 +902,7 @@ def test_the_chart_compares_like_with_like_out_of_the_log(bench: Bench) -> None:
     assert [off for off in chart.off[:50] if off] == []
 
 
-# Limits that nag, by hand
+# Warnings shown too often, by hand
 
 
 def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:

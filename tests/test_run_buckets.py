@@ -58,12 +58,12 @@ def test_the_time_of_a_bucket_in_use_is_said_and_past_it_a_caution(
     assert verdict.level is Level.CAUTION and verdict.keys == ("ink-past-time",)
     assert verdict.reasons[0].numbers["bucket"] == said(bucket)
     later(press, 181)
-    told = f"Bucket {said(bucket)} is 2 h past its time."
+    told = f"Bucket {said(bucket)} expired 2 h ago."
     page = text_of(press.get(f"/runs/{run}").text)
-    assert told in page and "past its time by" in page
-    assert "past its time by" in text_of(press.get("/press").text)
-    assert "past its time by" in text_of(press.get(f"/runs/{run}/sheet").text)
-    assert "past its time by" in text_of(press.get(f"/buckets/{bucket}").text)
+    assert told in page and "expired 2 h ago" in page
+    assert "expired 2 h ago" in text_of(press.get("/press").text)
+    assert "expired 2 h ago" in text_of(press.get(f"/runs/{run}/sheet").text)
+    assert "expired 2 h ago" in text_of(press.get(f"/buckets/{bucket}").text)
     says = sheets.setup_of(db, run, "http://127.0.0.1:1", late)
     assert any(told in text_of(one) for one in says.remarks), says.remarks
     assert post(press, run, "count", good="5", seen="ok").status_code == 409, "it got worse since it was shown"
@@ -80,11 +80,11 @@ def test_one_past_its_time_is_marked_where_it_can_be_chosen_in_mid_run(
     assert post(press, run, "start").status_code == 303
     later(press, 181)
     page = text_of(press.get(f"/runs/{run}").text)
-    assert f"{said(old)} · Old white – ! past its time" in page, "at the white"
-    assert f"{said(old)} · Old white – ! another colour – ! past its time" in page, "at the blue"
+    assert f"{said(old)} · Old white – ! expired" in page, "at the white"
+    assert f"{said(old)} · Old white – ! another colour – ! expired" in page, "at the blue"
     assert post(press, run, "sheet", why="ink flow", **{"s1.bucket": old}).status_code == 303
     text = text_of(press.get(f"/runs/{run}").text)
-    assert f"Bucket {said(old)} is 2 h past its time." in text
+    assert f"Bucket {said(old)} expired 2 h ago." in text
     assert [one.step for one in story(db, run).judged] == ["change"], "the caution stays with the change"
 
 

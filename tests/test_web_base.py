@@ -123,7 +123,15 @@ def served(folder):
 
 
 def test_everything_but_sign_in_and_ping_is_behind_the_wall(app, client):
-    open_pages = {"/sign-in", "/ping", "/favicon.ico", "/view", "/static/<path:filename>", "/first-manager/<token>"}
+    open_pages = {
+        "/sign-in",
+        "/ping",
+        "/favicon.ico",
+        "/view",
+        "/words",
+        "/static/<path:filename>",
+        "/first-manager/<token>",
+    }
     walled = 0
     for rule in app.url_map.iter_rules():
         if rule.rule in open_pages:
@@ -542,7 +550,7 @@ def test_the_stylesheet_has_no_colours_beside_those_named():
 
 # -- in a real browser, phone-sized, over a name that is not localhost
 
-SEEN = ("/sign-in", "/more", "/try/picture", "/nothing", "/try/raise/refused", "/try/screen/expose",
+SEEN = ("/sign-in", "/more", "/words", "/try/picture", "/nothing", "/try/raise/refused", "/try/screen/expose",
         "/try/screen/tension", "/try/screen/coat", "/try/screen/stretch", "/try/screen/check",
         "/try/bucket/mix")  # fmt: skip
 

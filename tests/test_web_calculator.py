@@ -79,7 +79,7 @@ def test_page_and_command_give_the_same(
         one["basis"].pop("spec")
     assert from_page == from_command
     if from_page["verdict"] is not None:
-        assert 'class="verdict' in page.text and "Judged by: the spec of" in page.text
+        assert 'class="verdict' in page.text and "Judged by: the limits of" in page.text
 
 
 def test_the_published_mesh_row(client: FlaskClient, sign_in: SignIn) -> None:

@@ -130,7 +130,7 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
     places.change_lamp(the_shop.db, the_shop.me, "Big lamp & co", post=fresh(), now=the_shop.tick())
     for held in (7, 7, 7):
         the_shop.taught(code, held)
-    assert "3 strips: too few to say how the lamp stands; 8 are needed." in manager.get(PATH).text
+    assert "3 strips: too few to say how the lamp is doing; 8 are needed." in manager.get(PATH).text
     for held in (*[7] * 5, *[5] * 8):
         the_shop.now += timedelta(days=1)
         the_shop.taught(code, held)
@@ -151,7 +151,7 @@ def test_a_set_time_that_the_strips_contradict_is_said_on_the_list_the_units_pag
     code = the_shop.frame()
     for _time in range(6):
         the_shop.taught(code, 6, seconds=60)
-    said = "Set 60\u00a0s; the last 6 step strips ask for 84.9\u00a0s: 41\u00a0% more."
+    said = "Set 60\u00a0s; the last 6 step wedges ask for 84.9\u00a0s: 41\u00a0% more."
     for path in ("/exposure-units", PATH, "/desk"):
         assert said not in manager.get(path).text
     row = Row(0, "exposure-time", 60.0, "s", {"exposure_unit": "Big lamp & co"}, "a test of ours")
@@ -197,7 +197,7 @@ def test_a_unit_that_was_never_read_says_step_test_and_one_that_is_none_is_not_f
     the_shop: Shop, manager: FlaskClient
 ) -> None:
     page = manager.get(PATH).text
-    assert "Run a step test" in page and "<svg" not in page and "Unknown" in page
+    assert "Run a step wedge" in page and "<svg" not in page and "Unknown" in page
     assert manager.get("/exposure-units/none").status_code == 404
 
 

@@ -1414,7 +1414,7 @@ def test_a_discharge_station_is_asked_for_its_bucket(
     page = press.get(f"/runs/{run}").text
     offered = {station: set(re.findall(rf'name="s{station}\.bucket" value="(\w+)"', page)) for station in (1, 3)}
     assert offered == {1: {right}, 3: {wrong}}
-    told = "Print order 1 (discharge): no bucket said: the program cannot see whether it is past its time."
+    told = "Print order 1 (discharge): no bucket said: the program cannot see whether it has expired."
     assert page.count(told) == 1 and 'data-until="s1.bucket"' in page
     again = post(press, run, "sheet", **{"s1.bucket": right, "s1.strokes": "many"})
     assert again.status_code == 422 and told not in again.text  # it is chosen, though the sheet is not taken yet

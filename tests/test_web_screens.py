@@ -174,7 +174,7 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
     new = entries.of(db, "screen", find_floor.screen(db, code).id)[before:]
     assert [entry.step for entry in new] == ["found", "washout"]
     assert new[1].values == {"result": "good"}
-    assert "found otherwise" in room.get(answer.headers["Location"]).text
+    assert "it was not as the log said" in room.get(answer.headers["Location"]).text
 
 
 def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
@@ -584,7 +584,7 @@ def test_a_bucket_past_its_time_says_so_in_its_tile(room, db, ada):
     mix("NEW7", clock(), "2099-01-01")
     code = add(db, ada)[0]
     page = words(room.get(f"/screens/{code}?step=coat").text)
-    assert "OLD7 – past its time" in page and "NEW7 –" not in page
+    assert "OLD7 – expired" in page and "NEW7 –" not in page
 
 
 def test_rare_steps_are_folded_and_tension_is_offered_beside_the_next_step(room, db, ada):

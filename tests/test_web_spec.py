@@ -250,7 +250,7 @@ def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db
     row = next(one for one in rows.rows(db) if one.id == number)
     (back,) = re.findall(r'<form method="post" action="/spec/(\d+)">(<input type="hidden".*?)</form>', page)
     assert re.search(rf'<li><a href="/spec/{back[0]}"><span class="value">withdrawn', phone.get("/spec").text)
-    assert "by Di Novak" in phone.get("/spec").text.split("withdrawn</span>")[1].split("</li>")[0]
+    assert "by Di Novak" in phone.get("/spec").text.split("removed</span>")[1].split("</li>")[0]
     sent = {name: unescape(value) for name, value in re.findall(r'name="([^"]+)" value="([^"]*)"', back[1])}
     assert phone.post(f"/spec/{back[0]}", data=sent).status_code == 303  # one tap sets it again
     now = the_spec(db).rows

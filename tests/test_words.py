@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import html
 import re
+from itertools import chain
 from pathlib import Path
 
 import pytest
-from visible import ROOT
+from flask.testing import FlaskClient
+from reading_ease import figures, long_ones, sentences
+from visible import ROOT, texts
+
+from web.glossary import WORDS
 
 # A dot in each keeps this list from being found by itself.
 MUST_NOT = tuple(
@@ -46,3 +52,89 @@ def test_no_name_of_somebody_and_no_maker_s_sentence_comes_back() -> None:
 @pytest.mark.parametrize("word", MUST_NOT)
 def test_each_of_them_would_be_found(word: str) -> None:
     assert FOUND.search(f"a “{word.upper()}”, and")
+
+
+# One word, one thing -------------------------------------------------------------------------------------------------
+
+RETIRED = {
+    "step wedge": r"gr[ae]y scale|step strip|step test",
+    "limits": r"\bthe spec\b|shipped spec",
+    "caution from": r"watch limit",
+    "set time": r"wanted time",
+    "expired, no time limit": r"past its (time|day|date)|no clock",
+    "removed, crossed out": r"withdrawn|taken back",
+    "stage": r"\bstandings?\b(?![_}])",
+    "find": r"\bsearch",
+    "compare with": r"\bh[eo]ld the (first )?print against|is held against",
+    "override": r"\b(go|goes|going|went|gone) past (it|this|a stop)\b",
+    "again, rebuilt": r"\banew\b|\bafresh\b",
+    "worked out": r"\breckon",
+    "image the screen": r"put the image on\b",
+    "correct the log": r"found otherwise",
+    "download the records": r"to take along",
+    "frames short": r"what runs short",
+    "screens to make": r"separations wanted",
+    "no frame fits": r"nothing serves",
+    "changed from target": r"not as the target",
+    "ready about": r"at the usual pace",
+    "anyway": r"\ball the same\b",
+    "do you have it in front of you": r"in your hands",
+    "history, details and log": r"its whole life|all about it\b",
+    "out of date": r"says the truth|leads astray",
+    "shown too often": r"\bnags?\b",
+}
+"""What is said now, and what was said before: a second word for the same thing, or one that nobody says at a press."""
+
+STILL_SAID = {
+    "the makers of 21-step grey scales: 0.15 of density a step, half a stop": "a source, in its own words",
+}
+"""Texts in which a retired word means something else, each with why."""
+
+
+def test_a_word_that_was_retired_is_said_nowhere() -> None:
+    said = [
+        f"{one.where}: say “{now}” in: {one.says}"
+        for one in texts()
+        for now, before in RETIRED.items()
+        if re.search(before, one.says, re.IGNORECASE) and one.says not in STILL_SAID
+    ]
+    assert said == []
+
+
+def test_the_texts_are_read_out_of_pages_and_out_of_python() -> None:
+    said = {one.says for one in texts()}
+    assert {"Nothing was saved.", "Image the screen", "Use it anyway", "{count} remark", "{count} remarks"} <= said
+
+
+# The page “Words” ----------------------------------------------------------------------------------------------------
+
+
+def test_the_page_of_words_explains_each_to_whoever_asks(client: FlaskClient) -> None:
+    page = html.unescape(client.get("/words").text)  # nobody is signed in
+    names = [word for _, words in WORDS for word, _ in words]
+    assert len(names) == len(set(names)) > 40
+    for word, meaning in chain.from_iterable(words for _, words in WORDS):
+        assert f"<dt><b>{word}</b></dt><dd>{meaning}</dd>" in page
+        assert 10 < len(meaning) <= 100, f"{word}: two lines"
+    assert 'href="/words"' in client.get("/sign-in").text
+
+
+def test_no_word_is_explained_by_one_that_was_retired() -> None:
+    said = " ".join(f"{word}: {meaning}" for _, words in WORDS for word, meaning in words)
+    assert [now for now, before in RETIRED.items() if re.search(before, said, re.IGNORECASE)] == []
+
+
+# How easily they are read --------------------------------------------------------------------------------------------
+
+
+def test_sentences_are_told_apart_and_counted() -> None:
+    assert list(sentences("Coat it. Then dry it: {hours} h at 30.5 °C?")) == [
+        "Coat it.",
+        "Then dry it: {hours} h at 30.5 °C?",
+    ]
+    assert [len(words.split()) for words in long_ones([" ".join(["word"] * n) for n in (25, 26)])] == [26]
+    assert (
+        figures(["The cat sat on the mat."])["ease"]
+        > 100
+        > figures(["Considerable organisational complexity."])["ease"]
+    )

@@ -93,7 +93,7 @@ PAGES = (
 )
 """The groups of pages. A new group adds its line."""
 
-OPEN = re.compile(r"/sign-in|/view|/first-manager/[^/]+")
+OPEN = re.compile(r"/sign-in|/view|/words|/first-manager/[^/]+")
 NO_SHOP = re.compile(r"/ping|/favicon\.ico|/static/.*")
 """Answered without opening the database."""
 

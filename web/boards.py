@@ -96,7 +96,7 @@ DESK_PAGES = (
     ("/desk/short", N_("Frames short")),
     ("/desk/pool", N_("Frames: have and need")),
     ("/desk/wrong", N_("What goes wrong")),
-    ("/desk/limits", N_("Limits that nag")),
+    ("/desk/limits", N_("Warnings shown too often")),
     ("/desk/kept", N_("Kept screens")),
     ("/desk/trace", N_("Trace a lot")),
     ("/desk/stocktake", N_("Stock-take")),
@@ -330,5 +330,5 @@ def _bucket_words(due: Any) -> str:
             if days
             else _("{hours} h").format(hours=round(-hours))
         )
-        return _("{left} past its time").format(left=left)
+        return _("expired {left} ago").format(left=left)
     return _("good until {time}").format(time=local_time(due.bucket.good_until))

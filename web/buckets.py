@@ -45,13 +45,11 @@ def clock(bucket: Bucket, now: datetime) -> tuple[str, str]:
     if bucket.discarded_at:
         return _("discarded {when}").format(when=local_time(bucket.discarded_at)), "unknown"
     if not bucket.good_until:
-        return _("no clock"), "ok"
+        return _("no time limit"), "ok"
     hours = -hours_past(bucket, now)
     span = _span(abs(hours))
     if hours < 0:
-        return _("past its time by {span} (since {when})").format(
-            span=span, when=local_time(bucket.good_until)
-        ), "caution"
+        return _("expired {span} ago ({when})").format(span=span, when=local_time(bucket.good_until)), "caution"
     return _("good for another {span} (until {when})").format(span=span, when=local_time(bucket.good_until)), "ok"
 
 

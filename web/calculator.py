@@ -102,7 +102,7 @@ class LimitsOfShop:
     @property
     def whose(self) -> str:
         """Whose spec it is."""
-        return _("the spec of {shop}").format(shop=g.settings["shop"] or _("this shop"))
+        return _("the limits of {shop}").format(shop=g.settings["shop"] or _("this shop"))
 
     def find(self, key: str, **conditions: Any) -> Limit | None:
         """The shop's row that is most particular about these conditions."""

@@ -230,7 +230,7 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
             what = _("step {step}, {off} steps off its like").format(step=f"{found.held[place]:g}", off=off)
         else:
             what = _("from here on the strips add up to the same side")
-        look = _("look at the lamp, the glass and the bucket, and run a step test")
+        look = _("look at the lamp, the glass and the bucket, and run a step wedge")
         said.append(("!", _("Moved on {day}").format(day=local_date(found.at[place])), f"{what}; {look}"))
     elif found.judged:
         fine = ngettext(
@@ -254,7 +254,7 @@ KEEP_WORDS = {
     "until": N_("kept until a day to come"),
     "for": N_("kept for something"),
     "young": N_("not longer than the shop keeps them"),
-    "over": N_("kept past its day"),
+    "over": N_("kept too long"),
     "idle": N_("longer than the shop keeps them, and no open job asks for it"),
 }
 

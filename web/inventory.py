@@ -38,7 +38,7 @@ DUE_WORDS = {
     "coated": N_("coated too long"),
     "unclear": N_("log unclear"),
     "missing": N_("not found at a stock-take"),
-    "keep": N_("kept past its day"),
+    "keep": N_("kept too long"),
     "worn": N_("mesh near its end"),
 }
 

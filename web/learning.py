@@ -136,7 +136,7 @@ def drift_text(drift: lamps.Drift) -> str:
     """What the strips under a lamp come to, in a sentence; that they are too few, where they are."""
     strips = ngettext("{n} strip", "{n} strips", len(drift.points)).format(n=len(drift.points))
     if drift.latest is None or drift.low is None or drift.high is None:
-        return _("{strips}: too few to say how the lamp stands; {least} are needed.").format(
+        return _("{strips}: too few to say how the lamp is doing; {least} are needed.").format(
             strips=strips, least=lamps.LEAST_STRIPS
         )
     now, low, high = (measured(round(100 * one), "%") for one in (drift.latest, drift.low, drift.high))
@@ -252,7 +252,7 @@ def tension_chart(found: mesh_lives_floor.Forecast) -> Markup | None:
     if found.loss is not None:
         curve = [(end * step / 60, found.at(end * step / 60) or 0.0) for step in range(61)]
         series.append(Series([point for point in curve if low <= point[1] <= high], "", "", "line"))
-    lines = ((found.new_mesh, _("new mesh")), (found.watch, _("watch")), (found.floor, _("floor")))
+    lines = ((found.new_mesh, _("new mesh")), (found.watch, _("caution from")), (found.floor, _("floor")))
     unit = show_value(1, "N/cm", system).split("\u00a0")[-1]
     return charts.chart(
         _("Tension of this mesh against its uses"),

@@ -10,6 +10,7 @@ from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
 from web.changes import past
+from web.glossary import WORDS
 from web.support import (
     COOKIE,
     actor,
@@ -58,11 +59,18 @@ def more() -> Response:
         ("/exposure-units", _("Exposure units"), _("lamps, their drift, the times that washouts teach")),
         ("/mesh-lives", _("How long meshes last"), _("by mesh and frame, and which ones are near their end")),
         ("/spec", _("Limits"), _("the shop's limits and where they come from")),
+        ("/words", _("Words"), _("what we call things here")),
         ("/settings", _("Settings"), _("name, time zone, units, address in the QR codes")),
     ]
     if g.person.role == "manager":
         links.append(("/people", _("People"), _("who works here, and in which role")))
     return page("people/more.html", links=[link for link in links if page_exists(link[0])])
+
+
+@bp.get("/words")
+def words() -> Response:
+    """The trade's words as the program uses them; whoever is not signed in may read them too."""
+    return page("words.html", groups=WORDS)
 
 
 # -- who holds the phone

@@ -263,7 +263,7 @@ def _bucket_tiles(stock: _Stock, station: int, now: str) -> tuple[Tiles, Tiles]:
         sure = ink_fit.named(one, inks)
         said = [find.bucket_named(one), *(f"! {word}" for word in wrong)]
         said += [] if sure or wrong else [_("any of this kind")]
-        said += [f"! {_('past its time')}"] if one.past(g.now) else []
+        said += [f"! {_('expired')}"] if one.past(g.now) else []
         own = _("in use at print order {station}").format(station=station)
         said += [told for told in stock.used.get(one.code, ()) if told != own]
         found.append((2 if wrong else 0 if sure else 1, one.code, " – ".join(said)))

@@ -187,7 +187,11 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
         return None
     life, system = screen.life, str(g.settings["units"])
     limits = frame_checks.tension_limits(life, work_of(g.db, life), the_spec(g.db)) if life.mesh else None
-    lines = [(limits.new_mesh, _("new mesh")), (limits.watch, _("watch")), (limits.floor, _("floor"))] if limits else []
+    lines = (
+        [(limits.new_mesh, _("new mesh")), (limits.watch, _("caution from")), (limits.floor, _("floor"))]
+        if limits
+        else []
+    )
     levels = [Level(value, name) for value, name in lines if value is not None]
     days = [charts.day(one.at) for one in tensions] + [charts.day(one.stretched_at) for one in meshes]
     x_low, x_high = charts.reach(days, room=0.03)

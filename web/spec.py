@@ -37,7 +37,7 @@ EXPOSURE_TIME, EXPOSURE_UNITS = "exposure-time", "exposure-units"
 WORDS: Mapping[str, str] = {
     **LABELS,
     EXPOSURE_TIME: N_("Wanted exposure time"),
-    EXPOSURE_UNITS: N_("Wanted exposure, in units of the integrator"),
+    EXPOSURE_UNITS: N_("Set exposure, in light units of the integrator"),
 }
 
 GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
@@ -413,7 +413,7 @@ def condition_words(conditions: Mapping[str, Any]) -> str:
 def _shown(row: Row, names: Mapping[int, str]) -> ShownRow:
     who = names.get(row.person, "")
     own = who != people.COMMAND_LINE
-    value = _("withdrawn") if row.value is None else measured(row.value, row.unit)
+    value = _("removed") if row.value is None else measured(row.value, row.unit)
     return ShownRow(row, condition_words(row.conditions), value, who if own else _("came with the program"), own)
 
 

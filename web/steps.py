@@ -264,7 +264,7 @@ def _bucket_tile(bucket: Bucket) -> str:
     name = find.bucket_named(bucket)
     if bucket.test == "fault":
         return _("{bucket} – test strip failed").format(bucket=name)
-    return _("{bucket} – past its time").format(bucket=name) if bucket.past(g.now) else name
+    return _("{bucket} – expired").format(bucket=name) if bucket.past(g.now) else name
 
 
 def images_to_choose(db: Database, screen: screens.Screen, chosen: Sequence[str], few: bool) -> list[tuple[str, str]]:

@@ -218,7 +218,7 @@ def withdraw_lamp(db: Database, actor: Actor, name: str, change: int, *, post: s
     def act() -> dict[str, int]:
         line = next((one for one in places.lamp_changes(db, unit.id) if one.id == change), None)
         if line is None:
-            raise Refused(_("There is no such lamp change, or it was taken back already."), "change")
+            raise Refused(_("There is no such lamp change, or it was removed already."), "change")
         return {"change": places.add_lamp_change(db, unit.id, line.at, stamp(now), actor.id, change)}
 
     once(db, actor, post, {"act": "withdraw lamp", "unit": unit.id, "change": change}, now, act)

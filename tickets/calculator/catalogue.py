@@ -64,7 +64,7 @@ class Limits(Protocol):
 
     @property
     def whose(self) -> str:
-        """Said in the basis, such as "the shipped spec"."""
+        """Said in the basis, such as "the shipped limits"."""
 
     def find(self, key: str, **conditions: Any) -> Limit | None:
         """The most particular limit for these conditions, or None."""
@@ -73,7 +73,7 @@ class Limits(Protocol):
 class Shipped:
     """The limits that the program comes with."""
 
-    whose = N_("the shipped spec")
+    whose = N_("the shipped limits")
 
     def find(self, key: str, **conditions: Any) -> Limit | None:
         """The shipped row."""
@@ -108,7 +108,7 @@ class _Asked:
     def value(self, key: str, **conditions: Any) -> float:
         found = self.maybe(key, **conditions)
         if found is None:
-            raise CannotBe(_("The spec has no limit “{key}” for this: set one.").format(key=key))
+            raise CannotBe(_("No limit “{key}” is set for this: set one.").format(key=key))
         return found
 
     def rows(self, *keys: str) -> tuple[int, ...]:

@@ -235,7 +235,7 @@ phrases(
         "bleed-not-planned": (
             N_("{garment}: {fibre} dye may move from {bleed_c}, the {ink_word} ink cures at {cure_c}, and the job plans"
                " no garment peak."),
-            N_("Write the dryer's garment peak and hold into the job, and take a low-bleed or low-cure ink; test this"
+            N_("Write the dryer's garment peak and hold into the job. Take a low-bleed or low-cure ink. Test this"
                " very lot, and look again after a day."),
         ),
         "cure-over-garment": (

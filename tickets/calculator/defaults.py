@@ -396,7 +396,7 @@ DEFAULTS: tuple[Default, ...] = (
         "hours-to-dry-longest",
         24,
         "h",
-        N_("a hobby article's cautious rule: 24 h; damp air takes up almost nothing, so the reckoning stops there"),
+        N_("a hobby article's cautious rule: 24 h; damp air takes up almost nothing, so the count stops there"),
     ),
     Default(
         "halftone-ratio",
@@ -706,7 +706,7 @@ LABELS: Mapping[str, str] = {
     "discharge-cotton": N_("Cotton for discharge"),
     "discharge-cotton-least": N_("Cotton for discharge, at least"),
     "exposure-time": N_("Exposure time"),
-    "exposure-units": N_("Exposure, in units of an integrator"),
+    "exposure-units": N_("Exposure, in light units of an integrator"),
     "same-speed": N_("Difference in speed that is still the same setting"),
     "same-time": N_("Difference in time that is still the same setting"),
     "same-length": N_("Difference in length that is still the same setting"),

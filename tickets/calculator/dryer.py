@@ -443,13 +443,13 @@ phrases(
         ),
         "air-under-cure": (
             N_("No belt speed serves: this heat leads to {air_c} only, and the ink cures at {cure_c}."),
-            N_("Raise the set temperature, or take an ink that cures lower; run the probe again."),
+            N_("Raise the set temperature, or take an ink that cures lower. Run the probe again."),
         ),
         "no-speed-serves": (
             N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
                "faster."),
             N_("Lower the set temperature until the garment levels out at about {bleed_c} and slow the belt to about "
-               "{cooler_m_per_min}, or take an ink that cures lower; run the probe again."),
+               "{cooler_m_per_min}, or take an ink that cures lower. Run the probe again."),
         ),
         "no-speed-at-all": (
             N_("No belt speed serves: the garment is over its dye's limit as it goes in."),

@@ -112,8 +112,8 @@ phrases(
         ),
         "stencil-wet": (N_("Washed out and still wet: dry in {left_min}, of {limit_min} in all."), _WET_STENCIL),
         "mesh-wet": (N_("The mesh is still wet: dry in {left_min}, of {limit_min} in all."), _WET_MESH),
-        "drying-room": (N_("Reckoned for the room as it was read: {room_c}, {room_pct} humidity."), ""),
-        "drying-room-warmth": (N_("Reckoned for the room as it was read: {room_c}."), ""),
-        "drying-room-damp": (N_("Reckoned for the room as it was read: {room_pct} humidity."), ""),
+        "drying-room": (N_("Worked out for the room as it was read: {room_c}, {room_pct} humidity."), ""),
+        "drying-room-warmth": (N_("Worked out for the room as it was read: {room_c}."), ""),
+        "drying-room-damp": (N_("Worked out for the room as it was read: {room_pct} humidity."), ""),
     }
 )

@@ -29,7 +29,7 @@ def step_factor(held: float, wanted: float) -> float:
     """By how much the time must change: 2^((wanted - held) / 2). Raises CannotBe for steps that no scale has."""
     for step in (held, wanted):
         if not 1 <= step <= STEPS:
-            raise CannotBe(_("A grey scale has the steps 1 to {steps}.").format(steps=STEPS))
+            raise CannotBe(_("A step wedge has the steps 1 to {steps}.").format(steps=STEPS))
     return float(2 ** ((wanted - held) / 2))
 
 
@@ -285,7 +285,7 @@ def learn(
     above: float = 0.0,
     tolerance: float = math.inf,
 ) -> Learned | None:
-    """The time for a combination from the shop's own washouts; None: run a step test.
+    """The time for a combination from the shop's own washouts; None: run a step wedge.
 
     A stencil that washed off says by its step how much light was missing, and counts: left out, the few that held by
     chance would ask for too little light, and more of it would be lost.
@@ -469,28 +469,32 @@ phrases(
         "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),
         "exposure-time-off": (
             N_("Exposed {time_s}, more than {tolerance_pct} {way_word} than the {wanted_s} wanted."),
-            N_("Look closely at the washout. If the wanted time is out of date, run a step test and change it."),
+            N_("Look closely at the washout. If the set time is out of date, run a step wedge and change it."),
         ),
         "exposure-time-unknown": (
-            N_("No wanted time is known for this exposure unit, emulsion and mesh."),
-            N_("Run a step test."),
+            N_("No set time is known for this exposure unit, emulsion and mesh."),
+            N_("Run a step wedge."),
         ),
         "exposure-not-logged": (
             N_("The exposure was not logged; {wanted_s} is wanted."),
             N_("Log it if you know it; look closely at the washout."),
         ),
-        "exposure-time-right-units": (N_("Exposed {time_units} units; {wanted_units} are wanted."), ""),
+        "exposure-time-right-units": (N_("Exposed {time_units} light units; {wanted_units} are set."), ""),
         "exposure-time-off-units": (
-            N_("Exposed {time_units} units, more than {tolerance_pct} {way_word} than the {wanted_units} wanted."),
-            N_("Look closely at the washout. If the wanted units are out of date, run a step test and change them."),
+            N_(
+                "Exposed {time_units} light units, more than {tolerance_pct} {way_word} than the {wanted_units} wanted."
+            ),
+            N_(
+                "Look closely at the washout. If the set light units are out of date, run a step wedge and change them."
+            ),
         ),
         "exposure-not-logged-units": (
-            N_("The exposure was not logged; {wanted_units} units are wanted."),
+            N_("The exposure was not logged; {wanted_units} light units are set."),
             N_("Log it if you know it; look closely at the washout."),
         ),
         "exposure-run-step-test": (
             N_("Nothing is known yet for this exposure unit and emulsion."),
-            N_("Run a step test."),
+            N_("Run a step wedge."),
         ),
         "exposure-no-step": (
             N_("No limit says which exposure step is to be held, so nothing is learned from the strips."),
@@ -498,11 +502,11 @@ phrases(
         ),
         "exposure-from-nearest": (
             N_("Only a start: {time_s}, from the nearest combination ({readings} read). Different: {differs}."),
-            N_("No factor is known for that. Run a step test."),
+            N_("No factor is known for that. Run a step wedge."),
         ),
         "exposure-from-nearest-units": (
             N_("Only a start: {time} units, from the nearest combination ({readings} read). Different: {differs}."),
-            N_("No factor is known for that. Run a step test."),
+            N_("No factor is known for that. Run a step wedge."),
         ),
         "exposure-from-one": (
             N_("{time_s}, from a single washout."),
@@ -537,18 +541,18 @@ phrases(
             "",
         ),
         "exposure-set": (N_("The shop set {set_s} for this."), ""),
-        "exposure-set-units": (N_("The shop set {set} units for this."), ""),
+        "exposure-set-units": (N_("The shop set {set} light units for this."), ""),
         "exposure-not-all-noted": (
             N_("Not noted of this screen, so perhaps not the same: {names}."),
             N_("Note it, so that only like is compared with like."),
         ),
         "exposure-set-time-off": (
-            N_("Set {set_s}; the last {readings} step strips ask for {time_s}: {off_pct} {way_word}."),
-            N_("Run a step test and change the set time."),
+            N_("Set {set_s}; the last {readings} step wedges ask for {time_s}: {off_pct} {way_word}."),
+            N_("Run a step wedge and change the set time."),
         ),
         "exposure-set-time-off-units": (
-            N_("Set {set} units; the last {readings} step strips ask for {time}: {off_pct} {way_word}."),
-            N_("Run a step test and change the set units."),
+            N_("Set {set} units; the last {readings} step wedges ask for {time}: {off_pct} {way_word}."),
+            N_("Run a step wedge and change the set units."),
         ),
         "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
         "lamp-too-near": (

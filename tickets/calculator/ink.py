@@ -88,7 +88,7 @@ phrases(
     {
         "ink-in-time": (N_("Bucket {bucket} is good for another {left_h}."), ""),
         "ink-past-time": (
-            N_("Bucket {bucket} is {past_h} past its time."),
+            N_("Bucket {bucket} expired {past_h} ago."),
             N_("Mix a fresh one, and dispose of this one as its safety data sheet says."),
         ),
         "ink-time-unknown": (

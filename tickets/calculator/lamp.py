@@ -258,18 +258,18 @@ phrases(
     {
         "lamp-hours-due": (
             N_("The lamp has burnt {burnt_h} (limit {limit_h})."),
-            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
+            N_("Change it, then run a step wedge. Lamps hold mercury: dispose as local rules say."),
         ),
         "lamp-age-due": (
             N_("The lamp is {age_d} old (limit {limit_d})."),
-            N_("Change it, then run a step test. Lamps hold mercury: dispose as local rules say."),
+            N_("Change it, then run a step wedge. Lamps hold mercury: dispose as local rules say."),
         ),
         "lamp-weak": (
             N_(
                 "The same stencils take {more_pct} more time than at first, surely between {least_pct} and {most_pct} "
                 "more (limit {limit_pct})."
             ),
-            N_("The lamp may look bright and still be weak: change it, then run a step test."),
+            N_("The lamp may look bright and still be weak: change it, then run a step wedge."),
         ),
         "lamp-open": (
             N_(

@@ -137,8 +137,8 @@ def _next(folder: Path, address: str, with_secrets: bool) -> Iterator[str]:
     yield _("Serve it with: tickets serve --data {folder}").format(folder=folder)
     if address:
         yield _(
-            "The codes on its paper lead to {address}: give this machine that address, or set another one with "
-            "tickets address URL and print the tickets again."
+            "The codes on its paper lead to {address}: give this machine that address. Or set another one with "
+            "tickets address URL and reprint the tickets."
         ).format(address=address)
     if with_secrets:
         yield _("PINs and passwords are the old ones.")

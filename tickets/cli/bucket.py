@@ -79,7 +79,7 @@ def bucket_show(call: Call, code: str) -> Reply:
 def _lines(db: Database, name: str, shown: Mapping[str, Any]) -> Iterator[str]:
     yield name
     if shown["good_until"]:
-        until = _("past its time since {time}") if shown["past"] else _("good until {time}")
+        until = _("expired {time}") if shown["past"] else _("good until {time}")
         yield until.format(time=local_time(db, shown["good_until"]))
     yield from log_lines(db, shown["log"])
 

@@ -76,7 +76,7 @@ class ShopLimits:
                 db.close()
         except sqlite3.DatabaseError as fault:
             raise Stopped(
-                [_("The spec of the shop in {folder} cannot be read: {why}.").format(folder=self._folder, why=fault)]
+                [_("The limits of the shop in {folder} cannot be read: {why}.").format(folder=self._folder, why=fault)]
             ) from None
 
     @property
@@ -84,7 +84,7 @@ class ShopLimits:
         """The shop's name, or that the shipped spec judged for want of one."""
         if self._read is None:
             return Shipped.whose
-        return _("the spec of {shop}").format(shop=self._read[0] or self._folder)
+        return _("the limits of {shop}").format(shop=self._read[0] or self._folder)
 
     def find(self, key: str, **conditions: Any) -> Limit | None:
         """The shop's row that is most particular about these conditions."""

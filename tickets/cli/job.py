@@ -142,7 +142,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
 @command(
     job,
     "list",
-    N_("Lists the open jobs by due date."),
+    N_("Lists the open jobs by press date."),
     option("--closed", is_flag=True, help=N_("The closed ones instead, newest first.")),
     option("--limit", type=Whole(1, MOST), help=N_("How many. [default: 50; with --json all]")),
 )

@@ -139,4 +139,4 @@ def print_outdated(call: Call) -> Reply:
     for one in jobs:
         said = _("says version {printed}, is at {now}").format(printed=one["printed"], now=one["now"])
         rows.append([shown_code(one["code"]), _("job"), said])
-    return Reply({"left_behind": behind, "jobs": jobs}, table(rows, _("Every printed ticket says the truth.")))
+    return Reply({"left_behind": behind, "jobs": jobs}, table(rows, _("Every printed ticket is up to date.")))

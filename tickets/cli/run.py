@@ -267,7 +267,7 @@ def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     if shown["set_apart"]:
         yield shown["set_apart"]
     for one in shown["differences"]:
-        told = _("not as the target: {part}: {now} (target: {target})")
+        told = _("changed from target: {part}: {now} (target: {target})")
         part = f"{one['part']} {field_word(one['setting'])}".removeprefix("run ")
         yield "  " + told.format(part=part, now=one["now"] or "–", target=one["target"] or "–")
     if not over:

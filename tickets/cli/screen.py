@@ -150,7 +150,7 @@ ABOUT = 0.03
         type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn")),
         help=N_(
             "Only those that are due: under the floor, tension to measure, coated too long, log unclear, missing "
-            "since a stock-take, kept past the day, mesh near its end."
+            "since a stock-take, kept too long, mesh near its end."
         ),
     ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),
@@ -289,7 +289,7 @@ def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names:
     done = _("{code}: {step} was logged before; it stays so.") if logged.again else _("{code}: {step} logged.")
     said = (
         done.format(code=shown_code(after.code), step=step),
-        _("Now: {standing}.").format(standing=after.life.standing),
+        _("Stage now: {standing}.").format(standing=after.life.standing),
         _("Entry {entry}.").format(entry=", ".join(logged.entries)),
     )
     return Reply(

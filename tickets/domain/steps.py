@@ -255,7 +255,7 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Image the screen"),
             N_("Imaged"),
             (
-                Field("separations", N_("Separation"), "separations", most=12, required=True),
+                Field("separations", N_("Image"), "separations", most=12, required=True),
                 Field(
                     "means",
                     N_("Film or direct"),
@@ -273,9 +273,9 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Exposed"),
             (
                 Field("exposure_s", N_("Exposure time"), "number", low=0.1, high=7200),
-                Field("exposure_units", N_("Exposure units (integrator)"), "number", low=0.1, high=100000),
+                Field("exposure_units", N_("Light units (integrator)"), "number", low=0.1, high=100000),
                 Field("exposure_unit", N_("Exposure unit"), "unit"),
-                Field("separations", N_("Separation, if not yet noted"), "separations", folded=True, most=12),
+                Field("separations", N_("Image, if not yet noted"), "separations", folded=True, most=12),
                 Field(
                     "purpose",
                     N_("Purpose"),
@@ -296,7 +296,7 @@ SCREEN_STEPS: dict[str, Step] = {
             (
                 Field("result", N_("Result"), "choice", choices=GOOD_FAULT, required=True),
                 Field("fault", N_("What is wrong"), "choice", choices=WASHOUT_FAULTS, hint=_BEFORE_FAULT),
-                Field("step_held", N_("Step held on the grey scale"), "number", folded=True, low=0, high=21),
+                Field("step_held", N_("Step held on the step wedge"), "number", folded=True, low=0, high=21),
             ),
             ("spray", "drain"),
             taps="result",
@@ -406,7 +406,7 @@ SCREEN_STEPS: dict[str, Step] = {
             N_("Found"),
             (
                 Field("standing_seen", N_("Stage as seen"), "choice", required=True),
-                Field("separations_seen", N_("Separation as seen"), "separations", most=12),
+                Field("separations_seen", N_("Image as seen"), "separations", most=12),
                 Field("why", N_("Why"), folded=True),
             ),
         ),

@@ -17,7 +17,7 @@ from tickets.store import screens
 
 DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
 """What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
-found at a stock-take, kept past its day, mesh near its end."""
+found at a stock-take, kept too long, mesh near its end."""
 
 
 MOST_WORN = 500

@@ -162,7 +162,7 @@ BUCKETS = (
     Column("lot", N_("The maker’s lot")),
     Column("recipe", N_("What an ink was mixed from, as written")),
     Column("mixed_at", N_("When it was mixed"), "time"),
-    Column("good_until", N_("Until when it is good; empty: no clock"), "time"),
+    Column("good_until", N_("Until when it is good; empty: no time limit"), "time"),
     Column("discarded_at", N_("When it was discarded; empty: not yet"), "time"),
     Column("stencils", N_("Stencils coated from it")),
     Column("stencils_with_a_fault", N_("Of these, with a fault at washout or check")),

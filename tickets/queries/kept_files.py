@@ -268,13 +268,13 @@ CONDITION_ABOUT = {
 LIMITS = (
     Column("row", N_("Number of the row, as verdicts name it under “spec”")),
     Column("key", N_("Which limit")),
-    Column("value", N_("Its value; empty: withdrawn by this row")),
+    Column("value", N_("Its value; empty: removed by this row")),
     Column("unit", N_("Unit of the value")),
     *(Column(name, CONDITION_ABOUT[name], SPAN_OF[name].unit if name in SPAN_OF else "") for name in CONDITIONS),
     Column("source", N_("Where it comes from")),
     Column("at", N_("When it was set"), "time"),
     Column("person", N_("Who set it; command line: shipped with the program")),
-    Column("stands", N_("yes: counts now; no: replaced or withdrawn")),
+    Column("stands", N_("yes: counts now; no: replaced or removed")),
 )
 
 
@@ -331,7 +331,7 @@ SETTINGS = (
     Column("value", N_("What it was set to; what has parts is JSON")),
     Column("at", N_("When it was set"), "time"),
     Column("person", N_("Who set it")),
-    Column("stands", N_("yes: counts now; no: set anew later")),
+    Column("stands", N_("yes: counts now; no: set again later")),
 )
 CHANGES = (
     Column("thing", N_("person, place or exposure unit")),
@@ -382,7 +382,7 @@ TABLES = (
     ),
     Table("places", N_("A place"), PLACES, lambda db: _flags(timed(PLACES, files.places(db), db), "outside")),
     Table("exposure_units", N_("An exposure unit"), UNITS, lambda db: timed(UNITS, files.exposure_units(db), db)),
-    Table("lamp_changes", N_("A new lamp, or a note taken back"), LAMPS,
+    Table("lamp_changes", N_("A new lamp, or a note removed"), LAMPS,
           lambda db: timed(LAMPS, files.lamp_changes(db), db)),
     Table("settings", N_("A setting as it was made once"), SETTINGS, _settings),
     Table("changes", N_("A change of a person, a place or an exposure unit"), CHANGES,

@@ -1,4 +1,4 @@
-"""Limits that nag: what set-ups are warned of too often, and what would change if the limit moved."""
+"""Warnings shown too often: what set-ups are warned of too often, and what would change if the limit moved."""
 
 from __future__ import annotations
 

@@ -105,11 +105,11 @@ def _screens_not_as_logged(db: Database) -> Iterator[str]:
             yield _("Screen {number}: its readings are not what its log says.").format(number=number)
         row = screens.standing_row(number, life, works.slackness(life, the_spec(db)))
         if screens.saved_row(db, number) != row:
-            yield _("Screen {number}: its standing is not what its log says.").format(number=number)
+            yield _("Screen {number}: its stage is not what its log says.").format(number=number)
         numbers = {found for found in screens.carried(life) if jobs.separation(db, found)}
         if screens.saved_carries(db, number) != numbers:
             yield _("Screen {number}: what it carries is not what its log says.").format(number=number)
         key = (row["standing"], row["mesh"])
         counted[key] = counted.get(key, 0) + 1
     if counted != screens.saved_counts(db):
-        yield _("The counts by standing and mesh do not add up.")
+        yield _("The counts by stage and mesh do not add up.")

@@ -194,7 +194,7 @@ def next_uses(db: Database, many: Sequence[Bucket]) -> list[tuple[str, str, str]
         if line is not None:
             said = text.format(bucket=name, job=line.title, ink=_(one.sort))
             if one.good_until and _day(db, one.good_until) < line.due:
-                said += " – " + _("it is past its time by then: a fresh one is needed")
+                said += " – " + _("it has expired by then: mix a fresh one")
             found.append((said, line.due, f"/jobs/{line.code}"))
     return found
 

@@ -179,7 +179,7 @@ def _check_once_held(folder: Path) -> None:
     if left:
         raise NotNow(
             _(
-                "{folder} once held a shop (there is {left}), but its file {name} is gone or empty: put it back, or "
+                "{folder} once held a shop (there is {left}), but its file {name} is gone or empty. Put it back, or "
                 "restore a backup into a new folder. To begin an empty shop, name a new folder with --data."
             ).format(folder=folder, left=", ".join(left), name=path.name)
         )

@@ -98,8 +98,8 @@ _SAID: dict[str, tuple[str, str]] = {
     ),
     "job-more-heads-than-free": (
         N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
-        N_("One flash can serve in two revolutions, or stand over a platen beside the heads; cooling can be a longer"
-           " stop; garments that leave colours out can be printed one after another. What prints needs its own head."),
+        N_("One flash can serve in two revolutions, or stand over a platen beside the heads. Cooling can be a longer"
+           " stop. Garments that leave colours out can be printed one after another. What prints needs its own head."),
     ),
     "job-odd-shape": (
         N_("The print is {wide_mm} wide and {high_mm} high: one side is {times} times the other."),

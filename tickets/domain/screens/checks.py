@@ -451,7 +451,7 @@ phrases(
         "emulsion-usual": (N_("The shop says that its usual emulsion withstands {ink} ink; no coat is logged."), ""),
         "bucket-not-known": (N_("Which bucket of emulsion is not noted."), N_("Note it, so that its age is known.")),
         "bucket-past-time": (
-            N_("Bucket {bucket} is {days_d} past its time."),
+            N_("Bucket {bucket} expired {days_d} ago."),
             N_("Run a test strip with it; mix a new one if the strip fails."),
         ),
         "bucket-test-failed": (N_("The test strip of bucket {bucket} failed."), N_("Discard it and mix a new one.")),
@@ -485,7 +485,7 @@ phrases(
             "",
         ),
         "room-not-measured": (N_("Room not measured."), ""),
-        "no-job-asks": (N_("No open job asks for this separation."), N_("Check that it is the one that was meant.")),
+        "no-job-asks": (N_("No open job asks for this image."), N_("Check that it is the one that was meant.")),
         "not-free": (N_("This frame cannot be used now: its stage is “{standing_word}”."), N_("Take another frame.")),
         "test-strip-exposed": (
             N_("A test strip: its time is not judged."),
@@ -494,7 +494,7 @@ phrases(
         "washout-good": (N_("Washed out well."), ""),
         "washout-not-told": (N_("Nobody said how the washout went."), N_("Say good or what is wrong.")),
         "step-none": (
-            N_("Exposure step {held} is none of the grey scale’s."),
+            N_("Exposure step {held} is not on the step wedge."),
             N_("Read the last solid step, 1 to 21."),
         ),
         "washout-fault": (
