@@ -164,7 +164,7 @@ def test_what_is_worked_out_wrong_is_copied_and_made_anew_on_the_way_back(
     assert made.exit_code == 1
     assert "stage is not what its log says" in made.stderr and "tickets repair" in made.stderr
     back = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "back")
-    assert back.exit_code == 0 and "made anew: Screen 1" in back.stdout
+    assert back.exit_code == 0 and "rebuilt: Screen 1" in back.stdout
     assert tickets("check", "--data", tmp_path / "back").stdout == "sound\n"
 
 
@@ -267,7 +267,7 @@ def test_guards_that_are_gone_are_put_back_and_named(filled: Path, tickets: Tick
     db.close()
     assert tickets("backup", tmp_path / "b.zip").exit_code == 1
     back = tickets("restore", tmp_path / "b.zip", "--data", tmp_path / "back")
-    assert back.exit_code == 0 and "made anew: The guard entries_no_update" in back.stdout
+    assert back.exit_code == 0 and "rebuilt: The guard entries_no_update" in back.stdout
     assert tickets("repair").exit_code == 0
     for folder in (filled, tmp_path / "back"):
         db = sqlite3.connect(store.shop_file(folder))

@@ -347,7 +347,7 @@ def test_a_limit_that_nags_says_what_would_change(demo_phone: FlaskClient, demo_
         assert one.nags is (one.number > runs / 5)
         assert one.moved is None or one.moved.number <= runs / 5
     assert any(one.nags and one.moved for one in found)
-    assert "nags:" in demo_phone.get("/desk/limits").text
+    assert "shown too often:" in demo_phone.get("/desk/limits").text
 
 
 # Files

@@ -165,7 +165,7 @@ def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
     (now,) = [one for one in the_spec(db).rows if one.identity == came.identity]
     assert (now.value, now.source) == (came.value, came.source) and now.id in rows.came(db)
     page = phone.get(f"/spec/{now.id}").text
-    assert "withdrawn" not in text_of(page) and "ours" in text_of(page)  # the history has all three
+    assert "removed" not in text_of(page) and "ours" in text_of(page)  # the history has all three
     assert "Judge without this limit" in page and "Withdraw this row" not in page
     assert phone.post(f"/spec/{own}/withdraw").status_code == 303  # the same tap twice
     assert the_spec(db).value("tension-spread", work="halftone") == came.value
@@ -246,16 +246,16 @@ def test_withdrawing_leaves_the_history(client: FlaskClient, sign_in: SignIn, db
     assert phone.post(f"/spec/{number}/withdraw").status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == 5  # the general row speaks again
     page = phone.get(f"/spec/{number}").text
-    assert "withdrawn" in text_of(page)
+    assert "removed" in text_of(page)
     row = next(one for one in rows.rows(db) if one.id == number)
     (back,) = re.findall(r'<form method="post" action="/spec/(\d+)">(<input type="hidden".*?)</form>', page)
-    assert re.search(rf'<li><a href="/spec/{back[0]}"><span class="value">withdrawn', phone.get("/spec").text)
+    assert re.search(rf'<li><a href="/spec/{back[0]}"><span class="value">removed', phone.get("/spec").text)
     assert "by Di Novak" in phone.get("/spec").text.split("removed</span>")[1].split("</li>")[0]
     sent = {name: unescape(value) for name, value in re.findall(r'name="([^"]+)" value="([^"]*)"', back[1])}
     assert phone.post(f"/spec/{back[0]}", data=sent).status_code == 303  # one tap sets it again
     now = the_spec(db).rows
     assert [one.value for one in now if one.identity == row.identity] == [row.value]
-    assert "withdrawn" not in phone.get("/spec").text
+    assert "removed" not in phone.get("/spec").text
     assert phone.post(f"/spec/{number}", data={"value": "3", "value.unit": "N/cm", "source": "back"}).status_code == 303
     assert the_spec(db).value("tension-spread", work="halftone") == 3
 
