@@ -238,7 +238,7 @@ def test_what_differs_from_the_target_and_what_comes_next_is_shown(
     assert (one["part"], one["setting"], one["target"], one["now"]) == ("3", "squeegee", "70", "60")
     assert found["next"] == "approve"
     said = tickets(db, "run", "show", str(run)).stdout
-    assert "not as the target: 3 " in said and "60 (target: 70)" in said
+    assert "changed from target: 3 " in said and "60 (target: 70)" in said
     assert "next: have the first print approved" in said
     compared = data(db, "run", "compare", str(run))
     assert compared["before"]["run"] == first

@@ -97,7 +97,7 @@ def test_the_manager_keeps_six_things_and_each_change_says_who_and_when(desk: De
     path = f"/spec/{row.id}"
     assert f"17 N/cm · 4 Mar, {desk.now:%H:%M} · Di Novak" in said(desk.get(path))
     desk.act(path, path, "18 N/cm", value="18", source="another test", **{"value.unit": "N/cm"})
-    desk.act(f"{path}/withdraw", path, "withdrawn", source="too strict")
+    desk.act(f"{path}/withdraw", path, "removed", source="too strict")
 
     # the steps that the shop logs, and the other settings
     left = [name for name in LOGGED_BY_DEFAULT if name in ALWAYS_LOGGED or name == "degrease"]
