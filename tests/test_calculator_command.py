@@ -285,7 +285,7 @@ def test_ink_says_what_the_screens_are_loaded_with_by_the_size_of_their_frames()
     assert (limit["key"], limit["value"]) == ("ink-load", 160) and limit["source"].startswith("judgement")
     assert limit["unit"] == "g" and limit["row"] is None, "a row has a number in a shop only"
     said = call(asked).output
-    assert "To load the screens with, beside it  320" in said and "With limits of: the shipped limits" in said
+    assert "To load the screens with, beside it  320" in said and "Worked out with: the shipped limits" in said
     plain = json.loads(call(["ink", *OPTIONS["ink"], "--json"]).output)
     assert "load" not in plain["results"] and plain["basis"]["limits"] == [] and plain["basis"]["spec"] is None
     assert call([*asked[:-1], "0"]).exit_code == 2

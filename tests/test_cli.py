@@ -530,7 +530,7 @@ def test_export_check_and_rebuild(tickets: Tickets, data: Path, tmp_path: Path) 
     db.commit()
     db.close()
     unsound = tickets("check")
-    assert unsound.exit_code == 2 and "standing" in unsound.stderr and unsound.stdout == ""
+    assert unsound.exit_code == 2 and "its stage is not" in unsound.stderr and unsound.stdout == ""
     assert tickets("rebuild").exit_code == 0
     assert tickets("check").stdout == "sound\n"
 

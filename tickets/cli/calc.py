@@ -170,7 +170,7 @@ def readable(answer: Answer, system: str = "") -> str:
     lines += ["", _("Formula: {formula}").format(formula=_(calculation.formula))]
     lines.append(_("Source: {source}").format(source=_(calculation.source)))
     if answer.whose:
-        by = _("Judged by: {whose}") if answer.verdict is not None else _("With limits of: {whose}")
+        by = _("Judged by: {whose}") if answer.verdict is not None else _("Worked out with: {whose}")
         lines.append(by.format(whose=_(answer.whose)))
         for limit in answer.limits:
             shown = show_value(limit.value, limit.unit, leaning)
