@@ -26,7 +26,7 @@ from werkzeug.routing import Rule
 import web
 from tickets import cli, demo, store
 from tickets.actions import people
-from tickets.actions import shop as floor_shop
+from tickets.actions import shop as shop_acts
 
 PEOPLE = {
     "Ada Holm": ("screen room", "4711"),
@@ -92,7 +92,7 @@ Files = dict[str, bytes]
 
 @cache
 def _opened(now: datetime) -> Files:
-    return _made(lambda folder: floor_shop.open_shop(folder, now).close())
+    return _made(lambda folder: shop_acts.open_shop(folder, now).close())
 
 
 @cache

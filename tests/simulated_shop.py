@@ -57,8 +57,8 @@ from tickets.domain.posted import Asks, Doubt, Worse, form
 from tickets.domain.refusal import NotAllowed, Refused
 from tickets.domain.spec import Row
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT
-from tickets.queries import at_press as at_press_floor
-from tickets.queries import find as find_floor
+from tickets.queries import at_press as at_press_now
+from tickets.queries import find as find_now
 from tickets.queries import run_plan, target
 from tickets.store import jobs as store_jobs
 from tickets.store import screens as store_screens
@@ -280,7 +280,7 @@ class SimulatedShop(Proofs):
             lambda post, more: screens.add(self.db, self.room[0], form(sent), post=post, now=self.now, number=number),
         )
         for code in made or ():
-            screen = find_floor.screen(self.db, code)
+            screen = find_now.screen(self.db, code)
             frame = self.frames[screen.id] = Frame(screen.id, [code], mesh, kind, thread_known=known)
             self.stretched(frame)
 
@@ -421,7 +421,7 @@ class SimulatedShop(Proofs):
     def find(self, frame: Frame) -> store_screens.Screen:
         """By its code; now and then by one that was replaced."""
         code = frame.codes[0] if self.chance(0.2) else frame.code
-        screen = find_floor.screen(self.db, code.lower() if self.chance(0.1) else code)
+        screen = find_now.screen(self.db, code.lower() if self.chance(0.1) else code)
         if screen.id != frame.number:
             self.fault(f"code {code} leads to screen {screen.id}, not {frame.number}")
         return screen
@@ -943,7 +943,7 @@ class SimulatedShop(Proofs):
         rack = self.rng.choice(RACKS)
         there = {one.number for one in self.frames.values() if one.lies == rack and one.here}
         by_log = {one.number for one in self.frames.values() if one.place_said == rack and one.said != "retired"}
-        place = find_floor.place(self.db, rack)
+        place = find_now.place(self.db, rack)
         found = stocktake.compare(self.db, place, sorted(there))
         said = [{one.id for one in some} for some in (found.here, found.astray, found.unlikely, found.missing)]
         if said != [there & by_log, there - by_log, set(), by_log - there]:
@@ -987,7 +987,7 @@ class SimulatedShop(Proofs):
     def retag(self, frame: Frame) -> None:
         self.note("retagged")
         if self.log(self.room[0], frame, "retag", neutral=True):
-            frame.codes.append(str(find_floor.screen(self.db, frame.code).code))
+            frame.codes.append(str(find_now.screen(self.db, frame.code).code))
 
     def wrong_frame(self, who: Actor, frame: Frame) -> None:
         """The neighbour on the rack was scanned; it is crossed out, all parts of it."""
@@ -1028,7 +1028,7 @@ class SimulatedShop(Proofs):
         )
         if not made:
             return None
-        saved = find_floor.job(self.db, made[0])
+        saved = find_now.job(self.db, made[0])
         order = self.orders[saved.id] = Order(saved.id, made[0], data, due, repeats)
         self.coming.append(order)
         if saved.repeats != repeats:
@@ -1124,7 +1124,7 @@ class SimulatedShop(Proofs):
         return self.change_to(order, data)
 
     def change_to(self, order: Order, data: dict[str, Any]) -> bool:
-        saved = find_floor.job(self.db, order.code)
+        saved = find_now.job(self.db, order.code)
         done = self.post(
             "change job",
             0,
@@ -1695,7 +1695,7 @@ class SimulatedShop(Proofs):
         plan = run_plan.plan(self.db, run.number)
         named = {
             (one.job.id, one.run)
-            for one in at_press_floor.runs_short(self.db, plan, find_floor.screen(self.db, frame.code))
+            for one in at_press_now.runs_short(self.db, plan, find_now.screen(self.db, frame.code))
         }
         for other in self.runs.values():
             if other.finished or other.order is run.order:
@@ -2246,7 +2246,7 @@ class SimulatedShop(Proofs):
                 "close",
                 0,
                 lambda post, more, o=order: jobs.close(
-                    self.db, self.boss, find_floor.job(self.db, o.code), True, post=post, now=self.now
+                    self.db, self.boss, find_now.job(self.db, o.code), True, post=post, now=self.now
                 ),
             )
             order.closed = True

@@ -21,7 +21,7 @@ from hypothesis import strategies as st
 from sqlite_utils import Database
 
 from tickets import store
-from tickets.actions import buckets as floor_buckets
+from tickets.actions import buckets as buckets_acts
 from tickets.actions import jobs, places, screens, shop
 from tickets.calculator.drying import Air
 from tickets.calculator.verdict import Level
@@ -393,7 +393,7 @@ class Shop:
         for name, kind in (("Rack 1", "rack"), ("Rack 2", "rack")):
             places.add(self.db, self.me, name, kind, post=self.post(), now=NOW)
         sent = {"kind": "dual-cure emulsion", "product": "Aqua", "lot": "1", "water_resistant": "yes"}
-        self.bucket = floor_buckets.mix(self.db, self.me, form(sent), post=self.post(), now=NOW - timedelta(days=2))
+        self.bucket = buckets_acts.mix(self.db, self.me, form(sent), post=self.post(), now=NOW - timedelta(days=2))
 
     def post(self) -> str:
         self.posts += 1

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner, Result
 
-from tickets.actions import shop as floor_shop
+from tickets.actions import shop as shop_acts
 from tickets.calculator.catalogue import CATALOGUE, compute
 from tickets.cli.calc import group
 from tickets.domain.spec import Row
@@ -206,12 +206,12 @@ def test_a_decimal_comma_is_never_a_tenfold_slip() -> None:
 def shop(tmp_path: Path) -> Path:
     """A shop whose floor for several colours is 24.5 N/cm, by a row of its own."""
     now = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
-    db = floor_shop.open_shop(tmp_path, now)
-    actor = floor_shop.command_line(db, now)
-    floor_shop.set_up(db, actor, "shop", "Invented Prints", now=now)
+    db = shop_acts.open_shop(tmp_path, now)
+    actor = shop_acts.command_line(db, now)
+    shop_acts.set_up(db, actor, "shop", "Invented Prints", now=now)
     for key, value in (("tension-watch", 26.0), ("tension-floor", 24.5)):  # a floor above its caution is refused
         row = Row(0, key, value, "N/cm", {"work": "colours"}, "a test of ours")
-        floor_shop.add_spec_row(db, actor, row, now=now)
+        shop_acts.add_spec_row(db, actor, row, now=now)
     db.close()
     return tmp_path
 

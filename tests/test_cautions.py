@@ -27,7 +27,7 @@ from tickets.domain.papers.ticket import bucket_cautions, job_ticket
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS
-from tickets.queries import cautions as floor_cautions
+from tickets.queries import cautions as cautions_now
 from tickets.queries import find
 from tickets.queries.shop_rules import zone
 from tickets.store.settings import save_setting
@@ -129,12 +129,12 @@ def test_a_caution_is_new_in_the_next_shift(db: Database, ada: Actor) -> None:
     (code,) = add(db, ada)
     now = clock()
     screens.log(db, ada, find.screen(db, code), "strip", form({"in_hand": "yes"}), post=post_id(), now=now)
-    assert floor_cautions.read(db, ada.id, now) == {"tension", "remover", "jet", "drain"}
-    assert floor_cautions.read(db, ada.id, now + timedelta(days=1)) == frozenset()
+    assert cautions_now.read(db, ada.id, now) == {"tension", "remover", "jet", "drain"}
+    assert cautions_now.read(db, ada.id, now + timedelta(days=1)) == frozenset()
     bucket = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=now)
-    assert {"mixing", "label"} <= floor_cautions.read(db, ada.id, now)
+    assert {"mixing", "label"} <= cautions_now.read(db, ada.id, now)
     buckets.log(db, ada, find.bucket(db, bucket), "note", form({"note": "thin"}), post=post_id(), now=now)
-    assert "sensitiser" not in floor_cautions.read(db, ada.id, now)
+    assert "sensitiser" not in cautions_now.read(db, ada.id, now)
 
 
 # On the page of a run, where several risks stand beside each other ------------------------------------------------

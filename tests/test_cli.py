@@ -21,7 +21,7 @@ from click.testing import CliRunner, Result
 from shop import SAMPLES, Tickets, clock
 
 from tickets import cli, store
-from tickets.actions import people as floor_people
+from tickets.actions import people as people_acts
 from tickets.cli import reply
 from tickets.cli.given import Call
 from tickets.domain.code import holds
@@ -542,7 +542,7 @@ def test_backup_and_restore(tickets: Tickets, data: Path, tmp_path: Path) -> Non
     pictures = {file.relative_to(data).as_posix(): file.read_bytes() for file in data.glob("pictures/*/*")}
     assert len(pictures) == 2  # a small one beside it
     db = store.connect(data)
-    floor_people.sign_in(db, "Ada Holm", "4711", clock())
+    people_acts.sign_in(db, "Ada Holm", "4711", clock())
     assert db["sign_ins"].count == 1
     db.close()
     file = tmp_path / "shop.zip"

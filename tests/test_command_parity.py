@@ -27,7 +27,7 @@ from tickets.domain.jobs.job import read, to_toml
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.spec import Row
 from tickets.queries import find
-from tickets.queries import tickets as tickets_floor
+from tickets.queries import tickets as tickets_now
 from tickets.store import jobs
 
 TWO = [{"style": "Tee", "colour": one, "pieces": 30, "fibre": {"cotton": 100}} for one in ("red", "blue")]
@@ -154,7 +154,7 @@ def test_a_job_is_judged_by_one_function_on_page_ticket_and_command(
     assert post(lead, run, "start").status_code == 303
     assert post(lead, run, "finish", good="20", then="keep").status_code == 303
     assert post(lead, run, "use-next-time").status_code == 303
-    ticket = tickets_floor.job_ticket(db, job, "", clock())
+    ticket = tickets_now.job_ticket(db, job, "", clock())
     shown = data(db, "job", "show", job.code)
     assert not [one for one in shown["remarks"] if "cure" in one["key"]], "the target reached it"
     page = text_of(lead.get(f"/jobs/{job.code}").text)
@@ -364,7 +364,7 @@ def test_a_job_is_shown_with_its_colourways_at_each_row(shop: Shop, press: Flask
     for number, told in rows.items():
         row = next(place for place, line in enumerate(lines) if line.startswith(f"  {number} "))
         assert tuple(line.strip() for line in lines[row + 1 : row + 1 + len(told)]) == told
-    page, ticket = press.get(f"/jobs/{job.code}").text, tickets_floor.job_ticket(db, job, "", clock())
+    page, ticket = press.get(f"/jobs/{job.code}").text, tickets_now.job_ticket(db, job, "", clock())
     for row in ticket.placements[0].stations:
         assert row.ways and all(text_of(with_signs(one)) in text_of(page) for one in row.ways)
     plain = data(db, "job", "show", shop.job().code)["placements"][0]["stations"]

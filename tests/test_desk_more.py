@@ -24,8 +24,8 @@ from sqlite_utils import Database
 
 from tickets import cli, store
 from tickets.actions import frame_list, jobs, screens, shop, stocktake
-from tickets.actions import people as floor_people
-from tickets.actions import places as floor_places
+from tickets.actions import people as people_acts
+from tickets.actions import places as places_acts
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job
 from tickets.domain.person import Actor
@@ -166,8 +166,8 @@ def test_only_the_manager_renames_a_place_or_takes_it_out_of_use(
     client: FlaskClient, sign_in: SignIn, db: Database, desk: Desk
 ) -> None:
     me = shop.command_line(db, NOW)
-    code = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
-    floor_places.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
+    code = places_acts.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    places_acts.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
     for name in ("Ada Holm", "Bo Lind", "Cy Marsh"):
         phone = sign_in(client, name)
         assert f"/places/{code}/change" not in phone.get(f"/places/{code}").text
@@ -179,8 +179,8 @@ def test_only_the_manager_renames_a_place_or_takes_it_out_of_use(
 def test_a_place_goes_out_of_use_only_when_nothing_is_there(desk: Desk, db: Database) -> None:
     """What is refused says what would do; what is out of use is offered nowhere, and takes no screen."""
     me = shop.command_line(db, NOW)
-    code = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
-    other = floor_places.add(db, me, "Rack 8", "rack", post=fresh(), now=NOW)
+    code = places_acts.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    other = places_acts.add(db, me, "Rack 8", "rack", post=fresh(), now=NOW)
     mesh = {"mesh_count_as_labelled": "230/in", "thread_um": "48", "frame": "aluminium"}
     frame = screens.add(db, me, form(mesh), post=fresh(), now=NOW)[0]
     screens.log(db, me, find.screen(db, frame), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
@@ -202,7 +202,7 @@ def test_a_place_goes_out_of_use_only_when_nothing_is_there(desk: Desk, db: Data
 
 def test_no_run_is_opened_on_a_press_that_is_out_of_use(desk: Desk, db: Database) -> None:
     me = shop.command_line(db, NOW)
-    code = floor_places.add(db, me, "Press 9", "press", post=fresh(), now=NOW, heads=6)
+    code = places_acts.add(db, me, "Press 9", "press", post=fresh(), now=NOW, heads=6)
     desk.act(f"/places/{code}/use", f"/places/{code}", "taken out of use")
     assert "Press 9" not in said(desk.get("/press"))
     answer = desk.phone.post("/runs", data={"job": "", "placement": "1", "press": "Press 9", "entry": fresh()})
@@ -210,17 +210,17 @@ def test_no_run_is_opened_on_a_press_that_is_out_of_use(desk: Desk, db: Database
 
 
 def test_the_command_line_is_named_where_it_added_somebody(desk: Desk, db: Database) -> None:
-    floor_people.add_person(db, "Eva Roth", "press", None, NOW, by=None)
+    people_acts.add_person(db, "Eva Roth", "press", None, NOW, by=None)
     assert "added: press · 4 Mar, 09:30 · command line" in said(desk.get("/people"))
     di = people_rows.find(db, "Di Novak")
     assert di is not None
-    floor_people.add_person(db, "Flo Berg", "press", None, NOW, by=Actor(di.id, di.name, di.role))
+    people_acts.add_person(db, "Flo Berg", "press", None, NOW, by=Actor(di.id, di.name, di.role))
     assert "added: press · 4 Mar, 09:30 · Di Novak" in said(desk.get("/people"))
 
 
 def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path, db: Database) -> None:
     me = shop.command_line(db, NOW)
-    floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    places_acts.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
     db.execute("DROP TABLE changes")
     for table in ("places", "exposure_units"):
         db.execute(f"ALTER TABLE {table} DROP COLUMN retired_at")
@@ -229,7 +229,7 @@ def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path,
     store.prepare(folder)
     rack = places.find(db, "Rack 9")
     assert rack is not None and rack.retired_at is None and sound.check(db) == []
-    floor_places.retire(db, me, rack, post=fresh(), now=NOW)
+    places_acts.retire(db, me, rack, post=fresh(), now=NOW)
     assert [one.what for one in changes.of(db, "place", rack.id)] == ["retired"]
 
 
@@ -239,8 +239,8 @@ def test_a_shop_of_the_first_version_gets_its_history_from_here_on(folder: Path,
 def test_a_stock_take_lists_the_places_not_counted_longest_first_a_page_at_a_time(desk: Desk, db: Database) -> None:
     """Forty racks, some counted: whoever goes on always gets the one that waited longest; a name finds one."""
     me = shop.command_line(db, NOW)
-    codes = [floor_places.add(db, me, f"Rack {n}", "rack", post=fresh(), now=NOW) for n in range(1, 41)]
-    floor_places.add(db, me, "Press 1", "press", post=fresh(), now=NOW, heads=6)
+    codes = [places_acts.add(db, me, f"Rack {n}", "rack", post=fresh(), now=NOW) for n in range(1, 41)]
+    places_acts.add(db, me, "Press 1", "press", post=fresh(), now=NOW, heads=6)
     for days, number in ((3, 2), (9, 7), (1, 1)):  # counted so many days ago
         place = places.find(db, f"Rack {number}")
         assert place is not None
@@ -272,8 +272,8 @@ def test_places_are_listed_a_page_at_a_time_and_found_by_name(desk: Desk, db: Da
     me = shop.command_line(db, NOW)
     names = [f"Rack {n:02}" for n in range(1, 61)]
     for name in names:
-        floor_places.add(db, me, name, "rack", post=fresh(), now=NOW)
-    floor_places.add(db, me, "Press 1", "press", post=fresh(), now=NOW, heads=6)
+        places_acts.add(db, me, name, "rack", post=fresh(), now=NOW)
+    places_acts.add(db, me, "Press 1", "press", post=fresh(), now=NOW, heads=6)
     named = re.compile(r'<li><a href="/places/\w+"><b>([^<]+)')
     first = desk.get("/places")
     way = re.search(r'href="(/places\?[^"]+)">More places', first)
@@ -334,8 +334,8 @@ def test_a_life_of_many_stencils_is_folded_but_for_the_newest(desk: Desk, db: Da
 def test_paper_has_every_fold_open(phone: Any, db: Database, sign_in_page: Callable[[Any, str], None]) -> None:
     """What stands in a closed fold, forms apart, is read back from the PDF that Chromium prints."""
     me = shop.command_line(db, NOW)
-    rack = floor_places.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
-    floor_places.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
+    rack = places_acts.add(db, me, "Rack 9", "rack", post=fresh(), now=NOW)
+    places_acts.add_unit(db, me, "Old lamp", "point", post=fresh(), now=NOW)
     code = lived(db, 3)
     screens.log(db, me, find.screen(db, code), "rack", form({"place": "Rack 9"}), post=fresh(), now=NOW)
     shop.set_up(db, me, "shop", "The long shed", now=NOW)
@@ -385,8 +385,8 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
 ) -> None:
     """A frame list with such marks, brought in, taken along as screens.csv, and that file brought into another shop."""
     me = shop.command_line(db, NOW)
-    floor_places.add(db, me, "+North wall", "rack", post=fresh(), now=NOW)
-    floor_places.add(db, me, "-9 °C room", "rack", post=fresh(), now=NOW)
+    places_acts.add(db, me, "+North wall", "rack", post=fresh(), now=NOW)
+    places_acts.add(db, me, "-9 °C room", "rack", post=fresh(), now=NOW)
     frames = [[mark, "230/in", "48", "+North wall"] for mark in FORMULAS]
     frames.append(["\t=2+2", "230/in", "48", "-9 °C room"])  # led by a tab: blanks around a cell are nothing
     text = csv_of([["mark", "mesh_count", "thread_um", "place"], *frames])
@@ -406,7 +406,7 @@ def test_a_mark_like_a_formula_comes_in_as_text_goes_out_harmless_and_comes_back
     other = store.connect(tmp_path / "other")
     she = shop.command_line(other, NOW)
     for name in ("+North wall", "-9 °C room"):
-        floor_places.add(other, she, name, "rack", post=fresh(), now=NOW)
+        places_acts.add(other, she, name, "rack", post=fresh(), now=NOW)
     frame_list.take_in(other, she, again, post=fresh(), now=NOW)
     marked = "SELECT w.mark, p.name FROM standings w JOIN places p ON p.id = w.place ORDER BY w.screen"
     assert other.execute(marked).fetchall() == db.execute(marked).fetchall()

@@ -23,7 +23,7 @@ from sqlite_utils import Database
 
 from tickets import cli, demo, store
 from tickets.actions import frame_list, places, screens, shop, stocktake
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.domain.code import shown
 from tickets.domain.jobs import job
 from tickets.domain.person import Actor
@@ -31,7 +31,7 @@ from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
 from tickets.domain.screens import frames as rules
 from tickets.domain.screens import tracing
-from tickets.queries import desk as floor
+from tickets.queries import desk as desk_now
 from tickets.queries import exports, find, learning, limits, sound, trace
 from tickets.store import boards as store_boards
 from tickets.store import buckets, desk, jobs, people
@@ -708,20 +708,20 @@ def add_job(rack: Rack, colours: int, days: int) -> str:
         ]}],
     }  # fmt: skip
     at = NOW - timedelta(hours=1)
-    return str(floor_jobs.add(rack.db, rack.me, [job.read(sheet)], post=fresh(), now=at)[0])
+    return str(jobs_acts.add(rack.db, rack.me, [job.read(sheet)], post=fresh(), now=at)[0])
 
 
 def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient, sign_in: SignIn, db: Database) -> None:
     rack = Rack(db)  # three bare frames of 230/in
     code = add_job(rack, 4, 2)
-    (mesh,) = floor.ahead(db, NOW).meshes
+    (mesh,) = desk_now.ahead(db, NOW).meshes
     assert (mesh.free, mesh.slack, mesh.needs) == (3, 0, ((code, "Marsh warbler totes", mesh.needs[0][2], 4),))
     assert mesh.short is not None and mesh.short.left == -1
     page = sign_in(client, "Di Novak").get("/desk/short").text
     assert "1 frame short on" in page and f"/jobs/{code}" in page and "more frames of this mesh are needed" in page
     screens.log(db, rack.me, find.screen(db, rack.codes[0]), "tension",
                 form({"readings_n_per_cm": "9 9 9", "in_hand": "yes"}), post=fresh(), now=NOW)  # fmt: skip
-    (mesh,) = floor.ahead(db, NOW).meshes
+    (mesh,) = desk_now.ahead(db, NOW).meshes
     assert (mesh.free, mesh.slack, mesh.short and mesh.short.left) == (2, 1, -2)  # a slack frame is no help as it is
     page = client.get("/desk/short").text
     assert "1 more if tightened or restretched: under the floor" in page and shown(rack.codes[0]) in page
@@ -730,14 +730,14 @@ def test_a_job_of_four_colours_runs_short_with_three_frames(client: FlaskClient,
 def test_a_job_that_the_frames_are_enough_for_is_not_short(db: Database) -> None:
     rack = Rack(db)
     add_job(rack, 3, 2)
-    (mesh,) = floor.ahead(db, NOW).meshes
+    (mesh,) = desk_now.ahead(db, NOW).meshes
     assert mesh.short is None and [day.left for day in mesh.days][:3] == [3, 3, 0]
 
 
 def test_the_demo_shows_what_would_help_a_mesh_that_runs_short(demo_phone: FlaskClient, demo_db: Database) -> None:
     """One mesh is a frame short: a kept screen that nobody ordered again may be stripped, frames that wait for new mesh
     may get this one, and another job gives one back, too late unless it is printed earlier."""
-    (mesh,) = [one for one in floor.ahead(demo_db, NOW).meshes if one.short]
+    (mesh,) = [one for one in desk_now.ahead(demo_db, NOW).meshes if one.short]
     assert (mesh.mesh, mesh.short and mesh.short.left, mesh.free) == ("195/in · 55 µm", -1, 0)
     (strip,), (soon,) = mesh.strip, mesh.soon
     assert strip.idle_d > 90 and strip.asked is None and mesh.restretch > 0

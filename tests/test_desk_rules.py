@@ -23,7 +23,7 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.actions import buckets, places, screens, shop, stocktake
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.domain.code import shown
 from tickets.domain.desk import control, pool
 from tickets.domain.entry import Entry, stamp
@@ -36,7 +36,7 @@ from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Spec, shipped
 from tickets.domain.stages import LOGGED_BY_DEFAULT
-from tickets.queries import desk as floor
+from tickets.queries import desk as desk_now
 from tickets.queries import find, limits, sound, trace, wrong
 from tickets.queries.desk import worth_keeping
 from tickets.store import boards as stored_boards
@@ -430,7 +430,7 @@ class Bench:
                  "mesh": {name: text for name, text in asked.items() if text}} for n in range(colours)
             ]}],
         }  # fmt: skip
-        floor_jobs.add(self.db, self.me, [sheets.read(sheet)], post=fresh(), now=self.now)
+        jobs_acts.add(self.db, self.me, [sheets.read(sheet)], post=fresh(), now=self.now)
         rows = self.db.execute("SELECT separation FROM stations ORDER BY job DESC, station LIMIT ?", [colours])
         return [row[0] for row in rows.fetchall()]
 
@@ -444,8 +444,8 @@ class Bench:
         if kept:
             self.log(code, "decide", hours - 0.4, then="keep")
 
-    def ahead(self) -> floor.Ahead:
-        return floor.ahead(self.db, self.now)
+    def ahead(self) -> desk_now.Ahead:
+        return desk_now.ahead(self.db, self.now)
 
 
 def fresh() -> str:
@@ -730,7 +730,7 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     assert mesh.short and (mesh.short.left, mesh.free, mesh.missing, mesh.restretch) == (-4, 0, 4, 0)
     assert [str(row.one.code) for row in mesh.strip] == [found] and not mesh.soon
     assert {title for _code, title, _due, _number in mesh.needs} == {"Stork totes", "Warbler totes"}
-    (pooled,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (pooled,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert pooled.frames == pool.Stock(1, 1, mesh.missing)  # the same frames are missing on both pages
     boss = sign_in(client, "Di Novak")
     short, kept, listed, paper = (
@@ -956,7 +956,7 @@ def test_the_pool_by_hand(
         bench.log(code, "coat", begun)
         bench.log(code, "washout", begun - 1, result="good")
         bench.log(code, "check", begun - 1 - hours, result="good")
-    view = floor.pool_of(bench.db, bench.now, 30)
+    view = desk_now.pool_of(bench.db, bench.now, 30)
     stages = {one.standing: one for one in view.stays}
     wait, ready = stages["to check"].ended, stages["ready"]
     assert wait and (wait.number, wait.median_h, wait.slow_h) == (6, 3.5, 10.0)
@@ -970,7 +970,7 @@ def test_the_pool_by_hand(
     assert mesh.turnaround is None and mesh.busy == mesh.carried == pytest.approx(21 / 6)
     assert sum(sum(row) for _day, row in view.shifts) == 6
     shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "0 12", now=bench.now)
-    assert {len(row) for _day, row in floor.pool_of(bench.db, bench.now, 30).shifts} == {2}
+    assert {len(row) for _day, row in desk_now.pool_of(bench.db, bench.now, 30).shifts} == {2}
     with pytest.raises(Refused):
         shop.set_up(bench.db, shop.command_line(bench.db, bench.now), "shifts", "12 0", now=bench.now)
     page = sign_in(client, "Di Novak").get("/desk/pool").text
@@ -989,7 +989,7 @@ def test_a_pool_out_of_the_newest_part_of_the_log_misses_nothing_that_ended_sinc
         bench.log(code, "strip", 30 - 2 * place)
     for place, code in enumerate(codes[6:]):
         bench.log(code, "coat", 48 - place)
-    (mesh,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert mesh.busy == pytest.approx((48 + 47 + 46 + 18 + 20 + 22 + 24 + 26 + 28) / 48)
 
 
@@ -1016,7 +1016,7 @@ def test_the_pool_keeps_threads_apart_and_puts_what_is_short_first(
         bench.log(row, "coat", begun)
         bench.log(row, "strip", begun - 8)
     bench.log(row, "fault", 1, kind="torn", then="restretch")  # the only frame of a busy mesh
-    meshes = floor.pool_of(bench.db, bench.now, 30).meshes
+    meshes = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert [(one.mesh, one.begun, one.frames.there, one.needed, one.short_by) for one in meshes] == [
         ("305/in · 34 µm", 10, 1, 3, 2), ("110/in · 80 µm", 2, 2, None, 0), ("230/in · 48 µm", 0, 4, None, 0),
         ("230/in", 0, 1, None, 0), ("230/in · 40 µm", 2, 1, None, 0),
@@ -1035,11 +1035,11 @@ def test_a_quiet_window_does_not_raise_the_rate(bench: Bench) -> None:
     for days_ago in (24.9, 21, 17, 13, 9, 5, 2):
         bench.log(code, "coat", days_ago * 24)
         bench.log(code, "strip", days_ago * 24 - 24)
-    view = floor.pool_of(bench.db, bench.now, 30)
+    view = desk_now.pool_of(bench.db, bench.now, 30)
     (mesh,) = view.meshes
     assert (view.days, mesh.begun) == (30, 7) and mesh.per_day == pytest.approx(7 / 30)
     assert mesh.busy == pytest.approx(7 / 30)
-    long = floor.pool_of(bench.db, bench.now, 365)
+    long = desk_now.pool_of(bench.db, bench.now, 365)
     assert long.days == pytest.approx(130) and long.meshes[0].per_day == pytest.approx(7 / 130)
 
 
@@ -1050,7 +1050,7 @@ def test_a_list_of_old_frames_makes_no_old_log(bench: Bench) -> None:
             "at": (bench.now - timedelta(days=900)).isoformat()}  # fmt: skip
     (code,) = screens.add(bench.db, bench.me, form(sent), post=fresh(), now=at)
     bench.log(str(code), "coat", 48)
-    view = floor.pool_of(bench.db, bench.now, 90)
+    view = desk_now.pool_of(bench.db, bench.now, 90)
     assert view.days == pytest.approx(3.0) and view.meshes[0].per_day == pytest.approx(1 / 3)
 
 
@@ -1066,11 +1066,11 @@ def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
     for code, image in zip(codes, images, strict=True):
         bench.made(code, [image], days_ago=8)
         bench.log(code, "rack", 72, place=rack.name)
-    (before,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (before,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert before.busy == pytest.approx(24 / 10) and before.frames == pool.Stock(3, 3)
     seen = [find.screen(bench.db, code).id for code in codes[:2]]
     stocktake.put_right(bench.db, bench.me, rack, [], seen, post=fresh(), now=bench.now - timedelta(days=2))
-    view = floor.pool_of(bench.db, bench.now, 30)
+    view = desk_now.pool_of(bench.db, bench.now, 30)
     (mesh,) = view.meshes
     assert mesh.busy == pytest.approx(22 / 10) and mesh.frames == pool.Stock(2, 2, 1) and mesh.begun == 3
     (ready,) = [one for one in view.stays if one.standing == "ready"]
@@ -1078,5 +1078,5 @@ def test_what_a_stock_take_did_not_find_was_needed_until_then_and_is_not_there(
     page = sign_in(client, "Di Novak").get("/desk/pool").text.split("still there</th>")[1]
     assert "2, the first since" in page and "1 more is missing since a stock-take" in page
     bench.log(codes[2], "rack", 24, place=rack.name)
-    (found,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (found,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert found.busy == pytest.approx(24 / 10) and found.frames == pool.Stock(3, 3)

@@ -20,12 +20,12 @@ from simulated_hands import Pages
 from sqlite_utils import Database
 
 from tickets import cli, store
-from tickets.actions import people as floor_people
+from tickets.actions import people as people_acts
 from tickets.cli import given
 from tickets.domain.jobs.job import read, to_toml
 from tickets.domain.person import Actor
 from tickets.domain.runs import comparison
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries import repeats, run_plan, sound
 from tickets.store import jobs, people, screens
 
@@ -103,7 +103,7 @@ class ByPages(Way):
         return str(list(self.db.query("SELECT code FROM screens ORDER BY id DESC LIMIT 1"))[0]["code"])
 
     def log(self, code: str, step: str, **sent: str) -> None:
-        self.hands.screens(self.who("Ada Holm"), [find_floor.screen(self.db, code)], step, sent, self.tick())
+        self.hands.screens(self.who("Ada Holm"), [find_now.screen(self.db, code)], step, sent, self.tick())
 
     def job(self, data: dict[str, Any], repeats: str = "") -> str:
         if repeats:
@@ -310,7 +310,7 @@ def ways(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> tuple[ByPages, ByCo
         store.prepare(folder)
         db = store.connect(folder)
         for person, (role, secret) in PEOPLE.items():
-            floor_people.add_person(db, person, role, secret, BEGIN)
+            people_acts.add_person(db, person, role, secret, BEGIN)
         made.append(kind(folder, db))
     monkeypatch.setattr(given, "clock", made[1].time)
     return made[0], made[1]

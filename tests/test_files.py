@@ -22,7 +22,7 @@ from sqlite_utils import Database
 
 from tickets import demo, store
 from tickets.actions import frame_list, posting, printing, screens, shop
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.domain import step_reading, steps
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as job_rules
@@ -325,7 +325,7 @@ def test_every_version_of_every_job_can_be_put_together_from_its_files(demo_fold
     )
     assert changed is not None
     sheet = job_rules.read(WHOLE)
-    floor_jobs.change(db, Actor(me.id, me.name, me.role), changed, sheet, post=secrets.token_hex(12), now=NOW)
+    jobs_acts.change(db, Actor(me.id, me.name, me.role), changed, sheet, post=secrets.token_hex(12), now=NOW)
     names = ("job_versions", "job_garments", "job_placements", "job_stations", "job_colourways")
     files = {name: lines_of(phone, name) for name in names}
     held = told(db, "SELECT j.code, v.version, v.sheet, p.name FROM job_versions v JOIN jobs j ON j.id = v.job "

@@ -27,7 +27,7 @@ from tickets.domain.desk.pool import Busy, MeshPool, Stock
 from tickets.domain.person import Actor
 from tickets.domain.screens.screen import FREE
 from tickets.domain.spec import Row
-from tickets.queries import desk as floor
+from tickets.queries import desk as desk_now
 from tickets.queries import desk_today, find
 from tickets.store import people
 
@@ -111,12 +111,12 @@ def test_every_time_that_a_frame_is_not_free_counts(bench: Bench) -> None:
     bench.log(
         code, "stretch", 28, mesh_count_as_labelled="230/in", thread_um="48", frame="aluminium", mesh_colour="dyed"
     )
-    (mesh,) = floor.pool_of(bench.db, bench.now, 30).meshes
-    days = floor.pool_of(bench.db, bench.now, 30).days
+    (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
+    days = desk_now.pool_of(bench.db, bench.now, 30).days
     assert mesh.busy == pytest.approx((48 + 24 + 72) / 24 / days) and mesh.carried == pytest.approx(24 / 24 / days)
     assert mesh.frames == Stock(2, 0, free=2) and free
     bench.log(code, "degrease", 10)
-    (now,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (now,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert now.busy == pytest.approx((48 + 24 + 72 + 10) / 24 / days) and now.frames == Stock(2, 1, free=2)
 
 
@@ -129,13 +129,13 @@ def test_the_share_is_a_limit_of_the_shop_and_the_page_says_what_it_means(
     for day in range(25, 4, -2):
         bench.log(code, "coat", 24 * day)
         bench.log(code, "strip", 24 * day - 30)
-    (mesh,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (mesh,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert mesh.needed == 2 and mesh.short_by == 1
     page = sign_in(client, "Di Novak").get("/desk/pool").text
     assert "frames are enough for 95 % of the time".replace(" %", "\u00a0%") in page and "1 frame short" in page
     new = Row(0, "frames-enough", 80.0, "%", {}, "a test of ours")
     shop.add_spec_row(bench.db, shop.command_line(bench.db, bench.now), new, now=bench.now + timedelta(minutes=1))
-    assert floor.pool_of(bench.db, bench.now, 30).meshes[0].needed == 1
+    assert desk_now.pool_of(bench.db, bench.now, 30).meshes[0].needed == 1
 
 
 def short_of_time(shop_: PoolShop, rng: random.Random, days: int) -> tuple[int, float, float, float] | None:
@@ -203,7 +203,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     there = [find.screen(bench.db, code).id for code in every if code not in (lost, gone)]
     stocktake.put_right(bench.db, bench.me, rack, [], there, post="stock-take-0000000001", now=bench.now)
     bench.job(3)
-    (pooled,) = floor.pool_of(bench.db, bench.now, 30).meshes
+    (pooled,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
     assert pooled.frames == Stock(there=7, taken=5, missing=1, slack=2, free=3, coated=1)
     view = desk_today.desk(bench.db, bench.now)
     ((mesh, row),), on = view.meshes, view.coated["230/in"]
@@ -211,7 +211,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
         "free": 3, "slack": 2, "ready": 1, "to clean or strip": 1, "to restretch": 1, "unknown": 1,
     }  # fmt: skip
     assert sum(row.values()) == pooled.frames.there + pooled.frames.slack
-    (short,) = [one for one in floor.ahead(bench.db, bench.now).meshes if one.needs]
+    (short,) = [one for one in desk_now.ahead(bench.db, bench.now).meshes if one.needs]
     assert (short.free, short.coated, short.slack, short.waiting, short.missing) == (3, 1, 2, 1, 1)
     assert (short.free, short.coated, short.slack) == (row["free"], on, row["slack"])
     assert (short.free, short.coated, short.slack) == (pooled.frames.free, pooled.frames.coated, pooled.frames.slack)
@@ -239,7 +239,7 @@ def test_a_shop_that_logs_no_stripping_counts_what_came_off_apart(bench: Bench) 
     bench.log(off, "found", 5, standing_seen="kept")
     bench.job(3)
     ((_mesh, row),) = desk_today.desk(bench.db, bench.now).meshes
-    (pooled,) = floor.pool_of(bench.db, bench.now, 30).meshes
-    (short,) = [one for one in floor.ahead(bench.db, bench.now).meshes if one.needs]
+    (pooled,) = desk_now.pool_of(bench.db, bench.now, 30).meshes
+    (short,) = [one for one in desk_now.ahead(bench.db, bench.now).meshes if one.needs]
     assert row["free"] == pooled.frames.free == short.free == 1 and bare
     assert (short.done, short.now) == (1, 2)

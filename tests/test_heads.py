@@ -16,12 +16,12 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets.actions import hanging
-from tickets.actions import places as floor_places
+from tickets.actions import places as places_acts
 from tickets.domain.jobs.heads import ANTICLOCKWISE, ANY_ORDER, Press, in_order, layout, of_stations, offer, takes
 from tickets.domain.jobs.job import Station, read, to_toml
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
-from tickets.queries import heads as floor_heads
+from tickets.queries import heads as heads_now
 from tickets.queries import run_plan
 from tickets.store import entries, places
 
@@ -132,7 +132,7 @@ def test_the_head_that_is_offered_keeps_the_order_while_it_can() -> None:
 
 
 def small(shop: Shop, heads: int = 6, turns: str = "", name: str = "Press 3") -> str:
-    return floor_places.add(shop.db, shop.manager, name, "press", post=fresh(), now=NOW, heads=heads, turns=turns)
+    return places_acts.add(shop.db, shop.manager, name, "press", post=fresh(), now=NOW, heads=heads, turns=turns)
 
 
 def seven(shop: Shop) -> Any:
@@ -239,7 +239,7 @@ def test_the_press_says_which_kind_it_is(shop: Shop, press: FlaskClient, db: Dat
         assert post(press, run, "hang", screen=code).status_code == 303
     assert {number: one.head for number, one in story(db, run).hung.items()} == {1: 6, 3: 4}
     assert all("print-order-changed" not in one.reasons for one in story(db, run).hung.values())
-    floor_places.change(db, shop.manager, place, place.name, turns=ANY_ORDER, post=fresh(), now=NOW)
+    places_acts.change(db, shop.manager, place, place.name, turns=ANY_ORDER, post=fresh(), now=NOW)
     page = text_of(press.get(f"/places/{place.code}").text)
     assert "by hand, heads in any order" in page
     out = tmp_path / "out"
@@ -263,5 +263,5 @@ def test_a_wish_beyond_any_press_is_remarked_on_when_the_file_is_checked(
 def test_what_a_press_has_free(shop: Shop) -> None:
     place = places.find(shop.db, "Press 1")
     assert place is not None
-    (room,) = floor_heads.rooms(shop.db, shop.job(), 1, [place])
+    (room,) = heads_now.rooms(shop.db, shop.job(), 1, [place])
     assert (room.free, room.enough, room.never) == (8, True, False)

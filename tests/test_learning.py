@@ -18,7 +18,7 @@ from sqlite_utils import Database
 from test_paper import words
 
 from tickets.actions import buckets, hanging, places, printing, runs, screens, shop, weighing
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.actions.posting import line, numbered, write
 from tickets.calculator import exposure, lifetime
 from tickets.calculator.units import magnitude
@@ -32,7 +32,7 @@ from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.runs import lab
 from tickets.domain.screens.readings import Lesson, MeshLife
 from tickets.domain.spec import Row, Spec, shipped
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries import ink, learning, mesh_lives, run_plan, screen_steps, sound, target, tickets
 from tickets.store import jobs, people, readings, writing
 from tickets.store import screens as store_screens
@@ -77,7 +77,7 @@ class Shop:
         return screens.add(self.db, self.me, form(sent), post=post(), now=self.tick())[0]
 
     def find(self, code: str) -> store_screens.Screen:
-        return find_floor.screen(self.db, code)
+        return find_now.screen(self.db, code)
 
     def log(self, code: str, step: str, **fields: Any) -> screens.Logged:
         return screens.log(self.db, self.me, self.find(code), step, form(fields), post=post(), now=self.tick())
@@ -91,7 +91,7 @@ class Shop:
     def separation(self) -> int:
         found = self.db.execute("SELECT min(id) FROM separations").fetchone()[0]
         if found is None:
-            floor_jobs.add(self.db, self.me, [read(one_colour())], post=post(), now=self.tick())
+            jobs_acts.add(self.db, self.me, [read(one_colour())], post=post(), now=self.tick())
             return self.separation()
         return int(found)
 
@@ -767,8 +767,8 @@ def test_a_labels_rounding_does_not_move_a_mesh_into_the_next_range(
 
 
 def job_of(the_shop: Shop, sheet: dict[str, Any]) -> jobs.Saved:
-    (code,) = floor_jobs.add(the_shop.db, the_shop.me, [read(sheet)], post=post(), now=the_shop.tick())
-    return find_floor.job(the_shop.db, code)
+    (code,) = jobs_acts.add(the_shop.db, the_shop.me, [read(sheet)], post=post(), now=the_shop.tick())
+    return find_now.job(the_shop.db, code)
 
 
 def test_ink_is_reckoned_term_by_term(the_shop: Shop) -> None:

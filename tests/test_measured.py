@@ -17,7 +17,7 @@ from tickets.domain import setting
 from tickets.domain.jobs.job import Dryer
 from tickets.domain.runs import curing, setup
 from tickets.queries import at_press, repeats, run_plan, sheets, target
-from tickets.queries import tickets as tickets_floor
+from tickets.queries import tickets as tickets_now
 
 __all__ = ["press", "shop"]
 
@@ -203,7 +203,7 @@ def test_the_set_up_sheet_of_a_repeat_says_each_target_once_and_whose_note_it_is
                 for one in two_colours()["placement"][0]["station"]]  # fmt: skip
     placement = {"name": "Full front", "width": "300 mm", "from": "from 70 mm", "station": stations}
     again = shop.job(placement=[placement], repeats=run_plan.plan(db, second).job.code)
-    row = tickets_floor.job_ticket(db, again, "http://192.0.2.7:8600", clock()).placements[0].stations[0]
+    row = tickets_now.job_ticket(db, again, "http://192.0.2.7:8600", clock()).placements[0].stations[0]
     assert row.note == (f"mind the collar · note of run {first}: {SET['s1.note']} · Off-contact to gauge: 1.9 mm"), (
         "the order's own note stands beside it"
     )

@@ -28,7 +28,7 @@ from test_web_runs import (
 )
 
 from tickets.actions import hanging, places, runs
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.domain.jobs.job import read
 from tickets.domain.runs import setup
 from tickets.queries import find, repeats, run_plan, sheets, sound
@@ -343,7 +343,7 @@ def full(shop: Shop) -> int:
     data = two_colours()
     data["placement"][0] |= {"station": [stations[0], {"does": "flash", "time": "6 s"}, *stations[1:]]}
     now = clock() - timedelta(minutes=30)
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(data)], post=fresh(), now=now)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(data)], post=fresh(), now=now)
     job = find.job(shop.db, code)
     ten = places.add(shop.db, shop.manager, "Press 9", "press", post=fresh(), now=now, heads=10)
     sent = form({"job": code, "placement": "1", "press": ten})

@@ -16,8 +16,8 @@ from test_web_runs import press as press  # fixtures
 from test_web_runs import shop as shop
 
 from tickets import cli
-from tickets.actions import jobs as floor_jobs
-from tickets.actions import runs as floor_runs
+from tickets.actions import jobs as jobs_acts
+from tickets.actions import runs as runs_acts
 from tickets.calculator.verdict import Level, Reason
 from tickets.domain.jobs.job import read
 from tickets.domain.screens.press_checks import may_run
@@ -29,7 +29,7 @@ SignIn = Callable[[FlaskClient, str], FlaskClient]
 
 def changed(shop: Shop, job: jobs.Saved, **more: Any) -> None:
     """The job's sheet is changed by the manager."""
-    floor_jobs.change(shop.db, shop.manager, job, read(two_colours(**more)), post=fresh(), now=NOW)
+    jobs_acts.change(shop.db, shop.manager, job, read(two_colours(**more)), post=fresh(), now=NOW)
 
 
 def said(code: str) -> str:
@@ -249,5 +249,5 @@ def test_a_screen_that_is_replaced_answers_the_mesh(shop: Shop, press: FlaskClie
     from tickets.domain.posted import form
 
     sent = form({"old": blue, "new": finer, "why": "other mesh", "override": "the job asks for it"})
-    floor_runs.log(db, lead, run, "swap", sent, post=fresh(), now=clock())
+    runs_acts.log(db, lead, run, "swap", sent, post=fresh(), now=clock())
     assert going(db, run).keys == ("first-print-open",) and find.screen(db, finer).life.run == run

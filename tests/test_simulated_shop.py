@@ -31,9 +31,9 @@ from tickets.domain.runs import curing
 from tickets.domain.screens import checks, frame_checks, press_checks
 from tickets.domain.screens.needs import Need
 from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, Standing
-from tickets.queries import at_press as at_press_floor
+from tickets.queries import at_press as at_press_now
 from tickets.queries import desk, find, run_plan, target
-from tickets.queries import sound as sound_floor
+from tickets.queries import sound as sound_now
 from tickets.store import desk as store_desk
 from tickets.store import entries
 
@@ -361,7 +361,7 @@ class CalmShop(SimulatedShop):
         """The log is whole, and working everything out anew changes nothing."""
         before = self.tables()
         shop.rebuild(self.db)
-        return sound_floor.check(self.db) == [] and self.tables() == before
+        return sound_now.check(self.db) == [] and self.tables() == before
 
 
 @pytest.fixture
@@ -547,7 +547,7 @@ def test_a_station_is_taken_out_of_the_job_while_its_screen_hangs(calm: CalmShop
     assert again is not None and [line.station for line in again.lines] == [1]
     plan = run_plan.plan(calm.db, again.number)
     found = {
-        frame.number: at_press_floor.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
+        frame.number: at_press_now.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
         for frame in (taken_out, stays)
     }
     assert "not-called-for" in found[taken_out.number].keys and "right-image" in found[stays.number].keys
@@ -662,7 +662,7 @@ def test_an_image_is_crossed_out_after_its_exposure(calm: CalmShop) -> None:
     life = calm.life(frame)
     assert life.standing is Standing.UNKNOWN and life.conflict
     plan = run_plan.plan(calm.db, run.number)
-    verdict = at_press_floor.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
+    verdict = at_press_now.check(calm.db, plan, find.screen(calm.db, frame.code), calm.now).verdict
     assert str(verdict.level) == "stop" and {"image-unknown", "log-unclear"} & set(verdict.keys)
     number = calm.separations[run.lines[0].key]
     sent = form({"separations": number, "at": image.at.isoformat()})

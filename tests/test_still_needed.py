@@ -32,7 +32,7 @@ from tickets.domain.screens.screen import Life, Stencil
 from tickets.domain.stages import Standing
 from tickets.i18n import day_text
 from tickets.queries import asked, boards, desk, desk_today, find, repeats, sound
-from tickets.queries import tickets as tickets_floor
+from tickets.queries import tickets as tickets_now
 from tickets.store import entries
 from tickets.store import jobs as store_jobs
 
@@ -364,7 +364,7 @@ def keys_ahead(the_shop: Shop, job: store_jobs.Saved) -> set[str]:
 
 def ticket_screens(the_shop: Shop, job: store_jobs.Saved) -> list[tuple[str, str]]:
     """The screens that the ticket lists at the first print order, each with its stage."""
-    says = tickets_floor.job_ticket(the_shop.db, job, "http://shop.test", the_shop.now)
+    says = tickets_now.job_ticket(the_shop.db, job, "http://shop.test", the_shop.now)
     return [(one.code, one.stage) for one in says.placements[0].stations[0].screens]
 
 

@@ -18,7 +18,7 @@ from sqlite_utils import Database
 from test_web_runs import Shop
 
 from tickets.actions import buckets, hanging, runs, weighing
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.calculator import several
 from tickets.calculator.units import Asks, NotAQuantity
 from tickets.domain import setting, usual
@@ -167,7 +167,7 @@ def test_the_page_for_mixing_asks_once_and_takes_the_tile(client: FlaskClient, s
 
 
 def weighed(db: Database, texts: list[str], **more: str) -> float:
-    job = find.job(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
+    job = find.job(db, jobs_acts.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
     sent = form({"weighed_g": texts, "density_g_cm3": "1", "ink": "discharge", **more})
     return weighing.weigh(db, LEAD, job, 1, 1, sent, post=fresh(), now=clock())
 
@@ -189,7 +189,7 @@ def test_weights_far_from_theory_or_from_each_other_are_asked(db: Database) -> N
 
 def usual_theory(db: Database) -> float:
     """What one print weighs by theory, from a weighing that comes to a factor of one."""
-    job = find.job(db, floor_jobs.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
+    job = find.job(db, jobs_acts.add(db, LEAD, [sheets.read(sheet())], post=fresh(), now=clock())[0])
     line = replace(ink.needs(db, job)[0])
     assert line.print_cm3 is not None
     return line.print_cm3 / line.transfer

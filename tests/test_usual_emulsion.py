@@ -18,7 +18,7 @@ from tickets.domain.bucket import usual_emulsion
 from tickets.domain.entry import stamp
 from tickets.domain.posted import form
 from tickets.domain.screens.checks import emulsion_fit
-from tickets.queries import at_press as at_press_floor
+from tickets.queries import at_press as at_press_now
 from tickets.queries import boards, desk_today, find, run_plan
 from tickets.store import jobs
 from tickets.store.settings import save_setting, setting
@@ -40,7 +40,7 @@ def at_press(shop: Shop, phone: FlaskClient) -> tuple[Level, set[str]]:
     """The press's answer to a screen whose bucket nobody noted, for its discharge ink; what it says of the emulsion."""
     job = discharge_job(shop)
     run, code = start_run(phone, shop, job), shop.screen(job, 1)
-    verdict = at_press_floor.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
+    verdict = at_press_now.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
     return verdict.level, {key for key in verdict.keys if key.startswith("emulsion-")}
 
 
@@ -161,7 +161,7 @@ def test_of_several_coats_the_one_that_withstands_the_least_is_judged(
     }  # fmt: skip
     for number, (step, values) in enumerate(rest.items()):
         logged(shop, code, start + timedelta(hours=3, minutes=20 * number), **{step: values})
-    verdict = at_press_floor.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
+    verdict = at_press_now.check(shop.db, run_plan.plan(shop.db, run), find.screen(shop.db, code), NOW).verdict
     assert {key for key in verdict.keys if key.startswith("emulsion-not")} == keys
     assert [one.level for one in verdict.reasons if one.key in keys] == [level] * len(keys)
     assert (verdict.level is Level.STOP) == (level is Level.STOP), verdict.keys

@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
-from tickets.actions import jobs as floor
+from tickets.actions import jobs as jobs_acts
 from tickets.actions import places, screens
 from tickets.domain import posted
 from tickets.domain.jobs import job as sheets
@@ -209,7 +209,7 @@ def test_the_list_goes_on_page_by_page_by_due_date(desk: FlaskClient, db: Databa
     data, _where = data_of(typed_of({name: [text] for name, text in FORM.items()}))
     days = [date(2031, 1 + n // 28, 1 + n % 28) for n in range(70)]
     made = [sheets.read({**data, "due": day, "title": f"Tees {day}"}) for day in reversed(days)]
-    floor.add(db, Actor(4, "Di Novak", "manager"), made, post=fresh(), now=clock())
+    jobs_acts.add(db, Actor(4, "Di Novak", "manager"), made, post=fresh(), now=clock())
     first = desk.get("/jobs").text
     second = desk.get(first.split('class="pager"')[1].split('href="')[1].split('"')[0].replace("&amp;", "&")).text
     titles = re.findall(r"Tees (\d{4}-\d\d-\d\d)", first) + re.findall(r"Tees (\d{4}-\d\d-\d\d)", second)

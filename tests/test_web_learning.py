@@ -17,7 +17,7 @@ from shop import NOW
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, runs, screens, shop
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.actions.posting import line, numbered, write
 from tickets.domain.jobs.job import read
 from tickets.domain.person import Actor
@@ -105,7 +105,7 @@ class Shop:
                 "mesh": {"count": "230/in", "thread": "48 um"}, **station,
             }]}],
         }  # fmt: skip
-        (code,) = floor_jobs.add(self.db, self.me, [read(sheet)], post=fresh(), now=self.tick())
+        (code,) = jobs_acts.add(self.db, self.me, [read(sheet)], post=fresh(), now=self.tick())
         return find.job(self.db, code)
 
 

@@ -20,7 +20,7 @@ from test_repeat import job
 from test_repeats import D50, Press
 
 from tickets.actions import buckets, hanging, people, printing
-from tickets.actions import runs as floor_runs
+from tickets.actions import runs as runs_acts
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.posted import form
@@ -216,7 +216,7 @@ def press_of_five(press: Press) -> tuple[Any, list[int]]:
         made.append(run)
     again = press.again(order)
     sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
-    fifth = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    fifth = runs_acts.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
     for station, code in hung.items():
         sent = form({"screen": code, "head": station + 1, "station": station})
         hanging.hang(press.db, press.lead, fifth, sent, post=post(), now=press.tick())
@@ -455,7 +455,7 @@ def test_phone_ticket_and_set_up_sheet_say_the_same_settings(press: Press, phone
         press.step(first, "use-next-time")
     again = press.again(order) if state != "job sheet" else order
     sent = form({"job": again.code, "placement": "1", "press": "Press 2"})
-    run = floor_runs.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
+    run = runs_acts.open_run(press.db, press.lead, sent, post=post(), now=press.tick())
     plan = run_plan.plan(press.db, run)
     aim, source = target.aim(press.db, again, 1, plan.run)
     if state == "under way":

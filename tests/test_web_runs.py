@@ -18,8 +18,8 @@ from shop import NOW, broken_rules, clock
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
-from tickets.actions import jobs as floor_jobs
-from tickets.actions import runs as floor_runs
+from tickets.actions import jobs as jobs_acts
+from tickets.actions import runs as runs_acts
 from tickets.actions import shop as shop_checks
 from tickets.calculator.verdict import Level
 from tickets.domain.code import shown
@@ -82,7 +82,7 @@ class Shop:
     def job(self, **more: Any) -> jobs.Saved:
         """A job of two colours."""
         sheet = read(two_colours(**more))
-        (code,) = floor_jobs.add(self.db, self.manager, [sheet], post=fresh(), now=NOW)
+        (code,) = jobs_acts.add(self.db, self.manager, [sheet], post=fresh(), now=NOW)
         return find.job(self.db, code)
 
     def screen(
@@ -235,7 +235,7 @@ def test_a_press_with_too_few_heads_is_offered_a_free_one(shop: Shop, press: Fla
     job = shop.job()
     white, blue = shop.screen(job, 1), shop.screen(job, 3)
     opened = {"job": job.code, "placement": "1", "press": small, "heads_short": "yes"}  # its flash has no head there
-    run = floor_runs.open_run(shop.db, shop.actor("Bo Lind"), form(opened), post=fresh(), now=NOW)
+    run = runs_acts.open_run(shop.db, shop.actor("Bo Lind"), form(opened), post=fresh(), now=NOW)
     heads = {}
     for code in (blue, white):  # print order 3 has no head 3 here
         page = press.get(f"/runs/{run}?screen={code}").text
@@ -432,7 +432,7 @@ def test_a_job_changed_under_its_run_is_marked(
 ) -> None:
     job = shop.job()
     run = start_run(press, shop, job)
-    floor_jobs.change(shop.db, shop.manager, job, read(two_colours(title="New name")), post=fresh(), now=NOW)
+    jobs_acts.change(shop.db, shop.manager, job, read(two_colours(title="New name")), post=fresh(), now=NOW)
     assert "The job was changed since" in press.get(f"/runs/{run}").text
     assert "job changed since" in press.get("/press").text
 
@@ -940,7 +940,7 @@ def test_a_station_taken_out_of_the_job_while_its_screen_hangs(
     run, _white, blue = hang_both(press, shop, job)
     sheet = two_colours()
     del sheet["placement"][0]["station"][1:]
-    floor_jobs.change(shop.db, shop.manager, job, read(sheet), post=fresh(), now=NOW)
+    jobs_acts.change(shop.db, shop.manager, job, read(sheet), post=fresh(), now=NOW)
     page = press.get(f"/runs/{run}").text
     assert "this run keeps version 1, the job is at version 2" in page
     assert f"The job no longer asks for this: blue ({blue[:5]}-{blue[5:]})" in page
@@ -1392,7 +1392,7 @@ def discharge_job(shop: Shop, **more: Any) -> jobs.Saved:
     """Two colours, the first of them discharge."""
     sheet = two_colours(**more)
     sheet["placement"][0]["station"][0]["ink"] = "discharge"
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
     return find.job(shop.db, code)
 
 
@@ -1437,7 +1437,7 @@ def test_buckets_that_name_the_ink_are_offered_first_then_by_their_kind_and_othe
     sheet["garment"] = [{**tee, "colour": "black"}, {**tee, "colour": "red"}]
     inks = {"amber": {"colour": "coral", "series": "Dune"}}
     sheet["colourway"] = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": inks}]
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
     run, _white, _blue = hang_both(press, shop, find.job(shop.db, code))
 
     def offered(station: int) -> tuple[set[str], ...]:
@@ -1886,7 +1886,7 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     sheet = seven_stations()
     sheet["placement"][0]["from"] = "80 mm below the collar seam, centred between the two side seams"
     sheet["placement"][0]["station"][0]["reference"] = "colour book page 12, cool, to lie under all the others"
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(sheet)], post=fresh(), now=NOW)
     job = find.job(shop.db, code)
     run = start_run(press, shop, job)
     for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
@@ -1939,7 +1939,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     phone: Any, server: str, shop: Shop, sign_in_page: Callable[[Any, str], None], press: FlaskClient
 ) -> None:
     ways = [{"garment": {"style": "Heavy tee", "colour": "red"}, "inks": {"white": False}}]
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(seven_stations(colourway=ways))], post=fresh(), now=NOW)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(seven_stations(colourway=ways))], post=fresh(), now=NOW)
     job = find.job(shop.db, code)
     run = start_run(press, shop, job)
     for station, kind in ((1, 1), (3, 1), (5, 3), (7, 3)):
@@ -2138,11 +2138,11 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
 
     def run_at(minutes: float, step: str, number: int, **values: Any) -> Any:
         at = start + timedelta(minutes=minutes)
-        return floor_runs.log(db, lead, number, step, form(values), post=fresh(), now=at)
+        return runs_acts.log(db, lead, number, step, form(values), post=fresh(), now=at)
 
     opened = {"job": str(job.code), "placement": "1"}
     first, second = (
-        floor_runs.open_run(db, lead, form({**opened, "press": press}), post=fresh(), now=start)
+        runs_acts.open_run(db, lead, form({**opened, "press": press}), post=fresh(), now=start)
         for press in (shop.press, shop.other_press)
     )
     for number, station in ((first, 1), (first, 3)):
@@ -2155,15 +2155,15 @@ def test_a_set_up_dated_back_takes_the_bucket_and_the_target_of_then(shop: Shop,
     bucket = buckets.mix(db, shop.manager, mixed, post=fresh(), now=start)
     now, sheet = clock(), {"s1.bucket": bucket}
     with pytest.raises(Worse):  # past its time by now
-        floor_runs.log(db, lead, second, "sheet", form(sheet), post=fresh(), now=now)
+        runs_acts.log(db, lead, second, "sheet", form(sheet), post=fresh(), now=now)
     with pytest.raises(Refused, match="was opened"):
         at = (start - timedelta(minutes=20)).isoformat()
-        floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+        runs_acts.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
     at = (start + timedelta(minutes=20)).isoformat()
-    floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+    runs_acts.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
     (entry,) = [one for one in entries.of(db, "run", second) if one.step == "sheet"]
     assert entry.at == start + timedelta(minutes=20) and entry.override is None
     assert entry.values["target_from"] == "job sheet" and "target_run" not in entry.values
     at = (start + timedelta(minutes=60)).isoformat()
-    floor_runs.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
+    runs_acts.log(db, lead, second, "sheet", form({**sheet, "at": at}), post=fresh(), now=now)
     assert story(db, second).sheet["target_run"] == first

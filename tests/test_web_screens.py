@@ -18,7 +18,7 @@ from tickets.actions import buckets, jobs, places, runs, screens
 from tickets.domain.jobs import job
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries.sound import check
 from tickets.store import entries
 from tickets.store import screens as rows
@@ -44,7 +44,7 @@ def add(db: Database, ada: Actor, number: int = 1, when: datetime | None = None,
 def log(db: Database, ada: Actor, code: str, *steps: str | tuple[str, dict[str, object]]) -> None:
     for step in steps:
         name, values = step if isinstance(step, tuple) else (step, {})
-        screens.log(db, ada, find_floor.screen(db, code), name, form(values), post=post_id(), now=clock())
+        screens.log(db, ada, find_now.screen(db, code), name, form(values), post=post_id(), now=clock())
 
 
 class Forms(HTMLParser):
@@ -94,9 +94,9 @@ def test_one_tap_logs_what_comes_next(room, db, ada):
     assert answer.status_code == 303
     shown = room.get(answer.headers["Location"])
     assert "Logged: Coated" in shown.text and "Image the screen" in words(shown.text)
-    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     assert entry.step == "coat" and entry.values["preset"] == "1+1 round edge"
-    assert entry.values["bucket"] == find_floor.bucket(db, bucket).id
+    assert entry.values["bucket"] == find_now.bucket(db, bucket).id
     assert entry.person == ada.id and entry.signed == "pin"
 
 
@@ -106,7 +106,7 @@ def test_the_same_post_twice_makes_one_entry(room, db, ada):
     first = room.post(f"/screens/{code}/degrease", data=data)
     second = room.post(f"/screens/{code}/degrease", data=data)
     assert first.headers["Location"] == second.headers["Location"]
-    assert [entry.step for entry in entries.of(db, "screen", find_floor.screen(db, code).id)].count("degrease") == 1
+    assert [entry.step for entry in entries.of(db, "screen", find_now.screen(db, code).id)].count("degrease") == 1
 
 
 def test_one_id_for_two_things_shows_what_was_saved_and_asks(room, db, ada):
@@ -144,7 +144,7 @@ def test_readings_mean_what_was_typed(room, db, ada, typed, kept):
     (code,) = add(db, ada)
     answer = room.post(f"/screens/{code}/tension", data={"entry": post_id(), "readings_n_per_cm": typed})
     assert answer.status_code == 303
-    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     assert entry.values["readings_n_per_cm"] == [pytest.approx(kept)]
 
 
@@ -158,7 +158,7 @@ def test_a_faulty_reading_comes_back_beside_its_field(room, db, ada, typed):
     assert re.search(r'class="field faulty"><legend>Readings, warp[^<]*</legend>\s*<p class="fault"', answer.text)
     _where, sent = Forms(answer.text).find(f"/screens/{code}/tension")
     assert sent["readings_n_per_cm"][0] == typed and sent["after"] == ["wash"]
-    assert entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0].step == "stretch"
+    assert entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0].step == "stretch"
 
 
 def test_a_step_against_the_log_asks_once(room, db, ada):
@@ -168,10 +168,10 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
     assert asked.status_code == 303  # a coat may be stripped
     asked = room.post(f"/screens/{code}/washout", data={"entry": post_id(), "result": "good"})
     assert asked.status_code == 409 and "Do you have it in front of you?" in words(asked.text)
-    before = len(entries.of(db, "screen", find_floor.screen(db, code).id))
+    before = len(entries.of(db, "screen", find_now.screen(db, code).id))
     answer = send(room, asked.text, f"/screens/{code}/washout")
     assert answer.status_code == 303
-    new = entries.of(db, "screen", find_floor.screen(db, code).id)[before:]
+    new = entries.of(db, "screen", find_now.screen(db, code).id)[before:]
     assert [entry.step for entry in new] == ["found", "washout"]
     assert new[1].values == {"result": "good"}
     assert "it was not as the log said" in room.get(answer.headers["Location"]).text
@@ -180,7 +180,7 @@ def test_a_step_against_the_log_asks_once(room, db, ada):
 def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
     (code,) = add(db, ada)
     log(db, ada, code, "degrease", "coat")
-    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     page = room.get(f"/screens/{code}?cross={entry.entry}")
     missing = send(room, page.text, f"/screens/{code}/cross-out")
     assert missing.status_code == 422 and "Say why it is crossed out" in words(missing.text)
@@ -194,7 +194,7 @@ def test_crossing_out_keeps_the_line_with_who_and_why(room, db, ada):
 def test_somebody_elses_entry_is_the_managers_to_cross_out(client, sign_in, db, ada):
     (code,) = add(db, ada)
     log(db, ada, code, "degrease")
-    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     data = {"crosses": entry.entry, "why": "wrong screen"}
     press = sign_in(client, "Bo Lind")
     assert "cross=" not in press.get(f"/screens/{code}").text
@@ -223,7 +223,7 @@ def test_every_step_has_a_form_that_works(room, db, ada):
         assert answer.status_code == 303, (name, words(answer.text))
         shown = room.get(answer.headers["Location"])
         assert shown.status_code == 200 and "Logged:" in shown.text, name
-        assert rows.get(db, find_floor.screen(db, code).id) is not None
+        assert rows.get(db, find_now.screen(db, code).id) is not None
     assert check(db) == []
 
 
@@ -235,7 +235,7 @@ def test_new_screens_get_codes_and_a_link_to_their_tickets(room, db):
     made = room.get(answer.headers["Location"]).text
     codes = re.search(r"/print/tags\?codes=([0-9A-Z,]+)", made).group(1).split(",")
     assert len(codes) == 3
-    lives = [find_floor.screen(db, code).life for code in codes]
+    lives = [find_now.screen(db, code).life for code in codes]
     assert [life.mark for life in lives] == ["B 9", "B 10", "B 11"]
     assert {life.mesh.count_as_labelled for life in lives} == {"90/cm"}
     faulty = send(room, page.text, "/screens/new", mesh_count_as_labelled="ninety", number="2.5")
@@ -281,9 +281,9 @@ def test_a_rack_is_one_act(room, db, ada):
     answer = send(room, page, f"/places/{rack}/coat", screen=codes[:4])
     assert answer.status_code == 303
     assert "Logged: Coated, 4 screens" in words(room.get(answer.headers["Location"]).text)
-    standings = [find_floor.screen(db, code).life.standing for code in codes]
+    standings = [find_now.screen(db, code).life.standing for code in codes]
     assert standings == ["coated"] * 4 + ["degreased"] * 2
-    ids = [entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0].entry for code in codes[:4]]
+    ids = [entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0].entry for code in codes[:4]]
     assert [one.rpartition("-")[2] for one in ids] == ["1", "2", "3", "4"]
     none = send(room, page, f"/places/{rack}/coat", screen=[], entry=post_id())
     assert none.status_code == 422 and "Tick at least one" in none.text
@@ -331,13 +331,13 @@ def test_a_whole_act_is_crossed_out_at_once(room, db, ada, client, sign_in):
     asked = room.get(link).text
     assert "Coated, 4 screens" in words(asked)
     assert send(room, asked, f"/places/{rack}/cross-out").status_code == 422  # why?
-    assert [find_floor.screen(db, code).life.standing for code in codes] == ["coated"] * 4
+    assert [find_now.screen(db, code).life.standing for code in codes] == ["coated"] * 4
     crossed = send(room, asked, f"/places/{rack}/cross-out", why="wrong step")
     assert crossed.status_code == 303
     assert "Crossed out" in words(room.get(crossed.headers["Location"]).text)
-    assert [find_floor.screen(db, code).life.standing for code in codes] == ["degreased"] * 4
+    assert [find_now.screen(db, code).life.standing for code in codes] == ["degreased"] * 4
     assert send(room, asked, f"/places/{rack}/cross-out", why="wrong step").status_code == 303  # a second tap
-    last = [entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0] for code in codes]
+    last = [entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0] for code in codes]
     assert [one.step for one in last] == ["cross-out"] * 4 and len({one.entry for one in last}) == 4
     assert [entries.crossed_by(db, [one.crosses])[one.crosses].entry for one in last] == [one.entry for one in last]
 
@@ -388,7 +388,7 @@ def test_a_place_crosses_out_an_act_that_is_named_by_entry_alone(room: FlaskClie
     for _twice in range(2):
         answer = room.post(f"/places/{rack}/cross-out", data={"entry": sent["entry"], "why": "slip"})
         assert answer.status_code == 303
-    assert {str(find_floor.screen(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
+    assert {str(find_now.screen(db, code).life.standing) for code in codes} == {"bare"} and check(db) == []
 
 
 def test_a_screen_that_was_carried_on_says_where_it_was_last_seen(room: FlaskClient, db: Database, ada: Actor) -> None:
@@ -412,7 +412,7 @@ def test_anothers_act_is_not_crossed_out(room, db, ada, client, sign_in):
     assert "Cross it all out" not in client.get(answer.headers["Location"]).text
     sent = {"entry": post_id(), "crosses": post, "why": "wrong step"}
     assert client.post(f"/places/{rack}/cross-out", data=sent).status_code == 403
-    assert [find_floor.screen(db, code).life.standing for code in codes] == ["coated"] * 2
+    assert [find_now.screen(db, code).life.standing for code in codes] == ["coated"] * 2
 
 
 def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
@@ -424,7 +424,7 @@ def test_a_rack_asks_about_all_that_do_not_fit(room, db, ada):
     assert asked.status_code == 409
     assert words(asked.text).count("Do you have it in front of you?") == 3
     assert send(room, asked.text, f"/places/{rack}/washout").status_code == 303
-    assert {find_floor.screen(db, code).life.standing for code in codes} == {"to check"}
+    assert {find_now.screen(db, code).life.standing for code in codes} == {"to check"}
 
 
 def test_buckets_have_a_clock_in_words(room, db):
@@ -562,7 +562,7 @@ def test_a_tap_is_not_enough_to_cross_out(client, sign_in, db, ada):
     assert done.status_code == 303
     sign_in(phone, "Bo Lind")
     assert phone.post("/hand-over", data={"name": "Ada Holm", "next": "/"}).status_code == 303
-    entry = entries.latest_of(db, "screen", find_floor.screen(db, code).id, 1)[0]
+    entry = entries.latest_of(db, "screen", find_now.screen(db, code).id, 1)[0]
     page = phone.get(f"/screens/{code}?cross={entry.entry}").text
     asked = send(phone, page, f"/screens/{code}/cross-out", why="wrong screen", secret="")
     assert asked.status_code == 422 and "Your PIN again" in words(asked.text)

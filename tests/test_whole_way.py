@@ -22,7 +22,7 @@ from shop import NOW, clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, shop
 
-from tickets.actions import jobs as floor_jobs
+from tickets.actions import jobs as jobs_acts
 from tickets.actions import places, printing
 from tickets.actions import shop as shops
 from tickets.domain.jobs.job import read
@@ -248,7 +248,7 @@ def way(
     monkeypatch.setattr(addresses, "own_addresses", lambda: {"127.0.0.1"})
     now = clock() - timedelta(minutes=30)
     shops.set_up(shop.db, shop.manager, "address", server, now=now)
-    (code,) = floor_jobs.add(shop.db, shop.manager, [read(sheet_of(heads))], post=fresh(), now=now)
+    (code,) = jobs_acts.add(shop.db, shop.manager, [read(sheet_of(heads))], post=fresh(), now=now)
     job = find.job(shop.db, code)
     phone.set_default_timeout(8000)
     press = places.add(shop.db, shop.manager, "Automatic", "press", post=fresh(), now=now, heads=10)

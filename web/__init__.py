@@ -29,7 +29,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from tickets import i18n as words
 from tickets import store
-from tickets.actions import people as floor_people
+from tickets.actions import people as people_acts
 from tickets.actions.shop import open_shop
 from tickets.calculator.numerals import counted
 from tickets.domain.refusal import NotAllowed, Refused, SentBefore, Trouble, TryLater
@@ -191,7 +191,7 @@ def _open() -> AnyResponse | None:
     token, safe = cookies.get(support.COOKIE, ""), asked.method in SAFE
     if safe:
         reads_store.read_on(db)
-    newest, holder = floor_people.begin(db, token, mine.now)
+    newest, holder = people_acts.begin(db, token, mine.now)
     mine.settings = settings(db, newest)
     words.use(mine.settings["language"])
     if not safe and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
@@ -208,10 +208,10 @@ def _open() -> AnyResponse | None:
 
 def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
     """Notes now and then that the phone was seen: the one thing that a page writes by itself, before it reads."""
-    if not floor_people.to_be_noted(sign_in, support.held().now):
+    if not people_acts.to_be_noted(sign_in, support.held().now):
         return sign_in
     reads_store.read_enough(db)
-    sign_in = floor_people.note_seen(db, sign_in, support.held().now)
+    sign_in = people_acts.note_seen(db, sign_in, support.held().now)
     if reads:
         reads_store.read_on(db)
     return sign_in

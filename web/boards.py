@@ -22,9 +22,9 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
-from tickets.queries import boards as floor
+from tickets.queries import boards as boards_now
 from tickets.queries import colour, desk_today, find, learning, mesh_lives
-from tickets.queries import desk as floor_desk
+from tickets.queries import desk as desk_now
 from tickets.store import jobs, places, runs
 from web.log import seen_at
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
@@ -67,7 +67,7 @@ OF_STANDING = {
 """The same step in other words, for screens of a stage by themselves."""
 
 
-def to_do_words(stage: floor.Stage) -> str:
+def to_do_words(stage: boards_now.Stage) -> str:
     """A line of the list of what is to be done: an act and how many."""
     own = OF_STANDING.get(stage.standing) if stage.step != "retension" else None
     words = own or TO_DO.get(stage.step)
@@ -117,13 +117,13 @@ KEPT_PAGES = (
 def screen_room() -> Response:
     """Screens to make, the frames that would serve, and what waits; `need=1`: only those without a screen."""
     paper, need = request.args.get("print") == "1", request.args.get("need") == "1"
-    most = floor.SHEET if paper else floor.PAGE
-    board = floor.screen_room(g.db, g.now, _after(request.args.get("after", "")), need, most)
+    most = boards_now.SHEET if paper else boards_now.PAGE
+    board = boards_now.screen_room(g.db, g.now, _after(request.args.get("after", "")), need, most)
     return page(
         "boards/screen_room.html",
         jobs=_by_job(board.groups),
-        to_do=floor.to_do(g.db, g.now),
-        place_names=floor.place_names(g.db),
+        to_do=boards_now.to_do(g.db, g.now),
+        place_names=boards_now.place_names(g.db),
         need=need,
         paper=paper,
         now=g.now,
@@ -144,16 +144,18 @@ def screen_room() -> Response:
 class JobLines:
     """A job of the board, said once; its placements, each with the lines that wait and the ready ones."""
 
-    first: floor.PlacementGroup
-    placements: tuple[tuple[floor.PlacementGroup, tuple[floor.Line, ...], tuple[floor.Line, ...]], ...]
+    first: boards_now.PlacementGroup
+    placements: tuple[tuple[boards_now.PlacementGroup, tuple[boards_now.Line, ...], tuple[boards_now.Line, ...]], ...]
 
 
 READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
 
 
-def _by_job(groups: Sequence[floor.PlacementGroup]) -> list[JobLines]:
+def _by_job(groups: Sequence[boards_now.PlacementGroup]) -> list[JobLines]:
     """The placements under their jobs: what needs a screen first, then what is on its way; ready ones apart."""
-    jobs: dict[str, list[tuple[floor.PlacementGroup, tuple[floor.Line, ...], tuple[floor.Line, ...]]]] = {}
+    jobs: dict[
+        str, list[tuple[boards_now.PlacementGroup, tuple[boards_now.Line, ...], tuple[boards_now.Line, ...]]]
+    ] = {}
     for group in groups:
         waiting = [line for line in group.lines if line.progress.has not in READY]
         waiting.sort(key=lambda line: line.progress.has.covered)
@@ -162,7 +164,7 @@ def _by_job(groups: Sequence[floor.PlacementGroup]) -> list[JobLines]:
     return [JobLines(parts[0][0], tuple(parts)) for parts in jobs.values()]
 
 
-def _after(text: str) -> floor.Place | None:
+def _after(text: str) -> boards_now.Place | None:
     """Where the page starts: `2026-03-09.17.1.4`; anything else starts at the top."""
     parts = text.split(".")
     try:
@@ -172,7 +174,7 @@ def _after(text: str) -> floor.Place | None:
     return (day.isoformat(), job, placement, station)
 
 
-def _next(after: floor.Place | None, need: bool, paper: bool) -> str:
+def _next(after: boards_now.Place | None, need: bool, paper: bool) -> str:
     if after is None:
         return ""
     asked = {
@@ -298,16 +300,16 @@ def desk() -> Response:
         backup_wrong=nightly.wrong,
         off_colour=[
             (run, jobs.get(g.db, run.job, run.version), [say(one) for one in told], passed)
-            for run, told, passed in colour.off_lately(runs.latest(g.db, floor.NEWEST_RUNS))
+            for run, told, passed in colour.off_lately(runs.latest(g.db, boards_now.NEWEST_RUNS))
         ],
-        shortages=[one for one in floor_desk.ahead(g.db, g.now, days).meshes if one.short or one.rests],
+        shortages=[one for one in desk_now.ahead(g.db, g.now, days).meshes if one.short or one.rests],
         near=mesh_lives.near_end(g.db, FIRST_NEAR),
         lamps=learning.lamps_due(g.db, g.now),
         times_off=learning.every_set_time_off(g.db, g.now),
         days=days,
         choices=DAYS,
         groups=[(name, _(word), list(desk_today.GROUPS[name])) for name, word in GROUP_WORDS.items()],
-        place_names=floor.place_names(g.db),
+        place_names=boards_now.place_names(g.db),
         paper=request.args.get("print") == "1",
         now=g.now,
         due_words=due_words,

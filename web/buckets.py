@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import buckets as floor
+from tickets.actions import buckets as buckets_acts
 from tickets.domain.bucket import Bucket, hours_past
 from tickets.domain.entry import Entry
 from tickets.domain.posted import form
@@ -95,7 +95,7 @@ def mix() -> AnyResponse:
     sent = form_lists()
     post = one_of(sent, "entry")
     try:
-        code = floor.mix(g.db, actor(), form(sent), post=post, now=g.now)
+        code = buckets_acts.mix(g.db, actor(), form(sent), post=post, now=g.now)
     except NotAllowed:
         raise
     except Refused as refused:
@@ -173,7 +173,7 @@ def log_step(code: str, step: str) -> AnyResponse:
         not_by_enter(sent)
         if step == "cross-out":
             confirm()
-        written = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
+        written = buckets_acts.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
     except (NotFound, NotAllowed):
         raise
     except Refused as refused:

@@ -33,7 +33,7 @@ from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.steps import Field
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries import run_plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, places
@@ -255,7 +255,7 @@ def _about(said: Mapping[str, str]) -> tuple[probes.About | None, run_plan.Plan 
         plan = run_plan.plan(g.db, counted(said["run"]))
         return probes.about_run(plan), plan
     if said["job"]:
-        job = find_floor.job(g.db, said["job"])
+        job = find_now.job(g.db, said["job"])
         place = counted(said["placement"], 1)
         if not 1 <= place <= len(job.sheet.placements):
             raise NotFound(_("This job has no such placement."))

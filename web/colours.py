@@ -13,7 +13,7 @@ from tickets.calculator.verdict import WORDS, Level, say
 from tickets.domain.posted import Form
 from tickets.domain.runs import colour_file, lab
 from tickets.i18n import gettext as _
-from tickets.queries import colour as floor
+from tickets.queries import colour as colour_now
 from tickets.queries.run_plan import Plan, garment_now, numbered_garments, prints_now, several_garments
 from tickets.store import runs
 
@@ -31,7 +31,7 @@ class Meet:
     swatch: str
     looks: str
     under: str
-    aim: floor.Aim
+    aim: colour_now.Aim
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +75,12 @@ class Colours:
     choices: tuple[tuple[str, str], ...]
 
 
-def on_each(plan: Plan, approved: runs.Run | None) -> list[tuple[tuple[str, str], dict[int, floor.Aim]]]:
+def on_each(plan: Plan, approved: runs.Run | None) -> list[tuple[tuple[str, str], dict[int, colour_now.Aim]]]:
     """What the colours are to meet, with the garment's number in the form and its name: of each garment, as long as the
     run did not say which one is printed and they differ; else one, without a garment."""
 
-    def aims(garment: str) -> dict[int, floor.Aim]:
-        return floor.aims(g.db, plan.job, plan.run.placement, approved, garment)
+    def aims(garment: str) -> dict[int, colour_now.Aim]:
+        return colour_now.aims(g.db, plan.job, plan.run.placement, approved, garment)
 
     if approved is None or garment_now(plan) is not None or not several_garments(plan):
         return [(("", ""), aims(plan.story.on))]
@@ -93,7 +93,7 @@ def form_of(
     approved: runs.Run | None,
     sent: Mapping[str, Any],
     faults: Mapping[str, str],
-    checked: Mapping[int, floor.Checked] | None = None,
+    checked: Mapping[int, colour_now.Checked] | None = None,
 ) -> Colours:
     """The colours of a run's approval. `approved`: the run that it is compared with; `sent`: what came back."""
 
@@ -140,7 +140,7 @@ def form_of(
     )
 
 
-def _meet(aim: floor.Aim, garment: tuple[str, str]) -> Meet:
+def _meet(aim: colour_now.Aim, garment: tuple[str, str]) -> Meet:
     said = lab.said(aim.lab)
     if aim.spread:
         said += f" ({spread_said(aim.spread)})"
@@ -154,7 +154,7 @@ def spread_said(spread: tuple[int, float]) -> str:
     return told.format(n=spread[0], spread=f"{spread[1]:.2f}")
 
 
-def came_said(one: floor.Checked) -> tuple[str, tuple[str, ...]]:
+def came_said(one: colour_now.Checked) -> tuple[str, tuple[str, ...]]:
     """What a reading comes to, in sentences: the level first. The script says the same while it is typed."""
     told = []
     level = one.verdict.level if one.verdict else None

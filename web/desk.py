@@ -17,10 +17,10 @@ from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
-from tickets.queries import desk as floor
-from tickets.queries import limits as floor_limits
-from tickets.queries import wrong as floor_wrong
-from tickets.queries.boards import place_names as floor_places
+from tickets.queries import desk as desk_now
+from tickets.queries import limits as limits_now
+from tickets.queries import wrong as wrong_now
+from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.mesh_lives import mesh_lives
 from tickets.queries.shop_rules import the_spec
 from web import charts
@@ -54,10 +54,10 @@ def desk_page(template: str, status: int = 200, **values: Any) -> Response:
 def short() -> Response:
     """Frames by mesh against what the coming jobs want, day by day; what would help."""
     asked = request.args.get("days", "")
-    days = counted(asked) if counted(asked) in DAYS else floor.AHEAD_DAYS
+    days = counted(asked) if counted(asked) in DAYS else desk_now.AHEAD_DAYS
     return desk_page(
         "short.html",
-        ahead=floor.ahead(g.db, g.now, days),
+        ahead=desk_now.ahead(g.db, g.now, days),
         days=days,
         choices=DAYS,
         span_words=span_words,
@@ -79,7 +79,7 @@ def idle_words(days: int) -> str:
 
 def _window() -> int:
     asked = row_number(request.args.get("days"))
-    return asked if asked in floor.WINDOWS else 90
+    return asked if asked in desk_now.WINDOWS else 90
 
 
 @bp.get("/desk/pool")
@@ -88,9 +88,9 @@ def pool() -> Response:
     days = _window()
     return desk_page(
         "pool.html",
-        view=floor.pool_of(g.db, g.now, days),
+        view=desk_now.pool_of(g.db, g.now, days),
         days=days,
-        choices=floor.WINDOWS,
+        choices=desk_now.WINDOWS,
         standing_words=STANDING_WORDS,
         span_words=span_words,
         shifts=shift_hours(read_shifts(g.settings["shifts"])),
@@ -131,15 +131,15 @@ MOST_GROUPS = 10
 def wrong() -> Response:
     """Faults, stops and misprints by cause and circumstance; the step held on each exposure unit over time."""
     days = _window()
-    found = floor_wrong.wrong(g.db, g.now, days)
-    held = floor_wrong.step_charts(g.db, g.now)
+    found = wrong_now.wrong(g.db, g.now, days)
+    held = wrong_now.step_charts(g.db, g.now)
     return desk_page(
         "wrong.html",
         found=found,
         causes=_causes(found),
         charts=[(name, since, _step_chart(chart), _chart_said(chart)) for name, since, chart in held],
         days=days,
-        choices=floor.WINDOWS,
+        choices=desk_now.WINDOWS,
         group_words=GROUP_WORDS,
         group_name=_group_name,
         cause_words=CAUSE_WORDS,
@@ -149,7 +149,7 @@ def wrong() -> Response:
     )
 
 
-def _causes(found: floor_wrong.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:
+def _causes(found: wrong_now.Wrong) -> list[tuple[str, control.Share | None, control.Share | None]]:
     """Each fault as it was seen at the washout and at the check, the commonest first."""
     washed, checked = ({one.name: one for one in some} for some in (found.washouts, found.checks))
     rows = [(name, washed.get(name), checked.get(name)) for name in dict.fromkeys([*washed, *checked])]
@@ -264,9 +264,9 @@ def kept() -> Response:
     """Kept screens, worth keeping or not by the shop's rule; `strip=1`: those that are not; `print=1`: to pin up."""
     strip, paper = request.args.get("strip") == "1", request.args.get("print") == "1"
     mesh = request.args.get("mesh", "")
-    most = 4 * floor.KEPT_PAGE if paper else floor.KEPT_PAGE
-    rows, after = floor.kept(g.db, g.now, row_number(request.args.get("after")), strip or paper, mesh, most)
-    place_names = floor_places(g.db)
+    most = 4 * desk_now.KEPT_PAGE if paper else desk_now.KEPT_PAGE
+    rows, after = desk_now.kept(g.db, g.now, row_number(request.args.get("after")), strip or paper, mesh, most)
+    place_names = names_of_places(g.db)
     if paper:
         rows.sort(key=lambda row: (place_names.get(row.one.place or 0, ""), row.one.mark, row.one.screen))
     asked = {"strip": "1"} if strip and not paper else {}
@@ -279,7 +279,7 @@ def kept() -> Response:
         places=place_names,
         strip=strip,
         mesh=mesh,
-        missing=floor.to_strip_missing(g.db, g.now, mesh) if (strip or paper) and not after else 0,
+        missing=desk_now.to_strip_missing(g.db, g.now, mesh) if (strip or paper) and not after else 0,
         limit_d=rule.value if rule else None,
         rule=rule.row if rule else None,
         keep_words=KEEP_WORDS,
@@ -295,13 +295,13 @@ def kept() -> Response:
 @bp.get("/desk/limits")
 def limits() -> Response:
     """What set-ups are warned of, and what would change if a limit moved."""
-    found, set_ups = floor_limits.nags(g.db)
+    found, set_ups = limits_now.nags(g.db)
     return desk_page(
         "limits.html",
         rows=[(one, _reason_words(one.key), _limit_words(one)) for one in found],
         set_ups=set_ups,
         least=control.NAG_LEAST,
-        most=floor_limits.SET_UPS,
+        most=limits_now.SET_UPS,
     )
 
 
@@ -334,7 +334,7 @@ def _reason_words(key: str) -> str:
     return _(REASON_WORDS[key]) if key in REASON_WORDS else key.replace("-", " ")
 
 
-def _limit_words(one: floor_limits.Nag) -> tuple[str, str, str]:
+def _limit_words(one: limits_now.Nag) -> tuple[str, str, str]:
     """The limit that a reason rests on, what it is now (empty: it was withdrawn), and what it would have to be."""
     row = one.row
     if row is None:

@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import screens as floor
+from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
 from tickets.domain.code import Code
 from tickets.domain.posted import form
@@ -186,7 +186,7 @@ def add() -> AnyResponse:
     post = one_of(sent, "entry")
     try:
         number = _number(one_of(sent, "number") or "1")
-        floor.add(g.db, actor(), form(sent), post=post, now=g.now, number=number)
+        screens_acts.add(g.db, actor(), form(sent), post=post, now=g.now, number=number)
     except (NotFound, NotAllowed):
         raise
     except Refused as refused:

@@ -10,7 +10,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import jobs as floor
+from tickets.actions import jobs as jobs_acts
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.several import fibre_hint
@@ -433,9 +433,9 @@ def _kept(sent: Mapping[str, Sequence[str]]) -> str | None:
 
 def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None, twice: str) -> AnyResponse:
     if saved is None:
-        code = floor.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture], twice=twice)[0]
+        code = jobs_acts.add(g.db, actor(), [sheet], post=post, now=g.now, pictures=[picture], twice=twice)[0]
         return redirect(f"/jobs/{code}?said=entered", code=303)
-    floor.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
+    jobs_acts.change(g.db, actor(), saved, sheet, post=post, now=g.now, picture=picture)
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 

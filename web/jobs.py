@@ -9,7 +9,7 @@ from typing import Any
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import jobs as floor
+from tickets.actions import jobs as jobs_acts
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
@@ -198,7 +198,7 @@ def close(code: str) -> AnyResponse:
     """Closes the job, or opens it again (`closed` = no)."""
     saved = find.job(g.db, code)
     form = Form(form_lists())
-    floor.close(g.db, actor(), saved, form.one("closed") != "no", post=form.one("entry"), now=g.now)
+    jobs_acts.close(g.db, actor(), saved, form.one("closed") != "no", post=form.one("entry"), now=g.now)
     return redirect(f"/jobs/{saved.code}", code=303)
 
 
@@ -260,7 +260,7 @@ def again(code: str) -> AnyResponse:
                 garment[name] = (counted(typed) or typed) if name == "pieces" else typed
     try:
         sheet = sheets.read(data)
-        made = floor.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now, twice=form.one("twice"))[0]
+        made = jobs_acts.add(g.db, actor(), [sheet], post=form.one("entry"), now=g.now, twice=form.one("twice"))[0]
     except Refused as refused:
         return again_page(saved, refused, form.sent)
     return redirect(f"/jobs/{made}?said=entered", code=303)

@@ -12,7 +12,7 @@ from flask import Blueprint, Response, g, redirect
 from markupsafe import Markup
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import places as floor_places
+from tickets.actions import places as places_acts
 from tickets.actions import weighing
 from tickets.calculator import exposure, lifetime
 from tickets.calculator import lamp as lamps
@@ -28,9 +28,9 @@ from tickets.domain.steps import CAUSES, FAULTS
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import find
-from tickets.queries import ink as floor_ink
-from tickets.queries import learning as floor
-from tickets.queries import mesh_lives as mesh_lives_floor
+from tickets.queries import ink as ink_now
+from tickets.queries import learning as learning_now
+from tickets.queries import mesh_lives as mesh_lives_now
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, people, places, readings, runs, screens
 from web import charts
@@ -55,9 +55,11 @@ def unit_path(name: str) -> str:
 @bp.get("/exposure-units")
 def units() -> Response:
     """Every exposure unit with the state of its lamp."""
-    names = floor.units_of(g.db)
-    floor.lamps_ahead(g.db, names, g.now)
-    found = [(floor.lamp_story(g.db, name, g.now), floor.set_times_off(g.db, name, g.now)) for name in names]
+    names = learning_now.units_of(g.db)
+    learning_now.lamps_ahead(g.db, names, g.now)
+    found = [
+        (learning_now.lamp_story(g.db, name, g.now), learning_now.set_times_off(g.db, name, g.now)) for name in names
+    ]
     return page(
         "learning/units.html",
         units=found,
@@ -75,17 +77,17 @@ def unit(name: str) -> Response:
 
 def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list[str]] | None = None) -> Response:
     retired = [one.name for one in places.units(g.db, retired=True)]
-    known = {one.casefold(): one for one in (*floor.units_of(g.db), *retired)}
+    known = {one.casefold(): one for one in (*learning_now.units_of(g.db), *retired)}
     if name.casefold() not in known:
         raise NotFound(_("There is no exposure unit “{name}” here.").format(name=name[:60]), "name")
-    story = floor.lamp_story(g.db, known[name.casefold()], g.now)
-    wanted = floor.taught(g.db, story.name, g.now)
+    story = learning_now.lamp_story(g.db, known[name.casefold()], g.now)
+    wanted = learning_now.taught(g.db, story.name, g.now)
     return page(
         "learning/unit.html",
         refused.status if refused else 200,
         story=story,
         wanted=wanted,
-        off=floor.off_among(wanted),
+        off=learning_now.off_among(wanted),
         chart=drift_chart(story),
         drift_text=drift_text,
         lamp_words=LAMP_WORDS,
@@ -103,7 +105,7 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
     )
 
 
-def drift_chart(story: floor.LampStory) -> Markup | None:
+def drift_chart(story: learning_now.LampStory) -> Markup | None:
     """How much more time the unit asks for than at first, over time, a line for each lamp."""
     points = [point for one in story.stretches for point in one.drift.points]
     if len(points) < 2:
@@ -163,9 +165,9 @@ def change_lamp(name: str) -> AnyResponse:
     try:
         if number:
             change = counted(number)
-            floor_places.withdraw_lamp(g.db, actor(), name, change, post=post, now=g.now)
+            places_acts.withdraw_lamp(g.db, actor(), name, change, post=post, now=g.now)
         else:
-            floor_places.change_lamp(g.db, actor(), name, post=post, now=g.now, at=one_of(sent, "at"))
+            places_acts.change_lamp(g.db, actor(), name, post=post, now=g.now, at=one_of(sent, "at"))
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:
@@ -178,10 +180,10 @@ def change_unit(name: str) -> AnyResponse:
     """Another kind of lamp (`lamp`), out of use or back (`use`: out, in; else as it is)."""
     sent = form_lists()
     try:
-        unit = floor_places.find_unit(g.db, name)
+        unit = places_acts.find_unit(g.db, name)
         retired = {"out": True, "in": False}.get(one_of(sent, "use"), bool(unit.retired_at))
         lamp, post = one_of(sent, "lamp") or unit.lamp, one_of(sent, "entry")
-        floor_places.change_unit(g.db, actor(), name, lamp, retired=retired, post=post, now=g.now)
+        places_acts.change_unit(g.db, actor(), name, lamp, retired=retired, post=post, now=g.now)
     except (NotAllowed, NotFound):
         raise
     except Refused as refused:
@@ -193,7 +195,7 @@ def change_unit(name: str) -> AnyResponse:
 class ExposureNote:
     """What the exposure form of a screen says beside its time."""
 
-    wanted: floor.Wanted
+    wanted: learning_now.Wanted
     readings: int
     address: str = ""
     manages: bool = False
@@ -203,7 +205,7 @@ def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | 
     """What is known of a screen's exposure on a unit; None where no unit is named."""
     if not exposure_unit:
         return None
-    found = floor.wanted(g.db, screen.life, exposure_unit, g.now)
+    found = learning_now.wanted(g.db, screen.life, exposure_unit, g.now)
     learned = found.known.learned
     field = "exposure_s" if found.known.unit == "s" else "exposure_units"
     again = f"/screens/{screen.code}?step=expose&exposure_unit={quote(exposure_unit, safe='')}&{field}="
@@ -217,20 +219,20 @@ def exposure_note(screen: screens.Screen, exposure_unit: str) -> ExposureNote | 
 class TensionPanel:
     """The tension of a screen's present mesh: the forecast, its chart, whether the mesh is likely near its end."""
 
-    forecast: mesh_lives_floor.Forecast
+    forecast: mesh_lives_now.Forecast
     chart: Markup | None
     life: Any
 
 
 def tension_panel(screen: screens.Screen, work: str) -> TensionPanel | None:
     """What is to be shown of a screen's tension for the work that it does; None for a screen never measured."""
-    found = mesh_lives_floor.forecast(g.db, screen, work)
+    found = mesh_lives_now.forecast(g.db, screen, work)
     if not found.readings:
         return None
-    return TensionPanel(found, tension_chart(found), mesh_lives_floor.life_of(g.db, screen))
+    return TensionPanel(found, tension_chart(found), mesh_lives_now.life_of(g.db, screen))
 
 
-def tension_chart(found: mesh_lives_floor.Forecast) -> Markup | None:
+def tension_chart(found: mesh_lives_now.Forecast) -> Markup | None:
     """The readings against the uses, the fitted loss, and the spec's lines."""
     if len(found.readings) < 2:
         return None
@@ -269,19 +271,19 @@ def tension_chart(found: mesh_lives_floor.Forecast) -> Markup | None:
 @bp.get("/mesh-lives")
 def mesh_lives() -> Response:
     """How long the shop's meshes last, by mesh and frame, and which ones are likely near their end."""
-    groups = mesh_lives_floor.mesh_lives(g.db)
-    ranges = [span for span in mesh_lives_floor.RANGES if any(one.range == span for one in groups)]
+    groups = mesh_lives_now.mesh_lives(g.db)
+    ranges = [span for span in mesh_lives_now.RANGES if any(one.range == span for one in groups)]
     return page(
         "learning/lives.html",
         ranges=[
             (range_text(span), [one for one in groups if one.range == span], lives_chart(groups, span))
             for span in ranges
         ],
-        near=mesh_lives_floor.near_end(g.db),
+        near=mesh_lives_now.near_end(g.db),
         causes=CAUSE_WORDS,
         worn_out=WORN_OUT,
         least=lifetime.LEAST_ENDED,
-        further=floor.further_uses(the_spec(g.db)),
+        further=learning_now.further_uses(the_spec(g.db)),
         between=between_text,
         ends=ends_text,
     )
@@ -318,7 +320,7 @@ def range_text(span: tuple[float, float]) -> str:
     return _("above {low}").format(low=low) if span[1] >= 1e6 else _("{low} to {high}").format(low=low, high=high)
 
 
-def lives_chart(groups: Sequence[mesh_lives_floor.Group], span: tuple[float, float]) -> Markup | None:
+def lives_chart(groups: Sequence[mesh_lives_now.Group], span: tuple[float, float]) -> Markup | None:
     """The curves of one range, a stair for each kind of frame; none of a kind that too few have worn out of."""
     mine = [one for one in groups if one.range == span and one.enough and one.curve.rows]
     if not mine:
@@ -351,8 +353,8 @@ class JobPanel:
     """What a job's page shows beside its print order: ink line by line and in all, and advice on meshes by
     (placement, station)."""
 
-    lines: list[tuple[floor_ink.Line, list[Any]]]
-    totals: list[floor_ink.Total]
+    lines: list[tuple[ink_now.Line, list[Any]]]
+    totals: list[ink_now.Total]
     doubts: Verdict | None
     advice: dict[tuple[int, int], mesh_advice.Advised]
     may_weigh: bool
@@ -362,22 +364,22 @@ class JobPanel:
 def job_panel(saved: jobs.Saved) -> JobPanel:
     """Ink and meshes of a job."""
     spec = the_spec(g.db)
-    lines = floor_ink.needs(g.db, saved)
+    lines = ink_now.needs(g.db, saved)
     advice = {}
     for number, placement in enumerate(saved.sheet.placements, 1):
         for station in placement.printing:
             said = mesh_advice.advise(station, spec)
             if said is not None:
                 advice[number, station.number] = said
-    judged = [(line, floor_ink.judge_line(line)) for line in lines]
+    judged = [(line, ink_now.judge_line(line)) for line in lines]
     doubts = {(one.key, str(one.numbers)): one for _line, reasons in judged for one in reasons}
     return JobPanel(
         judged,
-        floor_ink.totals(lines),
+        ink_now.totals(lines),
         judge(doubts.values()) if doubts else None,
         advice,
         actor().leads,
-        floor_ink.WEIGH,
+        ink_now.WEIGH,
     )
 
 
@@ -425,7 +427,7 @@ def colour_panel(plan: Any, approved: runs.Run | None) -> dict[str, Any] | None:
     """The readings of a run's first print beside the approved ones; None where nobody read any, or approved it yet."""
     if not plan.story.approved_now:
         return None
-    found = floor.colour_against_approved(g.db, plan, approved)
+    found = learning_now.colour_against_approved(g.db, plan, approved)
     own = lab.kept(plan.story.approved_now)
     if not found and not own.readings:
         return None

@@ -14,7 +14,7 @@ from tickets.domain.person import MANAGES
 from tickets.domain.refusal import Refused
 from tickets.domain.screens.screen import Life
 from tickets.i18n import gettext as _
-from tickets.queries import said as floor_said
+from tickets.queries import said as said_now
 from tickets.queries.screen_steps import moved_on
 from tickets.store import codes, entries, jobs, people, places
 from web.steps import WHYS
@@ -40,7 +40,7 @@ class Line:
     @property
     def text(self) -> str:
         """What was measured and noted, in one text."""
-        return floor_said.joined(self.said)
+        return said_now.joined(self.said)
 
 
 def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing: bool = True) -> list[Line]:
@@ -57,9 +57,9 @@ def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing
         out.append(
             Line(
                 entry=entry,
-                title=floor_said.title(entry),
+                title=said_now.title(entry),
                 who=who.get(entry.person, str(entry.person)),
-                said=floor_said.values(own, entry),
+                said=said_now.values(own, entry),
                 crossed=(who.get(by.person, "?"), str(by.values.get("why", "")), stamp(by.at)) if by else None,
                 may_cross=by is None and may(entry),
                 about=_about(db, entry, things) if about else None,

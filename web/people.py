@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint, Response, current_app, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import people as floor
+from tickets.actions import people as people_acts
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
@@ -83,7 +83,7 @@ def sign_in_form() -> Response:
 
 
 def _sign_in_page(back_to: str | None, refused: Refused | None = None, name: str = "") -> Response:
-    taps = floor.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
+    taps = people_acts.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
     taps = [person for person in taps if g.person is None or person.id != g.person.id]
     here_by_tap = {person.id for person in taps}
     return page(
@@ -104,7 +104,9 @@ def sign_in() -> AnyResponse:
     name = _one(form, "name") or _one(form, "who")
     back_to = local_path(_one(form, "next") or request.args.get("next"))
     try:
-        token, made = floor.sign_in(g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view)
+        token, made = people_acts.sign_in(
+            g.db, name, _one(form, "secret", strip=False), g.now, phone=g.token, view=g.view
+        )
     except Refused as refused:
         current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
         response = _sign_in_page(back_to, refused, name)
@@ -117,7 +119,7 @@ def sign_in() -> AnyResponse:
 
 def _hold(response: AnyResponse, token: str) -> AnyResponse:
     """Gives the phone its token. Not `Secure`: a shop's network speaks plain HTTP."""
-    response.set_cookie(COOKIE, token, max_age=int(floor.LONGEST.total_seconds()), httponly=True, samesite="Lax")
+    response.set_cookie(COOKIE, token, max_age=int(people_acts.LONGEST.total_seconds()), httponly=True, samesite="Lax")
     return response
 
 
@@ -125,7 +127,7 @@ def _hold(response: AnyResponse, token: str) -> AnyResponse:
 def hand_over() -> AnyResponse:
     """A tap on a name."""
     form = form_lists()
-    taken = floor.hand_over(g.db, g.token, _one(form, "name"), g.now)
+    taken = people_acts.hand_over(g.db, g.token, _one(form, "name"), g.now)
     current_app.logger.info("handed over: person %s", taken.person)
     return redirect(local_path(_one(form, "next") or request.args.get("next")), code=303)
 
@@ -133,7 +135,7 @@ def hand_over() -> AnyResponse:
 @bp.post("/sign-out")
 def sign_out() -> AnyResponse:
     """Ends the phone's sign-in."""
-    floor.sign_out(g.db, g.token)
+    people_acts.sign_out(g.db, g.token)
     response = redirect("/sign-in", code=303)
     response.delete_cookie(COOKIE, httponly=True, samesite="Lax")
     return response
@@ -142,7 +144,7 @@ def sign_out() -> AnyResponse:
 @bp.post("/doing/leave")
 def leave_task() -> AnyResponse:
     """The way out of what the phone is doing."""
-    floor.set_doing(g.db, g.token, {})
+    people_acts.set_doing(g.db, g.token, {})
     return redirect(here(), code=303)
 
 
@@ -150,9 +152,9 @@ def leave_task() -> AnyResponse:
 def view() -> AnyResponse:
     """Day or safelight. Kept in a cookie too, so that the sign-in page of a phone in the dark stays dark."""
     wanted = request.form.get("view", "")
-    wanted = wanted if wanted in floor.VIEWS else "day"
+    wanted = wanted if wanted in people_acts.VIEWS else "day"
     if g.token:
-        floor.set_view(g.db, g.token, wanted)
+        people_acts.set_view(g.db, g.token, wanted)
     response = redirect(local_path(request.form.get("next")), code=303)
     response.set_cookie("view", wanted, max_age=365 * 24 * 3600, httponly=True, samesite="Lax")
     return response
@@ -191,7 +193,7 @@ def add_person() -> AnyResponse:
     form = form_lists()
     try:
         confirm()
-        floor.add_person(
+        people_acts.add_person(
             g.db,
             _one(form, "name"),
             _one(form, "role"),
@@ -215,7 +217,7 @@ def change_person(number: int) -> AnyResponse:
     try:
         confirm()
         demo = bool(g.settings["demo"])
-        floor.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=demo, by=actor())
+        people_acts.change_person(g.db, number, _one(form, "role"), secret, g.now, demo=demo, by=actor())
     except Refused as refused:
         return _people_page(refused, number)
     return redirect("/people", code=303)
@@ -227,7 +229,7 @@ def leave(number: int) -> AnyResponse:
     need("manager")
     try:
         confirm()
-        floor.leave(g.db, number, g.now, by=actor())
+        people_acts.leave(g.db, number, g.now, by=actor())
     except Refused as refused:
         return _people_page(refused, number)
     return redirect("/people", code=303)
@@ -236,7 +238,7 @@ def leave(number: int) -> AnyResponse:
 @bp.get("/first-manager/<token>")
 def first_manager_form(token: str) -> Response:
     """Where the one-time link of the first start leads."""
-    if not floor.first_manager_waits(g.db, token, g.now):
+    if not people_acts.first_manager_waits(g.db, token, g.now):
         raise NotFound(_("This link is used up or too old. Starting the server again prints a new one."))
     return page("people/first_manager.html", faults={}, name="")
 
@@ -247,12 +249,12 @@ def make_first_manager(token: str) -> AnyResponse:
     form = form_lists()
     name, secret = _one(form, "name"), _one(form, "secret", strip=False)
     try:
-        floor.make_first_manager(g.db, token, name, secret, g.now)
+        people_acts.make_first_manager(g.db, token, name, secret, g.now)
     except NotFound:
         raise
     except Refused as refused:
         return page("people/first_manager.html", refused.status, faults=faults_by_field(refused), name=name)
-    new, _made = floor.sign_in(g.db, name, secret, g.now, view=g.view)
+    new, _made = people_acts.sign_in(g.db, name, secret, g.now, view=g.view)
     return _hold(redirect("/", code=303), new)
 
 

@@ -6,7 +6,7 @@ import re
 
 from flask import Blueprint, Response, g, make_response, request
 
-from tickets.actions import pictures as floor
+from tickets.actions import pictures as pictures_acts
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
 from tickets.queries import picture_files
@@ -31,7 +31,7 @@ class TooLarge(Refused):
 
     def __init__(self, field: str) -> None:
         message = _("This picture is too large: at most {most} MB. Take it at a lower resolution.")
-        super().__init__(message.format(most=floor.MOST_BYTES // 1_000_000), field)
+        super().__init__(message.format(most=pictures_acts.MOST_BYTES // 1_000_000), field)
 
 
 @bp.before_app_request
@@ -65,7 +65,7 @@ def take(field: str = "picture") -> str | None:
     sent = request.files.get(field)
     if sent is None:
         return None
-    raw = sent.stream.read(floor.MOST_BYTES + 1)
-    if len(raw) > floor.MOST_BYTES:
+    raw = sent.stream.read(pictures_acts.MOST_BYTES + 1)
+    if len(raw) > pictures_acts.MOST_BYTES:
         raise TooLarge(field)
-    return floor.take(g.db, actor(), raw, now=g.now, where=field) if raw else None
+    return pictures_acts.take(g.db, actor(), raw, now=g.now, where=field) if raw else None

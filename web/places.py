@@ -11,8 +11,8 @@ from urllib.parse import urlencode
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import places as floor_places
-from tickets.actions import screens as floor
+from tickets.actions import places as places_acts
+from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
 from tickets.calculator.verdict import Verdict
 from tickets.domain import stages
@@ -25,7 +25,7 @@ from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
-from tickets.queries import said as floor_said
+from tickets.queries import said as said_now
 from tickets.queries import screen_steps
 from tickets.queries.asked import needed_among
 from tickets.store import codes, entries, places, screens
@@ -153,7 +153,7 @@ def add() -> AnyResponse:
     sent = form_lists()
     try:
         number = _heads(sent) if one_of(sent, "kind") == "press" else None
-        code = floor_places.add(
+        code = places_acts.add(
             g.db,
             actor(),
             one_of(sent, "name"),
@@ -188,7 +188,7 @@ def add_unit() -> AnyResponse:
     sent = form_lists()
     try:
         name, lamp = one_of(sent, "name"), one_of(sent, "lamp")
-        floor_places.add_unit(g.db, actor(), name, lamp, post=one_of(sent, "entry"), now=g.now)
+        places_acts.add_unit(g.db, actor(), name, lamp, post=one_of(sent, "entry"), now=g.now)
     except NotAllowed:
         raise
     except Refused as refused:
@@ -201,7 +201,7 @@ def change(code: str) -> AnyResponse:
     """Another name, another number of heads, another way that a press turns."""
     one, sent = find(code), form_lists()
     try:
-        floor_places.change(
+        places_acts.change(
             g.db,
             actor(),
             one,
@@ -224,7 +224,7 @@ def use(code: str) -> AnyResponse:
     one, sent = find(code), form_lists()
     back = form(sent).yes("back")
     try:
-        floor_places.retire(g.db, actor(), one, back=back, post=one_of(sent, "entry"), now=g.now)
+        places_acts.retire(g.db, actor(), one, back=back, post=one_of(sent, "entry"), now=g.now)
     except NotAllowed:
         raise
     except Refused as refused:
@@ -411,10 +411,10 @@ def _done(answer: Mapping[str, Any], post: str) -> DoneForMany | None:
     found = [entry for name in written if (entry := entries.find(g.db, name)) is not None]
     verdict = Verdict.from_dict(answer["verdict"]) if answer.get("verdict") else None
     return DoneForMany(
-        title=floor_said.title(last),
+        title=said_now.title(last),
         number=len({entry.screen for entry in found}),
         verdict=verdict,
-        said=floor_said.text(reader(), last),
+        said=said_now.text(reader(), last),
         post=post,
         may_cross=any(line.may_cross for line in log.lines(g.db, found)),
         then=then_of(last.step, answer),
@@ -435,7 +435,7 @@ def log_many(code: str, step: str) -> AnyResponse:
     try:
         many = [find_screen(text)[0] for text in dict.fromkeys(sent.get("screen", ())) if text]
         not_by_enter(sent)
-        floor.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
+        screens_acts.log_many(g.db, actor(), many, step, form(sent), post=post, now=g.now)
     except Asks as asks:
         return question_page(f"/places/{one.code}/{step}", f"/places/{one.code}", SCREEN_STEPS[step], sent, asks)
     except Worse as worse:
@@ -457,11 +457,11 @@ def log_many(code: str, step: str) -> AnyResponse:
 
 def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyResponse:
     """The whole of one act for many, logged by mistake."""
-    wrong, post = floor.wrong_one(actor(), form(sent), post)
+    wrong, post = screens_acts.wrong_one(actor(), form(sent), post)
     try:
         not_by_enter(sent)
         confirm()
-        floor.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
+        screens_acts.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
     except (NotFound, NotAllowed):
         raise
     except Refused as refused:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from flask import Blueprint, Response, current_app, g, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import printing as floor
+from tickets.actions import printing as printing_acts
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import address_fault
@@ -67,7 +67,7 @@ def tags() -> AnyResponse:
         ",".join(codes),
         form,
         f"tags-{codes[0] if len(codes) == 1 else len(codes)}",
-        lambda anyway: floor.print_tags(
+        lambda anyway: printing_acts.print_tags(
             g.db, actor(), codes, now=g.now, label=form.one("label") or tickets.LABEL, sheet=form.one("sheet") or None,
             anyway=anyway,
         ),
@@ -90,7 +90,7 @@ def job(code: str) -> AnyResponse:
         code,
         form,
         f"job-{code}",
-        lambda anyway: floor.print_job(
+        lambda anyway: printing_acts.print_job(
             g.db, actor(), code, now=g.now, paper=form.one("paper") or usual_paper(), anyway=anyway
         ),
     )
@@ -106,7 +106,11 @@ def label_form(kind: str, code: str) -> Response:
 def label(kind: str, code: str) -> AnyResponse:
     """The label of a bucket, or the tag of a place, as a PDF (field label)."""
     form = Form(form_lists())
-    make, usual = (floor.print_bucket, floor.BUCKET_LABEL) if kind == "bucket" else (floor.print_place, tickets.LABEL)
+    make, usual = (
+        (printing_acts.print_bucket, printing_acts.BUCKET_LABEL)
+        if kind == "bucket"
+        else (printing_acts.print_place, tickets.LABEL)
+    )
     return _pdf(
         kind,
         code,
@@ -175,7 +179,7 @@ def _form(kind: str, code: str, refused: Refused | None = None, form: Form | Non
         labels=[(one, one) for one in LABELS],
         papers=PAPERS,
         paper=usual_paper(),
-        label=floor.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
+        label=printing_acts.BUCKET_LABEL if kind == "bucket" else tickets.LABEL,
         address=address,
         warning=fault,
         earlier=earlier[:20],

@@ -15,7 +15,7 @@ from tickets.domain.runs.as_run import proved, with_doubt
 from tickets.domain.steps import STOP_CAUSES
 from tickets.i18n import gettext as _
 from tickets.queries import run_plan
-from tickets.queries import said as floor_said
+from tickets.queries import said as said_now
 from tickets.store import entries, screens
 from web.log import may_cross_out
 from web.support import local_time, reader
@@ -29,7 +29,7 @@ def system() -> str:
 def change_lines(plan: run_plan.Plan) -> list[dict[str, Any]]:
     """The changes of the run in words: when, where, what, why."""
     found = (one for one in plan.story.changes if not setup.first_measured(one))
-    return [{**one, "told": floor_said.change(g.db, one)} for one in found]
+    return [{**one, "told": said_now.change(g.db, one)} for one in found]
 
 
 def kept_of(plan: run_plan.Plan) -> dict[str, dict[str, str]]:
@@ -41,7 +41,7 @@ def kept_of(plan: run_plan.Plan) -> dict[str, dict[str, str]]:
     for key, values in setup.parts_of(sheet).items():
         for name, value in values.items():
             if value:
-                told = floor_said.setting_said(g.db, name, value)
+                told = said_now.setting_said(g.db, name, value)
                 taken = plan.story.measured.get(key, {}).get(name, {})
                 if taken:
                     now = plan.story.settings.get(key, {}).get(name) or value
@@ -74,12 +74,12 @@ def events_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
         elif entry.step == "pause":
             said = _("paused, all screens taken off")
         elif entry.step == "finish" and values.get("uncounted"):
-            said = floor_said.uncounted(values)
+            said = said_now.uncounted(values)
         elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
             said = _("went on printing")
         elif entry.step == "change":
             where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
-            said = ": ".join(part for part in (_("changed"), where, floor_said.change(g.db, values)) if part)
+            said = ": ".join(part for part in (_("changed"), where, said_now.change(g.db, values)) if part)
         if said:
             out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
     return out
@@ -104,9 +104,9 @@ def log_lines(log: list[Entry]) -> list[dict[str, Any]]:
     return [
         {
             "entry": entry,
-            "done": floor_said.title(entry),
+            "done": said_now.title(entry),
             "screen": codes.get(entry.screen) if entry.screen is not None else None,
-            "told": floor_said.text(own, entry, without=floor_said.IN_RUN),
+            "told": said_now.text(own, entry, without=said_now.IN_RUN),
             "crossed": crossed.get(entry.entry),
             "may_cross": entry.step != "open" and entry.entry not in crossed and may(entry),
         }

@@ -29,7 +29,7 @@ from tickets.domain.steps import CONDITIONS, RUN_STEPS, THEN, Step
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import at_press, boards, desk_today, find, heads, phase, repeats, run_plan, target
-from tickets.queries import said as floor_said
+from tickets.queries import said as said_now
 from tickets.queries.phase import phase_of, wants_approval
 from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, jobs, people, places, screens
@@ -238,7 +238,7 @@ def readings_of(plan: run_plan.Plan) -> list[tuple[int, str, str]]:
     """The colour readings of the approved print as they were typed: (print order, its name, L* a* b* in words)."""
     names = {station.number: station.separation for station in plan.placement.stations}
     found = lab.kept(plan.story.approved_now or {}).readings
-    return [(number, names.get(number, ""), floor_said.colour(one)) for number, one in sorted(found.items())]
+    return [(number, names.get(number, ""), said_now.colour(one)) for number, one in sorted(found.items())]
 
 
 def crossed_approval(plan: run_plan.Plan) -> dict[str, Any] | None:

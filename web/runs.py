@@ -10,7 +10,7 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import hanging, run_act
-from tickets.actions import runs as floor
+from tickets.actions import runs as runs_acts
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Verdict, judge, say
 from tickets.domain.code import shown
@@ -27,8 +27,8 @@ from tickets.domain.steps import CONDITIONS, RUN_STEPS, SWAPPED, THEN
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import at_press, boards, find, garments, heads, noted, repeats, run_plan, sheets, target
-from tickets.queries import colour as floor_colour
-from tickets.queries import look as floor_look
+from tickets.queries import colour as colour_now
+from tickets.queries import look as look_now
 from tickets.queries.colour import Checked
 from tickets.queries.phase import phase_of
 from tickets.queries.shop_rules import the_spec
@@ -190,7 +190,7 @@ def open_run() -> AnyResponse:
     is asked about first, beside those that have enough."""
     form, post = post_of()
     try:
-        number = floor.open_run(g.db, actor(), form, post=post, now=g.now)
+        number = runs_acts.open_run(g.db, actor(), form, post=post, now=g.now)
     except heads.TooFew as few:
         again = sent_again(form.sent, {"entry", "press", heads.SHORT})
         told = {"few": few, "hidden": again, "press": form.one("press"), "name": heads.SHORT}
@@ -542,7 +542,7 @@ def log(number: int, step: str) -> AnyResponse:
             sent = {**form.sent, "screen": [str(screen.code)]}
             hanging.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
             return redirect(f"/runs/{number}?hung={screen.code}", code=303)
-        floor.log(g.db, actor(), number, step, form, post=post, now=g.now)
+        runs_acts.log(g.db, actor(), number, step, form, post=post, now=g.now)
     except Asks as asks:
         return question_page(f"/runs/{number}/{step}", f"/runs/{number}", RUN_STEPS[step], form.sent, asks)
     except NotFound as refused:
@@ -566,7 +566,7 @@ def _checked(number: int, form: Form) -> Response:
     if len(colours.on_each(said, versus.run)) > 1:
         told = _("On which garment is it? The colours to meet are not the same on each.")
         return _back(number, "approve", form, Refused(told, "garment"))
-    found = floor_colour.checked(g.db, said.job, said.run, versus.run, run_plan.readings_of(g.db, said, form))
+    found = colour_now.checked(g.db, said.job, said.run, versus.run, run_plan.readings_of(g.db, said, form))
     return run_page(plan, 200, "approve", None, _typed(form), found)
 
 
@@ -626,7 +626,7 @@ def verdict_page(
     head_taken = request.args.get("head_taken") == "yes" or (refused is not None and form.yes("head_taken"))
     old = form.one("old") or request.args.get("old", "")
     instead = next((one for one in plan.story.hung.values() if _is_screen(one.screen, old)), None)
-    looked = floor_look.look(
+    looked = look_now.look(
         g.db,
         plan,
         screen,
@@ -667,7 +667,7 @@ def verdict_page(
         head_asked="head-in-use" in causes,
         elsewhere=_elsewhere(screen) if found.question else None,
         head=head,
-        headless=floor_look.headless(g.db, plan, looked),
+        headless=look_now.headless(g.db, plan, looked),
         heads=looked.heads,
         nobody=bool(set(causes) & NOBODY_PASSES),
         may=may_pass(actor(), causes),
@@ -707,7 +707,7 @@ def _second_eyes(screen: screens.Screen) -> bool:
 def _head(form: Form) -> int | None:
     """The head that somebody chose; None: nobody did."""
     typed = form.one("head") or request.args.get("head", "").strip()
-    return int(typed) if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= floor_look.MOST_HEADS else None
+    return int(typed) if typed.isdecimal() and len(typed) < 3 and 1 <= int(typed) <= look_now.MOST_HEADS else None
 
 
 def _to_swap(plan: run_plan.Plan) -> list[tuple[str, str]]:

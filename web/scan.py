@@ -19,7 +19,7 @@ from tickets.domain.screens import checks
 from tickets.domain.stages import IMAGE_ON, STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries import judging, screen_steps
 from tickets.queries.asked import emulsion_of
 from tickets.queries.shop_rules import the_spec
@@ -266,7 +266,7 @@ def repeat() -> AnyResponse:
 @bp.post("/doing/place")
 def into_place() -> AnyResponse:
     """From here on: every screen scanned is put on the place `place`."""
-    place = find_floor.place(g.db, one_of(form_lists(), "place"))
+    place = find_now.place(g.db, one_of(form_lists(), "place"))
     task = {
         "task": "place",
         "step": "rack",

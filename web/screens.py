@@ -12,7 +12,7 @@ from markupsafe import Markup
 from sqlite_utils import Database
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets.actions import screens as floor
+from tickets.actions import screens as screens_acts
 from tickets.calculator import units
 from tickets.calculator.drying import WET
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
@@ -28,7 +28,7 @@ from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries import air, screen_steps
-from tickets.queries import said as floor_said
+from tickets.queries import said as said_now
 from tickets.queries.asked import emulsion_of, next_step, work_of
 from tickets.queries.shop_rules import the_spec
 from tickets.store import entries, jobs, screens
@@ -372,7 +372,7 @@ def _said_facts(life: Life) -> list[str]:
         out = [said]
     if life.mesh is not None:
         out += [_(life.mesh.frame)] if life.mesh.frame else []
-        out += [floor_said.frame_size(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
+        out += [said_now.frame_size(life.mesh.frame_size_mm)] if life.mesh.frame_size_mm else []
         if life.mesh.colour:
             out.append(_("{colour} mesh").format(colour=_(life.mesh.colour)))
     if life.uses:
@@ -471,7 +471,7 @@ def log_step(code: str, step: str) -> AnyResponse:
             raise Refused(message, "secret")
         if alone or step == "cross-out" or one_of(sent, "override"):
             confirm()
-        logged = floor.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
+        logged = screens_acts.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
     except Asks as asks:
         return ask_page(one, sent, asks)
     except Worse as worse:

@@ -23,7 +23,7 @@ from tickets.domain.steps import FRAMES, SCREEN_STEPS
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find
-from tickets.queries import settings as floor_settings
+from tickets.queries import settings as settings_now
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs as job_rows
 from tickets.store import people, places
@@ -810,8 +810,8 @@ def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
 
 def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, str, str]]:
     """The rows of the presets' form, two empty ones at the end."""
-    if sent.get(floor_settings.PRESET[0]):
-        return floor_settings.preset_rows(sent)
+    if sent.get(settings_now.PRESET[0]):
+        return settings_now.preset_rows(sent)
     kept = [(one["name"], str(one["print_side"]), str(one["squeegee_side"])) for one in g.settings["presets"]]
     return [*kept, ("", "", ""), ("", "", "")]
 
@@ -837,7 +837,7 @@ def change_setting(name: str) -> AnyResponse:
         if name == "address":
             warnings = printing.set_address(g.db, actor(), _one(form_lists(), "address"), now=g.now)
         else:
-            shop.set_up(g.db, actor(), name, floor_settings.read(name, _sent(name)), now=g.now)
+            shop.set_up(g.db, actor(), name, settings_now.read(name, _sent(name)), now=g.now)
     except Refused as refused:
         return _settings_page(name, refused)
     if warnings:

@@ -13,7 +13,7 @@ from tickets.domain.code import NoCode, read
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.domain.stages import STANDING_WORDS
 from tickets.i18n import gettext as _
-from tickets.queries.boards import place_names as floor_places
+from tickets.queries.boards import place_names as names_of_places
 from tickets.queries.find import place as find_place
 from tickets.store import codes, places, screens
 from tickets.store.places import Place
@@ -80,7 +80,7 @@ def _stocktake(place: Place, status: int = 200, fault: str = "", text: str = "")
         begun=g.sign_in.doing.get("task") == "stocktake" and g.sign_in.doing.get("place") == place.id,
         seen=seen,
         found=stock.compare(g.db, place, seen),
-        place_names=floor_places(g.db),
+        place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
         fault=fault,
         text=text,
@@ -147,7 +147,7 @@ def stocktake_put_right(code: str) -> AnyResponse:
         place=place,
         done=done,
         unlikely=found.unlikely,
-        place_names=floor_places(g.db),
+        place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
     )
 
@@ -161,6 +161,6 @@ def stocktake_scan(screen: Screen, task: dict[str, Any]) -> Response:
         place=place,
         there=place is not None and screen.life.place == place.id,
         seen=screen.id in task.get("seen", ()),
-        place_names=floor_places(g.db),
+        place_names=names_of_places(g.db),
         standing_words=STANDING_WORDS,
     )

@@ -21,7 +21,7 @@ from werkzeug.exceptions import HTTPException
 from werkzeug.routing import RequestRedirect
 
 from tickets import i18n as words
-from tickets.actions import people as floor_people
+from tickets.actions import people as people_acts
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
@@ -34,8 +34,8 @@ from tickets.domain.refusal import NotAllowed, Refused
 from tickets.domain.steps import Field
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
-from tickets.queries import cautions as floor_cautions
-from tickets.queries import said as floor_said
+from tickets.queries import cautions as cautions_now
+from tickets.queries import said as said_now
 
 COOKIE = "shop"
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
@@ -193,17 +193,17 @@ def actor() -> Actor:
 def confirm() -> None:
     """Asks for the PIN or password again (form field `secret`) unless it is fresh; g.sign_in is then signed with it.
     Before an act, never inside one: hashing under the writer's lock would stop every phone."""
-    g.sign_in = floor_people.confirm(g.db, g.sign_in, form_lists().get("secret", [""])[0] or None, g.now)
+    g.sign_in = people_acts.confirm(g.db, g.sign_in, form_lists().get("secret", [""])[0] or None, g.now)
 
 
 def fresh_secret() -> bool:
     """True when the person who holds the phone gave their secret on it just now."""
-    return g.sign_in is not None and floor_people.fresh_secret(g.sign_in, g.now)
+    return g.sign_in is not None and people_acts.fresh_secret(g.sign_in, g.now)
 
 
 def set_doing(task: dict[str, Any]) -> None:
     """What this phone does from now on: `text` for the band, `out` (where the way out posts to), and the task's own."""
-    floor_people.set_doing(g.db, g.token, task)
+    people_acts.set_doing(g.db, g.token, task)
     if g.sign_in is not None:  # the page of this answer has the band of now
         g.sign_in = replace(g.sign_in, doing=task)
 
@@ -430,10 +430,10 @@ def _zone(name: str) -> ZoneInfo:
         return ZoneInfo("UTC")
 
 
-def reader() -> floor_said.Reader:
+def reader() -> said_now.Reader:
     """Who reads this page."""
     mine = held()
-    return floor_said.Reader(mine.get("db"), _system(), zone(), mine.now)
+    return said_now.Reader(mine.get("db"), _system(), zone(), mine.now)
 
 
 def local_time(stamp: datetime | str | None) -> str:
@@ -450,7 +450,7 @@ def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
         return "–"
-    minutes = int((g.now - floor_said.moment(stamp)).total_seconds() // 60)
+    minutes = int((g.now - said_now.moment(stamp)).total_seconds() // 60)
     if minutes < 1:
         return _("just now")
     if minutes < 60:
@@ -496,7 +496,7 @@ def cautions_told(keys: Iterable[str]) -> cautions.Told:
     """Cautions as they are said to who holds the phone: what was not read this shift in full."""
     mine = held()
     person = mine.get("person")
-    read = floor_cautions.read(mine.db, person.id, mine.now) if person is not None and keys else ()
+    read = cautions_now.read(mine.db, person.id, mine.now) if person is not None and keys else ()
     return cautions.told(keys, read)
 
 

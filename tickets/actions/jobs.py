@@ -17,7 +17,7 @@ from tickets.domain.posted import Doubt
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.separation import folded
 from tickets.i18n import gettext as _
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.store import codes, jobs, runs, screens
 from tickets.store import pictures as store_pictures
 
@@ -117,7 +117,7 @@ def _same_picture(db: Database, earlier: int, number: int, version: int, sheet: 
 
 def _earlier(db: Database, text: str, number: int) -> int:
     try:
-        found = find_floor.job(db, text)
+        found = find_now.job(db, text)
     except NotFound:
         raise Refused(
             _("There is no earlier job “{text}”: give its code or the customer’s number.").format(text=text)

@@ -27,7 +27,7 @@ from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import day_text
 from tickets.i18n import gettext as _
 from tickets.queries import asked, judging, screen_steps
-from tickets.queries import find as find_floor
+from tickets.queries import find as find_now
 from tickets.queries.asked import asked_for
 from tickets.queries.shop_rules import act_time, zone
 from tickets.store import codes, entries, jobs, places, runs, screens
@@ -283,15 +283,15 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
             continue
         try:
             if field.kind == "bucket":
-                values[field.name] = find_floor.thing(db, values[field.name], "bucket")
+                values[field.name] = find_now.thing(db, values[field.name], "bucket")
             elif field.kind == "place":
-                place = find_floor.place(db, values[field.name])
+                place = find_now.place(db, values[field.name])
                 if place.retired_at:
                     gone = _("{place} is out of use: choose another place, or ask the manager to bring it back.")
                     raise Refused(gone.format(place=place.name), field.name)
                 values[field.name] = place.id
             elif field.kind == "unit":
-                values[field.name] = find_floor.unit(db, values[field.name])
+                values[field.name] = find_now.unit(db, values[field.name])
             elif field.kind == "separations":
                 missing = [number for number in values[field.name] if jobs.separation(db, number) is None]
                 if missing:

@@ -19,7 +19,7 @@ from tickets.domain.refusal import Fault, NotAllowed, NotFound, Refused
 from tickets.domain.spec import Row, Spec, check_new
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
-from tickets.queries import ink as ink_floor
+from tickets.queries import ink as ink_now
 from tickets.queries.ink import WEIGH, Line
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs
@@ -28,9 +28,9 @@ from tickets.store import spec as spec_rows
 LEAST_WEIGHED = 3
 
 
-def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, kind: str) -> ink_floor.Line:
+def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, kind: str) -> ink_now.Line:
     """The ink that is weighed; empty `kind`: whichever is printed there. Raises NotFound."""
-    for one in ink_floor.needs(db, job):
+    for one in ink_now.needs(db, job):
         if one.placement == placement and one.station == station and kind in ("", one.ink):
             return one
     raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")

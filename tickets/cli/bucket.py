@@ -40,11 +40,11 @@ bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed in
     BY,
 )
 def bucket_add(call: Call, **sent: Any) -> Reply:
-    from tickets.actions import buckets as floor
+    from tickets.actions import buckets as buckets_acts
     from tickets.queries import find
 
     db = call.shop(make=True)
-    code = floor.mix(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
+    code = buckets_acts.mix(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
     made = find.bucket(db, code).to_dict()
     until = _("good until {time}").format(time=local_time(db, made["good_until"])) if made["good_until"] else ""
     return Reply([made], [joined((made["shown"], made["kind"], made["product"], until))])
@@ -97,13 +97,13 @@ def _lines(db: Database, name: str, shown: Mapping[str, Any]) -> Iterator[str]:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def bucket_log(call: Call, code: str, step: str, fields: tuple[str, ...]) -> Reply:
-    from tickets.actions import buckets as floor
+    from tickets.actions import buckets as buckets_acts
     from tickets.domain.posted import form
     from tickets.queries import find
 
     sent, call = step_fields(call, fields, step)
     db = call.shop(make=True)
     found = find.bucket(db, code)
-    made = floor.log(db, call.actor, found, step, form(sent), post=call.post, now=call.now)
+    made = buckets_acts.log(db, call.actor, found, step, form(sent), post=call.post, now=call.now)
     said = _("{code}: {step} logged.").format(code=shown_code(found.code), step=step)
     return Reply({"code": found.code, "entries": made}, [said])

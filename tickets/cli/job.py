@@ -94,7 +94,7 @@ def _remarks(remarks: Sequence[Mapping[str, Any]], indent: str = "  ") -> list[s
 )
 @_FILES
 def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
-    from tickets.actions import jobs as floor
+    from tickets.actions import jobs as jobs_acts
     from tickets.actions import pictures
     from tickets.domain.jobs.job import read_files
     from tickets.queries import as_data, find
@@ -103,7 +103,7 @@ def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
     db = call.shop(make=True)
     art = pictures.beside(db, call.actor, files, sheets, now=call.now)
     again = "yes" if form_of(twice=twice).yes("twice") else ""
-    made = floor.add(db, call.actor, sheets, post=call.post, now=call.now, pictures=art, twice=again)
+    made = jobs_acts.add(db, call.actor, sheets, post=call.post, now=call.now, pictures=art, twice=again)
     found = [find.job(db, code) for code in made]
 
     def lines() -> Iterator[str]:
@@ -118,7 +118,7 @@ def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
 @click.argument("code")
 @click.argument("file", type=click.Path(path_type=Path))
 def job_change(call: Call, code: str, file: Path) -> Reply:
-    from tickets.actions import jobs as floor
+    from tickets.actions import jobs as jobs_acts
     from tickets.actions import pictures
     from tickets.domain.jobs.job import read_file
     from tickets.queries import as_data, find, tickets
@@ -127,7 +127,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
     db = call.shop(make=True)
     found = find.job(db, code)
     (art,) = pictures.beside(db, call.actor, [file], [sheet], now=call.now)
-    version = floor.change(db, call.actor, found, sheet, post=call.post, now=call.now, picture=art or None)
+    version = jobs_acts.change(db, call.actor, found, sheet, post=call.post, now=call.now, picture=art or None)
     stale = [one for one in tickets.outdated_jobs(db) if one["code"] == found.code]
 
     def lines() -> Iterator[str]:

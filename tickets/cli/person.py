@@ -30,16 +30,16 @@ _STDIN = option("--secret-stdin", is_flag=True, help=N_("Read the PIN or passwor
 )
 @click.argument("name")
 def person_add(call: Call, name: str, role: str, secret_stdin: bool, back: bool) -> Reply:
-    from tickets.actions import people as floor
+    from tickets.actions import people as people_acts
     from tickets.store.settings import setting
 
     db = call.shop(make=True)
     giver = call.manager(_("The manager adds people."))
     asks = _("Password") if role == "manager" else _("PIN")
     with as_typed({"role": "--role", "new_secret": asks, "back": "--back"}):
-        floor.check_new(db, name, role, back=back)  # nobody types a secret in vain
+        people_acts.check_new(db, name, role, back=back)  # nobody types a secret in vain
         secret = _asked_secret(asks, secret_stdin)
-        floor.add_person(db, name, role, secret, call.now, demo=bool(setting(db, "demo")), back=back, by=giver)
+        people_acts.add_person(db, name, role, secret, call.now, demo=bool(setting(db, "demo")), back=back, by=giver)
     return Reply([{"name": name, "role": role}], [joined((name, _(role)))])
 
 
@@ -61,7 +61,7 @@ def _asked_secret(asks: str, from_stdin: bool) -> str:
 )
 @click.argument("name")
 def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
-    from tickets.actions import people as floor
+    from tickets.actions import people as people_acts
     from tickets.store.settings import setting
 
     db = call.shop()
@@ -69,7 +69,9 @@ def person_secret(call: Call, name: str, secret_stdin: bool) -> Reply:
     asks = _("Password") if who.role == "manager" else _("PIN")
     with as_typed({"new_secret": asks}):
         secret = _asked_secret(asks, secret_stdin)
-        floor.change_person(db, who.id, who.role, secret or " ", call.now, demo=bool(setting(db, "demo")), by=giver)
+        people_acts.change_person(
+            db, who.id, who.role, secret or " ", call.now, demo=bool(setting(db, "demo")), by=giver
+        )
     said = _("{name} signs in with the new one from now on.").format(name=who.name)
     return Reply({"name": who.name, "role": who.role}, [said])
 

@@ -28,12 +28,12 @@ place = group_of("place", N_("Racks, carts, cabinets and presses."))
 )
 @click.argument("name")
 def place_add(call: Call, name: str, kind: str, outside: bool, heads: int | None, turns: str) -> Reply:
-    from tickets.actions import places as floor
+    from tickets.actions import places as places_acts
     from tickets.store import places
 
     db = call.shop(make=True)
     how = call.actor, name, kind
-    code = floor.add(db, *how, post=call.post, now=call.now, outside=outside, heads=heads, turns=turns)
+    code = places_acts.add(db, *how, post=call.post, now=call.now, outside=outside, heads=heads, turns=turns)
     made = [one.to_dict() for one in places.every(db) if one.code == code]
     return Reply(made, [joined((shown_code(code), name))])
 

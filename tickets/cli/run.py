@@ -40,10 +40,10 @@ run = group_of("run", N_("Runs at the press, for scripts; people set up on a pho
     BY,
 )
 def run_open(call: Call, **sent: Any) -> Reply:
-    from tickets.actions import runs as floor
+    from tickets.actions import runs as runs_acts
 
     db = call.shop(make=True)
-    number = floor.open_run(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
+    number = runs_acts.open_run(db, call.actor, form_of(**sent, at=call.at), post=call.post, now=call.now)
     return Reply({"run": number}, [_("Run {number}").format(number=number)])
 
 
@@ -61,7 +61,7 @@ def run_open(call: Call, **sent: Any) -> Reply:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway: bool) -> Reply:
-    from tickets.actions import runs as floor
+    from tickets.actions import runs as runs_acts
     from tickets.calculator.verdict import Level, Verdict
     from tickets.domain.person import to_pass
     from tickets.domain.posted import form
@@ -77,7 +77,7 @@ def run_log(call: Call, number: int, step: str, fields: tuple[str, ...], anyway:
             phase.in_turn(db, run_plan.plan(db, number), step)
         if step == "sheet":
             run_plan.say_why(db, run_plan.plan(db, number), form(sent))
-        made = floor.log(db, call.actor, number, step, form(sent), post=call.post, now=call.now)
+        made = runs_acts.log(db, call.actor, number, step, form(sent), post=call.post, now=call.now)
     plan = run_plan.plan(db, number)
     shown = as_data.logged(db, plan, step, made)
     plain = Verdict(Level.OK).to_dict() if step in GOING else None

@@ -69,14 +69,14 @@ _STRETCH = {
     BY,
 )
 def screen_add(call: Call, number: int, **sent: Any) -> Reply:
-    from tickets.actions import screens as floor
+    from tickets.actions import screens as screens_acts
     from tickets.queries import as_data, find
 
     typed = {field: sent.get(name[2:].replace("-", "_")) for field, name in _STRETCH.items()}
     form = form_of(**{**typed, "at": call.at})
     db = call.shop(make=True)
     with as_typed(_STRETCH):
-        made = floor.add(db, call.actor, form, post=call.post, now=call.now, number=number)
+        made = screens_acts.add(db, call.actor, form, post=call.post, now=call.now, number=number)
     rows = [as_data.named_screen(find.screen(db, code)) for code in made]
     return Reply(rows, table([[row["shown"], row["mark"], row["mesh"]] for row in rows]))
 
@@ -273,7 +273,7 @@ def _steps() -> Iterator[str]:
 @click.argument("step")
 @click.argument("fields", nargs=-1, type=click.UNPROCESSED)
 def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names: tuple[str, ...]) -> Reply:
-    from tickets.actions import screens as floor
+    from tickets.actions import screens as screens_acts
     from tickets.domain.posted import form
     from tickets.queries import find
 
@@ -284,7 +284,7 @@ def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names:
     call = replace(call, by=names[-1] if names else None)
     db = call.shop(make=True)
     actor, found = call.actor, screen_of(db, code)
-    logged = floor.log(db, actor, found, step, form(sent), post=call.post, now=call.now)
+    logged = screens_acts.log(db, actor, found, step, form(sent), post=call.post, now=call.now)
     after = find.screen(db, found.code)
     done = _("{code}: {step} was logged before; it stays so.") if logged.again else _("{code}: {step} logged.")
     said = (

@@ -69,16 +69,16 @@ def _written(value: Any) -> str:
 def _setting(name: str, text: str) -> Any:
     """A setting as it is kept, from what was typed: read as its page reads it."""
     from tickets.domain.refusal import NotFound, Refused
-    from tickets.queries import settings as floor
+    from tickets.queries import settings as settings_now
 
     if name == "address":
         raise Refused(_("Set it with: tickets address URL"), name)
-    if name not in floor.BY_HAND:
-        names = ", ".join(floor.BY_HAND)
+    if name not in settings_now.BY_HAND:
+        names = ", ".join(settings_now.BY_HAND)
         raise NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
     if name == "presets":
-        return floor.read(name, dict(zip(floor.PRESET, _presets(text), strict=True)))
-    return floor.read(name, {name: text.split(",") if name == "steps" else [text]})
+        return settings_now.read(name, dict(zip(settings_now.PRESET, _presets(text), strict=True)))
+    return settings_now.read(name, {name: text.split(",") if name == "steps" else [text]})
 
 
 def _presets(text: str) -> list[list[str]]:

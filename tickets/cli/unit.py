@@ -25,9 +25,9 @@ unit = group_of("unit", N_("Exposure units."))
 )
 @click.argument("name")
 def unit_add(call: Call, name: str, lamp: str) -> Reply:
-    from tickets.actions import places as floor
+    from tickets.actions import places as places_acts
 
-    floor.add_unit(call.shop(make=True), call.actor, name, lamp, post=call.post, now=call.now)
+    places_acts.add_unit(call.shop(make=True), call.actor, name, lamp, post=call.post, now=call.now)
     return Reply([{"name": name, "lamp": lamp}], [name])
 
 

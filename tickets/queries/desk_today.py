@@ -18,7 +18,7 @@ from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.frames import Progress
 from tickets.domain.screens.screen import FREE
 from tickets.domain.stages import Standing
-from tickets.queries import boards as boards_floor
+from tickets.queries import boards as boards_now
 from tickets.queries.asked import too_slack
 from tickets.queries.boards import NEWEST_RUNS, TO_HAND
 from tickets.queries.shop_rules import the_spec
@@ -162,12 +162,12 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
 
 
 def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tuple[JobAhead, ...], bool]:
-    reader = boards_floor.Reader(db, now)
+    reader = boards_now.Reader(db, now)
     lines = jobs.wanted(db, until=until, limit=MOST_STATIONS + 1)
     tally: dict[int, list[int]] = {}
     placements: dict[int, dict[int, list[StationAhead]]] = {}
     heads: dict[int, Wanted] = {}
-    boards_floor.look_ahead(db, [line.job for line in lines[:MOST_STATIONS]], NEWEST_RUNS)
+    boards_now.look_ahead(db, [line.job for line in lines[:MOST_STATIONS]], NEWEST_RUNS)
     for line in lines[:MOST_STATIONS]:
         known = reader.progress(line)
         if known is None:
@@ -201,7 +201,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
 
 def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> PlacementAhead:
     """The printing stations of one placement (counted from 1), each with its screen, as the boards have it."""
-    reader = boards_floor.Reader(db, now)
+    reader = boards_now.Reader(db, now)
     here, stations = job.sheet.placements[placement - 1], []
     wanted = needed(job.sheet, here, job.sheet.garments)
     for asked in jobs.asked(db, job, placement):
@@ -217,9 +217,9 @@ def stations_ahead(
 ) -> tuple[list[tuple[Wanted, Asked, Progress]], bool]:
     """What the open jobs due until a day want, the earliest due first, each with the screen that it has; whether there
     is more than `most`."""
-    reader = boards_floor.Reader(db, now)
+    reader = boards_now.Reader(db, now)
     lines = jobs.wanted(db, until=until, limit=most + 1)
-    boards_floor.look_ahead(db, [line.job for line in lines[:most]])
+    boards_now.look_ahead(db, [line.job for line in lines[:most]])
     known = [(line, reader.progress(line)) for line in lines[:most]]
     return [(line, *found) for line, found in known if found is not None], len(lines) > most
 

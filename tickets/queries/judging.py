@@ -17,7 +17,7 @@ from tickets.domain.screens import checks, frame_checks, screen_log
 from tickets.domain.screens import screen as rules
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Spec
-from tickets.queries import air as air_floor
+from tickets.queries import air as air_now
 from tickets.queries import asked, learning
 from tickets.queries.asked import asked_for, emulsion_of, work_of, works_of
 from tickets.queries.shop_rules import the_spec
@@ -58,7 +58,7 @@ def judged(
             return judge(frame_checks.readings(life, warp, weft, work_of(db, life, in_hand), spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
-            lately, air = air_floor.room_of_the_shift(db, at, then=True), air_floor.air_of(db, life, at)
+            lately, air = air_now.room_of_the_shift(db, at, then=True), air_now.air_of(db, life, at)
             slack = [] if life.tension is None else frame_checks.tension(life, work_of(db, life, in_hand), spec, at)
             slack = [one for one in slack if one.key == "tension-under-floor"]
             found = checks.coat(life, bucket, values, spec, at, lately, air)
@@ -67,7 +67,7 @@ def judged(
             if values.get("accept"):
                 stencil = life.stencil or rules.Stencil()
                 life = replace(life, stencil=replace(stencil, accepted=values["accept"]))
-            air = air_floor.air_of(db, life, at)
+            air = air_now.air_of(db, life, at)
             return checks.image(life, asked_for(db, values["separations"]), emulsion_of(db, life), spec, at, air)
         case "expose":
             return _judged_exposure(db, life, values, spec, at)
@@ -77,7 +77,7 @@ def judged(
             return checks.washout(values, exposure_s, spec, emulsion=emulsion.sort if emulsion else None)
         case "check":
             verdict = checks.check(values, life, person)
-            return judge([*verdict.reasons, *checks.dry(life, spec, at, air_floor.air_of(db, life, at))])
+            return judge([*verdict.reasons, *checks.dry(life, spec, at, air_now.air_of(db, life, at))])
     return None
 
 
@@ -100,7 +100,7 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
         spec,
         at,
         wanted_units=wanted.units.wanted,
-        air=air_floor.air_of(db, life, at),
+        air=air_now.air_of(db, life, at),
     )
     if values.get("purpose") == checks.TEST_STRIP:
         return verdict

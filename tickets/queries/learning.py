@@ -25,7 +25,7 @@ from tickets.domain.runs.comparison import ColourOf
 from tickets.domain.screens.readings import WashoutReading
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Spec, facts_of
-from tickets.queries import colour as floor_colour
+from tickets.queries import colour as colour_now
 from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, places, readings, runs
 from tickets.store import spec as spec_rows
@@ -537,7 +537,7 @@ def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None)
     `approved`: the run marked "use these next time". Only stations that either run has a reading of; readings under
     other conditions, or conditions that nobody noted, are not compared.
     """
-    return floor_colour.against_approved(db, plan.job, plan.run, approved)
+    return colour_now.against_approved(db, plan.job, plan.run, approved)
 
 
 def day_of(at: str) -> float:

@@ -22,7 +22,7 @@ from tickets.i18n import gettext as _
 from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.queries import boards, colour, find, target
-from tickets.queries import ink as floor_ink
+from tickets.queries import ink as ink_now
 from tickets.queries.picture_files import name_for_job
 from tickets.queries.repeats import changed_since
 from tickets.queries.shop_rules import zone
@@ -107,7 +107,7 @@ def job_ticket(
         changed=aims.changed,
         colours=aims.colours,
         notes=aims.notes,
-        needs=floor_ink.at_rows(db, job, system),
+        needs=ink_now.at_rows(db, job, system),
         **OnEach(db, address, now).common,
     )
 
