@@ -146,7 +146,10 @@ def test_the_simulator_notices(
     made = SimulatedShop(tmp_path, seed=7, logs=logs, mishaps=2)
     module, name = where.rsplit(".", 1)
     owner = locate(module)
-    monkeypatch.setattr(owner, name, update_wrapper(broken(getattr(owner, name)), getattr(owner, name)))
+    real, planted = getattr(owner, name), broken(getattr(owner, name))
+    if callable(getattr(real, "__wrapped__", None)):  # a question that is asked once is known by what it wraps
+        update_wrapper(planted, real)
+    monkeypatch.setattr(owner, name, planted)
     for day in range(20):
         made.live(1)
         if day % 4 == 3 and noticed == "lot":
