@@ -6,8 +6,9 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
+from tickets.calculator import units
 from tickets.calculator.numerals import (
     NUMERAL,
     Asks,
@@ -21,15 +22,11 @@ from tickets.calculator.numerals import (
     tidy,
     unsure,
 )
+from tickets.calculator.units import KINDS, Within
 from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
-    import pint
     from pint import Quantity
-
-    ureg: pint.UnitRegistry[Any]
-from tickets.calculator import units as units_calculator
-from tickets.calculator.units import KINDS, Within
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,11 +61,11 @@ def take(
     asked = KINDS[kind]
     if found.value < 0 and not asked.signed:
         raise NotAQuantity(_("“{text}” is below zero, which cannot be here.").format(text=plain[:40]))
-    if kind == "temperature" and units_calculator.convert(found.value, found.unit, "degC") < -273.15:
+    if kind == "temperature" and units.convert(found.value, found.unit, "degC") < -273.15:
         raise NotAQuantity(_("“{text}” is below absolute zero.").format(text=plain[:40]))
     if not bounded or not math.isfinite(asked.most):
         return found
-    size = units_calculator.convert(found.value, found.unit, asked.units[0])
+    size = units.convert(found.value, found.unit, asked.units[0])
     if size < asked.least - 1e-9:
         span = span_typed(asked.least, asked.most, asked.units[0], found.unit)
         raise NotAQuantity(
@@ -87,11 +84,8 @@ def _is_clear(digits: str, spelling: str, kind: str, bare: str | None) -> bool:
     a thousand times as many, or inches, whose eighths have three decimals (`1.125 in`)."""
     if not in_thousands(digits) or "." not in digits:
         return False
-    unit = (units_calculator.unit_named(spelling, kind) if spelling else bare) or KINDS[kind].units[0]
-    return (
-        unit == "in"
-        or units_calculator.convert(float(digits.replace(".", "")), unit, KINDS[kind].units[0]) > KINDS[kind].most
-    )
+    unit = (units.unit_named(spelling, kind) if spelling else bare) or KINDS[kind].units[0]
+    return unit == "in" or units.convert(float(digits.replace(".", "")), unit, KINDS[kind].units[0]) > KINDS[kind].most
 
 
 _QUARTERS = 4
@@ -121,7 +115,7 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
     if not digits and spelling:
         raise NotAQuantity(
             _("“{text}” has no number in front: type a number with its unit. Units that would do: {units}.").format(
-                text=plain[:40], units=units_calculator.would_do(kind)
+                text=plain[:40], units=units.would_do(kind)
             )
         )
     if KINDS[kind].fractions and not kept:
@@ -129,8 +123,8 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
     try:
         value = number(digits, KINDS[kind].fractions, kept or _is_clear(digits, spelling, kind, bare))
     except NotAQuantity as fault:
-        beside = units_calculator.unit_named(spelling, kind) if spelling else bare
-        only = units_calculator.only_within(fault.readings, beside, within or units_calculator.bounds_of(kind))
+        beside = units.unit_named(spelling, kind) if spelling else bare
+        only = units.only_within(fault.readings, beside, within or units.bounds_of(kind))
         if only is not None:
             value, narrowed = number(only), True
             digits = only if only.isdigit() else digits.replace(",", ".")  # no thousand: its mark is the decimal one
@@ -139,11 +133,11 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
             said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
             raise Asks(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
         else:
-            told = _("{fault} Units that would do: {units}.").format(fault=fault, units=units_calculator.would_do(kind))
+            told = _("{fault} Units that would do: {units}.").format(fault=fault, units=units.would_do(kind))
             raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
     if not spelling and not kept:
         _ask_of_bare(plain, digits, value, kind, bare)
-    unit = units_calculator.unit_named(spelling, kind) if spelling else bare
+    unit = units.unit_named(spelling, kind) if spelling else bare
     if unit is None and bare and bare in _may_mean(spelling, kind):
         if kind == "mesh count":
             _ask_of_count(plain, digits, spelling, value, bare)
@@ -185,7 +179,7 @@ def _each_with_unit(readings: Iterable[str], plain: str, digits: str, spelling: 
     where there is none."""
     if spelling.upper() == "T" and kind == "mesh count":
         spelling = "/cm"
-    if units_calculator.unit_named(spelling, kind):
+    if units.unit_named(spelling, kind):
         return [f"{one} {spelling}" for one in readings]
     meant = _may_mean(spelling, kind)
     if not meant:
@@ -215,10 +209,10 @@ def _ask_of_count(plain: str, digits: str, spelling: str, value: float, bare: st
             raise _which(plain, digits, ("/in",), "mesh count")
         if value in _ON_BOTH or bare == "/in":
             raise _which(plain, digits, ("/in", "/cm"), "mesh count")
-    elif bare == "/cm" and not units_calculator.unit_named(spelling, "mesh count"):
+    elif bare == "/cm" and not units.unit_named(spelling, "mesh count"):
         if value > _FINEST_T:
             raise _which(plain, digits, ("/in",), "mesh count")
-        if units_calculator.fold(spelling) in ("mesh", "mesh count"):
+        if units.fold(spelling) in ("mesh", "mesh count"):
             raise _which(plain, digits, ("/in", "/cm"), "mesh count")
 
 
@@ -243,7 +237,7 @@ def _ask_of_label(plain: str) -> None:
 
 def _may_mean(spelling: str, kind: str) -> tuple[str, ...]:
     """The units that a spelling may mean without being one; empty: none."""
-    folded = units_calculator.fold(spelling)
+    folded = units.fold(spelling)
     found = () if folded is None else KINDS[kind].ask.get(folded, ())
     return tuple(f"lines{unit}" if kind == "ruling" else unit for unit in found)
 
@@ -255,37 +249,35 @@ def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
         return _which(plain, digits, meant, kind)
     if not spelling:
         return NotAQuantity(
-            _("“{text}” has no unit. Units that would do: {units}.").format(
-                text=digits, units=units_calculator.would_do(kind)
-            )
+            _("“{text}” has no unit. Units that would do: {units}.").format(text=digits, units=units.would_do(kind))
         )
     if re.match(r"/ ?[0-9]", spelling):
         return NotAQuantity(
             _("“{text}” is a fraction: type it with a decimal mark, as in 0.125 for 1/8. Units: {units}.").format(
-                text=plain[:40], units=units_calculator.would_do(kind)
+                text=plain[:40], units=units.would_do(kind)
             )
         )
     if re.search(r"(?:^|[\s\"'])[xX*] ?[0-9]", spelling) or re.search(r"[a-z0-9]\s*(?:[xX*]|by) [0-9]", spelling):
         return NotAQuantity(
             _(
                 "“{text}” is a size, two numbers: type one here, with its unit ({units}), and the other beside it."
-            ).format(text=plain[:40], units=units_calculator.would_do(kind))
+            ).format(text=plain[:40], units=units.would_do(kind))
         )
     if re.match(r"(?:-|–|to\b|\.\.) ?[0-9]", spelling):
         return NotAQuantity(
             _("“{text}” is a span: type one number with its unit. Units that would do: {units}.").format(
-                text=plain[:40], units=units_calculator.would_do(kind)
+                text=plain[:40], units=units.would_do(kind)
             )
         )
     if re.match(r"[*0-9:]", spelling):
         return NotAQuantity(
             _("“{text}” is no number with a unit: type digits with at most one decimal mark. Units: {units}.").format(
-                text=plain[:40], units=units_calculator.would_do(kind)
+                text=plain[:40], units=units.would_do(kind)
             )
         )
     return NotAQuantity(
         _("“{unit}” is no unit for this. Units that would do: {units}.").format(
-            unit=spelling[:20], units=units_calculator.would_do(kind)
+            unit=spelling[:20], units=units.would_do(kind)
         )
     )
 
@@ -299,9 +291,7 @@ def _which(plain: str, digits: str, meant: tuple[str, ...], kind: str) -> Asks:
         said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
     else:
         said = _("“{text}” has no unit that tells which is meant: type {readings}. Units that would do: {units}.")
-    return Asks(
-        said.format(text=plain[:40], readings=_(" or ").join(readings), units=units_calculator.would_do(kind)), readings
-    )
+    return Asks(said.format(text=plain[:40], readings=_(" or ").join(readings), units=units.would_do(kind)), readings)
 
 
 _WORD = r"(?:[A-Za-z]+\.?|''|[\"'])"
@@ -338,7 +328,7 @@ def _in_parts(plain: str, kind: str) -> Typed | None:
     also = _IN_PARTS[kind]
 
     def unit_in(word: str) -> str | None:
-        return also.get(word) or units_calculator.unit_named(word, kind)
+        return also.get(word) or units.unit_named(word, kind)
 
     short = _CUT_SHORT.fullmatch(plain)
     if short and (bigger := unit_in(short[2])) in _NEXT and not _PARTS.fullmatch(plain):
@@ -354,14 +344,14 @@ def _in_parts(plain: str, kind: str) -> Typed | None:
             return None
         value = number(digits, KINDS[kind].fractions)
         if order:
-            size = units_calculator.convert(1.0, last_unit, unit)
+            size = units.convert(1.0, last_unit, unit)
             if size <= 1 + 1e-9 or last != int(last) or value >= size - 1e-9:
                 raise NotAQuantity(
                     _("“{text}” does not add up: each part must be less than one of the unit before it.").format(
                         text=plain[:40]
                     )
                 )
-            total = units_calculator.convert(total, last_unit, unit)
+            total = units.convert(total, last_unit, unit)
         total, last, last_unit = total + value, value, unit
     return Typed(round(total, 9), last_unit, plain)
 
@@ -372,7 +362,7 @@ def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
     parts = clock(digits) if kind == "time" else None
     if parts is None:
         return None
-    unit = units_calculator.unit_named(spelling, kind) if spelling else bare or "s"
+    unit = units.unit_named(spelling, kind) if spelling else bare or "s"
     first, second, third = parts
     minutes, hours = f"{first} min {second} s", f"{first} h {second} min"
     if unit is None:
@@ -380,7 +370,7 @@ def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
     if third >= 0 and spelling:
         meant = f"{first} h {second} min {third} s"
         said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
-        raise Asks(said.format(text=plain[:40], readings=meant, units=units_calculator.would_do(kind)), (meant,))
+        raise Asks(said.format(text=plain[:40], readings=meant, units=units.would_do(kind)), (meant,))
     if third >= 0:
         return Typed(3600 * first + 60 * second + third, "s", f"{first} h {second} min {third} s", False)
     if (unit == "min" and not spelling) or (unit in ("s", "d") and spelling):
@@ -425,23 +415,23 @@ def sure_of_unit(text: str, kind: str, unit: str, aim: str) -> None:
         value, typed = number(digits, KINDS[kind].fractions), take(aim, kind, unit, kept=True)
     except NotAQuantity:
         return
-    wanted = units_calculator.convert(typed.value, typed.unit, unit)
+    wanted = units.convert(typed.value, typed.unit, unit)
     meant = _may_mean(spelling, kind)
     if unit in meant and len(meant) > 1:
         raise _which(text, digits, meant, kind)
 
     def near(one: str) -> bool:
-        return abs(units_calculator.convert(value, one, unit) - wanted) <= FAR * abs(wanted)
+        return abs(units.convert(value, one, unit) - wanted) <= FAR * abs(wanted)
 
     if spelling or near(unit):
         return
-    readings = [f"{digits} {units_calculator.unit_text(one)}" for one in OTHERS.get(unit, ()) if near(one)]
+    readings = [f"{digits} {units.unit_text(one)}" for one in OTHERS.get(unit, ()) if near(one)]
     if not readings and wanted and any(abs(value * by - wanted) <= SLIP * wanted for by in (0.1, 10)):
         by = 0.1 if value > wanted else 10
-        readings = [f"{said_plainly(round(value * by, 6))} {units_calculator.unit_text(unit)}"]
+        readings = [f"{said_plainly(round(value * by, 6))} {units.unit_text(unit)}"]
     if not readings:
         return
-    readings.append(f"{digits} {units_calculator.unit_text(unit)}")
+    readings.append(f"{digits} {units.unit_text(unit)}")
     said = _("“{text}”: {readings}? The target is {aim}.")
     raise Asks(said.format(text=digits, readings=_(" or ").join(readings), aim=aim), readings)
 
@@ -451,7 +441,7 @@ def unit_behind(text: str, kind: str) -> str | None:
     try:
         found = take(text, kind)
     except NotAQuantity:
-        return units_calculator.unit_named(split(text)[1], kind)  # its number may be what is wrong
+        return units.unit_named(split(text)[1], kind)  # its number may be what is wrong
     return found.unit
 
 
@@ -478,7 +468,7 @@ def read(text: str, kind: str) -> Quantity[float]:
     Raises NotAQuantity, naming the units that would do, for a bare number, an unknown unit or one of another kind.
     """
     value, unit = read_value(text, kind)
-    return units_calculator.quantity(value, unit)
+    return units.quantity(value, unit)
 
 
 def take_field(
@@ -492,34 +482,32 @@ def take_field(
     Raises NotAQuantity for another kind of unit, and for a unit where none
     belongs.
     """
-    own = units_calculator.unit_of(name)
+    own = units.unit_of(name)
     if own is None:
         if unit and tidy(unit):
             raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
         try:
             return Typed(number(text, False, kept), "", clear(tidy(text)), False)
         except Asks as asks:
-            only = units_calculator.only_within(asks.readings, "", (*span, "") if span else None)
+            only = units.only_within(asks.readings, "", (*span, "") if span else None)
             if only is None:
                 raise
             return Typed(number(only), "", only, False)
-    return take(
-        text, units_calculator.KIND_OF_UNIT[own], bare_unit(name, unit), kept, within=(*span, own) if span else None
-    )
+    return take(text, units.KIND_OF_UNIT[own], bare_unit(name, unit), kept, within=(*span, own) if span else None)
 
 
 def bare_unit(name: str, unit: str | None = None) -> str:
     """Our unit of a bare number in the field `name`: `unit` (a spelling from the table) where one is given, else the
     name's own. Raises NotAQuantity for a unit of another kind."""
-    own = units_calculator.unit_of(name) or ""
+    own = units.unit_of(name) or ""
     if not unit or not tidy(unit):
         return own
-    kind = units_calculator.KIND_OF_UNIT[own]
-    found = units_calculator.unit_named(unit, kind)
+    kind = units.KIND_OF_UNIT[own]
+    found = units.unit_named(unit, kind)
     if found is None:
         raise NotAQuantity(
             _("“{unit}” is no unit for this. Units that would do: {units}.").format(
-                unit=unit[:20], units=units_calculator.would_do(kind)
+                unit=unit[:20], units=units.would_do(kind)
             )
         )
     return found
@@ -531,7 +519,7 @@ def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
     try:
         value = number(text, fractions=False)
     except Asks as asks:
-        only = units_calculator.only_within(asks.readings, "", (low, high, ""))
+        only = units.only_within(asks.readings, "", (low, high, ""))
         if only is not None and "." not in only and not 1000 <= float(only):
             return int(only)
         readings = [one for one in asks.readings if "." not in one]
@@ -543,9 +531,9 @@ def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
     if not low <= value <= high:
         raise NotAQuantity(
             _("Between {low} and {high} would do; this reads as {value}.").format(
-                low=units_calculator.exact_text(low),
-                high=units_calculator.exact_text(high),
-                value=units_calculator.exact_text(value),
+                low=units.exact_text(low),
+                high=units.exact_text(high),
+                value=units.exact_text(value),
             )
         )
     return int(value)
@@ -556,19 +544,19 @@ def read_field(
 ) -> float:
     """The number of `text` in the unit of the field's name; see `take_field`."""
     found = take_field(name, text, unit, kept, span)
-    return units_calculator.convert(found.value, found.unit, units_calculator.unit_of(name) or "")
+    return units.convert(found.value, found.unit, units.unit_of(name) or "")
 
 
 def typed_unit(name: str, text: str, unit: str | None = None) -> str | None:
     """Our unit in which `text` was typed into the field `name` (see `take_field`); None for a plain number."""
-    own = units_calculator.unit_of(name)
+    own = units.unit_of(name)
     if own is None:
         return None
     try:
         return take_field(name, text, unit).unit
     except NotAQuantity:
-        kind = units_calculator.KIND_OF_UNIT[own]
-        return units_calculator.unit_named(split(text)[1] or unit or "", kind) or own
+        kind = units.KIND_OF_UNIT[own]
+        return units.unit_named(split(text)[1] or unit or "", kind) or own
 
 
 def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
@@ -576,13 +564,13 @@ def span_typed(low: float, high: float, own: str, typed: str) -> dict[str, str]:
     so that both ends would do."""
     if own == typed:
         return {
-            "low": units_calculator.exact_text(low),
-            "high": units_calculator.exact_text(high),
+            "low": units.exact_text(low),
+            "high": units.exact_text(high),
             "unit": own.removeprefix("lines"),
         }
     ends = []
     for end, inwards in ((low, math.ceil), (high, math.floor)):
-        value = units_calculator.convert(end, own, typed)
+        value = units.convert(end, own, typed)
         step = 10.0 ** (math.floor(math.log10(abs(value))) - 2) if value else 1.0
-        ends.append(units_calculator.exact_text(inwards(round(value / step, 6)) * step))
+        ends.append(units.exact_text(inwards(round(value / step, 6)) * step))
     return {"low": ends[0], "high": ends[1], "unit": typed.removeprefix("lines")}

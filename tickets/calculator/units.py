@@ -1,8 +1,8 @@
 """Quantities of the trade: one registry, the spellings we take, and how numbers are said.
 
 User text never reaches pint's parser, which reads "25,5" as 255: the number is read by `numerals`, the unit is looked
-up in a table of the trade's spellings, and pint only converts and refuses wrong dimensions. `take` is the one reader
-of a quantity: pages, files and commands all come to it. Fields and stored numbers carry their unit in their name
+up in a table of the trade's spellings, and pint only converts and refuses wrong dimensions. `typed.take` is the one
+reader of a quantity: pages, files and commands all come to it. Fields and stored numbers carry their unit in their name
 (`exposure_s`, `readings_n_per_cm`).
 
 pint takes some 0.3 s to load, and its own list of units as long again: it is told of ours alone (units.txt), and loaded
@@ -55,7 +55,7 @@ __all__ = [
     "split",
     "tidy",
 ]
-"""What is known here and ."""
+"""Names of `numerals` that whoever reads a quantity needs beside these."""
 
 SYSTEMS = ("metric", "us")
 

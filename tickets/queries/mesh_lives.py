@@ -6,24 +6,20 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from sqlite_utils import Database
 
 from tickets.calculator import lifetime, tension
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
+from tickets.domain.screens import frame_checks
 from tickets.domain.screens.readings import IN_GOOD_TIME, WORN_OUT, MeshLife, TensionReading
 from tickets.domain.spec import Spec
-from tickets.store import readings, screens
-from tickets.store.readings import InService
-
-if TYPE_CHECKING:
-    pass
-from tickets.domain.screens import frame_checks
 from tickets.queries import learning
 from tickets.queries.learning import CM_PER_IN
 from tickets.queries.shop_rules import the_spec
+from tickets.store import readings, screens
+from tickets.store.readings import InService
 from tickets.store.reads import while_log_stays
 
 

@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from tickets.calculator.drying import WET
-from tickets.domain.entry import Entry, number_of, numbers_of, stamp, standing_lines, text_of, whole_of, wholes_of
-
-if TYPE_CHECKING:
-    pass
 from tickets.domain import stages
+from tickets.domain.entry import Entry, number_of, numbers_of, stamp, standing_lines, text_of, whole_of, wholes_of
 from tickets.domain.screens import screen
 from tickets.domain.screens.screen import Life, Mesh, Shown, Stencil, Tension
 from tickets.domain.stages import IMAGE_ON, LOGGED_BY_DEFAULT, MOVES, STENCIL_ON, Follow, Standing
