@@ -118,7 +118,7 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
                 text=plain[:40], units=units.would_do(kind)
             )
         )
-    if KINDS[kind].fractions and not kept:
+    if KINDS[kind].fractions and not kept and (not spelling or units.unit_named(spelling, kind)):
         _ask_of_span(plain, digits, spelling or bare or KINDS[kind].units[0], kind)
     try:
         value = number(digits, KINDS[kind].fractions, kept or _is_clear(digits, spelling, kind, bare))
