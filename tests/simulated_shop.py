@@ -1295,7 +1295,7 @@ class SimulatedShop(Proofs):
                 continue
             if sort != NEEDLESS or self.verdicts.faults[sort, kind] < 4:
                 must = {name: "/".join(levels) for name, levels in told.must.items()}
-                of = f", print order {line.station}, screen {frame.number}" if frame and line else ""
+                of = f", position {line.station}, screen {frame.number}" if frame and line else ""
                 self.fault(
                     f"run {run.number}{of}: {sort} ({kind}); "
                     f"said {said}, should be {must}, may be {sorted(told.may) if len(told.may) < 9 else 'any'}"

@@ -297,7 +297,7 @@ def test_papers_show_a_stop_as_one_and_carry_the_readings_to_meet(
     run = repeat(lead, shop, job, OFF)
     sheet = words(run_papers.print_setup(db, shop.manager, run, now=now, anyway=True).pdf)
     assert f"colour {meet}" in sheet
-    assert f"STOP Print order 3 (blue): the colour is 2.04 (CIEDE2000) from run {first}, over 2." in sheet
+    assert f"STOP Position 3 (blue): the colour is 2.04 (CIEDE2000) from run {first}, over 2." in sheet
     inside, outside = (
         words(run_papers.print_comparison(db, shop.manager, run, now=now, for_customer=customer, anyway=True).pdf)
         for customer in (False, True)

@@ -1,5 +1,5 @@
 """How screens come off: what is said of each, or of all, is kept on every path; a count that comes late is asked about;
-a pause is no second use; a swap is a fault. Runs are worked by hand: white at print order 1, blue at 3."""
+a pause is no second use; a swap is a fault. Runs are worked by hand: white at position 1, blue at 3."""
 
 from __future__ import annotations
 
@@ -186,7 +186,7 @@ def test_a_pause_asks_what_was_printed_since_the_start(shop: Shop, press: FlaskC
     assert by(way, press, db, run, "pause", later="yes")[0]
     assert [one.values for one in entries.of(db, "run", run) if one.step == "pause"] == [{"later": "yes"}]
     taken, told = by(way, press, db, run, "count", good="12")
-    assert not taken and f"print order 1 (white): {shown(white)} until" in told and "printed before that?" in told
+    assert not taken and f"position 1 (white): {shown(white)} until" in told and "printed before that?" in told
     assert by(way, press, db, run, "count", good="12", before="yes")[0]
     assert life(db, white).impressions == 12 and story(db, run).good == 12
     assert sound.check(db) == []

@@ -79,7 +79,7 @@ def test_it_is_one_page_in_plain_words_and_in_the_order_of_what_is_seen_first(pa
     assert found.changed == (
         "A new screen was made for: white.",
         "Strokes, white: 1 instead of 2.",
-        "Flash or cool-down time, print order 2: 7 s instead of 6 s.",
+        "Flash or cool-down time, position 2: 7 s instead of 6 s.",
         "Garment lot: L9 instead of L7.",
     )
     told = "artwork, mesh, ink colour and kind, squeegee, belt speed as measured, held at the peak, press"

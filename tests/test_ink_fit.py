@@ -112,7 +112,7 @@ def test_a_bucket_of_another_colour_is_asked_about_and_the_reason_kept(
     answer = post(press, run, "sheet", **{"s1.bucket": green})
     told = text_of(answer.text)
     assert answer.status_code == 409
-    assert f"Print order 1 asks for white; bucket {said(green)} is of another colour: Sea green." in told
+    assert f"Position 1 asks for white; bucket {said(green)} is of another colour: Sea green." in told
     assert "Only a press lead" not in told.split("Note the set-up")[-1] and 'name="override"' in answer.text
     assert story(db, run).sheet == {}
     again = {"s1.bucket": green, "override": "mixed to the customer’s sample", "secret": PEOPLE["Bo Lind"][1]}

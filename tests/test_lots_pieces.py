@@ -212,7 +212,7 @@ def test_nothing_prints_while_a_run_is_paused() -> None:
 
 
 def test_a_lot_noted_late_tells_of_the_pieces_before_it_whatever_sheets_named_none() -> None:
-    """10 and 5 pieces are counted on sheets that name no lot for print order 1, the second one written by a further
+    """10 and 5 pieces are counted on sheets that name no lot for position 1, the second one written by a further
     approval; then the lot is noted, and 3 more are counted: it has 18. A lot that was taken out again ends it: what is
     noted after it has the pieces since."""
     press = Press(random.Random(1), tidy=True)

@@ -59,7 +59,7 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     told = sheets.setup_of(db, second, "", clock())
     assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
     assert told.measured == (
-        "As the target, said all in one: print order 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
+        "As the target, said all in one: position 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
     )
     assert story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
 

@@ -772,7 +772,7 @@ def test_each_placement_says_where_its_own_settings_come_from() -> None:
         ({"strokes": "1"}, "strokes", "1 stroke, flood light"),
         ({"pressure": "4 bar"}, "note", "Four hours at most."),
         ({"additives": "1 % retarder"}, "note", "Four hours at most. · Additives: 1 % retarder"),
-        ({"order": "3"}, "note", "Four hours at most. · Print order: 3"),
+        ({"order": "3"}, "note", "Four hours at most. · Position: 3"),
     ],
 )
 def test_what_an_approved_run_set_takes_the_place_of_that_alone(

@@ -122,16 +122,16 @@ def heavy_sheet(full: bool = False, heads: int = 10) -> SetupSheet:
             "screens": {one.number: "7K32X-M · A 12" for one in placement.printing},
             "heads": {one.number: one.number for one in placement.stations},
             "approved": "Vera Lind (customer)", "how": "photo sent", "sample": "drawer 4",
-            "changes": ["2031-08-21 14:05, print order 2: Flash time from 6 s to 7 s (lint stuck)"],
-            "measured": ["Noted: print order 1, 2, 3, 4, 5, 6, the whole run (Ada Holm, 2031-08-21 08:05 – 08:35).",
-                         "As the target, said all in one: print order 7, 8, 9, 10 (Bo Lind, 2031-08-21 08:40).",
+            "changes": ["2031-08-21 14:05, position 2: Flash time from 6 s to 7 s (lint stuck)"],
+            "measured": ["Noted: position 1, 2, 3, 4, 5, 6, the whole run (Ada Holm, 2031-08-21 08:05 – 08:35).",
+                         "As the target, said all in one: position 7, 8, 9, 10 (Bo Lind, 2031-08-21 08:40).",
                          "Measured by Ada Holm, 2031-08-21 08:05: 1 Squeegee hardness as measured, 3 Squeegee hardness "
                          "as measured, Belt speed as measured, Garment peak, Held at the peak."],
         }  # fmt: skip
     return setup_sheet(
         made, placement, made.placements[0], run="31", press="Press 2", target=aim, where_from="approved run 12",
         remarks=["Heavy ring-spun tee in stone: lot L2291; run 12: lot L2004. Hold a print on this lot against "
-                 "the approved one.", "Print order 3 (sky blue of the upper half): ink lot SB-2210; run 12: SB-1999. "
+                 "the approved one.", "Position 3 (sky blue of the upper half): ink lot SB-2210; run 12: SB-1999. "
                  "Compare a drawdown or the first print with the approved one."],
         colours={one.number: "L* 52.1 a* −3.4 b* 18.0" for one in placement.printing},
         changed={3: ["Changed after the approval of run 12: Strokes from 1 to 2 (pale on navy)"]}, **known,

@@ -91,7 +91,7 @@ def test_what_was_noted_is_printed_and_marked_where_it_is_not_the_target():
         assert wanted in said, wanted
     assert "other: 6" not in said and not overlaps(pages) and not outside(pages, 8)
     by_label = {setting.label: setting for setting in sheet.stations[0].settings}
-    assert by_label["Head"].as_run == "2" and by_label["Print order"].as_run == "3"
+    assert by_label["Head"].as_run == "2" and by_label["Position"].as_run == "3"
     assert by_label["Strokes"].differs and not by_label["Squeegee"].differs
 
 
@@ -122,7 +122,7 @@ def test_a_flash_has_a_line_for_each_of_its_times():
 
 
 def test_the_approval_and_what_was_changed_are_filled_in_where_they_were_noted():
-    changes = ["2026-03-09 14:05, print order 2: Flash time from 5 s to 6 s (lint stuck)"]
+    changes = ["2026-03-09 14:05, position 2: Flash time from 5 s to 6 s (lint stuck)"]
     known = {"approved": "Vera Lind (customer)", "how": "photo sent", "sample": "drawer 4", "changes": changes}
     sheet = setup(**known)
     for paper in ("A4", "Letter"):
@@ -219,8 +219,8 @@ def test_what_differs_stands_first_then_the_small_ones_in_a_line_then_the_rest()
     small = "1 small difference, within what the shop calls the same (2 %): "
     small += "2 flash, Flash or cool-down time: 6 s, now 6.1 s."
     assert first.small.replace("\u00a0", " ") == small
-    assert [group.title for group in rest] == ["The whole placement", "Print order 1: white", "Print order 2: flash",
-                                               "Print order 3: red"]  # fmt: skip
+    assert [group.title for group in rest] == ["The whole placement", "Position 1: white", "Position 2: flash",
+                                               "Position 3: red"]  # fmt: skip
     assert "Strokes" not in rest[1].same and "Flash or cool-down" not in rest[2].same and "Strokes: 1" in rest[3].same
     pdf, pages = draw_comparison(sheet, "A4")
     assert small in " ".join(words(pdf).split()) and not overlaps(pages)
@@ -311,7 +311,7 @@ def test_whatever_is_compared_nothing_runs_over_or_into_anything(text: str, othe
 
 def test_a_comparison_that_has_the_room_is_set_in_full_size_and_a_huge_one_in_as_few_pages_as_can_be():
     _pdf, pages = draw_comparison(comparison(), "A4")
-    assert {one.size for one in pages.drawn if one.text.startswith("Print order")} == {10.0}
+    assert {one.size for one in pages.drawn if one.text.startswith("Position")} == {10.0}
     for typed_before in (True, False):
         _pdf, pages = draw_comparison(eight_stations(typed_before, 16), "A4")
         assert len(pages.sizes) == 2 and not overlaps(pages) and not outside(pages, 8)

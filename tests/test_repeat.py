@@ -343,7 +343,7 @@ def test_what_was_changed_after_the_approval_reaches_the_next_run_with_its_reaso
     found = differing(job(), old, target=STATIONS)
     assert [(one.key, one.station) for one in found] == [("repeat-changed-after", 1), ("repeat-changed-after", 0)]
     assert [say(one.reason).sentence for one in found] == [
-        f"After the approval of run 1, print order 1 (white) – {HARDER.said()}.",
+        f"After the approval of run 1, position 1 (white) – {HARDER.said()}.",
         "After the approval of run 1, the whole placement – belt slower (tacky).",
     ]
     moved = job(placement__0__station=[FLASH, WHITE, RED])

@@ -258,7 +258,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
         (1, "W7", Level.UNKNOWN), (3, "R3", Level.UNKNOWN)
     ]  # fmt: skip
     run = press.set_up(again, {}, s1__ink_lot="W8", s3__ink_lot="r3")
-    assert said(press, again, run) == [("repeat-ink-lot", f"Print order 1 (white): ink lot W8; run {_run}: W7.")]
+    assert said(press, again, run) == [("repeat-ink-lot", f"Position 1 (white): ink lot W8; run {_run}: W7.")]
     press.step(run, "sheet", s1__ink_lot="W7")
     assert said(press, again, run) == []
     other = press.again(order)
@@ -413,8 +413,8 @@ def test_changes_after_the_approval_go_along_to_the_next_run(press: Press):
     again = press.again(order)
     after = [one for one in said(press, again) if one[0] == "repeat-changed-after"]
     assert [sentence for _key, sentence in after] == [
-        f"After the approval of run {run}, print order 1 (white) – Squeegee from 75 to 80 (edge not sharp).",
-        f"After the approval of run {run}, print order 3 (red) – more pressure (pale).",
+        f"After the approval of run {run}, position 1 (white) – Squeegee from 75 to 80 (edge not sharp).",
+        f"After the approval of run {run}, position 3 (red) – more pressure (pale).",
     ]
     front = tickets.job_ticket(press.db, again, "http://192.0.2.7:8600", press.now).placements[0]
     assert [row.changed for row in front.stations] == [

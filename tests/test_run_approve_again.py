@@ -162,7 +162,7 @@ def test_after_a_swap_the_run_asks_for_a_first_print(
     spare = shop.screen(job, 1)
     sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
     assert post(press, run, "swap", **sent, good="20").status_code == 303
-    told = f"Print order 1 (white) has screen {said(spare)} in place of {said(white)}: its first print is not approved."
+    told = f"Position 1 (white) has screen {said(spare)} in place of {said(white)}: its first print is not approved."
     page = press.get(f"/runs/{run}").text
     assert told in page and "Approve a first print again" in page
     assert "next: have a first print approved again" in press.get("/press").text
@@ -231,7 +231,7 @@ def test_another_lot_of_ink_wants_a_first_print_another_bucket_of_the_same_lot_d
     assert post(press, run, "sheet", why="empty", **{"s3.bucket": other}).status_code == 303
     assert going(db, run).keys == ("again-ink",)
     page = press.get(f"/runs/{run}").text
-    assert f"Print order 3 (blue): Ink bucket {said(other)}, not {said(one)}: its first print is not approved." in page
+    assert f"Position 3 (blue): Ink bucket {said(other)}, not {said(one)}: its first print is not approved." in page
     shop_checks.set_up(db, shop.manager, "approve_after_ink", "no", now=clock())
     assert going(db, run).level.value == "ok"
 

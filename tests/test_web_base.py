@@ -41,7 +41,7 @@ OPTIONS = {
 }
 FORM = """{% extends "base.html" %}{% import "_fields.html" as f %}{% block title %}Try{% endblock %}
 {% block main %}<h1>{{ _(step.title) }}</h1>
-{% for one in verdicts %}{{ f.verdict_block(one, "Print order 3") }}{% endfor %}
+{% for one in verdicts %}{{ f.verdict_block(one, "Position 3") }}{% endfor %}
 {{ f.step_form(step, "/try/send", entry, values, faults, options, open=true) }}{% endblock %}"""
 
 PICTURE = """{% extends "base.html" %}{% block title %}Try{% endblock %}{% block main %}<h1>Art</h1>

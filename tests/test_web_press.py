@@ -59,7 +59,7 @@ def test_each_face_says_its_word_and_its_reason_first(shop: Shop, press: FlaskCl
     face = page.partition('<section class="verdict at-press')[2].partition("</section>")[0]
     if level == "caution":
         first = face.index("Noted on the frame: frame bent. Noted by Ada Holm")
-        assert first < face.index("Measure its tension") < face.index("white: print order 1")
+        assert first < face.index("Measure its tension") < face.index("white: position 1")
         assert "look at this first" not in page
     elif level == "stop":
         assert "It is not ready" in face and "Hang on head" not in page

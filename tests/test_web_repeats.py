@@ -137,13 +137,13 @@ def test_the_set_up_sheet_on_paper_says_every_time_the_changes_and_the_approval(
     said = paper(phone, run, "set-up", anyway="yes")
     for wanted in (
         "Time other: 5 s Cold start 6 s", "Steady 4.5 s", "Changed during the run",
-        "print order 2: Flash or cool-down time from 5 s to 6 s (lint stuck)", "print order 3: more pressure (pale)",
+        "position 2: Flash or cool-down time from 5 s to 6 s (lint stuck)", "position 3: more pressure (pale)",
         f"{shown(white)} · White A · W-2210 to ", " · White A · W-2214 (empty)",
         f"Ink lot or bucket {shown(white)} · White A · W-2210",
         "First print approved by Vera Lind (customer) How photo sent", "Sample kept at drawer 4",
     ):  # fmt: skip
         assert wanted in said, wanted
-    assert re.search(r"2026-\d\d-\d\d \d\d:\d\d, print order 2: Flash", said)
+    assert re.search(r"2026-\d\d-\d\d \d\d:\d\d, position 2: Flash", said)
 
 
 def test_lots_that_are_known_elsewhere_are_compared(press: Press, phone: FlaskClient):

@@ -154,7 +154,7 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     assert press.get(f"/runs/{run}?screen={white}").text.count("RIGHT SCREEN") == 1
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/runs/{run}?hung={white}")
-    assert "no screen yet at print order 3" in press.get("/press").text
+    assert "no screen yet at position 3" in press.get("/press").text
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
     assert 'name="s1.squeegee"' in press.get(f"/runs/{run}").text
     assert post(press, run, "sheet", **{"s1.strokes": "2"}).status_code == 303
@@ -237,7 +237,7 @@ def test_a_press_with_too_few_heads_is_offered_a_free_one(shop: Shop, press: Fla
     opened = {"job": job.code, "placement": "1", "press": small, "heads_short": "yes"}  # its flash has no head there
     run = runs_acts.open_run(shop.db, shop.actor("Bo Lind"), form(opened), post=fresh(), now=NOW)
     heads = {}
-    for code in (blue, white):  # print order 3 has no head 3 here
+    for code in (blue, white):  # position 3 has no head 3 here
         page = press.get(f"/runs/{run}?screen={code}").text
         heads[code] = re.search(r'name="head" value="(\d+)"', page).group(1)  # type: ignore[union-attr]
         assert post(press, run, "hang", screen=code, head=heads[code], seen="caution").status_code == 303
@@ -329,7 +329,7 @@ def test_one_head_and_one_print_order_hold_one_screen(shop: Shop, press: FlaskCl
     run = start_run(press, shop, job)
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
     answer = post(press, run, "hang", screen=blue, head="1", station="3", seen="caution")
-    assert answer.status_code == 422 and "Head 1 has the screen of print order 1" in answer.text
+    assert answer.status_code == 422 and "Head 1 has the screen of position 1" in answer.text
     assert post(press, run, "hang", screen=blue, head="9", station="3", seen="ok").status_code == 422
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
     page = press.get(f"/runs/{run}?screen={spare}").text
@@ -659,10 +659,10 @@ def test_a_probe_run_is_filled_in_from_the_job_kept_and_offered_for_the_next(
 def test_print_orders_as_run_come_once_each(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, _blue = hang_both(press, shop, shop.job())
     answer = post(press, run, "sheet", **{"s1.order": "3"})
-    assert answer.status_code == 422 and "Print order 3 is taken by 1" in answer.text
+    assert answer.status_code == 422 and "Position 3 is taken by 1" in answer.text
     assert post(press, run, "sheet", **{"s1.order": "3", "s3.order": "1"}).status_code == 303
     assert story(db, run).sheet["stations"]["1"]["order"] == "3"
-    assert "Print order: 3" in press.get(f"/runs/{run}").text  # said before the first piece
+    assert "Position: 3" in press.get(f"/runs/{run}").text  # said before the first piece
 
 
 def test_the_approval_freezes_the_settings(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -785,19 +785,19 @@ def test_a_rush_job_says_who_runs_short(shop: Shop, press: FlaskClient) -> None:
     run = start_run(press, shop, rush)
     text = "Kite club tees, Full front"
     page = press.get(f"/runs/{run}?screen={white}").text
-    assert text in page and "then runs short at print order 1" in page
+    assert text in page and "then runs short at position 1" in page
     assert post(press, run, "hang", screen=white, head="1", station="1").status_code == 303
     blue = shop.screen(waits, 3)
     assert post(press, run, "hang", screen=blue, head="3", station="3").status_code == 303
     page = press.get(f"/runs/{run}").text
     assert page.count("these run short then") == 1  # one box, a line for each job
-    lacks = f"print order 1 ({white[:5]}-{white[5:]}), 3 ({blue[:5]}-{blue[5:]})"
+    lacks = f"position 1 ({white[:5]}-{white[5:]}), 3 ({blue[:5]}-{blue[5:]})"
     assert lacks in page and page.count(f'href="/jobs/{waits.code}"') == 1
     for path in ("/screen-room", "/desk"):
         assert re.search(rf"on press for another print:\s*(</\w+>\s*)*run {run}", press.get(path).text), path
     assert "0 of 2 screens ready, 2 on the way" in press.get(f"/jobs/{waits.code}").text
     shop.screen(waits, 1)  # a second one: nobody waits for that
-    assert f"print order 3 ({blue[:5]}" in press.get(f"/runs/{run}").text
+    assert f"position 3 ({blue[:5]}" in press.get(f"/runs/{run}").text
     shop.screen(waits, 3)
     assert "run short" not in press.get(f"/runs/{run}").text
 
@@ -1084,7 +1084,7 @@ def test_a_swap_without_a_count_says_where_the_pieces_go(shop: Shop, press: Flas
     sent = {"old": white, "new": spare, "why": "pinholes", "head": "1", "seen": "ok"}
     assert post(press, run, "swap", **sent).status_code == 303
     old, new = (f"{code[:5]}-{code[5:]}" for code in (white, spare))
-    told = f"Print order 1: what {old} printed and nobody counted goes to {new}, which hangs there now."
+    told = f"Position 1: what {old} printed and nobody counted goes to {new}, which hangs there now."
     assert told in press.get(f"/runs/{run}").text
     assert post(press, run, "count", good="30", override="printed before the swap").status_code == 303
     assert told not in press.get(f"/runs/{run}").text and impressions(db, white, spare) == [0, 30]
@@ -1139,7 +1139,7 @@ def test_strokes_changed_without_a_count_are_told(shop: Shop, press: FlaskClient
     run, _white, _blue = ready_to_print(press, shop, shop.job())
     assert post(press, run, "start").status_code == 303
     assert post(press, run, "sheet", **{"s1.strokes": "2"}, why="ink flow").status_code == 303
-    told = "Print order 1: what was printed and not counted is taken for 2 strokes, not 1."
+    told = "Position 1: what was printed and not counted is taken for 2 strokes, not 1."
     assert told in press.get(f"/runs/{run}").text
     assert post(press, run, "count", good="3").status_code == 303
     assert told not in press.get(f"/runs/{run}").text
@@ -1414,7 +1414,7 @@ def test_a_discharge_station_is_asked_for_its_bucket(
     page = press.get(f"/runs/{run}").text
     offered = {station: set(re.findall(rf'name="s{station}\.bucket" value="(\w+)"', page)) for station in (1, 3)}
     assert offered == {1: {right}, 3: {wrong}}
-    told = "Print order 1 (discharge): no bucket said: the program cannot see whether it has expired."
+    told = "Position 1 (discharge): no bucket said: the program cannot see whether it has expired."
     assert page.count(told) == 1 and 'data-until="s1.bucket"' in page
     again = post(press, run, "sheet", **{"s1.bucket": right, "s1.strokes": "many"})
     assert again.status_code == 422 and told not in again.text  # it is chosen, though the sheet is not taken yet
@@ -1475,7 +1475,7 @@ def test_other_lots_stand_beside_the_approval(
     assert post(press, second, "sheet", **lots).status_code == 303
     form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
     ink, garment = f"ink lot B-2; run {run}: B-1.", f"Heavy tee: lot L-8; run {run}: lot L-7."
-    for told in (dye, f"Print order 3 (blue): {ink}", garment):
+    for told in (dye, f"Position 3 (blue): {ink}", garment):
         assert told in form_of_approval, told
     assert post(press, second, "sheet", **{"s3.ink_lot": "b-1", "run.garment_lot": "L-7"}).status_code == 303
     form_of_approval = press.get(f"/runs/{second}").text.split(f"/runs/{second}/approve")[1].split("</form>")[0]
@@ -1559,7 +1559,7 @@ def test_the_print_order_says_the_ink_of_the_garment_that_runs_now(shop: Shop, p
     assert "orange" not in order() and "idle" not in order()
     assert post(press, run, "change", what="colourway", garment="2", good="4").status_code == 303
     assert "3 blue, orange plastisol, book page 7" in order() and order().count("idle on Heavy tee, red") == 2
-    assert order().index("idle on Heavy tee, red: not printed") < order().index("flash")  # at print order 1
+    assert order().index("idle on Heavy tee, red: not printed") < order().index("flash")  # at position 1
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
     assert post(press, run, "count", good="5").status_code == 303
     page = text_of(press.get(f"/runs/{run}").text)
@@ -1795,7 +1795,7 @@ def test_a_finished_run_tells_what_came_up(
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
     other, _white, _blue = hang_both(press, shop, shop.job(title="Other tees"), shop.other_press)
     assert post(press, other, "sheet", **{"s3.strokes": "2"}).status_code == 303
-    said = "Set-up noted – print order 3 · As the target, said all in one: print order 1, 2, the whole run"
+    said = "Set-up noted – position 3 · As the target, said all in one: position 1, 2, the whole run"
     assert f"{said} · 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text
@@ -1819,7 +1819,7 @@ def test_a_finished_run_tells_what_came_up(
     text, log = text_of(page.split("Log of this run")[0]), text_of(page.split("Log of this run")[1])
     assert "15 good, 4 misprinted. Misprints: ink 3, garment 1." in text
     swap = f"screen {white[:5]}-{white[5:]} swapped for {spare[:5]}-{spare[5:]} (pinholes)"
-    change = f"changed: print order 3: Ink bucket: {named} → – (ink flow)"
+    change = f"changed: position 3: Ink bucket: {named} → – (ink flow)"
     told = [swap, "stopped, pinhole, 7 min", change, "paused, all screens taken off", "went on printing"]
     places_of = [text.index(one) for one in told]
     assert places_of == sorted(places_of)

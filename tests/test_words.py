@@ -57,6 +57,7 @@ def test_each_of_them_would_be_found(word: str) -> None:
 # One word, one thing -------------------------------------------------------------------------------------------------
 
 RETIRED = {
+    "position": r"\bprint orders? \{|(?<!\{)\bstations?\b",
     "step wedge": r"gr[ae]y scale|step strip|step test",
     "limits": r"\bthe spec\b|shipped spec",
     "caution from": r"watch limit",

@@ -325,7 +325,7 @@ REASON_WORDS = {
     "print-order-changed": N_("print order changed"),
     "taken-off-worn": N_("came off the press worn"),
     "not-ready": N_("not ready"),
-    "station-taken": N_("another screen for the same station"),
+    "station-taken": N_("another screen for the same position"),
 }
 
 

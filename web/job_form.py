@@ -597,7 +597,7 @@ def place_said(place: str, sheet: Job) -> str:
         elif name == "station":
             station = sheet.placements[placement - 1].stations[number - 1]
             what = [station.separation] if station.prints else []
-            found.append(" ".join([_("print order {number}").format(number=number), *(f"({one})" for one in what)]))
+            found.append(" ".join([_("position {number}").format(number=number), *(f"({one})" for one in what)]))
         elif name == "garment":
             found.append(f"{sheet.garments[number - 1].style}, {sheet.garments[number - 1].colour}")
         elif name == "colourway":

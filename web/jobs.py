@@ -211,7 +211,7 @@ def pick(code: str) -> AnyResponse:
     asked = store.asked(g.db, saved, placement) if 1 <= placement <= len(saved.sheet.placements) else []
     one = next((one for one in asked if one.number == station), None)
     if one is None:
-        raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
+        raise NotFound(_("Nothing is printed there: choose a position that prints."), "station")
     text = _("Picking a frame for {separation} ({mesh}), {job}").format(
         separation=one.image.name, mesh=one.mesh, job=saved.sheet.title
     )

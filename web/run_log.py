@@ -78,7 +78,7 @@ def events_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
         elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
             said = _("went on printing")
         elif entry.step == "change":
-            where = _("print order {number}").format(number=values["station"]) if values.get("station") else ""
+            where = _("position {number}").format(number=values["station"]) if values.get("station") else ""
             said = ": ".join(part for part in (_("changed"), where, said_now.change(g.db, values)) if part)
         if said:
             out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})

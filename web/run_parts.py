@@ -241,7 +241,7 @@ def _stock(plan: run_plan.Plan) -> _Stock:
             used.setdefault(code, []).append(told.format(head=one.numbers["head"], run=one.numbers["run"]))
     for key, values in plan.story.settings.items():
         if values.get("bucket"):
-            told = _("in use at print order {station}").format(station=key)
+            told = _("in use at position {station}").format(station=key)
             used.setdefault(values["bucket"], []).append(told)
     return _Stock(buckets.open_ones(g.db, emulsions=False), used, run_plan.inks_of(plan))
 
@@ -264,7 +264,7 @@ def _bucket_tiles(stock: _Stock, station: int, now: str) -> tuple[Tiles, Tiles]:
         said = [find.bucket_named(one), *(f"! {word}" for word in wrong)]
         said += [] if sure or wrong else [_("any of this kind")]
         said += [f"! {_('expired')}"] if one.past(g.now) else []
-        own = _("in use at print order {station}").format(station=station)
+        own = _("in use at position {station}").format(station=station)
         said += [told for told in stock.used.get(one.code, ()) if told != own]
         found.append((2 if wrong else 0 if sure else 1, one.code, " – ".join(said)))
     found += [(1, now, shown(now))] if now and now not in {one.code for one in stock.buckets} else []

@@ -213,7 +213,7 @@ def next_word(plan: run_plan.Plan) -> str:
     """What comes next, in words, with the print orders that have no screen."""
     missing = ", ".join(str(one.number) for one in plan.missing())
     if missing and plan.story.state != "finished":
-        return _("no screen yet at print order {numbers}").format(numbers=missing)
+        return _("no screen yet at position {numbers}").format(numbers=missing)
     now = phase_of(plan)
     then = N_("go on printing") if now == "start" and plan.story.started_at else phase.NEXT[now]
     if plan.to_approve and now in ("approve", "print"):
@@ -301,7 +301,7 @@ def astray_of(plan: run_plan.Plan) -> list[str]:
     for station, gone in found.screens.items():
         hung = plan.story.hung.get(station)
         screen = screens.get(g.db, hung.screen) if hung else None
-        told = _("Print order {station}: what {old} printed and nobody counted goes to {new}, which hangs there now.")
+        told = _("Position {station}: what {old} printed and nobody counted goes to {new}, which hangs there now.")
         if screen is not None:
             old = ", ".join(codes.get(one, "–") for one in gone)
             out.append(told.format(station=station, old=old, new=shown(screen.code)))
@@ -314,8 +314,8 @@ def astray_of(plan: run_plan.Plan) -> list[str]:
     for station, strokes in found.strokes.items():
         now = plan.story.settings.get(str(station), {}).get("strokes", "–")
         told = ngettext(
-            "Print order {station}: what was printed and not counted is taken for {now} stroke, not {old}.",
-            "Print order {station}: what was printed and not counted is taken for {now} strokes, not {old}.",
+            "Position {station}: what was printed and not counted is taken for {now} stroke, not {old}.",
+            "Position {station}: what was printed and not counted is taken for {now} strokes, not {old}.",
             counted(now),
         )
         out.append(told.format(station=station, now=now, old=strokes or "–"))

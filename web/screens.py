@@ -118,7 +118,7 @@ def images_of(db: Database, life: Life) -> list[Image]:
         for job, _place, station in jobs.asking(db, number, limit=3):
             saved = jobs.get(db, job)
             if saved is not None:
-                text = _("{title}, print order {station}").format(title=saved.sheet.title, station=station)
+                text = _("{title}, position {station}").format(title=saved.sheet.title, station=station)
                 wanted[f"/jobs/{saved.code}"] = text
         text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
         out.append(Image(image.name, text, tuple(wanted.items())))

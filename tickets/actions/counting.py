@@ -40,7 +40,7 @@ def all_hung(plan: Plan) -> None:
     if missing:
         names = ", ".join(f"{one.number} ({one.image.name})" for one in missing)
         raise Refused(
-            _("These have no screen yet: print order {names}. Scan their screens first.").format(names=names), "screen"
+            _("These have no screen yet: position {names}. Scan their screens first.").format(names=names), "screen"
         )
 
 
@@ -107,7 +107,7 @@ def _printed_before(sent: Sent) -> dict[str, Any]:
     if sent.form.one("before"):
         return {"before": sent.form.one("before")[:MOST_WORDS]}
     told = [
-        _("print order {number} ({image}): {screen} until {when}").format(
+        _("position {number} ({image}): {screen} until {when}").format(
             number=number, image=missing[number].image.name, screen=at_press.code_of(sent.db, hung.screen),
             when=run_act.clock_said(sent.db, until, sent.now))
         for number, (hung, until) in sorted(off.items()) if number in missing

@@ -111,12 +111,12 @@ def hang_lines(
     if station not in {one.number for one in plan.asked}:
         if station is not None:
             raise Refused(
-                _("Print order {station} prints nothing in this placement.").format(station=station), "station"
+                _("Position {station} prints nothing in this placement.").format(station=station), "station"
             )
         if not form.one("override"):
             raise Worse(_("Stop: this screen is not for this run."), verdict)
         run_act.passed(actor, verdict, form)  # what nobody may go past comes before the question where it should go
-        raise Refused(_("For which print order? Choose one."), "station")
+        raise Refused(_("For which position? Choose one."), "station")
     if found.station is not None and station != found.station:
         verdict = judge([*verdict.reasons, Reason("not-called-for", Level.STOP, {"carries": ""})])
     override = run_act.passed(actor, verdict, form)
@@ -162,15 +162,15 @@ def _free(plan: Plan, screen: screens.Screen, station: int | None, head: int | N
         if hung.screen == screen.id:
             if number == station:
                 continue
-            raise Refused(_("It hangs here already, at print order {station}.").format(station=number), "station")
+            raise Refused(_("It hangs here already, at position {station}.").format(station=number), "station")
         if number == station:
             raise Refused(
-                _("Print order {station} has a screen already: swap it, or take it off first.").format(station=station),
+                _("Position {station} has a screen already: swap it, or take it off first.").format(station=station),
                 "station",
             )
         if head is not None and hung.head == head:
             raise Refused(
-                _("Head {head} has the screen of print order {station}: choose another head.").format(
+                _("Head {head} has the screen of position {station}: choose another head.").format(
                     head=head, station=number
                 ),
                 "head",

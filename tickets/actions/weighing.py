@@ -33,7 +33,7 @@ def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, 
     for one in ink_now.needs(db, job):
         if one.placement == placement and one.station == station and kind in ("", one.ink):
             return one
-    raise NotFound(_("Nothing is printed there: choose a print order of the job."), "station")
+    raise NotFound(_("Nothing is printed there: choose a position that prints."), "station")
 
 
 def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
@@ -92,8 +92,8 @@ def weigh(
         raise Refused([Fault.of("weighed_g", fault)]) from None
     factor = rules.calibrate([quantity(one, "g") for one in weighed], computed)
     source = ngettext(
-        "weighed: {number} print of job {job}, placement {placement}, print order {station}: {grams} g",
-        "weighed: {number} prints of job {job}, placement {placement}, print order {station}: {grams} g",
+        "weighed: {number} print of job {job}, placement {placement}, position {station}: {grams} g",
+        "weighed: {number} prints of job {job}, placement {placement}, position {station}: {grams} g",
         len(weighed),
     ).format(
         number=len(weighed),

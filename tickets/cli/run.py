@@ -106,7 +106,7 @@ def _logged(plan: Plan, step: str, made: Sequence[str], shown: Mapping[str, Any]
 
 
 def _placed(shown: Mapping[str, Any]) -> str:
-    return _("Print order {station}, head {head}.").format(station=shown["station"], head=shown["head"] or "–")
+    return _("Position {station}, head {head}.").format(station=shown["station"], head=shown["head"] or "–")
 
 
 def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:

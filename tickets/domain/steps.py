@@ -336,7 +336,7 @@ SCREEN_STEPS: dict[str, Step] = {
             (
                 Field("run", N_("Run"), "whole", low=1, required=True),
                 Field("head", N_("Head"), "whole", low=1, high=40),
-                Field("station", N_("Print order"), "whole", low=1, high=60),
+                Field("station", N_("Position"), "whole", low=1, high=60),
             ),
         ),
         Step(
@@ -496,7 +496,7 @@ RUN_STEPS: dict[str, Step] = {
             N_("Change a setting"),
             N_("Change noted"),
             (
-                Field("station", N_("Print order"), "whole", low=1, high=60),
+                Field("station", N_("Position"), "whole", low=1, high=60),
                 Field("what", N_("What"), required=True),
                 Field("why", N_("Why")),
             ),

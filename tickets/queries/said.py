@@ -175,7 +175,7 @@ def otherwise(key: str, name: str, was: str, now: str) -> str:
 
 def _change(reader: Reader, entry: Entry, _without: tuple[str, ...]) -> list[tuple[str, str]]:
     kept = entry.values
-    where = _("print order {number}").format(number=kept["station"]) if kept.get("station") else ""
+    where = _("position {number}").format(number=kept["station"]) if kept.get("station") else ""
     parts = (where, change(reader.db, kept), str(kept.get("why") or ""))
     return [("", part) for part in parts if part]
 

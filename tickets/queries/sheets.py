@@ -176,7 +176,7 @@ def _change_said(db: Database, change: Mapping[str, Any]) -> str:
         what = _("goes on with {style}, {colour}").format(
             style=change.get("garment_style"), colour=change.get("garment_colour")
         )
-    place = _("print order {number}").format(number=change["station"]) if change.get("station") else ""
+    place = _("position {number}").format(number=change["station"]) if change.get("station") else ""
     said = Changed(0, what, name, with_signs(was), with_signs(to), str(change.get("why") or "")).said()
     return f"{', '.join(filter(None, (f'{at:%Y-%m-%d %H:%M}', place)))}: {said}"
 

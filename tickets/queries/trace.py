@@ -105,7 +105,7 @@ TRACE = (
     Column("faults", N_("Faults seen at washout and check"), many=True),
     Column("still_on", N_("yes while the stencil is on the screen")),
     Column("run", N_("Number of the run that it printed; empty: none yet")),
-    Column("print_order", N_("Line of the print order, counted from 1; of ink: 0 is the whole run")),
+    Column("print_order", N_("Position in the print order, counted from 1; of ink: 0 is the whole run")),
     Column("press", N_("The press")),
     Column("run_at", N_("When it was hung, or the run opened"), "time"),
     Column("impressions", N_("Impressions of this stencil in this run")),

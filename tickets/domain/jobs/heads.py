@@ -174,11 +174,11 @@ def of_stations(stations: Sequence[Station], prints: Collection[int]) -> tuple[d
 phrases(
     {
         "print-order-changed": (
-            N_("With this head, print order {station} and print order {other} change places."),
+            N_("With this head, position {station} and position {other} change places."),
             N_("Choose another head, or make sure that the change is wanted."),
         ),
         "no-head-between": (
-            N_("Heads between print order {station} and print order {other}: {room}; wanted for the flash and "
+            N_("Heads between position {station} and position {other}: {room}; wanted for the flash and "
                "what prints there: {wanted}."),
             N_("Choose a head further along, or make sure that it is flashed in another way."),
         ),

@@ -160,7 +160,7 @@ def _read_placement(table: Table, art: Art) -> Placement:
     station_tables = table.tables("station", "[[placement.station]]")
     stations = tuple(_read_station(station, number) for number, station in enumerate(station_tables, start=1))
     if stations and not any(station.prints or not station.does for station in stations):
-        table.fault("station", _("No station of this placement prints: at least one must."))
+        table.fault("station", _("Nothing prints in this placement: at least one position must."))
     dryer = _read_dryer(table.table("dryer"))
     table.close()
     return Placement(name, width or 0.0, height, from_where, platen, own_art, same_image, stations, dryer, table.typed)
@@ -193,7 +193,7 @@ def _read_station(table: Table, number: int) -> Station:
         return _read_printing(table, number, does, revolution, head, note)
     time_s = table.measured("time", example='"6 s"' if does == "flash" else "")
     surface = table.setting("surface", felt=True) if does != "cool" else ""
-    only_print = _("Only a station that prints takes this key.")
+    only_print = _("Only a position that prints takes this key.")
     elsewhere = dict.fromkeys(_PRINT_KEYS, only_print)
     if does:
         table.close(elsewhere | ({"surface": _("Only a flash takes this key.")} if does == "cool" else {}))
@@ -238,7 +238,7 @@ def _read_printing(table: Table, number: int, does: str, revolution: int, head: 
         usual.ask_of_recipe(_recipe_text(table.data.get("recipe")), station.recipe, table.limits)
     except units.NotAQuantity as fault:
         table.fault("recipe", str(fault), fault.readings)
-    only_flash = _("Only a station that flashes or cools takes this key.")
+    only_flash = _("Only a flash or a cool-down takes this key.")
     table.close({"time": only_flash, "surface": only_flash})
     return station
 
@@ -451,9 +451,9 @@ def _colourways_fit(job: Job, faults: Sequence[Fault]) -> list[Fault]:
                 found.append(
                     Fault(
                         f"colourway[{number}].inks.{shown_key(name)}",
-                        _("No station prints this separation; do you mean “{near}”?").format(near=names[near[0]])
+                        _("No position prints this separation; do you mean “{near}”?").format(near=names[near[0]])
                         if near
-                        else _("No station prints this separation; printed are: {names}.").format(
+                        else _("No position prints this separation; printed are: {names}.").format(
                             names=", ".join(names.values())
                         ),
                     )

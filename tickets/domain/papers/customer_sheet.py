@@ -270,9 +270,9 @@ def _changed(line: Line, title: str) -> str:
             return _("New in the print: {title}.").format(title=line.title)
         if not line.b:
             return _("Not in the print any more: {title}.").format(title=line.title)
-        said = _("Print order {before}, {title}, is now print order {now}.")
+        said = _("Position {before}, {title}, is now position {now}.")
         return said.format(title=line.title, now=b, before=a)
-    where = title or (_("print order {number}").format(number=line.station) if line.station else "")
+    where = title or (_("position {number}").format(number=line.station) if line.station else "")
     setting = ", ".join(filter(None, (line.word, where)))
     return _("{setting}: {now} instead of {before}.").format(setting=setting, now=b, before=a)
 

@@ -376,7 +376,7 @@ def comparison_sheet(
         same = [f"{line.word}: {with_signs(line.b)}" for line in own if line.differs is False and line.what != "order"]
         if rows or same:
             what = own[0].title
-            title = _("Print order {n}: {what}").format(n=number, what=what) if number else _("The whole placement")
+            title = _("Position {n}: {what}").format(n=number, what=what) if number else _("The whole placement")
             groups.append(ComparedGroup(title, rows, " · ".join(same)))
     if any(line.doubted for line in lines):
         remarks = [*remarks, doubt_said()]
@@ -405,7 +405,7 @@ def _together(lines: Sequence[Line]) -> Iterable[tuple[str, Line]]:
         alike.setdefault((line.what, key), []).append(line)
     for some in alike.values():
         numbers = ", ".join(str(line.station) for line in some)
-        said = _("{setting}, print orders {numbers}").format(setting=some[0].word, numbers=numbers)
+        said = _("{setting}, positions {numbers}").format(setting=some[0].word, numbers=numbers)
         yield (some[0].placed if len(some) == 1 else said), some[0]
 
 

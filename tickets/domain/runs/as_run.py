@@ -68,7 +68,7 @@ OTHER_WORDS: dict[str, str] = {
     "size": N_("Print size"),
     "garment": N_("Garment"),
     "press": N_("Press"),
-    "order": N_("Print order"),
+    "order": N_("Position"),
     "screen": N_("Screen"),
     "mesh": N_("Mesh"),
     "tension": N_("Tension, mean"),

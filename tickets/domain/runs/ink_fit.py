@@ -116,19 +116,19 @@ def goes_with(
 phrases(
     {
         "ink-other-kind": (
-            N_("Print order {station} asks for {asked} ink; bucket {bucket} holds {has}."),
+            N_("Position {station} asks for {asked} ink; bucket {bucket} holds {has}."),
             N_("Take another bucket; if this one is meant, say why."),
         ),
         "ink-other-colour": (
-            N_("Print order {station} asks for {asked}; bucket {bucket} is of another colour: {has}."),
+            N_("Position {station} asks for {asked}; bucket {bucket} is of another colour: {has}."),
             N_("Take another bucket; if this one is meant, say why."),
         ),
         "ink-other-series": (
-            N_("Print order {station} asks for series {asked}; bucket {bucket} is of series {has}."),
+            N_("Position {station} asks for series {asked}; bucket {bucket} is of series {has}."),
             N_("Another series may cure and stretch in another way. If this one is meant, say why."),
         ),
         "ink-in-use": (
-            N_("Bucket {bucket} is in use in run {run} too, at print order {station} (head {head})."),
+            N_("Bucket {bucket} is in use in run {run} too, at position {station} (head {head})."),
             N_("Look that there is enough in it for both."),
         ),
     }

@@ -71,7 +71,7 @@ _SAID: dict[str, tuple[str, str]] = {
            " is critical, use plastisol."),
     ),
     "job-water-resistant-emulsion": (
-        N_("Print order {stations}: {inks} ink softens an emulsion that is not water-resistant."),
+        N_("Positions {stations}: {inks} ink softens an emulsion that is not water-resistant."),
         N_("Coat these screens with a water-resistant emulsion, for discharge one stated to stand discharge too. Run"
            " the dryer with its extraction on. Follow the maker's safety data sheet and local rules."),
     ),
@@ -80,15 +80,15 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("Flash before the highlight white, or say in the note why not."),
     ),
     "job-one-separation-twice": (
-        N_("“{separation}” is printed at {stations} of the print order, and no note says why."),
-        N_("Write the reason in the station's note, or name the two differently if they are two images."),
+        N_("“{separation}” is printed at positions {stations}, and no note says why."),
+        N_("Write the reason in the note, or name the two differently if they are two images."),
     ),
     "job-one-head-twice": (
-        N_("Print order {stations} wish for head {head}: one head holds one thing."),
+        N_("Positions {stations} wish for head {head}: one head holds one thing."),
         N_("Change one of them, or leave the heads to the set-up."),
     ),
     "job-head-beyond": (
-        N_("Print order {station} wishes for head {head}; no press here has more than {most}."),
+        N_("Position {station} wishes for head {head}; no press here has more than {most}."),
         N_("Write a head that there is, or leave the heads to the set-up."),
     ),
     "job-more-heads-than-any": (

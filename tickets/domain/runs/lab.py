@@ -134,7 +134,7 @@ class _Form:
     def add(self, station: int, labs: Sequence[Lab], under: Under, where: str) -> None:
         """Takes readings of a station, all of which must have been taken the same way."""
         if self.under.setdefault(station, under) != under:
-            told = _("The readings of print order {number} were taken in two ways: send them apart.")
+            told = _("The readings of position {number} were taken in two ways: send them apart.")
             self.faults.append(Fault(where, told.format(number=station)))
         self.found.setdefault(station, []).extend(labs)
 
@@ -197,7 +197,7 @@ def _typed(form: _Form, how: Under) -> None:
             continue
         number = name.removeprefix(PREFIX)
         if not counted(number) or (form.stations is not None and counted(number) not in form.stations):
-            message = _("Nothing is printed there: give readings by the number of the print order.")
+            message = _("Nothing is printed there: give readings by position.")
             form.faults.append(Fault(name, message))
             continue
         try:

@@ -45,11 +45,11 @@ def judged(found: Sequence[ColourOf], names: Mapping[int, str], run: int) -> lis
 phrases(
     {
         "print-colour-far": (
-            N_("Print order {station} ({image}): the colour is {difference} (CIEDE2000) from run {run}, over {limit}."),
+            N_("Position {station} ({image}): the colour is {difference} (CIEDE2000) from run {run}, over {limit}."),
             N_("Turn it {turn_word}: check mesh, tension, strokes and underbase before the ink, then read it again."),
         ),
         "print-colour-off": (
-            N_("Print order {station} ({image}): the colour is {difference} (CIEDE2000) from run {run}, over {limit}."),
+            N_("Position {station} ({image}): the colour is {difference} (CIEDE2000) from run {run}, over {limit}."),
             N_("Turn it {turn_word}, or have the approver look at both under the same light."),
         ),
         "print-colour-unread": (

@@ -139,7 +139,7 @@ def will_differ(old: AsRun | None, new: Job, placement: Placement, facts: Facts,
         where = _("the whole placement")
         if station:
             what = next(named(each) for each in placement.stations if each.number == station)
-            where = _("print order {station} ({what})").format(station=station, what=what)
+            where = _("position {station} ({what})").format(station=station, what=what)
         said = {"where": where, "change": one.said()}
         found.append(Difference("repeat-changed-after", Level.CAUTION, said, station, setting=one.name))
     found += [
@@ -678,100 +678,100 @@ phrases(
             N_("Print in the approved order, or have the change approved."),
         ),
         "repeat-station-new": (
-            N_("Print order {station} ({what}) was not there in run {run}."),
+            N_("Position {station} ({what}) was not there in run {run}."),
             N_("Have the first print approved with it."),
         ),
         "repeat-station-gone": (
-            N_("Print order {station} ({what}) of run {run} is gone."),
+            N_("Position {station} ({what}) of run {run} is gone."),
             N_("Make sure that it is not missing."),
         ),
         "repeat-mesh": (
-            N_("Print order {station} ({what}): mesh {now} is asked for; run {run} was printed with {was}."),
+            N_("Position {station} ({what}): mesh {now} is asked for; run {run} was printed with {was}."),
             N_("Another mesh lays down another amount of ink: use the approved one, or have the change approved."),
         ),
         "repeat-thread-unknown": (
-            N_("Print order {station} ({what}): the thread of the mesh of run {run} ({was}) is not known."),
+            N_("Position {station} ({what}): the thread of the mesh of run {run} ({was}) is not known."),
             N_("Measure or look up the thread before the mesh is called the same."),
         ),
         "repeat-mesh-free": (
-            N_("Print order {station} ({what}) needs a new screen; free frames of {mesh}: {free}."),
+            N_("Position {station} ({what}) needs a new screen; free frames of {mesh}: {free}."),
             "",
         ),
         "repeat-mesh-none": (
-            N_("Print order {station} ({what}) needs a new screen, and no frame of {mesh} is free."),
+            N_("Position {station} ({what}) needs a new screen, and no frame of {mesh} is free."),
             N_("Free or stretch one in time; a substitute mesh prints another amount of ink."),
         ),
-        "repeat-screen-fit": (N_("Print order {station} ({what}): screen {screen} of run {run} is fit."), ""),
+        "repeat-screen-fit": (N_("Position {station} ({what}): screen {screen} of run {run} is fit."), ""),
         "repeat-screen-other": (
-            N_("Print order {station} ({what}): screen {screen}, not the one of run {run}, carries this image."),
+            N_("Position {station} ({what}): screen {screen}, not the one of run {run}, carries this image."),
             N_("Another stencil and tension: compare the first print."),
         ),
         "repeat-screen-doubt": (
-            N_("Print order {station} ({what}): screen {screen} of run {run} is there, but: {why}"),
+            N_("Position {station} ({what}): screen {screen} of run {run} is there, but: {why}"),
             N_("Look it over before it is hung."),
         ),
         "repeat-screen-off-press": (
-            N_("Print order {station} ({what}): screen {screen} of run {run} came off the press, not stripped."),
+            N_("Position {station} ({what}): screen {screen} of run {run} came off the press, not stripped."),
             N_("Clean it, check it, keep it."),
         ),
         "repeat-screen-given-up": (
-            N_("Print order {station} ({what}): last time’s screen {screen} is to be stripped; it was said that this "
+            N_("Position {station} ({what}): last time’s screen {screen} is to be stripped; it was said that this "
                "job goes without it."),
             N_("Make a new one in time, or keep it after all."),
         ),
         "repeat-screen-to-strip": (
-            N_("Print order {station} ({what}): screen {screen} carries this image and was decided to be stripped."),
+            N_("Position {station} ({what}): screen {screen} carries this image and was decided to be stripped."),
             N_("Keep it after all, or make a new one in time."),
         ),
         "repeat-screen-worn": (
-            N_("Print order {station} ({what}): screen {screen} carries this image and came off the press worn."),
+            N_("Position {station} ({what}): screen {screen} carries this image and came off the press worn."),
             N_("Look it over on the light table, or make a new one in time."),
         ),
         "repeat-screen-under-way": (
-            N_("Print order {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),
+            N_("Position {station} ({what}): screen {screen} of run {run} is on the way: it is “{standing_word}”."),
             N_("It needs its remaining steps in time."),
         ),
         "repeat-screen-other-later": (
-            N_("Print order {station} ({what}): screen {screen}, not the one of run {run}, carries this image; it is"
+            N_("Position {station} ({what}): screen {screen}, not the one of run {run}, carries this image; it is"
                " “{standing_word}”."),
             N_("It needs its remaining steps in time. Another stencil and tension: compare the first print."),
         ),
         "repeat-screen-unfit": (
-            N_("Print order {station} ({what}): screen {screen} of run {run} will not do: {why}"),
+            N_("Position {station} ({what}): screen {screen} of run {run} will not do: {why}"),
             N_("Make a new one in time."),
         ),
         "repeat-screen-gone": (
-            N_("Print order {station} ({what}): screen {screen} of run {run} no longer carries this image."
+            N_("Position {station} ({what}): screen {screen} of run {run} no longer carries this image."
                " It is “{standing_word}”."),
             N_("A new screen may differ in stencil and tension: compare the first print."),
         ),
         "repeat-ink-kind": (
-            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; run {run}: {was}."),
             N_("Another ink cures and covers otherwise: test it, and have the print approved."),
         ),
         "repeat-ink-colour": (
-            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; run {run}: {was}."),
             N_("Make sure that the other colour is wanted."),
         ),
         "repeat-ink-series": (
-            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; run {run}: {was}."),
             N_("Another series covers and cures otherwise: test it against the approved print."),
         ),
         "repeat-ink-reference": (
-            N_("Print order {station} ({what}): {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): {now}; run {run}: {was}."),
             N_("Make sure that the other reference is wanted."),
         ),
         "repeat-ink-lot": (
-            N_("Print order {station} ({what}): ink lot {now}; run {run}: {was}."),
+            N_("Position {station} ({what}): ink lot {now}; run {run}: {was}."),
             N_("Compare a drawdown or the first print with the approved one."),
         ),
         "repeat-ink-lot-unknown": (
-            N_("Print order {station} ({what}): run {run} had ink lot {was}; which lot it is now is not noted."),
+            N_("Position {station} ({what}): run {run} had ink lot {was}; which lot it is now is not noted."),
             N_("Take the same lot if there is any left, and note it at the set-up."),
         ),
         "repeat-small": (N_("{told}, within what the shop calls the same ({within})."), ""),
         "repeat-setting": (
-            N_("Print order {station} ({what}): {setting} is to be {now}; in run {run} it was {was}."),
+            N_("Position {station} ({what}): {setting} is to be {now}; in run {run} it was {was}."),
             N_("Run it as approved, or mark the approved run “use these next time”."),
         ),
         "repeat-setting-whole": (
@@ -783,7 +783,7 @@ phrases(
             N_("The target stays as approved: ask whether the next run needs the change from its first piece."),
         ),
         "repeat-sheet": (
-            N_("Print order {station} ({what}), {setting} on the job sheet: {now}; for run {run}: {was}."),
+            N_("Position {station} ({what}), {setting} on the job sheet: {now}; for run {run}: {was}."),
             N_("Make sure that the change is wanted."),
         ),
         "repeat-sheet-whole": (

@@ -67,7 +67,7 @@ class Ask:
 
 
 LABELS = {
-    "order": N_("Print order"),
+    "order": N_("Position"),
     "squeegee": N_("Squeegee, as stamped"),
     "bucket": N_("Ink bucket"),
     "ink_lot": N_("Ink lot"),
@@ -390,7 +390,7 @@ def parts_said(keys: Iterable[str]) -> str:
     """Parts of a sheet in words, by the numbers of the print order."""
     found = set(keys)
     numbers = ", ".join(sorted(found - {RUN}, key=counted))
-    orders = _("print order {number}").format(number=numbers) if numbers else ""
+    orders = _("position {number}").format(number=numbers) if numbers else ""
     return ", ".join(filter(None, (orders, _("the whole run") if RUN in found else "")))
 
 
@@ -670,7 +670,7 @@ def _orders(found: Mapping[str, dict[str, str]], placement: Placement) -> Iterat
             yield Fault(f"s{station.number}.order", _("A whole number from 1 to 60 would do."))
             continue
         if counted(text) in taken:
-            message = _("Print order {number} is taken by {other}: each comes once.")
+            message = _("Position {number} is taken by {other}: each comes once.")
             yield Fault(f"s{station.number}.order", message.format(number=counted(text), other=taken[counted(text)]))
         taken.setdefault(counted(text), station.number)
         if counted(text) == station.number:

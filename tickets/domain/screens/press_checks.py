@@ -526,19 +526,19 @@ phrases(
         ),
         "first-print-open": (N_("No first print is approved yet."), N_("Have it approved before the run goes on.")),
         "again-swap": (
-            N_("Print order {station} ({image}) has screen {now} in place of {was}: its first print is not approved."),
+            N_("Position {station} ({image}) has screen {now} in place of {was}: its first print is not approved."),
             N_("Have a first print approved again."),
         ),
         "again-screen": (
-            N_("Since the pause print order {station} ({image}) has screen {now}, not {was}: no approved first print."),
+            N_("Since the pause position {station} ({image}) has screen {now}, not {was}: no approved first print."),
             N_("Have a first print approved again."),
         ),
         "again-pause": (
-            N_("Print order {station} ({image}) was off and hangs again: its first print is not approved."),
+            N_("Position {station} ({image}) was off and hangs again: its first print is not approved."),
             N_("Have a first print approved again."),
         ),
         "again-ink": (
-            N_("Print order {station} ({image}): {setting_word} {now}, not {was}: its first print is not approved."),
+            N_("Position {station} ({image}): {setting_word} {now}, not {was}: its first print is not approved."),
             N_("Have a first print approved again."),
         ),
         "again-garment": (
@@ -559,7 +559,7 @@ phrases(
             N_("Look which one hangs there, and note in the other run that its screen is off."),
         ),
         "head-unnamed": (
-            N_("No image is known on head {head}: screen {screen} hangs there for print order {station} ({image})."),
+            N_("No image is known on head {head}: screen {screen} hangs there for position {station} ({image})."),
             N_("Look at it: log a good check, or say what is on it."),
         ),
         "pieces-over": (N_("That makes {good} good pieces of {ordered} ordered."), N_("Look at the count again.")),
@@ -586,11 +586,11 @@ phrases(
             N_("Do not print it. A screen of the right size is needed."),
         ),
         "station-taken": (
-            N_("Print order {station} already has screen {other}."),
+            N_("Position {station} already has screen {other}."),
             N_("This one is a spare: swap it in if it is to take that place."),
         ),
-        "right-image": (N_("{image}: print order {station}."), ""),
-        "already-hung": (N_("It hangs in this run already, at print order {station}."), ""),
+        "right-image": (N_("{image}: position {station}."), ""),
+        "already-hung": (N_("It hangs in this run already, at position {station}."), ""),
         "hanging-elsewhere": (
             N_("The log says that it hangs on press in run {run}."),
             N_("Do you have it in front of you? Then say so."),
