@@ -494,7 +494,7 @@ def test_settings(tickets: Tickets) -> None:
     made(tickets("settings", "set", "zone", "Europe/Warsaw", "--json"))
     made(tickets("settings", "set", "steps", "image, check, hang", "--json"))
     found = made(tickets("settings", "show", "--json"))
-    assert (found["zone"], found["steps"]) == ("Europe/Warsaw", ["image", "check", "hang"])
+    assert (found["zone"], found["steps"]) == ("Europe/Warsaw", ["stretch", "image", "check", "hang", "print", "pull"])
     assert "first_manager" not in found
     for name, value in (
         ("zone", "Mars"),

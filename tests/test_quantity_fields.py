@@ -146,7 +146,7 @@ READERS = {
     "tickets/domain/step_reading.py:_no_opening",  # the unit alone, for a message
     "tickets/domain/jobs/table.py:quantity", "tickets/domain/jobs/table.py:plain_number",
     "tickets/domain/setting.py:read", "tickets/domain/setting.py:number", "tickets/domain/jobs/job_reading.py:_amount",
-    "tickets/domain/desk/pool.py:read_shift_hours",  # hours of a shift, held by the tests of the pool
+    "tickets/domain/desk/shop_settings.py:read_shift_hours",  # hours of a shift, held by test_shop_settings
     # what was read and is kept, for showing and comparing
     "tickets/domain/runs/as_run.py:_shares", "tickets/domain/runs/as_run.py:_read", "tickets/paper/tags.py:label_size",
     "tickets/queries/ink.py:_shorter_cm", "tickets/queries/said.py:_reads_alike", "web/support.py:digit_rows",

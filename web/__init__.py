@@ -39,7 +39,7 @@ from tickets.store import people as store_people
 from tickets.store import private
 from tickets.store import reads as reads_store
 from tickets.store.people import SignIn
-from tickets.store.settings import settings
+from tickets.store.settings import settings as settings_of
 from tickets.store.trouble import trouble_of
 from web import (
     boards,
@@ -61,6 +61,7 @@ from web import (
     scan,
     screen_life,
     screens,
+    settings,
     spec,
     stocktake,
     support,
@@ -77,6 +78,7 @@ PAGES = (
     trace.bp,
     calculator.bp,
     spec.bp,
+    settings.bp,
     jobs.bp,
     job_form.bp,
     runs.bp,
@@ -192,7 +194,7 @@ def _open() -> AnyResponse | None:
     if safe:
         reads_store.read_on(db)
     newest, holder = people_acts.begin(db, token, mine.now)
-    mine.settings = settings(db, newest)
+    mine.settings = settings_of(db, newest)
     words.use(mine.settings["language"])
     if not safe and asked.headers.get("Origin") != asked.host_url.rstrip("/"):
         raise NotAllowed(_("This did not come from a page of ours: load the page again, and send it from there."))

@@ -12,7 +12,8 @@ from tickets.calculator.lifetime import LEAST_ENDED
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
 from tickets.domain.desk import control
-from tickets.domain.desk.pool import LEAST_STAYS, read_shifts, shift_hours
+from tickets.domain.desk.pool import LEAST_STAYS, shift_hours
+from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
@@ -93,7 +94,7 @@ def pool() -> Response:
         choices=desk_now.WINDOWS,
         standing_words=STANDING_WORDS,
         span_words=span_words,
-        shifts=shift_hours(read_shifts(g.settings["shifts"])),
+        shifts=shift_hours(shifts(g.settings["shifts"])),
         lives=mesh_lives(g.db),
         least_stays=LEAST_STAYS,
         range_text=range_text,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
@@ -10,24 +9,20 @@ from typing import Any, NamedTuple
 from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from tickets import i18n as words
-from tickets.actions import printing, shop
+from tickets.actions import shop
 from tickets.calculator import drying, typed, units, work
 from tickets.calculator.defaults import LABELS, SPAN_OF, SPANS
 from tickets.domain import spec as rules
 from tickets.domain.jobs.job import INKS
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.spec import Row
-from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
-from tickets.domain.steps import FRAMES, SCREEN_STEPS
+from tickets.domain.steps import FRAMES
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find
-from tickets.queries import settings as settings_now
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs as job_rows
 from tickets.store import people, places
-from tickets.store import settings as setting_rows
 from tickets.store import spec as rows
 from web.support import actor, faults_by_field, form_lists, local_date, measured, need, page
 
@@ -736,110 +731,3 @@ def _condition(name: str, text: str, unit: str) -> Any:
 
 def _one(sent: Mapping[str, Sequence[str]], name: str) -> str:
     return next((text.strip() for text in sent.get(name, ()) if text.strip()), "")
-
-
-# -- the settings
-
-
-SETTING_WORDS = {
-    "shop": N_("Shop name"),
-    "zone": N_("Time zone"),
-    "language": N_("Language"),
-    "units": N_("Units"),
-    "address": N_("Address in the QR codes"),
-    "steps": N_("Steps that the shop logs"),
-    "presets": N_("Coat presets"),
-    "shift_hours": N_("Hours of a shift"),
-    "shifts": N_("Shifts begin at"),
-    "backup_hour": N_("Hour of the nightly backup"),
-    "backup_days": N_("Days for which every night’s backup is kept"),
-    "backup_months": N_("Months for which one backup each is kept"),
-    "approve_after_pause": N_("First print again when the same screens come back after a pause"),
-    "approve_after_ink": N_("First print again with another bucket or lot of ink"),
-    "approve_after_garment": N_("First print again on going back to a garment that has one"),
-    "emulsion_water_resistant": N_("The emulsion that the shop uses withstands water-base and discharge ink"),
-}
-YES_NO = (("yes", N_("yes")), ("no", N_("no")))
-UNIT_WORDS = (("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min")))
-LANGUAGE_WORDS = {"en": "English", "es": "Español"}
-
-
-@bp.get("/settings")
-def settings() -> Response:
-    """The settings; the manager changes them, each on its own."""
-    return _settings_page()
-
-
-def _settings_page(about: str = "", refused: Refused | None = None, warnings: Sequence[str] = ()) -> Response:
-    sent = form_lists() if refused else {}
-    told = setting_rows.histories(g.db, SETTING_WORDS)
-    history = {name: [_was(name, line) for line in lines] for name, lines in told.items()}
-    times = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
-    return page(
-        "spec/settings.html",
-        refused.status if refused else 200,
-        kept=setting_rows.settings(g.db),
-        words=SETTING_WORDS,
-        history=history,
-        about=about,
-        faults=faults_by_field(refused),
-        values=sent,
-        warnings=warnings,
-        step_choices=[(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
-        fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
-        unit_words=UNIT_WORDS,
-        yes_no=YES_NO,
-        stands=(*YES_NO, ("unknown", N_("not known"))),
-        coats_logged="coat" in setting_rows.setting(g.db, "steps"),
-        languages=[(name, LANGUAGE_WORDS.get(name, name)) for name in words.LANGUAGES],
-        drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
-        presets=_preset_boxes(sent),
-    )
-
-
-def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
-    value = json.loads(line["value"])
-    if name == "presets":
-        said = "; ".join(f"{one['name']} ({one['print_side']}+{one['squeegee_side']})" for one in value)
-    elif name == "steps":
-        said = ", ".join(_(SCREEN_STEPS[step].title) for step in value if step in SCREEN_STEPS)
-    else:
-        said = str(value) or "–"
-    return {"said": said, "at": line["at"], "person": line["person"]}
-
-
-def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, str, str]]:
-    """The rows of the presets' form, two empty ones at the end."""
-    if sent.get(settings_now.PRESET[0]):
-        return settings_now.preset_rows(sent)
-    kept = [(one["name"], str(one["print_side"]), str(one["squeegee_side"])) for one in g.settings["presets"]]
-    return [*kept, ("", "", ""), ("", "", "")]
-
-
-def _sent(name: str) -> dict[str, list[str]]:
-    """What the form of a setting sent; steps that are logged always have no box to tick."""
-    sent = form_lists()
-    if name == "steps":
-        ticked = {*sent.get("steps", ())}
-        others = [text for text in sent.get("steps", ()) if text not in LOGGED_BY_DEFAULT]
-        sent["steps"] = [*(one for one in LOGGED_BY_DEFAULT if one in ticked or one in ALWAYS_LOGGED), *others]
-    return sent
-
-
-@bp.post("/settings/<name>")
-def change_setting(name: str) -> AnyResponse:
-    """One setting, appended to its history."""
-    need("manager")
-    if name not in SETTING_WORDS:
-        raise NotFound(_("There is no setting “{name}”.").format(name=name[:40]))
-    warnings: tuple[str, ...] = ()
-    try:
-        if name == "address":
-            warnings = printing.set_address(g.db, actor(), _one(form_lists(), "address"), now=g.now)
-        else:
-            shop.set_up(g.db, actor(), name, settings_now.read(name, _sent(name)), now=g.now)
-    except Refused as refused:
-        return _settings_page(name, refused)
-    if warnings:
-        return _settings_page(name, warnings=warnings)
-    return redirect(f"/settings#{name}", code=303)

@@ -12,19 +12,17 @@ from sqlite_utils import Database
 from tickets import store
 from tickets.actions.people import built_in
 from tickets.actions.posting import settle_bucket, settle_limits, settle_run, settle_screen
-from tickets.domain import stages
-from tickets.domain.desk import nights
-from tickets.domain.desk.pool import read_shifts
+from tickets.domain.desk import shop_settings
+from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.domain.entry import stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused, TryLater
-from tickets.domain.runs.run import AGAIN
 from tickets.domain.spec import Row, brought_back, check_new, to_ship
 from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, jobs, people, places, readings, runs, screens
 from tickets.store import spec as spec_rows
-from tickets.store.settings import DEFAULTS, save_setting, setting
+from tickets.store.settings import save_setting, setting
 
 RULES = 13
 """Raised by one with every change of what replay makes of a log (`screen_log`, `run`, `readings`,
@@ -75,15 +73,16 @@ def command_line(db: Database, now: datetime) -> Actor:
     return Actor(built_in(db, now), people.COMMAND_LINE, "built-in", "command line")
 
 
-def set_up(db: Database, actor: Actor, name: str, value: Any, *, now: datetime) -> None:
-    """Changes one setting."""
+def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime) -> None:
+    """Changes one setting to what was given for it: typed, tapped, or as it is kept. Raises Refused."""
     if not actor.manages:
         raise NotAllowed(_("The manager changes settings."))
-    if name not in DEFAULTS:
-        raise Refused(_("There is no setting “{name}”.").format(name=name))
-    if name in nights.PLACES and actor.signed != "command line":
-        raise NotAllowed(_("A folder of the machine is set at the machine: tickets settings set NAME FOLDER"))
-    _check_setting(name, value)
+    value = shop_settings.read(name, given)
+    if SETTINGS[name].machine:
+        if actor.signed != "command line":
+            raise NotAllowed(_("A folder of the machine is set at the machine: tickets settings set NAME FOLDER"))
+        if value and not Path(value).is_dir():
+            raise Refused(_("There is no folder {folder}: make it, or plug it in.").format(folder=value), name)
     with store.writing(db):
         if setting(db, name) == value:
             return
@@ -92,42 +91,6 @@ def set_up(db: Database, actor: Actor, name: str, value: Any, *, now: datetime) 
             store.note_rules(db, 0, stamp(now))  # to be worked out anew, by whoever opens the shop next if not here
     if name == "steps":
         _bring_up(db, now)
-
-
-def _check_setting(name: str, value: Any) -> None:
-    from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
-
-    if name == "zone":
-        try:
-            ZoneInfo(str(value))
-        except (ZoneInfoNotFoundError, ValueError):
-            raise Refused(
-                _("“{zone}” is no time zone; write one like Europe/Warsaw.").format(zone=value), "zone"
-            ) from None
-    if name == "units" and value not in {"metric", "us"}:
-        raise Refused(_("Units are metric or us."), "units")
-    _check_backup(name, value)
-    if name in AGAIN.values() and value not in {"yes", "no"}:
-        raise Refused(_("One of: {choices}.").format(choices="yes, no"), name)
-    if name == "emulsion_water_resistant" and value not in {"yes", "no", "unknown"}:
-        raise Refused(_("One of: {choices}.").format(choices="yes, no, unknown"), name)
-    if name == "shifts":
-        read_shifts(value)
-    if name == "steps":
-        unknown = set(value) - set(stages.MOVES)
-        if unknown:
-            raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), "steps")
-
-
-def _check_backup(name: str, value: Any) -> None:
-    least, most = nights.WHOLE.get(name, (0, 0))
-    if name in nights.WHOLE and not (type(value) is int and least <= value <= most):
-        raise Refused(_("A whole number from {least} to {most} would do.").format(least=least, most=most), name)
-    if name in nights.PLACES and value:
-        if not Path(str(value)).is_absolute():
-            raise Refused(_("Write the whole path of the folder, from the root."), name)
-        if not Path(str(value)).is_dir():
-            raise Refused(_("There is no folder {folder}: make it, or plug it in.").format(folder=value), name)
 
 
 def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None:

@@ -54,39 +54,18 @@ def settings_show(call: Call) -> Reply:
 @click.argument("value")
 def settings_set(call: Call, name: str, value: str) -> Reply:
     from tickets.actions import shop
+    from tickets.domain.desk.shop_settings import by_hand
+    from tickets.domain.refusal import Refused
     from tickets.store.settings import setting
 
+    if name == "address":
+        raise Refused(_("Set it with: tickets address URL"), name)
+    by_hand(name)
     db = call.shop(make=True)
-    shop.set_up(db, call.actor, name, _setting(name, value), now=call.now)
+    shop.set_up(db, call.actor, name, value, now=call.now)
     kept = setting(db, name)
     return Reply({name: kept}, [joined((name, _written(kept)))])
 
 
 def _written(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False)
-
-
-def _setting(name: str, text: str) -> Any:
-    """A setting as it is kept, from what was typed: read as its page reads it."""
-    from tickets.domain.refusal import NotFound, Refused
-    from tickets.queries import settings as settings_now
-
-    if name == "address":
-        raise Refused(_("Set it with: tickets address URL"), name)
-    if name not in settings_now.BY_HAND:
-        names = ", ".join(settings_now.BY_HAND)
-        raise NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
-    if name == "presets":
-        return settings_now.read(name, dict(zip(settings_now.PRESET, _presets(text), strict=True)))
-    return settings_now.read(name, {name: text.split(",") if name == "steps" else [text]})
-
-
-def _presets(text: str) -> list[list[str]]:
-    """Names and strokes of coat presets written as JSON, as the page sends them."""
-    from tickets.domain.refusal import Refused
-
-    try:
-        return [[str(one[key]) for one in json.loads(text)] for key in ("name", "print_side", "squeegee_side")]
-    except (ValueError, TypeError, KeyError):
-        example = '[{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1}]'
-        raise Refused(_("Presets are JSON, such as {example}").format(example=example), "presets") from None

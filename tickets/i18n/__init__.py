@@ -11,7 +11,8 @@ from datetime import date
 from functools import lru_cache
 from pathlib import Path
 
-LANGUAGES = ("en",)
+LANGUAGES = {"en": "English"}
+"""What is spoken here, each language by its own name."""
 _LOCALE = Path(__file__).parent / "locale"
 _language: ContextVar[str] = ContextVar("language", default="en")
 

@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from sqlite_utils import Database
 
 from tickets.domain.desk import pool
+from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.entry import read_stamp, stamp
 from tickets.domain.screens import frames, works
 from tickets.domain.screens.frame_checks import Asked
@@ -103,7 +104,7 @@ def pool_of(db: Database, now: datetime, days: int) -> PoolView:
     return PoolView(
         tuple(one for one in stages if one.ended is not None or one.still or one.missing),
         tuple(replace(one, also=also.get(one.mesh, ())) for one in meshes),
-        tuple(pool.per_shift(ready, zone(db), pool.read_shifts(setting(db, "shifts")))),
+        tuple(pool.per_shift(ready, zone(db), shifts(setting(db, "shifts")))),
         reach,
         share,
     )

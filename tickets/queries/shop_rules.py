@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from sqlite_utils import Database
 
 from tickets.domain.desk import pool
+from tickets.domain.desk.shop_settings import shifts
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import colourways
 from tickets.domain.refusal import Refused
@@ -28,7 +29,7 @@ def zone(db: Database) -> ZoneInfo:
 
 def shift_begun(db: Database, at: datetime) -> str:
     """When the shift of a time began, by the shop's hours, as it is stored."""
-    starts, shop = pool.read_shifts(setting(db, "shifts")), zone(db)
+    starts, shop = shifts(setting(db, "shifts")), zone(db)
     day, shift = pool.shift_of(at.astimezone(shop), starts)
     return stamp(datetime.combine(day, time(starts[shift]), shop))
 

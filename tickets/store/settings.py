@@ -8,35 +8,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.domain.stages import LOGGED_BY_DEFAULT
+from tickets.domain.desk.shop_settings import SETTINGS
 from tickets.store.reads import Newest, newest, remembered
-
-DEFAULTS: dict[str, Any] = {
-    "shop": "",
-    "zone": "UTC",
-    "language": "en",
-    "units": "metric",
-    "address": "",
-    "steps": list(LOGGED_BY_DEFAULT),
-    "demo": False,
-    "presets": [
-        {"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1},
-        {"name": "2+1 round edge", "print_side": 2, "squeegee_side": 1},
-        {"name": "2+2 round edge", "print_side": 2, "squeegee_side": 2},
-    ],
-    "shift_hours": 10,
-    "shifts": "6 14 22",
-    "backup_hour": 2,
-    "backup_days": 14,
-    "backup_months": 12,
-    "backup_folder": "",
-    "backup_second": "",
-    "first_manager": "",
-    "approve_after_pause": "no",
-    "approve_after_ink": "yes",
-    "approve_after_garment": "no",
-    "emulsion_water_resistant": "unknown",
-}
 
 
 def setting(db: Database, name: str) -> Any:
@@ -51,7 +24,8 @@ def settings(db: Database, now: Newest | None = None) -> dict[str, Any]:
 
 def _read(db: Database) -> dict[str, Any]:
     rows = db.execute("SELECT name, value FROM settings ORDER BY id").fetchall()
-    return {**DEFAULTS, **{name: json.loads(value) for name, value in rows}}
+    shipped = {name: one.default for name, one in SETTINGS.items()}
+    return {**shipped, **{name: json.loads(value) for name, value in rows}}
 
 
 def histories(db: Database, names: Iterable[str]) -> dict[str, list[dict[str, Any]]]:
@@ -80,7 +54,7 @@ def told(db: Database, name: str) -> list[tuple[str, Any]]:
 
 def save_setting(db: Database, name: str, value: Any, at: str, person: int) -> None:
     """Appends a setting (KeyError: there is no such setting)."""
-    DEFAULTS[name]
+    SETTINGS[name]
     db.execute(
         "INSERT INTO settings (name, value, at, person) VALUES (?, ?, ?, ?)", [name, json.dumps(value), at, person]
     )

@@ -1,4 +1,4 @@
-"""Which backups of past nights are kept, and what the settings of the nightly backup may be."""
+"""Which backups of past nights are kept."""
 
 from __future__ import annotations
 
@@ -7,10 +7,6 @@ from collections.abc import Iterable
 from datetime import date
 
 NAME = re.compile(r"shop-(\d{4}-\d{2}-\d{2})\.zip")
-WHOLE = {"backup_hour": (0, 23), "backup_days": (1, 366), "backup_months": (0, 240)}
-"""Settings that are whole numbers: the least, the most."""
-PLACES = ("backup_folder", "backup_second")
-"""Settings that name a folder of the machine, and are set there only."""
 
 
 def day_of(name: str) -> date | None:

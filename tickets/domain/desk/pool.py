@@ -12,37 +12,8 @@ from statistics import fmean, median, quantiles
 from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
-from tickets.calculator import typed, units
-from tickets.domain.refusal import Fault, Refused
-from tickets.i18n import gettext as _
-
 FEW = 5
 """Below so many, a median is only shown with its number beside it, and no slow tenth."""
-
-MOST_SHIFTS = 6
-
-
-def read_shift_hours(text: str) -> float:
-    """How long a shift is, such as `8`, `7,5`, `8 h`, `7:30`; a whole number where it is one. Raises Refused."""
-    try:
-        hours = typed.read_field("shift_h", text)
-    except units.NotAQuantity as fault:
-        raise Refused([Fault.of("shift_hours", fault)]) from None
-    if not 1 <= hours <= 24:
-        raise Refused(_("Between 1 and 24 hours."), "shift_hours")
-    return int(hours) if hours == int(hours) else hours
-
-
-def read_shifts(text: str) -> tuple[int, ...]:
-    """The hours of the day at which a shop's shifts begin, written one after another, such as `6 14 22`.
-
-    Raises Refused for anything but whole hours of one day in their order.
-    """
-    words = text.replace(",", " ").split()
-    hours = tuple(int(word) for word in words if word.isdecimal() and word.isascii() and len(word) < 3)
-    if not 0 < len(hours) == len(words) <= MOST_SHIFTS or hours[-1] > 23 or list(hours) != sorted(set(hours)):
-        raise Refused(_("The hours at which shifts begin, in order, such as 6 14 22; at most six."), "shifts")
-    return hours
 
 
 @dataclass(frozen=True, slots=True)

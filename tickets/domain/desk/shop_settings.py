@@ -1,0 +1,245 @@
+"""The shop's settings, a row each: what it is called, what a new shop has, and how what is given becomes what is kept.
+
+Pages, the command and the act that keeps a setting all read it here. To add a setting, add its row.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import PurePath
+from typing import Any
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from tickets.calculator import typed, units
+from tickets.calculator.numerals import counted
+from tickets.domain.refusal import Fault, NotFound, Refused
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
+from tickets.i18n import LANGUAGES, N_
+from tickets.i18n import gettext as _
+
+Choices = tuple[tuple[str, str], ...]
+"""What may be chosen: each as it is kept, and its words."""
+Reader = Callable[[str, Any], Any]
+"""Name of the setting and what was given for it (typed, tapped, or as it is kept) -> what is kept. Raises Refused."""
+
+MOST_COATS = 9
+MOST_SHIFTS = 6
+PRESET = ("name", "print_side", "squeegee_side")
+"""What a coat preset says: its name, its strokes on either side."""
+YES_NO: Choices = (("yes", N_("yes")), ("no", N_("no")))
+
+
+@dataclass(frozen=True, slots=True)
+class ShopSetting:
+    """`words`: what it is called; empty: the program keeps it, nobody sets it by hand. `default`: what a new shop has.
+    `machine`: set at the machine itself, by command only. `choices`: where it is one of a few."""
+
+    words: str
+    default: Any
+    read: Reader
+    hint: str = ""
+    choices: Choices = ()
+    machine: bool = False
+
+
+def read(name: str, given: Any) -> Any:
+    """What is kept of what was given for a setting. Raises Refused with the setting as its field, and NotFound."""
+    if name not in SETTINGS:
+        raise _unknown(name)
+    return SETTINGS[name].read(name, given)
+
+
+def by_hand(name: str) -> ShopSetting:
+    """A setting that people set. Raises NotFound."""
+    if name not in BY_HAND:
+        raise _unknown(name)
+    return BY_HAND[name]
+
+
+def _unknown(name: str) -> NotFound:
+    names = ", ".join(BY_HAND)
+    return NotFound(_("There is no setting “{name}”; there are: {names}.").format(name=name[:40], names=names))
+
+
+# How each is read ----------------------------------------------------------------------------------------------------
+
+
+def _as_given(name: str, given: Any) -> Any:
+    return given
+
+
+def _text(name: str, given: Any) -> str:
+    return str(given).strip()
+
+
+def _shop_name(name: str, given: Any) -> str:
+    said = " ".join(str(given).split())
+    if not (1 <= len(said) <= 60 and said.isprintable()):
+        raise Refused(_("A name of 1 to 60 characters is needed."), name)
+    return said
+
+
+def _zone(name: str, given: Any) -> str:
+    try:
+        return ZoneInfo(_text(name, given)).key
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        said = _("“{zone}” is no time zone; write one like Europe/Warsaw.")
+        raise Refused(said.format(zone=str(given)[:60]), name) from None
+
+
+def _one_of(name: str, given: Any) -> str:
+    allowed = [value for value, _words in SETTINGS[name].choices]
+    if _text(name, given) not in allowed:
+        raise Refused(_("One of: {choices}.").format(choices=", ".join(allowed)), name)
+    return _text(name, given)
+
+
+def _whole(least: int, most: int) -> Reader:
+    def whole(name: str, given: Any) -> int:
+        number = given if type(given) is int else counted(_text(name, given), least - 1)
+        if not least <= number <= most:
+            raise Refused(_("A whole number from {least} to {most} would do.").format(least=least, most=most), name)
+        return number
+
+    return whole
+
+
+def _folder(name: str, given: Any) -> str:
+    if _text(name, given) and not PurePath(_text(name, given)).is_absolute():
+        raise Refused(_("Write the whole path of the folder, from the root."), name)
+    return _text(name, given)
+
+
+def read_shift_hours(name: str, given: Any) -> float:
+    """How long a shift is, such as `8`, `7,5`, `8 h`, `7:30`; a whole number where it is one. Raises Refused."""
+    try:
+        hours = typed.read_field("shift_h", _text(name, given))
+    except units.NotAQuantity as fault:
+        raise Refused([Fault.of(name, fault)]) from None
+    if not 1 <= hours <= 24:
+        raise Refused(_("Between 1 and 24 hours."), name)
+    return int(hours) if hours == int(hours) else hours
+
+
+def shifts(text: str) -> tuple[int, ...]:
+    """The hours of the day at which a shop's shifts begin, written one after another, such as `6 14 22`.
+
+    Raises Refused for anything but whole hours of one day in their order.
+    """
+    words = text.replace(",", " ").split()
+    hours = tuple(int(word) for word in words if word.isdecimal() and word.isascii() and len(word) < 3)
+    if not 0 < len(hours) == len(words) <= MOST_SHIFTS or hours[-1] > 23 or list(hours) != sorted(set(hours)):
+        raise Refused(_("The hours at which shifts begin, in order, such as 6 14 22; at most six."), "shifts")
+    return hours
+
+
+def _shifts(name: str, given: Any) -> str:
+    return " ".join(map(str, shifts(str(given))))
+
+
+def _steps(name: str, given: Any) -> list[str]:
+    """The steps that a shop logs, those that no shop goes without among them, in the order of the work."""
+    texts = given.split(",") if isinstance(given, str) else given
+    named = {str(text).strip() for text in texts} - {""}
+    unknown = named - set(MOVES)
+    if unknown:
+        raise Refused(_("No such steps: {steps}.").format(steps=", ".join(sorted(unknown))), name)
+    return [step for step in MOVES if step in named | ALWAYS_LOGGED]
+
+
+def _presets(name: str, given: Any) -> list[dict[str, Any]]:
+    """The coat presets, from rows of a form or of JSON; a row without a name is left out."""
+    found: list[dict[str, Any]] = []
+    for said, *sides in _preset_rows(name, given):
+        said = " ".join(said.split())
+        if not said:
+            continue
+        if len(said) > 40 or any(one["name"] == said for one in found):
+            raise Refused(_("Each preset has a name of its own, of at most 40 characters."), name)
+        strokes = [counted(text, -1) for text in sides]
+        if not all(0 <= one <= MOST_COATS for one in strokes):
+            told = _("{name}: strokes are whole numbers from 0 to {most}.")
+            raise Refused(told.format(name=said, most=MOST_COATS), name)
+        found.append({"name": said, "print_side": strokes[0], "squeegee_side": strokes[1]})
+    if not found:
+        raise Refused(_("At least one preset is needed."), name)
+    return found
+
+
+def _preset_rows(name: str, given: Any) -> list[list[str]]:
+    try:
+        rows: Sequence[Mapping[str, Any]] = json.loads(given) if isinstance(given, str) else given
+        return [[str(row[key]) for key in PRESET] for row in rows]
+    except (ValueError, TypeError, KeyError):
+        example = '[{"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1}]'
+        raise Refused(_("Presets are JSON, such as {example}").format(example=example), name) from None
+
+
+# The rows ------------------------------------------------------------------------------------------------------------
+
+
+SETTINGS: Mapping[str, ShopSetting] = {
+    "shop": ShopSetting(N_("Shop name"), "", _shop_name),
+    "zone": ShopSetting(N_("Time zone"), "UTC", _zone, N_("such as Europe/Warsaw or America/Chicago")),
+    "language": ShopSetting(N_("Language"), "en", _one_of, choices=tuple(LANGUAGES.items())),
+    "units": ShopSetting(
+        N_("Units"),
+        "metric",
+        _one_of,
+        choices=(("metric", N_("metric: N/cm, °C, m/min")), ("us", N_("US: lbf/in, °F, ft/min"))),
+    ),
+    "address": ShopSetting(
+        N_("Address in the QR codes"),
+        "",
+        _text,
+        N_("such as http://192.168.1.20:8600; tags and tickets keep the address they were printed with"),
+    ),
+    "steps": ShopSetting(N_("Steps that the shop logs"), list(LOGGED_BY_DEFAULT), _steps),
+    "demo": ShopSetting("", False, _as_given),
+    "presets": ShopSetting(
+        N_("Coat presets"),
+        [
+            {"name": "1+1 round edge", "print_side": 1, "squeegee_side": 1},
+            {"name": "2+1 round edge", "print_side": 2, "squeegee_side": 1},
+            {"name": "2+2 round edge", "print_side": 2, "squeegee_side": 2},
+        ],
+        _presets,
+    ),
+    "shifts": ShopSetting(
+        N_("Shifts begin at"), "6 14 22", _shifts, N_("hours of the day, in order; screens made are counted by shift")
+    ),
+    "shift_hours": ShopSetting(
+        N_("Hours of a shift"), 10, read_shift_hours, N_("how long a PIN serves before it is asked again")
+    ),
+    "backup_hour": ShopSetting(
+        N_("Hour of the nightly backup"),
+        2,
+        _whole(0, 23),
+        N_("from 0 to 23, when nobody works; a machine that is off then makes up for it when it is on"),
+    ),
+    "backup_days": ShopSetting(N_("Days for which every night’s backup is kept"), 14, _whole(1, 366)),
+    "backup_months": ShopSetting(N_("Months for which one backup each is kept"), 12, _whole(0, 240)),
+    "backup_folder": ShopSetting(N_("Folder of the nightly backups"), "", _folder, machine=True),
+    "backup_second": ShopSetting(N_("Second folder of the nightly backups"), "", _folder, machine=True),
+    "first_manager": ShopSetting("", "", _as_given),
+    "approve_after_ink": ShopSetting(
+        N_("First print again with another bucket or lot of ink"), "yes", _one_of, choices=YES_NO
+    ),
+    "approve_after_pause": ShopSetting(
+        N_("First print again when the same screens come back after a pause"), "no", _one_of, choices=YES_NO
+    ),
+    "approve_after_garment": ShopSetting(
+        N_("First print again on going back to a garment that has one"), "no", _one_of, choices=YES_NO
+    ),
+    "emulsion_water_resistant": ShopSetting(
+        N_("The emulsion that the shop uses withstands water-base and discharge ink"),
+        "unknown",
+        _one_of,
+        choices=(*YES_NO, ("unknown", N_("not known"))),
+    ),
+}
+"""Every setting, in the order in which the page shows them."""
+BY_HAND: Mapping[str, ShopSetting] = {name: one for name, one in SETTINGS.items() if one.words}
+ON_PAGE: Mapping[str, ShopSetting] = {name: one for name, one in BY_HAND.items() if not one.machine}

@@ -1,0 +1,115 @@
+"""The shop's settings: read by everybody, changed by the manager, each on its own."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from flask import Blueprint, Response, g, redirect
+from werkzeug.wrappers import Response as AnyResponse
+
+from tickets.actions import printing, shop
+from tickets.domain.desk.shop_settings import ON_PAGE, PRESET
+from tickets.domain.refusal import NotFound, Refused
+from tickets.domain.stages import ALWAYS_LOGGED, LOGGED_BY_DEFAULT, MOVES
+from tickets.domain.steps import SCREEN_STEPS
+from tickets.i18n import gettext as _
+from tickets.queries.shop_rules import the_spec
+from tickets.store import settings as setting_rows
+from web.spec import condition_words
+from web.support import actor, faults_by_field, form_lists, measured, need, page
+
+bp = Blueprint("settings", __name__)
+
+
+@bp.get("/settings")
+def settings() -> Response:
+    """The settings; the manager changes them, each on its own."""
+    return _page()
+
+
+def _page(about: str = "", refused: Refused | None = None, warnings: Sequence[str] = ()) -> Response:
+    sent = form_lists() if refused else {}
+    kept = setting_rows.settings(g.db)
+    told = setting_rows.histories(g.db, ON_PAGE)
+    times = [row for row in the_spec(g.db).rows if row.key == "minutes-to-dry"]
+    return page(
+        "settings/settings.html",
+        refused.status if refused else 200,
+        rows=ON_PAGE,
+        kept=kept,
+        history={name: [_was(name, line) for line in lines] for name, lines in told.items()},
+        about=about,
+        faults=faults_by_field(refused),
+        values=sent,
+        warnings=warnings,
+        step_choices=[(name, _(SCREEN_STEPS[name].title)) for name in LOGGED_BY_DEFAULT if name not in ALWAYS_LOGGED],
+        fixed=[_(SCREEN_STEPS[name].title) for name in MOVES if name in ALWAYS_LOGGED],
+        hints={name: _hint(name, kept) for name in ON_PAGE},
+        drying=[(condition_words(row.conditions), measured(row.value, row.unit), row.id) for row in times],
+        presets=_preset_boxes(sent),
+    )
+
+
+def _hint(name: str, kept: Mapping[str, Any]) -> str:
+    if name != "emulsion_water_resistant":
+        return _(ON_PAGE[name].hint)
+    if "coat" in kept["steps"]:
+        return _("Coats are logged here: what counts is the bucket of each.")
+    return _("Counts for screens whose coat is not logged, and not for what may have been coated before a change.")
+
+
+def _was(name: str, line: Mapping[str, Any]) -> dict[str, Any]:
+    value = json.loads(line["value"])
+    if name == "presets":
+        said = "; ".join(f"{one['name']} ({one['print_side']}+{one['squeegee_side']})" for one in value)
+    elif name == "steps":
+        said = ", ".join(_(SCREEN_STEPS[step].title) for step in value if step in SCREEN_STEPS)
+    else:
+        said = _(dict(ON_PAGE[name].choices).get(value, str(value))) or "–"
+    return {"said": said, "at": line["at"], "person": line["person"]}
+
+
+# What a form sends ---------------------------------------------------------------------------------------------------
+
+
+def _preset_rows(sent: Mapping[str, Sequence[str]]) -> list[dict[str, str]]:
+    """The coat presets as the form sends them, column by column."""
+    columns = {name: list(sent.get(f"preset.{name}", ())) for name in PRESET}
+    longest = max(map(len, columns.values()))
+    return [{name: texts[at] if at < len(texts) else "" for name, texts in columns.items()} for at in range(longest)]
+
+
+def _preset_boxes(sent: Mapping[str, Sequence[str]]) -> list[tuple[str, ...]]:
+    """The rows of the presets' form, two empty ones at the end."""
+    rows = _preset_rows(sent) or [*g.settings["presets"], *2 * [dict.fromkeys(PRESET, "")]]
+    return [tuple(str(row[name]) for name in PRESET) for row in rows]
+
+
+def _sent(name: str) -> Any:
+    """What the form of a setting sent, as its reader takes it."""
+    sent = form_lists()
+    if name == "presets":
+        return _preset_rows(sent)
+    texts = sent.get(name, [])
+    return texts if name == "steps" else next((text for text in texts if text.strip()), "")
+
+
+@bp.post("/settings/<name>")
+def change_setting(name: str) -> AnyResponse:
+    """One setting, appended to its history."""
+    need("manager")
+    if name not in ON_PAGE:
+        raise NotFound(_("There is no setting “{name}”.").format(name=name[:40]))
+    warnings: tuple[str, ...] = ()
+    try:
+        if name == "address":
+            warnings = printing.set_address(g.db, actor(), _sent(name), now=g.now)
+        else:
+            shop.set_up(g.db, actor(), name, _sent(name), now=g.now)
+    except Refused as refused:
+        return _page(name, refused)
+    if warnings:
+        return _page(name, warnings=warnings)
+    return redirect(f"/settings#{name}", code=303)
