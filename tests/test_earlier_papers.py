@@ -16,6 +16,8 @@ from typing import Any
 
 import pytest
 
+from tickets.domain.papers.ticket import from_dict
+from tickets.paper.tags import tags_pdf
 from tickets.queries.sheets import draw_again
 
 KEPT = Path(__file__).parent / "earlier" / "papers.json"
@@ -24,9 +26,10 @@ KEPT = Path(__file__).parent / "earlier" / "papers.json"
 def drawn_as(kept: dict[str, Any]) -> str:
     """A digest of what is drawn on the pages of a kept paper: every text, line and code with its place. Taken before it
     is packed, since another build of zlib packs the same page into other bytes."""
-    pdf = draw_again(kept["kind"], kept["says"], None, "en")
+    kind, says = kept["kind"], kept["says"]
+    again = tags_pdf([from_dict(says)], says["label"]) if "label" in says else draw_again(kind, says, None, "en")
     pages = hashlib.sha256()
-    packed = re.findall(rb"stream\r?\n(G[!-u\s]*~>)\s*endstream", pdf)  # a page; fonts are packed otherwise
+    packed = re.findall(rb"stream\r?\n(G[!-u\s]*~>)\s*endstream", again)  # a page; fonts are packed otherwise
     for page in packed:
         pages.update(zlib.decompress(base64.a85decode(page[:-2])))
     assert packed

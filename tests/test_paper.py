@@ -6,6 +6,7 @@ Module, quiet zone and version are measured on the rendered pixels. Figures: ISO
 
 from __future__ import annotations
 
+import io
 import itertools
 import json
 import math
@@ -13,13 +14,16 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+import bold_face
 import numpy
 import pypdfium2
 import pytest
 import zxingcpp
+from fontTools.ttLib import TTFont
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from PIL import Image
+from pypdfium2 import raw
 
 from tickets.domain.code import shown
 from tickets.domain.jobs import job as jobs
@@ -41,7 +45,7 @@ from tickets.domain.papers.ticket import (
 )
 from tickets.domain.refusal import Refused
 from tickets.paper.job import draw_job, job_pdf
-from tickets.paper.page import Drawn, Pages, cut, fit, width, wrap
+from tickets.paper.page import Drawn, Pages, cut, fit, plain, width, wrap
 from tickets.paper.tags import draw_tags, label_size, tags_pdf
 
 DPI = 300
@@ -623,6 +627,36 @@ def test_the_same_ticket_gives_the_same_bytes_and_tells_what_it_is() -> None:
     assert document.get_metadata_dict()["Title"] == "Job 7K32X-M: Heron tee"
     document.close()
     assert b"/Lang" in job_pdf(TICKET) and b"/FontFile2" in job_pdf(TICKET)  # ISO 32000: language, embedded TrueType
+
+
+def test_bold_is_a_face_of_its_own_and_measured_by_its_own_widths() -> None:
+    for pdf, pages in (draw_job(TICKET, "A4", None), draw_tags([SCREEN, BUCKET], "100x50mm", None)):
+        assert b"NotoSans-Bold" in pdf and b"NotoSans-Regular" in pdf
+        document = pypdfium2.PdfDocument(pdf)
+        found = [(n, text) for n, page in enumerate(document) for text in page.get_objects([raw.FPDF_PAGEOBJ_TEXT])]
+        texts = [drawn for drawn in pages.drawn if drawn.kind == "text" and plain(drawn.text)]
+        assert len(found) == len(texts) > 5
+        faces = set()
+        for (page, text), drawn in zip(found, texts, strict=True):
+            assert raw.FPDFTextObj_GetTextRenderMode(text) == raw.FPDF_TEXTRENDERMODE_FILL  # no outline
+            left, _bottom, right, _top = (side * 25.4 / 72 for side in text.get_bounds())
+            beside = 0.18 * drawn.size * 25.4 / 72  # what a figure keeps free on either side
+            assert page == drawn.page and abs(left - drawn.left) < beside and abs(right - drawn.right) < beside
+            faces.add(text.get_font().get_base_name().split("+")[-1])
+        assert faces == {"NotoSans-Regular", "NotoSans-Bold"}
+        document.close()
+    assert width("Heron tee", 20, bold=True) > 1.04 * width("Heron tee", 20)
+
+
+def test_the_bold_face_is_the_fonts_own_and_has_every_character_of_the_regular_one() -> None:
+    kept, fresh = TTFont(bold_face.HERE / bold_face.FILE), TTFont(io.BytesIO(bold_face.made()))
+    assert kept.getBestCmap().keys() == fresh.getBestCmap().keys() == TTFont(bold_face.upright()).getBestCmap().keys()
+    assert kept["OS/2"].usWeightClass == 700 and kept["name"].getDebugName(6) == "NotoSans-Bold"
+    for character, name in kept.getBestCmap().items():
+        other = fresh.getBestCmap()[character]
+        assert kept["hmtx"][name] == fresh["hmtx"][other], chr(character)
+        assert kept["glyf"][name] == fresh["glyf"][other], chr(character)
+    assert "SIL OPEN FONT LICENSE" in (bold_face.HERE / "OFL.txt").read_text("utf-8")
 
 
 def test_codes_are_drawn_not_pictured() -> None:

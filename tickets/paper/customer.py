@@ -15,7 +15,7 @@ from tickets.domain.papers.customer_sheet import CustomerColour, CustomerSheet, 
 from tickets.i18n import gettext as _
 from tickets.paper.flow import Flow
 from tickets.paper.job import picture_of
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
 from tickets.paper.tags import paper_size
 
 _PHOTO = 74.0
@@ -32,6 +32,11 @@ def customer_pdf(sheet: CustomerSheet, paper: str, pictures: Path | None, langua
 
 def draw_customer(sheet: CustomerSheet, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`customer_pdf`, and the pages with all that was drawn. Pictures shrink before a second page is begun."""
+    with laid_out(sheet.layout):
+        return _draw_customer(sheet, paper, pictures, language)
+
+
+def _draw_customer(sheet: CustomerSheet, paper: str, pictures: Path | None, language: str) -> tuple[bytes, Pages]:
     images = [
         (word, image)
         for word, name in ((_("The artwork"), sheet.art), (_("The approved print"), sheet.photo))
@@ -66,7 +71,7 @@ class _Page(Flow):
         name, small = fit(" · ".join(filter(None, (demo, plain(ticket.shop)))), 110, 10, 7)
         self.pages.text(self.left, top + 2, name, small)
         self.pages.text(self.right, top + 2, ticket.printed_on, 9, align="right")
-        title, size = fit(ticket.title, self.right - self.left, 24, 12)
+        title, size = fit(ticket.title, self.right - self.left, 24, 12, bold=True)
         self.pages.text(self.left, top + 14, title, size, bold=True)
         who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
         said, size = fit(who, self.right - self.left, 12, 8)
@@ -113,7 +118,7 @@ def _stop(flow: Flow, stops: Sequence[CustomerColour]) -> None:
     """Colours that are clearly off, behind a bar."""
     said = _("Clearly off the approved print: {colours}. Please look at the print before it is worn or sold.")
     text = said.format(colours="; ".join(f"{one.name} ({one.said})" for one in stops))
-    lines = wrap(text, 11, flow.right - flow.left - 5)
+    lines = wrap(text, 11, flow.right - flow.left - 5, bold=True)
     flow.pages.bar(flow.left, flow.y + 0.5, flow.left + 2, flow.y + 0.5 + len(lines) * 11 * PT * LEADING)
     flow.words(text, 11, True, left=flow.left + 5)
     flow.y += 2
@@ -164,9 +169,9 @@ def _colours(flow: Flow, sheet: CustomerSheet) -> None:
 
     headings(title)
     for colour in sheet.colours:
-        name = wrap(colour.name, 10.5, room * 0.25)
+        name = wrap(colour.name, 10.5, room * 0.25, bold=True)
         ink = wrap(colour.ink, 8, room * 0.25)
-        word = wrap(colour.word, 10, room * 0.25)
+        word = wrap(colour.word, 10, room * 0.25, bold=True)
         said = [line for text in (colour.said, colour.drift) for line in wrap(text, 8, room * 0.25)]
         high = max(_PATCH, _high(name, 10.5) + _high(ink, 8), _high(word, 10) + _high(said, 8)) + 3
         if high > flow.room:

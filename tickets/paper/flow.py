@@ -107,7 +107,7 @@ class Flow:
     ) -> None:
         """A paragraph, over as many pages as it takes; a `whole` one stays on one page where a page can hold it."""
         start = self.left if left is None else left
-        pieces = wrap(text, size, (right or self.right) - start)
+        pieces = wrap(text, size, (right or self.right) - start, bold)
         if whole:
             self.need(min(len(pieces) * size * PT * LEADING, (self.bottom - TOP) / 2))
         for piece in pieces:
@@ -120,7 +120,7 @@ class Flow:
         """A heading that stays with the `keep` mm that follow it."""
         self.need(HEADING + keep)
         self.y += 2.5
-        piece, size = fit(text, self.right - self.left, 12, 8)
+        piece, size = fit(text, self.right - self.left, 12, 8, bold=True)
         self.pages.text(self.left, self.y + ASCENT * size * PT, piece, size, bold=True)
         self.y += size * PT * LEADING + 0.8
 
@@ -148,19 +148,19 @@ def _head(flow: Flow) -> float:
     start = flow.left
     if ticket.demo:
         pages.text(flow.left + 1.4, first + 0.3, _("DEMO"), 11, bold=True)
-        start += width(_("DEMO"), 11) + 2.8
+        start += width(_("DEMO"), 11, bold=True) + 2.8
         pages.box(flow.left, TOP - 1.0, start, TOP + 4.0, 0.5)
         start += 2.5
     text, size = fit(" · ".join(filter(None, (label, plain(ticket.shop)))), right - start, small, 6)
     pages.text(start, first, text, size)
 
     due = plain(flow.note or ticket.due)
-    code, code_size = fit(shown(ticket.code), right - flow.left, 32, 20)
+    code, code_size = fit(shown(ticket.code), right - flow.left, 32, 20, bold=True)
     base = bottom - 0.6
     pages.text(flow.left, base, code, code_size, bold=True)
     if due:
-        begin = flow.left + width(code, code_size) + 8
-        text, size = fit(due, right - begin, 20, 8)
+        begin = flow.left + width(code, code_size, bold=True) + 8
+        text, size = fit(due, right - begin, 20, 8, bold=True)
         pages.text(right, base, text, size, bold=True, align="right")
         pages.text(right, base - size * PT * ASCENT - 1.2, "" if flow.note else _("press date"), 8, align="right")
     who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
@@ -187,7 +187,7 @@ def _foot(flow: Flow) -> None:
     printed = _("printed {date}").format(date=ticket.printed_on) if ticket.printed_on else ""
     where = qr_text(ticket.address, ticket.code) if flow.inside else shown(ticket.code)
     left = " · ".join(filter(None, (_("DEMO") if ticket.demo else "", where, printed)))
-    text, size = fit(left, flow.right - flow.left - width(page, 8) - 6, 8, 6)
+    text, size = fit(left, flow.right - flow.left - width(page, 8, bold=True) - 6, 8, 6)
     pages.text(flow.left, base, text, size)
 
 
@@ -258,7 +258,8 @@ def table(
         flow.turn()
         flow.y += 1
         if again:
-            said, size = fit(_("{what}, continued").format(what=plain(again)), flow.right - flow.left, 11, 7)
+            told = _("{what}, continued").format(what=plain(again))
+            said, size = fit(told, flow.right - flow.left, 11, 7, bold=True)
             flow.pages.text(flow.left, flow.y + ASCENT * size * PT, said, size, bold=True)
             flow.y += 11 * PT * LEADING
         headings()
@@ -311,7 +312,7 @@ def cell(wide: float, *pieces: Piece) -> Cell:
     lines: Cell = []
     for piece in pieces:
         text, size, bold = (piece, 9.0, False) if isinstance(piece, str) else piece
-        lines += [Line(line, size, bold) for line in wrap(text, size, wide - 2 * PAD)]
+        lines += [Line(line, size, bold) for line in wrap(text, size, wide - 2 * PAD, bold)]
     return lines
 
 

@@ -32,7 +32,7 @@ from tickets.paper.flow import (
     headings_high,
     table,
 )
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
 from tickets.paper.qr import QUIET_ZONE
 from tickets.paper.tags import paper_size
 
@@ -54,6 +54,11 @@ def job_pdf(ticket: JobTicket, paper: str = "A4", pictures: Path | None = None, 
 def draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str = "en") -> tuple[bytes, Pages]:
     """`job_pdf`, and the pages with all that was drawn. Drawn the first way that takes no more pages than the ticket is
     to, else the first that takes the fewest; once more, since a page says how many there are."""
+    with laid_out(ticket.layout):
+        return _draw_job(ticket, paper, pictures, language)
+
+
+def _draw_job(ticket: JobTicket, paper: str, pictures: Path | None, language: str) -> tuple[bytes, Pages]:
     size, picture = paper_size(paper), picture_of(ticket.picture, pictures)
 
     def drawn(how: Closeness, total: int = 1) -> Pages:
@@ -149,7 +154,7 @@ def _garments(flow: Flow, ticket: JobTicket, picture: ImageReader | None) -> flo
     top, page = flow.y, len(flow.pages.sizes)
     art = " · ".join(filter(None, (plain(ticket.art), plain(ticket.revision))))
     if art:
-        piece, size = fit(_("Art: {art}").format(art=art), room - (PICTURE + 4 if picture else 0), 11, 7)
+        piece, size = fit(_("Art: {art}").format(art=art), room - (PICTURE + 4 if picture else 0), 11, 7, bold=True)
         flow.pages.text(flow.left, flow.y + ASCENT * size * PT, piece, size, bold=True)
         flow.y += size * PT * LEADING + 1
     if picture:
@@ -220,7 +225,8 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet, how: Closen
     said = [" · ".join(filter(None, map(plain, facts))), dryer, plain(sheet.more), plain(sheet.changed)]
     whole = 32 + sum(max(10.5, row.high) for row in rows) + _APPROVAL
     if ticket.layout > 1:
-        high = 5.5 + (16 + 10 * sum(len(wrap(text, 10, room)) for text in said)) * PT * LEADING
+        lines = sum(len(wrap(text, 10, room, text == said[-1])) for text in said)
+        high = 5.5 + (16 + 10 * lines) * PT * LEADING
         flow.need(high + first_high(columns, rows, 10.5) + (_APPROVAL if len(rows) == 1 else 0))
     else:
         flow.need(whole if whole < 80 else 32 + min(rows[0].high, 60))
@@ -228,7 +234,7 @@ def _placement(flow: Flow, ticket: JobTicket, sheet: PlacementSheet, how: Closen
     where = sheet.where_from or ticket.where_from
     settings = _("settings: {where}").format(where=plain(where)) if where else ""
     note, note_size = fit(settings, room * 0.45, 9, 7)
-    name, size = fit(sheet.name, room - width(note, note_size) - 4, 16, 9)
+    name, size = fit(sheet.name, room - width(note, note_size) - 4, 16, 9, bold=True)
     base = flow.y + ASCENT * 16 * PT
     flow.pages.text(flow.left, base, name, size, bold=True)
     flow.pages.text(flow.right, base, note, note_size, align="right")
@@ -276,8 +282,8 @@ def _station(row: StationRow, wide: Sequence[float], how: Closeness) -> TableRow
             screens.append((screen.mark, 10.0, False))
         if screen.stage:
             screens.append((screen.stage, 8.0, False))
-    whole = width(plain(row.mesh), how.points(12)) <= wide[3] - 2 * PAD  # else the thread goes under the count
-    mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]
+    whole = width(plain(row.mesh), how.points(12), bold=True) <= wide[3] - 2 * PAD
+    mesh: list[Piece] = [(part, 12.0, True) for part in ([row.mesh] if whole else row.mesh.split(" · "))]  # else under
     if row.halftone:
         mesh.append(row.halftone)
     prints: list[Piece] = [(row.separation, 12.0, True), *beside]

@@ -1,4 +1,4 @@
-"""Pages to draw on: lengths in mm from the top left corner, black on white, one font with Polish, Greek and Cyrillic.
+"""Pages to draw on: lengths in mm from the top left corner, black on white; letters of Polish, Greek and Cyrillic too.
 
 Every text and QR code drawn is also noted with its box, so that a test can prove that nothing overlaps or runs over.
 """
@@ -8,7 +8,9 @@ from __future__ import annotations
 import io
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -21,26 +23,49 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from tickets.domain.papers.kept import LAYOUT
 from tickets.paper.qr import QUIET_ZONE, Symbol
 
-FONT = "Noto Sans"
+FONT, BOLD = "Noto Sans", "Noto Sans Bold"
 PT = 25.4 / 72
 ASCENT, DESCENT = 0.97, 0.25
 """Of the size: room for Ż and for g (measured on the font's own glyphs)."""
 LEADING = 1.24
 CAP = 0.714
 """Height of a capital and of a figure, of the size (the font's OS/2 table)."""
+_BOLD_FROM = 3
+"""The layout since which bold has a face and widths of its own; before, it was the regular one with an outline."""
 _HEAVY = 0.03
-"""Outline that makes bold, of the size: the font package brings one weight that reportlab can draw."""
+"""That outline, of the size."""
 PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 
 
+_layout: ContextVar[int] = ContextVar("layout", default=LAYOUT)
+
+
+@contextmanager
+def laid_out(layout: int) -> Iterator[None]:
+    """Within it, text is measured and drawn as papers of that layout have it."""
+    token = _layout.set(layout)
+    try:
+        yield
+    finally:
+        _layout.reset(token)
+
+
 @lru_cache(maxsize=1)
-def _font() -> str:
+def _register() -> None:
+    """Both faces. The package brings one variable font, which reportlab draws at its regular weight; its bold weight is
+    a file of ours (`tests/bold_face.py` makes it)."""
     files = Path(fontpkg_noto_sans.ROOT) / "files"
     upright = next(path for path in sorted(files.glob("NotoSans*.ttf")) if "Italic" not in path.name)
     pdfmetrics.registerFont(TTFont(FONT, upright))
-    return FONT
+    pdfmetrics.registerFont(TTFont(BOLD, Path(__file__).parent / "bold" / "NotoSans-Bold.ttf"))
+
+
+def _face(bold: bool) -> str:
+    _register()
+    return BOLD if bold and _layout.get() >= _BOLD_FROM else FONT
 
 
 def plain(text: str) -> str:
@@ -49,39 +74,39 @@ def plain(text: str) -> str:
     return "".join(character for character in text if unicodedata.category(character)[0] != "C")
 
 
-def width(text: str, size: float) -> float:
+def width(text: str, size: float, bold: bool = False) -> float:
     """Width of `text` in mm at `size` points."""
-    return float(pdfmetrics.stringWidth(text, _font(), size)) / mm
+    return float(pdfmetrics.stringWidth(text, _face(bold), size)) / mm
 
 
-def cut(text: str, size: float, room: float) -> str:
+def cut(text: str, size: float, room: float, bold: bool = False) -> str:
     """`text`, or as much of it as fits `room` mm with an ellipsis."""
-    if width(text, size) <= room:
+    if width(text, size, bold) <= room:
         return text
     low, high = 0, len(text)
     while low < high:
         middle = (low + high + 1) // 2
-        if width(text[:middle].rstrip() + "…", size) <= room:
+        if width(text[:middle].rstrip() + "…", size, bold) <= room:
             low = middle
         else:
             high = middle - 1
     return text[:low].rstrip() + "…"
 
 
-def fit(text: str, room: float, size: float, least: float) -> tuple[str, float]:
+def fit(text: str, room: float, size: float, least: float, bold: bool = False) -> tuple[str, float]:
     """`text` and its size in points: shrunk from `size` towards `least` to fit `room` mm, then cut with an ellipsis."""
     text = plain(text)
-    natural = width(text, 100)
+    natural = width(text, 100, bold)
     if natural:
         size = max(least, min(size, 100 * room / natural - 1e-6))
-    return cut(text, size, room), size
+    return cut(text, size, room, bold), size
 
 
 _NUMBER = re.compile(r"[\d.,]+")
 _UNIT = re.compile(r"([^\W\d]{1,3}[²³]?(/[^\W\d]{1,3})?|[%°][CF]?)[,.;]?")
 
 
-def wrap(text: str, size: float, room: float) -> list[str]:
+def wrap(text: str, size: float, room: float, bold: bool = False) -> list[str]:
     """`text` in lines of at most `room` mm; a number stays with its unit, a word longer than a line is broken."""
     words: list[str] = []
     for word in plain(text).split(" "):
@@ -94,13 +119,13 @@ def wrap(text: str, size: float, room: float) -> list[str]:
     for word in words:
         while word:
             joined = f"{line} {word}" if line else word
-            if width(joined, size) <= room:
+            if width(joined, size, bold) <= room:
                 line, word = joined, ""
             elif line:
                 lines.append(line)
                 line = ""
             else:
-                taken = max(1, len(cut(word, size, room)) - 1)
+                taken = max(1, len(cut(word, size, room, bold)) - 1)
                 lines.append(word[:taken])
                 word = word[taken:]
     return [*lines, line] if line else lines
@@ -137,7 +162,6 @@ class Pages:
         self.drawn: list[Drawn] = []
         self.sizes: list[tuple[float, float]] = []
         self._left = self._top = 0.0
-        _font()
 
     def new(self, wide: float, high: float, turned: bool = False) -> None:
         """The next page; `turned`: drawn on as if it were `high` wide and `wide` high."""
@@ -161,14 +185,14 @@ class Pages:
         """`text` (as it comes out of `fit`, `cut` or `wrap`) on `baseline`; `x` is its left, middle or right."""
         if not text:
             return
-        wide = width(text, size)
+        wide, face = width(text, size, bold), _face(bold)
         x -= {"left": 0.0, "middle": wide / 2, "right": wide}[align]
         canvas = self._canvas
         canvas.saveState()  # the way of filling letters outlives a text, so it is put back
         left, base = self._at(x, baseline)
         piece = canvas.beginText(left, base)
-        piece.setFont(FONT, size)
-        if bold:
+        piece.setFont(face, size)
+        if bold and face == FONT:
             canvas.setLineWidth(size * _HEAVY)
             canvas.setLineJoin(1)
             piece.setTextRenderMode(2)
@@ -305,7 +329,7 @@ def stack(
 
 def _sized(rows: Sequence[Row], share: float, room: float) -> list[tuple[Row, str, float]]:
     """Each row with its text and size; rows wished alike come out alike."""
-    fitted = [(row, *fit(row.text, room, max(row.size * share, row.least), row.least)) for row in rows]
+    fitted = [(row, *fit(row.text, room, max(row.size * share, row.least), row.least, row.bold)) for row in rows]
     alike: dict[tuple[float, bool], float] = {}
     for row, _text, size in fitted:
         alike[row.size, row.bold] = min(size, alike.get((row.size, row.bold), size))

@@ -18,7 +18,7 @@ from tickets.domain.papers.run_sheet import (
 from tickets.domain.runs.as_run import NOT_MEASURED
 from tickets.i18n import gettext as _
 from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, plain, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
 from tickets.paper.tags import paper_size
 
 LABEL, VALUE = 7.5, 9.5
@@ -46,7 +46,8 @@ def draw_setup(sheet: SetupSheet, paper: str, language: str = "en") -> tuple[byt
         return Flow(sheet.job, paper_size(paper), total, language, _("Set-up sheet"), sheet.press)
 
     tries = SETUPS if sheet.layout > 1 else SETUPS[:1]
-    return _drawn(flow, *(partial(_setup, sheet=sheet, how=how) for how in tries))
+    with laid_out(sheet.layout):
+        return _drawn(flow, *(partial(_setup, sheet=sheet, how=how) for how in tries))
 
 
 def draw_comparison(sheet: ComparisonSheet, paper: str, language: str = "en") -> tuple[bytes, Pages]:
@@ -57,7 +58,8 @@ def draw_comparison(sheet: ComparisonSheet, paper: str, language: str = "en") ->
         return Flow(sheet.job, paper_size(paper), total, language, label, sheet.placement, inside)
 
     tries = [partial(_comparison, sheet=sheet, how=how) for how in DENSITIES]
-    return _drawn(flow, *tries)
+    with laid_out(sheet.layout):
+        return _drawn(flow, *tries)
 
 
 def _drawn(made: Callable[[int], Flow], *tries: Callable[[Flow], None]) -> tuple[bytes, Pages]:
@@ -160,7 +162,7 @@ def _setup_head(flow: Flow, sheet: SetupSheet) -> None:
     room = flow.right - flow.left
     flow.y += 1
     run = _("run {n}").format(n=sheet.run) if sheet.run else ""
-    name, size = fit(" · ".join(filter(None, (sheet.placement.name, run))), room * 0.6, 16, 9)
+    name, size = fit(" · ".join(filter(None, (sheet.placement.name, run))), room * 0.6, 16, 9, bold=True)
     where = _("target: {where}").format(where=plain(sheet.where_from)) if sheet.where_from else ""
     note, note_size = fit(where, room * 0.38, 9, 7)
     base = flow.y + ASCENT * 16 * PT
@@ -181,7 +183,7 @@ def _stops(flow: Flow, stops: Sequence[str], scale: float = 1.0) -> None:
     """What stops a print, behind a bar and under its word: it is seen on a copy without colours too."""
     if not stops:
         return
-    lines = [line for text in stops for line in wrap(plain(text), 10 * scale, flow.right - flow.left - 5)]
+    lines = [line for text in stops for line in wrap(plain(text), 10 * scale, flow.right - flow.left - 5, bold=True)]
     high = (len(lines) * 10 + 14) * scale * PT * LEADING
     flow.need(high)
     flow.y += 1
@@ -265,7 +267,8 @@ def _packed(settings: Sequence[Setting], room: float, how: SheetCloseness) -> Ce
         waiting.clear()
 
     for setting in settings:
-        wide = width(plain(setting.label), label) + 1.5 + (width(_value(setting), value) if setting.as_run else _BLANK)
+        noted = width(_value(setting), value, bold=True) if setting.as_run else _BLANK
+        wide = width(plain(setting.label), label) + 1.5 + noted
         if setting.label == _("Note") or wide + _GAP > room:
             flush()
             lines += _alone(setting, room, label, value, how.writing)
@@ -290,7 +293,8 @@ def _writing(settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
             waiting.clear()
 
     for setting in settings:
-        alone = setting.label == _("Note") or width(_value(setting), VALUE) > share - _labelled(setting) - 4
+        noted = width(_value(setting), VALUE, bold=True)
+        alone = setting.label == _("Note") or noted > share - _labelled(setting) - 4
         if alone:
             flush()
             lines += _alone(setting, room)
@@ -330,7 +334,7 @@ def _alone(setting: Setting, room: float, label: float = LABEL, value: float = V
     said = (0.0, plain(setting.label), label, False)
     if not setting.as_run:
         return [Line("", value, False, (said,), ((begin, room - 2.5),), writing)]
-    pieces = wrap(_value(setting), value, room - begin - 2)
+    pieces = wrap(_value(setting), value, room - begin - 2, bold=True)
     first = Line("", value, False, (said, (begin, pieces[0], value, True)), (), writing)
     return [first, *(Line("", value, False, ((begin, piece, value, True),)) for piece in pieces[1:])]
 
@@ -443,7 +447,8 @@ def _by(row: ComparedRow) -> str:
 def _level(row: ComparedRow, wide: Sequence[float], size: float) -> Cell:
     """A setting as lines over the whole width of the table, its parts under their headings."""
     parts = (row.label, row.before, row.now, _by(row))
-    pieces = [wrap(text, size, room - 2 * PAD) for text, room in zip(parts, wide, strict=True)]
+    rooms = enumerate(zip(parts, wide, strict=True))
+    pieces = [wrap(text, size, room - 2 * PAD, place == 2) for place, (text, room) in rooms]
     lines: Cell = []
     for n in range(max(map(len, pieces))):
         more = [(sum(wide[:place]), some[n], size, place == 2) for place, some in enumerate(pieces) if n < len(some)]
@@ -458,7 +463,8 @@ def _abreast(rows: Sequence[ComparedRow], wide: Sequence[float], size: float) ->
     waiting: list[tuple[float, str, float, bool]] = []
     for row in rows:
         parts = (row.label, row.before, row.now, _by(row))
-        if any(width(plain(text), size) > room - PAD for text, room in zip(parts, wide[:half], strict=True)):
+        rooms = enumerate(zip(parts, wide[:half], strict=True))
+        if any(width(plain(text), size, place == 2) > room - PAD for place, (text, room) in rooms):
             told = _("{setting}: before {before}, now {now}").format(setting=row.label, before=row.before, now=row.now)
             by = _by(row)
             lines += cell(sum(wide), (f"{told} ({by})" if by else told, size, False))

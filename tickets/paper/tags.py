@@ -15,7 +15,7 @@ from tickets.domain.code import shown
 from tickets.domain.papers.ticket import PlaceTag, ScreenTag, Tag, qr_text
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
-from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, plain, stack, width, wrap
+from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, laid_out, plain, stack, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
 
 LARGE = (100.0, 50.0)
@@ -154,10 +154,8 @@ def _said(tag: Tag) -> _Said:
 
 def _draw(pages: Pages, tag: Tag, size: Label) -> None:
     said, made = _said(tag), symbol(qr_text(tag.address, tag.code))
-    if size.large:
-        _draw_large(pages, tag, said, made, size.long, size.short)
-    else:
-        _draw_small(pages, tag, said, made, size.long, size.short)
+    with laid_out(tag.layout):
+        (_draw_large if size.large else _draw_small)(pages, tag, said, made, size.long, size.short)
 
 
 def _small_print(tag: Tag, room: float) -> list[str]:
@@ -207,7 +205,7 @@ def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bot
         stack(pages, rows, left, top, right, bottom, middle=True)
         return
     room, space = right - left, 4.0
-    wide, other = width(head, 40 * grow), width(beside, said.beside_size * grow)
+    wide, other = (width(text, size * grow, bold=True) for text, size in ((head, 40), (beside, said.beside_size)))
     split = right
     if beside:
         share = min(1.0, (room - space) / (wide + other))

@@ -46,6 +46,7 @@ class ScreenTag:
     shop: str = ""
     demo: bool = False
     printed_on: str = ""
+    layout: int = LAYOUT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +60,7 @@ class PlaceTag:
     shop: str = ""
     demo: bool = False
     printed_on: str = ""
+    layout: int = LAYOUT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,7 @@ class BucketTag:
     shop: str = ""
     demo: bool = False
     printed_on: str = ""
+    layout: int = LAYOUT
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
