@@ -200,9 +200,18 @@ def test_registering_screens(tickets: Tickets) -> None:
     assert [row["code"] for row in made(tickets("screen", "list", "--after", rows[1]["code"], "--json"))] == [
         rows[2]["code"]
     ]
-    assert made(tickets("screen", "list", "--standing", "ready", "--json")) == []
+    assert made(tickets("screen", "list", "--stage", "ready", "--json")) == []
     assert len(made(tickets("screen", "list", "--mesh", "230/in", "--json"))) == 3  # 90/cm is 228.6/in: within 3 %
-    refused(tickets("screen", "list", "--standing", "lost"), "ready")
+    refused(tickets("screen", "list", "--stage", "lost"), "ready", "to reclaim")
+
+
+@pytest.mark.parametrize("option", ["--stage", "--standing"])
+@pytest.mark.parametrize("typed", ["stripped", "reclaimed", "Reclaimed"])
+def test_a_stage_is_taken_as_files_name_it_and_as_pages_do(tickets: Tickets, option: str, typed: str) -> None:
+    code = screen(tickets)
+    made(tickets("screen", "log", code, "found", "--standing_seen", typed, "--json"))
+    listed = tickets("screen", "list", option, typed)
+    assert "reclaimed" in listed.stdout and made(tickets("screen", "show", code, "--json"))["standing"] == "stripped"
 
 
 def test_a_screen_is_shown_with_what_was_computed_and_what_the_maker_says(tickets: Tickets) -> None:

@@ -60,7 +60,7 @@ def refused(db: Database, *arguments: str) -> list[dict[str, str]]:
         (("screen", "show", "7K32XM"), ["code"]),  # not found
         (("screen", "add", "--count", "many", "--frame", "aluminium"), ["--count"]),  # a field, by its option
         (("screen", "add", "--frame", "aluminium"), ["--count"]),  # an option that is missing
-        (("screen", "list", "--standing", "flying"), ["--standing"]),
+        (("screen", "list", "--stage", "flying"), ["--stage"]),
         (("run", "show", "99"), ["run"]),
         (("run", "log", "99", "start"), ["run"]),
         (("run", "open", "--job", "4711", "--press", "Press 9"), ["job", "press"]),  # all that is wrong

@@ -63,8 +63,8 @@ def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
     screens.cross_out(bench.db, bench.me, crossed, post=fresh(), now=bench.now)
     page = sign_in(client, "Di Novak").get(f"/desk/screens/{code}").text
     picture = page.split("<h2>Prints</h2>")[1].split("</svg>")[0]
-    drawn = {"stripped": "<rect", "torn": "h10l-5 9z", "fault": "l8 8m0 -8l-8 8", "washout": "v8", "ink off": 'r="3"'}
-    counts = {"stripped": 2, "torn": 1, "fault": 2, "washout": 3, "ink off": 1}
+    drawn = {"reclaimed": "<rect", "torn": "h10l-5 9z", "fault": "l8 8m0 -8l-8 8", "washout": "v8", "ink off": 'r="3"'}
+    counts = {"reclaimed": 2, "torn": 1, "fault": 2, "washout": 3, "ink off": 1}
     assert {name: picture.count(mark) - 1 for name, mark in drawn.items()} == counts, "one more beside its name"
     assert all(f"{name}: {number}" in picture for name, number in counts.items())
     # 216 h from the stretching until now, and 2 % of that on either side, on a plot from 40 to 272
@@ -76,8 +76,8 @@ def test_each_mark_of_the_picture_stands_for_what_was_logged_when_it_was_logged(
     rows = page.split("Stencils as a table")[1].split("</table>")[0].split("<tr>")[2:]
     third, second, first = (" ".join(re.sub(r"<[^>]+>", " ", row).split()) for row in rows)
     when = r"\d+ \w+,? [^,]*\d\d:\d\d"
-    assert re.fullmatch(rf"1, 1 .* {when}, Ada Holm 0 {when}, Ada Holm – Stripped, {when}, Ada Holm", first), first
+    assert re.fullmatch(rf"1, 1 .* {when}, Ada Holm 0 {when}, Ada Holm – Reclaimed, {when}, Ada Holm", first), first
     faulty = rf"slack, {when}, Ada Holm torn, {when}, Ada Holm"
     assert re.fullmatch(rf"1, 2 .* 0 – {faulty} New mesh stretched, {when}, Ada Holm", second), second
     scum = rf"scum in the open mesh, {when}, Ada Holm"
-    assert re.fullmatch(rf"2, 1 .* 0 – {scum} Stripped, {when}, Ada Holm", third), third
+    assert re.fullmatch(rf"2, 1 .* 0 – {scum} Reclaimed, {when}, Ada Holm", third), third

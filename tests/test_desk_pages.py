@@ -279,7 +279,7 @@ def test_limits_are_folded_each_with_its_values_in_view(demo_phone: FlaskClient)
         ("/desk/wrong?days=365", "By exposure unit"),
         ("/desk/limits", "set-ups"),
         ("/desk/kept", "an open job asks for it"),
-        ("/desk/kept?print=1", "Screens to strip"),
+        ("/desk/kept?print=1", "Screens to reclaim"),
         ("/desk/short", "Day by day"),
         ("/desk/stocktake", "Rack 1"),
         ("/desk/files", "entries"),

@@ -800,7 +800,7 @@ def test_an_image_that_a_screen_carries_already_is_not_put_on_another_by_habit(t
 
 def test_coating_over_a_ready_stencil_names_what_it_carries(the_shop: Shop) -> None:
     _job, codes, _run = press_ready(the_shop)
-    with pytest.raises(Asks, match="Was that stencil stripped"):
+    with pytest.raises(Asks, match="Was that stencil reclaimed"):
         the_shop.log(codes[0], "coat")
 
 

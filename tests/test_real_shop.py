@@ -216,7 +216,7 @@ def test_a_real_shop(
     assert it.word() == "STOP" and phone.get_by_role("button", name="Hang").count() == 0
     assert [hang("N 1"), hang("N 2")] == ["RIGHT SCREEN", "RIGHT SCREEN"]
     print_it(run, "104")
-    phone.get_by_text("strip all").click()
+    phone.get_by_text("reclaim all").click()
     phone.get_by_text("Pick per screen").last.click()
     phone.locator(f"input[name='then.{code('N 1')}'][value=keep]").last.check(force=True)
     it.tap("Finish the run")
@@ -229,7 +229,7 @@ def test_a_real_shop(
     it.scan(address["N 1"])
     assert phone.locator(".stage .tag").inner_text() == "kept"
     it.scan(address["N 2"])
-    for wanted in ("Clean the ink off", "Strip the stencil", "Degrease"):
+    for wanted in ("Clean the ink off", "Reclaim the screen", "Degrease"):
         assert it.big_button("form.step") == wanted
     phone.goto(f"/jobs/{job}/again")
     phone.fill("[name=due]", "2026-12-20")

@@ -276,8 +276,8 @@ def test_the_screens_of_last_time_are_there_or_not(screen: LastScreen, key: str,
 @pytest.mark.parametrize(
     ("standing", "key", "says"),
     [
-        ("to clean", "repeat-screen-off-press", ("came off the press", "Clean it, check it, keep it.")),
-        ("to strip", "repeat-screen-off-press", ("came off the press", "Clean it, check it, keep it.")),
+        ("to clean", "repeat-screen-off-press", ("is off the press", "Clean it, check it, keep it.")),
+        ("to strip", "repeat-screen-off-press", ("is off the press", "Clean it, check it, keep it.")),
         ("exposed", "repeat-screen-under-way", ("is on the way: it is “exposed”", "remaining steps")),
     ],
 )

@@ -276,7 +276,7 @@ def test_one_change_of_the_shop_is_one_line(press: Press):
     assert said(press, again) == []
     press.log(hung[1], "strip", in_hand="yes", still_needed="yes")
     ((key, sentence),) = said(press, again)
-    assert key == "repeat-screen-gone" and shown(hung[1]) in sentence and "stripped" in sentence
+    assert key == "repeat-screen-gone" and shown(hung[1]) in sentence and "“reclaimed”" in sentence
 
 
 def test_a_stripped_screen_is_gone_and_the_free_frames_are_counted(press: Press, first: Any):

@@ -449,7 +449,7 @@ def test_the_page_asks_once_and_one_tap_goes_on(
     answer = client.post(f"/screens/{code}/strip", data={"entry": secrets.token_hex(12)})
     assert answer.status_code == 409 and shown(job.code) in answer.text and "Still needed" in answer.text
     assert entries.of(web.db, "screen", 1)[-1].step == "check"
-    assert "Strip the stencil anyway" in answer.text and "in front of you" not in answer.text
+    assert "Reclaim the screen anyway" in answer.text and "in front of you" not in answer.text
     answer = client.post(f"/screens/{code}/strip", data=fields_of(answer.text), follow_redirects=True)
     assert answer.status_code == 200 and entries.of(web.db, "screen", 1)[-1].values["needed_by"] == [job.code]
     assert f"Done although still needed for: {shown(job.code)}" in re.sub(r"<[^>]*>", "", answer.text)
@@ -468,7 +468,7 @@ def test_the_pages_ask_once_whether_it_is_kept_after_all(
     sign_in(client, "Ada Holm")
     for path in (f"/jobs/{job.code}", "/screen-room"):
         page = client.get(path).text
-        word = "to strip" if "jobs" in path else "decided to be stripped"
+        word = "to reclaim" if "jobs" in path else "to be reclaimed"
         assert "Keep it after all?" in page and word in page, path
         assert "Pick a frame" in page or "/screen-room/pick" in page, path
     (entry,) = re.findall(rf'/screens/{code}/decide">\s*<input type="hidden" name="entry" value="([^"]*)"', page)
@@ -519,11 +519,11 @@ def test_the_commands_say_which_screens_of_a_job_serve(web: WebShop) -> None:
     screens.log(web.db, web.manager, screen, "decide", answer, post=secrets.token_hex(12), now=now)
     stations = json.loads(tickets(web.db, "job", "show", job.code, "--json").stdout)["placements"][0]["stations"]
     assert [(one["code"], one["stage"], one["going"]) for one in stations[0]["screens"]] == [
-        (good, "ready", ""), (gone, "to strip", "strip"),
+        (good, "ready", ""), (gone, "to reclaim", "strip"),
     ]  # fmt: skip
-    assert f"{shown(good)} ready; {shown(gone)} to strip" in tickets(web.db, "job", "show", job.code).stdout
+    assert f"{shown(good)} ready; {shown(gone)} to reclaim" in tickets(web.db, "job", "show", job.code).stdout
     told = json.loads(tickets(web.db, "screen", "show", gone, "--json").stdout)
-    assert (told["stage"], told["going"], told["condition"]) == ("to strip", "strip", "")
+    assert (told["stage"], told["going"], told["condition"]) == ("to reclaim", "strip", "")
     screens.log(web.db, web.manager, find.screen(web.db, good), "fault", form({"kind": "torn", "then": "use on"}),
                 post=secrets.token_hex(12), now=now)  # fmt: skip
     assert f"{shown(good)} ready, torn" in tickets(web.db, "job", "show", job.code).stdout
@@ -574,5 +574,5 @@ def test_a_cart_does_not_tick_what_a_job_needs(
     ticked = re.findall(r'<input[^>]*name="screen"[^>]*value="([^"]*)"[^>]*checked', text)
     assert ticked == [other]
     page = client.get(f"/screens/{needed_one}").text
-    assert "Reorder" in page and page.index("Keep or strip") < page.index("Strip the stencil")
-    assert page.index("Keep or strip") > 0
+    assert "Reorder" in page and page.index("Keep or reclaim") < page.index("Reclaim the screen")
+    assert page.index("Keep or reclaim") > 0

@@ -130,7 +130,7 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
     places.change_lamp(the_shop.db, the_shop.me, "Big lamp & co", post=fresh(), now=the_shop.tick())
     for held in (7, 7, 7):
         the_shop.taught(code, held)
-    assert "3 strips: too few to say how the lamp is doing; 8 are needed." in manager.get(PATH).text
+    assert "3 step wedges: too few to say how the lamp is doing; 8 are needed." in manager.get(PATH).text
     for held in (*[7] * 5, *[5] * 8):
         the_shop.now += timedelta(days=1)
         the_shop.taught(code, held)
@@ -140,7 +140,7 @@ def test_a_unit_shows_its_drift_its_lamp_and_what_it_teaches(the_shop: Shop, man
     assert f'href="{PATH}"' in desk and "lamps due" in desk
     page = manager.get(PATH).text
     assert "Big lamp &amp; co" in page and "The same stencils take" in page
-    assert 'role="img"' in page and "It takes" in page and "by 16 strips of 1 combination." in page
+    assert 'role="img"' in page and "It takes" in page and "by 16 step wedges of 1 combination." in page
     assert "230/in" in page and "of 15 washouts" in page
 
 

@@ -1191,7 +1191,7 @@ def test_a_finished_run_lists_the_screens_that_it_used(shop: Shop, press: FlaskC
     codes = [f"{code[:5]}-{code[5:]}" for code in (white, spare, blue)]
     assert plain == [
         f"1 white head 1 {codes[0]} 1 impression came off: pinholes – now: to clean, last seen Press 1",
-        f"1 white head 1 {codes[1]} 59 impressions came off: strip it – now: to clean, last seen Press 1",
+        f"1 white head 1 {codes[1]} 59 impressions came off: reclaim it – now: to clean, last seen Press 1",
         f"3 blue head 3 {codes[2]} 60 impressions came off: worn, keep it – now: kept, last seen Press 1",
     ]
 

@@ -58,6 +58,8 @@ def test_each_of_them_would_be_found(word: str) -> None:
 
 RETIRED = {
     "position": r"\bprint orders? \{|(?<!\{)\bstations?\b",
+    "reclaim": r"\bstripp(ed|ings?)\b|\bto strip\b|\bstrip (it|all|this|the|[{]n[}])|or strip\b",
+    "light units": r"(?<!fault)[}] units\b",
     "step wedge": r"gr[ae]y scale|step strip|step test",
     "limits": r"\bthe spec\b|shipped spec",
     "caution from": r"watch limit",

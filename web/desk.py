@@ -206,7 +206,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
     if outside:
         series.append(Series(outside, _("outside"), "cross", ""))
     return charts.chart(
-        _("Steps above or below strips alike, one after another"),
+        _("Steps above or below step wedges alike, one after another"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("steps"), y_low, y_high),
         series,
@@ -216,7 +216,7 @@ def _step_chart(found: control.Chart) -> Markup | None:
 
 def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
     """What a chart shows, line by line: a mark, a text, what more there is to say."""
-    strips = ngettext("{n} strip", "{n} strips", len(found.held)).format(n=len(found.held))
+    strips = ngettext("{n} step wedge", "{n} step wedges", len(found.held)).format(n=len(found.held))
     if not found.judged or found.spread is None:
         few = _("{strips}: too few to say anything; those after the first {baseline} with their like are judged.")
         said = [("", few.format(strips=strips, baseline=control.BASELINE), "")]
@@ -230,20 +230,20 @@ def _chart_said(found: control.Chart) -> list[tuple[str, str, str]]:
         if found.drifted.how == "outside":
             what = _("step {step}, {off} steps off its like").format(step=f"{found.held[place]:g}", off=off)
         else:
-            what = _("from here on the strips add up to the same side")
+            what = _("from here on the step wedges add up to the same side")
         look = _("look at the lamp, the glass and the bucket, and run a step wedge")
         said.append(("!", _("Moved on {day}").format(day=local_date(found.at[place])), f"{what}; {look}"))
     elif found.judged:
         fine = ngettext(
-            "nothing moved in the {n} strip after the first ones",
-            "nothing moved in the {n} strips after the first ones",
+            "nothing moved in the {n} step wedge after the first ones",
+            "nothing moved in the {n} step wedges after the first ones",
             found.judged,
         )
         said.append(("✓", fine.format(n=found.judged), ""))
     for place in found.apart:
         day, step = local_date(found.at[place]), f"{found.held[place]:g}"
         why = _("step {step}, among the first ones: find out what was different that day").format(step=step)
-        said.append(("!", _("Strip of {day} far from its like").format(day=day), why))
+        said.append(("!", _("Step wedge of {day} far from its like").format(day=day), why))
     return said
 
 

@@ -52,7 +52,10 @@ WORDS = (
             (N_("washout"), N_("Rinse out what the light did not harden. What stays is the stencil.")),
             (N_("stencil"), N_("The hardened emulsion with open spots where ink goes through.")),
             (N_("pinhole"), N_("A small hole where none should be. Block it, then check the screen again.")),
-            (N_("reclaim"), N_("Take the stencil off, so that the frame can be used again. The log calls this strip.")),
+            (
+                N_("reclaim"),
+                N_("Take the stencil off, so that the frame can be used again. Files and commands call this strip."),
+            ),
             (N_("haze"), N_("A ghost of the old image in the mesh. Take it off, or it shows in the next print.")),
         ),
     ),

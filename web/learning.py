@@ -125,7 +125,7 @@ def drift_chart(story: learning_now.LampStory) -> Markup | None:
         levels.append(Level(due, _("lamp due")))
     levels += [Level(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
     return charts.chart(
-        _("Time wanted, against the first strips of each lamp"),
+        _("Time wanted, against the first step wedges of each lamp"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
         Axis(_("time wanted, % of the first"), y_low, y_high, lambda ratio: f"{100 * ratio:.0f}"),
         series,
@@ -136,7 +136,7 @@ def drift_chart(story: learning_now.LampStory) -> Markup | None:
 
 def drift_text(drift: lamps.Drift) -> str:
     """What the strips under a lamp come to, in a sentence; that they are too few, where they are."""
-    strips = ngettext("{n} strip", "{n} strips", len(drift.points)).format(n=len(drift.points))
+    strips = ngettext("{n} step wedge", "{n} step wedges", len(drift.points)).format(n=len(drift.points))
     if drift.latest is None or drift.low is None or drift.high is None:
         return _("{strips}: too few to say how the lamp is doing; {least} are needed.").format(
             strips=strips, least=lamps.LEAST_STRIPS

@@ -69,7 +69,7 @@ SHORT = {
     "harden": (N_("Harden all that are ticked"), N_("Harden {n}")),
     "clean": (N_("Clean all that are ticked"), N_("Clean {n}")),
     "rack": (N_("Put away all that are ticked"), N_("Put away {n}")),
-    "strip": (N_("Strip all that are ticked"), N_("Strip {n}")),
+    "strip": (N_("Reclaim all that are ticked"), N_("Reclaim {n}")),
 }
 """The button of a step for many: as it stands, and once a script has counted the ticks."""
 

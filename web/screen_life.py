@@ -149,7 +149,7 @@ def _ended(one: StencilLife, done: Sequence[log.Line]) -> Deed | None:
         return None
     for line in reversed(done):
         if stamp(line.entry.at) == one.ended_at:
-            return _deed(line, line.title if line.entry.step in ENDINGS else _("stripping not logged"))
+            return _deed(line, line.title if line.entry.step in ENDINGS else _("reclaiming not logged"))
     return Deed("", "", one.ended_at)
 
 
@@ -257,7 +257,7 @@ def _prints_chart(screen: Screen, meshes: Sequence[Any]) -> Markup | None:
 
 
 MARKS = {
-    "strip": (N_("stripped"), "square", 0.0),
+    "strip": (N_("reclaimed"), "square", 0.0),
     "torn": (N_("torn"), "triangle", 0.0),
     "fault": (N_("fault"), "cross", 0.0),
     "washout": (N_("washout"), "tick", -0.7),

@@ -154,7 +154,7 @@ def notes_of(life: Life) -> list[str]:
     if life.keep_for:
         out.append(_("Kept for: {what}.").format(what=life.keep_for))
     if life.decided == "strip" and life.standing is not Standing.TO_STRIP:
-        out.append(_("Decided: to be stripped."))
+        out.append(_("Decided: to be reclaimed."))
     if life.fault:
         words = dict(steps.FAULTS) | dict(steps.CAUSES)
         out.append(_("Noted on the frame: {fault}.").format(fault=_(words.get(life.fault, life.fault))))
@@ -380,7 +380,7 @@ def _said_facts(life: Life) -> list[str]:
     if life.impressions:
         out.append(ngettext("{n} impression", "{n} impressions", life.impressions).format(n=life.impressions))
     if life.cycles:
-        out.append(ngettext("{n} stripping", "{n} strippings", life.cycles).format(n=life.cycles))
+        out.append(ngettext("reclaimed {n} time", "reclaimed {n} times", life.cycles).format(n=life.cycles))
     return out
 
 

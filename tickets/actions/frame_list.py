@@ -19,7 +19,7 @@ from tickets.domain import step_reading
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import Fault, NotAllowed, Refused
-from tickets.domain.stages import STANDING_WORDS, Standing
+from tickets.domain.stages import STANDING_WORDS, Standing, stage_of, stage_words
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
@@ -40,7 +40,7 @@ COLUMNS = (
     Column("frame", N_("aluminium, wood or roller")),
     Column("frame_size_mm", N_("Frame size, such as 585 x 790 mm or 23 x 31 in")),
     Column("stretched_on", N_("Day of stretching, such as 2026-03-09; empty: not known")),
-    Column("stage", N_("How far it is: bare, degreased, stripped, to strip or to restretch; empty: not looked at")),
+    Column("stage", N_("How far it is: bare, degreased, reclaimed, to reclaim or to restretch; empty: not looked at")),
     Column("tension_n_per_cm", N_("Tension readings, blanks or semicolons between"), "N/cm"),
     Column("place", N_("Name of a place of the shop")),
 )
@@ -265,10 +265,10 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
             tension, _typed = step_reading.read(SCREEN_STEPS["tension"], readings)
         except Refused as refused:
             faults += [replace(fault, where="tension_n_per_cm") for fault in refused.faults]
-    stage = cells.get("stage", "").casefold()
-    if stage and stage not in STAGES:
-        there = ", ".join(STAGES)
-        if stage in set(Standing):
+    stage = stage_of(cells.get("stage", ""))
+    if cells.get("stage") and stage not in STAGES:
+        there = stage_words(STAGES)
+        if stage is not None:
             message = _("A frame with a stencil is looked at first: leave the stage empty here, and log “found” on it "
                         "with its images named. A list takes: {there}.")  # fmt: skip
         else:

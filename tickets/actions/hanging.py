@@ -110,9 +110,7 @@ def hang_lines(
         raise Refused(_("It hangs here already."), "screen")
     if station not in {one.number for one in plan.asked}:
         if station is not None:
-            raise Refused(
-                _("Position {station} prints nothing in this placement.").format(station=station), "station"
-            )
+            raise Refused(_("Position {station} prints nothing in this placement.").format(station=station), "station")
         if not form.one("override"):
             raise Worse(_("Stop: this screen is not for this run."), verdict)
         run_act.passed(actor, verdict, form)  # what nobody may go past comes before the question where it should go

@@ -271,8 +271,16 @@ def question(life: Life, step: str, code: str, db: Database, now: datetime) -> s
     if life.stencil is not None and life.stencil.separations and step in {"degrease", "coat", "image"}:
         images = jobs.separations(db, list(life.stencil.separations)).values()
         carries = ", ".join(f"{image.name} ({image.art} {image.revision}, {image.customer})" for image in images)
-        said += " " + _("It carries {images}. Was that stencil stripped?").format(images=carries)
+        said += " " + _("It carries {images}. Was that stencil reclaimed?").format(images=carries)
     return said + " " + _("Do you have it in front of you?")
+
+
+def _stage(text: str) -> str:
+    """The stage as it is kept; Refused with those there are."""
+    stage = stages.stage_of(text)
+    if stage is None:
+        raise Refused(_("One of: {choices}.").format(choices=stages.stage_words(Standing)))
+    return str(stage)
 
 
 def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str, Any]:
@@ -298,8 +306,8 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
                     raise Refused(_("There is no separation {numbers}.").format(numbers=", ".join(map(str, missing))))
             elif field.name == "run" and runs.get(db, values["run"]) is None:
                 raise Refused(_("There is no run {number} here.").format(number=values["run"]))
-            elif field.kind == "choice" and field.name == "standing_seen" and values[field.name] not in list(Standing):
-                raise Refused(_("One of: {choices}.").format(choices=", ".join(Standing)))
+            elif field.kind == "choice" and field.name == "standing_seen":
+                values[field.name] = _stage(values[field.name])
         except Refused as refused:
             faults += [Fault(field.name, fault.message) for fault in refused.faults]
     if step.name == "washout" and values.get("result") == "good":

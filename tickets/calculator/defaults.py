@@ -666,7 +666,7 @@ LABELS: Mapping[str, str] = {
     "frames-enough": N_("Share of the time that the frames of a mesh are to be enough for"),
     "keep-days": N_("Time to keep a screen that nobody asks for"),
     "mixed-emulsion-age": N_("Life of mixed emulsion"),
-    "strip-vouches": N_("Time that a good test strip speaks for an emulsion past its own"),
+    "strip-vouches": N_("Time that a good test strip speaks for an expired emulsion"),
     "wanted-step": N_("Step to hold"),
     "step-weak-most": N_("Steps under the wanted one that water inks still take"),
     "step-above": N_("Steps over the wanted one that are still fine"),

@@ -59,7 +59,7 @@ def drying_time(plain: Quantity[float], true_in: Air, air: Air, longest: Quantit
 
 
 COAT, WASHOUT, MESH = "coat", "washout", "degrease"
-AFTER = {COAT: N_("a coat"), WASHOUT: N_("a washout"), MESH: N_("degreasing, stripping, haze removal")}
+AFTER = {COAT: N_("a coat"), WASHOUT: N_("a washout"), MESH: N_("degreasing, reclaiming, haze removal")}
 """What dries, by the step that wetted it, with its words."""
 
 _KEYS = {COAT: "still-drying", WASHOUT: "stencil-wet", MESH: "mesh-wet"}

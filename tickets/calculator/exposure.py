@@ -435,35 +435,35 @@ phrases(
         ),
         "step-held": (N_("Exposure step {held} held, {wanted} wanted."), ""),
         "step-all": (
-            N_("Every exposure step held, {wanted} wanted: the strip says no more than that the time is far too long."),
-            N_("Halve it and read a strip again."),
+            N_("Every exposure step held, {wanted} wanted. That says only that the time is far too long."),
+            N_("Halve it and read a step wedge again."),
         ),
         "step-nothing": (
-            N_("No exposure step held, {wanted} wanted: the strip says no more than that the time is far too short."),
-            N_("Double it and read a strip again."),
+            N_("No exposure step held, {wanted} wanted. That says only that the time is far too short."),
+            N_("Double it and read a step wedge again."),
         ),
         "step-low": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_time_s} instead of {time_s}."),
             _TOO_LITTLE,
         ),
         "step-high": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_time_s} instead of {time_s}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_time_s} instead of {time_s}."),
             _TOO_MUCH,
         ),
         "step-low-units": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_units} units, not {units}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_units} light units, not {units}."),
             _TOO_LITTLE,
         ),
         "step-high-units": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {next_units} units, not {units}."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {next_units} light units, not {units}."),
             _TOO_MUCH,
         ),
         "step-low-untimed": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {factor} times the time."),
             _TOO_LITTLE,
         ),
         "step-high-untimed": (
-            N_("Exposure step {held} held, {wanted} wanted: by this strip alone {factor} times the time."),
+            N_("Exposure step {held} held, {wanted} wanted: by this alone {factor} times the time."),
             _TOO_MUCH,
         ),
         "exposure-time-right": (N_("Exposed {time_s}; {wanted_s} is wanted."), ""),
@@ -497,39 +497,39 @@ phrases(
             N_("Run a step wedge."),
         ),
         "exposure-no-step": (
-            N_("No limit says which exposure step is to be held, so nothing is learned from the strips."),
+            N_("No limit says which exposure step is to be held, so nothing is learned from the step wedges."),
             N_("Set “Step to hold” under the limits of exposure; see the emulsion’s sheet."),
         ),
         "exposure-from-nearest": (
-            N_("Only a start: {time_s}, from the nearest combination ({readings} read). Different: {differs}."),
+            N_("Only a start: {time_s}, from the nearest case ({readings} read). Different: {differs}."),
             N_("No factor is known for that. Run a step wedge."),
         ),
         "exposure-from-nearest-units": (
-            N_("Only a start: {time} units, from the nearest combination ({readings} read). Different: {differs}."),
+            N_("Only a start: {time} light units, from the nearest case ({readings} read). Different: {differs}."),
             N_("No factor is known for that. Run a step wedge."),
         ),
         "exposure-from-one": (
             N_("{time_s}, from a single washout."),
-            N_("Run a strip with the next screens to be surer."),
+            N_("Run a step wedge with the next screens to be surer."),
         ),
         "exposure-from-one-units": (
-            N_("{time} units, from a single washout."),
-            N_("Run a strip with the next screens to be surer."),
+            N_("{time} light units, from a single washout."),
+            N_("Run a step wedge with the next screens to be surer."),
         ),
         "exposure-from-two": (
             N_("{time_s}, from two washouts: a hint."),
-            N_("Run a strip with the next screens to be surer."),
+            N_("Run a step wedge with the next screens to be surer."),
         ),
         "exposure-from-two-units": (
-            N_("{time} units, from two washouts: a hint."),
-            N_("Run a strip with the next screens to be surer."),
+            N_("{time} light units, from two washouts: a hint."),
+            N_("Run a step wedge with the next screens to be surer."),
         ),
         "exposure-moved": (
             N_("The last {readings} washouts ask for {time_s}; all together ask for {before_s}."),
             N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
         ),
         "exposure-moved-units": (
-            N_("The last {readings} washouts ask for {time} units; all together ask for {before}."),
+            N_("The last {readings} washouts ask for {time} light units; all together ask for {before}."),
             N_("Something changed: look at the lamp, the mesh and the bucket, and go by the last ones."),
         ),
         "exposure-learned": (
@@ -537,7 +537,7 @@ phrases(
             "",
         ),
         "exposure-learned-units": (
-            N_("{time} units, the median of {readings} washouts of this combination (spread {spread_pct})."),
+            N_("{time} light units, the median of {readings} washouts of this combination (spread {spread_pct})."),
             "",
         ),
         "exposure-set": (N_("The shop set {set_s} for this."), ""),
@@ -551,8 +551,8 @@ phrases(
             N_("Run a step wedge and change the set time."),
         ),
         "exposure-set-time-off-units": (
-            N_("Set {set} units; the last {readings} step wedges ask for {time}: {off_pct} {way_word}."),
-            N_("Run a step wedge and change the set units."),
+            N_("Set {set} light units; the last {readings} step wedges ask for {time}: {off_pct} {way_word}."),
+            N_("Run a step wedge and change the set light units."),
         ),
         "lamp-far-enough": (N_("The lamp is {distance_cm} away; {least_cm} is the least for this stencil."), ""),
         "lamp-too-near": (

@@ -273,7 +273,7 @@ phrases(
         ),
         "lamp-open": (
             N_(
-                "By the strips so far the lamp takes between {low_pct} and {high_pct} of its first time: too wide to "
+                "By the step wedges so far the lamp takes {low_pct} to {high_pct} of its first time: too wide to "
                 "say whether it is weak."
             ),
             N_("Note the step held with the next screens."),

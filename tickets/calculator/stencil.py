@@ -72,7 +72,7 @@ phrases(
         "coated-fresh": (N_("Coated {age_d} ago."), ""),
         "coated-too-long": (
             N_("Coated {age_d} before exposure (limit {limit_d})."),
-            N_("Fine dots may not open: use it for bold art, run a test strip, or strip and coat again."),
+            N_("Fine dots may not open: use it for bold art, run a test strip, or reclaim it and coat again."),
         ),
         "coated-age-unknown": (N_("Nobody knows when this screen was coated."), N_("Run a test strip on it.")),
     }

@@ -139,7 +139,7 @@ ABOUT = 0.03
     screen,
     "list",
     N_("Lists screens in the order of their numbers, a page at a time."),
-    option("--standing", help=N_("Only those at this stage, such as ready.")),
+    option("--stage", "--standing", "standing", help=N_("Only those at this stage, such as ready.")),
     option("--mesh", help=N_("Only those of this mesh count, such as 230/in (within 3 %).")),
     option("--place", help=N_("Only those at this place (name or code).")),
     option("--job", help=N_("Only those that carry something of this job.")),
@@ -158,12 +158,14 @@ ABOUT = 0.03
 )
 def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) -> Reply:
     from tickets.domain.refusal import Refused
-    from tickets.domain.stages import Standing
+    from tickets.domain.stages import STANDING_WORDS, Standing, stage_of, stage_words
     from tickets.queries import as_data
     from tickets.store import places, screens
 
-    if (asked["standing"] or "") not in {"", *Standing}:
-        raise Refused(_("One of: {choices}.").format(choices=", ".join(Standing)), "--standing")
+    stage = stage_of(asked["standing"] or "")
+    if asked["standing"] and stage is None:
+        raise Refused(_("One of: {choices}.").format(choices=stage_words(Standing)), "--stage")
+    asked["standing"] = stage
     db = call.shop()
     wanted, last = _wanted(db, call, asked), screen_of(db, after).id if after else 0
     names = places.names(db)
@@ -175,7 +177,14 @@ def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) 
         most = limit or FEW
         found = rows(most + 1)
         cells = [
-            [shown_code(row.code), row.mark, row.mesh, row.standing, names.get(row.place or 0), row.minimum_n_per_cm]
+            [
+                shown_code(row.code),
+                row.mark,
+                row.mesh,
+                _(STANDING_WORDS[row.standing]),
+                names.get(row.place or 0),
+                row.minimum_n_per_cm,
+            ]
             for row in found[:most]
         ]
         yield from table(cells, _("No screens."))
@@ -275,6 +284,7 @@ def _steps() -> Iterator[str]:
 def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names: tuple[str, ...]) -> Reply:
     from tickets.actions import screens as screens_acts
     from tickets.domain.posted import form
+    from tickets.domain.stages import STANDING_WORDS
     from tickets.queries import find
 
     sent, call = step_fields(call, fields, step)
@@ -289,7 +299,7 @@ def screen_log(call: Call, code: str, step: str, fields: tuple[str, ...], names:
     done = _("{code}: {step} was logged before; it stays so.") if logged.again else _("{code}: {step} logged.")
     said = (
         done.format(code=shown_code(after.code), step=step),
-        _("Stage now: {standing}.").format(standing=after.life.standing),
+        _("Stage now: {stage}.").format(stage=_(STANDING_WORDS[after.life.standing])),
         _("Entry {entry}.").format(entry=", ".join(logged.entries)),
     )
     return Reply(

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import N_
+from tickets.i18n import gettext as _
 
 
 class Standing(StrEnum):
@@ -43,12 +44,23 @@ STANDING_WORDS: dict[str, str] = {
     Standing.ON_PRESS: N_("on press"),
     Standing.TO_CLEAN: N_("to clean"),
     Standing.KEPT: N_("kept"),
-    Standing.TO_STRIP: N_("to strip"),
-    Standing.STRIPPED: N_("stripped"),
+    Standing.TO_STRIP: N_("to reclaim"),
+    Standing.STRIPPED: N_("reclaimed"),
     Standing.TO_RESTRETCH: N_("to restretch"),
     Standing.AWAY: N_("away"),
     Standing.RETIRED: N_("retired"),
 }
+
+
+def stage_of(text: str) -> Standing | None:
+    """The stage that somebody typed, by its name in files and commands or by its word on the pages; None: no such."""
+    folded = " ".join(text.split()).casefold()
+    return next((one for one in Standing if folded in (one.value, _(STANDING_WORDS[one]).casefold())), None)
+
+
+def stage_words(stages: Iterable[Standing]) -> str:
+    """Stages in the words of the pages, as a message lists them."""
+    return ", ".join(_(STANDING_WORDS[one]) for one in stages)
 
 
 STENCIL_ON = frozenset(

@@ -75,7 +75,7 @@ class Step:
 CAUTIONS, SHEET_RULE = cautions.CAUTIONS, cautions.RULE
 
 GOOD_FAULT = (("good", N_("good")), ("fault", N_("fault")))
-THEN = (("keep", N_("keep it")), ("strip", N_("strip it")), ("undecided", N_("not decided")))
+THEN = (("keep", N_("keep it")), ("strip", N_("reclaim it")), ("undecided", N_("not decided")))
 CONDITIONS = (("good", N_("good")), ("worn", N_("worn")), ("torn", N_("torn")), ("pinholes", N_("pinholes")))
 """How a screen comes off a press, where somebody looked."""
 SWAPPED = {
@@ -362,7 +362,7 @@ SCREEN_STEPS: dict[str, Step] = {
         Step("clean", N_("Clean the ink off"), N_("Cleaned"), (), ("solvent",)),
         Step(
             "decide",
-            N_("Keep or strip"),
+            N_("Keep or reclaim"),
             N_("Decided"),
             (
                 Field("then", N_("Then"), "choice", choices=THEN[:2], required=True),
@@ -374,8 +374,8 @@ SCREEN_STEPS: dict[str, Step] = {
         Step("rack", N_("Put away"), N_("Put away"), (Field("place", N_("Place"), "place", required=True),)),
         Step(
             "strip",
-            N_("Strip the stencil"),
-            N_("Stripped"),
+            N_("Reclaim the screen"),
+            N_("Reclaimed"),
             (Field("remover_s", N_("Remover on the mesh for"), "number", folded=True, high=3600),),
             ("remover", "jet", "drain"),
         ),

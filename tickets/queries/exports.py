@@ -57,7 +57,7 @@ LIFE = (
     Column("left_out", N_("Steps that the shop logs, left out for this stencil"), many=True),
     Column("ready_at", N_("Ready for the press"), "time"),
     Column("impressions", N_("Impressions of this stencil")),
-    Column("ended_at", N_("Stripped, or gone with its mesh; empty: still on"), "time"),
+    Column("ended_at", N_("Reclaimed, or gone with its mesh; empty: still on"), "time"),
     Column("turnaround_h", N_("From its first coat to its end"), "h"),
 )
 
@@ -353,7 +353,7 @@ def tables() -> dict[str, Table]:
     """Everything that can be taken along, by name."""
     found = (
         Table("screens", N_("A screen as it is now"), SCREENS, _screen_lines),
-        Table("stencils", N_("A stencil, from its coat to its stripping"), (SCREENS[0], *LIFE), _stencil_lines),
+        Table("stencils", N_("A stencil, from its coat to its reclaiming"), (SCREENS[0], *LIFE), _stencil_lines),
         Table("jobs", N_("A job as it is now"), JOBS, lambda db: timed(JOBS, files.jobs(db), db)),
         Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
         Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),

@@ -31,7 +31,7 @@ from tickets.domain.runs.as_run import (
 from tickets.domain.runs.setup import PASSING
 from tickets.domain.separation import folded, whole_mm
 from tickets.domain.spec import SHIPPED, Limit, Spec
-from tickets.domain.stages import Standing, mesh_said
+from tickets.domain.stages import STANDING_WORDS, Standing, mesh_said
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
@@ -467,7 +467,7 @@ def _screens(facts: Facts, now: Station, here: Mapping[str, Any], same_image: bo
         kept = tuple(one for one in kept if one.last or not _later(one))
     fit = False
     for screen in kept:
-        numbers = {**here, "screen": shown(screen.code), "standing_word": screen.standing}
+        numbers = {**here, "screen": shown(screen.code), "standing_word": STANDING_WORDS[Standing(screen.standing)]}
         stops = [one for one in screen.verdict.reasons if one.level is Level.STOP] if screen.verdict else []
         keys, later = {one.key for one in stops}, _later(screen)
         if screen.given_up:
@@ -711,16 +711,16 @@ phrases(
             N_("Look it over before it is hung."),
         ),
         "repeat-screen-off-press": (
-            N_("Position {station} ({what}): screen {screen} of run {run} came off the press, not stripped."),
+            N_("Position {station} ({what}): screen {screen} of run {run} is off the press, stencil still on."),
             N_("Clean it, check it, keep it."),
         ),
         "repeat-screen-given-up": (
-            N_("Position {station} ({what}): last time’s screen {screen} is to be stripped; it was said that this "
-               "job goes without it."),
+            N_("Position {station} ({what}): last time’s screen {screen} is to be reclaimed; somebody said that "
+               "this job does without it."),
             N_("Make a new one in time, or keep it after all."),
         ),
         "repeat-screen-to-strip": (
-            N_("Position {station} ({what}): screen {screen} carries this image and was decided to be stripped."),
+            N_("Position {station} ({what}): screen {screen} carries this image, but is to be reclaimed."),
             N_("Keep it after all, or make a new one in time."),
         ),
         "repeat-screen-worn": (

@@ -117,7 +117,7 @@ STATION: dict[str, tuple[Ask, ...]] = {
     "flash": (
         _ORDER,
         Ask("time", seconds=True),
-        Ask("surface", hint=N_("of the ink, by strip or spot thermometer")),
+        Ask("surface", hint=N_("of the ink, by heat strip or spot thermometer")),
         Ask("surface_feel", choices=[(key, word) for key, word, _others in reversed(setting.FELT)]),
         _NOTE,
         Ask("time_cold", True, seconds=True),
@@ -135,7 +135,7 @@ WHOLE = (
     Ask("belt_set", True, hint=N_("the number on the machine’s own dial")),
     Ask("set", True, hint=N_("of the panel or the air, as the machine shows it")),
     Ask("garment_peak", True, hint=N_("of the ink on the garment, not of the panel")),
-    Ask("peak_how", True, hint=N_("probe, strip, spot thermometer")),
+    Ask("peak_how", True, hint=N_("probe, heat strip, spot thermometer")),
     Ask("hold", True, seconds=True),
 )
 PASSING = frozenset(ask.name for asks in (*STATION.values(), WHOLE) for ask in asks if not ask.lasting)

@@ -27,7 +27,7 @@ from tickets.domain.screens.room import Room
 from tickets.domain.screens.screen import Life, wet_since
 from tickets.domain.screens.screen_log import ALONE
 from tickets.domain.spec import Limit, Spec, facts_of
-from tickets.domain.stages import Standing
+from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import N_
 
 TEST_STRIP = "test strip"
@@ -277,7 +277,7 @@ def fit(life: Life, asked: Asked, emulsion: Bucket | None, spec: Spec, now: date
     reasons = (
         []
         if life.standing not in {Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH}
-        else [Reason("not-free", Level.STOP, {"standing_word": str(life.standing)})]
+        else [Reason("not-free", Level.STOP, {"standing_word": STANDING_WORDS[life.standing]})]
     )
     if life.torn:
         reasons.append(Reason("torn", Level.STOP))
@@ -499,13 +499,13 @@ phrases(
         ),
         "washout-fault": (
             N_("The washout went wrong: {fault_word}."),
-            N_("Block pinholes and check again; otherwise strip it and make it new."),
+            N_("Block pinholes and check again; otherwise reclaim it and make it new."),
         ),
         "check-good": (N_("Checked and good."), ""),
         "check-not-told": (N_("Nobody said how the check went."), N_("Say good or what is wrong.")),
         "check-fault": (
             N_("The check found a fault: {fault_word}."),
-            N_("Strip it; or mend it (block pinholes) and check it again."),
+            N_("Reclaim it; or block the pinholes and check it again."),
         ),
     }
 )

@@ -76,7 +76,7 @@ def gives_up(before: Life, after: Life, step: str) -> bool:
 
 
 def going(life: Life) -> str:
-    """Why a screen covers no job though its stencil is on still: it was decided to be stripped (strip), or it came off
+    """Why a screen covers no job though its stencil is on still: it was to be reclaimed (strip), or it came off
     worn and nobody found it good since (worn). Empty: it does, or it is no question of that."""
     if life.stencil is None or life.standing is Standing.ON_PRESS:
         return ""
@@ -85,7 +85,7 @@ def going(life: Life) -> str:
     return "worn" if life.stencil.condition == "worn" else ""
 
 
-WHY_NONE = {"torn": N_("torn"), "strip": N_("decided to be stripped"), "worn": N_("came off worn")}
+WHY_NONE = {"torn": N_("torn"), "strip": N_("to be reclaimed"), "worn": N_("came off worn")}
 """Why a screen covers no job, in words."""
 
 

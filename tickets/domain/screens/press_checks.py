@@ -21,7 +21,7 @@ from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.screen import Life, Shown, Stencil
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Spec, facts_of
-from tickets.domain.stages import Standing
+from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.i18n import N_
 
 
@@ -344,7 +344,7 @@ def _stage(life: Life, run: int, in_hand: bool, checks_logged: bool) -> list[Rea
     if life.conflict:
         return [*reasons, Reason("log-unclear", Level.STOP)]
     if standing not in {Standing.READY, Standing.KEPT, Standing.TO_CHECK}:
-        return [*reasons, Reason("not-ready", Level.STOP, {"standing_word": str(standing)})]
+        return [*reasons, Reason("not-ready", Level.STOP, {"standing_word": STANDING_WORDS[standing]})]
     if checks_logged and not (life.stencil and life.stencil.failed):
         if life.missed("check") or not _checked(life) or standing is Standing.TO_CHECK:
             reasons.append(Reason("check-missing", Level.CAUTION))
