@@ -24,6 +24,7 @@ from tickets.calculator import (
     drying,
     exposure,
     ink,
+    kinds,
     lamp,
     lifetime,
     mesh,
@@ -31,11 +32,11 @@ from tickets.calculator import (
     tension,
     verdict,
 )
-from tickets.calculator import work as work_kinds
 from tickets.calculator.catalogue import Faulty, Shipped, compute, tension_limits
 from tickets.calculator.tension import TensionLimits
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, judge, say
+from tickets.domain.limits import LIMITS
 
 # The first conversion loads pint, which no deadline for one example should count.
 settings.register_profile("calculator", deadline=None)
@@ -157,7 +158,7 @@ def test_a_makers_sheet_is_judged_by_the_shops_limits(limit: str, moved: float, 
 # ---------------------------------------------------------------------------------------------------------- tension
 
 
-@given(in_bounds, st.floats(min_value=0.1, max_value=20), st.sampled_from(sorted(work_kinds.KINDS)))
+@given(in_bounds, st.floats(min_value=0.1, max_value=20), st.sampled_from(sorted(kinds.WORK)))
 def test_a_verdict_never_improves_when_the_lowest_reading_falls(values: list[float], less: float, work: str) -> None:
     limits = tension_limits(Shipped(), work, "aluminium", 230)
     lowest = values.index(min(values))
@@ -782,8 +783,8 @@ def test_every_default_has_a_source_and_no_two_are_equally_particular() -> None:
 
 
 @given(
-    st.sampled_from([None, *work_kinds.KINDS]),
-    st.sampled_from([None, *work_kinds.FRAMES]),
+    st.sampled_from([None, *kinds.WORK]),
+    st.sampled_from([None, *kinds.FRAMES]),
     st.one_of(st.none(), st.floats(min_value=20, max_value=420)),
     st.sampled_from([None, "diazo", "dual-cure", "photopolymer"]),
     st.sampled_from([None, "plastisol", "water-base", "discharge", "silicone", "other"]),
@@ -809,9 +810,14 @@ def test_coated_screens_for_halftones_on_diazo_are_old_after_a_week(conditions: 
     assert defaults.value("coated-age", **conditions) == days
 
 
-def test_every_default_can_be_called_by_a_name() -> None:
+def test_each_kind_of_work_has_limits_of_its_own() -> None:
+    for key in ("tension-watch", "tension-floor", "tension-hard-floor"):
+        assert {row.when["work"] for row in defaults.DEFAULTS if row.key == key} == set(kinds.WORK)
+
+
+def test_every_limit_is_shipped_or_measured_in_the_shop() -> None:
     measured = {"exposure-time", "exposure-units", "ink-transfer", "ink-density"}  # nothing is shipped for these
-    assert {row.key for row in defaults.DEFAULTS} | measured == set(defaults.LABELS)
+    assert {row.key for row in defaults.DEFAULTS} | measured == set(LIMITS)
     assert not measured & {row.key for row in defaults.DEFAULTS}
 
 

@@ -18,7 +18,12 @@ from tickets.calculator.defaults import DEFAULTS
 
 ROOT = Path(__file__).parent.parent
 GIVES = {"list[Reason]", "Verdict", "Verdict | None", "Reason", "Reason | None", "list[Reason] | None"}
-LISTS_OF_ROWS = {"tickets/calculator/defaults.py", "tickets/domain/spec.py", "tickets/demo.py"}
+LISTS_OF_ROWS = {
+    "tickets/calculator/defaults.py",
+    "tickets/domain/spec.py",
+    "tickets/domain/limits.py",
+    "tickets/demo.py",
+}
 """Where limits are listed, named or kept in order, and nothing is judged by them."""
 
 

@@ -26,10 +26,11 @@ from tickets.actions import jobs as jobs_acts
 from tickets.domain import step_reading, steps
 from tickets.domain.entry import stamp
 from tickets.domain.jobs import job as job_rules
+from tickets.domain.limits import NAMES
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
-from tickets.domain.spec import CONDITIONS, Row
+from tickets.domain.spec import Row
 from tickets.queries import exports, find, trace
 from tickets.store import buckets, desk, jobs, people, settings
 
@@ -356,7 +357,7 @@ def test_what_the_office_keeps_is_in_its_files_and_no_secret_is(demo_folder: Pat
     limits = told(db, "SELECT id, key, json_extract(value, '$'), unit, source FROM spec ORDER BY id")
     assert columns("limits", "row", "key", "value", "unit", "source") == limits and len(limits) > 50
     for row, (conditions,) in zip(rows["limits"], db.execute("SELECT conditions FROM spec ORDER BY id"), strict=True):
-        assert {name: row[name] for name in CONDITIONS if name in row} == json.loads(conditions)
+        assert {name: row[name] for name in NAMES if name in row} == json.loads(conditions)
     assert columns("people", "person", "role") == told(db, "SELECT name, role FROM people ORDER BY id")
     assert columns("places", "place", "code", "heads") == told(db, "SELECT name, code, heads FROM places ORDER BY id")
     assert columns("exposure_units", "exposure_unit", "lamp") == told(db, "SELECT name, lamp FROM exposure_units")

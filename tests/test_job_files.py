@@ -7,8 +7,9 @@ from pathlib import Path
 
 import pytest
 
+from tickets.calculator.kinds import INKS
 from tickets.domain.jobs import job as jobs
-from tickets.domain.jobs.job import INKS, Job, origins_first, read_file, read_files, repeated, to_toml
+from tickets.domain.jobs.job import Job, origins_first, read_file, read_files, repeated, to_toml
 from tickets.domain.refusal import Refused
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"

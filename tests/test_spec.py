@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tickets.domain.limits import NAMES
 from tickets.domain.refusal import Refused
-from tickets.domain.spec import CONDITIONS, ORDERED, Row, Spec, check_new, contradictions, facts_of, history, shipped
+from tickets.domain.spec import ORDERED, Row, Spec, check_new, contradictions, facts_of, history, shipped
 
 SHIPPED = Spec(shipped())
 
@@ -31,7 +32,7 @@ def test_the_shipped_rows_are_not_ambiguous() -> None:
 def test_every_shipped_row_says_where_it_comes_from() -> None:
     for one in shipped():
         assert one.source.strip()
-        assert set(one.conditions) <= set(CONDITIONS), one.key
+        assert set(one.conditions) <= set(NAMES), one.key
 
 
 # Frame, count per inch, new-mesh tension in N/cm: as the shop's rules give them; the rows name the published figures

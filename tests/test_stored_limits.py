@@ -16,8 +16,8 @@ from flask.testing import FlaskClient
 from sqlite_utils import Database
 
 from tickets import demo, store
-from tickets.calculator.defaults import LABELS
 from tickets.domain.entry import stamp
+from tickets.domain.limits import LIMITS
 from tickets.domain.spec import Row, Spec, beyond, shipped
 from tickets.queries.shop_rules import the_spec
 from tickets.store import spec as rows
@@ -95,7 +95,7 @@ def test_a_step_that_no_grey_scale_has_is_named_on_the_pages_and_judges_nothing(
 
 
 def test_nothing_that_ships_or_may_be_set_is_left_out() -> None:
-    assert Spec(shipped()).faulty == () and {row.key for row in shipped()} <= set(LABELS)
+    assert Spec(shipped()).faulty == () and {row.key for row in shipped()} <= set(LIMITS)
     assert all(beyond(row) is None for row in shipped())
     cases = (("wanted-step", 25, (1, 21)), ("discharge-cotton", 101, (0, 100)), ("keep-days", -1, None))
     for key, value, span in cases:

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tickets.calculator import tension, work
+from tickets.calculator import kinds, tension
 from tickets.calculator.catalogue import Shipped, tension_limits
 from tickets.calculator.verdict import Level, Reason, judge
 from tickets.domain.entry import Entry
@@ -22,7 +22,7 @@ from tickets.domain.stages import LOGGED_BY_DEFAULT
 SPEC = Spec(shipped())
 NOW = datetime(2026, 5, 1, 9, 0, tzinfo=UTC)
 MESHES = (43, 86, 110, 140, 156, 170, 195, 230, 240, 255, 280, 305, 355)
-EVERY = [(frame, count, kind) for frame in work.FRAMES for count in MESHES for kind in work.KINDS]
+EVERY = [(frame, count, kind) for frame in kinds.FRAMES for count in MESHES for kind in kinds.WORK]
 
 
 def judged(spec: Spec, frame: str, count: float, kind: str, *warp: float, weft: tuple[float, ...] = ()) -> list[Reason]:
@@ -43,7 +43,7 @@ def test_a_screen_stretched_to_the_shops_target_is_never_cautioned(frame: str, c
     target = SPEC.value("new-mesh-tension", frame=frame, count_per_in=count)
     facts = {"frame": frame, "count_per_in": count, "work": kind}
     found = tension.judge([target] * 5, [target] * 5, tension.limits(SPEC.find, **facts), work=kind)
-    if frame == "wood" and work.several(kind):  # no work for this frame, however tight
+    if frame == "wood" and kinds.several(kind):  # no work for this frame, however tight
         assert "wood-several-colours" in keys(found)
     else:
         assert level(found) is Level.OK
@@ -81,7 +81,7 @@ PUBLISHED = [
 
 @pytest.mark.parametrize(("frame", "count", "value"), PUBLISHED)
 def test_no_published_level_is_over_the_ceiling(frame: str, count: float, value: float) -> None:
-    assert "tension-over-ceiling" not in keys(judged(SPEC, frame, count, work.COLOURS, value))
+    assert "tension-over-ceiling" not in keys(judged(SPEC, frame, count, kinds.COLOURS, value))
 
 
 @pytest.mark.parametrize(
@@ -91,24 +91,24 @@ def test_no_published_level_is_over_the_ceiling(frame: str, count: float, value:
      ("wood", 110, 30), ("roller", 110, 40.1)],
 )  # fmt: skip
 def test_finer_mesh_has_a_lower_ceiling(frame: str, count: float, value: float) -> None:
-    assert "tension-over-ceiling" in keys(judged(SPEC, frame, count, work.ONE_COLOUR, value))
+    assert "tension-over-ceiling" in keys(judged(SPEC, frame, count, kinds.ONE_COLOUR, value))
 
 
 def test_the_watch_follows_fine_mesh_and_the_floor_the_work() -> None:
     """21 over 240/in by the shop's target: halftones cannot start to caution at 22; 15 % loss overnight (Screen
     Printing, Feb 2001: 20 is found at 17 to 18) is a caution, more is a stop."""
-    found = [judged(SPEC, "aluminium", 305, work.HALFTONE, value) for value in (21, 0.9 * 21, 18.8, 0.85 * 21, 17.4)]
+    found = [judged(SPEC, "aluminium", 305, kinds.HALFTONE, value) for value in (21, 0.9 * 21, 18.8, 0.85 * 21, 17.4)]
     assert [level(one) for one in found] == [Level.OK, Level.OK, Level.CAUTION, Level.CAUTION, Level.STOP]
-    coarse = [judged(SPEC, "aluminium", 230, work.HALFTONE, value) for value in (22, 21.9, 18, 17.9)]
+    coarse = [judged(SPEC, "aluminium", 230, kinds.HALFTONE, value) for value in (22, 21.9, 18, 17.9)]
     assert [level(one) for one in coarse] == [Level.OK, Level.CAUTION, Level.CAUTION, Level.STOP]
 
 
 def test_a_limit_names_the_rows_that_make_it() -> None:
     rows = {row.id: row for row in shipped()}
-    fine = tension.limits(SPEC.find, frame="roller", count_per_in=305, work=work.HALFTONE)
+    fine = tension.limits(SPEC.find, frame="roller", count_per_in=305, work=kinds.HALFTONE)
     assert {rows[one].key for one in fine.rows("watch")} == {"tension-watch-share", "new-mesh-tension"}
     assert {rows[one].key for one in fine.rows("ceiling")} == {"tension-over-new", "new-mesh-tension"}
-    tight = tension.limits(SPEC.find, frame="roller", count_per_in=110, work=work.COLOURS)
+    tight = tension.limits(SPEC.find, frame="roller", count_per_in=110, work=kinds.COLOURS)
     assert {rows[one].key for one in tight.rows("watch", "ceiling", "floor")} == {
         "tension-watch", "tension-ceiling", "tension-floor"}  # fmt: skip
 
@@ -124,8 +124,8 @@ def test_the_calculator_has_the_same_limits_as_the_shop() -> None:
 
 @pytest.mark.parametrize(
     ("kind", "spread", "expected"),
-    [(work.COLOURS, 4.9, set()), (work.COLOURS, 5, {"tension-uneven"}), (work.HALFTONE, 2.9, set()),
-     (work.HALFTONE, 3, {"tension-uneven"})],
+    [(kinds.COLOURS, 4.9, set()), (kinds.COLOURS, 5, {"tension-uneven"}), (kinds.HALFTONE, 2.9, set()),
+     (kinds.HALFTONE, 3, {"tension-uneven"})],
 )  # fmt: skip
 def test_a_spread_of_so_much_or_more_is_uneven(kind: str, spread: float, expected: set[str]) -> None:
     """A newsletter: "5 N/cm or more"; Screen Printing, Feb 2001: 3 N/cm is too much for halftones."""
@@ -143,7 +143,7 @@ def test_warp_may_carry_up_to_15_percent_more_than_weft(
 ) -> None:
     """A maker of presses (mesh-stencil-ink.md section 4): warp can carry 5 to 15 % more than weft. Only places measured
     both ways are compared."""
-    assert keys(judged(SPEC, "roller", 140, work.COLOURS, *warp, weft=weft)) == expected
+    assert keys(judged(SPEC, "roller", 140, kinds.COLOURS, *warp, weft=weft)) == expected
 
 
 # Wood ----------------------------------------------------------------------------------------------------------------
@@ -151,15 +151,15 @@ def test_warp_may_carry_up_to_15_percent_more_than_weft(
 
 def test_wood_is_for_one_colour_by_a_row_that_the_shop_may_change() -> None:
     wood = replay([entry(1, 0, "stretch", mesh_count_as_labelled="110/in", frame="wood")])
-    assert [one.key for one in frame_checks.tension(wood, work.COLOURS, SPEC, NOW)] == [
+    assert [one.key for one in frame_checks.tension(wood, kinds.COLOURS, SPEC, NOW)] == [
         "tension-missing", "wood-several-colours"]  # fmt: skip
-    assert frame_checks.usual_work(wood, SPEC) == work.ONE_COLOUR and not frame_checks.holds_register(
-        wood, work.HALFTONE, SPEC
+    assert frame_checks.usual_work(wood, SPEC) == kinds.ONE_COLOUR and not frame_checks.holds_register(
+        wood, kinds.HALFTONE, SPEC
     )
     (row,) = [row for row in shipped() if row.key == "holds-register"]
     ours = Spec([*shipped(), replace(row, id=900, value=1.0)])
-    assert [one.key for one in frame_checks.tension(wood, work.COLOURS, ours, NOW)] == ["tension-missing"]
-    assert frame_checks.usual_work(wood, ours) == work.COLOURS
+    assert [one.key for one in frame_checks.tension(wood, kinds.COLOURS, ours, NOW)] == ["tension-missing"]
+    assert frame_checks.usual_work(wood, ours) == kinds.COLOURS
 
 
 # Settling ------------------------------------------------------------------------------------------------------------
@@ -185,7 +185,7 @@ def printed(hours: float, run: int = 3) -> list[tuple[float, str, dict[str, obje
             (hours + 0.2, "print", {"run": run, "impressions": 50}), (hours + 0.3, "pull", {"run": run})]  # fmt: skip
 
 
-def age_of(life: Life, hours: float, kind: str = work.COLOURS, spec: Spec = SPEC) -> str:
+def age_of(life: Life, hours: float, kind: str = kinds.COLOURS, spec: Spec = SPEC) -> str:
     """What is said of the age of the reading, so many hours after stretching."""
     found = frame_checks.tension(life, kind, spec, NOW + timedelta(hours=hours))
     return next(one.key for one in found if one.key.startswith(("tension-rec", "tension-prov", "tension-sett",
@@ -234,13 +234,13 @@ def test_the_first_uses_make_an_earlier_reading_provisional() -> None:
 @pytest.mark.parametrize(
     ("read_at", "value", "kind", "loss", "expected"),
     [
-        (50, 25, work.COLOURS, 15, "tension-recent"),  # 21.25 is left, and 20 will do
-        (50, 23.5, work.COLOURS, 15, "tension-provisional-uses"),  # 19.98
-        (50, 23.5, work.ONE_COLOUR, 15, "tension-recent"),
-        (50, 25, work.HALFTONE, 15, "tension-provisional-uses"),  # 22 is wanted
-        (50, 25, work.COLOURS, 21, "tension-provisional-uses"),  # by a row of the shop's own
-        (50, 25, work.COLOURS, 20, "tension-recent"),  # 20, which is not under it
-        (5, 25, work.COLOURS, 15, "tension-provisional-uses"),  # in its first day it had not even rested
+        (50, 25, kinds.COLOURS, 15, "tension-recent"),  # 21.25 is left, and 20 will do
+        (50, 23.5, kinds.COLOURS, 15, "tension-provisional-uses"),  # 19.98
+        (50, 23.5, kinds.ONE_COLOUR, 15, "tension-recent"),
+        (50, 25, kinds.HALFTONE, 15, "tension-provisional-uses"),  # 22 is wanted
+        (50, 25, kinds.COLOURS, 21, "tension-provisional-uses"),  # by a row of the shop's own
+        (50, 25, kinds.COLOURS, 20, "tension-recent"),  # 20, which is not under it
+        (5, 25, kinds.COLOURS, 15, "tension-provisional-uses"),  # in its first day it had not even rested
     ],
 )
 def test_a_reading_with_enough_to_spare_speaks_for_mesh_past_its_first_uses(
@@ -261,7 +261,7 @@ def test_the_lowest_of_the_readings_must_have_it_to_spare() -> None:
 
 def test_a_provisional_reading_is_a_caution_with_what_to_do() -> None:
     life = a_screen(read(0.5))
-    (found,) = [one for one in frame_checks.tension(life, work.COLOURS, SPEC, NOW + timedelta(days=80))
+    (found,) = [one for one in frame_checks.tension(life, kinds.COLOURS, SPEC, NOW + timedelta(days=80))
                 if one.key == "tension-provisional"]  # fmt: skip
     assert found.level is Level.CAUTION
     keys_of = {row.id: row.key for row in shipped()}

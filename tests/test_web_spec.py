@@ -5,20 +5,23 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
+from click.testing import CliRunner
 from flask.testing import FlaskClient
 from shop import clock
 from sqlite_utils import Database
 
+from tickets import cli
 from tickets.actions import places, shop
-from tickets.calculator.defaults import DEFAULTS, LABELS, SPANS
+from tickets.calculator.defaults import DEFAULTS, SPANS
+from tickets.domain.limits import LIMITS
 from tickets.domain.stages import ALWAYS_LOGGED
 from tickets.queries.shop_rules import the_spec
 from tickets.store import spec as rows
 from tickets.store.settings import setting
-from web.spec import ASKED_BY, EVERY_CONDITION, GROUPS, WORDS
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 READ_ONLY = ("Ada Holm", "Bo Lind", "Cy Marsh")
@@ -34,18 +37,15 @@ def row_of(db: Database, key: str, **conditions: Any) -> int:
     return next(row.id for row in the_spec(db).rows if row.key == key and dict(row.conditions) == conditions)
 
 
-def test_every_shipped_limit_stands_in_one_group_and_has_a_name() -> None:
-    grouped = [key for _title, keys in GROUPS for key in keys]
-    assert len(grouped) == len(set(grouped))
-    assert set(grouped) <= set(WORDS)
-    assert {row.key for row in DEFAULTS} <= set(grouped) & set(LABELS)
+def test_every_shipped_limit_has_its_row() -> None:
+    assert {row.key for row in DEFAULTS} <= set(LIMITS) and all(one.words and one.group for one in LIMITS.values())
 
 
 def test_no_shipped_row_has_a_condition_that_is_never_asked() -> None:
     """What the page would refuse must not be shipped either."""
     for row in DEFAULTS:
         names = {next((key for key, span in SPANS.items() if name in (span.over, span.to)), name) for name in row.when}
-        allowed = set(ASKED_BY.get(row.key, EVERY_CONDITION))
+        allowed = set(LIMITS[row.key].asked)
         assert names <= allowed, (row.key, names - allowed)
 
 
@@ -56,6 +56,22 @@ def test_the_page_says_value_unit_case_source_and_that_advice_disagrees(client: 
     assert "21 N/cm aluminium frames, over 240/in" in text
     assert "Screen Printing, Sept 2003" in text and "came with the program" in text
     assert "No time is set yet" in text
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_the_command_says_value_and_case_as_the_page_does(
+    client: FlaskClient, sign_in: SignIn, db: Database, folder: Path, units: str
+) -> None:
+    phone = sign_in(client, "Di Novak")
+    phone.post("/settings/units", data={"units": units})
+    told = CliRunner().invoke(cli.root, ["spec", "list", "--data", str(folder)]).output.replace("\xa0", " ")
+    listed = [re.split(r" {2,}", line) for line in told.splitlines()]
+    assert len(listed) == len(the_spec(db).rows)
+    page = text_of(phone.get("/spec").text)
+    for row in listed:
+        assert " ".join(row[2:4]).removesuffix(" –") in page, row
+    cure = next(row[2] for row in listed if row[1] == "cure-temperature")
+    assert cure == {"metric": "160 °C", "us": "320 °F"}[units]
 
 
 def test_a_value_that_only_one_reading_can_be_is_not_asked_about(

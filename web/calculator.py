@@ -25,9 +25,9 @@ from tickets.calculator.catalogue import (
     Value,
     compute,
 )
-from tickets.calculator.defaults import LABELS
 from tickets.calculator.numerals import counted
 from tickets.domain.code import shown
+from tickets.domain.limits import called
 from tickets.domain.posted import Form
 from tickets.domain.refusal import NotFound, Refused
 from tickets.domain.steps import Field
@@ -196,7 +196,7 @@ def calculated(
         understood=_understood(answer),
         results=_results(answer),
         curve=_curve(answer),
-        labels=LABELS,
+        called=called,
         cautions=CAUTIONS_OF.get(name, ()),
         example=_example(calculation, probe.said if probe else {}),
         probe=probe,

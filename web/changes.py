@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 from flask import g
 
+from tickets.calculator.kinds import LAMPS
 from tickets.domain.jobs.heads import ANTICLOCKWISE, ANY_ORDER, CLOCKWISE
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.store import changes
-from tickets.store.places import LAMPS
 
-LAMP_WORDS = dict(zip(LAMPS, (N_("one lamp at a distance"), N_("fluorescent tubes"), N_("LED")), strict=True))
 TURN_WORDS = {
     CLOCKWISE: N_("clockwise: to head 1 first, then 2, 3 ..."),
     ANTICLOCKWISE: N_("anticlockwise: to the last head first"),
@@ -72,7 +71,7 @@ def past(thing: str, number: int | None = None) -> dict[int, list[HistoryLine]]:
 def _word(thing: str, what: str, text: str) -> str:
     """A role or a kind of lamp in words; a name and a number as they are, which no catalogue may know."""
     if thing == "exposure unit":
-        text = LAMP_WORDS.get(text, text)
+        text = LAMPS.get(text, text)
     elif thing == "place":
         return text or "–"
     return _(text) if text else "–"

@@ -14,6 +14,7 @@ from tickets.domain.code import shown
 from tickets.domain.desk import control
 from tickets.domain.desk.pool import LEAST_STAYS, shift_hours
 from tickets.domain.desk.shop_settings import shifts
+from tickets.domain.limits import called
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import SCREEN_STEPS, STOP_CAUSES, SWAPPED, WASHOUT_FAULTS
 from tickets.i18n import N_, ngettext
@@ -29,7 +30,6 @@ from web.boards import DAYS, DESK_PAGES, KEPT_PAGES, due_words
 from web.charts import Axis, Level, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
-from web.spec import WORDS as spec_words
 from web.support import local_date, measured, page, row_number
 
 bp = Blueprint("desk", __name__)
@@ -340,7 +340,7 @@ def _limit_words(one: limits_now.Nag) -> tuple[str, str, str]:
     row = one.row
     if row is None:
         return "", "", ""
-    name = _(spec_words.get(row.key, row.key))
+    name = called(row.key)
     if row.value is None:
         return name, "", ""
     return name, measured(row.value, row.unit), measured(one.moved.value, row.unit) if one.moved else ""

@@ -13,11 +13,12 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import jobs as jobs_acts
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
+from tickets.calculator.kinds import INKS
 from tickets.calculator.several import fibre_hint
 from tickets.calculator.verdict import say
 from tickets.domain.code import shown
 from tickets.domain.jobs import job as sheets
-from tickets.domain.jobs.job import DOES, INKS, Job
+from tickets.domain.jobs.job import DOES, Job
 from tickets.domain.posted import Doubt, Form
 from tickets.domain.refusal import Clash, Fault, Refused
 from tickets.domain.runs.job_remarks import CURE, ON_THE_GARMENT

@@ -16,6 +16,7 @@ from tickets.actions import places as places_acts
 from tickets.actions import weighing
 from tickets.calculator import exposure, lifetime
 from tickets.calculator import lamp as lamps
+from tickets.calculator.kinds import LAMPS
 from tickets.calculator.numerals import counted
 from tickets.calculator.units import show_value
 from tickets.calculator.verdict import Verdict, judge
@@ -34,7 +35,7 @@ from tickets.queries import mesh_lives as mesh_lives_now
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, people, places, readings, runs, screens
 from web import charts
-from web.changes import LAMP_WORDS, past
+from web.changes import past
 from web.charts import Axis, Level, Series
 from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page
 
@@ -64,7 +65,7 @@ def units() -> Response:
         "learning/units.html",
         units=found,
         retired=places.units(g.db, retired=True),
-        lamp_words=LAMP_WORDS,
+        lamp_words=LAMPS,
         unit_path=unit_path,
     )
 
@@ -90,8 +91,8 @@ def _unit_page(name: str, refused: Refused | None = None, values: dict[str, list
         off=learning_now.off_among(wanted),
         chart=drift_chart(story),
         drift_text=drift_text,
-        lamp_words=LAMP_WORDS,
-        lamps=list(LAMP_WORDS.items()),
+        lamp_words=LAMPS,
+        lamps=list(LAMPS.items()),
         notes=places.lamp_notes(g.db, story.unit.id) if story.unit else [],
         past=past("exposure unit", story.unit.id).get(story.unit.id) if story.unit else None,
         use_entry=new_entry_id(),

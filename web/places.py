@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import places as places_acts
 from tickets.actions import screens as screens_acts
 from tickets.calculator import typed, units
+from tickets.calculator.kinds import LAMPS
 from tickets.calculator.verdict import Verdict
 from tickets.domain import stages
 from tickets.domain.code import NoCode, read, shown
@@ -31,7 +32,7 @@ from tickets.queries.asked import needed_among
 from tickets.store import codes, entries, places, screens
 from tickets.store.places import Place
 from web import log
-from web.changes import LAMP_WORDS, TURN_WORDS, past
+from web.changes import TURN_WORDS, past
 from web.learning import unit_path
 from web.screens import find_screen, then_of
 from web.steps import OWN_VALUES, USUAL_THEN, WHYS, StepForm, options_for, question_page, step_form, worse_page
@@ -135,9 +136,9 @@ def _list(refused: Refused | None = None, about: str = "", values: Mapping[str, 
         counts=screens.count_at(g.db, [one.id for one in found]),
         units=places.units(g.db),
         kinds=list(KIND_WORDS.items()),
-        lamps=list(LAMP_WORDS.items()),
+        lamps=list(LAMPS.items()),
         turns=list(TURN_WORDS.items()),
-        words=KIND_WORDS | LAMP_WORDS,
+        words={**KIND_WORDS, **LAMPS},
         faults=faults_by_field(refused),
         about=about,
         values=values or {},

@@ -10,13 +10,12 @@ from flask import Blueprint, Response, g, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import shop
-from tickets.calculator import drying, typed, units, work
-from tickets.calculator.defaults import LABELS, SPAN_OF, SPANS
+from tickets.calculator import typed, units
+from tickets.calculator.defaults import SPAN_OF, SPANS
 from tickets.domain import spec as rules
-from tickets.domain.jobs.job import INKS
+from tickets.domain.limits import CONDITIONS, EXPOSURE_TIME, EXPOSURE_UNITS, LIMITS, NAMES, called, case_said
 from tickets.domain.refusal import Fault, NotFound, Refused
 from tickets.domain.spec import Row
-from tickets.domain.steps import FRAMES
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import find
@@ -27,315 +26,6 @@ from tickets.store import spec as rows
 from web.support import actor, faults_by_field, form_lists, local_date, measured, need, page
 
 bp = Blueprint("spec", __name__)
-
-EXPOSURE_TIME, EXPOSURE_UNITS = "exposure-time", "exposure-units"
-WORDS: Mapping[str, str] = {
-    **LABELS,
-    EXPOSURE_TIME: N_("Wanted exposure time"),
-    EXPOSURE_UNITS: N_("Set exposure, in light units of the integrator"),
-}
-
-GROUPS: Sequence[tuple[str, tuple[str, ...]]] = (
-    (N_("Wanted exposures"), (EXPOSURE_TIME, EXPOSURE_UNITS)),
-    (
-        N_("Tension"),
-        (
-            "tension-watch",
-            "tension-floor",
-            "tension-hard-floor",
-            "new-mesh-tension",
-            "tension-watch-share",
-            "tension-over-new",
-            "tension-ceiling",
-            "tension-spread",
-            "tension-warp-weft",
-            "tension-neighbours",
-            "holds-register",
-            "tension-age",
-            "tension-age-stencils",
-            "settled-hours",
-            "settled-uses",
-            "settling-loss",
-        ),
-    ),
-    (
-        N_("Mesh"),
-        (
-            "mesh-count-tolerance",
-            "mesh-thread-tolerance",
-            "mesh-count-hard",
-            "flake-factor",
-            "mesh-further-uses",
-            "mesh-chance-least",
-            "sheet-opening-off",
-            "sheet-area-off",
-            "sheet-thickness-least",
-            "sheet-thickness-most",
-            "sheet-volume-off",
-        ),
-    ),
-    (
-        N_("Emulsion, stencil, drying"),
-        (
-            "coated-age",
-            "keep-days",
-            "frames-enough",
-            "mixed-emulsion-age",
-            "strip-vouches",
-            "drying-temperature",
-            "drying-temperature-highest",
-            "drying-humidity",
-            "minutes-to-touch-dry",
-            "minutes-to-dry",
-            "dries-at-temperature",
-            "dries-at-humidity",
-            "hours-to-dry-longest",
-            "build-least",
-            "build-most",
-        ),
-    ),
-    (
-        N_("Exposure"),
-        (
-            "wanted-step",
-            "step-weak-most",
-            "step-above",
-            "exposure-tolerance",
-            "lamp-distance-diagonals",
-            "lamp-hours",
-            "lamp-age",
-            "lamp-drift",
-        ),
-    ),
-    (N_("Print size"), ("print-shape",)),
-    (N_("Halftones"), ("halftone-ratio", "halftone-ratio-least", "moire-angle", "moire-margin")),
-    (
-        N_("Ink and dryer"),
-        (
-            "cure-temperature",
-            "cure-hold",
-            "discharge-start",
-            "ink-ceiling",
-            "dye-bleed-onset",
-            "garment-ceiling",
-            "pot-life",
-            "ink-transfer",
-            "ink-density",
-            "ink-waste",
-            "ink-load",
-            "pieces-over",
-            "discharge-cotton",
-            "discharge-cotton-least",
-            "probe-mark-highest",
-            "probe-mark-lowest",
-            "probe-fit",
-        ),
-    ),
-    (N_("Colour"), ("colour-warn", "colour-fail")),
-    (
-        N_("What is asked back as unusual"),
-        (
-            "usual-off-contact-least",
-            "usual-off-contact-most",
-            "usual-flash-most",
-            "usual-belt-least",
-            "usual-belt-most",
-            "usual-added-most",
-            "usual-weight-times",
-            "usual-life-times",
-        ),
-    ),
-    (
-        N_("When two settings are the same"),
-        ("same-speed", "same-time", "same-length", "same-temperature", "same-angle", "same-hardness", "same-tension"),
-    ),
-)
-
-DISAGREE = frozenset(
-    {
-        "tension-watch",
-        "tension-floor",
-        "new-mesh-tension",
-        "tension-over-new",
-        "tension-watch-share",
-        "settled-hours",
-        "mixed-emulsion-age",
-        "minutes-to-dry",
-        "halftone-ratio",
-        "build-least",
-        "build-most",
-        "flake-factor",
-        "lamp-age",
-        "dye-bleed-onset",
-        "cure-temperature",
-        "cure-hold",
-        "ink-ceiling",
-        "pot-life",
-        "discharge-cotton",
-        "exposure-tolerance",
-        "wanted-step",
-    }
-)
-"""Limits for which published figures differ; each row's source names the ones known."""
-
-_MESH = ("frame", "count", "mesh_colour")
-ASKED_BY: Mapping[str, tuple[str, ...]] = {
-    **dict.fromkeys((EXPOSURE_TIME, EXPOSURE_UNITS), ("exposure_unit", "emulsion", "count", "mesh_colour", "preset")),
-    **dict.fromkeys(
-        (
-            "tension-watch",
-            "tension-floor",
-            "tension-watch-share",
-            "new-mesh-tension",
-            "tension-over-new",
-            "tension-ceiling",
-            "tension-spread",
-            "tension-warp-weft",
-            "holds-register",
-            "tension-hard-floor",
-            "mesh-count-hard",
-        ),
-        ("work", *_MESH),
-    ),
-    **dict.fromkeys(
-        (
-            "tension-neighbours",
-            "tension-age",
-            "tension-age-stencils",
-            "settled-hours",
-            "settled-uses",
-            "settling-loss",
-            "mesh-count-tolerance",
-            "mesh-thread-tolerance",
-            "mesh-further-uses",
-            "mesh-chance-least",
-            "sheet-opening-off",
-            "sheet-area-off",
-            "sheet-thickness-least",
-            "sheet-thickness-most",
-            "sheet-volume-off",
-            "step-above",
-            "exposure-tolerance",
-            "lamp-distance-diagonals",
-            "drying-temperature",
-            "drying-temperature-highest",
-            "drying-humidity",
-            "dries-at-temperature",
-            "dries-at-humidity",
-            "hours-to-dry-longest",
-            "moire-angle",
-            "moire-margin",
-            "probe-mark-highest",
-            "probe-mark-lowest",
-            "probe-fit",
-            "usual-off-contact-least",
-            "usual-off-contact-most",
-            "usual-flash-most",
-            "usual-belt-least",
-            "usual-belt-most",
-            "usual-added-most",
-            "usual-weight-times",
-            "usual-life-times",
-            "same-speed",
-            "same-time",
-            "same-length",
-            "same-temperature",
-            "same-angle",
-            "same-hardness",
-            "same-tension",
-        ),
-        (),
-    ),
-    "coated-age": ("work", "emulsion", *_MESH),
-    "mixed-emulsion-age": ("emulsion",),
-    "wanted-step": ("emulsion",),
-    **dict.fromkeys(("minutes-to-touch-dry", "minutes-to-dry"), ("after",)),
-    **dict.fromkeys(("lamp-hours", "lamp-age", "lamp-drift"), ("lamp",)),
-    **dict.fromkeys(("ink-density", "ink-waste"), ("ink", "job")),
-    "ink-load": ("ink", "job", "side"),
-    "ink-transfer": ("ink", "job", *_MESH),
-    "pieces-over": (),
-    **dict.fromkeys(("colour-warn", "colour-fail"), ("ink", "job")),
-    "flake-factor": ("ink",),
-    "print-shape": (),
-    "pot-life": ("ink",),
-    "step-weak-most": ("ink",),
-    "dye-bleed-onset": ("fibre", "garment"),
-    "garment-ceiling": ("fibre", "garment"),
-    **dict.fromkeys(("cure-temperature", "cure-hold", "discharge-start", "ink-ceiling"), ("ink", "garment", "job")),
-    "discharge-cotton": ("garment",),
-    "discharge-cotton-least": ("garment",),
-    **dict.fromkeys(("halftone-ratio", "halftone-ratio-least"), ("count", "ink", "work")),
-}
-"""What each limit is looked up by: a row with a condition that nobody asks for would never count. Not named: by all."""
-
-EVERY_CONDITION = (
-    "work",
-    "frame",
-    "count",
-    "side",
-    "emulsion",
-    "exposure_unit",
-    "mesh_colour",
-    "preset",
-    "ink",
-    "fibre",
-    "garment",
-    "job",
-    "lamp",
-    "after",
-)
-
-UNSET = {
-    EXPOSURE_TIME: N_("No time is set yet: exposures are not judged by their time, and forms are not filled in."),
-    EXPOSURE_UNITS: N_("None is set: for exposure units that count light instead of seconds."),
-    "ink-transfer": N_("None is set: weigh a print, and the job’s ink is worked out from it."),
-    "ink-density": N_("None is set: see the ink’s data sheet."),
-}
-"""What is said where a limit has no row."""
-
-CONDITION_WORDS = {
-    "work": N_("Work"),
-    "frame": N_("Frame"),
-    "count": N_("Mesh count"),
-    "side": N_("Shorter side of the frame"),
-    "emulsion": N_("Emulsion"),
-    "exposure_unit": N_("Exposure unit"),
-    "mesh_colour": N_("Mesh colour"),
-    "preset": N_("Coats"),
-    "ink": N_("Ink"),
-    "fibre": N_("Fibre"),
-    "garment": N_("Garment"),
-    "job": N_("Job"),
-    "lamp": N_("Lamp"),
-    "after": N_("Drying after"),
-}
-
-CHOICES: Mapping[str, tuple[tuple[str, str], ...]] = {
-    "work": tuple(work.KINDS.items()),
-    "frame": FRAMES,
-    "emulsion": (("diazo", N_("diazo")), ("dual-cure", N_("dual-cure")), ("photopolymer", N_("photopolymer"))),
-    "mesh_colour": (("white", N_("white")), ("dyed", N_("dyed"))),
-    "ink": tuple((ink, ink) for ink in INKS),
-    "lamp": tuple((lamp, lamp) for lamp in places.LAMPS),
-    "after": tuple(drying.AFTER.items()),
-}
-
-SAID = {
-    "work": N_("{value}"),
-    "frame": N_("{value} frames"),
-    "side": N_("frames {value} wide"),
-    "emulsion": N_("{value} emulsion"),
-    "exposure_unit": N_("on {value}"),
-    "mesh_colour": N_("{value} mesh"),
-    "preset": N_("coats {value}"),
-    "ink": N_("{value} ink"),
-    "fibre": N_("fibre {value}"),
-    "garment": N_("garment {value}"),
-    "job": N_("job {value}"),
-    "lamp": N_("{value} lamp"),
-    "after": N_("after {value}"),
-}
 
 UNIT_FIELDS = {
     "N/cm": "value_n_per_cm",
@@ -360,9 +50,6 @@ UNITS_OFFERED = {
     "d": ("d", "h"),
     "g": ("g", "oz"),
 }
-FIRST_UNITS = {EXPOSURE_TIME: "s", EXPOSURE_UNITS: "", "ink-density": "g/cm3", "ink-transfer": ""}
-"""Units of limits that the program ships no row of."""
-
 HIGHEST = 100_000
 
 
@@ -383,26 +70,8 @@ class ShownRow:
 
 
 def condition_words(conditions: Mapping[str, Any]) -> str:
-    """What a row is for, in plain words; empty: for everything."""
-    parts = []
-    for name in rules.CONDITIONS:
-        if name in conditions and name in SAID:
-            known = dict(CHOICES.get(name, ()))
-            value = str(conditions[name])
-            parts.append(_(SAID[name]).format(value=_(known[value]) if value in known else value))
-    for name, span in SPANS.items():
-        ends = (conditions.get(end) for end in (span.over, span.to))
-        over, to = (None if end is None else measured(end, span.unit) for end in ends)
-        said = ""
-        if over is not None and to is not None:
-            said = _("over {over} up to {to}").format(over=over, to=to)
-        elif over is not None:
-            said = _("over {over}").format(over=over)
-        elif to is not None:
-            said = _("up to {to}").format(to=to)
-        if said:
-            parts.append(_(SAID[name]).format(value=said) if name in SAID else said)
-    return ", ".join(parts)
+    """What a row is for, in plain words and the shop's units; empty: for everything."""
+    return case_said(conditions, g.settings["units"])
 
 
 def _shown(row: Row, names: Mapping[int, str]) -> ShownRow:
@@ -422,13 +91,11 @@ def limits() -> Response:
     by_key: dict[str, list[ShownRow]] = {}
     for row in the_spec(g.db).rows:
         by_key.setdefault(row.key, []).append(_shown(row, names))
-    grouped = {key for _title, keys in GROUPS for key in keys}
-    rest = tuple(sorted(set(by_key) - grouped))
     own = {key: sum(one.own for one in found) for key, found in by_key.items()}
-    groups = [
-        (_(title), keys, sum(own.get(key, 0) for key in keys))
-        for title, keys in (*GROUPS, *([(N_("Others"), rest)] if rest else []))
-    ]
+    headed: dict[str, list[str]] = {}
+    for key in (*LIMITS, *sorted(set(by_key) - set(LIMITS))):
+        headed.setdefault(LIMITS[key].group if key in LIMITS else N_("Others"), []).append(key)
+    groups = [(_(title), keys, sum(own.get(key, 0) for key in keys)) for title, keys in headed.items()]
     for found in by_key.values():
         found.sort(key=_order)
     withdrawn: dict[str, list[tuple[ShownRow, str]]] = {}
@@ -439,12 +106,9 @@ def limits() -> Response:
         withdrawn=withdrawn,
         groups=groups,
         by_key=by_key,
-        words=WORDS,
-        disagree=DISAGREE,
+        limits=LIMITS,
         first=EXPOSURE_TIME,
-        unset=UNSET,
         said_once=said_once,
-        asked_by=ASKED_BY,
     )
 
 
@@ -462,7 +126,7 @@ def faulty_limits() -> list[FaultyRow]:
     return [
         FaultyRow(
             f"/spec/{row.id}",
-            ", ".join(filter(None, (_(WORDS.get(row.key, row.key)), condition_words(row.conditions)))),
+            ", ".join(filter(None, (called(row.key), condition_words(row.conditions)))),
             measured(row.value or 0.0, row.unit),
             rules.within_said(rules.beyond(row) or (0, 0)),
         )
@@ -472,7 +136,7 @@ def faulty_limits() -> list[FaultyRow]:
 
 def _order(one: ShownRow) -> tuple[Any, ...]:
     conditions = one.row.conditions
-    words = [str(conditions[name]) for name in rules.CONDITIONS if name in conditions and name not in SPAN_OF]
+    words = [str(conditions[name]) for name in NAMES if name in conditions and name not in SPAN_OF]
     return (len(words), words, [conditions.get(span.over, 0) for span in SPANS.values()], one.row.weight)
 
 
@@ -509,11 +173,11 @@ def _limit_page(number: int, refused: Refused | None = None) -> Response:
         shown=_shown(now, names),
         history=[_shown(one, names) for one in history],
         before=_before(history, names),
-        title=_(WORDS.get(asked.key, asked.key)),
+        title=called(asked.key),
         values={"value": value, "value.unit": unit, "source": "", **sent},
         units=_units(now.unit),
         faults=faults_by_field(refused),
-        disagree=asked.key in DISAGREE,
+        disagree=asked.key in LIMITS and LIMITS[asked.key].disputed,
         own_row=now.id not in rows.came(g.db),
     )
 
@@ -605,7 +269,7 @@ def new_limit() -> Response:
 
 
 def _new_page(key: str, refused: Refused | None = None) -> Response:
-    if key not in WORDS:
+    if key not in LIMITS:
         raise NotFound(_("There is no limit “{key}”.").format(key=key[:40]))
     unit = _unit_of(key)
     names = people.names(g.db)
@@ -615,27 +279,21 @@ def _new_page(key: str, refused: Refused | None = None) -> Response:
         "spec/new.html",
         refused.status if refused else 200,
         key=key,
-        title=_(WORDS[key]),
+        title=called(key),
         own=own,
-        conditions=[(name, _(CONDITION_WORDS[name]), _choices(name)) for name in _asked_by(key)],
+        conditions=[(name, _(CONDITIONS[name].words), _choices(name)) for name in LIMITS[key].asked],
         values={"value.unit": _as_typed(Row(0, key, 0.0, unit))[1], "count.unit": "/in", "side.unit": "cm", **sent},
         units=_units(unit),
         faults=faults_by_field(refused),
         exposure=key in (EXPOSURE_TIME, EXPOSURE_UNITS),
-        disagree=key in DISAGREE,
+        disagree=LIMITS[key].disputed,
         spans=SPANS,
         span_units={"count": (("/in", "/in"), ("/cm", "/cm")), "side": (("cm", "cm"), ("in", "in"))},
     )
 
 
-def _asked_by(key: str) -> tuple[str, ...]:
-    return ASKED_BY.get(key, EVERY_CONDITION)
-
-
 def _unit_of(key: str) -> str:
-    if key in FIRST_UNITS:
-        return FIRST_UNITS[key]
-    return next((row.unit for row in reversed(rows.rows(g.db)) if row.key == key), "")
+    return next((row.unit for row in reversed(rows.rows(g.db)) if row.key == key), LIMITS[key].unit)
 
 
 def _choices(name: str) -> list[tuple[str, str]]:
@@ -643,7 +301,7 @@ def _choices(name: str) -> list[tuple[str, str]]:
         return [(unit.name, unit.name) for unit in places.units(g.db)]
     if name == "preset":
         return [(preset["name"], preset["name"]) for preset in g.settings["presets"]]
-    return list(CHOICES.get(name, ()))
+    return list(CONDITIONS[name].choices)
 
 
 @bp.post("/spec")
@@ -652,7 +310,7 @@ def add_limit() -> AnyResponse:
     need("manager")
     sent = form_lists()
     key = _one(sent, "key")
-    if key not in WORDS:
+    if key not in LIMITS:
         raise NotFound(_("There is no limit “{key}”.").format(key=key[:40]))
     faults: list[Fault] = []
     conditions: dict[str, Any] = {}
@@ -682,8 +340,8 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
     """The conditions that were given; each must be one that this limit is looked up by."""
     faults: list[Fault] = []
     found: dict[str, Any] = {}
-    allowed = _asked_by(key)
-    for name in EVERY_CONDITION:
+    allowed = LIMITS[key].asked
+    for name in CONDITIONS:
         span = SPANS.get(name)
         texts = {part: _one(sent, part) for part in ((span.over, span.to) if span else (name,))}
         for part, text in texts.items():
@@ -694,7 +352,7 @@ def _read_conditions(sent: Mapping[str, Sequence[str]], key: str) -> dict[str, A
                     Fault(
                         "conditions",
                         _("This limit is never asked for by {condition}: such a row would not count.").format(
-                            condition=_(CONDITION_WORDS[name]).lower()
+                            condition=_(CONDITIONS[name].words).lower()
                         ),
                     )
                 )

@@ -8,6 +8,7 @@ from datetime import datetime
 from sqlite_utils import Database
 
 from tickets.actions.posting import once
+from tickets.calculator.kinds import LAMPS
 from tickets.domain.entry import stamp
 from tickets.domain.jobs.heads import CLOCKWISE, TURNS
 from tickets.domain.person import Actor
@@ -142,8 +143,8 @@ def add_unit(db: Database, actor: Actor, name: str, lamp: str, *, post: str, now
     faults = []
     if not name.strip() or len(name) > 60:
         faults.append(Fault("name", _("A name of 1 to 60 characters is needed.")))
-    if lamp not in places.LAMPS:
-        faults.append(Fault("lamp", _("One of: {kinds}.").format(kinds=", ".join(places.LAMPS))))
+    if lamp not in LAMPS:
+        faults.append(Fault("lamp", _("One of: {kinds}.").format(kinds=", ".join(LAMPS))))
     if faults:
         raise Refused(faults)
 
@@ -179,8 +180,8 @@ def change_unit(
     if not actor.manages:
         raise NotAllowed(_("The manager changes exposure units."))
     number = find_unit(db, name).id
-    if lamp not in places.LAMPS:
-        raise Refused(_("One of: {kinds}.").format(kinds=", ".join(places.LAMPS)), "lamp")
+    if lamp not in LAMPS:
+        raise Refused(_("One of: {kinds}.").format(kinds=", ".join(LAMPS)), "lamp")
 
     def act() -> dict[str, int]:
         unit = find_unit(db, name)

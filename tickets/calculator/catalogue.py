@@ -14,9 +14,8 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Protocol
 
-from tickets.calculator import defaults, several, units
+from tickets.calculator import defaults, kinds, several, units
 from tickets.calculator import typed as typed_units
-from tickets.calculator import work as kinds
 from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
 from tickets.calculator.verdict import Reason, Verdict, judge
 from tickets.i18n import N_, ngettext
@@ -533,7 +532,7 @@ def _filter_film(given: Mapping[str, Any], limits: _Asked) -> Outcome:
 def _distance(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     from tickets.calculator import exposure
 
-    if given["lamp"] != exposure.POINT_LAMP:
+    if given["lamp"] != kinds.POINT:
         raise CannotBe(
             _("Light falls with the square of the distance for point lamps only: with tubes or an LED array, test.")
         )
@@ -847,7 +846,7 @@ _ALL = (
             Input("now", "length", N_("Distance now"), "120 cm", us="4 ft"),
             Input("diagonal", "length", N_("Diagonal of the stencil"), "50 cm", required=False, us="20 in"),
             Input(
-                "lamp", "choice", N_("Lamp"), "point", False, "point", choices=("point", "fluorescent", "led")
+                "lamp", "choice", N_("Lamp"), kinds.POINT, False, kinds.POINT, choices=tuple(kinds.LAMPS)
             ),
         ),
         {"time": N_("Time")},
@@ -879,8 +878,8 @@ _ALL = (
             Input("weft", "readings", N_("Readings, weft, in the same order"), "25 24.5 24 25.5 24", required=False),
             Input("unit", "unit", N_("Unit of the readings"), "N/cm"),
             Input("count", "mesh count", N_("Mesh count"), "90/cm", required=False, us="230/in"),
-            Input("frame", "choice", N_("Frame"), "aluminium", required=False, choices=tuple(kinds.FRAMES)),
-            Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=tuple(kinds.KINDS)),
+            Input("frame", "choice", N_("Frame"), kinds.ALUMINIUM, required=False, choices=tuple(kinds.FRAMES)),
+            Input("work", "choice", N_("Work"), kinds.USUAL, False, kinds.USUAL, choices=tuple(kinds.WORK)),
         ),
         {
             "mean": N_("Mean"),

@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from tickets.calculator.work import COLOURS, HALFTONE, ONE_COLOUR
+from tickets.calculator.kinds import ALUMINIUM, COLOURS, HALFTONE, ONE_COLOUR, ROLLER, WOOD
 from tickets.i18n import N_
 
 PRACTICE = N_("common practice")
@@ -87,30 +87,29 @@ _NEW_MESH_SOURCE = N_(
 
 
 _HARD_SOURCE = N_("judgement: about three fifths of the floor; from there on the press lead decides")
-_HARD_FLOORS = {
-    ("one-colour", None): 6,
-    ("colours", None): 9,
-    ("halftone", None): 11,
-    ("one-colour", "wood"): 4,
+_TENSIONS: Mapping[tuple[str, str], tuple[float, float, float]] = {
+    (ONE_COLOUR, ""): (15, 10, 6),
+    (COLOURS, ""): (20, 15, 9),
+    (HALFTONE, ""): (22, 18, 11),
+    (ONE_COLOUR, WOOD): (10, 7, 4),
 }
+"""By work, and by frame where one is a case of its own: caution under the first, stop under the second; under the third
+only the press lead passes a screen. N/cm."""
+
+
+def _of(work: str, frame: str) -> dict[str, Any]:
+    return {"work": work, "frame": frame} if frame else {"work": work}
 
 
 def _tension() -> Iterable[Default]:
-    levels = {
-        (ONE_COLOUR, None): (15, 10),
-        (COLOURS, None): (20, 15),
-        (HALFTONE, None): (22, 18),
-        (ONE_COLOUR, "wood"): (10, 7),
-    }
-    for (work, frame), (watch, floor) in levels.items():
-        when = {"work": work} if frame is None else {"work": work, "frame": frame}
-        yield Default("tension-watch", watch, "N/cm", _TENSION_SOURCE, when)
-        yield Default("tension-floor", floor, "N/cm", _TENSION_SOURCE, when)
+    for (work, frame), (watch, floor, _least) in _TENSIONS.items():
+        yield Default("tension-watch", watch, "N/cm", _TENSION_SOURCE, _of(work, frame))
+        yield Default("tension-floor", floor, "N/cm", _TENSION_SOURCE, _of(work, frame))
     yield Default("tension-floor", 17.5, "N/cm", _FINE_FLOOR_SOURCE, {"work": HALFTONE, "count_over_per_in": 240})
     spans: dict[str, list[tuple[float | None, float | None, float]]] = {
-        "aluminium": [(None, 170, 25), (170, 240, 24), (240, None, 21)],
-        "roller": [(None, 150, 35), (150, 240, 26), (240, None, 21)],
-        "wood": [(None, None, 15)],
+        ALUMINIUM: [(None, 170, 25), (170, 240, 24), (240, None, 21)],
+        ROLLER: [(None, 150, 35), (150, 240, 26), (240, None, 21)],
+        WOOD: [(None, None, 15)],
     }
     for frame_kind, rows in spans.items():
         for over, to, value in rows:
@@ -138,8 +137,8 @@ _LOADS: tuple[tuple[int | None, int | None, int], ...] = (
 DEFAULTS: tuple[Default, ...] = (
     *_tension(),
     *(
-        Default("tension-hard-floor", least, "N/cm", _HARD_SOURCE, {"work": work} | ({"frame": frame} if frame else {}))
-        for (work, frame), least in _HARD_FLOORS.items()
+        Default("tension-hard-floor", least, "N/cm", _HARD_SOURCE, _of(work, frame))
+        for (work, frame), (_watch, _floor, least) in _TENSIONS.items()
     ),
     Default(
         "tension-ceiling",
@@ -190,7 +189,7 @@ DEFAULTS: tuple[Default, ...] = (
         0,
         "",
         N_("shop practice: wood moves with the damp, so only one-colour work is worth keeping on it"),
-        {"frame": "wood"},
+        {"frame": WOOD},
     ),
     Default(
         "tension-neighbours",
@@ -632,102 +631,6 @@ DEFAULTS: tuple[Default, ...] = (
     ),
     Default("ink-waste", 10, "%", N_("judgement: what stays in the pot, on blades and screens, and on test prints")),
 )
-
-
-LABELS: Mapping[str, str] = {
-    "pieces-over": N_("Good pieces over the order before a count is asked about"),
-    "tension-watch": N_("Tension: caution below"),
-    "tension-floor": N_("Tension floor"),
-    "tension-hard-floor": N_("Tension under which only the press lead passes a screen"),
-    "new-mesh-tension": N_("Tension of new mesh"),
-    "tension-ceiling": N_("Tension ceiling"),
-    "tension-over-new": N_("Tension over that of new mesh, at most"),
-    "tension-watch-share": N_("Tension: caution at most at this share of new mesh"),
-    "tension-warp-weft": N_("Warp against weft"),
-    "holds-register": N_("Holds register for several colours (1: yes, 0: no)"),
-    "settled-hours": N_("Hours until new mesh has settled"),
-    "tension-spread": N_("Spread of the readings of one screen"),
-    "tension-neighbours": N_("Points of new-mesh tension between the screens of a placement"),
-    "tension-age": N_("Age of a tension reading"),
-    "tension-age-stencils": N_("Stencils since a tension reading"),
-    "settled-uses": N_("Uses until new mesh has settled"),
-    "settling-loss": N_("What rested mesh loses in its first uses"),
-    "mesh-count-tolerance": N_("Difference in count that is still the same mesh"),
-    "mesh-count-hard": N_("Difference in count that only the press lead passes"),
-    "mesh-thread-tolerance": N_("Difference in thread that is still the same mesh"),
-    "sheet-opening-off": N_("Opening off a maker’s sheet, from what count and thread give"),
-    "sheet-area-off": N_("Open area off a maker’s sheet, points from what count and thread give"),
-    "sheet-thickness-least": N_("Fabric thickness, in threads, at least"),
-    "sheet-thickness-most": N_("Fabric thickness, in threads, at most"),
-    "sheet-volume-off": N_("Ink volume off a maker’s sheet, from open area times thickness"),
-    "mesh-further-uses": N_("Further uses that a mesh is asked to last"),
-    "mesh-chance-least": N_("Chance of lasting them below which a mesh is near its end"),
-    "coated-age": N_("Age of a coated screen at exposure"),
-    "frames-enough": N_("Share of the time that the frames of a mesh are to be enough for"),
-    "keep-days": N_("Time to keep a screen that nobody asks for"),
-    "mixed-emulsion-age": N_("Life of mixed emulsion"),
-    "strip-vouches": N_("Time that a good test strip speaks for an expired emulsion"),
-    "wanted-step": N_("Step to hold"),
-    "step-weak-most": N_("Steps under the wanted one that water inks still take"),
-    "step-above": N_("Steps over the wanted one that are still fine"),
-    "exposure-tolerance": N_("Difference from the wanted exposure time"),
-    "lamp-distance-diagonals": N_("Distance of a point lamp, in diagonals of the stencil"),
-    "lamp-hours": N_("Hours until a lamp is due"),
-    "lamp-age": N_("Age at which a lamp is due"),
-    "lamp-drift": N_("Rise in exposure time at which a lamp is due"),
-    "drying-temperature": N_("Temperature of drying air"),
-    "drying-temperature-highest": N_("Temperature at which emulsion hardens"),
-    "drying-humidity": N_("Humidity of drying air"),
-    "minutes-to-touch-dry": N_("Time until a coat is dry to the touch"),
-    "minutes-to-dry": N_("Time until it is dry right through"),
-    "dries-at-temperature": N_("Room temperature that the times to dry are for"),
-    "dries-at-humidity": N_("Room humidity that the times to dry are for"),
-    "hours-to-dry-longest": N_("Time to dry in any room, at most"),
-    "halftone-ratio": N_("Threads to a halftone line, wanted"),
-    "halftone-ratio-least": N_("Threads to a halftone line, at least"),
-    "moire-angle": N_("Angle whose multiples to the threads are bad"),
-    "moire-margin": N_("Angle to keep clear of those"),
-    "build-least": N_("Stencil over mesh, at least"),
-    "build-most": N_("Stencil over mesh, at most"),
-    "flake-factor": N_("Opening, in flake sizes"),
-    "print-shape": N_("Longer side of a print, in shorter ones, from which the job is asked about"),
-    "colour-warn": N_("Colour difference, caution"),
-    "colour-fail": N_("Colour difference, stop"),
-    "dye-bleed-onset": N_("Temperature at which a garment's dye may bleed"),
-    "cure-temperature": N_("Cure temperature"),
-    "cure-hold": N_("Time at cure temperature"),
-    "discharge-start": N_("Temperature at which discharge starts"),
-    "probe-mark-highest": N_("A probe's mark in a dryer, at most"),
-    "probe-mark-lowest": N_("A probe's mark in a dryer, at least"),
-    "probe-fit": N_("How far a probe’s marks may lie from one warm-up"),
-    "ink-ceiling": N_("Temperature that an ink is not to go over"),
-    "garment-ceiling": N_("Temperature that a fibre is not to go over"),
-    "pot-life": N_("Life of a mixed ink"),
-    "discharge-cotton": N_("Cotton for discharge"),
-    "discharge-cotton-least": N_("Cotton for discharge, at least"),
-    "exposure-time": N_("Exposure time"),
-    "exposure-units": N_("Exposure, in light units of an integrator"),
-    "same-speed": N_("Difference in speed that is still the same setting"),
-    "same-time": N_("Difference in time that is still the same setting"),
-    "same-length": N_("Difference in length that is still the same setting"),
-    "same-temperature": N_("Difference in temperature that is still the same setting"),
-    "same-angle": N_("Difference in blade angle that is still the same setting"),
-    "same-tension": N_("Difference in mean tension that is still the same"),
-    "same-hardness": N_("Difference in measured hardness that is still the same setting"),
-    "usual-off-contact-least": N_("Off-contact, usual at least"),
-    "usual-off-contact-most": N_("Off-contact, usual at most"),
-    "usual-flash-most": N_("Flash, usual at most"),
-    "usual-belt-least": N_("Belt speed, usual at least"),
-    "usual-belt-most": N_("Belt speed, usual at most"),
-    "usual-added-most": N_("What is stirred into an ink, usual share of its base at most"),
-    "usual-weight-times": N_("Weighed ink, usual times of what theory says"),
-    "usual-life-times": N_("How long a mixed ink is said to be good, usual times of its life"),
-    "ink-load": N_("Ink that a screen is loaded with before it prints"),
-    "ink-waste": N_("Ink lost on the way"),
-    "ink-transfer": N_("Ink weighed on the garment, as a share of the computed"),
-    "ink-density": N_("Density of an ink"),
-}
-"""How each limit is called on the spec page."""
 
 
 def pick(key: str, rows: Iterable[Default] = DEFAULTS, **conditions: Any) -> Default | None:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from statistics import median
 from typing import TYPE_CHECKING, Any
 
+from tickets.calculator.kinds import POINT
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.i18n import N_
@@ -21,8 +22,6 @@ if TYPE_CHECKING:
     from pint import Quantity
 
 STEPS = 21
-POINT_LAMP = "point"
-LAMPS = (POINT_LAMP, "fluorescent", "led")
 
 
 def step_factor(held: float, wanted: float) -> float:
@@ -267,7 +266,7 @@ def corrected(
     time = washout.time * step_factor(washout.held, wanted)
     if irradiance_mw_cm2 and washout.irradiance_mw_cm2:
         time *= washout.irradiance_mw_cm2 / irradiance_mw_cm2
-    elif lamp == POINT_LAMP and distance_mm and washout.distance_mm:
+    elif lamp == POINT and distance_mm and washout.distance_mm:
         time *= (distance_mm / washout.distance_mm) ** 2
     return time
 

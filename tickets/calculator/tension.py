@@ -12,9 +12,9 @@ from dataclasses import dataclass, field
 from statistics import fmean
 from typing import TYPE_CHECKING, Any, Protocol
 
+from tickets.calculator.kinds import FRAMES, several
 from tickets.calculator.units import CannotBe, magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, phrases
-from tickets.calculator.work import FRAMES, several
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 

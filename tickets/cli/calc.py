@@ -21,13 +21,13 @@ from tickets.calculator.catalogue import (
     Shipped,
     compute,
 )
-from tickets.calculator.defaults import LABELS
 from tickets.calculator.units import show_value
 from tickets.cli import root
 from tickets.cli.given import Call
 from tickets.cli.options import option
 from tickets.cli.refused import Stopped
 from tickets.cli.reply import Command, Reply, command
+from tickets.domain.limits import called
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
@@ -174,7 +174,7 @@ def readable(answer: Answer, system: str = "") -> str:
         lines.append(by.format(whose=_(answer.whose)))
         for limit in answer.limits:
             shown = show_value(limit.value, limit.unit, leaning)
-            lines.append(f"  {_(LABELS.get(limit.key, limit.key))}: {shown} ({_(limit.source)})")
+            lines.append(f"  {called(limit.key)}: {shown} ({_(limit.source)})")
     lines += [f"- {_(note)}" for note in calculation.notes]
     return "\n".join(lines)
 

@@ -6,33 +6,15 @@ from collections.abc import Callable, Collection, Hashable, Iterable, Mapping, S
 from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar, cast
 
-from tickets.calculator.defaults import DEFAULTS, LABELS, SPAN_OF, SPANS, Default, Span
+from tickets.calculator.defaults import DEFAULTS, SPAN_OF, SPANS, Default, Span
 from tickets.calculator.units import exact_text, show_value
+from tickets.domain import limits
 from tickets.domain.refusal import Refused
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 
 NO_LONGER = N_("the program ships this limit no more")
 Worked = TypeVar("Worked")
-CONDITIONS = (
-    "work",
-    "frame",
-    "count_over_per_in",
-    "count_to_per_in",
-    "side_over_cm",
-    "side_to_cm",
-    "emulsion",
-    "exposure_unit",
-    "mesh_colour",
-    "preset",
-    "ink",
-    "fibre",
-    "garment",
-    "job",
-    "lamp",
-    "after",
-)
-"""What a row may be particular about."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +56,6 @@ class Limit:
     row: int
 
 
-WITHIN: Mapping[str, tuple[float, float]] = {
-    "wanted-step": (1, 21),
-    **dict.fromkeys(("discharge-cotton", "discharge-cotton-least", "frames-enough"), (0, 100)),
-    **dict.fromkeys(("tension-watch-share", "mesh-chance-least"), (0, 100)),
-    "moire-angle": (1, 90),
-}
-"""What a limit can be at all: a grey scale has 21 steps, a share is no more than the whole."""
-
-
 _LONGEST: Mapping[str, float] = {"min": 1e6, "h": 1e5, "d": 36_525, "%": 1000, "degC": 600, "s": 1e6}
 """What a limit in such a unit can be at most: no calendar of the program goes on for ever."""
 
@@ -95,7 +68,8 @@ def beyond(row: Row) -> tuple[float, float] | None:
 
 def span_of(key: str, unit: str) -> tuple[float, float]:
     """What a limit can be, in its unit."""
-    return WITHIN.get(key, (0.0, _LONGEST.get(unit, 1e9)))
+    known = limits.LIMITS.get(key)
+    return known.within if known and known.within else (0.0, _LONGEST.get(unit, 1e9))
 
 
 class Spec:
@@ -187,11 +161,11 @@ def check_new(spec: Spec, row: Row) -> None:
     A row that withdraws another (no value) never is. Conditions that nothing knows, and a span that holds nothing, are
     refused too.
     """
-    unknown = [name for name in row.conditions if name not in CONDITIONS]
+    unknown = [name for name in row.conditions if name not in limits.NAMES]
     if unknown:
         raise Refused(
             _("Nothing is known as {names}; conditions are: {known}.").format(
-                names=", ".join(unknown), known=", ".join(CONDITIONS)
+                names=", ".join(unknown), known=", ".join(limits.NAMES)
             ),
             "conditions",
         )
@@ -226,7 +200,7 @@ def _check_order(spec: Spec, row: Row) -> None:
         )
         value = show_value(other.value, row.unit) if row.unit else f"{other.value:g}"
         raise Refused(
-            said.format(limit=_(LABELS.get(other_key, other_key)), value=value, row=other.row)
+            said.format(limit=limits.called(other_key), value=value, row=other.row)
             + " " + _("If both are to change, change that one first."),
             "value",
         )  # fmt: skip

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
-from tickets.calculator import units, work
+from tickets.calculator import kinds, units
 from tickets.domain import cautions
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
@@ -111,7 +111,7 @@ CAUSES = (
     ("frame", N_("frame")),
     ("lost", N_("lost")),
 )
-FRAMES = tuple(work.FRAMES.items())
+FRAMES = tuple(kinds.FRAMES.items())
 STOP_CAUSES = (
     ("pinhole", N_("pinhole")),
     ("screen breakdown", N_("screen breakdown")),
@@ -157,9 +157,7 @@ SCREEN_STEPS: dict[str, Step] = {
             (
                 Field("mesh_count_as_labelled", N_("Mesh count as labelled"), "mesh", required=True),
                 Field("thread_um", N_("Thread"), "number", low=10, high=600, hint=N_("empty: not known")),
-                Field(
-                    "mesh_colour", N_("Mesh colour"), "choice", choices=(("white", N_("white")), ("dyed", N_("dyed")))
-                ),
+                Field("mesh_colour", N_("Mesh colour"), "choice", choices=tuple(kinds.MESH_COLOURS.items())),
                 Field("frame", N_("Frame"), "choice", choices=FRAMES),
                 Field(
                     "frame_size_mm",

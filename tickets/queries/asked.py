@@ -14,7 +14,7 @@ from datetime import datetime
 
 from sqlite_utils import Database
 
-from tickets.calculator import work as kinds
+from tickets.calculator import kinds
 from tickets.calculator.verdict import Level
 from tickets.domain import stages
 from tickets.domain.bucket import Bucket, usual_emulsion

@@ -9,12 +9,13 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator.kinds import INKS
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
-from tickets.domain.jobs.job import INKS, Placement, needed
+from tickets.domain.jobs.job import Placement, needed
 from tickets.domain.runs import curing as curing_records
 from tickets.domain.runs import ink_fit, setup
 from tickets.domain.runs.as_run import FIELDS

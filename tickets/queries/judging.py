@@ -9,7 +9,7 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.calculator.exposure import POINT_LAMP
+from tickets.calculator.kinds import POINT
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain import step_reading
 from tickets.domain.entry import stamp, wholes_of
@@ -105,7 +105,7 @@ def _judged_exposure(db: Database, life: Life, values: Mapping[str, Any], spec: 
     if values.get("purpose") == checks.TEST_STRIP:
         return verdict
     near: list[Reason] = []
-    if wanted.lamp == POINT_LAMP:  # as noted with this very exposure: an older note would say it again each time
+    if wanted.lamp == POINT:  # as noted with this very exposure: an older note would say it again each time
         images = wholes_of(values, "separations") or (life.stencil.separations if life.stencil else ())
         near = checks.lamp_distance(values.get("distance_mm"), asked.diagonal_mm(db, images), spec)
     in_units = values.get("exposure_units") is not None and (values.get("exposure_s") is None or wanted.counts)

@@ -8,8 +8,9 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.defaults import SPAN_OF
+from tickets.domain import limits
 from tickets.domain.jobs.job import Placement, Station
-from tickets.domain.spec import CONDITIONS, Spec
+from tickets.domain.spec import Spec
 from tickets.i18n import N_
 from tickets.queries.table_file import Clock, Column, Table, timed, yes
 from tickets.store import files, people, spec
@@ -270,7 +271,7 @@ LIMITS = (
     Column("key", N_("Which limit")),
     Column("value", N_("Its value; empty: removed by this row")),
     Column("unit", N_("Unit of the value")),
-    *(Column(name, CONDITION_ABOUT[name], SPAN_OF[name].unit if name in SPAN_OF else "") for name in CONDITIONS),
+    *(Column(name, CONDITION_ABOUT[name], SPAN_OF[name].unit if name in SPAN_OF else "") for name in limits.NAMES),
     Column("source", N_("Where it comes from")),
     Column("at", N_("When it was set"), "time"),
     Column("person", N_("Who set it; command line: shipped with the program")),

@@ -17,6 +17,7 @@ from sqlite_utils import Database
 from tickets.calculator import exposure
 from tickets.calculator import lamp as lamps
 from tickets.calculator.exposure import Combination, Learned
+from tickets.calculator.kinds import POINT
 from tickets.calculator.verdict import Level, Reason, Verdict, judge
 from tickets.domain.bucket import Bucket
 from tickets.domain.desk import control
@@ -276,7 +277,7 @@ def _wanted(
         held,
         lamp.since,
         irradiance,
-        distance if kind == exposure.POINT_LAMP else None,
+        distance if kind == POINT else None,
         kind,
     )
 

@@ -10,7 +10,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from tickets.calculator import defaults, units
+from tickets.calculator import units
+from tickets.domain import limits
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.entry import Entry, read_stamp, stamp, standing_lines, text_of, whole_of
 from tickets.domain.jobs import colourways
@@ -402,14 +403,13 @@ def _spec_changes(db: Database, since: str) -> list[SpecChange]:
         was = before.get(identity)
         if was is row or (was is not None and was.value == row.value) or (was is None and row.value is None):
             continue
-        found.append(SpecChange(_what(row), _value(was, system), _value(row, system)))
+        found.append(SpecChange(_what(row, system), _value(was, system), _value(row, system)))
     return found
 
 
-def _what(row: Row) -> str:
-    word = defaults.LABELS.get(row.key, row.key)
-    cases = ", ".join(str(value) for value in row.conditions.values())
-    return _(word) + (f" ({cases})" if cases else "")
+def _what(row: Row, system: str) -> str:
+    cases = limits.case_said(row.conditions, system)
+    return limits.called(row.key) + (f" ({cases})" if cases else "")
 
 
 def _value(row: Row | None, system: str) -> str:

@@ -20,7 +20,6 @@ from tickets.store.people import name_key
 from tickets.store.reads import ahead, known, once, while_log_stays
 
 KINDS = ("rack", "cart", "cabinet", "press")
-LAMPS = ("point", "fluorescent", "led")
 
 
 @dataclass(frozen=True, slots=True)

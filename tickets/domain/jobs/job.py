@@ -20,8 +20,6 @@ from tickets.domain.jobs.job_file import (
 from tickets.domain.jobs.job_reading import read
 from tickets.domain.jobs.job_sheet import (
     DOES,
-    INKS,
-    WATER_INKS,
     Art,
     Colourway,
     Dryer,
@@ -41,7 +39,7 @@ from tickets.domain.jobs.job_sheet import (
 from tickets.domain.jobs.table import LONGEST_NOTE, LONGEST_TEXT
 
 __all__ = [
-    "DOES", "INKS", "LARGEST_FILE", "LARGEST_PICTURE", "LONGEST_NOTE", "LONGEST_TEXT", "WATER_INKS", "Art", "Colourway",
+    "DOES", "LARGEST_FILE", "LARGEST_PICTURE", "LONGEST_NOTE", "LONGEST_TEXT", "Art", "Colourway",
     "Dryer", "Garment", "Halftone", "Ink", "InkChange", "Job", "MeshWanted", "Placement", "Squeegee", "Station",
     "Typed", "ink_for", "needed", "origins_first", "read", "read_file", "read_files", "repeated", "to_toml",
     "toml_data", "toml_text",

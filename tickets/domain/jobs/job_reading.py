@@ -12,11 +12,11 @@ from pathlib import Path
 from typing import Any
 
 from tickets.calculator import several, typed, units
+from tickets.calculator.kinds import INKS
 from tickets.calculator.numerals import is_sure
 from tickets.domain import setting, usual
 from tickets.domain.jobs.job_sheet import (
     DOES,
-    INKS,
     Art,
     Colourway,
     Dryer,

@@ -12,14 +12,11 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from tickets.calculator import work
+from tickets.calculator.kinds import work_of
 from tickets.domain.jobs.table import plain_text
 from tickets.domain.separation import Key, Separation, folded, whole_mm
 
-INKS = ("plastisol", "low-cure plastisol", "water-base", "discharge", "silicone", "other")
 DOES = ("print", "flash", "cool")
-WATER_INKS = ("water-base", "discharge")
-"""Inks that soften an emulsion which is not water-resistant."""
 
 Typed = Mapping[str, tuple[str, float]]
 """Key in the file -> the text as typed and the number it was read as."""
@@ -155,8 +152,8 @@ class Placement:
 
     @property
     def work(self) -> str:
-        """The kind of work, one of work.KINDS, that limits are picked by."""
-        return work.of(len(self.printing), any(station.halftone for station in self.printing))
+        """The kind of work, one of `kinds.WORK`, that limits are picked by."""
+        return work_of(len(self.printing), any(station.halftone for station in self.printing))
 
 
 @dataclass(frozen=True, slots=True)

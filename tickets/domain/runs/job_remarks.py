@@ -10,11 +10,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from tickets.calculator.kinds import WATER_INKS
 from tickets.calculator.mesh import HalftoneLimits, judge_flake, judge_halftone
 from tickets.calculator.units import convert
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.domain.jobs.heads import Press, takes
-from tickets.domain.jobs.job import WATER_INKS, Garment, Job, Placement, Station, ink_for
+from tickets.domain.jobs.job import Garment, Job, Placement, Station, ink_for
 from tickets.domain.runs import curing, setup
 from tickets.domain.separation import Key, folded
 from tickets.domain.spec import SHIPPED, Row, Spec

@@ -16,6 +16,7 @@ from tickets.calculator import exposure, ink
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import stencil as stencil_rules
 from tickets.calculator.drying import COAT, WET, Air, drying_time, judge_dry
+from tickets.calculator.kinds import WATER_INKS
 from tickets.calculator.units import magnitude, quantity
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.domain.bucket import CLOCKED, Bucket, hours_past
@@ -32,7 +33,6 @@ from tickets.i18n import N_
 
 TEST_STRIP = "test strip"
 NOT_SAID = N_("nobody noted what")
-WATER_INKS = frozenset({"water-base", "discharge"})
 
 
 # Mesh, emulsion, age ---------------------------------------------------------------------------------------
@@ -45,7 +45,7 @@ def emulsion_fit(emulsion: Bucket | None, inks: frozenset[str], hardened: bool =
     emulsion is not known to stand it, it answers the doubt; where it is known not to, the stop becomes a caution. What
     a shop that logs no coats says of its usual emulsion is taken, and said.
     """
-    wet = sorted(inks & WATER_INKS)
+    wet = sorted(inks.intersection(WATER_INKS))
     if not wet:
         return []
     if emulsion is not None and emulsion.usual and emulsion.water_resistant == "yes":

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from tickets.calculator import kinds
 from tickets.calculator import mesh as mesh_rules
 from tickets.calculator import tension as tension_rules
-from tickets.calculator import work as work_kinds
 from tickets.calculator.verdict import Level, Reason, phrases
 from tickets.domain.entry import read_stamp
 from tickets.domain.screens.screen import Life, Tension
@@ -72,7 +72,7 @@ def holds_register(life: Life, work: str, spec: Spec) -> bool:
 
 def usual_work(life: Life, spec: Spec) -> str:
     """What a screen is judged for while no job says: several colours, or one on a frame that is for no more."""
-    return work_kinds.USUAL if holds_register(life, work_kinds.USUAL, spec) else work_kinds.ONE_COLOUR
+    return kinds.USUAL if holds_register(life, kinds.USUAL, spec) else kinds.ONE_COLOUR
 
 
 def tension(life: Life, work: str, spec: Spec, now: datetime) -> list[Reason]:

@@ -9,6 +9,7 @@ from typing import Any
 
 from tickets.calculator import exposure
 from tickets.calculator.drying import Air
+from tickets.calculator.kinds import WATER_INKS
 from tickets.calculator.verdict import Level, Reason, Verdict, judge, phrases
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import shown
@@ -16,7 +17,7 @@ from tickets.domain.entry import read_stamp
 from tickets.domain.jobs.heads import Press, in_order
 from tickets.domain.runs.run import VERSION, cause_of
 from tickets.domain.screens import checks, frame_checks
-from tickets.domain.screens.checks import NOT_SAID, TEST_STRIP, WATER_INKS
+from tickets.domain.screens.checks import NOT_SAID, TEST_STRIP
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.screen import Life, Shown, Stencil
 from tickets.domain.separation import Separation
@@ -80,7 +81,7 @@ def step_held(stencil: Stencil, emulsion: Bucket | None, inks: frozenset[str], s
     numbers: dict[str, Any] = {"held": held, "wanted": wanted.value}
     if held >= wanted.value:
         return [Reason("step-held", Level.OK, numbers, (wanted.row,))]
-    for kind in sorted(inks & WATER_INKS):
+    for kind in sorted(inks.intersection(WATER_INKS)):
         most = spec.find("step-weak-most", ink=kind)
         if most is not None and wanted.value - held > most.value + 1e-9:
             return [Reason("stencil-weak-for-ink", Level.STOP, {**numbers, "ink": kind}, (wanted.row, most.row))]

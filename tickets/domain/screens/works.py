@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 
-from tickets.calculator import work as kinds
+from tickets.calculator import kinds
 from tickets.domain.screens import frame_checks
 from tickets.domain.screens.screen import Life, Mesh, Tension
 from tickets.domain.spec import Spec
@@ -16,7 +16,7 @@ from tickets.domain.stages import Standing
 LEAST = kinds.ONE_COLOUR
 """The least demanding work."""
 
-WORK = tuple(kinds.KINDS)
+WORK = tuple(kinds.WORK)
 """Every kind of work, the least demanding first."""
 
 OUT = frozenset({Standing.RETIRED, Standing.AWAY, Standing.TO_RESTRETCH})
@@ -31,7 +31,7 @@ one."""
 def made_tight(frame: str) -> str:
     """The step that makes a slack mesh tight again: a roller frame is tightened; on every other the mesh is glued or
     stapled down, so that it gets new mesh (common practice)."""
-    return "retension" if frame == "roller" else "stretch"
+    return "retension" if frame == kinds.ROLLER else "stretch"
 
 
 def under_floor(life: Life, work: str, spec: Spec) -> bool:
