@@ -232,7 +232,8 @@ def screen_page(
     values: Mapping[str, Any] | None = None,
     before: str = "",
 ) -> Response:
-    """The page of a screen; `scanned`: the same, kept small. `form`: the step asked for, else the next one."""
+    """The page of a screen; after a scan (`scanned`) or a step (`done`) the same, kept small: what it is, what comes
+    next. `form`: the step asked for, else the next one."""
     db, life, code = g.db, screen.life, screen.code
     following, needed = next_step(db, screen, g.now)
     reasons = due_of(db, life)
@@ -245,7 +246,8 @@ def screen_page(
     nameless = life.standing in stages.IMAGE_ON and not (stencil and (stencil.separations or stencil.purpose))
     system = g.settings["units"]
     chosen = form.step.name if form is not None else ""
-    kept = (_for_tension(life, reasons), crossing is None, scanned, g.settings["language"])
+    small = scanned or done is not None
+    kept = (_for_tension(life, reasons), crossing is None, small, g.settings["language"])
     links = _links(life.standing, following, chosen, *kept)
     others, beside, ways = (Markup(html.replace(_CODE, code)) for html in links)
     shared: dict[str, Any] = {
@@ -277,6 +279,8 @@ def screen_page(
         "beside": beside,
         "ways": ways,
     }
+    if done is not None:
+        return page("screens/logged.html", status, last=_last(life), done=done, **shared)
     if scanned:
         return page("screens/scanned.html", status, last=_last(life), **shared)
     found, older = _latest(db, screen.id, PAGE_LINES, before)
@@ -286,7 +290,6 @@ def screen_page(
         **shared,
         facts=mesh_facts(life),
         tension_html=_tension_to_come(db, screen),
-        done=done,
         lines_html=_lines(found, f"/screens/{code}?cross="),
         older=older,
         before=before,
@@ -412,8 +415,7 @@ def done_of(screen: screens.Screen, post: str) -> JustLogged | None:
     answer = entries.answer(g.db, post) if post else None
     if answer is None:
         return None
-    mine = [entry for name in answer.get("entries", ()) if (entry := entries.find(g.db, name)) is not None]
-    mine = [entry for entry in mine if entry.screen == screen.id]
+    mine = [entry for entry in entries.of_post(g.db, post) if entry.screen == screen.id]
     if not mine:
         return None
     last = mine[-1]
