@@ -7,6 +7,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.test_floor import Shop
 from tickets.calculator.drying import Air, drying_time, vapour_short
@@ -105,6 +107,20 @@ def test_the_reckoning_says_from_which_room_and_by_which_rows() -> None:
     plain = checks.dry(coated(30), SPEC, NOW)
     assert [one.key for one in plain] == ["still-drying"]
     assert {keys[row] for row in plain[0].spec} == {"minutes-to-dry", "minutes-to-touch-dry"}
+
+
+@given(st.floats(0, 3000), st.floats(5, 45), st.floats(5, 100), st.booleans())
+@settings(max_examples=200, deadline=None)
+def test_no_time_is_worked_out_where_none_is_left(ago: float, warm: float, damp: float, known: bool) -> None:
+    """Most screens are long dry: nothing is worked out of them, and nothing else is said of the others for it."""
+    life, air = coated(ago), Air(warm, damp) if known else None
+    wet = checks.drying(life, SPEC, air)
+    assert wet is not None and bool(said(life, air)) is (NOW < wet.ready_at)
+
+
+def test_no_drying_time_is_worked_out_of_a_screen_that_is_long_dry(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(checks, "drying", lambda *_about: pytest.fail("worked out"))
+    assert said(coated(24 * 60), Air(5, 99)) == set() and said(washed(24 * 60), Air(5, 99)) == set()
 
 
 @pytest.mark.parametrize("step", ["degrease", "strip", "haze"])

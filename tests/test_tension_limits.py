@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 
@@ -77,6 +78,20 @@ PUBLISHED = [
     ("roller", 110, 35), ("roller", 140, 35), ("roller", 157, 28), ("roller", 230, 28), ("roller", 254, 22),
     ("roller", 305, 22), ("aluminium", 110, 25), ("aluminium", 110, 35), ("roller", 110, 35), ("aluminium", 200, 27),
 ]  # fmt: skip
+
+
+def some_readings() -> st.SearchStrategy[list[float]]:
+    odd = st.sampled_from([0.0, -1.0, math.nan, math.inf, 9.9999999999, 10.0, 15.0, 20.0])
+    return st.lists(st.one_of(odd, st.floats(0, 40)), max_size=9)
+
+
+@given(st.sampled_from(EVERY), some_readings(), some_readings())
+@settings(max_examples=300)
+def test_under_the_floor_is_one_rule(case: tuple[str, float, str], warp: list[float], weft: list[float]) -> None:
+    frame, count, kind = case
+    limits = tension.limits(SPEC.find, frame=frame, count_per_in=count, work=kind)
+    stopped = "tension-under-floor" in keys(tension.judge(warp, weft, limits, work=kind))
+    assert tension.under_floor(warp, weft, limits) is stopped
 
 
 @pytest.mark.parametrize(("frame", "count", "value"), PUBLISHED)

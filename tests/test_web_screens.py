@@ -84,6 +84,19 @@ def words(page: str) -> str:
     return " ".join(unescape(re.sub(r"<[^>]+>", " ", page)).split())
 
 
+def test_the_answer_to_a_step_is_as_short_as_a_scan(room, db, ada):
+    """What was logged and what comes next; the log itself, and the tension to come, are on the screen's page."""
+    (code,) = add(db, ada, mark="A 12")
+    for _each in range(12):
+        log(db, ada, code, ("tension", {"readings_n_per_cm": "25 24 25"}))
+    sent = {"entry": post_id(), "readings_n_per_cm": "24"}
+    answer = room.get(room.post(f"/screens/{code}/tension", data=sent).headers["Location"]).text
+    scanned, whole = room.get(f"/t/{code}").text, room.get(f"/screens/{code}").text
+    assert "Logged: Tension measured" in words(answer) and f'href="/screens/{code}">Details and log' in answer
+    assert "Tension forecast" in whole and "Tension forecast" not in answer
+    assert len(answer) < len(scanned) + 2500 < len(whole)
+
+
 def test_one_tap_logs_what_comes_next(room, db, ada):
     bucket = buckets.mix(db, ada, form({"kind": "photopolymer emulsion"}), post=post_id(), now=clock())
     (code,) = add(db, ada, mark="A 12")

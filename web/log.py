@@ -103,14 +103,6 @@ def seen_at(life: Life, where: str) -> str:
     return _("last seen {place}").format(place=where) if where and moved_on(life) else where
 
 
-def place_of(db: Database, number: int) -> places.Place | None:
-    """A place by number, asked once for a page: the last line of a screen is often its being put where it is."""
-    asked: dict[int, places.Place | None] = g.setdefault("places", {})
-    if number not in asked:
-        asked[number] = places.get(db, number)
-    return asked[number]
-
-
 def _about(db: Database, entry: Entry, known: dict[tuple[str, int], tuple[str, str] | None]) -> tuple[str, str] | None:
     for kind in ("screen", "bucket", "job"):
         number = getattr(entry, kind)

@@ -31,7 +31,7 @@ from tickets.queries import air, screen_steps
 from tickets.queries import said as said_now
 from tickets.queries.asked import emulsion_of, next_step, work_of
 from tickets.queries.shop_rules import the_spec
-from tickets.store import entries, jobs, screens
+from tickets.store import entries, jobs, places, screens
 from tickets.store.screens import COULD_TAKE
 from web import learning, log
 from web.steps import (
@@ -176,13 +176,13 @@ def notes_of(life: Life) -> list[str]:
 
 def where_of(db: Database, life: Life) -> tuple[str, str]:
     """Where a screen is, or was last seen: (text, address); empty where nobody said."""
-    place = log.place_of(db, life.place) if life.place else None
+    place = places.get(db, life.place) if life.place else None
     if life.standing is Standing.ON_PRESS:
         name = place.name if place else _("press")
         text = _("{press}, head {head}").format(press=name, head=life.head) if life.head else name
         return text, f"/runs/{life.run}" if life.run else ""
     if place is None:
-        gone = log.place_of(db, life.not_at) if life.not_at else None
+        gone = places.get(db, life.not_at) if life.not_at else None
         if gone is None:
             return "", ""
         said = _("not found at the stock-take of {place}, {day}")

@@ -212,7 +212,7 @@ def _summed(one: Field, values: Mapping[str, Any], options: Mapping[str, list[tu
 
 def room_note(db: Database) -> str:
     """The last reading of the room in this shift, with who took it and when; it is never filled in."""
-    found = air.room_of_the_shift(db, g.now)
+    found = air.room_of_the_shift(db, g.now, g.now)
     if found is None:
         return _("Nobody measured the room this shift.")
     read = [
@@ -231,7 +231,7 @@ def options_for(
     for one in step.fields:
         match one.kind:
             case "bucket":
-                found = buckets.open_ones(db, emulsions=True, limit=FEW_CHOICES)
+                found = screen_steps.emulsions(db)[:FEW_CHOICES]
                 out[one.name] = [(bucket.code, _bucket_tile(bucket)) for bucket in found]
             case "preset":
                 names = dict.fromkeys([*(preset["name"] for preset in g.settings["presets"]), one_of(values, one.name)])

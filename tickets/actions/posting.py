@@ -25,7 +25,6 @@ from tickets.domain.stages import Standing
 from tickets.i18n import gettext as _
 from tickets.queries import shop_rules
 from tickets.store import buckets, desk, entries, jobs, places, readings, runs, screens, writing
-from tickets.store.reads import newest
 from tickets.store.settings import setting
 
 
@@ -36,7 +35,7 @@ def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) ->
     Raises SentBefore: under this id something else was saved, or somebody else sent it.
     """
     post_id(post)
-    there = entries.earlier(db, post)
+    there = entries.begin(db, post)
     if there is None:
         return None
     if there.person == actor.id and there.digest == _digest(content):
@@ -82,7 +81,7 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
 
     The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
     """
-    lines, latest = list(lines), newest(db).saved_at
+    lines, latest = list(lines), entries.saved_last(db)
     if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
         later = read_stamp(latest) + timedelta(microseconds=1)
         lines = [replace(line, saved_at=later) for line in lines]

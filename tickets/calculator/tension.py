@@ -156,6 +156,17 @@ def judge(
     return reasons + judge_register(limits, work)
 
 
+def under_floor(readings_n_per_cm: Sequence[float], weft_n_per_cm: Sequence[float], limits: TensionLimits) -> bool:
+    """Whether `judge` would stop these readings for their level."""
+    everything = [*readings_n_per_cm, *weft_n_per_cm]
+    known = all(math.isfinite(value) and value >= 0 for value in everything)
+    return bool(everything) and known and limits.floor is not None and _too_low(min(everything), limits.floor)
+
+
+def _too_low(lowest: float, floor: float) -> bool:
+    return lowest < floor - SLACK
+
+
 SLACK = 1e-9
 """Half of what two floats may differ by that are one figure to a shop."""
 
@@ -168,7 +179,7 @@ def _judge_level(lowest: float, limits: TensionLimits, floor: float) -> Reason:
     }
     if limits.new_mesh is not None:
         numbers["new_mesh_n_per_cm"] = limits.new_mesh
-    if lowest < floor - SLACK:
+    if _too_low(lowest, floor):
         return Reason("tension-under-floor", Level.STOP, numbers, limits.rows("floor"))
     if lowest < limits.watch - SLACK:
         return Reason("tension-under-watch", Level.CAUTION, numbers, limits.rows("watch"))

@@ -23,7 +23,7 @@ def air_of(db: Database, life: Life, now: datetime) -> Air | None:
     longest = the_spec(db).find("hours-to-dry-longest")
     if not at or (longest and (now - read_stamp(at)).total_seconds() > 3600 * longest.value):
         return None
-    read = room_of_the_shift(db, read_stamp(at), until=now)
+    read = room_of_the_shift(db, read_stamp(at), now)
     return Air(read.room_c, read.room_rh_pct) if read else None
 
 
@@ -32,7 +32,6 @@ def is_wet(db: Database, life: Life, now: datetime) -> bool:
     return bool(checks.dry(life, the_spec(db), now, air_of(db, life, now)))
 
 
-def room_of_the_shift(db: Database, at: datetime, *, then: bool = False, until: datetime | None = None) -> Room | None:
-    """The last reading of the room since the shift of `at` began, never one of a shift before; `then`: taken by `at`;
-    `until`: taken by then."""
-    return places.room_reading(db, shift_begun(db, at), stamp(until or at) if then or until else "")
+def room_of_the_shift(db: Database, at: datetime, until: datetime) -> Room | None:
+    """The last reading of the room, taken by `until`, since the shift of `at` began, never one of a shift before."""
+    return places.room_reading(db, shift_begun(db, at), stamp(until))

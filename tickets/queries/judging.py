@@ -58,7 +58,7 @@ def judged(
             return judge(frame_checks.readings(life, warp, weft, work_of(db, life, in_hand), spec))
         case "coat":
             bucket = buckets.get(db, values["bucket"]) if values.get("bucket") else None
-            lately, air = air_now.room_of_the_shift(db, at, then=True), air_now.air_of(db, life, at)
+            lately, air = air_now.room_of_the_shift(db, at, at), air_now.air_of(db, life, at)
             slack = [] if life.tension is None else frame_checks.tension(life, work_of(db, life, in_hand), spec, at)
             slack = [one for one in slack if one.key == "tension-under-floor"]
             found = checks.coat(life, bucket, values, spec, at, lately, air)

@@ -114,9 +114,14 @@ def habits(db: Database, screen: screens.Screen, step: str, now: datetime, *, th
 def _usual_bucket(db: Database, now: datetime, then: bool) -> Bucket | None:
     """The newest emulsion in use; one past its time or with a failed strip is never a habit, nor is another kind in its
     place, which would want another exposure."""
-    there = _emulsions_then(db, now) if then else buckets.open_ones(db, emulsions=True, limit=20)
+    there = _emulsions_then(db, now) if then else emulsions(db)
     good = (one for one in there if one.test != "fault" and (one.test == "good" or not one.past(now)))
     return next((one for one in good if one.kind == there[0].kind), None)
+
+
+def emulsions(db: Database) -> list[Bucket]:
+    """The emulsions that are open, the last one taken into use first."""
+    return buckets.open_ones(db, emulsions=True, limit=20)
 
 
 def _emulsions_then(db: Database, at: datetime) -> list[Bucket]:

@@ -15,7 +15,7 @@ from tickets.domain.refusal import Refused
 from tickets.domain.spec import Spec
 from tickets.i18n import gettext as _
 from tickets.store import jobs, runs, spec
-from tickets.store.reads import remembered
+from tickets.store.reads import newest, remembered
 from tickets.store.settings import setting
 
 AHEAD = timedelta(minutes=5)
@@ -29,7 +29,8 @@ def zone(db: Database) -> ZoneInfo:
 
 def shift_begun(db: Database, at: datetime) -> str:
     """When the shift of a time began, by the shop's hours, as it is stored."""
-    starts, shop = shifts(setting(db, "shifts")), zone(db)
+    starts = remembered(db, "shifts", newest(db).setting, lambda: shifts(setting(db, "shifts")))
+    shop = zone(db)
     day, shift = pool.shift_of(at.astimezone(shop), starts)
     return stamp(datetime.combine(day, time(starts[shift]), shop))
 

@@ -10,7 +10,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.domain.entry import Entry, read_stamp, stamp
-from tickets.store.reads import ahead, once
+from tickets.store.reads import NEWEST, Newest, ahead, known, once, told
 
 _COLUMNS = (
     "entry, post, part, step, screen, run, job, bucket, person, signed, at, saved_at, vals, typed, verdict, override"
@@ -243,15 +243,39 @@ class Earlier:
     answer: Any
 
 
+_EARLIER = (
+    "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = :id UNION ALL "
+    "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = :id OR entry = :id ORDER BY by LIMIT 1"
+)
+
+
 @once
 def earlier(db: Database, post: str) -> Earlier | None:
     """What was saved under an id; None: it is new."""
-    row = db.execute(
-        "SELECT 0 AS by, person, saved_at, digest, answer FROM posts WHERE post = :id UNION ALL "
-        "SELECT 1, person, saved_at, NULL, NULL FROM entries WHERE post = :id OR entry = :id ORDER BY by LIMIT 1",
-        {"id": post},
-    ).fetchone()
-    return Earlier(row[1], row[2], row[3], json.loads(row[4]) if row[4] else None) if row else None
+    row = db.execute(_EARLIER, {"id": post}).fetchone()
+    return _earlier(row) if row else None
+
+
+def _earlier(row: Sequence[Any]) -> Earlier:
+    return Earlier(row[1], row[2], row[3], json.loads(row[4]) if row[4] else None)
+
+
+@once
+def saved_last(db: Database) -> str | None:
+    """When the newest entry was saved; None: there is none."""
+    row = db.execute("SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1").fetchone()
+    return str(row[0]) if row else None
+
+
+def begin(db: Database, post: str) -> Earlier | None:
+    """What every act asks first: as `earlier`; with it what is newest, and when the newest entry was saved."""
+    last = "(SELECT saved_at FROM entries ORDER BY id DESC LIMIT 1)"
+    row = db.execute(f"SELECT {NEWEST}, {last}, e.* FROM (SELECT 1) LEFT JOIN ({_EARLIER}) e", {"id": post}).fetchone()
+    told(db, Newest(*row[:3]))
+    found = _earlier(row[4:]) if row[4] is not None else None
+    known(db, saved_last, {(): row[3]})
+    known(db, earlier, {post: found})
+    return found
 
 
 def answer(db: Database, post: str) -> Any:

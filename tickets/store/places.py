@@ -17,7 +17,7 @@ from tickets.domain.code import shown
 from tickets.domain.jobs.heads import CLOCKWISE, Press
 from tickets.domain.screens.room import Room
 from tickets.store.people import name_key
-from tickets.store.reads import ahead, known, once, while_log_stays
+from tickets.store.reads import ahead, known, once
 
 KINDS = ("rack", "cart", "cabinet", "press")
 
@@ -59,6 +59,16 @@ _COLUMNS = "id, code, name, kind, outside, heads, retired_at, turns"
 
 def _place(row: tuple[int, str, str, str, int, int | None, str | None, str]) -> Place:
     return Place(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6], row[7])
+
+
+def columns(table: str) -> str:
+    """The columns of a place, for a question about something else that a place goes with."""
+    return ", ".join(f"{table}.{name}" for name in _COLUMNS.split(", "))
+
+
+def came_along(db: Database, row: Any) -> None:
+    """A place that another question brought along, as `columns`."""
+    known(db, get, {row[0]: _place(row)})
 
 
 def add(
@@ -280,18 +290,15 @@ def lamp_notes(db: Database, unit: int) -> list[LampChange]:
     return [LampChange(*row) for row in rows]
 
 
-def room_reading(db: Database, since: str, until: str = "") -> Room | None:
-    """The last reading of the drying room that a coat noted since then (and by `until`); None: nobody took one."""
-    return while_log_stays(db, "room reading", (since, until), lambda: _room_reading(db, since, until))
-
-
-def _room_reading(db: Database, since: str, until: str) -> Room | None:
+@once
+def room_reading(db: Database, since: str, until: str) -> Room | None:
+    """The last reading of the drying room that a coat noted since then, and by `until`; None: nobody took one."""
     row = db.execute(
         "SELECT e.vals, e.at, p.name FROM entries e JOIN people p ON p.id = e.person WHERE e.at >= ? AND e.at <= ? "
         "AND e.step = 'coat' AND (json_extract(e.vals, '$.room_c') IS NOT NULL "
         "OR json_extract(e.vals, '$.room_rh_pct') IS NOT NULL) "
         "AND NOT EXISTS (SELECT 1 FROM entries c WHERE c.crosses = e.entry) ORDER BY e.at DESC, e.id DESC LIMIT 1",
-        [since, until or "~"],
+        [since, until],
     ).fetchone()
     if row is None:
         return None

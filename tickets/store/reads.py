@@ -61,13 +61,11 @@ class Connection(Database):
 
 
 class Newest(NamedTuple):
-    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay;
-    and when the newest entry was saved."""
+    """The numbers of the newest rows that are only ever added: what was worked out of them is right while they stay."""
 
     setting: int | None
     spec: int | None
     entry: int | None
-    saved_at: str | None = None
 
 
 def held(db: Database) -> Connection | None:
@@ -93,10 +91,7 @@ def newest(db: Database) -> Newest:
     return found
 
 
-NEWEST = (
-    "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries), "
-    "(SELECT saved_at FROM entries WHERE id = (SELECT max(id) FROM entries))"
-)
+NEWEST = "(SELECT max(id) FROM settings), (SELECT max(id) FROM spec), (SELECT max(id) FROM entries)"
 """The columns of `Newest`."""
 
 

@@ -15,6 +15,7 @@ from tickets.domain.code import Code
 from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.screen import FREE, Life
 from tickets.domain.stages import STENCIL_ON, Standing
+from tickets.store import places
 from tickets.store.reads import ahead, known, once, together, while_log_stays
 
 SLACK = "slack"
@@ -94,14 +95,18 @@ def _each(db: Database, numbers: list[int]) -> dict[int, Screen | None]:
 
 
 def behind(db: Database, code: str) -> tuple[Screen, bool] | None:
-    """The screen that a code leads to, and whether the code was replaced; None where it leads to no screen."""
+    """The screen that a code leads to, and whether the code was replaced; None where it leads to no screen. Its place
+    comes along: whoever asks by code says where the screen is."""
     row = db.execute(
-        "SELECT s.id, s.code, w.life, c.replaced FROM codes c JOIN screens s ON s.id = c.thing "
-        "LEFT JOIN standings w ON w.screen = s.id WHERE c.code = ? AND c.kind = 'screen'",
+        f"SELECT s.id, s.code, w.life, c.replaced, {places.columns('p')} FROM codes c JOIN screens s ON s.id = c.thing "
+        "LEFT JOIN standings w ON w.screen = s.id LEFT JOIN places p ON p.id = w.place "
+        "WHERE c.code = ? AND c.kind = 'screen'",
         [code],
     ).fetchone()
     if row is None:
         return None
+    if row[4] is not None:
+        places.came_along(db, row[4:])
     life = Life.from_dict(json.loads(row[2])) if row[2] else Life()
     return Screen(row[0], Code(row[1]), life), bool(row[3])
 

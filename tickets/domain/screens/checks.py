@@ -120,6 +120,12 @@ def _dries_at(spec: Spec) -> tuple[Limit | None, Limit | None]:
 
 def dry(life: Life, spec: Spec, now: datetime, air: Air | None = None, level: Level = Level.CAUTION) -> list[Reason]:
     """What is still wet of a screen: its mesh after degreasing, its coat, its washed-out stencil. See `drying`."""
+    after, at = wet_since(life)
+    plain, longest = spec.find("minutes-to-dry", after=after), spec.find("hours-to-dry-longest")
+    if not after or plain is None:
+        return []
+    if longest and (now - read_stamp(at)).total_seconds() >= max(3600 * longest.value, 60 * plain.value):
+        return []  # nothing takes longer in any room: of most screens no time is worked out
     wet = drying(life, spec, air)
     if wet is None or wet.ready_at <= now:
         return []

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from tickets.calculator import kinds
+from tickets.calculator import tension as tension_rules
 from tickets.domain.screens import frame_checks
 from tickets.domain.screens.screen import Life, Mesh, Tension
 from tickets.domain.spec import Spec
@@ -39,8 +40,8 @@ def under_floor(life: Life, work: str, spec: Spec) -> bool:
     reading = life.tension
     if reading is None:
         return False
-    found = frame_checks.readings(life, reading.readings_n_per_cm, reading.readings_weft_n_per_cm, work, spec)
-    return any(reason.key == "tension-under-floor" for reason in found)
+    limits = frame_checks.tension_limits(life, work, spec)
+    return tension_rules.under_floor(reading.readings_n_per_cm, reading.readings_weft_n_per_cm, limits)
 
 
 def too_slack_for(frame: str, count_per_cm: float, minimum_n_per_cm: float | None, work: str, spec: Spec) -> bool:
