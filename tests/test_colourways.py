@@ -126,7 +126,7 @@ def test_an_idle_head_and_its_flash_are_marked_and_asked_nothing(
     ok(post(lead, run, "change", what="colourway", garment="2"))
     page = lead.get(f"/runs/{run}").text
     said = text_of(page)
-    assert f"idle on {STONE}: not printed" in said and f"idle on {STONE}: what it serves is not printed" in said
+    assert f"idle on {STONE}: not printed" in said and f"idle on {STONE}: what it is for is not printed" in said
     assert 'name="s3.squeegee"' in page and 'name="s1.' not in page and 'name="s2.' not in page
     assert 'name="lab.3"' in page and 'name="lab.1"' not in page
     ok(post(lead, run, "sheet", **{"s3.ink_lot": "B-1"}))
@@ -403,12 +403,12 @@ def test_a_run_with_a_screen_missing_offers_the_change_of_garment(
               .headers["Location"].rsplit("/", 1)[1])  # fmt: skip
     ok(post(lead, run, "hang", screen=blue, head="3", station="3", seen="ok"))
     page = lead.get(f"/runs/{run}").text
-    assert "1 screen is still missing" in page and "Say which garment is printed" in page
+    assert "1 screen still to hang" in page and "Say which garment is printed" in page
     ok(post(lead, run, "change", what="colourway", garment="2"))
-    assert "still missing" not in lead.get(f"/runs/{run}").text
+    assert "still to hang" not in lead.get(f"/runs/{run}").text
     ok(post(lead, run, "change", what="colourway", garment="1"))
     page = lead.get(f"/runs/{run}").text
-    assert "1 screen is still missing" in page and "Next garment" in page
+    assert "1 screen still to hang" in page and "Next garment" in page
 
 
 def command(*arguments: str) -> Any:

@@ -139,7 +139,7 @@ def test_polyester_says_the_span_that_serves_or_that_there_is_none() -> None:
     """Dyes are set at 270-300 F (fn.ink, "Stop dye migration"): 132 C; a garment maker: never over 320 F."""
     none = said(job("plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "160 degC", "hold": "60 s"}))
     assert set(none) == {"job-cure-above-bleed", "no-cure-span"}
-    assert "No peak serves all: the ink needs 160" in say(none["no-cure-span"]).sentence.replace("\xa0", " ")
+    assert "No peak suits all: the ink needs 160" in say(none["no-cure-span"]).sentence.replace("\xa0", " ")
     some = said(job("low-cure plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "135 degC"}))
     assert some["cure-span-held"].numbers == {"low_c": 127.0, "high_c": 132.0, "hold_s": 60.0}
     hot = said(job("plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "165 degC", "hold": "60 s"}))

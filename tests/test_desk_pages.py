@@ -615,18 +615,19 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     bad = phone.post(f"{path}/seen", data={"code": "zz 9"})
     assert bad.status_code == 404 and "zz 9" in bad.text
     page = phone.get(path).text
-    assert "1 of 2 seen" in page and "In the wrong place" in page and "Rack 2" in page and "Not here:" in page
+    assert "1 of 2 seen" in page and "The log has these elsewhere" in page and "Rack 2" in page
+    assert "Missing here: they get no place" in page
     assert f'name="gone" value="{rack.codes[1]}" checked' in page  # one tap says it of all; one may be unticked
     done = phone.post(f"{path}/put-right", data={"entry": fresh(), "gone": rack.codes[1]})
     assert done.status_code == 200 and "1 screen was put here" in done.text
-    assert "1 screen was not here" in done.text and "Scan the next one" not in done.text
+    assert "1 screen is missing" in done.text and "Scan the next one" not in done.text
     assert rack.place(rack.codes[2]) == rack.place(rack.codes[0])
     life = find.screen(db, rack.codes[1]).life
     assert life.place is None and life.not_at is not None
     shown = phone.get(f"/screens/{rack.codes[1]}").text
     assert "Stock-take of Rack 1: not there." in shown and "not found at the stock-take of Rack 1" in shown
     boss = sign_in(client, "Di Novak")
-    assert "1 · not found at a stock-take" in boss.get("/desk").text
+    assert "1 · missing since a stock-take" in boss.get("/desk").text
     assert rack.codes[1] in boss.get("/screens?due=missing").text
     assert rack.codes[0] not in boss.get("/screens?due=missing").text
     assert "Stock-take" not in phone.get("/more").text.split("<main")[0]  # the phone is free again
@@ -686,11 +687,11 @@ def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     assert "not found at the stock-take of Rack 1" in phone.get(f"/screens/{rack.codes[0]}").text
     assert rack.codes[0] in phone.get("/screens?due=missing").text and rack.codes[1] not in phone.get(
         "/screens?due=missing").text  # fmt: skip
-    assert "not found at" in phone.get("/desk").text
+    assert "missing since the stock-take" in phone.get("/desk").text
     wrong = form({"entry": fresh(), "crosses": post, "why": "it stood behind the others"})
     screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
     assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]
-    assert "not found at" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
+    assert "missing since the stock-take" not in phone.get(f"/screens/{rack.codes[0]}").text.split("<h2")[0]
     assert sound.check(db) == []
 
 

@@ -76,7 +76,7 @@ def test_the_page_has_the_counts_beside_each_other(
     two_runs: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     page = sign_in(client, "Di Novak").get("/desk/wrong").text
-    part = page.split("Stops, swaps and misprints for a screen")[1].split("</details>")[0]
+    part = page.split("Press stops, swaps and misprints by screen")[1].split("</details>")[0]
     text = " ".join(re.sub(r"<[^>]+>", " ", part).split())
     assert "without: Degrease 1 of 1 2 of 10 with: Degrease 1 of 2 2 of 35" in text
     assert "%" not in text

@@ -213,7 +213,7 @@ def test_unknown_fields_things_and_steps_are_refused_with_what_there_is(the_shop
         ("coat", {"colour": "blue"}, "no such field"),
         ("coat", {"bucket": "7K32XM"}, "no such bucket"),
         ("rack", {"place": "Rack 9"}, "Rack 1"),
-        ("image", {"separations": "77"}, "no separation 77"),
+        ("image", {"separations": "77"}, "no image 77"),
         ("polish", {}, "no step"),
     ):
         with pytest.raises(Refused, match=says):

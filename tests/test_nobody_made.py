@@ -199,7 +199,7 @@ def test_putting_away_one_after_another_names_the_place(
     where, sent = Forms(room.get(answer.headers["Location"]).text).find("/doing/repeat")
     room.post(where, data=sent)
     page = room.get(f"/t/{second}").text
-    assert f"{said}</button>" in page and "Repeating: Put away, Rack 1" in words(page)
+    assert f"{said}</button>" in page and "Same step again: Put away, Rack 1" in words(page)
     assert page.count('name="place"') == 1  # no other place can be chosen under a button that names this one
     where, sent = Forms(page).find(f"/screens/{second}/rack")
     assert room.post(where, data=sent).status_code == 303

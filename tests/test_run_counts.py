@@ -39,7 +39,7 @@ def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
     assert offered == [2, 4, 5, 6, 7, 8] and "In use by another run:" in page
     assert run_plan.free_head(run_plan.plan(db, run), 1) == 2
     answer = post(press, run, "hang", screen=code, head="1", station="1", seen="ok")
-    assert answer.status_code == 409 and f"Head 1 has a screen of run {first}" in answer.text
+    assert answer.status_code == 409 and f"The log has a screen of run {first} on head 1." in answer.text
     assert "Is head 1 free now?" in answer.text and story(db, run).hung == {}
     refused = tickets(db, "run", "log", str(run), "hang", "--screen", code, "--head", "1", "--station", "1")
     assert refused.exit_code == 2 and f"run {first}" in refused.stderr and "--head_taken yes" in refused.stderr
@@ -51,7 +51,7 @@ def test_a_head_of_another_open_run_is_not_offered_and_taking_it_asks(
     assert hung.values["head_of_run"] == first, "the answer is kept"
     assert "head-taken" in story(db, run).hung[1].reasons
     assert "head-shared" in going(db, first).keys, "the other run says so too"
-    assert f"By the log run {run} has a screen on head 1 too." in text_of(press.get(f"/runs/{first}").text)
+    assert f"The log has a screen of run {run} on head 1 too." in text_of(press.get(f"/runs/{first}").text)
     assert post(press, first, "finish", then="keep").status_code == 303
     assert "head-shared" not in going(db, run).keys and run_plan.plan(db, run).busy == {}
     assert find.screen(db, white).life.run is None and find.screen(db, blue).life.run is None

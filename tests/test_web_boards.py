@@ -237,7 +237,7 @@ def test_empty_shop(client: FlaskClient, sign_in: SignIn) -> None:
     phone = sign_in(client, "Di Novak")
     assert "No open job asks for a screen." in said(phone.get("/screen-room").text)
     assert "Nothing waits." in said(phone.get("/screen-room").text)
-    assert "No open job is due until then." in said(phone.get("/desk").text)
+    assert "No open job has its press date by then." in said(phone.get("/desk").text)
 
 
 @pytest.mark.browser

@@ -180,7 +180,7 @@ def test_change_again_and_close(desk: FlaskClient, db: Database) -> None:
     assert answer.status_code == 303, answer.text
     repeat = find.job(db, "R-2")
     assert repeat.repeats == find.job(db, code).id
-    assert desk.get(f"/jobs/{code}").text.count("Repeated by") == 1
+    assert desk.get(f"/jobs/{code}").text.count("Reordered as") == 1
     assert desk.get("/jobs?q=R-2").text.count("Race day tees") == 1
     assert desk.post(f"/jobs/{code}/close", data={"entry": fresh(), "closed": "yes"}).status_code == 303
     assert f"/jobs/{code}" not in desk.get("/jobs").text

@@ -96,7 +96,7 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, pr
         assert words(phone.post(f"/print/run/{run}", data={"what": what, "paper": "Letter"}).data) != words(was), what
     for path in (f"/print/run/{run}", f"/print/job/{again.code}"):
         text = phone.get(path).text
-        assert text.count("Print that one again") == 6 and text.count("by Bo Lind") == 6, path
+        assert text.count("Reprint that one") == 6 and text.count("by Bo Lind") == 6, path
     # what hangs on a rack or travels with the order goes out of date; the papers of a run do not
     assert tickets.left_behind(press.db) == []
     assert "carries another address" not in phone.get(f"/jobs/{again.code}").text
@@ -107,7 +107,7 @@ def test_what_was_printed_of_a_run_is_had_again_saying_the_same(press: Press, pr
 
 
 def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed: Any, phone: FlaskClient):
-    """Its own run, once approved, is no “last time” to hold it against; nor do pieces lack while it runs."""
+    """Its own run, once approved, is no “last time” to compare it with; nor do pieces lack while it runs."""
     _order, again, _first, run = printed
     text = phone.get(f"/jobs/{again.code}").text
     assert "What will differ from the print before" not in text and "are missing" not in text

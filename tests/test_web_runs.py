@@ -150,7 +150,7 @@ def test_a_run_from_the_first_scan_to_the_last_count(shop: Shop, press: FlaskCli
     white, blue = shop.screen(job, 1), shop.screen(job, 3)
     run = start_run(press, shop, job)
     page = press.get(f"/runs/{run}").text
-    assert "2 screens are still missing" in page
+    assert "2 screens still to hang" in page
     assert press.get(f"/runs/{run}?screen={white}").text.count("RIGHT SCREEN") == 1
     answer = post(press, run, "hang", screen=white, head="1", station="1", seen="ok")
     assert (answer.status_code, answer.headers["Location"]) == (303, f"/runs/{run}?hung={white}")
@@ -197,16 +197,16 @@ def test_a_job_that_is_due_says_the_run_that_prints_it_and_leads_there(shop: Sho
     one = two_colours()["placement"][0] | {"same_image": True}
     two = {**two_colours()["placement"][0], "name": "Back", "same_image": True}
     job = shop.job(placement=[one, two])
-    due = press.get("/press").text.split("Due next")[1]
+    due = press.get("/press").text.split("Next by press date")[1]
     assert "Full front: 0 of 2 screens ready" in due and "/runs/" not in due.replace('action="/runs"', "")
     run = start_run(press, shop, job)
-    due = press.get("/press").text.split("Due next")[1]
+    due = press.get("/press").text.split("Next by press date")[1]
     assert "Full front: setting up on Press 1; Back: 0 of 2 screens ready" in due and f'href="/runs/{run}"' in due
     assert f"Run {run} on Press 1: setting up – Full front" in due and "Set up another run" not in due
     assert re.search(r'name="placement" value="2"[^>]*checked', due), "what no run prints yet is chosen"
     data = {"entry": fresh(), "job": job.code, "placement": "2", "press": shop.other_press}
     assert press.post("/runs", data=data).status_code == 303
-    due = press.get("/press").text.split("Due next")[1]
+    due = press.get("/press").text.split("Next by press date")[1]
     assert "Back: setting up on Press 2" in due and "Set up another run" in due
 
 
@@ -215,8 +215,8 @@ def test_one_piece_that_is_missing_is_one_piece(shop: Shop, press: FlaskClient) 
     run, _white, _blue = ready_to_print(press, shop, job)
     assert post(press, run, "count", good="59").status_code == 303
     assert post(press, run, "finish", then="keep").status_code == 303
-    assert "1 piece missing, " in press.get("/press").text
-    assert "1 piece of 60 is missing here." in press.get(f"/runs/{run}").text
+    assert "1 piece short, " in press.get("/press").text
+    assert "Still 1 piece short of 60 here." in press.get(f"/runs/{run}").text
     assert "Full front: 1 piece of 60 is missing." in press.get(f"/jobs/{job.code}").text
 
 
@@ -304,7 +304,7 @@ def test_a_screen_that_hangs_elsewhere_is_asked_for_and_the_other_run_lacks_it(
     answer = post(press, second, "hang", screen=white, head="1", station="1", seen="ok", in_hand="yes")
     assert answer.status_code == 303, answer.text
     page = press.get(f"/runs/{first}").text
-    assert "was hung elsewhere since" in page and "1 screen is still missing" in page
+    assert "was hung elsewhere since" in page and "1 screen still to hang" in page
     assert post(press, first, "count", good="10").status_code == 422
     assert find.screen(db, white).life.run == second
 
@@ -415,7 +415,7 @@ def test_a_pause_takes_all_off_and_the_run_goes_on_with_its_checks_repeated(
     assert post(press, run, "stop", cause="pinhole", minutes="7").status_code == 303
     assert post(press, run, "pause", good="20").status_code == 303
     page = press.get(f"/runs/{run}").text
-    assert "paused with its screens off" in page and "2 screens are still missing" in page
+    assert "paused with its screens off" in page and "2 screens still to hang" in page
     assert find.screen(db, white).life.impressions == 20
     for code, station in ((white, "1"), (blue, "3")):
         sent = {"screen": code, "head": station, "station": station}
@@ -568,7 +568,7 @@ def test_an_under_cure_stops_approval_and_start_until_a_lead_gives_a_reason(
     page = press.get(f"/runs/{run}").text
     told = page.split("<details", 1)[0].replace("\xa0", " ")
     assert "is not cured: the garment peaks at 150 °C (as measured), and it needs 160 °C" in told  # behind no fold
-    assert "What serves all: a garment peak from 160 °C to 177 °C" in told
+    assert "Suits all: a garment peak from 160 °C to 177 °C" in told
     assert f'href="/calculator/probe?run={run}"' in page and "only a press lead" in page
     sheet = text_of(press.get(f"/runs/{run}/sheet").text)
     assert "STOP Cure" in sheet and "is not cured: the garment peaks at 150 °C" in sheet, "on the set-up sheet too"
@@ -1258,7 +1258,7 @@ def test_a_station_that_no_garment_takes_needs_no_screen(shop: Shop, press: Flas
     ways = [{"garment": {"style": one["style"], "colour": one["colour"]}, "inks": {"white": False}} for one in garments]
     job = shop.job(garment=garments, colourway=ways)
     run, blue = start_run(press, shop, job), shop.screen(job, 3)
-    assert "1 screen is still missing" in press.get(f"/runs/{run}").text
+    assert "1 screen still to hang" in press.get(f"/runs/{run}").text
     assert post(press, run, "hang", screen=blue, head="3", station="3", seen="ok").status_code == 303
     assert "Not printed here: no screen is needed." in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", approved_by="Bo Lind", approved_as="press").status_code == 303
@@ -1286,7 +1286,7 @@ def test_set_up_judges_every_colourway_and_a_count_the_one_that_is_printed(
     assert post(press, run, "count", good="30").status_code == 303  # white shirts do not miss it
     assert post(press, run, "change", what="colourway", garment="1").status_code == 303
     assert post(press, run, "count", good="30").status_code == 409, "printed before it went?"
-    assert "1 screen is still missing" in press.get(f"/runs/{run}").text
+    assert "1 screen still to hang" in press.get(f"/runs/{run}").text
 
 
 def test_a_run_that_another_one_followed_is_no_printing_one(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -1954,7 +1954,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     with phone.expect_navigation():  # the band of a phone that scans for the run stands above all
         phone.get_by_role("button", name="Scan with this phone").tap()
     assert phone.locator(".doing").is_visible()
-    wanted = ["Count, go on printing", "Note a stop", "Swap screen", "Pause the run", "Finish the run"]
+    wanted = ["Count, go on printing", "The press stopped", "Swap screen", "Pause the run", "Finish the run"]
     for dark_view in (False, True):
         if dark_view:
             with phone.expect_navigation():
@@ -1973,10 +1973,10 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
             assert shot.getchannel("B").getextrema() == (0, 0)
         phone.set_viewport_size({"width": 360, "height": 740})
         phone.reload()
-    phone.locator("summary", has_text="Note a stop").tap()
+    phone.locator("summary", has_text="The press stopped").tap()
     phone.locator("form[action$='/stop'] label.tile", has_text="pinhole").tap()
     with phone.expect_navigation():
-        phone.get_by_role("button", name="Note the stop").tap()
+        phone.get_by_role("button", name="Note the press stop").tap()
     assert [one["cause"] for one in story(shop.db, run).stops] == ["pinhole"]
 
 

@@ -114,7 +114,7 @@ def test_a_sound_code_that_was_never_issued_is_told_apart(room):
     never = mint(random.Random(7))  # by the same rules, but nobody gave it out
     answer = room.get(f"/t/{never}")
     assert answer.status_code == 404
-    assert "never issued" in words(answer.text)
+    assert "never gave out" in words(answer.text)
 
 
 @pytest.mark.parametrize("text", ["hello", "%00", "<script>", "7K32X-M/../..", "x" * 300])
@@ -264,10 +264,10 @@ def test_a_step_is_repeated_with_its_values_given_once(room, db, ada):
     # what the task cannot use shows its own page, and the task is kept
     rack = places.add(db, ada, "Rack 1", "rack", post=post_id(), now=clock())
     assert "Rack 1" in room.get(f"/t/{rack}").text
-    assert "Repeating: Coat" in room.get(f"/t/{codes[0]}").text
+    assert "Same step again: Coat" in room.get(f"/t/{codes[0]}").text
     left = room.post("/doing/leave", headers={"Referer": f"http://localhost/t/{codes[0]}"})
     assert left.status_code == 303
-    assert "Repeating" not in room.get(f"/t/{codes[0]}").text
+    assert "Same step again" not in room.get(f"/t/{codes[0]}").text
 
 
 def test_the_count_does_not_grow_by_a_double_post(room, db, ada):
@@ -296,7 +296,7 @@ def test_a_repeated_step_against_the_log_asks_and_stays_in_the_task(room, db, ad
     first = room.post(f"/screens/{codes[0]}/strip", data={"entry": post_id()})
     send(room, room.get(first.headers["Location"]).text, "/doing/repeat")
     page = room.get(f"/t/{codes[1]}")
-    assert "you will be asked once" in page.text
+    assert "you are asked once" in page.text
     asked = send(room, page.text, f"/screens/{codes[1]}/strip")
     assert asked.status_code == 409
     answer = send(room, asked.text, f"/screens/{codes[1]}/strip")

@@ -182,7 +182,7 @@ def test_withdrawing_the_shops_row_brings_back_the_one_that_came(
     assert (now.value, now.source) == (came.value, came.source) and now.id in rows.came(db)
     page = phone.get(f"/spec/{now.id}").text
     assert "removed" not in text_of(page) and "ours" in text_of(page)  # the history has all three
-    assert "Judge without this limit" in page and "Withdraw this row" not in page
+    assert "Judge without this limit" in page and "Remove this row" not in page
     assert phone.post(f"/spec/{own}/withdraw").status_code == 303  # the same tap twice
     assert the_spec(db).value("tension-spread", work="halftone") == came.value
     bad = phone.post("/spec/" + str(row_of(db, "tension-floor", work="colours")), data={**sent, "value": "24.5"})

@@ -296,7 +296,7 @@ def reorder(way: Way) -> None:
         phone.dark = False
         phone.tap(phone.button("Daylight"))
     phone.page.fill("#due", (NOW.date() + timedelta(days=40)).isoformat())
-    phone.tap(phone.button("Enter the repeat"))
+    phone.tap(phone.button("Enter the reorder"))
     code = phone.page.url.partition("?")[0].rpartition("/")[2]
     again = find.job(way.db, code)
     text, codes = way.paper(printing.print_job(way.db, way.shop.manager, again.code, now=clock()))

@@ -234,7 +234,7 @@ def state_words(progress: Progress, names: dict[int, str], ready_at: datetime | 
             return _(WHY_NONE[going(life)]), on
         case Has.MISSING:
             gone = names.get(life.not_at or 0, "")
-            return _("missing"), _("not found at the stock-take of {place}").format(place=gone)
+            return _("missing"), _("missing since the stock-take of {place}").format(place=gone)
         case Has.AWAY:
             return _("away"), _("since {time}").format(time=local_date(life.since))
         case Has.UNSURE:

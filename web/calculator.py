@@ -44,7 +44,7 @@ bp = Blueprint("calculator", __name__)
 ABOUT = {
     "mesh": N_("opening, open area and ink volume of a mesh"),
     "halftone": N_("whether a ruling and its angle go with a mesh"),
-    "stencil": N_("how much emulsion stands over the mesh"),
+    "stencil": N_("how much thickness the emulsion adds to the mesh"),
     "step": N_("the next exposure time, from the step that was held"),
     "filter-film": N_("the exposure time, from a test through a filter film"),
     "distance": N_("the exposure time at another distance of a point lamp"),

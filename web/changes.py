@@ -33,7 +33,7 @@ SAID: Mapping[str, Mapping[str, str]] = {
         "turns": N_("turns: {was}, then {becomes}"),
         "retired": N_("taken out of use"),
         "back": N_("back in use"),
-        "counted": N_("stock-take: {here} as the log has it, {astray} put here, {missing} not there"),
+        "counted": N_("stock-take: {here} as the log has it, {astray} put here, {missing} missing"),
     },
     "exposure unit": {
         "added": N_("added: {becomes}"),

@@ -165,7 +165,7 @@ def came_said(one: colour_now.Checked) -> tuple[str, tuple[str, ...]]:
     elif one.verdict is not None:
         told += [f"{each.word}: {each.sentence} {each.advice}" for each in map(say, one.verdict.reasons)]
     else:
-        alone = _("Read as {reading}; there is no approved reading to hold it against.")
+        alone = _("Read as {reading}; there is no approved reading to compare it with.")
         told.append(alone.format(reading=lab.said(one.lab)))
     if one.spread:
         said = spread_said(one.spread)

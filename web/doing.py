@@ -22,8 +22,8 @@ def with_text(task: dict[str, Any]) -> dict[str, Any]:
         what = said.format(place=task["name"])
     elif task["step"] == "rack":
         title, where = _(SCREEN_STEPS["rack"].title), one_of(task["values"], "place")
-        what = _("Repeating: {step}, {place}").format(step=title, place=where)
+        what = _("Same step again: {step}, {place}").format(step=title, place=where)
     else:
-        what = _("Repeating: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
+        what = _("Same step again: {step}").format(step=_(SCREEN_STEPS[task["step"]].title))
     number = ngettext("{n} screen so far", "{n} screens so far", task["count"]).format(n=task["count"])
     return {**task, "text": _("{what} · {number}").format(what=what, number=number), "out": "/doing/leave"}

@@ -64,8 +64,7 @@ WORDS = (
         (
             (N_("job"), N_("What a customer ordered: artwork, garments, inks and a press date.")),
             (N_("ticket"), N_("The paper of a job, with its QR code. It goes with the garments.")),
-            (N_("separation"), N_("The part of the artwork that one screen prints, as a rule one colour.")),
-            (N_("image"), N_("What a screen prints: a separation on its film or on the mesh.")),
+            (N_("image"), N_("What one screen prints, as a rule one colour of the artwork. Files call it separation.")),
             (N_("placement"), N_("Where on the garment it prints, such as full front or left chest.")),
             (N_("print order"), N_("Which image prints first, second, third. Its numbers are the positions.")),
             (N_("colour reference"), N_("The page of a colour book that the ink is to match.")),
@@ -105,7 +104,7 @@ WORDS = (
             (N_("cross out"), N_("Take back a line of the log. It stays readable, but counts no more.")),
             (N_("limits"), N_("The figures that the shop judges by. Each names where it comes from.")),
             (N_("expired"), N_("Older than its kind keeps, such as mixed emulsion or catalysed ink.")),
-            (N_("missing"), N_("Not found at a stock-take. A scan brings it back.")),
+            (N_("missing"), N_("Not on its place at a stock-take. A scan brings it back.")),
         ),
     ),
 )

@@ -37,7 +37,7 @@ DUE_WORDS = {
     "tension": N_("tension to be measured"),
     "coated": N_("coated too long"),
     "unclear": N_("log unclear"),
-    "missing": N_("not found at a stock-take"),
+    "missing": N_("missing since a stock-take"),
     "keep": N_("kept too long"),
     "worn": N_("mesh near its end"),
 }
@@ -103,7 +103,7 @@ def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
     if args["separation"]:
         separation = row_number(args["separation"])
         if jobs.separation(g.db, separation) is None:
-            faults["separation"] = _("Separations are named by their numbers, as the job shows them.")
+            faults["separation"] = _("Images are named by their numbers, as the job shows them.")
     return due_list(
         g.db,
         args["due"] if args["due"] in DUE else "",

@@ -62,7 +62,7 @@ JOB = (
     Ask("reference", N_("The customer’s number")),
     Ask("art.name", N_("Artwork"), needed=True),
     Ask("art.revision", N_("Revision of the artwork"), needed=True),
-    Ask("repeats", N_("Prints an earlier job again"), folded=True, hint=N_("its code, or the customer’s number of it")),
+    Ask("repeats", N_("Reorder of an earlier job"), folded=True, hint=N_("its code, or the customer’s number of it")),
 )
 GARMENT = (
     Ask("style", N_("Style"), needed=True),
@@ -94,7 +94,7 @@ _PLACE_ON_PRESS = (
 STATIONS = {
     "print": (
         Ask("colour", N_("Colour"), needed=True),
-        Ask("separation", N_("Separation, if not the colour")),
+        Ask("separation", N_("Image, if not named by its colour")),
         Ask("ink", N_("Ink"), "ink", needed=True),
         Ask("mesh.count", N_("Mesh"), "mesh", needed=True),
         Ask("mesh.thread", N_("Thread"), "number", "um"),
@@ -109,7 +109,7 @@ STATIONS = {
         Ask("flood", N_("Flood"), folded=True),
         Ask("off_contact", N_("Off-contact"), "number", "mm", folded=True),
         Ask("series", N_("Ink series"), folded=True),
-        Ask("reference", N_("Colour book and page"), folded=True),
+        Ask("reference", N_("Colour reference: book and page"), folded=True),
         Ask(
             "recipe", N_("Recipe"), "parts", folded=True, hint=N_("grams of each part, such as 940 base, 60 activator")
         ),
@@ -132,11 +132,11 @@ COLOURWAY = (
     Ask("garment.colour", N_("Garment: colour"), needed=True),
 )
 INK = (
-    Ask("separation", N_("Separation"), needed=True),
+    Ask("separation", N_("Image"), needed=True),
     Ask("colour", N_("Colour here")),
     Ask("ink", N_("Ink here"), "ink"),
     Ask("series", N_("Ink series"), folded=True),
-    Ask("reference", N_("Colour book and page"), folded=True),
+    Ask("reference", N_("Colour reference: book and page"), folded=True),
     Ask("left_out", N_("not printed on this garment"), "flag"),
 )
 PARTS = ("fibre", "recipe")

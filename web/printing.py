@@ -30,7 +30,7 @@ KINDS = {
     "job": N_("Job ticket"),
     "screen": N_("Screen tag"),
     "place": N_("Tag of a place"),
-    "bucket": N_("Bucket label"),
+    "bucket": N_("Bucket tag"),
     "set-up": N_("Set-up sheet"),
     "comparison": N_("Comparison, with names and notes"),
     "customer": N_("Sheet for the customer"),

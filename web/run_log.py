@@ -65,7 +65,7 @@ def events_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
         values, said = entry.values, ""
         if entry.step == "stop":
             cause = dict(STOP_CAUSES).get(str(values.get("cause")), str(values.get("cause", "")))
-            said = _("stopped") + f", {_(cause)}"
+            said = _("press stopped") + f", {_(cause)}"
             if values.get("minutes"):
                 said += f", {values['minutes']:g} min"
         elif entry.step == "swap":

@@ -50,7 +50,7 @@ def scan(text: str) -> AnyResponse:
         return _screen(screen, code if replaced else "")
     issued = codes.find(g.db, code)
     if issued is None:
-        said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
+        said = _("This shop never gave out the code {code}.").format(code=shown(code))
         return _unknown(text, said, near(code))
     return _own_page(issued)
 
@@ -83,7 +83,7 @@ def _own_page(issued: Issued) -> AnyResponse:
     try:
         endpoint, given = current_app.url_map.bind("").match(path, method="GET")
     except HTTPException:
-        raise NotFound(_("There is no page for this ticket yet.")) from None
+        raise NotFound(_("There is no page for this code yet.")) from None
     return make_response(current_app.ensure_sync(current_app.view_functions[endpoint])(**given))
 
 
@@ -191,7 +191,7 @@ def find() -> AnyResponse:
     else:
         if codes.find(g.db, code) is not None:
             return redirect(f"/t/{code}", code=303)
-        said = _("There is no ticket {code} in this shop: it was never issued here.").format(code=shown(code))
+        said = _("This shop never gave out the code {code}.").format(code=shown(code))
         one_slip = near(code)
     found = _named(text)
     if len(found) == 1:

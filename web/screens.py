@@ -185,7 +185,7 @@ def where_of(db: Database, life: Life) -> tuple[str, str]:
         gone = places.get(db, life.not_at) if life.not_at else None
         if gone is None:
             return "", ""
-        said = _("not found at the stock-take of {place}, {day}")
+        said = _("missing since the stock-take of {place}, {day}")
         return said.format(place=gone.name, day=local_date(life.place_since)), f"/places/{gone.code}"
     return log.seen_at(life, place.name), f"/places/{place.code}"
 

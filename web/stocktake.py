@@ -109,7 +109,7 @@ def stocktake_seen(code: str) -> AnyResponse:
         raise Refused(_("At most {most} screens in one stock-take.").format(most=stock.MOST), "code")
     _keep(place, seen)
     if unknown:
-        fault = _("Not found here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
+        fault = _("Missing here: {codes}").format(codes=", ".join(text[:20] for text in unknown[:12]))
         return _stocktake(place, 404, fault, ", ".join(unknown))
     # a keyboard scanner goes on in the box; a phone's camera should not find its keyboard up
     return redirect(f"/desk/stocktake/{place.code}" + ("?typed=1" if one_of(sent, "typed") else ""), code=303)

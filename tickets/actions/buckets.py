@@ -99,7 +99,7 @@ def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, po
         return list(cross_out(db, actor, form, post=post, now=now, of=("bucket", [bucket.id])).entries)
     known = steps.BUCKET_STEPS.get(step)
     if step == "mix":
-        raise Refused(_("A fresh mix is a bucket of its own, with its own label: add it under Buckets."), "step")
+        raise Refused(_("A fresh mix is a bucket of its own, with its own tag: add it under Buckets."), "step")
     if known is None:
         names = ", ".join(name for name in steps.BUCKET_STEPS if name != "mix")
         raise NotFound(_("A bucket has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")

@@ -48,7 +48,7 @@ COLUMNS = (
 
 SAME = {"mesh_count_as_labelled": "mesh_count", "readings_n_per_cm": "tension_n_per_cm"}
 READ_AS: Mapping[str, str] = {
-    "mesh_count": N_("mesh count, in the unit that stands behind it"),
+    "mesh_count": N_("mesh count, with its unit behind it"),
     "mark": N_("text"),
     "thread_um": N_("length in µm"),
     "mesh_colour": N_("word of a list"),

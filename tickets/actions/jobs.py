@@ -90,11 +90,11 @@ def _asked_twice(db: Database, sheets: Sequence[Job]) -> None:
             continue
         there = [job for number in jobs.due_on(db, sheet.due.isoformat()) if (job := jobs.get(db, number))]
         same = next((job for job in there if job.sheet == sheet), None)
-        told = _("Job {code}, {title}, due {due}, says the same.")
+        told = _("Job {code}, {title}, press date {due}, says the same.")
         if same is None and sheet.reference and not sheet.repeats:
             there = [job for number in jobs.by_reference(db, sheet.reference) if (job := jobs.get(db, number))]
             same = next((job for job in there if folded(job.sheet.customer) == folded(sheet.customer)), None)
-            told = _("Job {code}, {title}, due {due}, has the same customer’s number.")
+            told = _("Job {code}, {title}, press date {due}, has the same customer’s number.")
         if same is not None:
             due = same.sheet.due.isoformat()
             found.append(told.format(code=shown(same.code), title=same.sheet.title, due=due))
@@ -123,7 +123,7 @@ def _earlier(db: Database, text: str, number: int) -> int:
             _("There is no earlier job “{text}”: give its code or the customer’s number.").format(text=text)
         ) from None
     if found.id == number:
-        raise Refused(_("A job cannot repeat itself."))
+        raise Refused(_("A job is no reorder of itself."))
     return found.id
 
 
@@ -147,9 +147,9 @@ def change(
         assert known is not None
         if runs.any_impressions(db, job.id):
             raise Refused(
-                _(
-                    "This job has been printed, so its sheet stays as it is. Enter a new job that repeats {code}."
-                ).format(code=shown(known.code))
+                _("This job has been printed, so its sheet stays as it is. Reorder {code} instead.").format(
+                    code=shown(known.code)
+                )
             )
         shown_now = store_pictures.of_job(db, job.id, known.version)
         if sheet == known.sheet and (picture is None or (shown_now is not None and shown_now.hash == picture)):

@@ -203,7 +203,7 @@ def _secret_faults(name: str, role: str, secret: str | None, demo: bool) -> list
     if not (pin.isascii() and pin.isdigit() and 4 <= len(pin) <= 8):
         return [Fault("new_secret", _secret_rule(role))]
     if not demo and (len(set(pin)) == 1 or _is_run(pin) or pin[:2] * (len(pin) // 2) == pin):
-        easy_pin = _("{pin} is guessed at once: no row of digits and no repeats, please.")
+        easy_pin = _("{pin} is guessed at once: no digits in a row and none twice over, please.")
         return [Fault("new_secret", easy_pin.format(pin=pin))]
     return []
 

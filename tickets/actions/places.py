@@ -123,7 +123,7 @@ def retire(db: Database, actor: Actor, place: Place, *, back: bool = False, post
 
     def act() -> dict[str, int]:
         if not back and screens.at_place(db, place.id, 1):
-            full = _("Screens are on {place} by the log: put them elsewhere first, or take stock of it.")
+            full = _("The log has screens on {place}: put them elsewhere first, or take stock of it.")
             raise Refused(full.format(place=place.name), "retire")
         if not back and runs.open_ones(db, place.id, 1):
             raise Refused(_("A run is open on {press}: finish it first.").format(press=place.name), "retire")

@@ -303,7 +303,7 @@ def _look_up(db: Database, step: steps.Step, values: dict[str, Any]) -> dict[str
             elif field.kind == "separations":
                 missing = [number for number in values[field.name] if jobs.separation(db, number) is None]
                 if missing:
-                    raise Refused(_("There is no separation {numbers}.").format(numbers=", ".join(map(str, missing))))
+                    raise Refused(_("There is no image {numbers}.").format(numbers=", ".join(map(str, missing))))
             elif field.name == "run" and runs.get(db, values["run"]) is None:
                 raise Refused(_("There is no run {number} here.").format(number=values["run"]))
             elif field.kind == "choice" and field.name == "standing_seen":

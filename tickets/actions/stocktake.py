@@ -62,7 +62,7 @@ def put_right(
     def act() -> dict[str, Any]:
         found = compare(db, place, seen)
         lines: list[Entry] = [line(actor, "rack", now, now, {"place": place.id}, screen=one.id) for one in found.astray]
-        said = _("Stock-take of {place}: not there.").format(place=place.name)
+        said = _("Stock-take of {place}: missing.").format(place=place.name)
         gone = {"note": said, "not_at": place.id}
         lines += [line(actor, "note", now, now, gone, screen=one.id) for one in found.missing if one.id not in stay]
         if lines:

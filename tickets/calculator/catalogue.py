@@ -833,7 +833,7 @@ _ALL = (
         N_("each column of the film passes a stated share of the light, and dose = irradiance x time"),
         _filter_film,
         (
-            N_("Best: all fine detail opens, and nothing washes off. The factors stand on the film."),
+            N_("Best: all fine detail opens, and nothing washes off. The factors are on the film."),
             N_("A best column at an end is only a bound: test again with more or less time."),
         ),
     ),
@@ -956,7 +956,7 @@ _ALL = (
         N_("standard engineering (first-order warm-up); no garment curve is published"),
         _probe,
         (
-            N_("The same garment, load and dryer setting as in the probe run, and doors as they will stand."),
+            N_("The same garment, load and dryer setting as in the probe run, and doors as they will be."),
             N_("A dry garment in even heat: while water boils off, or under uneven panels, it warms up otherwise."),
             N_("Speeds far from the one that was run are guesses: run the probe again there."),
             N_("An estimate, never proof of cure: a wash test decides, and the ink's data sheet and local rules win."),

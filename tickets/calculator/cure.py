@@ -239,23 +239,23 @@ phrases(
                " very lot, and look again after a day."),
         ),
         "cure-over-garment": (
-            N_("No peak serves: {ink_word} ink needs {cure_c}, and {fibre} is not to go over {most_c} ({garment})."),
+            N_("No peak suits: {ink_word} ink needs {cure_c}, and {fibre} is not to go over {most_c} ({garment})."),
             N_("Take an ink that cures lower by its maker's data sheet, or another garment; test its very lot."),
         ),
         "cure-over-ink": (
-            N_("No peak serves: {ink_word} ink needs {cure_c}, and {other_word} ink is not to go over {most_c}."),
+            N_("No peak suits: {ink_word} ink needs {cure_c}, and {other_word} ink is not to go over {most_c}."),
             N_("Take inks that cure alike by their makers' data sheets."),
         ),
         "cure-span-held": (
-            N_("What serves all: a garment peak from {low_c} to {high_c}, held for {hold_s}."),
+            N_("Suits all: a garment peak from {low_c} to {high_c}, held for {hold_s}."),
             N_("Find the belt speed with a probe run; a wash test decides."),
         ),
         "cure-span": (
-            N_("What serves all: a garment peak from {low_c} to {high_c}."),
+            N_("Suits all: a garment peak from {low_c} to {high_c}."),
             N_("Find the belt speed with a probe run; a wash test decides."),
         ),
         "no-cure-span": (
-            N_("No peak serves all: the ink needs {low_c}, and more than {high_c} is too much."),
+            N_("No peak suits all: the ink needs {low_c}, and more than {high_c} is too much."),
             N_("Take an ink that cures lower by its maker's data sheet, or another garment; test its very lot."),
         ),
     }

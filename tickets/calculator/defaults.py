@@ -275,7 +275,7 @@ DEFAULTS: tuple[Default, ...] = (
         {"emulsion": "photopolymer"},
     ),
     Default("coated-age", 28, "d", JUDGEMENT),
-    Default("keep-days", 90, "d", N_("judgement: keep for a season's repeats, unless the frames run short")),
+    Default("keep-days", 90, "d", N_("judgement: keep for a season's reorders, unless the frames run short")),
     Default("frames-enough", 95, "%", N_("judgement: frames may run out for one day in twenty, and no more")),
     Default(
         "mixed-emulsion-age",
@@ -330,7 +330,7 @@ DEFAULTS: tuple[Default, ...] = (
         "lamp-distance-diagonals",
         1.5,
         "",
-        N_("an emulsion maker: a point lamp stands at least 1.5 diagonals of the stencil away"),
+        N_("an emulsion maker: a point lamp at least 1.5 diagonals of the stencil away"),
     ),
     Default(
         "lamp-hours",

@@ -434,7 +434,7 @@ phrases(
             N_("Lower the set temperature; do not stack warm, and look at a print after 24 to 48 h."),
         ),
         "cure-over-bleed": (
-            N_("No belt speed serves: the ink cures at {cure_c}, and the dye may bleed from {bleed_c}."),
+            N_("No belt speed works: the ink cures at {cure_c}, and the dye may bleed from {bleed_c}."),
             N_("Take an ink that cures lower, then less heat and a slower belt; test this garment's lot."),
         ),
         "warm-up-not-fitted": (
@@ -442,17 +442,17 @@ phrases(
             N_("Note a mark every 30 cm, with a dry garment, or find the speed by running the probe again."),
         ),
         "air-under-cure": (
-            N_("No belt speed serves: this heat leads to {air_c} only, and the ink cures at {cure_c}."),
+            N_("No belt speed works: this heat leads to {air_c} only, and the ink cures at {cure_c}."),
             N_("Raise the set temperature, or take an ink that cures lower. Run the probe again."),
         ),
         "no-speed-serves": (
-            N_("No belt speed serves: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
+            N_("No belt speed works: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
                "faster."),
             N_("Lower the set temperature until the garment levels out at about {bleed_c} and slow the belt to about "
                "{cooler_m_per_min}, or take an ink that cures lower. Run the probe again."),
         ),
         "no-speed-at-all": (
-            N_("No belt speed serves: the garment is over its dye's limit as it goes in."),
+            N_("No belt speed works: the garment is over its dye's limit as it goes in."),
             N_("Let it cool first, or check the limit and the probe."),
         ),
         "speed-window": (

@@ -559,7 +559,7 @@ phrases(
             N_("Nearer than that the corners get too little light, and the square law does not hold."),
         ),
         "lamp-diagonal-unknown": (
-            N_("Without the stencil's diagonal nobody can say whether the lamp stands far enough away."),
+            N_("Without the stencil's diagonal nobody can say whether the lamp is far enough away."),
             N_("Give the diagonal: the lamp should be {diagonals} of it away."),
         ),
     }

@@ -397,7 +397,7 @@ phrases(
         ),
         "moire-angle": (
             N_("An angle of {angle_deg} is close to {bad_deg} to the threads, where moire is worst."),
-            N_("Turn the separation, to 22.5° for instance, or the mesh by 7.5°."),
+            N_("Turn the halftone, to 22.5° for instance, or the mesh by 7.5°."),
         ),
         "flake-passes": (N_("Flakes of {flake_um} pass an opening of {opening_um}."), ""),
         "flake-clogs": (

@@ -59,13 +59,13 @@ def judge_coated_age(age_d: float | None, *, limit_d: float, spec: tuple[int, ..
 
 phrases(
     {
-        "build-right": (N_("The stencil stands {ratio_pct} over the mesh ({least_pct} to {most_pct} wanted)."), ""),
+        "build-right": (N_("The stencil adds {ratio_pct} to the mesh ({least_pct} to {most_pct} wanted)."), ""),
         "build-thin": (
-            N_("The stencil stands only {ratio_pct} over the mesh ({least_pct} to {most_pct} wanted)."),
+            N_("The stencil adds only {ratio_pct} to the mesh ({least_pct} to {most_pct} wanted)."),
             N_("Edges may saw-tooth and pinholes come early: give one more coat on the print side."),
         ),
         "build-thick": (
-            N_("The stencil stands {ratio_pct} over the mesh ({least_pct} to {most_pct} wanted)."),
+            N_("The stencil adds {ratio_pct} to the mesh ({least_pct} to {most_pct} wanted)."),
             N_("It exposes slowly and holds back ink: coat thinner, unless a high build is meant."),
         ),
         "build-unknown": (N_("The stencil's build was not measured."), N_("Measure bare and coated mesh.")),

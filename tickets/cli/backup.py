@@ -138,7 +138,7 @@ def _next(folder: Path, address: str, with_secrets: bool) -> Iterator[str]:
     if address:
         yield _(
             "The codes on its paper lead to {address}: give this machine that address. Or set another one with "
-            "tickets address URL and reprint the tickets."
+            "tickets address URL and reprint the tags and tickets."
         ).format(address=address)
     if with_secrets:
         yield _("PINs and passwords are the old ones.")

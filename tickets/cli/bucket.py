@@ -32,7 +32,9 @@ bucket = group_of("bucket", N_("Mixed lots: emulsion, discharge and catalysed in
     option("--series", help=N_("The series of an ink.")),
     option("--recipe", help=N_("What an ink is mixed from: grams of each part.")),
     option(
-        "--water_resistant", "--water-resistant", help=N_("yes, no or unknown: stands water-base and discharge ink.")
+        "--water_resistant",
+        "--water-resistant",
+        help=N_("yes, no or unknown: withstands water-base and discharge ink."),
     ),
     option("--good_until", "--good-until", help=N_("A date or time. [default: worked out from its kind]")),
     AT,

@@ -195,7 +195,9 @@ def collected(arguments: Sequence[str]) -> dict[str, list[str]]:
         elif name:
             found[name].append(text)
         else:
-            raise click.UsageError(_("“{text}” stands alone: values are typed as --FIELD VALUE.").format(text=text))
+            raise click.UsageError(
+                _("“{text}” has no option before it: values are typed as --FIELD VALUE.").format(text=text)
+            )
     for field, values in found.items():
         if not values:
             raise click.UsageError(_("--{field} needs a value.").format(field=field))

@@ -134,7 +134,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
         yield _("{code} is at version {version}.").format(code=shown_code(found.code), version=version)
         yield from _remarks(as_data.remarks_on(db, find.job(db, code), call.now))
         for one in stale:
-            yield _("Its printed ticket says version {version}: print it again.").format(version=one["printed"])
+            yield _("Its printed ticket says version {version}: reprint it.").format(version=one["printed"])
 
     return Reply({"code": found.code, "version": version, "ticket_outdated": bool(stale)}, lines())
 
@@ -163,7 +163,7 @@ def job_list(call: Call, closed: bool, limit: int | None) -> Reply:
 @command(
     job,
     "show",
-    N_("Shows a job: its print order, the numbers of its separations, the screens that carry them."),
+    N_("Shows a job: its print order, the numbers of its images, the screens that carry them."),
     option("--toml", is_flag=True, help=N_("Print its job file.")),
 )
 @click.argument("code")
@@ -182,7 +182,7 @@ def job_show(call: Call, code: str, toml: bool) -> Reply:
 def _lines(shown: Mapping[str, Any]) -> Iterator[str]:
     """A job in lines: its placements in print order, what will differ from the order before it, the remarks."""
     yield joined((shown["shown"], shown["title"], shown["customer"], shown.get("reference")), " · ")
-    yield _("due {date}, version {version}").format(date=shown["due"], version=shown["version"])
+    yield _("press date {date}, version {version}").format(date=shown["due"], version=shown["version"])
     for placement in shown["placements"]:
         yield f"{placement['placement']} {placement['name']}"
         for station in placement["stations"]:
@@ -201,5 +201,5 @@ def _station(station: Mapping[str, Any]) -> str:
         return f"{_(station['does'])} {station.get('time', '')}".rstrip()
     carried = "; ".join(f"{shown_code(one['code'])} {one['stage']}" for one in station["screens"])
     carried = carried or _("no screen yet")
-    text = _("separation {number}: {name}").format(number=station["separation"], name=station["name"])
+    text = _("image {number}: {name}").format(number=station["separation"], name=station["name"])
     return f"{text} · {station['mesh_wanted']} · {station['ink']} · {carried}"

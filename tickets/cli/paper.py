@@ -116,11 +116,11 @@ def _print_one(kind: str, label: str, about: str) -> None:
         return _written(out, lambda: act(db, actor, code, label=label, anyway=anyway, now=call.now))
 
 
-_print_one("bucket", "100x75mm", N_("The label of a mixed lot, with its cautions."))
+_print_one("bucket", "100x75mm", N_("The tag of a bucket, with its cautions."))
 _print_one("place", "100x50mm", N_("The tag of a rack, cart, cabinet or press."))
 
 
-@command(paper, "again", N_("Prints again what was printed for a code, saying the same."), _OUT)
+@command(paper, "again", N_("Reprints what was printed for a code, unchanged."), _OUT)
 @click.argument("code")
 def print_again(call: Call, code: str, out: Path) -> Reply:
     from tickets.queries import tickets
@@ -129,7 +129,7 @@ def print_again(call: Call, code: str, out: Path) -> Reply:
     return _written(out, lambda: tickets.reprint(db, code))
 
 
-@command(paper, "outdated", N_("Tickets with an old address, and job tickets whose job was changed."))
+@command(paper, "outdated", N_("Tags and tickets with an old address, and tickets whose job was changed."))
 def print_outdated(call: Call) -> Reply:
     from tickets.queries import tickets
 
@@ -139,4 +139,4 @@ def print_outdated(call: Call) -> Reply:
     for one in jobs:
         said = _("says version {printed}, is at {now}").format(printed=one["printed"], now=one["now"])
         rows.append([shown_code(one["code"]), _("job"), said])
-    return Reply({"left_behind": behind, "jobs": jobs}, table(rows, _("Every printed ticket is up to date.")))
+    return Reply({"left_behind": behind, "jobs": jobs}, table(rows, _("All printed tags and tickets are up to date.")))

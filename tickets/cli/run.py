@@ -122,7 +122,7 @@ def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:
 @command(
     run,
     "check",
-    N_("Holds a screen against a run, as a scan at the press does; writes nothing."),
+    N_("Checks a screen for a run, as a scan at the press does; writes nothing."),
     option("--head", type=click.IntRange(1, 40), help=N_("The head; left away: the one to offer.")),
     option("--in_hand", "--in-hand", help=N_("yes: it is in hand, whatever the log says.")),
     option("--head_taken", "--head-taken", help=N_("yes: the head is free, whatever the log says.")),
@@ -253,7 +253,7 @@ def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
         head = _("head {head}").format(head=hung["head"]) if hung["head"] else ""
         yield f"  {station}  {shown_code(hung['screen'])}  {head}".rstrip()
     for one in shown["missing"]:
-        told = _("{station}  no screen yet (separation {number}; head free for it: {head})")
+        told = _("{station}  no screen yet (image {number}; head free for it: {head})")
         said = told.format(station=one["station"], number=one["separation"], head=one["head"] or "–")
         yield f"  {said}"
     there = {hung["screen"] for hung in shown["hung"].values()}

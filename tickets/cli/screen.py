@@ -143,7 +143,7 @@ ABOUT = 0.03
     option("--mesh", help=N_("Only those of this mesh count, such as 230/in (within 3 %).")),
     option("--place", help=N_("Only those at this place (name or code).")),
     option("--job", help=N_("Only those that carry something of this job.")),
-    option("--separation", type=Whole(1, MOST), help=N_("Only those that carry this separation (its number).")),
+    option("--separation", type=Whole(1, MOST), help=N_("Only those that carry this image (its number).")),
     option("--mark", help=N_("Only those with this painted mark.")),
     option(
         "--due",

@@ -55,9 +55,11 @@ def serve(call: Call, host: str, port: int) -> None:
         base = _base(host, server.effective_port)
         click.echo(_("Serving the shop in {folder} at {address}").format(folder=folder, address=base))
         if address and address != base:
-            click.echo(_("Its tickets lead to {address}").format(address=address))
+            click.echo(_("Its tags and tickets lead to {address}").format(address=address))
         if not address:
-            click.echo(_("Set the address that tickets carry with: tickets address {address}").format(address=base))
+            click.echo(
+                _("Set the address that tags and tickets carry with: tickets address {address}").format(address=base)
+            )
         if token:
             click.echo(_("Nobody manages this shop yet. Make the manager here, once, within a day:"))
             click.echo(f"  {base}/first-manager/{token}")

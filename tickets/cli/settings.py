@@ -26,9 +26,9 @@ def address(call: Call, url: str) -> Reply:
     db = call.shop(make=True)
     warnings = list(printing.set_address(db, call.actor, url, now=call.now))
     kept, behind = setting(db, "address"), tickets.left_behind(db)
-    lines = [_("Tickets lead to {address}").format(address=kept)]
+    lines = [_("Tags and tickets lead to {address}").format(address=kept)]
     if behind:
-        lines.append(_("These carry the old address; print them again:"))
+        lines.append(_("These carry the old address; reprint them:"))
         lines += table([[shown_code(one["code"]), _(one["kind"]), one["address"]] for one in behind])
     return Reply({"address": kept, "warnings": warnings, "left_behind": behind}, lines, warnings)
 

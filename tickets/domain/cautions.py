@@ -154,7 +154,7 @@ CAUTIONS: dict[str, Caution] = {
     "heat": Caution(
         N_("flash and dryer"),
         N_(
-            "Flash and dryer: never unattended, no garment parked under the head, no aerosol near the belt, lint "
+            "Flash and dryer: never unattended, no garment parked under the flash, no aerosol near the belt, lint "
             "cleared from duct and floor."
         ),
         "printers' accounts of fires at flash and dryer",

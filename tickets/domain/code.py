@@ -85,7 +85,7 @@ def read(text: str) -> Code:
             near(folded),
         )
     raise NoCode(
-        _("The check character of {code} does not fit: one character is wrong. Look at the ticket again.").format(
+        _("The check character of {code} does not fit: one character is wrong. Look at it again.").format(
             code=shown(folded)
         ),
         near(folded),

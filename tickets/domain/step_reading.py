@@ -136,7 +136,7 @@ def _read_field(field: Field, sent: list[str], unit: str | None) -> tuple[Any, A
         case "separations":
             numbers = [text for part in sent for text in part.replace(",", " ").split()]
             if not all(0 < counted(text) < 10**10 for text in numbers):
-                raise ValueError(_("Separations are named by their numbers, as the job shows them."))
+                raise ValueError(_("Images are named by their numbers, as the job shows them."))
             if len(numbers) > field.most:
                 raise ValueError(_("At most {most} images on one screen.").format(most=field.most))
             return list(dict.fromkeys(counted(text) for text in numbers)), None

@@ -471,7 +471,7 @@ RUN_STEPS: dict[str, Step] = {
         Step(
             "stop",
             N_("Press stopped"),
-            N_("Stop noted"),
+            N_("Press stop noted"),
             (
                 Field("cause", N_("Cause"), "choice", choices=STOP_CAUSES, required=True),
                 Field("minutes", N_("Minutes"), "number", high=1440),

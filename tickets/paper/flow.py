@@ -144,7 +144,7 @@ def _head(flow: Flow) -> float:
     if ticket.version:
         label += " · " + _("version {version}").format(version=plain(ticket.version))
     if ticket.repeats:
-        label += " · " + _("repeats {code}").format(code=plain(ticket.repeats))
+        label += " · " + _("reorder of {code}").format(code=plain(ticket.repeats))
     start = flow.left
     if ticket.demo:
         pages.text(flow.left + 1.4, first + 0.3, _("DEMO"), 11, bold=True)

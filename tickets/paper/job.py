@@ -320,9 +320,7 @@ def _blanks(flow: Flow, labels: Sequence[str], shares: Sequence[float]) -> None:
 
 def _colourways(flow: Flow, ticket: JobTicket, how: Closeness) -> None:
     title = _("Colourways: what differs")
-    columns = columns_of(
-        flow.right - flow.left, (_("Garment"), 50), (_("Separation"), 40), (_("Ink on this garment"), 80)
-    )
+    columns = columns_of(flow.right - flow.left, (_("Garment"), 50), (_("Image"), 40), (_("Ink on this garment"), 80))
     wide = [column.wide for column in columns]
     rows: list[TableRow] = []
     for way in ticket.colourways:

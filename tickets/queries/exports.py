@@ -134,7 +134,7 @@ JOBS = (
     Column("reference", N_("The customer’s number")),
     Column("due", N_("Press date")),
     Column("version", N_("How often it was changed, plus one; each version is in the file “job_versions”")),
-    Column("repeats", N_("Code of the earlier job that it prints again")),
+    Column("repeats", N_("Code of the earlier job that it is a reorder of")),
     Column("made_at", N_("When it was entered"), "time"),
     Column("closed_at", N_("When it was closed; empty: open"), "time"),
 )
@@ -150,8 +150,8 @@ RUNS = (
     Column("impressions", N_("Impressions of all its screens together")),
     Column("good", N_("Good pieces counted")),
     Column("misprinted", N_("Misprinted pieces counted")),
-    Column("stops", N_("Stops noted")),
-    Column("stop_minutes", N_("Minutes of these stops"), "min"),
+    Column("stops", N_("Press stops noted")),
+    Column("stop_minutes", N_("Minutes that the press stopped"), "min"),
 )
 BUCKETS = (
     Column("bucket", N_("Code of the bucket")),
@@ -198,7 +198,7 @@ IMAGES = ("separations", "separations_seen")
 
 BESIDE = {
     "press": N_("The press"),
-    "not_at": N_("The place where a stock-take did not find the screen"),
+    "not_at": N_("The place where it is missing since a stock-take"),
     "placement": N_("Which placement of the job, counted from 1"),
     "version": N_("Which version of the job’s sheet the run was planned with"),
     "stations": N_("The positions of a run, as JSON"),
@@ -225,7 +225,7 @@ BESIDE = {
     "garment": N_("Which garment of the job’s sheet is printed from here on, counted from 1"),
     "garment_style": N_("Its style"),
     "garment_colour": N_("Its colour"),
-    "images": N_("What the separations are"),
+    "images": N_("What the images are"),
     "still_needed": N_("“yes”: the stencil was given up although something still needed it"),
     "needed_by": N_("The jobs that needed it then, by their codes"),
 }
@@ -305,8 +305,8 @@ def _entry_columns() -> tuple[Column, ...]:
                 about[one.name] = about.get(one.name) or one.label
                 many |= {one.name} if one.kind in {"numbers", "separations"} else set()
     about |= {
-        "separations": N_("The separations on the screen, by their numbers in the file “separations”"),
-        "separations_seen": N_("The separations as seen, by their numbers in the file “separations”"),
+        "separations": N_("The images on the screen, by their numbers in the file “separations”"),
+        "separations_seen": N_("The images as seen, by their numbers in the file “separations”"),
     }
     return (
         *(Column(name, ENTRY_ABOUT.get(name, "")) for name in FIXED),

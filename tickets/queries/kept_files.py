@@ -20,7 +20,7 @@ from tickets.store.files import Version
 JOB = Column("job", N_("Code of the job"))
 VERSION = Column("version", N_("Which version of its sheet, counted from 1"))
 PLACEMENT = Column("placement", N_("Which placement of the job, counted from 1"))
-SEPARATION = Column("separation", N_("Number of the separation"))
+SEPARATION = Column("separation", N_("Number of the image"))
 AT = Column("at", N_("When it was noted"), "time")
 BY = Column("person", N_("Who noted it"))
 
@@ -33,7 +33,7 @@ VERSIONS = (
     Column("customer", N_("Its customer")),
     Column("reference", N_("The customer’s number")),
     Column("due", N_("Press date")),
-    Column("repeats", N_("The earlier job that it prints again, as the sheet says it")),
+    Column("repeats", N_("The earlier job that it is a reorder of, as the sheet says it")),
     Column("art", N_("Artwork")),
     Column("revision", N_("Its revision")),
     Column("picture_file", N_("Its picture’s file name, as the sheet says it")),
@@ -77,11 +77,11 @@ STATIONS = (
     Column("revolution", N_("In which turn of the press")),
     Column("head", N_("The head that it wishes for")),
     SEPARATION,
-    Column("image", N_("Name of the separation, usually its colour")),
+    Column("image", N_("Name of the image, usually its colour")),
     Column("colour", N_("Ink colour")),
     Column("ink", N_("Kind of ink")),
     Column("series", N_("Ink series")),
-    Column("reference", N_("Colour book and page")),
+    Column("reference", N_("Colour reference: book and page")),
     Column("mesh_count", N_("Mesh count that is asked for, as labelled")),
     Column("thread_um", N_("Thread that is asked for; empty: not said"), "um"),
     Column("strokes", N_("Strokes of the squeegee for one print")),
@@ -110,12 +110,12 @@ COLOURWAYS = (
     Column("colourway", N_("Which colourway of the sheet, counted from 1")),
     Column("style", N_("Style of its garment")),
     Column("garment_colour", N_("Colour of its garment")),
-    Column("image", N_("Name of the separation that differs; empty: none does")),
+    Column("image", N_("Name of the image that differs; empty: none does")),
     Column("printed", N_("no: not printed on this garment")),
     Column("colour", N_("Its ink colour there; empty: as for the other garments")),
     Column("ink", N_("Its kind of ink there; empty: as for the other garments")),
     Column("series", N_("Its ink series there")),
-    Column("reference", N_("Its colour book and page there")),
+    Column("reference", N_("Its colour reference there")),
 )
 
 
@@ -241,7 +241,7 @@ def _colourways(db: Database) -> Iterator[dict[str, Any]]:
 
 
 SEPARATIONS = (
-    Column("separation", N_("Number of the separation, as the log names it")),
+    Column("separation", N_("Number of the image, as the log names it")),
     Column("customer", N_("Customer")),
     Column("art", N_("Artwork")),
     Column("revision", N_("Its revision")),
@@ -325,7 +325,7 @@ LAMPS = (
     Column("at", N_("When the new lamp was put in"), "time"),
     Column("saved_at", N_("When it was noted"), "time"),
     BY,
-    Column("withdraws", N_("Number of the note that this one takes back; empty: a new lamp")),
+    Column("withdraws", N_("Number of the note that this one removes; empty: a new lamp")),
 )
 SETTINGS = (
     Column("setting", N_("Which setting")),
@@ -351,7 +351,9 @@ CODES = (
 )
 PRINTED = (
     Column("number", N_("Number of the paper")),
-    Column("kind", N_("The ticket of a screen, job, bucket or place; of a run: set-up, comparison or customer")),
+    Column(
+        "kind", N_("The tag of a screen, bucket or place, or a job’s ticket; of a run: set-up, comparison or customer")
+    ),
     Column("code", N_("Code of the thing")),
     Column("version", N_("Of a job’s ticket: which version of its sheet")),
     Column("address", N_("The address in its QR code")),

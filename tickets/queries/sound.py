@@ -86,7 +86,7 @@ def _not_as_logged(db: Database) -> Iterator[str]:
         if runs.saved(db, number) != runs.worked_out(db, number, story):
             yield _("Run {number} is not what its log says.").format(number=number)
         elif desk.saved_run(db, number) != tracing.of_run(lines, ways):
-            yield _("Run {number}: its stops, counts and lots are not what its log says.").format(number=number)
+            yield _("Run {number}: its press stops, counts and lots are not what its log says.").format(number=number)
     for bucket in buckets.every(db, limit=10**9):
         if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:
             yield _("Bucket {code} is not what its log says.").format(code=bucket.code)

@@ -125,14 +125,14 @@ def read_files(paths: Iterable[Path | str], limits: Spec | None = None) -> list[
             faults.append(
                 Fault(
                     f"{path.name}: reference",
-                    _("{file} has this customer's reference too: give each job its own.").format(file=first.name),
+                    _("{file} has this customer's number too: give each job its own.").format(file=first.name),
                 )
             )
     if not faults:
         for path, job in jobs:
             if _in_a_ring(job, [each for _path, each in jobs]):
                 faults.append(
-                    Fault(f"{path.name}: repeats", _("These jobs repeat one another: one must be the first."))
+                    Fault(f"{path.name}: repeats", _("These jobs are reorders of one another: one must be the first."))
                 )
     if faults:
         raise Refused(faults)

@@ -51,7 +51,7 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False, limits:
     reference = top.text("reference")
     repeats = top.text("repeats")
     if repeats and folded(repeats) == folded(reference):
-        top.fault("repeats", _("A job cannot repeat itself: name the earlier job."))
+        top.fault("repeats", _("A job is no reorder of itself: name the earlier job."))
     art = _read_art(top.table("art", '{ name = "Anchor", revision = "2" }'), picture=True)
     garments = tuple(_read_garment(table) for table in top.tables("garment", "[[garment]]"))
     placements = tuple(_read_placement(table, art) for table in top.tables("placement", "[[placement]]"))
@@ -392,8 +392,8 @@ def _shared_separations(job: Job, faults: Sequence[Fault]) -> list[Fault]:
         Fault(
             f"placement[{number}].height",
             _(
-                "One image cannot have two heights: placement {first} has another one. Give both the same height, or"
-                " the separations different names."
+                "One image cannot have two heights: placement {first} has another one. Give both the same height, or "
+                "the images different names."
             ).format(first=first),
         )
         for number, first in unlike.items()
@@ -403,8 +403,8 @@ def _shared_separations(job: Job, faults: Sequence[Fault]) -> list[Fault]:
             Fault(
                 f"placement[{number}]",
                 _(
-                    "Placement {first} asks for the same separation ({names}), of the same width. If it is one image,"
-                    " write same_image = true in both; if not, give the separations different names."
+                    "Placement {first} asks for the same image ({names}), of the same width. If it is one and the "
+                    "same, write same_image = true in both; if not, give them different names."
                 ).format(first=first, names=", ".join(shared)),
             )
         )
@@ -451,9 +451,9 @@ def _colourways_fit(job: Job, faults: Sequence[Fault]) -> list[Fault]:
                 found.append(
                     Fault(
                         f"colourway[{number}].inks.{shown_key(name)}",
-                        _("No position prints this separation; do you mean “{near}”?").format(near=names[near[0]])
+                        _("No position prints this image; do you mean “{near}”?").format(near=names[near[0]])
                         if near
-                        else _("No position prints this separation; printed are: {names}.").format(
+                        else _("No position prints this image; printed are: {names}.").format(
                             names=", ".join(names.values())
                         ),
                     )

@@ -67,14 +67,15 @@ _SAID: dict[str, tuple[str, str]] = {
         N_("Note the garment lot, print a test on it, and tell the customer that a later lot may differ."),
     ),
     "job-discharge-dye-lot-repeat": (
-        N_("A repeat with discharge: another dye lot gives another colour, with the very same ink."),
+        N_("A reorder with discharge: another dye lot gives another colour, with the very same ink."),
         N_("Compare the garment lots, print a test on this lot, and have it approved before the run. Where the match"
            " is critical, use plastisol."),
     ),
     "job-water-resistant-emulsion": (
         N_("Positions {stations}: {inks} ink softens an emulsion that is not water-resistant."),
-        N_("Coat these screens with a water-resistant emulsion, for discharge one stated to stand discharge too. Run"
-           " the dryer with its extraction on. Follow the maker's safety data sheet and local rules."),
+        N_("Coat these screens with a water-resistant emulsion, and for discharge, one whose sheet says that it "
+           "withstands discharge. Run the dryer with its extraction on. Follow the maker's safety data sheet and "
+           "local rules."),
     ),
     "job-no-flash-before-highlight": (
         N_("“{separation}” goes onto wet colours: there is no flash between them."),
@@ -99,8 +100,8 @@ _SAID: dict[str, tuple[str, str]] = {
     ),
     "job-more-heads-than-free": (
         N_("It takes {wanted} heads, flashes and cooling with them; no press here has more than {most}."),
-        N_("One flash can serve in two revolutions, or stand over a platen beside the heads. Cooling can be a longer"
-           " stop. Garments that leave colours out can be printed one after another. What prints needs its own head."),
+        N_("One flash can serve in two revolutions, or hang over a platen beside the heads. Cooling can be a longer "
+           "stop. Garments that leave colours out can be printed one after another. What prints needs its own head."),
     ),
     "job-odd-shape": (
         N_("The print is {wide_mm} wide and {high_mm} high: one side is {times} times the other."),

@@ -631,11 +631,11 @@ phrases(
         ),
         "repeat-dye-lot": (
             N_("Discharge: the garment’s dye lot moves the colour, with the very same ink."),
-            N_("Print a test on this lot, hold it against the approved print, and have it approved before the run."),
+            N_("Print a test on this lot, compare it with the approved print, and have it approved before the run."),
         ),
         "repeat-art": (
             N_("Other artwork: {now}; run {run}: {was}."),
-            N_("Make sure that this is the job to repeat."),
+            N_("Make sure that this is the job to reorder."),
         ),
         "repeat-revision": (
             N_("The artwork is revision {now}; run {run} was printed from revision {was}."),
@@ -647,7 +647,7 @@ phrases(
         ),
         "repeat-height": (
             N_("The print is {now_mm} high; run {run}: {was_mm}."),
-            N_("The screens fit by their width: hold the film against the old print."),
+            N_("The screens fit by their width: lay the film on the old print."),
         ),
         "repeat-garment-style": (
             N_("{garment}: another style; run {run}: {was}."),
@@ -663,7 +663,7 @@ phrases(
         ),
         "repeat-garment-lot": (
             N_("{garment}: lot {now}; run {run}: lot {was}."),
-            N_("Hold a print on this lot against the approved one."),
+            N_("Compare a print on this lot with the approved one."),
         ),
         "repeat-garment-lot-unknown": (
             N_("{garment}: whether it is the same lot is not known (run {run}: {was}, now {now})."),
@@ -759,7 +759,7 @@ phrases(
         ),
         "repeat-ink-reference": (
             N_("Position {station} ({what}): {now}; run {run}: {was}."),
-            N_("Make sure that the other reference is wanted."),
+            N_("Make sure that the other colour reference is wanted."),
         ),
         "repeat-ink-lot": (
             N_("Position {station} ({what}): ink lot {now}; run {run}: {was}."),

@@ -479,8 +479,8 @@ phrases(
         "room-in-spec": (N_("The room is within the shop’s limits."), ""),
         "room-measured-in-part": (N_("The room is within the limits in what was measured of it."), ""),
         "bucket-mixed-after": (
-            N_("By the log bucket {bucket} was mixed {hours_h} after this coat."),
-            N_("Look at the label of the bucket that was in use then, and cross this out if it was another one."),
+            N_("The log says that bucket {bucket} was mixed {hours_h} after this coat."),
+            N_("Look at the tag of the bucket in use then. Cross this out if it was another one."),
         ),
         "room-in-spec-lately": (
             N_("The room was within the shop’s limits when {who} measured it, {ago_min} before."),

@@ -551,12 +551,12 @@ phrases(
             N_("Have a first print approved on it."),
         ),
         "head-in-use": (
-            N_("Head {head} has a screen of run {run}, by the log."),
+            N_("The log has a screen of run {run} on head {head}."),
             N_("Choose another head; or look: is this one free? Then say so."),
         ),
-        "head-taken": (N_("Head {head} was said to be free, though run {run} has a screen there by the log."), ""),
+        "head-taken": (N_("Somebody said that head {head} is free; the log has a screen of run {run} there."), ""),
         "head-shared": (
-            N_("By the log run {run} has a screen on head {head} too."),
+            N_("The log has a screen of run {run} on head {head} too."),
             N_("Look which one hangs there, and note in the other run that its screen is off."),
         ),
         "head-unnamed": (
