@@ -37,7 +37,7 @@ NEW_MESH = {
     "roller": ((150, 35.0), (240, 26.0), (999, 21.0)),
     "wood": ((999, 15.0),),
 }
-WATCH_SHARE, WATCH_SHARE_FINE, FINE, OVER_NEW = 0.95, 0.90, 240.0, 10.0
+WATCH_SHARE, WATCH_SHARE_FINE, FINE, OVER_NEW, HIGHEST = 0.95, 0.90, 240.0, 10.0, 40.0
 SETTLED_H, SETTLED_USES, SETTLES_BY = 24, 2, 0.15
 POINTS_APART = 15.0
 WARP_OVER_WEFT = 1.15
@@ -168,14 +168,20 @@ def at_press(case: Case) -> Told:
 
 
 def image(case: Case, told: Told) -> None:
-    """It carries what is asked for; the other images on it are taped off."""
+    """It carries what is asked for; the other images on it are taped off. One that carries nothing of the run has the
+    name of what comes nearest, whatever its print order: nobody said for which one it is held up."""
     here, wanted = case.frame.images, case.line.key
     if wanted in here:
         if len(here) > 1:
             told.say("tape", CAUTION)
         return
-    near = [key for key in here if (key[0], key[1], key[4]) == (wanted[0], wanted[1], wanted[4])]
-    if any(key[2] != wanted[2] for key in near):
+    near = [
+        (key, asked)
+        for key in here
+        for asked in (line.key for line in case.run.lines)
+        if (key[0], key[1], key[4]) == (asked[0], asked[1], asked[4])
+    ]
+    if any(key[2] != asked[2] for key, asked in near):
         told.say("revision", STOP)
     elif near:
         told.say("size", STOP)
@@ -275,7 +281,7 @@ def tension(case: Case, told: Told) -> None:
         told.hide("slack", STOP)
     if any(max(way) - min(way) >= SPREAD[case.work] for way in (reading.shown, reading.weft) if way):
         told.say("uneven", CAUTION)
-    if max(reading.every) > new_mesh(frame) + OVER_NEW:
+    if max(reading.every) > min(new_mesh(frame) + OVER_NEW, HIGHEST):
         told.say("tight", CAUTION)
     if reading.weft:
         ways = sorted(sum(way) / len(way) for way in (reading.shown, reading.weft))

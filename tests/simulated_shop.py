@@ -44,6 +44,7 @@ from simulated_right import (
     going_on,
     new_mesh,
     speaks_still,
+    undercured,
     wrong_target,
 )
 from simulated_right import limits as tension_limits
@@ -361,13 +362,15 @@ class SimulatedShop(Proofs):
                 frame.missed = None
             if step == "harden" and "in_hand" in self.asked:  # in spite of the log, whoever hardens it says it is ready
                 frame.said, frame.acts = "ready", frame.acts + 1
-            if frame.believed and at is None and step in {"degrease", "coat", "strip"}:  # in hand it is seen to be bare
+            if frame.believed and at is None and step in {"degrease", "coat", "strip", "haze"}:  # it is seen to be bare
                 frame.strips += step != "strip" and "in_hand" in self.asked
                 frame.believed = False
             if not neutral:
                 frame.said, frame.acts = frame.stage, frame.acts + 1
-                if step == "clean" and frame.stencil is not None and frame.stencil.forced:
-                    frame.said = "to strip"  # nobody keeps what was forced on
+                if frame.stencil is not None and frame.stencil.forced:  # nobody keeps what was forced on
+                    inked = frame.hangings and frame.hangings[-1].impressions
+                    unsaid = "to clean" if inked else frame.said
+                    frame.said = {"clean": "to strip", "decide": unsaid}.get(step, frame.said)
                 if step not in {"fault", "retire", "rack"}:  # by these the log learns of no stripping
                     frame.strips_said = frame.strips
             self.noted(frame, frame.stencil, step, at or self.now, fields)
@@ -440,8 +443,9 @@ class SimulatedShop(Proofs):
                     self.census.late(frame, one.at, one.stage)
                 if one.step == "strip":
                     frame.strips, frame.believed = max(frame.strips, one.strips), False
-                if frame.acts == one.acts and one.step != "rack":  # nothing was logged of it since
-                    frame.said, frame.strips_said = one.stage, one.strips
+                if frame.acts == one.acts and one.step not in {"rack", "harden"}:  # nothing was logged of it since
+                    forced = one.step == "clean" and one.stencil is not None and one.stencil.forced
+                    frame.said, frame.strips_said = "to strip" if forced else one.stage, one.strips
                 if one.step == "coat":
                     self.noted_coat(one.stencil, str(one.fields["bucket"]))
                 if one.step == "rack" and frame.moves == one.moves:
@@ -1633,7 +1637,7 @@ class SimulatedShop(Proofs):
             if "garment" in sent:
                 run.remember(self.now)
                 run.garment = 1
-            run.gone_past |= causes_of(run).keys() if "override" in sent and told.stops else set()
+            run.gone_past |= set(undercured(run)) if "override" in sent and told.stops else set()
             run.approve()
             run.labs[run.garment], run.approved_at = read, self.now.isoformat()  # a reading is of its own print
             run.to_meet[run.garment] = {**run.to_meet.get(run.garment, {}), **read}
@@ -1700,12 +1704,14 @@ class SimulatedShop(Proofs):
         for other in self.runs.values():
             if other.finished or other.order is run.order:
                 continue
-            keys = {line.key for line in other.lines} & frame.images
+            asked = {line.key for line in other.order.lines(other.place)}  # what its job asks for no more, nobody saves
+            keys = {line.key for line in other.lines} & asked & frame.images
             spare = {
                 key
                 for one in self.frames.values()
                 for key in keys & one.images
-                if one is not frame and one.stage in {"ready", "kept", "to check", "on press", "to clean"}
+                if one is not frame
+                and {one.stage, one.said} & {"ready", "kept", "to check", "on press", "to clean"}  # by the log, too
             }
             if keys - spare and frame.said == frame.stage:
                 self.note("told what runs short")

@@ -150,6 +150,21 @@ def test_a_washed_out_stencil_is_a_caution_in_the_screen_room_and_a_stop_at_the_
     assert said(washed(50, (40.0, "check", {"result": "good"}), *printed)) == set(), "it printed, so it was dry"
 
 
+@pytest.mark.parametrize("came_off", [None, "keep", "strip"])
+@pytest.mark.parametrize(("impressions", "wet"), [(None, True), (9, False)])
+def test_a_screen_that_hung_without_a_print_is_as_wet_as_it_was(
+    came_off: str | None, impressions: int | None, wet: bool
+) -> None:
+    """It hangs in another run, or came off one: held up to the next press within the hour, it stops there too."""
+    hung: list[tuple[float, str, dict[str, Any]]] = [(35.0, "hang", {"run": 1})]
+    hung += [(30.0, "print", {"run": 1, "impressions": impressions})] if impressions else []
+    hung += [(20.0, "pull", {"run": 1, "then": came_off})] if came_off else []
+    seen = press_checks.Seen(1, "7K32XM", washed(50, (40.0, "check", {"result": "good"}), *hung))
+    wanted = frame_checks.Asked(1, 1, None, "230/in", 90.6, None, "colours")  # type: ignore[arg-type]
+    levels = [one.level for one in press_checks.history(seen, wanted, SPEC, NOW) if one.key == "stencil-wet"]
+    assert levels == [Level.STOP] * wet
+
+
 @pytest.mark.parametrize("how", ["yes", "measured"])
 def test_what_somebody_felt_ends_the_guess(how: str) -> None:
     dry = {"dry": how}

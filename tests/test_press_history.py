@@ -333,6 +333,17 @@ def test_a_later_act_answers_what_it_can_answer(step: str, key: str, numbers: di
         assert open_still == (name not in answered_by and then != step), name
 
 
+@pytest.mark.parametrize("wet", [False, True])
+def test_a_second_coat_on_a_wet_one_is_dry_by_the_time_of_a_dry_imaging(wet: bool) -> None:
+    """Two coats one after the other are nothing wrong: what counts is whether the coat was dry when it was imaged, even
+    where nobody wrote down the exposure."""
+    still = Reason("still-drying", CAUTION, {"left_min": 70, "limit_min": 75})
+    log = Log().act(10, "coat", bucket=4).act(9.999, "coat", [still], bucket=4)
+    log.act(8.1, "image", [still] if wet else [Reason("coated-fresh", OK)], separations=[11])
+    log.act(7, "found", standing_seen="to check").act(7, "check", person=BORIS, result="good")
+    assert ("exposed-wet" in log.found()) == wet
+
+
 def test_what_hid_in_a_wet_stencil_is_seen_once_it_prints() -> None:
     log = Log().made(check=[told("stencil-wet", left_min=20, limit_min=60)])
     assert log.found() == {"checked-wet": CAUTION}

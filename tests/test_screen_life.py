@@ -406,6 +406,23 @@ def test_found_keeps_the_coat_that_the_log_knows() -> None:
 
 
 @pytest.mark.parametrize(
+    ("stage", "another"), [("coated", 0), ("exposed", 0), ("to check", 1), ("ready", 1), ("kept", 1)]
+)
+def test_an_image_that_waits_for_its_light_is_on_another_stencil_than_one_that_was_washed_out(
+    stage: str, another: int
+) -> None:
+    """Nobody wrote down the strip and the coat between: they count all the same, and what was said of the old stencil
+    is said of the new one no more."""
+    log = at_standing(stage)
+    old = log.life
+    new = log.add("found", standing_seen="imaged").add("expose", separations=[44]).life
+    assert old.stencil is not None and new.stencil is not None
+    assert (new.cycles - old.cycles, new.stencils - old.stencils) == (another, another)
+    assert new.stencil.bucket == (None if another else old.stencil.bucket)
+    assert (44 in new.stencil.separations) and (set(old.stencil.separations) <= set(new.stencil.separations)) != another
+
+
+@pytest.mark.parametrize(
     ("step", "values", "reached"),
     [
         ("found", {"standing_seen": "ready"}, "ready"),

@@ -564,7 +564,7 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         life = life if life.back is Standing.COATED else _with_stencil(life, {Standing.COATED})
     elif seen in IMAGE_ON:
         vouched = _vouched(life, seen)
-        if life.stencil is None or (named and life.stencil.separations and set(named) != set(life.stencil.separations)):
+        if life.stencil is None or _another(life.stencil, seen, named):
             life = _new_stencil(life)
         stencil = life.stencil or Stencil()
         if named and set(named) != set(stencil.separations):
@@ -572,6 +572,14 @@ def _found(life: Life, entry: Entry, at: str, logged: Collection[str]) -> Life:
         elif not vouched and stencil.by_eye is None:
             life = screen.changed(life, stencil=screen.changed(stencil, by_eye=entry.person))
     return life if seen is Standing.ON_PRESS else _off_press(life)
+
+
+def _another(stencil: Stencil, seen: Standing, named: Collection[int]) -> bool:
+    """Whether what is seen on a screen cannot be the stencil that the log has: it has other images, or it is not
+    exposed yet where the log's was washed out long ago."""
+    if named and stencil.separations and set(named) != set(stencil.separations):
+        return True
+    return seen is Standing.IMAGED and bool(stencil.washed_at)
 
 
 _WASHED_OUT = frozenset(
@@ -629,7 +637,7 @@ SHOWS = frozenset({"coat", "image", "expose", "washout", "check"})
 """The steps whose cautions stay with the stencil until a later act answers them; the same step again always does."""
 
 
-STEP_HELD, GOOD_WASHOUT, GOOD_CHECK, DRY = "step held", "good washout", "good check", "exposed dry"
+STEP_HELD, GOOD_WASHOUT, GOOD_CHECK, DRY = "step held", "good washout", "good check", "imaged dry"
 
 
 PRINTED = "printed"
@@ -678,7 +686,7 @@ def _acts(entry: Entry) -> set[str]:
         acts |= {STEP_HELD} if keys.get("step-held") == "ok" else set()
     elif entry.step == "check" and entry.values.get("result") == "good":
         acts = {GOOD_CHECK}
-    elif entry.step == "expose" and entry.verdict and WET.isdisjoint(keys):
+    elif entry.step in {"image", "expose"} and entry.verdict and WET.isdisjoint(keys):  # two coats, wet on wet
         acts = {DRY}
     elif entry.step == "print":
         acts = {PRINTED}
