@@ -7,6 +7,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from functools import cache
 from pathlib import Path
@@ -27,6 +28,8 @@ import web
 from tickets import cli, demo, store
 from tickets.actions import people
 from tickets.actions import shop as shop_acts
+from tickets.domain.jobs.job import Job
+from tickets.store.jobs import Saved
 
 PEOPLE = {
     "Ada Holm": ("screen room", "4711"),
@@ -258,3 +261,8 @@ def commands(folder: Path) -> Tickets:
         return CliRunner().invoke(cli.root, sent, input=stdin, env=given, catch_exceptions=False)
 
     return run
+
+
+def repeat_of(job: Saved, due: Any, reference: str = "") -> Job:
+    """The sheet of a new job that prints this one again."""
+    return replace(job.sheet, due=due, reference=reference, repeats=job.code)

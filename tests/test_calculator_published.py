@@ -222,10 +222,10 @@ def test_a_known_bad_set_is_stopped() -> None:
 
 def test_weighed_ink_as_published() -> None:
     """An ink maker's blog, Nov 2011: 12 lb/gal, 3 g a print: 5443 g in a gallon, 1814 prints."""
-    from tickets.calculator.typed import read
-    from tickets.calculator.units import magnitude
+    from tickets.calculator.typed import read_value
+    from tickets.calculator.units import magnitude, quantity
 
-    density = magnitude(read("12 lb/gal", "density"), "g/cm3")
-    gallon = magnitude(read("1 gal", "volume"), "cm3") * density
+    density = magnitude(quantity(*read_value("12 lb/gal", "density")), "g/cm3")
+    gallon = magnitude(quantity(*read_value("1 gal", "volume")), "cm3") * density
     assert gallon == pytest.approx(5443.1, abs=0.1)
     assert gallon / 3 == pytest.approx(1814.4, abs=0.1)

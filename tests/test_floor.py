@@ -14,6 +14,7 @@ import pytest
 import shop as shops
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from shop import repeat_of
 from sqlite_utils import Database
 
 from tickets import demo
@@ -413,7 +414,7 @@ def test_a_run_from_set_up_to_the_kept_screen(the_shop: Shop) -> None:
     with pytest.raises(NotAllowed):
         runs.log(db, the_shop.press, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.lead, run, "use-next-time", form({}), post=post(), now=the_shop.tick())
-    again = jobs.repeat_of(job, job.sheet.due)
+    again = repeat_of(job, job.sheet.due)
     repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
     second = runs.open_run(
         db,

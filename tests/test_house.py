@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -17,6 +17,16 @@ MOST_LINES, MOST_BRANCHES, MOST_LETTERS = 60, 15, 160
 BRANCHES = (ast.If, ast.IfExp, ast.For, ast.While, ast.ExceptHandler, ast.match_case)
 """What counts as a branch: if and elif, the if of a value, a loop, an except, a case; no `and`, no comprehension."""
 INSIDE = (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef, ast.Lambda)
+
+CALLED_BY_OTHERS = re.compile(r"\.(get|post|route|before_app_request)\(?|^command\(|^migrations\(")
+"""Decorators that hand a function to a library, which then calls it."""
+BY_LIBRARY = {
+    "tickets.cli._Root.list_commands": "click asks it for the names of the commands",
+    "web.Numbered.to_python": "werkzeug reads the number of an address by it",
+    "web._LogFile._open": "logging opens its file by it",
+    "web._LogFile.handleError": "logging tells it what could not be written",
+}
+"""What nobody here calls, and why it is there."""
 
 STILL_DOUBLE = 38
 """How many class names too many mean something else elsewhere (a name with three meanings is two of them): may only
@@ -130,3 +140,88 @@ def test_a_class_name_means_one_thing() -> None:
         where.setdefault(name, []).append(file)
     double = {name: files for name, files in where.items() if len(files) > 1}
     assert sum(len(files) - 1 for files in double.values()) <= STILL_DOUBLE, double
+
+
+# Who is called --------------------------------------------------------------------------------------------------
+
+
+def module_of(path: Path) -> str:
+    parts = path.relative_to(ROOT).with_suffix("").parts
+    return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+
+
+class Callers:
+    """Who uses what in some modules: each function and class by its full name, whatever it was imported as."""
+
+    def __init__(self, texts: Mapping[str, str], pages: str = "") -> None:
+        self.trees = {module: ast.parse(text) for module, text in texts.items()}
+        self.imported = {module: self._imports(tree) for module, tree in self.trees.items()}
+        self.users: dict[str, set[str]] = {}
+        self.words = set(re.findall(r"\w+", pages))
+        for module, tree in self.trees.items():
+            for part in tree.body:
+                own = isinstance(part, (ast.FunctionDef, ast.ClassDef))
+                self._read(module, part, f"{module}.{part.name}" if own else module)  # type: ignore[attr-defined]
+
+    @staticmethod
+    def _imports(tree: ast.Module) -> dict[str, str]:
+        found = {}
+        for one in ast.walk(tree):
+            if isinstance(one, ast.ImportFrom):
+                found |= {each.asname or each.name: f"{one.module}.{each.name}" for each in one.names}
+            elif isinstance(one, ast.Import):
+                found |= {each.asname: each.name for each in one.names if each.asname}
+        return found
+
+    def _read(self, module: str, part: ast.AST, user: str) -> None:
+        known = self.imported[module]
+        for one in ast.walk(part):
+            if isinstance(one, ast.Name) and isinstance(one.ctx, ast.Load):
+                self._used(known.get(one.id, f"{module}.{one.id}"), user)
+            elif isinstance(one, ast.Attribute):
+                self.words.add(one.attr)
+                names, within = [one.attr], one.value
+                while isinstance(within, ast.Attribute):
+                    names, within = [within.attr, *names], within.value
+                if isinstance(within, ast.Name) and within.id in known:
+                    self._used(".".join([known[within.id], *names]), user)
+
+    def _used(self, name: str, user: str) -> None:
+        """A use of a thing by its full name, or by that of a module which only hands it on."""
+        for _hop in range(5):
+            self.users.setdefault(name, set()).add(user)
+            module, _dot, last = name.rpartition(".")
+            if last not in self.imported.get(module, {}):
+                return
+            name = self.imported[module][last]
+
+    def unused(self) -> Iterator[str]:
+        """Functions and classes that only their own text names, and methods whose name no text and no page has."""
+        for module, tree in self.trees.items():
+            for part in tree.body:
+                if not isinstance(part, (ast.FunctionDef, ast.ClassDef)):
+                    continue
+                name = f"{module}.{part.name}"
+                handed = any(CALLED_BY_OTHERS.search(ast.unparse(one)) for one in part.decorator_list)
+                if not handed and not part.name.startswith("__") and self.users.get(name, set()) <= {name}:
+                    yield name
+                for one in part.body if isinstance(part, ast.ClassDef) else ():
+                    method = isinstance(one, ast.FunctionDef) and not one.name.startswith("__")
+                    if method and one.name not in self.words:  # type: ignore[union-attr]
+                        yield f"{name}.{one.name}"  # type: ignore[union-attr]
+
+
+def test_nothing_is_there_that_only_tests_call() -> None:
+    texts = {module_of(path): path.read_text() for path in CODE}
+    pages = " ".join(path.read_text() for path in TEMPLATES)
+    assert set(Callers(texts, pages).unused()) == set(BY_LIBRARY)
+
+
+def test_what_nobody_calls_is_found() -> None:
+    rules = "def used(): ...\ndef handed_on(): ...\ndef dead(): return dead()\nclass Told:\n    def quiet(self): ...\n"
+    face = "from rules import dead, handed_on\n"
+    page = "import rules as r\nfrom face import handed_on as known\nr.used(); known(); r.Told()\n"
+    view = "from flask import bp\n@bp.get('/')\ndef view(): ...\n"
+    found = Callers({"rules": rules, "face": face, "page": page, "view": view})
+    assert list(found.unused()) == ["rules.dead", "rules.Told.quiet"]
+    assert list(Callers({"rules": rules, "page": page, "face": face}, "{{ told.quiet() }}").unused()) == ["rules.dead"]

@@ -29,8 +29,8 @@ from tickets.domain.desk import nights
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotAllowed, Refused
-from tickets.queries import sound, summaries
-from tickets.store import private
+from tickets.queries import sound
+from tickets.store import private, settings
 from web.nights import NICE, Nights
 
 NIGHT = datetime(2026, 11, 30, 2, 30, tzinfo=UTC)
@@ -191,7 +191,7 @@ def test_the_manager_sets_the_hour_on_the_page(
     assert phone.post("/settings/backup_hour", data={"backup_hour": "4"}).status_code == 303
     assert "into the folder" in phone.get("/settings").text
     assert phone.post("/settings/backup_folder", data={"backup_folder": "/"}).status_code == 404
-    assert summaries.summary(opened)["settings"]["backup_hour"] == 4
+    assert settings.setting(opened, "backup_hour") == 4
 
 
 # -- the desk

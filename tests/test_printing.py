@@ -9,12 +9,14 @@ from __future__ import annotations
 import re
 import socket
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pypdfium2
 import pytest
 import zxingcpp
+from shop import repeat_of
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, jobs, noting, pictures, places, printing, runs, screens, shop
@@ -26,6 +28,7 @@ from tickets.domain.posted import form
 from tickets.domain.refusal import NotAllowed, NotFound, Refused
 from tickets.queries import addresses, find, tickets
 from tickets.store import jobs as stored_jobs
+from tickets.store import pictures as stored_pictures
 from tickets.store import printed
 
 NOW = datetime(2026, 3, 9, 22, 30, tzinfo=UTC)
@@ -217,6 +220,20 @@ def test_a_job_ticket_shows_the_art(here: Database) -> None:
     assert found == [1, 0]
 
 
+def test_jobs_of_one_call_repeat_one_another_in_any_order_and_hand_the_art_on(here: Database) -> None:
+    file = SAMPLES / "harbour-lights.toml"
+    first = replace(sheets.read_file(file), reference="A")
+    (art,) = pictures.beside(here, me(here), [file], [first], now=NOW)
+    second, third = replace(first, reference="B", repeats="a"), replace(first, reference="C", repeats="B")
+    theirs = replace(first, customer="Invented Bakery", reference="B")
+    given = [theirs, third, second, first]
+    codes = jobs.add(here, me(here), given, post=post(), now=NOW, pictures=[None, None, None, art])
+    numbers = [find.job(here, code).id for code in codes]
+    assert [find.job(here, code).repeats for code in codes] == [None, numbers[2], numbers[3], None]
+    shown = [stored_pictures.of_job(here, number, 1) for number in numbers]
+    assert [one.hash if one else None for one in shown] == [None, art, art, art]
+
+
 def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database) -> None:
     printing.set_address(here, me(here), LAN, now=NOW)
     sheet = sheets.read_file(SAMPLES / "night-run.toml")
@@ -260,7 +277,7 @@ def test_a_repeats_ticket_carries_the_target_of_the_approved_run(here: Database)
     assert before.placements[0].where_from == "job sheet"  # nobody said yet that these are the ones for next time
     runs.log(here, me(here), run, "use-next-time", form({}), post=post(), now=NOW)
 
-    again = jobs.repeat_of(find.job(here, code), sheet.due, "again")
+    again = repeat_of(find.job(here, code), sheet.due, "again")
     (repeat,) = jobs.add(here, me(here), [again], post=post(), now=NOW)
     says = tickets.job_ticket(here, find.job(here, repeat), LAN, NOW)
     row = says.placements[0].stations[first - 1]

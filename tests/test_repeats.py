@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from shop import repeat_of
 from test_floor import Shop, post
 from test_repeat import BASE, job
 
@@ -42,7 +43,7 @@ class Press(Shop):
         return find.job(self.db, jobs.add(self.db, self.me, [sheet], post=post(), now=self.tick())[0])
 
     def again(self, earlier: store_jobs.Saved, **changes: Any) -> store_jobs.Saved:
-        sheet = jobs.repeat_of(earlier, earlier.sheet.due)
+        sheet = repeat_of(earlier, earlier.sheet.due)
         return self.order(replace(sheet, **changes))
 
     def emulsion(self) -> str:

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from tickets.domain import stages
 from tickets.domain.entry import Entry, stamp, standing_lines
 from tickets.domain.screens import screen as rules
-from tickets.domain.screens.screen import Life, next_step, other_steps
+from tickets.domain.screens.screen import Life, next_step
 from tickets.domain.screens.screen_log import replay
 from tickets.domain.stages import LOGGED_BY_DEFAULT, MOVES, Standing
 from tickets.domain.steps import SCREEN_STEPS
@@ -688,7 +688,7 @@ def test_any_log_gives_a_life_whatever_the_order_of_the_entries(entries: list[En
     assert json.loads(json.dumps(again.to_dict())) == json.loads(json.dumps(life.to_dict()))
     step = next_step(life, logged)
     assert step is None or step in SCREEN_STEPS
-    others = other_steps(life, logged)
+    others = stages.steps_beside(life.standing, next_step(life, logged))
     assert step not in others and len(set(others)) == len(others)
     if life.tension is not None:
         assert 0 < life.tension.minimum_n_per_cm <= life.tension.mean_n_per_cm + 1e-9
@@ -735,7 +735,7 @@ def test_what_else_is_offered() -> None:
     """Everything but what the press writes, the likely first, and each step once."""
     for standing in Standing:
         life = at_standing(str(standing)).life
-        others = other_steps(life)
+        others = stages.steps_beside(life.standing, next_step(life))
         offered = {*others, next_step(life)}
         assert {"tension", "rack", "fault", "note", "retire", "strip", "stretch"} <= offered
         assert not {"hang", "print", "cross-out"} & offered

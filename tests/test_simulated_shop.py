@@ -15,6 +15,7 @@ from pydoc import locate
 from typing import Any
 
 import pytest
+from shop import repeat_of
 from simulated_hands import Pages
 from simulated_proof import LEAST
 from simulated_right import far_off, going_on, known_heat, wrong_target
@@ -645,7 +646,7 @@ def test_an_approval_is_crossed_out_and_with_it_the_target(calm: CalmShop) -> No
     approval = calm.story(run).approved["entry"]
     calm.send(run, "use-next-time", calm.lead)
     calm.send(run, "finish", then="keep")
-    repeat = jobs.repeat_of(find.job(calm.db, run.order.code), run.order.due.date(), "R-2")
+    repeat = repeat_of(find.job(calm.db, run.order.code), run.order.due.date(), "R-2")
     code = jobs.add(calm.db, calm.boss, [repeat], post="repeat-it-0000001", now=calm.tick())[0]
     sent = form({"job": code, "press": "Press 2"})
     second = runs.open_run(calm.db, calm.crew[0], sent, post="open-repeat-00001", now=calm.tick())

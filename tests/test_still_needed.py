@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 from click.testing import CliRunner, Result
 from flask.testing import FlaskClient
-from shop import clock
+from shop import clock, repeat_of
 from sqlite_utils import Database
 from test_floor import Shop, on_press, post, the_shop
 from test_run_counts import tickets
@@ -183,7 +183,7 @@ def test_a_slack_spare_does_not_serve(the_shop: Shop) -> None:
 
 def test_an_announced_repeat_and_a_day_to_keep_it_are_needs(the_shop: Shop) -> None:
     job, code, _separation = without_run(the_shop)
-    again = jobs.repeat_of(job, job.sheet.due + timedelta(days=40))
+    again = repeat_of(job, job.sheet.due + timedelta(days=40))
     jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
     until = (the_shop.now.date() + timedelta(days=60)).isoformat()
     the_shop.log(code, "decide", **{"then": "keep", "until": until, "for": "the autumn fair"})
@@ -252,7 +252,7 @@ def to_strip(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     job, code, _separation = without_run(the_shop)
     jobs.close(the_shop.db, the_shop.me, job, True, post=post(), now=the_shop.tick())
     the_shop.log(code, "decide", then="strip")
-    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=3))
+    again = repeat_of(job, the_shop.now.date() + timedelta(days=3))
     repeat = jobs.add(the_shop.db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
     return find.job(the_shop.db, repeat), code
 
@@ -293,7 +293,7 @@ def test_another_job_that_comes_after_the_answer_is_asked_about(the_shop: Shop) 
     job, code = to_strip(the_shop)
     the_shop.log(code, "decide", then="keep")
     the_shop.log(code, "decide", then="strip", still_needed="yes")
-    later = jobs.repeat_of(job, job.sheet.due + timedelta(days=9))
+    later = repeat_of(job, job.sheet.due + timedelta(days=9))
     other = jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0]
     with pytest.raises(Asks) as asks:
         the_shop.log(code, "strip")
@@ -331,7 +331,7 @@ def test_what_will_differ_does_not_reckon_with_a_screen_that_goes(the_shop: Shop
     sent = form({"approved_by": "press person", "approved_as": "press"})
     noting.save_sheet(db, the_shop.press, run, form({"s1.squeegee": "75 square"}), post=post(), now=the_shop.tick())
     runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
-    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
+    again = repeat_of(job, the_shop.now.date() + timedelta(days=30))
     repeat = find.job(db, jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0])
 
     def keys() -> set[str]:
@@ -353,7 +353,7 @@ def of_repeat(the_shop: Shop) -> tuple[store_jobs.Saved, str]:
     runs.log(db, the_shop.press, run, "approve", sent, post=post(), now=the_shop.tick())
     done = {"then": "keep", "good": str(job.sheet.pieces), f"condition.{codes[0]}": "worn"}
     runs.log(db, the_shop.press, run, "finish", form(done), post=post(), now=the_shop.tick())
-    again = jobs.repeat_of(job, the_shop.now.date() + timedelta(days=30))
+    again = repeat_of(job, the_shop.now.date() + timedelta(days=30))
     repeat = jobs.add(db, the_shop.me, [again], post=post(), now=the_shop.tick())[0]
     return find.job(db, repeat), codes[0]
 
@@ -386,7 +386,7 @@ def test_a_screen_decided_to_be_stripped_is_on_no_ticket(the_shop: Shop) -> None
     job, code = of_repeat(the_shop)
     the_shop.log(code, "check", result="good")
     the_shop.log(code, "decide", then="strip", still_needed="yes")
-    later = jobs.repeat_of(job, job.sheet.due + timedelta(days=9))
+    later = repeat_of(job, job.sheet.due + timedelta(days=9))
     other = find.job(the_shop.db, jobs.add(the_shop.db, the_shop.me, [later], post=post(), now=the_shop.tick())[0])
     assert ticket_screens(the_shop, other) == [] and "repeat-screen-to-strip" in keys_ahead(the_shop, other)
     assert at_work(the_shop, other).progress.has is Has.GOING
@@ -565,7 +565,7 @@ def test_a_cart_does_not_tick_what_a_job_needs(
         for step, sent in (("rack", {"place": "Cart 1"}), ("decide", {"then": "strip", "still_needed": "yes"})):
             found = find.screen(web.db, code)
             screens.log(web.db, web.manager, found, step, form(sent), post=secrets.token_hex(12), now=now)
-    again = jobs.repeat_of(job, date.fromisoformat(str(job.sheet.due)) + timedelta(days=5))
+    again = repeat_of(job, date.fromisoformat(str(job.sheet.due)) + timedelta(days=5))
     first = again.placements[0]
     again = replace(again, placements=(replace(first, stations=first.stations[:1]),))
     jobs.add(web.db, web.manager, [again], post=secrets.token_hex(12), now=now)

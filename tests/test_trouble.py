@@ -28,8 +28,8 @@ from tickets import cli, store
 from tickets.actions import screens, shop
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotNow, Trouble
-from tickets.queries import sound, summaries
-from tickets.store import private, trouble
+from tickets.queries import sound
+from tickets.store import private, settings, trouble
 
 TYPED = "Scratch near the <left> corner, “deep”"
 
@@ -294,7 +294,7 @@ def test_a_write_ahead_log_that_was_deleted_is_missed(folder: Path) -> None:
         shop.open_shop(folder, NOW)
     log.write_bytes(held)
     db = shop.open_shop(folder, NOW)
-    assert summaries.summary(db)["settings"]["shop"] == "Grey Heron"
+    assert settings.setting(db, "shop") == "Grey Heron"
     db.close()
 
 
@@ -448,7 +448,7 @@ def test_a_room_that_is_really_full(full: Path) -> None:
     (full / "filler").unlink()
     assert run.invoke(cli.root, added).exit_code == 0
     db = shop.open_shop(folder, NOW)
-    assert sound.check(db) == [] and summaries.summary(db)["entries"] == 20
+    assert sound.check(db) == [] and db.table("entries").count == 20
     db.close()
 
 

@@ -13,12 +13,15 @@ from hypothesis import strategies as st
 from scipy import constants
 
 from tickets.calculator import typed, units
-from tickets.calculator.typed import read
 from tickets.calculator.units import KINDS, NBSP, NotAQuantity, convert, magnitude, number, quantity, show_named
 
 # The first conversion loads pint, which no deadline for one example should count.
 settings.register_profile("calculator", deadline=None)
 settings.load_profile("calculator")
+
+
+def read(text: str, kind: str) -> units.Quantity[float]:
+    return quantity(*typed.read_value(text, kind))
 
 
 @pytest.mark.parametrize(

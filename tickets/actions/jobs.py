@@ -11,7 +11,7 @@ from sqlite_utils import Database
 from tickets.actions.posting import once
 from tickets.domain.code import shown
 from tickets.domain.entry import stamp
-from tickets.domain.jobs.job import Job
+from tickets.domain.jobs.job import Job, origins_first, repeated
 from tickets.domain.person import Actor
 from tickets.domain.posted import Doubt
 from tickets.domain.refusal import Fault, NotFound, Refused
@@ -42,8 +42,7 @@ def add(
     def act() -> dict[str, Any]:
         made: list[str] = []
         faults: list[Fault] = []
-        by_reference: dict[str, int] = {}
-        waiting: list[tuple[int, Job]] = []
+        numbers: list[int] = []
         bare: set[int] = set()
         if not twice:
             _asked_twice(db, sheets)
@@ -56,16 +55,15 @@ def add(
                 store_pictures.attach(db, number, 1, picture)
             else:
                 bare.add(number)
-            if sheet.reference:
-                by_reference.setdefault(sheet.reference, number)
-            waiting.append((number, sheet))
+            numbers.append(number)
             made.append(str(code))
-        for number, sheet in waiting:
+        for place in origins_first(sheets):  # so that a picture is handed on from job to job
+            number, sheet = numbers[place], sheets[place]
             if not sheet.repeats:
                 continue
-            earlier = by_reference.get(sheet.repeats)
+            origin = repeated(place, sheets)
             try:
-                repeats = earlier if earlier and earlier != number else _earlier(db, sheet.repeats, number)
+                repeats = numbers[origin] if origin is not None else _earlier(db, sheet.repeats, number)
             except Refused as refused:
                 faults += [Fault("repeats", f"{sheet.title}: {fault.message}") for fault in refused.faults]
                 continue
@@ -175,10 +173,3 @@ def close(db: Database, actor: Actor, job: jobs.Saved, closed: bool, *, post: st
         return {}
 
     once(db, actor, post, {"act": "close", "job": job.id, "closed": closed}, now, act)
-
-
-def repeat_of(job: jobs.Saved, due: Any, reference: str = "") -> Job:
-    """The sheet of a new job that prints this one again."""
-    from dataclasses import replace
-
-    return replace(job.sheet, due=due, reference=reference, repeats=job.code)

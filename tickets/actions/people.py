@@ -313,12 +313,8 @@ def sign_in(
 
 def current(db: Database, token: str, now: datetime) -> SignIn | None:
     """The sign-in of a phone's token; None: unknown, too old (12 h unseen, 24 h in all), or its person left."""
-    found = _current(db, token, now)
+    found = _still(rows.holder(db, _digest(token)), now)
     return found[0] if found else None
-
-
-def _current(db: Database, token: str, now: datetime) -> Held | None:
-    return _still(rows.holder(db, _digest(token)), now)
 
 
 def _still(found: Held | None, now: datetime) -> Held | None:
@@ -327,12 +323,6 @@ def _still(found: Held | None, now: datetime) -> Held | None:
     if now - read_stamp(found[0].seen_at) > IDLE or now - read_stamp(found[0].at) > LONGEST:
         return None
     return found
-
-
-def seen(db: Database, token: str, now: datetime) -> SignIn | None:
-    """As `current`; notes now and then that the phone was seen."""
-    found = _current(db, token, now)
-    return note_seen(db, found[0], now) if found else None
 
 
 def begin(db: Database, token: str, now: datetime) -> tuple[reads.Newest, Held | None]:
@@ -413,12 +403,6 @@ def confirm(db: Database, sign_in: SignIn, secret: str | None, now: datetime) ->
     person = check_secret(db, person.name, secret, now)
     shift = {**sign_in.shift, str(person.id): _given(person, now)}
     return _save(db, replace(sign_in, signed=_kind(person), secret_at=stamp(now), seen_at=stamp(now), shift=shift))
-
-
-def doing(db: Database, token: str) -> dict[str, Any]:
-    """What the phone is doing; empty: nothing in hand."""
-    found = rows.sign_in(db, _digest(token))
-    return found.doing if found else {}
 
 
 def set_doing(db: Database, token: str, task: dict[str, Any]) -> None:

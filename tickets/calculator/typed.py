@@ -26,7 +26,7 @@ from tickets.calculator.units import KINDS, Within
 from tickets.i18n import gettext as _
 
 if TYPE_CHECKING:
-    from pint import Quantity
+    pass
 
 
 @dataclass(frozen=True, slots=True)
@@ -460,15 +460,6 @@ def read_value(text: str, kind: str, bare: str | None = None, kept: bool = False
     """The number and our name of its unit, as `take` reads them."""
     found = take(text, kind, bare, kept)
     return found.value, found.unit
-
-
-def read(text: str, kind: str) -> Quantity[float]:
-    """The quantity in `text`, such as "25,5 N/cm"; `kind` is a key of KINDS.
-
-    Raises NotAQuantity, naming the units that would do, for a bare number, an unknown unit or one of another kind.
-    """
-    value, unit = read_value(text, kind)
-    return units.quantity(value, unit)
 
 
 def take_field(

@@ -232,7 +232,8 @@ OFFERED: dict[Standing, tuple[str, ...]] = {
 
 
 def steps_beside(standing: Standing, first: str | None) -> list[str]:
-    """As `other_steps`, for a screen at `standing` whose next step is `first`."""
+    """Every other step that a person may log for a screen at `standing` whose next step is `first`, the likely
+    ones first. What the press writes by itself is left out."""
     rest = [step for step in OFFERED[standing] if step != first]
     rest += [step for step in ("tension", "rack", "fault", "note") if step not in rest and step != first]
     rest += [step for step in SCREEN_STEPS if step not in rest and step != first]

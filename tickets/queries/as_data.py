@@ -27,7 +27,6 @@ from tickets.queries import at_press, garments, look, noted, phase, repeats, run
 from tickets.queries.air import air_of
 from tickets.queries.asked import work_of
 from tickets.queries.shop_rules import the_spec
-from tickets.queries.summaries import log_of
 from tickets.store import codes, entries, jobs, people, places, screens
 from tickets.store import runs as run_rows
 from tickets.store.jobs import Saved
@@ -68,7 +67,9 @@ def log(db: Database, thing: str, number: int, now: datetime) -> list[dict[str, 
             "said": said.text(reader, line, without=within),
         }
 
-    return [one(line, crossed) for line, crossed in log_of(db, thing, number)]
+    lines = entries.of(db, thing, number)
+    crossed_by = entries.crossed_by(db, [line.entry for line in lines])
+    return [one(line, crossed_by.get(line.entry)) for line in reversed(lines)]
 
 
 def limits(db: Database) -> list[dict[str, Any]]:

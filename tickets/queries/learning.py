@@ -539,8 +539,3 @@ def colour_against_approved(db: Database, plan: Plan, approved: runs.Run | None)
     other conditions, or conditions that nobody noted, are not compared.
     """
     return colour_now.against_approved(db, plan.job, plan.run, approved)
-
-
-def day_of(at: str) -> float:
-    """A time as a number of days, for a chart."""
-    return read_stamp(at).timestamp() / 86400

@@ -176,8 +176,3 @@ def against_log(db: Database, screen: screens.Screen, step: str) -> bool:
     probe = Entry(entry="", step=step, at=late, saved_at=late, person=0)
     after = screen_log.after(screen.life, probe, setting(db, "steps"), places.outside(db))
     return after.conflicts != screen.life.conflicts or unsaid(screen.life, step)
-
-
-def names_of(db: Database) -> dict[int, str]:
-    """People's names by number, for a log on a page."""
-    return people.names(db)

@@ -227,11 +227,6 @@ def every(db: Database) -> Iterator[Entry]:
         yield _entry(row)
 
 
-def count(db: Database) -> int:
-    """How many entries there are (entries are never deleted, so the newest row number says it)."""
-    return int(db.execute("SELECT coalesce(max(id), 0) FROM entries").fetchone()[0])
-
-
 @dataclass(frozen=True, slots=True)
 class Earlier:
     """What was saved under the id of a post: by whom and when, and the digest of its content with the answer that it

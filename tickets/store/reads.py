@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Generator, Hashable, Iterable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Generator, Hashable, Iterable, Mapping
 from functools import wraps
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar, cast
 
@@ -38,7 +37,7 @@ class Connection(Database):
         self.changed = 0
         """The rows that it had changed when `seen` and `answers` were asked."""
         self.seen: Newest | None = None
-        """What is newest in the state that `reading` or `writing` holds; None: not asked yet, or outside of them."""
+        """What is newest in the state that `read_on` or `writing` holds; None: not asked yet, or outside of them."""
         self.answers: dict[object, object] = {}
         """What was asked in that state already (see `once`): it can't have changed."""
 
@@ -118,19 +117,6 @@ def read_enough(db: Database) -> None:
     if isinstance(db, Connection) and db.reads:
         db.let_go()
         db.conn.rollback()
-
-
-@contextmanager
-def reading(db: Database) -> Iterator[None]:
-    """One state for all questions inside; a page that reads on already goes on."""
-    if db.conn.in_transaction:
-        yield
-        return
-    read_on(db)
-    try:
-        yield
-    finally:
-        read_enough(db)
 
 
 def once(ask: Callable[Concatenate[Database, Asked], Worked]) -> Callable[Concatenate[Database, Asked], Worked]:

@@ -129,8 +129,8 @@ def read_files(paths: Iterable[Path | str], limits: Spec | None = None) -> list[
                 )
             )
     if not faults:
-        for path, job in jobs:
-            if _in_a_ring(job, [each for _path, each in jobs]):
+        for place, (path, _job) in enumerate(jobs):
+            if _in_a_ring(place, [each for _path, each in jobs]):
                 faults.append(
                     Fault(f"{path.name}: repeats", _("These jobs are reorders of one another: one must be the first."))
                 )
@@ -139,37 +139,39 @@ def read_files(paths: Iterable[Path | str], limits: Spec | None = None) -> list[
     return [job for _path, job in jobs]
 
 
-def repeated(job: Job, among: Iterable[Job]) -> Job | None:
-    """The job among others whose reference `job.repeats` names; its own customer's goes first."""
+def repeated(place: int, jobs: Sequence[Job]) -> int | None:
+    """The place of the job that the one at `place` names in `repeats` by its reference; its own customer's goes first.
+    None: it names none of these."""
+    job = jobs[place]
     if not job.repeats:
         return None
-    named = [other for other in among if other is not job and folded(other.reference) == folded(job.repeats)]
-    own = [other for other in named if folded(other.customer) == folded(job.customer)]
+    named = [at for at, other in enumerate(jobs) if at != place and folded(other.reference) == folded(job.repeats)]
+    own = [at for at in named if folded(jobs[at].customer) == folded(job.customer)]
     return next(iter(own or named), None)
 
 
-def origins_first(jobs: Sequence[Job]) -> list[Job]:
-    """The jobs so that each comes after the one it repeats, else in the order given."""
-    placed: list[Job] = []
+def origins_first(jobs: Sequence[Job]) -> list[int]:
+    """The places of the jobs so that each comes after the one it repeats, else in the order given."""
+    placed: list[int] = []
 
-    def place(job: Job) -> None:
-        if any(other is job for other in placed):
+    def put(place: int) -> None:
+        if place in placed:
             return
-        origin = repeated(job, jobs)
-        if origin is not None and not _in_a_ring(job, jobs):
-            place(origin)
-        placed.append(job)
+        origin = repeated(place, jobs)
+        if origin is not None and not _in_a_ring(place, jobs):
+            put(origin)
+        placed.append(place)
 
-    for job in jobs:
-        place(job)
+    for place in range(len(jobs)):
+        put(place)
     return placed
 
 
-def _in_a_ring(job: Job, jobs: Sequence[Job]) -> bool:
-    passed = [job]
-    origin = repeated(job, jobs)
+def _in_a_ring(place: int, jobs: Sequence[Job]) -> bool:
+    passed = [place]
+    origin = repeated(place, jobs)
     while origin is not None:
-        if any(origin is other for other in passed):
+        if origin in passed:
             return True
         passed.append(origin)
         origin = repeated(origin, jobs)

@@ -301,11 +301,6 @@ def next_step(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> str | 
     return OFFERED[at][0]
 
 
-def other_steps(life: Life, logged: Collection[str] = LOGGED_BY_DEFAULT) -> list[str]:
-    """Every other step that a person may log, the likely ones first. What the press writes by itself is left out."""
-    return stages.steps_beside(life.standing, next_step(life, logged))
-
-
 def wet_since(life: Life) -> tuple[str, str]:
     """What was wetted last and may not be dry yet: the step that wetted it (coat, washout, degrease) and when; empty
     where nothing is, or somebody said since that it is dry."""
