@@ -341,11 +341,11 @@ def test_enter_on_a_stop_hangs_nothing_and_keeps_what_was_typed(shop: Shop, lead
     run = start_run(lead, shop, job)
     code = shop.screen(job, 1, until="coat")
     one = form_to(lead, f"/runs/{run}?screen={code}", "/hang")
-    before = entries.count(shop.db)
+    before = shop.db.table("entries").count
     sent = one.sent(one.default()) | {"override": typed}
     sent.setdefault("station", ["1"])
     answer = lead.post(one.action, data=sent)
-    assert answer.status_code in (409, 422) and entries.count(shop.db) == before
+    assert answer.status_code in (409, 422) and shop.db.table("entries").count == before
     if typed:
         assert "The Enter key decides nothing here" in answer.text and f'value="{typed}"' in answer.text
     button = next(each for each in one.buttons if not each.get("name"))
@@ -386,13 +386,13 @@ def test_enter_destroys_nothing_and_the_button_does(
     path = f"/screens/{code}?cross={last.entry}" if step == "cross-out" else f"/screens/{code}?step={step}"
     one = form_to(phone, path, f"/{step}")
     values = {"strip": {"in_hand": "yes"}, "retire": {"cause": "torn"}, "cross-out": {"why": "wrong step"}}[step]
-    before = entries.count(shop.db)
+    before = shop.db.table("entries").count
     answer = phone.post(one.action, data=one.sent(one.default()) | values)
     assert answer.status_code == 422 and "The Enter key decides nothing here" in answer.text
-    assert entries.count(shop.db) == before
+    assert shop.db.table("entries").count == before
     button = next(each for each in one.buttons if not each.get("name"))
     answer = phone.post(one.action, data=one.sent(button) | values)
-    assert answer.status_code == 303 and entries.count(shop.db) > before
+    assert answer.status_code == 303 and shop.db.table("entries").count > before
 
 
 # In a real browser ---------------------------------------------------------------------------------------------------
@@ -431,7 +431,7 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
     if where == "reason" and view == "safelight":
         assert box.count() == 0  # nothing is typed in the dark
         target = asked.locator("input[type=radio]").first
-    before = entries.count(shop.db)
+    before = shop.db.table("entries").count
     with phone.expect_response(lambda answer: answer.request.method == "POST") as answered:
         if target.get_attribute("type") == "text":
             target.press("Enter")
@@ -439,7 +439,7 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
             target.focus()
             phone.keyboard.press("Enter")
     assert answered.value.status in (409, 422)
-    assert entries.count(shop.db) == before and not hung(shop.db, stopped)
+    assert shop.db.table("entries").count == before and not hung(shop.db, stopped)
     if view == "day" and where != "radio":
         assert phone.locator("input[name=override][type=text]").input_value() == "typed by hand"
         assert phone.get_by_text("The Enter key decides nothing here").is_visible()

@@ -129,7 +129,7 @@ def test_the_same_id_for_something_else_or_by_another_person_is_refused(the_shop
     assert (other.value.post, other.value.person) == ("the-same-entry-id", the_shop.me.id)
     with pytest.raises(SentBefore):
         the_shop.log(code, "note", who=the_shop.maker, entry="the-same-entry-id", note="one")
-    assert entries.count(the_shop.db) == 2
+    assert the_shop.db.table("entries").count == 2
 
 
 def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop) -> None:
@@ -151,7 +151,7 @@ def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop
         return runs.open_run(db, the_shop.press, form(opened), post="open-it-0000000001", now=now)
 
     first = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
-    before = entries.count(db)
+    before = db.table("entries").count
     the_shop.log(bare, "degrease")
     db.execute("UPDATE places SET retired_at = '2026-03-09' WHERE name IN ('Rack 1', 'Press 2')")
     done = form({"then": "keep", "good": 5})
@@ -161,10 +161,10 @@ def test_what_was_saved_is_saved_whatever_became_of_what_it_names(the_shop: Shop
         runs.log(db, the_shop.press, run, "sheet", form(sheet), post=post(), now=the_shop.tick())
     with pytest.raises(Refused):
         runs.open_run(db, the_shop.press, form(opened), post=post(), now=the_shop.tick())
-    after = entries.count(db)
+    after = db.table("entries").count
     again = (rack(the_shop.tick()), noted(the_shop.tick()), second(the_shop.tick()))
     assert again == (dataclasses.replace(first[0], again=True), *first[1:])
-    assert entries.count(db) == after > before and sound.check(db) == []
+    assert db.table("entries").count == after > before and sound.check(db) == []
 
 
 @pytest.mark.parametrize("bad", ["short", "UPPER-CASE-ENTRY-ID", "x" * 33, "sixteen chars !!"])
@@ -177,7 +177,7 @@ def test_a_step_against_the_log_asks_once_and_yes_writes_found(the_shop: Shop) -
     code = the_shop.frame()
     with pytest.raises(Asks, match="Do you have it in front of you"):
         the_shop.log(code, "washout", result="good", entry="asked-then-said-yes")
-    assert entries.count(the_shop.db) == 1
+    assert the_shop.db.table("entries").count == 1
     logged = the_shop.log(code, "washout", result="good", in_hand="yes", entry="asked-then-said-yes")
     assert logged.entries == ("asked-then-said-yes-1", "asked-then-said-yes-2")
     found = entries.find(the_shop.db, "asked-then-said-yes-1")
@@ -189,7 +189,7 @@ def test_faults_come_together_beside_their_fields(the_shop: Shop) -> None:
     with pytest.raises(Refused) as refused:
         the_shop.log(the_shop.frame(), "expose", exposure_s="one minute", distance_mm="1e3", irradiance_mw_cm2="9999")
     assert [fault.where for fault in refused.value.faults] == ["exposure_s", "distance_mm", "irradiance_mw_cm2"]
-    assert entries.count(the_shop.db) == 1
+    assert the_shop.db.table("entries").count == 1
 
 
 def test_a_decimal_comma_is_a_decimal_mark(the_shop: Shop) -> None:
@@ -325,7 +325,7 @@ def test_a_verdict_that_got_worse_than_shown_comes_back(the_shop: Shop) -> None:
     code = the_shop.frame()
     with pytest.raises(Worse, match="Something changed"):
         the_shop.log(code, "tension", readings_n_per_cm="9", seen="ok")
-    assert entries.count(the_shop.db) == 1
+    assert the_shop.db.table("entries").count == 1
 
 
 def test_the_wanted_exposure_time_is_the_shops_own(the_shop: Shop) -> None:
@@ -656,10 +656,10 @@ def test_everything_is_undone_when_an_act_fails(the_shop: Shop) -> None:
         the_shop.frame()
         raise RuntimeError("the power went")
 
-    before = entries.count(the_shop.db)
+    before = the_shop.db.table("entries").count
     with pytest.raises(RuntimeError):
         once(the_shop.db, the_shop.me, post(), {}, NOW, act)
-    assert entries.count(the_shop.db) == before and sound.check(the_shop.db) == []
+    assert the_shop.db.table("entries").count == before and sound.check(the_shop.db) == []
 
 
 def test_worked_out_tables_can_be_rebuilt_and_a_wrong_one_is_found(the_shop: Shop) -> None:
@@ -702,7 +702,7 @@ def test_the_log_cannot_be_changed(the_shop: Shop) -> None:
     ):
         with pytest.raises(sqlite3.IntegrityError):
             the_shop.db.execute(statement)
-    assert entries.count(the_shop.db) == 1
+    assert the_shop.db.table("entries").count == 1
 
 
 def test_export_agrees_with_the_log_and_no_cell_is_a_formula(the_shop: Shop, tmp_path: Path) -> None:
@@ -916,7 +916,7 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
         find.bucket(db, buckets.mix(db, the_shop.me, ink, post=post(), now=the_shop.tick())) for _time in range(2)
     )
     used = buckets.log(db, the_shop.me, one, "use", form({}), post=post(), now=the_shop.tick())[0]
-    before = entries.count(db)
+    before = db.table("entries").count
     for act in (
         lambda sent: runs.log(db, the_shop.me, other, "cross-out", sent, post=post(), now=the_shop.tick()),
         lambda sent: buckets.log(db, the_shop.me, another, "cross-out", sent, post=post(), now=the_shop.tick()),
@@ -925,7 +925,7 @@ def test_an_entry_is_crossed_out_on_its_own_run_or_bucket_only(the_shop: Shop) -
             with pytest.raises(Refused, match=said) as refused:
                 act(form({"crosses": wrong}))
             assert {fault.where for fault in refused.value.faults} == {"entry", "why"}
-    assert entries.count(db) == before
+    assert db.table("entries").count == before
     sent = form({"crosses": note, "why": "slip"})
     runs.log(db, the_shop.me, run, "cross-out", sent, post=post(), now=the_shop.tick())
     sent = form({"entry": used, "why": "slip"})  # `entry` alone names the wrong one

@@ -136,12 +136,12 @@ def test_enter_finds_nothing(
     if step == "bucket":
         mixed = NOW - timedelta(days=200)
         code = buckets.mix(db, ada, form({"kind": "diazo emulsion"}), post=post_id(), now=mixed)
-        before = entries.count(db)
+        before = db.table("entries").count
         phone.goto(f"/buckets/{code}")
         asked = phone.locator("form.step[action$='/test']")
     else:
         (code,) = to_wash(db, ada) if step == "washout" else to_check(db, ada)
-        before = entries.count(db)
+        before = db.table("entries").count
         phone.goto(f"/screens/{code}?step={step}")
         asked = phone.locator(f"form.step[action$='/{step}']")
     asked.locator("summary").last.tap()
@@ -149,7 +149,7 @@ def test_enter_finds_nothing(
     box.fill("2026-01-02T10:30" if field == "at" else "5")
     box.press("Enter")
     phone.get_by_text("Say what was found").wait_for()
-    assert entries.count(db) == before
+    assert db.table("entries").count == before
 
 
 # Where it was put ----------------------------------------------------------------------------------------------------

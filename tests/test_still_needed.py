@@ -65,13 +65,13 @@ def test_a_step_that_takes_a_needed_stencil_asks_once_and_keeps_the_answer(
     the_shop: Shop, step: str, fields: dict[str, Any]
 ) -> None:
     job, code, _separation = without_run(the_shop)
-    before = entries.count(the_shop.db)
+    before = the_shop.db.table("entries").count
     with pytest.raises(Asks) as asks:
         the_shop.log(code, step, **fields)
     (said,) = asks.value.still_needed
     day = day_text(job.sheet.due, the_shop.now.date())
     assert shown(job.code) in said and job.sheet.title in said and day in said and shown(code) in said
-    assert entries.count(the_shop.db) == before and asks.value.fields == ("still_needed",)
+    assert the_shop.db.table("entries").count == before and asks.value.fields == ("still_needed",)
     the_shop.log(code, step, still_needed="yes", **fields)
     values = last(the_shop, code).values
     assert (values["still_needed"], values["needed_by"]) == ("yes", [job.code])
@@ -413,7 +413,7 @@ def test_going_is_nothing_on_the_press() -> None:
 
 def test_the_command_exits_2_writes_nothing_and_names_the_job(the_shop: Shop, tmp_path: Path) -> None:
     job, code, _separation = without_run(the_shop)
-    before = entries.count(the_shop.db)
+    before = the_shop.db.table("entries").count
 
     def run(*more: str) -> Result:
         command = ["screen", "log", code, "strip", "--data", str(tmp_path), *more]
@@ -422,7 +422,7 @@ def test_the_command_exits_2_writes_nothing_and_names_the_job(the_shop: Shop, tm
     refused = run()
     assert refused.exit_code == 2 and len(refused.stderr.splitlines()) == 1
     assert shown(job.code) in refused.stderr and "--still_needed yes" in refused.stderr
-    assert entries.count(the_shop.db) == before
+    assert the_shop.db.table("entries").count == before
     done = run("--still_needed", "yes", "--json")
     assert done.exit_code == 0 and json.loads(done.stdout)["standing"] == "stripped"
     assert last(the_shop, code).values["still_needed"] == "yes"

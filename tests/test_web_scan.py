@@ -54,26 +54,26 @@ def last_step(db: Database, code: str) -> str:
 
 def test_a_scan_answers_itself_and_writes_nothing(room, db, ada):
     (code,) = add(db, ada)
-    before = entries.count(db)
+    before = db.table("entries").count
     for spelling in (code, code.lower(), shown(code), shown(code).lower()):
         answer = room.get(f"/t/{spelling}")
         assert answer.status_code == 200 and shown(code) in answer.text
-    assert entries.count(db) == before
+    assert db.table("entries").count == before
     assert room.post(f"/t/{code}").status_code == 405
 
 
 def test_a_page_that_reads_sees_one_state_and_writes_nothing(db, folder, ada):
     other = store.connect(folder)
     reads.read_on(db)
-    before = (settings(db)["shop"], entries.count(db), stored_places.names(db))
+    before = (settings(db)["shop"], db.table("entries").count, stored_places.names(db))
     add(other, ada)
     with store.writing(other):
         save_setting(other, "shop", "Invented Prints", "2026-01-01T00:00:00.000000Z", ada.id)
-    assert (settings(db)["shop"], entries.count(db), stored_places.names(db)) == before
+    assert (settings(db)["shop"], db.table("entries").count, stored_places.names(db)) == before
     with pytest.raises(RuntimeError), store.writing(db):
         raise AssertionError("written while a page reads")
     reads.read_enough(db)
-    assert settings(db)["shop"] == "Invented Prints" and entries.count(db) > before[1]
+    assert settings(db)["shop"] == "Invented Prints" and db.table("entries").count > before[1]
     with store.writing(db):  # and then it writes again
         save_setting(db, "shop", "Other Prints", "2026-01-02T00:00:00.000000Z", ada.id)
     assert settings(db)["shop"] == "Other Prints"
