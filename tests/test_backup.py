@@ -484,7 +484,7 @@ def test_hashes_of_pins_stay_at_home_unless_they_are_asked_for(filled: Path, tic
     assert people.sign_in(db, "Ada Holm", "4711", now)
     db.close()
     db = store.connect(tmp_path / "b")
-    with pytest.raises(Exception, match="do not go together"):
+    with pytest.raises(Exception, match="Wrong PIN or password"):
         people.sign_in(db, "Ada Holm", "4711", now)
     given = tickets("person", "secret", "Ada Holm", "--secret-stdin", "--data", tmp_path / "b", stdin="8351\n")
     assert given.exit_code == 0, given.output

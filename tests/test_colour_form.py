@@ -244,7 +244,7 @@ def test_the_words_while_typing_are_those_of_check(
     phone.fill('input[name="lab.3"]', OFF)
     phone.locator("summary", has_text="Another light").tap()
     phone.locator('input[name="lab_light"][value="D65"]').check()
-    assert "Read otherwise than the approved print" in said.inner_text()
+    assert "Read differently from the approved print" in said.inner_text()
     assert phone.evaluate("document.documentElement.scrollWidth") <= 360
 
 

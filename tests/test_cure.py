@@ -213,7 +213,7 @@ def test_a_garment_or_an_ink_that_no_peak_serves_is_said_though_none_is_planned(
     found = said(sheet, own)
     assert set(found) == {"cure-over-garment"} and found["cure-over-garment"].level is Level.CAUTION
     text = say(found["cure-over-garment"]).sentence.replace(NBSP, " ")
-    assert "needs 160 °C" in text and "not to go over 140 °C (Tee, red)" in text
+    assert "needs 160 °C" in text and "must not go over 140 °C (Tee, red)" in text
     (told,) = [one for one in remarks(sheet, own) if one.reason.key == "cure-over-garment"]
     assert told.source == "its maker" and told.place == "placement[1]"
     assert said(job("low-cure plastisol", fibre={"acrylic": 100}), own) == {}  # 127 degC
@@ -269,7 +269,7 @@ def test_a_heat_in_the_span_that_is_named_is_never_spoken_against(
 
 
 def test_the_target_comes_before_what_the_job_plans_and_it_is_said_which() -> None:
-    """160 degC by the job, 325 degF (162.8 degC) by the target; polyester is not to go over 320 degF, 160 degC."""
+    """160 degC by the job, 325 degF (162.8 degC) by the target; polyester is must not go over 320 degF, 160 degC."""
     sheet = job("plastisol", fibre={"polyester": 100}, dryer={"garment_peak": "160 degC", "hold": "60 s"})
     aim = {"garment_peak": "325 F", "hold": "30 s"}
     (over,) = (one.reason for one in remarks(sheet, targets={sheet.placements[0].name: {"run": aim}})

@@ -243,11 +243,11 @@ def test_a_life_says_how_many_uses_are_left_or_that_it_takes_more_readings(
     ).fetchall()
     few = next(code for code, number in rows if number < 3)
     enough = max(rows, key=lambda row: row[1])[0]
-    assert "To foresee a loss, 3 are needed" in demo_phone.get(f"/desk/screens/{few}").text
+    assert "A forecast needs 3" in demo_phone.get(f"/desk/screens/{few}").text
     page = demo_phone.get(f"/desk/screens/{enough}").text
     assert '<details class="tension part" open>' in page  # what the manager came for, on the screen and on paper
     page = page.split("Tension forecast:")[1].split("</summary>")[0]
-    assert "To foresee a loss" not in page and ("uses left" in page or "do not lead down" in page), page
+    assert "A forecast needs" not in page and ("uses left" in page or "longer than anybody plans" in page), page
 
 
 @pytest.mark.parametrize("path", ["/desk", *(path for path, _word in DESK_PAGES[1:])])
@@ -491,7 +491,7 @@ BAD = (
     ({"frame_size_mm": "huge"}, "is no frame size"),
     ({"stretched_on": "31.02.2026"}, "is no day: write it like 2026-03-09"),
     ({"stretched_on": "2999-01-01"}, "is still to come"),
-    ({"stage": "ready"}, "looked at first"),
+    ({"stage": "ready"}, "Look at a frame with a stencil first"),
     ({"stage": "shiny"}, "One of: bare"),
     ({"tension_n_per_cm": "1 2 3 4 5 6 7 8 9 10"}, "At most 9 readings"),
     ({"tension_n_per_cm": "500"}, "80 N/cm is the most that would do"),

@@ -262,7 +262,7 @@ def test_own_entries_of_today_and_a_managers_crossing_out(the_shop: Shop) -> Non
     assert the_shop.life(code).standing is Standing.BARE
     with pytest.raises(Refused, match="already"):
         the_shop.log(code, "cross-out", crosses=logged.entries[0], why="again")
-    with pytest.raises(Refused, match="final"):
+    with pytest.raises(Refused, match="stays crossed out"):
         the_shop.log(code, "cross-out", crosses=crossing.entries[0], why="back")
     later = the_shop.log(code, "degrease", who=the_shop.maker)
     the_shop.tick(days=1)

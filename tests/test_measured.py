@@ -59,7 +59,7 @@ def test_one_tap_sets_up_as_the_target_and_measures_nothing(
     told = sheets.setup_of(db, second, "", clock())
     assert all(not one.as_run for one in told.whole if one.label in ("Garment peak", "Peak measured how"))
     assert told.measured == (
-        "As the target, said all in one: position 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
+        "As the target, all at once: position 1, 2, 3, the whole run (Bo Lind, 2026-03-10 10:00).",
     )
     assert story(db, first).measured["run"]["garment_peak"]["who"] == "Bo Lind"
 
@@ -175,7 +175,7 @@ def test_run_show_says_what_was_not_measured_in_the_words_of_the_page_and_measur
     assert "5 measurements not taken in this run" in page
     assert "5 measurements not taken in this run: 1. white, Squeegee hardness to reach: 68 Shore A; " in said
     assert "    measured: Held at the peak 60 s (Bo Lind, 2026-03-10 10:00)" in said
-    assert "2. flash (as the target, said all in one by Bo Lind, 2026-03-10 10:00): Flash or cool-down time 6 s" in said
+    assert "2. flash (as the target, all at once by Bo Lind, 2026-03-10 10:00): Flash or cool-down time 6 s" in said
     (part,) = [one.splitlines()[0] for one in said.split("\n  ") if one.startswith("the whole run (")]
     assert part.startswith("the whole run (noted by Bo Lind") and "60" not in part and "Held" not in part
     (told,) = data(db, "run", "show", str(second))["set_up"]

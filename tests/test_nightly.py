@@ -150,7 +150,7 @@ def test_a_second_folder_gets_a_copy_that_is_read_back(
     assert made.second_at and backup.same(Path(made.file), stick / "shop-2026-11-30.zip")
     monkeypatch.setattr(backup, "same", lambda *_files: False)
     again = nightly.make(opened, NIGHT + timedelta(days=1))
-    assert again.good_at > made.good_at and "reads otherwise" in again.second_error
+    assert again.good_at > made.good_at and "reads back differently" in again.second_error
     assert again.second_at == made.second_at and any("second folder" in line for line in nightly.wrong(again))
     monkeypatch.undo()
     for path in stick.iterdir():

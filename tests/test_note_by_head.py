@@ -102,15 +102,15 @@ def test_what_nobody_touched_is_as_the_target_and_noted_by_nobody(
         "2": ("Cy Marsh", True), "3": ("Cy Marsh", False), "run": ("Cy Marsh", True)}  # fmt: skip
     assert "noted" not in story(db, run).sheet
     page = text_of(lead.get(f"/runs/{run}").text)
-    assert "– position 3 · As the target, said all in one: position 2, the whole run" in page, "its log"
+    assert "– position 3 · As the target, all at once: position 2, the whole run" in page, "its log"
     sheet = lead.get(f"/runs/{run}/sheet").text
     assert "Noted by Bo Lind, 10 Mar, 10:00" in sheet and "Noted by Cy Marsh, 10 Mar, 10:05" in sheet
-    assert sheet.count("As the target, said all in one by Cy Marsh, 10 Mar, 10:05") == 2
+    assert sheet.count("As the target, all at once by Cy Marsh, 10 Mar, 10:05") == 2
     paper = sheets.setup_of(db, run, "", clock()).measured
     assert paper == (
         "Noted: position 1 (Bo Lind, 2026-03-10 10:00).",
         "Noted: position 3 (Cy Marsh, 2026-03-10 10:05).",
-        "As the target, said all in one: position 2, the whole run (Cy Marsh, 2026-03-10 10:05).",
+        "As the target, all at once: position 2, the whole run (Cy Marsh, 2026-03-10 10:05).",
     )
     sign_in(client, "Bo Lind")
     assert post(client, run, "sheet", noted="2").status_code == 303
@@ -135,7 +135,7 @@ def test_a_command_notes_what_it_names_and_says_what_it_claims_of_the_rest(
     again, _white, _blue = hang_both(press, shop, shop.job(), shop.other_press)
     answer = tickets(db, "run", "log", str(again), "sheet", "--s1.strokes", "2")
     assert "Noted: position 1." in answer.stdout
-    assert "As the target, said all in one: position 2, 3, the whole run." in answer.stdout
+    assert "As the target, all at once: position 2, 3, the whole run." in answer.stdout
 
 
 def test_enter_notes_what_was_typed_and_no_head_besides(shop: Shop, press: FlaskClient, db: Database) -> None:
@@ -216,11 +216,11 @@ def begun(press: FlaskClient, shop: Shop, **more: str) -> int:
 
 def test_an_approval_asks_once_for_the_heads_that_nobody_noted(shop: Shop, press: FlaskClient, db: Database) -> None:
     run = begun(press, shop)
-    asked = "Nothing is noted of 2. flash, 3. blue, the whole run"
+    asked = "Nothing is noted for 2. flash, 3. blue, the whole run"
     page = press.get(f"/runs/{run}").text
     assert asked in page and 'name="unnoted" value="leave" checked' not in page and "as-target" in page
     refused = post(press, run, "approve", **APPROVE)
-    assert refused.status_code == 422 and f"{asked}: is it set as the target" in refused.text
+    assert refused.status_code == 422 and f"{asked}. Is it set as the target" in refused.text
     assert not story(db, run).approved
     assert post(press, run, "approve", **APPROVE, unnoted="perhaps").status_code == 422
     assert post(press, run, "approve", **APPROVE, unnoted="leave").status_code == 303
@@ -292,7 +292,7 @@ def test_one_tap_notes_the_rest_as_the_target_and_nothing_of_it_as_measured(
 def test_a_shop_that_notes_no_set_up_is_asked_nothing(shop: Shop, press: FlaskClient, db: Database) -> None:
     run, _white, blue = hung_first(press, shop)
     hang_blue(press, run, blue)
-    assert "Nothing is noted of" not in press.get(f"/runs/{run}").text
+    assert "Nothing is noted for" not in press.get(f"/runs/{run}").text
     assert post(press, run, "approve", **APPROVE).status_code == 303 and story(db, run).approved
 
 

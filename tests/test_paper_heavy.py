@@ -124,7 +124,7 @@ def heavy_sheet(full: bool = False, heads: int = 10) -> SetupSheet:
             "approved": "Vera Lind (customer)", "how": "photo sent", "sample": "drawer 4",
             "changes": ["2031-08-21 14:05, position 2: Flash time from 6 s to 7 s (lint stuck)"],
             "measured": ["Noted: position 1, 2, 3, 4, 5, 6, the whole run (Ada Holm, 2031-08-21 08:05 – 08:35).",
-                         "As the target, said all in one: position 7, 8, 9, 10 (Bo Lind, 2031-08-21 08:40).",
+                         "As the target, all at once: position 7, 8, 9, 10 (Bo Lind, 2031-08-21 08:40).",
                          "Measured by Ada Holm, 2031-08-21 08:05: 1 Squeegee hardness as measured, 3 Squeegee hardness "
                          "as measured, Belt speed as measured, Garment peak, Held at the peak."],
         }  # fmt: skip

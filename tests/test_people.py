@@ -469,7 +469,7 @@ def test_the_sign_in_cookie_is_kept_from_scripts_and_other_sites(client):
 def test_a_wrong_pin_keeps_the_name_and_says_so_beside_the_field(client):
     answer = client.post("/sign-in", data={"who": "Ada Holm", "secret": "9999", "next": "/jobs"})
     assert answer.status_code == 422
-    assert "do not go together" in answer.text
+    assert "Wrong PIN or password" in answer.text
     assert 'value="Ada Holm" checked' in answer.text and 'name="next" value="/jobs"' in answer.text
     assert "9999" not in answer.text
     for _try in range(2):

@@ -155,7 +155,7 @@ def test_two_phones_that_count_at_the_same_time_are_told(
     answer = post(press, run, step, good="10", counted="0.0", **more)
     assert answer.status_code == 409 and story(db, run).good == 10
     told = "Counted since this page was opened: 10 good, 0 misprinted (last by Bo Lind,"
-    assert told in text_of(answer.text) and "10 good of 60 in all. Do your 10 come on top?" in text_of(answer.text)
+    assert told in text_of(answer.text) and "10 good of 60 in all. Are your 10 extra?" in text_of(answer.text)
     assert 'name="counted" value="10.0"' in answer.text and 'value="10"' in answer.text
     assert post(press, run, step, good="10", counted="10.0", **more).status_code == 303, "sent again it counts"
     assert story(db, run).good == 20

@@ -236,7 +236,7 @@ def test_a_screen_shows_its_tension_to_come(the_shop: Shop, manager: FlaskClient
     for value in ("25", "24"):
         the_shop.log(code, "tension", readings_n_per_cm=value)
     page = manager.get(f"/screens/{code}").text
-    assert "Tension forecast" in page and "To foresee a loss, 3 are needed" in page
+    assert "Tension forecast" in page and "A forecast needs 3" in page
     assert "new mesh, still settling" in page and "one place only" in page
 
 

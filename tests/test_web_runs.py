@@ -1652,7 +1652,7 @@ def test_only_what_this_person_may_cross_out_is_offered(
     sign_in(press, "Cy Marsh")
     assert offered() == set()
     refused = post(press, run, "cross-out", crosses=min(mine), why="wrong value")
-    assert refused.status_code == 403 and "others by the manager" in refused.text  # sent all the same: its form says so
+    assert refused.status_code == 403 and "the manager crosses out others" in refused.text
     sign_in(press, "Di Novak")
     assert offered() == mine
     later(press, 60 * 25)
@@ -1795,7 +1795,7 @@ def test_a_finished_run_tells_what_came_up(
     run, white, blue = ready_to_print(press, shop, job, **{"s3.bucket": bucket})
     other, _white, _blue = hang_both(press, shop, shop.job(title="Other tees"), shop.other_press)
     assert post(press, other, "sheet", **{"s3.strokes": "2"}).status_code == 303
-    said = "Set-up noted – position 3 · As the target, said all in one: position 1, 2, the whole run"
+    said = "Set-up noted – position 3 · As the target, all at once: position 1, 2, the whole run"
     assert f"{said} · 3, Strokes: 1 → 2" in text_of(press.get(f"/runs/{other}").text)
     named = f"{bucket[:5]}-{bucket[5:]} · Night blue"
     sheet = press.get(f"/runs/{run}/sheet").text

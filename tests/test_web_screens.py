@@ -131,7 +131,7 @@ def test_one_id_for_two_things_shows_what_was_saved_and_asks(room, db, ada):
     said = words(answer.text)
     assert answer.status_code == 409 and db.table("entries").count == before
     assert "This form was saved at" in said and "sent by Ada Holm" in said and "corner glue is thick" in said
-    assert "4711" not in answer.text and "nothing is there twice" in said
+    assert "4711" not in answer.text and "Nothing is there twice" in said
     where, sent = Forms(answer.text).find(f"/screens/{code}/note")
     assert sent["note"] == [note] and sent["entry"] != [first] and "secret" not in sent
     assert "log it as well" in answer.text, "a fresh id only by a tap that says so"

@@ -296,7 +296,7 @@ def test_an_ambiguous_row_is_refused_beside_the_conditions(client: FlaskClient, 
     sent = {"key": "tension-floor", "frame": "roller", "value": "18", "value.unit": "N/cm", "source": "ours"}
     page = sign_in(client, "Di Novak").post("/spec", data=sent)
     assert page.status_code == 422
-    assert re.search(r"Row \d+ is as particular about the same case", page.text)
+    assert re.search(r"Row \d+ is just as specific for the same case", page.text)
     assert rows.newest(db) == before
 
 

@@ -178,7 +178,7 @@ def script_words() -> dict[str, Any]:
     return {
         "said": _("{word}: {difference} from the approved print (CIEDE2000)."),
         "turn": _("To meet it, turn it: {ways}."),
-        "otherwise": _("Read otherwise than the approved print ({under}): not compared."),
+        "otherwise": _("Read differently from the approved print ({under}): not compared."),
         "levels": {str(level): _(WORDS[level]) for level in (Level.OK, Level.CAUTION, Level.STOP, Level.UNKNOWN)},
         "ways": {axis: [_(way) for way in ways] for axis, ways in rules.WAYS.items()},
     }

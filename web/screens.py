@@ -161,7 +161,7 @@ def notes_of(life: Life) -> list[str]:
     stencil = life.stencil
     if stencil is not None and stencil.condition and life.standing is not Standing.ON_PRESS:
         words = dict(steps.CONDITIONS)
-        said = _("It came off the press: {condition}. Look it over; a good check answers that.")
+        said = _("It came off the press: {condition}. Look it over; a good check clears that.")
         out.append(said.format(condition=_(words.get(stencil.condition, stencil.condition))))
         if needs.going(life) == "worn":
             out.append(_("Until then it covers no job."))

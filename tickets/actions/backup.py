@@ -203,7 +203,7 @@ def _pack(part: IO[bytes], copy: Path, folder: Path, kept: Sequence[Path], about
     with zipfile.ZipFile(part) as archive:
         bad = archive.testzip()
     if bad:
-        raise NotNow(_("What was written reads otherwise ({name}): this disk is not sound.").format(name=bad))
+        raise NotNow(_("What was written reads back differently ({name}): this disk is faulty.").format(name=bad))
     part.seek(0, 2)
 
 

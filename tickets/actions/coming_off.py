@@ -157,7 +157,7 @@ def finish_lines(
     there = lying(db, run, story)
     gone = set(picks.each) - {one.screen.id for one in there} - {hung.screen for hung in story.hung.values()}
     if gone:
-        told = _("Screen {code} is not as it came off this run any more: say it on the page of the screen.")
+        told = _("Screen {code} has changed since it came off this run: log it on its own page.")
         codes = ((number, screen.code) for number in sorted(gone) if (screen := screens.get(db, number)) is not None)
         raise Refused([Fault(_field(picks, number), told.format(code=shown(code))) for number, code in codes])
     lines = []
@@ -172,7 +172,7 @@ def finish_lines(
             when = max(at, read_stamp(last)) if last else at
             lines.append(line(actor, "decide", when, now, values, screen=one.screen.id, run=run))
     if picks.every.condition and not story.hung and not any("condition" in one.values for one in lines):
-        raise Refused(_("No screen of this run waits for that to be said."), "condition")
+        raise Refused(_("No screen of this run is waiting for that."), "condition")
     return lines
 
 

@@ -80,7 +80,7 @@ def _counted_since(sent: Sent, good: int) -> str:
             for now, was in ((story.good, was_good), (story.misprinted, was_bad))]  # fmt: skip
     told = _(
         "Counted since this page was opened: {good} good, {bad} misprinted (last by {who}, {when}); {all} good of "
-        "{ordered} in all. Do your {own} come on top? Then send it again; if they are the same pieces, clear the boxes."
+        "{ordered} in all. Are your {own} extra? Then send it again. If they are the same pieces, clear the boxes."
     )
     when = run_act.clock_said(db, last.saved_at, sent.now) if last else "–"
     return told.format(good=more[0], bad=more[1], who=who, when=when, all=story.good,
@@ -238,7 +238,7 @@ def _count_wanted(sent: Sent) -> dict[str, str]:
         return {}
     if form.one("later"):
         return {"later": form.one("later")[:MOST_WORDS]}
-    told = _("Nothing was counted since {when}. Type the good pieces until now (0: none). Or are they counted later?")
+    told = _("Nothing was counted since {when}. Type the good pieces so far (0: none). Or will you count them later?")
     raise Doubt(told.format(when=run_act.clock_said(sent.db, last.at, sent.now)), "later")
 
 
@@ -270,5 +270,5 @@ def _nothing_counted(sent: Sent, counted: list[Entry]) -> dict[str, str]:
     told = _("Nothing was counted in this run.")
     if names := ", ".join(filter(None, bare)):
         told = _("Nothing was counted of {garments}.").format(garments=names)
-    ask = _("How many were printed? Type the pieces, counted elsewhere too. Or was nothing printed?")
+    ask = _("How many were printed? Type the pieces, wherever they were counted. Or was nothing printed?")
     raise Doubt(f"{told} {ask}", "uncounted", answers=run_rules.UNCOUNTED)

@@ -269,8 +269,8 @@ def _frame(db: Database, number: int, cells: Mapping[str, str], now: datetime) -
     if cells.get("stage") and stage not in STAGES:
         there = stage_words(STAGES)
         if stage is not None:
-            message = _("A frame with a stencil is looked at first: leave the stage empty here, and log “found” on it "
-                        "with its images named. A list takes: {there}.")  # fmt: skip
+            message = _("Look at a frame with a stencil first: leave its stage empty here, then correct its log and "
+                        "name its images. A list takes: {there}.")  # fmt: skip
         else:
             message = _("One of: {there}.")
         faults.append(Fault("stage", message.format(there=there)))

@@ -156,7 +156,7 @@ def _second(db: Database, new: State, file: Path, now: datetime) -> State:
         with private.opened(file, "rb") as whole, private.whole(target / file.name) as copy:
             shutil.copyfileobj(whole, copy, 1 << 20)
         if not backup.same(file, target / file.name):
-            raise Refused(_("What was copied to {folder} reads otherwise: it is not sound.").format(folder=target))
+            raise Refused(_("The copy in {folder} reads back differently: that disk is faulty.").format(folder=target))
     except (Refused, OSError) as error:
         return State(**{**values, "second_error": str(error)})
     _thin_out(db, target, now)

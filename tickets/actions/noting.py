@@ -150,7 +150,9 @@ def _read_sheet(
     if form.one("same"):
         found = setup.same_as(settings, plan.placement, form.one("same"), standing)
         if found is None:
-            faults.append(Fault("same", _("Only a head that does the same can be taken over, such as 3.1: 3 as 1.")))
+            faults.append(
+                Fault("same", _("Only a head that does the same thing can be copied, such as 3.1: 3 like 1."))
+            )
         else:
             settings[found[0]] = found[1]
             wanted.add(found[0])
@@ -162,7 +164,7 @@ def _read_sheet(
     if rest:
         said = said._replace(claimed=known - said.all - set(map(str, run_plan.idle_now(plan))))
     elif not faults and not wanted and settings == {**settings, **before} and not typed:
-        faults.append(Fault("sheet", _("Nothing is set otherwise than the target: tap the button of the head.")))
+        faults.append(Fault("sheet", _("Nothing differs from the target: tap the button of the head.")))
     return settings, said, faults
 
 
@@ -254,7 +256,7 @@ def _change_lines(
 ) -> list[Entry]:
     """What was set otherwise after the approval: an entry each, with the reason."""
     if not told:
-        raise Refused(_("Nothing is set otherwise than the log has it. Change what was changed on the press."), "sheet")
+        raise Refused(_("Nothing differs from the log. Change what was changed on the press."), "sheet")
     why = {"why": form.one("why")[:MOST_WORDS]} if form.one("why") else {}
     return [line(actor, "change", at, now, {**values, **why}, run=number) for values in told]
 

@@ -262,7 +262,7 @@ def check_secret(db: Database, name: str, secret: str, now: datetime) -> Person:
             with store.writing(db):
                 rows.save_tries(db, key, failures + 1 if wrong else 0, stamp(now))
     if person is None or wrong:
-        raise Refused(_("This name and this PIN or password do not go together. Try again."), "secret")
+        raise Refused(_("Wrong PIN or password for this name. Try again."), "secret")
     return person
 
 

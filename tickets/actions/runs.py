@@ -216,7 +216,7 @@ def _approve(sent: Sent) -> list[Entry]:
 
 def _unnoted(plan: Plan, parts: Sequence[str]) -> str:
     """What is asked where a first print is approved while some parts of its sheet are open."""
-    return _("Nothing is noted of {parts}: is it set as the target, or does it stay not noted?").format(
+    return _("Nothing is noted for {parts}. Is it set as the target, or does it stay not noted?").format(
         parts=", ".join(setup.part_said(key, plan.placement) for key in parts)
     )
 

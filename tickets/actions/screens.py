@@ -365,10 +365,10 @@ def cross_out(
     if faults or entry is None:
         raise Refused(faults)
     if entry.step == "cross-out":
-        raise Refused(_("A crossing out is final."), "entry")
+        raise Refused(_("What is crossed out stays crossed out."), "entry")
     run = runs.get(db, entry.run) if entry.step == "sheet" and entry.run is not None else None
     if run is not None and run.story.approved and run.story.sheet_entry == entry.entry:
-        message = _("The approval rests on this set-up: cross the approval out first, or note what is otherwise.")
+        message = _("The approval rests on this set-up: cross the approval out first, or note what differs.")
         raise Refused(message, "entry")
 
     def act() -> dict[str, Any]:
@@ -378,7 +378,7 @@ def cross_out(
         shop = zone(db)
         same_day = entry.saved_at.astimezone(shop).date() == now.astimezone(shop).date()
         if not actor.manages and not (entry.person == actor.id and same_day):
-            raise NotAllowed(_("Own entries of today can be crossed out; others by the manager."), "entry")
+            raise NotAllowed(_("You can cross out your own entries of today; the manager crosses out others."), "entry")
         crossings = [
             posting.line(
                 actor,

@@ -987,8 +987,8 @@ _ALL = (
             "weighed_transfer": N_("Transfer factor by that weighing"),
         },
         N_(
-            "area x coverage x film x strokes x density x transfer; job: x pieces x (1 + waste); load: a screen's "
-            "by the size of its frame x screens"
+            "area x coverage x film x strokes x density x transfer. Job: x pieces x (1 + waste). Load: a screen's by "
+            "the size of its frame x screens"
         ),
         N_("first principles; an ink maker's blog on cost (12 lb/gal, 3 g a print) for the order of size"),
         _ink,

@@ -183,8 +183,8 @@ _NOT_STARTED = N_(
     "The {ink_word} ink does not even start: the garment peaks at {peak_c} ({how_word}), and the dye begins to go at"
     " {start_c}."
 )
-_INK_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {ink_word} ink is not to go over {most_c}.")
-_GARMENT_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {fibre} is not to go over {most_c} ({garment}).")
+_INK_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {ink_word} ink must not go over {most_c}.")
+_GARMENT_TOO_HOT = N_("The garment peaks at {peak_c} ({how_word}): {fibre} must not go over {most_c} ({garment}).")
 phrases(
     {
         "cure-not-known": (
@@ -239,11 +239,11 @@ phrases(
                " very lot, and look again after a day."),
         ),
         "cure-over-garment": (
-            N_("No peak suits: {ink_word} ink needs {cure_c}, and {fibre} is not to go over {most_c} ({garment})."),
+            N_("No peak suits: {ink_word} ink needs {cure_c}, and {fibre} must not go over {most_c} ({garment})."),
             N_("Take an ink that cures lower by its maker's data sheet, or another garment; test its very lot."),
         ),
         "cure-over-ink": (
-            N_("No peak suits: {ink_word} ink needs {cure_c}, and {other_word} ink is not to go over {most_c}."),
+            N_("No peak suits: {ink_word} ink needs {cure_c}, and {other_word} ink must not go over {most_c}."),
             N_("Take inks that cure alike by their makers' data sheets."),
         ),
         "cure-span-held": (

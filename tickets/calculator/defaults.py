@@ -74,7 +74,7 @@ SPAN_OF = {name: span for span in SPANS.values() for name in (span.over, span.to
 
 _TENSION_SOURCE = N_(
     "judgement, between the figures of Images (2019, 2024), Graphics Pro (Jan 2023), two suppliers and a maker of "
-    "presses: 20 N/cm as the floor for several colours, 10 to 20 as the floor for anything"
+    "presses. They say 20 N/cm as the floor for several colours, 10 to 20 for anything"
 )
 _FINE_FLOOR_SOURCE = N_(
     "judgement: new mesh over 240/in holds 21 and loses 10 to 15 % overnight (Screen Printing, Feb 2001); a newsletter "
@@ -122,8 +122,8 @@ def _tension() -> Iterable[Default]:
 
 
 _LOAD_SOURCE = N_(
-    "judgement: a bead of some 4 g for each cm of the blade, which is 20 cm shorter than the frame's shorter side; "
-    "weigh what you put in, and set your own"
+    "judgement: a bead of some 4 g for each cm of the blade. The blade is 20 cm shorter than the frame's shorter "
+    "side. Weigh what you put in, and set your own"
 )
 _LOADS: tuple[tuple[int | None, int | None, int], ...] = (
     (None, 45, 90),
@@ -164,7 +164,7 @@ DEFAULTS: tuple[Default, ...] = (
         "%",
         N_(
             "judgement: fine mesh is stretched to less than some work asks for, and loses a tenth or more while it "
-            "settles (Screen Printing, Feb 2001: 20 N/cm is found at 17 to 18 overnight)"
+            "settles. Screen Printing, Feb 2001: 20 N/cm is found at 17 to 18 overnight"
         ),
         {"count_over_per_in": 240},
     ),
@@ -216,8 +216,8 @@ DEFAULTS: tuple[Default, ...] = (
         15,
         "%",
         N_(
-            "judgement, between two articles on tension loss (rested mesh loses 3 to 5 N/cm in its first run, of about "
-            "25) and Screen Printing, Feb 2001 (10 to 15 % while it settles)"
+            "judgement, between three articles. Two on tension loss: rested mesh loses 3 to 5 N/cm in its first run, "
+            "of about 25. Screen Printing, Feb 2001: 10 to 15 % while it settles"
         ),
     ),
     Default(

@@ -419,13 +419,12 @@ def _judge_window(
 phrases(
     {
         "cure-reached": (
-            N_("At this speed the probe stayed {above_s} in the heat at {cure_c} or over ({hold_s} wanted). No proof of"
-               " cure."),
+            N_("At this speed the probe was at {cure_c} or over for {above_s} ({hold_s} wanted). No proof of cure."),
             N_("Wash-test a print; the ink's data sheet wins."),
         ),
         "cure-short": (
-            N_("At this speed the probe stayed {above_s} in the heat at {cure_c} or over; {hold_s} are wanted (peak"
-               " {peak_c})."),
+            N_("At this speed the probe was at {cure_c} or over for {above_s} only; {hold_s} are wanted (peak "
+               "{peak_c})."),
             N_("Slow the belt or raise the heat, and run the probe again."),
         ),
         "bleed-not-judged": (N_("No dye-bleed limit was given."), ""),
@@ -448,8 +447,8 @@ phrases(
         "no-speed-serves": (
             N_("No belt speed works: the cure wants {fastest_m_per_min} or slower, the dye {slowest_m_per_min} or "
                "faster."),
-            N_("Lower the set temperature until the garment levels out at about {bleed_c} and slow the belt to about "
-               "{cooler_m_per_min}, or take an ink that cures lower. Run the probe again."),
+            N_("Lower the set temperature until the garment levels out at about {bleed_c}, and slow the belt to about "
+               "{cooler_m_per_min}. Or take an ink that cures lower. Run the probe again."),
         ),
         "no-speed-at-all": (
             N_("No belt speed works: the garment is over its dye's limit as it goes in."),

@@ -542,7 +542,7 @@ phrases(
         "exposure-set": (N_("The shop set {set_s} for this."), ""),
         "exposure-set-units": (N_("The shop set {set} light units for this."), ""),
         "exposure-not-all-noted": (
-            N_("Not noted of this screen, so perhaps not the same: {names}."),
+            N_("Not noted for this screen, so perhaps not the same: {names}."),
             N_("Note it, so that only like is compared with like."),
         ),
         "exposure-set-time-off": (

@@ -531,20 +531,20 @@ phrases(
             N_("Screens of one placement should be alike, or the register wanders: take one nearer to the others."),
         ),
         "tension-loss-too-few": (
-            N_("Readings since stretching: {readings}. To foresee a loss, {least} are needed."),
+            N_("Readings since stretching: {readings}. A forecast needs {least}."),
             N_("Measure again after the next uses."),
         ),
         "tension-loss-same-uses": (
-            N_("{readings} readings, all at the same number of uses: nothing can be foreseen from them."),
+            N_("{readings} readings, all at the same number of uses: no forecast from them."),
             N_("Measure again after the next uses."),
         ),
         "tension-mesh-new": (
             N_("The mesh was still settling when its tension was last measured, at use {uses}; it settles by about use"
                " {settled}."),
-            N_("The first prints and washes take most: measure again then, and foresee from that."),
+            N_("The first prints and washes take most tension: measure again after them, for a forecast."),
         ),
         "tension-loss-none-foreseen": (
-            N_("These readings do not lead down to {floor_n_per_cm} within any number of uses worth planning for."),
+            N_("By these readings it stays over {floor_n_per_cm} for longer than anybody plans."),
             N_("Go on measuring."),
         ),
         "tension-loss-scattered": (

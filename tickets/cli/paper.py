@@ -18,7 +18,7 @@ from tickets.i18n import gettext as _
 
 paper = group_of("print", N_("Tags and tickets as PDF."))
 _OUT = option("--out", required=True, type=click.Path(path_type=Path, dir_okay=False), help=N_("The PDF to write."))
-_ANYWAY = option("--anyway", is_flag=True, help=N_("Print although the address would not do."))
+_ANYWAY = option("--anyway", is_flag=True, help=N_("Print even if the address will not work."))
 _PAPER = option("--paper", "size", default="A4", show_default=True, help=N_("A4 or Letter."))
 
 

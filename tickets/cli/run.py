@@ -124,7 +124,7 @@ def _parts_told(plan: Plan, made: Sequence[str]) -> list[str]:
     "check",
     N_("Checks a screen for a run, as a scan at the press does; writes nothing."),
     option("--head", type=click.IntRange(1, 40), help=N_("The head; left away: the one to offer.")),
-    option("--in_hand", "--in-hand", help=N_("yes: it is in hand, whatever the log says.")),
+    option("--in_hand", "--in-hand", help=N_("yes: you have it in front of you, whatever the log says.")),
     option("--head_taken", "--head-taken", help=N_("yes: the head is free, whatever the log says.")),
 )
 @click.argument("number", type=click.IntRange(0, MOST))
@@ -289,7 +289,7 @@ def _set_up(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
     garment = _("Set-up, {garment}").format(garment=shown["garment"]) if shown["garment"] else _("Set-up")
     yield f"{garment}{approved}:"
     for part in shown["parts"]:
-        how = _("as the target, said all in one by {who}, {when}") if part["as_target"] else _("noted by {who}, {when}")
+        how = _("as the target, all at once by {who}, {when}") if part["as_target"] else _("noted by {who}, {when}")
         told = ", ".join(f"{one['word']} {with_signs(_(one['value']))}" for one in part["set"])
         said = by(part["who"], part["at"], how) or ("" if part["noted"] else f" ({_('not noted')})")
         yield f"  {part['named']}{said}: {told}".rstrip(": ")

@@ -149,8 +149,8 @@ ABOUT = 0.03
         "--due",
         type=click.Choice(("slack", "tension", "coated", "unclear", "missing", "keep", "worn")),
         help=N_(
-            "Only those that are due: under the floor, tension to measure, coated too long, log unclear, missing "
-            "since a stock-take, kept too long, mesh near its end."
+            "Only those that are due for this. One of: under the floor, tension to measure, coated too long, log "
+            "unclear, missing since a stock-take, kept too long, mesh near its end."
         ),
     ),
     option("--after", metavar="CODE", help=N_("Only those after this one.")),

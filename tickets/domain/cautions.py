@@ -134,8 +134,8 @@ CAUTIONS: dict[str, Caution] = {
     "wash": Caution(
         N_("wash before wear"),
         N_(
-            "Discharge leaves a rest in the garment that can irritate skin: tell the customer to wash it before it is "
-            "worn, or launder it first."
+            "Discharge leaves something in the garment that can irritate skin: tell the customer to wash it before it "
+            "is worn, or launder it first."
         ),
         "Printwear, questions and answers on discharge",
         N_("Wash before wear: tell customer"),

@@ -209,12 +209,12 @@ LIMITS: Mapping[str, LimitKind] = {
             "cure-hold": LimitKind(N_("Time at cure temperature"), asked=("ink", "garment", "job"), disputed=True),
             "discharge-start": LimitKind(N_("Temperature at which discharge starts"), asked=("ink", "garment", "job")),
             "ink-ceiling": LimitKind(
-                N_("Temperature that an ink is not to go over"), asked=("ink", "garment", "job"), disputed=True
+                N_("Temperature that an ink must not go over"), asked=("ink", "garment", "job"), disputed=True
             ),
             "dye-bleed-onset": LimitKind(
                 N_("Temperature at which a garment's dye may bleed"), asked=("fibre", "garment"), disputed=True
             ),
-            "garment-ceiling": LimitKind(N_("Temperature that a fibre is not to go over"), asked=("fibre", "garment")),
+            "garment-ceiling": LimitKind(N_("Temperature that a fibre must not go over"), asked=("fibre", "garment")),
             "pot-life": LimitKind(N_("Life of a mixed ink"), asked=("ink",), disputed=True),
             "ink-transfer": LimitKind(
                 N_("Ink weighed on the garment, as a share of the computed"),

@@ -178,7 +178,7 @@ def check_new(spec: Spec, row: Row) -> None:
             if _may_meet(other.conditions, row.conditions):
                 raise Refused(
                     _(
-                        "Row {row} is as particular about the same case; add a condition to one of them, or change "
+                        "Row {row} is just as specific for the same case: add a condition to one of them, or change "
                         "that row."
                     ).format(row=other.id),
                     "conditions",

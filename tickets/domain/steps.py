@@ -133,7 +133,7 @@ BUCKET_KINDS = (
 )
 YES_NO = (("yes", N_("yes")), ("no", N_("no")), ("unknown", N_("not known")))
 
-_BEFORE_FAULT = N_("if anything: choose it first, then tap “Fault”")
+_BEFORE_FAULT = N_("if something is: choose it first, then tap “Fault”")
 _NOTE = Field("note", N_("Note"), folded=True)
 DRY = Field(
     "dry",
@@ -262,7 +262,7 @@ SCREEN_STEPS: dict[str, Step] = {
                 ),
                 DRY,
                 Field("film_mark", N_("Mark on the film"), folded=True),
-                Field("position", N_("Position on the screen"), folded=True),
+                Field("position", N_("Where on the screen"), folded=True),
             ),
         ),
         Step(
@@ -394,7 +394,7 @@ SCREEN_STEPS: dict[str, Step] = {
                     "then",
                     N_("Then"),
                     "choice",
-                    choices=(("use on", N_("use on")), ("restretch", N_("restretch"))),
+                    choices=(("use on", N_("keep using it")), ("restretch", N_("restretch"))),
                 ),
             ),
         ),

@@ -83,7 +83,7 @@ def in_turn(db: Database, plan: Plan, step: str) -> None:
         return
     if step not in set().union(*FORMS.values()) | {"pause"}:
         return
-    told = _("It is not the turn of “{step}”: the next step of run {run} is to {next}.")
+    told = _("“{step}” does not come now: the next step of run {run} is to {next}.")
     raise Doubt(told.format(step=step, run=plan.run.id, next=_(NEXT[phase])), "anyway")
 
 

@@ -175,11 +175,11 @@ phrases(
     {
         "print-order-changed": (
             N_("With this head, position {station} and position {other} change places."),
-            N_("Choose another head, or make sure that the change is wanted."),
+            N_("Choose another head, unless you want that."),
         ),
         "no-head-between": (
-            N_("Heads between position {station} and position {other}: {room}; wanted for the flash and "
-               "what prints there: {wanted}."),
+            N_("Heads between position {station} and position {other}: {room}; needed for the flash and what prints "
+               "there: {wanted}."),
             N_("Choose a head further along, or make sure that it is flashed in another way."),
         ),
     }

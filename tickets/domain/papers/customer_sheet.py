@@ -330,7 +330,7 @@ def _notes(run: AsRun, read: lab.Kept, colours: Sequence[CustomerColour]) -> Ite
             _("Read on: {garment}.").format(garment=garment) if garment else "",
         )
     )
-    yield _("The patches show the colours only about as they are: what counts is the reading, and the print itself.")
+    yield _("The patches show the colours only roughly: what counts is the reading, and the print itself.")
 
 
 def not_measured() -> str:

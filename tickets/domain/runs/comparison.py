@@ -642,7 +642,7 @@ phrases(
             N_("Compare the print with the approved one."),
         ),
         "colour-other-ink": (
-            N_("The colourways print other inks here, and the two readings are not known to be of the same one."),
+            N_("The colourways print different inks here, and the two readings may be of different ones."),
             N_("Say which garment is printed before its first print is approved, and read each colourway’s own."),
         ),
     }

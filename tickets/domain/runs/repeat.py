@@ -651,7 +651,7 @@ phrases(
         ),
         "repeat-garment-style": (
             N_("{garment}: another style; run {run}: {was}."),
-            N_("Weight and knit take up other amounts of ink: test off-contact, flash and dryer on it."),
+            N_("Another weight or knit takes another amount of ink: test off-contact, flash and dryer on it."),
         ),
         "repeat-garment-colour": (
             N_("{garment}: another colour; run {run}: {was}."),
@@ -671,7 +671,7 @@ phrases(
         ),
         "repeat-press": (
             N_("It runs on {now}; run {run} was printed on {was}."),
-            N_("Off-contact, pressure and flashes do not carry over by their numbers: set them by the print."),
+            N_("Figures for off-contact, pressure and flash do not carry over: set them by the print."),
         ),
         "repeat-order": (
             N_("The print order is {now}; run {run}: {was}."),
@@ -747,7 +747,7 @@ phrases(
         ),
         "repeat-ink-kind": (
             N_("Position {station} ({what}): {now}; run {run}: {was}."),
-            N_("Another ink cures and covers otherwise: test it, and have the print approved."),
+            N_("Another ink cures and covers differently: test it, and have the print approved."),
         ),
         "repeat-ink-colour": (
             N_("Position {station} ({what}): {now}; run {run}: {was}."),
@@ -755,7 +755,7 @@ phrases(
         ),
         "repeat-ink-series": (
             N_("Position {station} ({what}): {now}; run {run}: {was}."),
-            N_("Another series covers and cures otherwise: test it against the approved print."),
+            N_("Another series covers and cures differently: test it against the approved print."),
         ),
         "repeat-ink-reference": (
             N_("Position {station} ({what}): {now}; run {run}: {was}."),
@@ -792,7 +792,7 @@ phrases(
         ),
         "repeat-spec": (
             N_("The shop’s limit “{what}” was changed since: {was}, now {now}."),
-            N_("What passed then may be judged otherwise now."),
+            N_("What passed then may be judged differently now."),
         ),
     }
 )  # fmt: skip

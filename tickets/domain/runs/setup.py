@@ -396,7 +396,7 @@ def parts_said(keys: Iterable[str]) -> str:
 
 def how_said(one: SaidBy) -> str:
     """How parts of a sheet were said, without who and when."""
-    how = _("As the target, said all in one: {parts}") if one.as_target else _("Noted: {parts}")
+    how = _("As the target, all at once: {parts}") if one.as_target else _("Noted: {parts}")
     return how.format(parts=parts_said(one.parts))
 
 

@@ -628,7 +628,7 @@ phrases(
         ),
         "fault-noted": (
             N_("Noted on the frame: {fault_word}."),
-            N_("Measure its tension; where glue or frame is at fault, check the screen again too. That answers it."),
+            N_("Measure its tension; for glue or frame check the screen again too. That clears it."),
         ),
         "ghost-noted": (
             N_("Noted on the frame: ghost image."),
