@@ -15,22 +15,22 @@ from werkzeug.wrappers import Response as AnyResponse
 from tickets.actions import screens as screens_acts
 from tickets.calculator import units
 from tickets.calculator.drying import WET
-from tickets.calculator.verdict import Level, Reason, Verdict, judge, say
+from tickets.calculator.verdict import Level, Reason, Verdict, say
 from tickets.domain import stages, steps
 from tickets.domain.code import NoCode, read, shown
 from tickets.domain.entry import Entry, stamp
 from tickets.domain.posted import Asks, Worse, form
 from tickets.domain.refusal import Clash, NotAllowed, NotFound, Refused
-from tickets.domain.screens import checks, frame_checks, needs, works
+from tickets.domain.screens import needs, works
 from tickets.domain.screens.screen import Life
 from tickets.domain.stages import STANDING_WORDS, Standing
 from tickets.domain.steps import SCREEN_STEPS
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
-from tickets.queries import air, screen_steps
+from tickets.queries import due as due_now
 from tickets.queries import said as said_now
-from tickets.queries.asked import emulsion_of, next_step, work_of
-from tickets.queries.shop_rules import the_spec
+from tickets.queries import screen_steps
+from tickets.queries.asked import next_step, work_of
 from tickets.store import entries, jobs, places, screens
 from tickets.store.screens import COULD_TAKE
 from web import learning, log
@@ -123,21 +123,6 @@ def images_of(db: Database, life: Life) -> list[Image]:
         text = f"{image.art} {image.revision} · {named(image.width_mm, 'width_mm')} · {image.customer}"
         out.append(Image(image.name, text, tuple(wanted.items())))
     return out
-
-
-def due_of(db: Database, life: Life) -> list[Reason]:
-    """What a screen waits for or is overdue for, worst first."""
-    if life.standing in {Standing.RETIRED, Standing.AWAY}:
-        return []
-    spec = the_spec(db)
-    reasons = [Reason("torn", Level.STOP)] if life.torn else []
-    reasons += checks.dry(life, spec, g.now, air.air_of(db, life, g.now))
-    work = work_of(db, life, work_in_hand())
-    if life.standing is Standing.COATED:
-        reasons += checks.coated_age(life, emulsion_of(db, life), work, spec, g.now)
-    if "tension" in g.settings["steps"] and life.mesh is not None:
-        reasons += frame_checks.tension(life, work, spec, g.now)
-    return list(judge(reason for reason in reasons if reason.level is not Level.OK).reasons)
 
 
 def notes_of(life: Life) -> list[str]:
@@ -236,7 +221,7 @@ def screen_page(
     next. `form`: the step asked for, else the next one."""
     db, life, code = g.db, screen.life, screen.code
     following, needed = next_step(db, screen, g.now)
-    reasons = due_of(db, life)
+    reasons = due_now.of_screen(db, life, g.now, work_in_hand())
     slack = _for_tension(life, reasons) if life.standing in COULD_TAKE else ()
     if slack and slack[0] != "tension":  # a coat on a slack mesh is lost
         following = slack[0]

@@ -11,7 +11,7 @@ from typing import Any
 from sqlite_utils import Database
 
 from tickets.calculator.units import CannotBe, magnitude, unit_of
-from tickets.calculator.verdict import Level, judge, say
+from tickets.calculator.verdict import say
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import shown
 from tickets.domain.entry import Entry, stamp
@@ -19,13 +19,13 @@ from tickets.domain.jobs.colourways import at_rows
 from tickets.domain.jobs.job import Job
 from tickets.domain.runs import comparison, first_seen, repeat
 from tickets.domain.runs.job_remarks import Remark
-from tickets.domain.screens import checks, frame_checks, press_checks
+from tickets.domain.screens import checks, press_checks
 from tickets.domain.screens.needs import covers_none, stage_said
 from tickets.domain.screens.screen import Mesh, next_step
 from tickets.i18n import gettext as _
 from tickets.queries import at_press, garments, look, noted, phase, repeats, run_plan, said, target
+from tickets.queries import due as due_now
 from tickets.queries.air import air_of
-from tickets.queries.asked import work_of
 from tickets.queries.shop_rules import the_spec
 from tickets.store import codes, entries, jobs, people, places, screens
 from tickets.store import runs as run_rows
@@ -209,12 +209,11 @@ def mesh(found: Mesh | None) -> dict[str, Any]:
 
 
 def _due(db: Database, found: Screen, now: datetime) -> list[dict[str, Any]]:
-    """What the screen waits for: tension to be measured again, drying."""
-    work, system = work_of(db, found.life), str(setting(db, "units"))
+    """What the screen waits for or is overdue for, and when it is dry."""
+    system = str(setting(db, "units"))
     due: list[dict[str, Any]] = [
         {"key": reason.key, "level": str(reason.level), "said": say(reason, system).text}
-        for reason in judge(frame_checks.tension(found.life, work, the_spec(db), now)).reasons
-        if reason.level is not Level.OK
+        for reason in due_now.of_screen(db, found.life, now)
     ]
     wet = checks.drying(found.life, the_spec(db), air_of(db, found.life, now))
     if wet is not None and wet.ready_at > now:

@@ -1,4 +1,4 @@
-"""What screens are due for: lists that name every one of them, by the limits of the shop."""
+"""What screens are due for, by the limits of the shop: one of them, and lists that name every one."""
 
 from __future__ import annotations
 
@@ -8,12 +8,18 @@ from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.calculator.verdict import Level, Reason, judge
 from tickets.domain.entry import stamp
+from tickets.domain.screens import checks, frame_checks
+from tickets.domain.screens.screen import Life
+from tickets.domain.stages import Standing
 from tickets.domain.step_reading import count_per_cm, mesh_label
-from tickets.queries.asked import too_slack
+from tickets.queries.air import air_of
+from tickets.queries.asked import emulsion_of, too_slack, work_of
 from tickets.queries.mesh_lives import near_end
 from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import screens
+from tickets.store.settings import setting
 
 DUE = ("slack", "tension", "coated", "unclear", "missing", "keep", "worn")
 """What screens may be due for, as lists name it: too slack, tension to be measured, coated too long, log unclear, not
@@ -51,3 +57,18 @@ def counts_about(mesh: str, within: float) -> dict[str, Any]:
     of it. Raises ValueError, saying what would do."""
     per_cm = count_per_cm(mesh_label(mesh))
     return {"count_low": per_cm * (1 - within), "count_high": per_cm * (1 + within)}
+
+
+def of_screen(db: Database, life: Life, now: datetime, in_hand: str = "") -> list[Reason]:
+    """What a screen waits for or is overdue for, worst first; `in_hand`: the work that somebody picks a frame for."""
+    if life.standing in {Standing.RETIRED, Standing.AWAY}:
+        return []
+    spec = the_spec(db)
+    reasons = [Reason("torn", Level.STOP)] if life.torn else []
+    reasons += checks.dry(life, spec, now, air_of(db, life, now))
+    work = work_of(db, life, in_hand)
+    if life.standing is Standing.COATED:
+        reasons += checks.coated_age(life, emulsion_of(db, life), work, spec, now)
+    if "tension" in setting(db, "steps") and life.mesh is not None:
+        reasons += frame_checks.tension(life, work, spec, now)
+    return list(judge(reason for reason in reasons if reason.level is not Level.OK).reasons)
