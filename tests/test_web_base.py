@@ -23,6 +23,7 @@ from tickets.domain import step_reading, steps
 from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
 from tickets.store.settings import save_setting
 from web import support
+from web.may import EVERYBODY
 
 STATIC = Path(web.__file__).parent / "static"
 ALL_STEPS = {
@@ -58,6 +59,9 @@ def add_pages(app):
     app.jinja_loader = ChoiceLoader([app.jinja_loader, pages])
     said = verdict.Phrase("The lowest reading is {minimum_n_per_cm}.", "Restretch it first.")
     verdict._PHRASES.setdefault("try", said)
+
+    pages_to_try = ("try_form", "try_all", "try_picture", "try_send", "try_doing", "try_raise")
+    app.config["WHO"].update(dict.fromkeys(pages_to_try, EVERYBODY))
 
     @app.get("/try/<group>/<name>")
     def try_form(group, name):

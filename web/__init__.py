@@ -52,6 +52,7 @@ from web import (
     jobs,
     learning,
     log,
+    may,
     people,
     pictures,
     places,
@@ -95,7 +96,6 @@ PAGES = (
 )
 """The groups of pages. A new group adds its line."""
 
-OPEN = re.compile(r"/sign-in|/view|/words|/first-manager/[^/]+")
 NO_SHOP = re.compile(r"/ping|/favicon\.ico|/static/.*")
 """Answered without opening the database."""
 
@@ -145,11 +145,12 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app.extensions["pool"] = store.Pool(folder)
     app.testing = testing
     app.config.update(FOLDER=folder, CLOCK=clock, MAX_CONTENT_LENGTH=1_000_000, SEND_FILE_MAX_AGE_DEFAULT=31_536_000)
+    app.config["WHO"] = dict(may.WHO)
     app.url_map.converters["int"] = Numbered
     app.jinja_options = {"trim_blocks": True, "lstrip_blocks": True}
     _log_to(app, folder / "log")
     support.install(app)
-    app.jinja_env.globals["faulty_limits"] = spec.faulty_limits
+    app.jinja_env.globals.update(faulty_limits=spec.faulty_limits, may=may.may)
     app.before_request(_open)
     app.after_request(_seal)
     app.teardown_request(_close)
@@ -160,6 +161,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     app.register_error_handler(HTTPException, _error)
     for bp in PAGES:
         app.register_blueprint(bp)
+    may.known(app)
     if not testing:
         _set_aside()
     return app
@@ -201,9 +203,10 @@ def _open() -> AnyResponse | None:
     if holder is not None:
         sign_in, mine.person = holder
         mine.sign_in, mine.token, mine.view = _seen(db, sign_in, safe), token, sign_in.view
+        may.check(asked.endpoint, mine.person.role)
         return None
     reads_store.read_enough(db)
-    if OPEN.fullmatch(asked.path):
+    if app.config["WHO"].get(asked.endpoint) is may.ANYBODY:
         return None
     return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
 

@@ -27,6 +27,7 @@ from tickets.queries import colour, desk_today, find, learning, mesh_lives
 from tickets.queries import desk as desk_now
 from tickets.store import jobs, places, runs
 from web.log import seen_at
+from web.may import may
 from web.support import form_lists, local_date, local_time, page, set_doing, zone
 
 bp = Blueprint("boards", __name__)
@@ -111,6 +112,11 @@ KEPT_PAGES = (
     ("/settings", N_("Settings, steps that are logged")),
 )
 """What the manager keeps, each change with who and when."""
+
+
+def desk_pages() -> tuple[tuple[str, str], ...]:
+    """The desk's pages that this person may open, as each of them leads to the others."""
+    return tuple(one for one in DESK_PAGES + KEPT_PAGES if one[0] != "/people" or may("people.people"))
 
 
 @bp.get("/screen-room")
@@ -294,7 +300,7 @@ def desk() -> Response:
     days = counted(asked) if counted(asked) in DAYS else 7
     return page(
         "boards/desk.html",
-        more=DESK_PAGES[1:] + KEPT_PAGES,
+        more=desk_pages()[1:],
         desk=desk_today.desk(g.db, g.now, days),
         backups=None if g.settings["demo"] else nightly.standing(g.db, g.now),
         backup_wrong=nightly.wrong,

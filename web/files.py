@@ -19,7 +19,8 @@ from tickets.queries import exports, trace
 from tickets.queries.table_file import Column, column_lines, csv_file, json_lines
 from tickets.store import files as rows
 from web.desk import desk_page
-from web.support import actor, form_lists, need, one_of
+from web.may import MANAGER, refusal
+from web.support import actor, form_lists, one_of
 
 bp = Blueprint("files", __name__)
 
@@ -55,8 +56,12 @@ def described() -> list[tuple[str, Sequence[Column]]]:
 def files() -> Response:
     """Everything to take along, with what each column holds."""
     known = exports.tables()
-    groups = [(heading, [known[name] for name in names]) for heading, names in GROUPS]
-    return desk_page("files.html", groups=groups, trace_columns=trace.TRACE)
+    manages = actor().manages
+    groups = [
+        (heading, [known[name] for name in names if manages or not known[name].office]) for heading, names in GROUPS
+    ]
+    groups = [(heading, tables) for heading, tables in groups if tables]
+    return desk_page("files.html", groups=groups, trace_columns=trace.TRACE, manages=manages)
 
 
 @bp.get("/desk/files/<name>")
@@ -69,6 +74,8 @@ def file(name: str) -> Response:
     table = known.get(stem)
     if table is None or kind not in {"csv", "jsonl"}:
         raise NotFound(_("There is no such file here."), "name")
+    if table.office and not actor().manages:
+        raise refusal(MANAGER)
     if kind == "csv":
         return _sent(name, "text/csv", lambda db: csv_file(table.columns, table.rows(db)))
     return _sent(name, "application/x-ndjson", lambda db: json_lines(table.rows(db)))
@@ -101,7 +108,6 @@ def frames() -> Response:
 @bp.post("/desk/import")
 def bring_frames() -> AnyResponse:
     """What a list of frames would come to; `act` = take: brings them in."""
-    need("screen room")
     sent = form_lists()
     text = one_of(sent, "list")
     upload = request.files.get("file")

@@ -11,6 +11,7 @@ from tickets.i18n import gettext as _
 from tickets.store import people as rows
 from web.changes import past
 from web.glossary import WORDS
+from web.may import may
 from web.support import (
     COOKIE,
     actor,
@@ -19,7 +20,6 @@ from web.support import (
     form_lists,
     here,
     local_path,
-    need,
     page,
     page_exists,
 )
@@ -62,7 +62,7 @@ def more() -> Response:
         ("/words", _("Words"), _("what we call things here")),
         ("/settings", _("Settings"), _("name, time zone, units, address in the QR codes")),
     ]
-    if g.person.role == "manager":
+    if may("people.people"):
         links.append(("/people", _("People"), _("who works here, and in which role")))
     return page("people/more.html", links=[link for link in links if page_exists(link[0])])
 
@@ -166,7 +166,6 @@ def view() -> AnyResponse:
 @bp.get("/people")
 def people() -> Response:
     """Everybody here, and the forms to change that; `left`: who left the shop."""
-    need("manager")
     return _people_page()
 
 
@@ -189,7 +188,6 @@ def _people_page(refused: Refused | None = None, about: int = 0) -> Response:
 @bp.post("/people")
 def add_person() -> AnyResponse:
     """A new person."""
-    need("manager")
     form = form_lists()
     try:
         confirm()
@@ -211,7 +209,6 @@ def add_person() -> AnyResponse:
 @bp.post("/people/<int:number>")
 def change_person(number: int) -> AnyResponse:
     """Another role, another PIN or password."""
-    need("manager")
     form = form_lists()
     secret = _one(form, "new_secret", strip=False) or None
     try:
@@ -226,7 +223,6 @@ def change_person(number: int) -> AnyResponse:
 @bp.post("/people/<int:number>/leave")
 def leave(number: int) -> AnyResponse:
     """Somebody leaves the shop."""
-    need("manager")
     try:
         confirm()
         people_acts.leave(g.db, number, g.now, by=actor())

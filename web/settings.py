@@ -18,7 +18,7 @@ from tickets.i18n import gettext as _
 from tickets.queries.shop_rules import the_spec
 from tickets.store import settings as setting_rows
 from web.spec import condition_words
-from web.support import actor, faults_by_field, form_lists, measured, need, page
+from web.support import actor, confirm, faults_by_field, form_lists, measured, page
 
 bp = Blueprint("settings", __name__)
 
@@ -99,12 +99,12 @@ def _sent(name: str) -> Any:
 @bp.post("/settings/<name>")
 def change_setting(name: str) -> AnyResponse:
     """One setting, appended to its history."""
-    need("manager")
     if name not in ON_PAGE:
         raise NotFound(_("There is no setting “{name}”.").format(name=name[:40]))
     warnings: tuple[str, ...] = ()
     try:
         if name == "address":
+            confirm()  # every code printed from now on leads there
             warnings = printing.set_address(g.db, actor(), _sent(name), now=g.now)
         else:
             shop.set_up(g.db, actor(), name, _sent(name), now=g.now)

@@ -23,7 +23,7 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs as job_rows
 from tickets.store import people, places
 from tickets.store import spec as rows
-from web.support import actor, faults_by_field, form_lists, local_date, measured, need, page
+from web.support import actor, faults_by_field, form_lists, local_date, measured, page
 
 bp = Blueprint("spec", __name__)
 
@@ -206,7 +206,6 @@ def _units(unit: str) -> list[tuple[str, str]]:
 @bp.post("/spec/<int:number>")
 def change_limit(number: int) -> AnyResponse:
     """A new value for the same case: appended, the old one stays in its history."""
-    need("manager")
     was, history = _row(number)
     sent = form_lists()
     try:
@@ -220,7 +219,6 @@ def change_limit(number: int) -> AnyResponse:
 @bp.post("/spec/<int:number>/withdraw")
 def withdraw(number: int) -> AnyResponse:
     """The row no longer counts; it stays in the history."""
-    need("manager")
     was, history = _row(number)
     if history[0].id != number and history[0].id in rows.came(g.db):
         # the same tap again: what came back in its place is not taken away with it
@@ -307,7 +305,6 @@ def _choices(name: str) -> list[tuple[str, str]]:
 @bp.post("/spec")
 def add_limit() -> AnyResponse:
     """A new row: key, conditions, value with its unit, source."""
-    need("manager")
     sent = form_lists()
     key = _one(sent, "key")
     if key not in LIMITS:

@@ -18,7 +18,7 @@ from tickets.queries.find import place as find_place
 from tickets.store import codes, places, screens
 from tickets.store.places import Place
 from tickets.store.screens import Screen
-from web.boards import DESK_PAGES, KEPT_PAGES
+from web.boards import desk_pages
 from web.support import actor, form_lists, one_of, page, row_number, set_doing
 
 bp = Blueprint("stocktake", __name__)
@@ -42,7 +42,7 @@ def stocktakes() -> Response:
         asked=name,
         many=more or bool(name or number),
         after=urlencode({"q": name, "after": f"{last.counted_at}~{last.place.id}"}) if last else "",
-        pages=DESK_PAGES + KEPT_PAGES,
+        pages=desk_pages(),
     )
 
 

@@ -30,7 +30,7 @@ from tickets.domain import cautions
 from tickets.domain import code as codes
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.person import Actor
-from tickets.domain.refusal import NotAllowed, Refused
+from tickets.domain.refusal import Refused
 from tickets.domain.steps import Field
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
@@ -174,15 +174,7 @@ def url_for_code(code: str, kind: str | None = None) -> str:
     return f"{PATHS[kind]}/{code}" if kind else f"/t/{code}"
 
 
-# -- who may
-
-
-def need(*roles: str) -> None:
-    """Refuses whoever has none of `roles`. A manager may everything, a press lead everything that `press` may."""
-    mine = {g.person.role} | ({"press"} if g.person.role == "press lead" else set())
-    if g.person.role != "manager" and not mine & set(roles):
-        who = _(" or ").join(_(role) for role in dict.fromkeys((*roles, "manager")))
-        raise NotAllowed(_("Only this role may do that: {roles}.").format(roles=who))
+# -- who acts
 
 
 def actor() -> Actor:

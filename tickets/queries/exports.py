@@ -358,7 +358,7 @@ def tables() -> dict[str, Table]:
         Table("runs", N_("A run"), RUNS, lambda db: timed(RUNS, files.runs(db), db)),
         Table("buckets", N_("A bucket"), BUCKETS, lambda db: timed(BUCKETS, files.buckets(db), db)),
         *kept_files.TABLES,
-        Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines),
+        Table("entries", N_("A line of the log"), (WHEN, *_entry_columns()), _entry_lines, office=True),
     )
     return {one.name: one for one in found}
 

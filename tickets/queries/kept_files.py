@@ -381,15 +381,16 @@ TABLES = (
     Table("separations", N_("An image to print"), SEPARATIONS, files.separations),
     Table("limits", N_("A limit as it was set once"), LIMITS, _limits),
     Table(
-        "people", N_("A person"), PEOPLE, lambda db: _flags(timed(PEOPLE, files.people(db), db), "signs_in")
+        "people", N_("A person"), PEOPLE, lambda db: _flags(timed(PEOPLE, files.people(db), db), "signs_in"),
+        office=True,
     ),
     Table("places", N_("A place"), PLACES, lambda db: _flags(timed(PLACES, files.places(db), db), "outside")),
     Table("exposure_units", N_("An exposure unit"), UNITS, lambda db: timed(UNITS, files.exposure_units(db), db)),
     Table("lamp_changes", N_("A new lamp, or a note removed"), LAMPS,
           lambda db: timed(LAMPS, files.lamp_changes(db), db)),
-    Table("settings", N_("A setting as it was made once"), SETTINGS, _settings),
+    Table("settings", N_("A setting as it was made once"), SETTINGS, _settings, office=True),
     Table("changes", N_("A change of a person, a place or an exposure unit"), CHANGES,
-          lambda db: timed(CHANGES, files.changes(db), db)),
+          lambda db: timed(CHANGES, files.changes(db), db), office=True),
     Table("codes", N_("A code"), CODES, lambda db: timed(CODES, files.codes(db), db)),
     Table("printed", N_("A paper that was printed"), PRINTED, lambda db: timed(PRINTED, files.printed(db), db)),
 )  # fmt: skip

@@ -42,12 +42,16 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read."""
+    """A file that can be taken along: its name, what a line of it is, its columns, and how its lines are read.
+
+    `office`: it is the manager's alone, since it tells more of people than pages do; others see what pages show anyway.
+    """
 
     name: str
     about: str
     columns: tuple[Column, ...]
     rows: Callable[[Database], Iterator[dict[str, Any]]]
+    office: bool = False
 
 
 class Clock:
