@@ -299,6 +299,10 @@ def test_who_acts_and_when(tickets: Tickets) -> None:
     refused(tickets("screen", "log", code, "coat", "--at", "2999-01-01T00:00"), "at")
     refused(tickets("address", LAN, "--by", "Ada Holm"), "manager")
     refused(tickets("person", "add", "Bo Lind", "--role", "press", "--secret-stdin", "--by", "Ada Holm"), "manager")
+    sheet = str(SAMPLES / "night-run.toml")
+    refused(tickets("job", "add", sheet, "--by", "Ada Holm"), "A press lead or a manager enters")
+    (one,) = made(tickets("job", "add", sheet, "--json"))
+    refused(tickets("job", "change", one["code"], sheet, "--by", "Ada Holm"), "A press lead or a manager enters")
 
 
 def test_the_field_by_of_a_stretch_is_told_from_the_person(tickets: Tickets) -> None:

@@ -240,7 +240,9 @@ def test_all_that_speaks_of_the_print_before_names_the_same_run(press: Press, ph
         press.step(made[0], "use-next-time")
     source = f"approved run {made[0]}" if marked else "job sheet"
     why = "the target." if marked else f"so the job sheet is the target; compared is run {wanted}, printed last."
-    before = [phone.get(path).text for path in (f"/runs/{fifth}", f"/jobs/{again.code}/again")]
+    people.add_person(press.db, "Cy Marsh", "press lead", "4713", clock())
+    lead = shops.signed_in(shops.phone_of(phone.application), "Cy Marsh")
+    before = [lead.get(path).text for path in (f"/runs/{fifth}", f"/jobs/{again.code}/again")]
     before.append(paper(phone, fifth, "set-up", anyway="yes"))
     assert f"What will differ from run {wanted}" in before[0] and f"Target: {source}" in before[0]
     assert f"target: {source}" in before[2]

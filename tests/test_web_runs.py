@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import NOW, broken_rules, clock
+from shop import NOW, broken_rules, clock, phone_of, signed_in
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
@@ -959,10 +959,11 @@ def test_a_repeat_says_what_will_differ_and_stands_beside_the_first(shop: Shop, 
     job = shop.job()
     run, white, blue = ready_to_print(press, shop, job, **{"s3.squeegee": "70", "s3.strokes": "2"})
     assert post(press, run, "finish", good="60", then="keep").status_code == 303
-    page = press.get(f"/jobs/{job.code}/again").text
+    lead = signed_in(phone_of(press.application), "Cy Marsh")
+    page = lead.get(f"/jobs/{job.code}/again").text
     assert "What will differ" in page and f"against run {run}" in page
     data = {"entry": fresh(), "due": "2031-06-01", "garment[1].pieces": "30", "garment[1].lot": "L-9"}
-    answer = press.post(f"/jobs/{job.code}/again", data=data)
+    answer = lead.post(f"/jobs/{job.code}/again", data=data)
     assert answer.status_code == 303, answer.text
     again = find.job(shop.db, answer.headers["Location"].split("/")[2].split("?")[0])
     assert (again.sheet.garments[0].pieces, again.sheet.garments[0].lot) == (30, "L-9")

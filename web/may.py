@@ -1,7 +1,7 @@
 """Who may open which page and send which form: a row for each route, asked before the page is.
 
-What hangs on the thing itself is judged where it is done, by the same rules at the command line: whose entry is crossed
-out, which stop is overridden (`domain.person`), who takes a limit or a place away (`actions`).
+What hangs on the thing itself is judged where it is done: whose entry is crossed out, which stop is overridden
+(`domain.person`). Whoever is named by `--by` at the command line is held to the same (`actions`, `cli.given`).
 """
 
 from __future__ import annotations

@@ -73,6 +73,14 @@ class Call:
             raise NotAllowed(text)
         return self.actor
 
+    def lead(self) -> Actor:
+        """Who acts on a job, if that is a press lead or a manager, as on the pages; else refused."""
+        from tickets.domain.refusal import NotAllowed
+
+        if not self.actor.leads:
+            raise NotAllowed(_("A press lead or a manager enters, changes and closes jobs."))
+        return self.actor
+
 
 def folder_of(folder: Path | None, name: str = SHOP_FOLDER) -> Path:
     """The folder that was named, else the user's own."""

@@ -101,7 +101,7 @@ def job_add(call: Call, files: tuple[Path, ...], twice: str | None) -> Reply:
 
     sheets = read_files(files, _limits(call))
     db = call.shop(make=True)
-    art = pictures.beside(db, call.actor, files, sheets, now=call.now)
+    art = pictures.beside(db, call.lead(), files, sheets, now=call.now)
     again = "yes" if form_of(twice=twice).yes("twice") else ""
     made = jobs_acts.add(db, call.actor, sheets, post=call.post, now=call.now, pictures=art, twice=again)
     found = [find.job(db, code) for code in made]
@@ -126,7 +126,7 @@ def job_change(call: Call, code: str, file: Path) -> Reply:
     sheet = read_file(file, _limits(call))
     db = call.shop(make=True)
     found = find.job(db, code)
-    (art,) = pictures.beside(db, call.actor, [file], [sheet], now=call.now)
+    (art,) = pictures.beside(db, call.lead(), [file], [sheet], now=call.now)
     version = jobs_acts.change(db, call.actor, found, sheet, post=call.post, now=call.now, picture=art or None)
     stale = [one for one in tickets.outdated_jobs(db) if one["code"] == found.code]
 
