@@ -7,7 +7,6 @@ from typing import Any
 
 from flask import g
 
-from tickets.domain.code import shown
 from tickets.domain.entry import Entry, stamp, standing_lines, whole_of
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.runs import setup
@@ -58,30 +57,20 @@ def _reading_said(one: setup.Reading) -> str:
     return f"{told} ({one.who}, {local_time(one.at)})" if one.at else with_doubt(told)
 
 
+EVENTS = ("stop", "swap", "pause", "start", "change")
+"""What comes up during a run, and is told of it afterwards; a finish where nothing was counted is told too."""
+
+
 def events_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
-    """What came up during the run, in its order: stops, swaps, pauses, changes: when, what, with why and a photo."""
-    out: list[dict[str, Any]] = []
+    """What came up during the run, in its order: when, what, with why and a photo."""
+    own, out = reader(), []
     for entry in standing_lines(entries.of(g.db, "run", plan.run.id)):
-        values, said = entry.values, ""
-        if entry.step == "stop":
-            cause = dict(STOP_CAUSES).get(str(values.get("cause")), str(values.get("cause", "")))
-            said = _("press stopped") + f", {_(cause)}"
-            if values.get("minutes"):
-                said += f", {values['minutes']:g} min"
-        elif entry.step == "swap":
-            old, new = (shown(str(values.get(name) or "–")) for name in ("old", "new"))
-            said = _("screen {old} swapped for {new}").format(old=old, new=new)
-        elif entry.step == "pause":
-            said = _("paused, all screens taken off")
-        elif entry.step == "finish" and values.get("uncounted"):
-            said = said_now.uncounted(values)
-        elif entry.step == "start" and out and plan.story.started_at != stamp(entry.at):
-            said = _("went on printing")
-        elif entry.step == "change":
-            where = _("position {number}").format(number=values["station"]) if values.get("station") else ""
-            said = ": ".join(part for part in (_("changed"), where, said_now.change(g.db, values)) if part)
-        if said:
-            out.append({"at": entry.at, "said": said, "why": values.get("why", ""), "panel": values.get("panel", "")})
+        began = entry.step == "start" and plan.story.started_at == stamp(entry.at)
+        if (entry.step in EVENTS and not began) or (entry.step == "finish" and entry.values.get("uncounted")):
+            said = said_now.line(own, entry, without=(*said_now.IN_RUN, "why", "panel"))
+            out.append({
+                "at": entry.at, "said": said, "why": entry.values.get("why", ""), "panel": entry.values.get("panel", "")
+            })  # fmt: skip
     return out
 
 

@@ -19,7 +19,7 @@ from tickets.domain.entry import Entry, read_stamp, stamp
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.refusal import Refused
 from tickets.domain.runs import lab, setup
-from tickets.domain.runs.as_run import field_word, noted_since
+from tickets.domain.runs.as_run import changed, noted_since
 from tickets.domain.runs.run import COLOURWAY, UNCOUNTED
 from tickets.domain.stages import STANDING_WORDS
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Step
@@ -83,6 +83,12 @@ def title(entry: Entry) -> str:
 def text(reader: Reader, entry: Entry, *, without: tuple[str, ...] = ()) -> str:
     """What was measured, set and noted, in one text; `without`: fields that need not be said there."""
     return joined(values(reader, entry, without=without))
+
+
+def line(reader: Reader, entry: Entry, *, without: tuple[str, ...] = ()) -> str:
+    """What was done, and what was measured, set and noted with it."""
+    told = text(reader, entry, without=without)
+    return f"{title(entry)}: {told}" if told else title(entry)
 
 
 def joined(said: tuple[tuple[str, str], ...]) -> str:
@@ -170,13 +176,13 @@ def _sheet(reader: Reader, entry: Entry, without: tuple[str, ...]) -> list[tuple
 
 def otherwise(key: str, name: str, was: str, now: str) -> str:
     """A setting that is otherwise than its target."""
-    return f"{_('the whole run') if key == setup.RUN else key}, {field_word(name)}: {was} → {_(now)}"
+    return f"{_('the whole run') if key == setup.RUN else key}, {changed(name, was, _(now))}"
 
 
-def _change(reader: Reader, entry: Entry, _without: tuple[str, ...]) -> list[tuple[str, str]]:
+def _change(reader: Reader, entry: Entry, without: tuple[str, ...]) -> list[tuple[str, str]]:
     kept = entry.values
     where = _("position {number}").format(number=kept["station"]) if kept.get("station") else ""
-    parts = (where, change(reader.db, kept), str(kept.get("why") or ""))
+    parts = (where, change(reader.db, kept), "" if "why" in without else str(kept.get("why") or ""))
     return [("", part) for part in parts if part]
 
 
@@ -187,7 +193,7 @@ def change(db: Database, kept: Mapping[str, Any]) -> str:
         was, now = setting_said(db, name, kept.get("from")), setting_said(db, name, kept.get("to"))
         if not (kept.get("from") or kept.get("why") or setup.first_measured(kept)):
             return noted_since(name, now)
-        return _("{setting}: {was} → {now}").format(setting=field_word(name), was=was, now=now)
+        return changed(name, was, now)
     if kept.get("what") == COLOURWAY:
         style, colour_ = kept.get("garment_style"), kept.get("garment_colour")
         return _("goes on with {style}, {colour}").format(style=style, colour=colour_)

@@ -130,6 +130,12 @@ def noted_since(name: str, value: str) -> str:
     return _("{setting}: {value}, noted only after the approval").format(setting=field_word(name), value=value)
 
 
+def changed(name: str, was: str, to: str) -> str:
+    """A setting that is otherwise than it was, or than its target, as log, pages, commands and papers say it; paper has
+    no arrows."""
+    return _("{setting} from {was} to {to}").format(setting=field_word(name), was=was or "–", to=to or "–")
+
+
 # What was printed ----------------------------------------------------------------------------------------------------
 
 
@@ -178,10 +184,8 @@ class Changed:
         """The change in words, with its reason in brackets."""
         told = self.what
         if self.name:
-            was, to = (_(NOT_MEASURED) if text == NOT_MEASURED else text or "–" for text in (self.was, self.to))
-            told = _("{setting} from {was} to {to}").format(setting=field_word(self.name), was=was, to=to)
-            if self.late:
-                told = noted_since(self.name, to)
+            was, to = (_(NOT_MEASURED) if text == NOT_MEASURED else text for text in (self.was, self.to))
+            told = noted_since(self.name, to or "–") if self.late else changed(self.name, was, to)
         return f"{told} ({self.why})" if reason and self.why else told
 
 
