@@ -29,8 +29,8 @@ from tickets.domain.jobs import job
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
+from tickets.domain.runs import run_trace
 from tickets.domain.screens import frames as rules
-from tickets.domain.screens import tracing
 from tickets.queries import desk as desk_now
 from tickets.queries import exports, find, learning, limits, sound, trace
 from tickets.store import boards as store_boards
@@ -165,7 +165,7 @@ def test_a_bucket_of_ink_leads_to_what_was_printed_with_it_and_says_nothing_of_c
     truth = db.execute(told).fetchall()
     for run, well, spoiled in truth:  # at two stations of each run, which prints its pieces once all the same
         counts = f"1:{well}:{spoiled}:sure"
-        lots = tuple(tracing.InkLot(station, bucket.code, "", counts=counts) for station in (1, 3))
+        lots = tuple(run_trace.InkLot(station, bucket.code, "", counts=counts) for station in (1, 3))
         desk.save_run(db, run, replace(desk.saved_run(db, run), ink_lots=lots))
     db.close()
     phone = at_the_desk(shops.app_of(copy, lambda: NOW))

@@ -31,7 +31,8 @@ from tickets.domain.jobs import job as sheets
 from tickets.domain.person import Actor
 from tickets.domain.posted import form
 from tickets.domain.refusal import Refused
-from tickets.domain.screens import frames, readings, tracing
+from tickets.domain.runs import run_trace
+from tickets.domain.screens import frames, readings
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.separation import Separation
 from tickets.domain.spec import Spec, shipped
@@ -910,12 +911,12 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
         for number in range(1, 11):
             runs.add(bench.db, 1, 1, 1, 1, stamp(START))
             bench.db.execute("UPDATE runs SET done_at = '2026-03-02'")
-            seen = [tracing.Caution("", None, None)]
+            seen = [run_trace.Caution("", None, None)]
             if number <= 6:
-                seen.append(tracing.Caution("tension-under-watch", watch.id, 19.5 - number / 2))
+                seen.append(run_trace.Caution("tension-under-watch", watch.id, 19.5 - number / 2))
             if number in (1, 8):
-                seen.append(tracing.Caution("tension-old", None, 120.0))
-            store_desk.save_run(bench.db, number, tracing.RunTrace(cautions=tuple(seen)))
+                seen.append(run_trace.Caution("tension-old", None, 120.0))
+            store_desk.save_run(bench.db, number, run_trace.RunTrace(cautions=tuple(seen)))
     found, set_ups = limits.nags(bench.db)
     assert set_ups == 10
     first, second = found

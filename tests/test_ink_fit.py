@@ -24,7 +24,7 @@ from tickets.domain.bucket import Bucket
 from tickets.domain.jobs.job import Ink
 from tickets.domain.posted import form
 from tickets.domain.runs.ink_fit import against, goes_with, named
-from tickets.domain.screens.tracing import InkLot, ink_lots
+from tickets.domain.runs.run_trace import InkLot, ink_lots
 from tickets.queries import at_press, find, run_plan, sound
 from tickets.store import entries, jobs
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tickets.domain.entry import Entry
-from tickets.domain.screens.tracing import InkLot, Pieces, ink_lots, pieces_of
+from tickets.domain.runs.run_trace import InkLot, Pieces, ink_lots, pieces_of
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 GARMENTS = ("stone", "black", "sand")

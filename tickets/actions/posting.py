@@ -5,20 +5,23 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from operator import attrgetter
 from typing import Any
 
 from sqlite_utils import Database
 
 from tickets.calculator.verdict import Verdict
-from tickets.domain import bucket as buckets_rules
+from tickets.domain import bucket as bucket_rules
+from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, post_id, read_stamp, stamp
 from tickets.domain.person import Actor
 from tickets.domain.refusal import SentBefore
-from tickets.domain.runs import run as run_rules
+from tickets.domain.runs import led as led_rules
+from tickets.domain.runs.run import Story
 from tickets.domain.screens import readings as readings_rules
-from tickets.domain.screens import tracing, works
+from tickets.domain.screens import works
 from tickets.domain.screens.screen import Life
 from tickets.domain.spec import Spec
 from tickets.domain.stages import Standing
@@ -85,13 +88,12 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
     if latest is not None and lines and lines[0].saved_at <= read_stamp(latest):
         later = read_stamp(latest) + timedelta(microseconds=1)
         lines = [replace(line, saved_at=later) for line in lines]
-    by_screen: dict[int, list[Entry]] = {}
-    for line in lines:
-        if line.screen is not None:
-            by_screen.setdefault(line.screen, []).append(line)
+    by_screen, by_run, by_bucket = (_by(lines, attrgetter(thing)) for thing in ("screen", "run", "bucket"))
     # all that is asked is asked before the first line is written: an answer holds till then
     logged, outside, rows = setting(db, "steps"), places.outside(db), shop_rules.the_spec(db)
     then = {screen: _as_it_is(db, screen, own) for screen, own in by_screen.items()}
+    led = {run: _run_led_on(db, run, own) for run, own in by_run.items()}
+    filled = {bucket: _bucket_led_on(db, bucket, own, rows) for bucket, own in by_bucket.items()}
     for line in lines:
         entries.insert(db, line)
     for screen, own in by_screen.items():
@@ -101,10 +103,25 @@ def write(db: Database, lines: Iterable[Entry]) -> None:
         else:
             now, learned = readings_rules.replay(own, logged, outside, before)
             _save(db, screen, before, now, learned, rows)
-    for run in dict.fromkeys(line.run for line in lines if line.run is not None):
-        settle_run(db, run)
-    for bucket in dict.fromkeys(line.bucket for line in lines if line.bucket is not None):
-        settle_bucket(db, bucket, rows)
+    for run, on in led.items():
+        if on is None:
+            settle_run(db, run)
+        else:
+            _save_run(db, on)
+    for bucket, known in filled.items():
+        if known is None:
+            settle_bucket(db, bucket, rows)
+        else:
+            buckets.save(db, known)
+
+
+def _by(lines: Iterable[Entry], thing: Callable[[Entry], int | None]) -> dict[int, list[Entry]]:
+    """Entries by what they are about; those about no such thing left out."""
+    found: dict[int, list[Entry]] = {}
+    for line in lines:
+        if (number := thing(line)) is not None:
+            found.setdefault(number, []).append(line)
+    return found
 
 
 def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rules.Begun | None:
@@ -154,19 +171,49 @@ def settle_slack(db: Database) -> None:
             screens.save_slack(db, screen, now)
 
 
-def settle_run(db: Database, run: int) -> None:
-    """Works out a run's story from its entries, and its stops, counts, lots and cautions.
+@dataclass(frozen=True, slots=True)
+class _RunLed:
+    """A run with what its log comes to now, led on from what it `was`; `done`: it was done before."""
 
-    A closed job whose run is open again, or that a crossing out left short of pieces, comes back onto the boards.
-    """
-    before = runs.get(db, run)
-    lines, ways = entries.of(db, "run", run), shop_rules.ways_of(db, before) if before else {}
-    story = run_rules.replay(lines, ways)
-    runs.save_story(db, run, story)
-    was = before.story if before else story
-    if before and ((was.finished_at and not story.finished_at) or (story.good < was.good and _short(db, before.job))):
+    run: runs.Run
+    was: led_rules.Led
+    now: led_rules.Led
+    done: bool
+
+
+def _run_led_on(db: Database, run: int, lines: Sequence[Entry]) -> _RunLed | None:
+    """A run led on by entries that are all later than its log; None: its log is to be read anew."""
+    there = runs.get(db, run)
+    if there is None:
+        return None
+    story, kept, done = runs.begun(db, run)
+    ways = shop_rules.ways_of(db, there)
+    now, was = led_rules.on(story, kept, list(map(entries.as_kept, lines)), ways), led_rules.again(story, kept, ways)
+    return _RunLed(there, was, now, done) if was and now else None
+
+
+def settle_run(db: Database, run: int) -> None:
+    """Works out a run from all of its entries: its story, and its stops, counts, lots and cautions."""
+    there = runs.get(db, run)
+    ways = shop_rules.ways_of(db, there) if there else {}
+    now = led_rules.whole(entries.of(db, "run", run), ways)
+    runs.save_led(db, run, now)
+    desk.save_run(db, run, now.trace)
+    if there is not None:
+        _reopen(db, there, now.story)
+
+
+def _save_run(db: Database, led: _RunLed) -> None:
+    runs.save_led(db, led.run.id, led.now, under_way=not led.done)
+    desk.save_run(db, led.run.id, led.now.trace, led.was.trace, led.now.first)
+    _reopen(db, led.run, led.now.story)
+
+
+def _reopen(db: Database, before: runs.Run, story: Story) -> None:
+    """A closed job whose run is open again, or that a crossing out left short of pieces, comes back onto the boards."""
+    was = before.story
+    if (was.finished_at and not story.finished_at) or (story.good < was.good and _short(db, before.job)):
         jobs.close(db, before.job, None)
-    desk.save_run(db, run, tracing.of_run(lines, ways))
 
 
 def _short(db: Database, number: int) -> bool:
@@ -174,12 +221,22 @@ def _short(db: Database, number: int) -> bool:
     return job is not None and bool(jobs.short(db, job))
 
 
+def _bucket_led_on(db: Database, bucket: int, lines: Sequence[Entry], rows: Spec) -> Bucket | None:
+    """A bucket led on by entries that are all later than its log; None: its log is to be read anew."""
+    known, last = buckets.get(db, bucket), entries.last_at(db, "bucket", bucket)
+    if known is None or any(line.step == "cross-out" or stamp(line.at) < last for line in lines):
+        return None
+    for line in sorted(lines, key=lambda one: one.key):
+        known = bucket_rules.after(known, line, rows)
+    return known
+
+
 def settle_bucket(db: Database, bucket: int, rows: Spec) -> None:
     """Works out a bucket from its entries."""
     known = buckets.get(db, bucket)
     if known is None:
         return
-    now = buckets_rules.replay(known, entries.of(db, "bucket", bucket), rows)
+    now = bucket_rules.replay(known, entries.of(db, "bucket", bucket), rows)
     if now != known:
         buckets.save(db, now)
 

@@ -70,33 +70,39 @@ def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
     """The bucket as its entries say, in any order. Without a date of its own its time is reckoned from its kind."""
     bucket = Bucket(bucket.id, bucket.code, bucket.kind)
     for entry in standing_lines(entries):
-        values = entry.values
-        match entry.step:
-            case "mix":
-                kind = text_of(values, "kind") or bucket.kind
-                bucket = Bucket(  # a fresh mix in the same bucket: nothing that was said of the old one holds
-                    bucket.id,
-                    bucket.code,
-                    kind=kind,
-                    product=text_of(values, "product"),
-                    lot=text_of(values, "lot"),
-                    water_resistant=text_of(values, "water_resistant") or "unknown",
-                    mixed_at=stamp(entry.at),
-                    good_until=_date(text_of(values, "good_until")) or _reckoned(kind, entry.at, spec),
-                    colour=text_of(values, "colour"),
-                    series=text_of(values, "series"),
-                    recipe=text_of(values, "recipe"),
-                )
-            case "use":
-                bucket = replace(bucket, used_at=stamp(entry.at))
-            case "test":
-                bucket = replace(bucket, test=text_of(values, "result"))
-                if bucket.emulsion and bucket.test == "good" and bucket.past(entry.at):
-                    days = spec.find("strip-vouches")  # the strip that its time being over asks for answers that
-                    vouched = stamp(entry.at + timedelta(days=days.value)) if days else bucket.good_until
-                    bucket = replace(bucket, good_until=vouched)
-            case "discard":
-                bucket = replace(bucket, discarded_at=stamp(entry.at))
+        bucket = after(bucket, entry, spec)
+    return bucket
+
+
+def after(bucket: Bucket, entry: Entry, spec: Spec) -> Bucket:
+    """The bucket with one more entry, which comes after all those before it."""
+    values = entry.values
+    match entry.step:
+        case "mix":
+            kind = text_of(values, "kind") or bucket.kind
+            return Bucket(  # a fresh mix in the same bucket: nothing that was said of the old one holds
+                bucket.id,
+                bucket.code,
+                kind=kind,
+                product=text_of(values, "product"),
+                lot=text_of(values, "lot"),
+                water_resistant=text_of(values, "water_resistant") or "unknown",
+                mixed_at=stamp(entry.at),
+                good_until=_date(text_of(values, "good_until")) or _reckoned(kind, entry.at, spec),
+                colour=text_of(values, "colour"),
+                series=text_of(values, "series"),
+                recipe=text_of(values, "recipe"),
+            )
+        case "use":
+            return replace(bucket, used_at=stamp(entry.at))
+        case "test":
+            bucket = replace(bucket, test=text_of(values, "result"))
+            if bucket.emulsion and bucket.test == "good" and bucket.past(entry.at):
+                days = spec.find("strip-vouches")  # the strip that its time being over asks for answers that
+                vouched = stamp(entry.at + timedelta(days=days.value)) if days else bucket.good_until
+                return replace(bucket, good_until=vouched)
+        case "discard":
+            return replace(bucket, discarded_at=stamp(entry.at))
     return bucket
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import fields, is_dataclass
 from functools import cache
 from types import NoneType
@@ -30,3 +31,13 @@ def _part(value: Any) -> Any:
     if isinstance(value, dict):
         return {key: one if type(one) in _AS_IT_IS else _part(one) for key, one in value.items()}
     return plain(value) if _names(kind) else value
+
+
+def pairs(found: Mapping[Any, Any]) -> list[list[Any]]:
+    """A mapping as pairs, in its order: plain data keeps no keys that are numbers or tuples."""
+    return [[list(key) if isinstance(key, tuple) else key, value] for key, value in found.items()]
+
+
+def keyed(kept: Iterable[Sequence[Any]]) -> dict[Any, Any]:
+    """What `pairs` kept."""
+    return {tuple(key) if isinstance(key, list) else key: value for key, value in kept}

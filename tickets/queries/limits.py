@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from sqlite_utils import Database
 
 from tickets.domain.desk import control
-from tickets.domain.screens import tracing
+from tickets.domain.runs import run_trace
 from tickets.domain.spec import Row
 from tickets.store import desk
 from tickets.store import spec as spec_rows
@@ -63,7 +63,7 @@ def nags(db: Database) -> tuple[list[Nag], int]:
 
 def _below(key: str) -> bool:
     """True where bad is what lies under the limit."""
-    return tracing.MEASURED.get(key, ("", "above"))[1] == "below"
+    return run_trace.MEASURED.get(key, ("", "above"))[1] == "below"
 
 
 def _worse(key: str, was: float | None, value: float | None) -> float | None:

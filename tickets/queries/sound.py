@@ -10,9 +10,9 @@ from sqlite_utils import Database
 
 from tickets import store
 from tickets.domain import bucket as bucket_rules
-from tickets.domain.runs import run as run_rules
+from tickets.domain.runs import led
 from tickets.domain.screens import readings as readings_rules
-from tickets.domain.screens import tracing, works
+from tickets.domain.screens import works
 from tickets.i18n import N_
 from tickets.i18n import gettext as _
 from tickets.queries import picture_files
@@ -82,10 +82,11 @@ def _not_as_logged(db: Database) -> Iterator[str]:
     for number in runs.every_number(db):
         lines, run = entries.of(db, "run", number), runs.get(db, number)
         ways = ways_of(db, run) if run else {}
-        story = run_rules.replay(lines, ways)
-        if runs.saved(db, number) != runs.worked_out(db, number, story):
+        now, there = led.whole(lines, ways), runs.saved(db, number)
+        worked_out = runs.worked_out(db, number, now)
+        if there != (worked_out if there["led"] else {**worked_out, "led": None}):
             yield _("Run {number} is not what its log says.").format(number=number)
-        elif desk.saved_run(db, number) != tracing.of_run(lines, ways):
+        elif desk.saved_run(db, number) != now.trace:
             yield _("Run {number}: its press stops, counts and lots are not what its log says.").format(number=number)
     for bucket in buckets.every(db, limit=10**9):
         if bucket_rules.replay(bucket, entries.of(db, "bucket", bucket.id), the_spec(db)) != bucket:

@@ -10,8 +10,8 @@ from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket, named_by
 from tickets.domain.entry import read_stamp
+from tickets.domain.runs.run_trace import Pieces, pieces_of
 from tickets.domain.screens import checks
-from tickets.domain.screens.tracing import Pieces, pieces_of
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries.exports import Images

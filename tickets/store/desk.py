@@ -16,8 +16,9 @@ from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import Code
+from tickets.domain.runs.run_trace import Caution, InkLot, RunTrace, Upset
 from tickets.domain.screens.frames import Alike
-from tickets.domain.screens.tracing import UNNAMED, Caution, InkLot, RunTrace, StencilLife, Upset
+from tickets.domain.screens.tracing import UNNAMED, StencilLife
 from tickets.domain.separation import Separation
 from tickets.domain.stages import STENCIL_ON, Standing
 from tickets.store import buckets
@@ -32,18 +33,28 @@ _RUN: dict[str, tuple[type[Any], tuple[str, ...]]] = {
     for table, kind in {"upsets": Upset, "ink_lots": InkLot, "cautions": Caution}.items()
 }
 """The tables of a run, each named like its field of RunTrace."""
+MOST = 200
+"""Rows that one statement writes, at most."""
 
 
-def save_run(db: Database, run: int, trace: RunTrace) -> None:
-    """Writes what is worked out of one run beside its story; what is so already is not written again."""
-    if saved_run(db, run) == trace:
-        return
+def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = None, first: int = 0) -> None:
+    """Writes what is worked out of one run beside its story; what `was` so already is not written again (None: what
+    stands in the file). `first`: the place of the first of the upsets, where a run was led on."""
+    was = was or saved_run(db, run)
     for table, (_kind, columns) in _RUN.items():
-        db.execute(f"DELETE FROM {table} WHERE run = ?", [run])
-        marks = ", ".join("?" * (len(columns) + 2))
-        for place, row in enumerate(getattr(trace, table)):
-            values = [run, place, *astuple(row)]
-            db.execute(f"INSERT INTO {table} (run, place, {', '.join(columns)}) VALUES ({marks})", values)
+        there, rows, start = getattr(was, table), getattr(trace, table), first if table == "upsets" else 0
+        if len(there) > len(rows):
+            db.execute(f"DELETE FROM {table} WHERE run = ? AND place >= ?", [run, start + len(rows)])
+        new = [(place, row) for place, row in enumerate(rows) if place >= len(there) or there[place] != row]
+        one = f"({', '.join('?' * (len(columns) + 2))})"
+        changes = ", ".join(f"{name} = excluded.{name}" for name in columns)
+        for begin in range(0, len(new), MOST):
+            some = new[begin : begin + MOST]
+            db.execute(
+                f"INSERT INTO {table} (run, place, {', '.join(columns)}) VALUES {', '.join([one] * len(some))} "
+                f"ON CONFLICT (run, place) DO UPDATE SET {changes}",
+                [value for place, row in some for value in (run, start + place, *astuple(row))],
+            )
 
 
 def saved_run(db: Database, run: int) -> RunTrace:
@@ -173,7 +184,7 @@ def carrying_now(db: Database, job: int, limit: int = 200) -> list[Traced]:
 @dataclass(frozen=True, slots=True)
 class InkUse:
     """A run that was printed with an ink bucket or a maker's lot. `station` 0: the whole run (a garment lot).
-    `good`, `misprinted`: the pieces that took it there; `unsure`, `more`, `counts`: as of `tracing.InkLot`."""
+    `good`, `misprinted`: the pieces that took it there; `unsure`, `more`, `counts`: as of `run_trace.InkLot`."""
 
     run: int
     station: int

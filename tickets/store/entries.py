@@ -66,6 +66,12 @@ def row_of(entry: Entry) -> list[Any]:
     ]
 
 
+def as_kept(entry: Entry) -> Entry:
+    """An entry as it will be read back."""
+    return _entry(tuple(row_of(entry)[: len(_NAMES)]))
+
+
+_NAMES = _COLUMNS.split(", ")
 INSERT = f"INSERT INTO entries ({_COLUMNS}, crosses) VALUES ({', '.join('?' * 17)})"
 
 
@@ -99,6 +105,13 @@ def of_ahead(db: Database, thing: str, numbers: Iterable[int]) -> None:
     if thing not in _THINGS:
         raise ValueError(thing)
     ahead(db, of, [(thing, number) for number in numbers], fetch)
+
+
+def last_at(db: Database, thing: str, number: int) -> str:
+    """The time of the last act on one thing, those crossed out too; empty: nothing was logged of it."""
+    if thing not in _THINGS:
+        raise ValueError(thing)
+    return str(db.execute(f"SELECT coalesce(max(at), '') FROM entries WHERE {thing} = ?", [number]).fetchone()[0])
 
 
 @once

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlite_utils import Database
 
+from tickets.domain.runs.led import Led
 from tickets.domain.runs.run import Story
 from tickets.store.reads import ahead, answered, known, once, unasked
 
@@ -68,35 +69,44 @@ def read_ahead(db: Database, numbers: Iterable[int], jobs: Iterable[int] = (), n
     known(db, _of_job, {job: [one for one in found if one.job == job] for job in of_jobs})
 
 
-def worked_out(db: Database, number: int, story: Story) -> dict[str, Any]:
-    """What is worked out of a run's entries, by column.
+def begun(db: Database, number: int) -> tuple[Story, Mapping[str, Any] | None, bool]:
+    """A run's story as its log has it, what was kept with it (`domain.runs.led`; None: nothing), and whether it is
+    done."""
+    story, led, done_at = db.execute("SELECT story, led, done_at FROM runs WHERE id = ?", [number]).fetchone()
+    return Story.from_dict(json.loads(story)), json.loads(led) if led else None, done_at is not None
+
+
+def worked_out(db: Database, number: int, led: Led, under_way: bool = False) -> dict[str, Any]:
+    """What is worked out of a run's entries, by column. `under_way`: it was not done before these entries.
 
     A run whose finish was crossed out when the next one of its placement and press was opened already stays done: the
-    next one took its place.
+    next one took its place. While a run is under way none is opened that could.
     """
+    story = led.story
     followed = (
         "SELECT min(later.opened_at) FROM runs later JOIN runs own ON own.id = ? WHERE later.job = own.job "
         "AND later.placement = own.placement AND later.press = own.press AND later.id > own.id"
     )
-    done_at = story.finished_at or db.execute(followed, [number]).fetchone()[0]
+    done_at = story.finished_at or (None if under_way else db.execute(followed, [number]).fetchone()[0])
     return {
         "state": "finished" if done_at else story.state,
         "done_at": done_at,
         "impressions": story.impressions,
         "good": story.good,
         "story": json.dumps(story.to_dict(), ensure_ascii=False, sort_keys=True),
+        "led": json.dumps(led.kept, ensure_ascii=False, sort_keys=True),
     }
 
 
-def save_story(db: Database, number: int, story: Story) -> None:
+def save_led(db: Database, number: int, led: Led, under_way: bool = False) -> None:
     """Writes what was worked out of a run's entries."""
-    row = worked_out(db, number, story)
+    row = worked_out(db, number, led, under_way)
     db.execute(f"UPDATE runs SET {' = ?, '.join(row)} = ? WHERE id = ?", [*row.values(), number])
 
 
 def saved(db: Database, number: int) -> dict[str, Any]:
     """What was worked out of a run, by column, as it stands in the file: for the proof of soundness."""
-    names = ("state", "done_at", "impressions", "good", "story")
+    names = ("state", "done_at", "impressions", "good", "story", "led")
     row = db.execute(f"SELECT {', '.join(names)} FROM runs WHERE id = ?", [number]).fetchone()
     return dict(zip(names, row, strict=True))
 

@@ -442,3 +442,9 @@ def m013_slack_by_frame(db: Database) -> None:
         "CREATE INDEX standings_slack ON standings "
         "(screen, slack, count_per_cm, thread_um, standing, mesh, tension_at, mark, place, frame) WHERE slack > 0"
     )
+
+
+@migrations()
+def m014_led_on(db: Database) -> None:
+    """What leading a run on by one entry takes besides its story; null: its next entry reads its whole log."""
+    db.execute("ALTER TABLE runs ADD COLUMN led TEXT CHECK (led IS NULL OR json_valid(led))")

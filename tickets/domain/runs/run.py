@@ -10,7 +10,7 @@ from typing import Any
 from tickets.calculator.verdict import ADVISED
 from tickets.domain.entry import Entry, stamp, standing_lines, text_of, whole_of
 from tickets.domain.jobs.colourways import GARMENT, OF_INK, Ways, named, same_pot, takes
-from tickets.domain.plain import plain
+from tickets.domain.plain import keyed, pairs, plain
 from tickets.domain.runs import lab
 from tickets.domain.runs.setup import RUN, again, parts_of
 from tickets.i18n import N_
@@ -242,15 +242,24 @@ def _hung(data: Mapping[str, Any]) -> Hung:
 def replay(entries: Iterable[Entry], ways: Ways | None = None) -> Story:
     """The story that the entries of one run come to, in any order; its screens' `hang`, `print` and `pull` are among
     them. `ways`: which ink each garment takes where, by the job sheet that the run was planned with."""
-    kept = {name: {str(number): ink for number, ink in some.items()} for name, some in (ways or {}).items()}
     lines = standing_lines(entries)
-    story = Story(on=first_garment(lines), ways=kept)
+    story, proof = begun(lines, ways)
     for entry in lines:
-        story = _after(story, entry)
-    story = replace(story, to_approve=_to_approve(lines, ways or {}))
-    if story.target and story.approved is None:  # its approval was crossed out since
-        story = replace(story, target=False)
-    return story
+        story = after(story, entry)
+        proof.see(entry)
+    return told(story, proof)
+
+
+def begun(lines: Iterable[Entry], ways: Ways | None) -> tuple[Story, Proof]:
+    """A run before the first of its lines: its story, and what its approvals will rest on."""
+    on = first_garment(lines)
+    kept = {name: {str(number): ink for number, ink in some.items()} for name, some in (ways or {}).items()}
+    return Story(on=on, ways=kept), Proof(ways or {}, on)
+
+
+def told(story: Story, proof: Proof) -> Story:
+    """The story as it is read, once its lines were seen; it is no target once its approval was crossed out."""
+    return replace(story, to_approve=proof.again(), target=story.target and story.approved is not None)
 
 
 def first_garment(lines: Iterable[Entry]) -> str:
@@ -299,7 +308,8 @@ def _approved(story: Story, entry: Entry, at: str) -> Story:
 
 
 # whole: one case for each step of a run: what an entry changes is read in one place
-def _after(story: Story, entry: Entry) -> Story:
+def after(story: Story, entry: Entry) -> Story:
+    """The story with one more entry, which comes after all those before it."""
     values, at = entry.values, stamp(entry.at)
     tests = story.tests + (whole_of(values, "test_prints") or 0 if entry.screen is None else 0)
     story = replace(_judged(story, entry), last_at=at, tests=tests)
@@ -366,7 +376,7 @@ print that was read; it stays what the next run is to meet (`lab.before`)."""
 
 
 @dataclass(slots=True)
-class _Proof:
+class Proof:
     """What each garment's last approval was given on, as far as the log was read, and what came since, by garment.
 
     A garment always wants a first print of its own. Going back to one that has it asks again only by the shop's rule,
@@ -380,6 +390,59 @@ class _Proof:
     inks: dict[str, dict[tuple[int, str], str]] = field(default_factory=dict)
     poured: dict[tuple[int, str, str], str] = field(default_factory=dict)
     since: dict[str, dict[tuple[Any, ...], Again]] = field(default_factory=dict)
+
+    def see(self, entry: Entry) -> None:
+        """One more entry of the run, which comes after all those before it."""
+        values, at = entry.values, stamp(entry.at)
+        match entry.step:
+            case "approve":
+                self.approve(garment_in(entry) or self.on)
+            case "pause":
+                self.paused = True
+            case "start":
+                self.paused = False
+            case "hang" if entry.screen is not None:
+                self.hang(whole_of(values, "station") or 0, entry.screen, at)
+            case "pull" | "found" if entry.screen is not None:
+                self.hung = {number: one for number, one in self.hung.items() if one != entry.screen}
+            case "change" if values.get("what") == COLOURWAY:
+                self.go_on_with(_garment_of(values), at)
+            case "change" if values.get("field") in INK_FIELDS:
+                told = text_of(values, "from"), text_of(values, "to")
+                self.ink(whole_of(values, "station") or 0, text_of(values, "field"), *told, at)
+            case "sheet":
+                self.sheet(values, at)
+
+    def again(self) -> tuple[Again, ...]:
+        """What came since the last approval of the garment that is printed now."""
+        since = self.since.get(self.on, {})
+        return tuple(sorted(since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
+
+    def kept(self) -> dict[str, Any]:
+        """All of it but the ways as plain data, to be led on by later entries (`led_on`)."""
+        return {
+            "on": self.on,
+            "paused": self.paused,
+            "hung": pairs(self.hung),
+            "screens": {name: pairs(some) for name, some in self.screens.items()},
+            "inks": {name: pairs(some) for name, some in self.inks.items()},
+            "poured": pairs(self.poured),
+            "since": {name: [[key, plain(one)] for key, one in pairs(some)] for name, some in self.since.items()},
+        }
+
+    @classmethod
+    def led_on(cls, ways: Ways, kept: Mapping[str, Any]) -> Proof:
+        """What was `kept`, to go on from there."""
+        return cls(
+            ways,
+            kept["on"],
+            kept["paused"],
+            keyed(kept["hung"]),
+            {name: keyed(some) for name, some in kept["screens"].items()},
+            {name: keyed(some) for name, some in kept["inks"].items()},
+            keyed(kept["poured"]),
+            {name: {key: Again(**one) for key, one in keyed(some).items()} for name, some in kept["since"].items()},
+        )
 
     def approve(self, garment: str) -> None:
         """A first print was approved, on one garment: no other one's print is proof of that, nor that of another."""
@@ -433,33 +496,6 @@ class _Proof:
         self.since.get(was, {}).pop(("garment",), None)
         why = "back" if garment in self.screens else "garment"
         self.since.setdefault(garment, {})[("garment",)] = Again(why, at, None, "", was, garment)
-
-
-def _to_approve(lines: list[Entry], ways: Ways) -> tuple[Again, ...]:
-    """What came since the last approval of the garment that is printed now, by the log of one run in its order."""
-    proof = _Proof(ways, first_garment(lines))
-    for entry in lines:
-        values, at = entry.values, stamp(entry.at)
-        match entry.step:
-            case "approve":
-                proof.approve(garment_in(entry) or proof.on)
-            case "pause":
-                proof.paused = True
-            case "start":
-                proof.paused = False
-            case "hang" if entry.screen is not None:
-                proof.hang(whole_of(values, "station") or 0, entry.screen, at)
-            case "pull" | "found" if entry.screen is not None:
-                proof.hung = {number: one for number, one in proof.hung.items() if one != entry.screen}
-            case "change" if values.get("what") == COLOURWAY:
-                proof.go_on_with(_garment_of(values), at)
-            case "change" if values.get("field") in INK_FIELDS:
-                told = text_of(values, "from"), text_of(values, "to")
-                proof.ink(whole_of(values, "station") or 0, text_of(values, "field"), *told, at)
-            case "sheet":
-                proof.sheet(values, at)
-    since = proof.since.get(proof.on, {})
-    return tuple(sorted(since.values(), key=lambda one: (one.at, one.station or 0, one.field)))
 
 
 GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change", "use-next-time"})
