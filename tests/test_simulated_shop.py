@@ -131,7 +131,7 @@ ALWAYS = Need("job", "2026-02-01", "7K32XM", "Kite shirts")
         ("tickets.store.screens.at_place", lambda real: lambda *which: real(*which)[:-1], "stock-take"),
         ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (), ": not asked whether"),
         ("tickets.queries.asked.Look.needs", lambda real: lambda *which, **how: (ALWAYS,), "asked whether what nobody"),
-        ("tickets.domain.screens.tracing.ink_lots", lambda real: lambda *which: (), "lot"),
+        ("tickets.domain.runs.run_trace.Poured.lots", lambda real: lambda *which: (), "lot"),
         (
             "tickets.domain.stages.follow",
             lambda real: lambda at, step, logged: real(at, step, {*logged, *FORGIVEN}),
