@@ -625,7 +625,7 @@ def test_a_stock_take_finds_what_is_missing_and_astray_and_puts_it_right(
     life = find.screen(db, rack.codes[1]).life
     assert life.place is None and life.not_at is not None
     shown = phone.get(f"/screens/{rack.codes[1]}").text
-    assert "Stock-take of Rack 1: not there." in shown and "not found at the stock-take of Rack 1" in shown
+    assert "Stock-take of Rack 1: missing." in shown and "missing since the stock-take of Rack 1" in shown
     boss = sign_in(client, "Di Novak")
     assert "1 · missing since a stock-take" in boss.get("/desk").text
     assert rack.codes[1] in boss.get("/screens?due=missing").text
@@ -684,10 +684,10 @@ def test_not_there_can_be_crossed_out_and_stands_on_the_screens_page(
     stocktake.put_right(db, rack.me, place, [], stay, post=post, now=NOW - timedelta(minutes=5))
     phone = sign_in(client, "Ada Holm")
     assert rack.place(rack.codes[0]) is None
-    assert "not found at the stock-take of Rack 1" in phone.get(f"/screens/{rack.codes[0]}").text
+    assert "missing since the stock-take of Rack 1" in phone.get(f"/screens/{rack.codes[0]}").text
     assert rack.codes[0] in phone.get("/screens?due=missing").text and rack.codes[1] not in phone.get(
         "/screens?due=missing").text  # fmt: skip
-    assert "missing since the stock-take" in phone.get("/desk").text
+    assert "missing since a stock-take" in phone.get("/desk").text
     wrong = form({"entry": fresh(), "crosses": post, "why": "it stood behind the others"})
     screens.cross_out(db, rack.me, wrong, post=fresh(), now=NOW)
     assert rack.place(rack.codes[0]) == place.id and store_boards.due(db, [("missing", "", 0)]) == [[]]

@@ -732,7 +732,7 @@ def test_what_a_stock_take_did_not_find_helps_nobody_and_is_said_apart(
     assert "4 more are missing since a stock-take" in short and shown(lost) not in short
     assert "to be restretched" not in short
     assert all("4 more are missing" in boss.get(path).text for path in ("/desk/pool", "/desk"))
-    assert "not found at the stock-take of Rack 1" in kept and "? missing" in kept
+    assert "missing since the stock-take of Rack 1" in kept and "? missing" in kept
     for page in (listed, paper):
         assert shown(found) in page and shown(lost) not in page
         assert "1 more is missing since a stock-take" in page

@@ -217,7 +217,7 @@ def walk(phone: FlaskClient, starts: tuple[str, ...], most: int = MOST_ALIKE) ->
 
 @pytest.fixture(scope="module")
 def every_state(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, str], list[str]]:
-    """The demo shop, and in it what it lacks: runs in every phase, stops, a swap, buckets past their time. Its people's
+    """The demo shop, and in it what it lacks: runs in every phase, stops, a swap, buckets that expired. Its people's
     secrets, and the addresses of pages that no link leads to."""
     now = NOW
     folder = shops.the_demo(tmp_path_factory.mktemp("every") / "shop")

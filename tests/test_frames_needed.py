@@ -182,7 +182,7 @@ def test_the_pool_the_desk_and_what_runs_short_count_the_same_frames(
     bench: Bench, client: FlaskClient, sign_in: Callable[[FlaskClient, str], FlaskClient]
 ) -> None:
     """One frame each: free, slack, degreased, coated, ready for another job, off the press to be stripped, torn and to
-    be restretched, not found at a stock-take, retired, coated and too slack, and one that nobody knows the stage of;
+    be restretched, missing since a stock-take, retired, coated and too slack, and one that nobody knows the stage of;
     and a job that wants three more. Free for an image are three: bare, degreased, coated."""
     every = bench.frames(11, days_ago=9, thread_um="48")
     free, slack, degreased, coated, ready, off, torn, lost, gone, loose, unknown = every

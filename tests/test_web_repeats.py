@@ -117,7 +117,7 @@ def test_a_job_says_what_will_differ_until_it_is_on_press(press: Press, printed:
     assert "What will differ from the print before" in text and f"against run {run} of" in text
     assert "are missing" not in phone.get(f"/jobs/{again.code}").text
     press.step(run, "finish", then="keep")
-    assert "Front: 60 pieces of 100 are missing" in phone.get(f"/jobs/{again.code}").text
+    assert "Front: still 60 pieces short of 100" in phone.get(f"/jobs/{again.code}").text
 
 
 def bucket_of(press: Press, lot: str) -> str:

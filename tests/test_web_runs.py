@@ -217,7 +217,7 @@ def test_one_piece_that_is_missing_is_one_piece(shop: Shop, press: FlaskClient) 
     assert post(press, run, "finish", then="keep").status_code == 303
     assert "1 piece short, " in press.get("/press").text
     assert "Still 1 piece short of 60 here." in press.get(f"/runs/{run}").text
-    assert "Full front: 1 piece of 60 is missing." in press.get(f"/jobs/{job.code}").text
+    assert "Full front: still 1 piece short of 60." in press.get(f"/jobs/{job.code}").text
 
 
 def test_a_remark_says_the_name_of_what_it_is_about(shop: Shop, press: FlaskClient) -> None:
