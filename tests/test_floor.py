@@ -961,18 +961,18 @@ def test_a_stale_bucket_is_no_habit_and_neither_is_another_kind(the_shop: Shop) 
 
 def test_the_room_by_the_last_reading_of_the_shift_is_never_filled_in(the_shop: Shop) -> None:
     db, (code, other) = the_shop.db, (the_shop.frame(), the_shop.frame())
-    assert air.room_of_the_shift(db, the_shop.now) is None
+    assert air.room_of_the_shift(db, the_shop.now, the_shop.now) is None
     the_shop.log(code, "degrease")
     logged = the_shop.log(code, "coat", room="23,5 C, 45 %")
     the_shop.log(other, "degrease")
     the_shop.log(other, "coat")  # without a reading
     assert not {"room_c", "room_rh_pct"} & set(habits(the_shop, code, "coat", the_shop.now))
-    found = air.room_of_the_shift(db, the_shop.now)
+    found = air.room_of_the_shift(db, the_shop.now, the_shop.now)
     assert found is not None and (found.room_c, found.room_rh_pct, found.who) == (23.5, 45, the_shop.me.name)
     # shifts from 6, 14 and 22 (common practice); NOW is 08:00 UTC, which is the shop's zone until it says otherwise
-    assert air.room_of_the_shift(db, NOW.replace(hour=13, minute=59)) == found
+    assert air.room_of_the_shift(db, NOW.replace(hour=13, minute=59), NOW.replace(hour=13, minute=59)) == found
     for later in (NOW.replace(hour=14), NOW + timedelta(days=1)):
-        assert air.room_of_the_shift(db, later) is None
-    assert air.room_of_the_shift(db, NOW, then=True) is None, "nobody had taken it yet"
+        assert air.room_of_the_shift(db, later, later) is None
+    assert air.room_of_the_shift(db, NOW, NOW) is None, "nobody had taken it yet"
     the_shop.log(code, "cross-out", crosses=logged.entries[0], why="slip")
-    assert air.room_of_the_shift(db, the_shop.now) is None
+    assert air.room_of_the_shift(db, the_shop.now, the_shop.now) is None
