@@ -189,7 +189,7 @@ def _spelled(text: str) -> str:
 
 
 def _run_state(run: runs.Run) -> str:
-    """Where a run stands, in words; what is over needs no look at its screens."""
+    """How far a run is, in words; what is over needs no look at its screens."""
     return _(STATES["finished"]) if run.story.state == "finished" else state_of(run_plan.plan(g.db, run.id))
 
 

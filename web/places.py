@@ -71,7 +71,7 @@ SHORT = {
     "rack": (N_("Put away all that are ticked"), N_("Put away {n}")),
     "strip": (N_("Reclaim all that are ticked"), N_("Reclaim {n}")),
 }
-"""The button of a step for many: as it stands, and once a script has counted the ticks."""
+"""The button of a step for many: as it is, and once a script has counted the ticks."""
 
 WHENEVER = frozenset({"rack", "note", "decide", "retension"})
 """Steps that fit a screen at any stage."""

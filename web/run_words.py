@@ -1,4 +1,4 @@
-"""What the pages of a run show, put into words: where it stands, its screens, its set-up sheet, its log."""
+"""What the pages of a run show, put into words: how far it is, its screens, its set-up sheet, its log."""
 
 from __future__ import annotations
 
@@ -222,7 +222,7 @@ def next_word(plan: run_plan.Plan) -> str:
 
 
 def state_of(plan: run_plan.Plan) -> str:
-    """Where the run stands, in words: more than its state where screens hang again, or a print was approved."""
+    """How far the run is, in words: more than its state where screens hang again, or a print was approved."""
     story = plan.story
     if story.state == "paused" and story.hung:
         return _("paused, screens hang again in part") if plan.missing() else _("paused, all screens hang again")
@@ -578,7 +578,7 @@ def cautions_of(plan: run_plan.Plan, parts: Sequence[Part]) -> dict[str, Any]:
 
 
 def passed_lines(plan: run_plan.Plan) -> list[dict[str, Any]]:
-    """What somebody went past to hang a screen, to start, to go on or to count, and cautions: on the run for good."""
+    """What somebody overrode to hang a screen, to start, to go on or to count, and cautions: on the run for good."""
     found = []
     doubted = [hung for hung in plan.story.was_hung if hung.passed or hung.level not in ("", "ok")]
     screens.read_ahead(g.db, [hung.screen for hung in doubted])

@@ -156,7 +156,7 @@ def due_line(
     states: Mapping[int, str],
 ) -> dict[str, Any]:
     """A job that is due: its placements, each with how many of its screens are ready to hang and the open runs that
-    print it, and the presses for it (`taken`: the heads in use; `states`: in words where open runs stand)."""
+    print it, and the presses for it (`taken`: the heads in use; `states`: in words how far open runs are)."""
     job = jobs.get(g.db, line.id)
     assert job is not None
     missing, names = jobs.short(g.db, job), {one.id: one.name for one in presses}

@@ -113,7 +113,7 @@ def limits() -> Response:
 
 
 class FaultyRow(NamedTuple):
-    """A row that no limit of its sort can be: its page, its title, its value as it stands, and what would do."""
+    """A row that no limit of its sort can be: its page, its title, its value as it is, and what would do."""
 
     address: str
     title: str

@@ -349,7 +349,7 @@ _ENTRY, _ACTION, _NOTE = "entry-to-come", "action-to-come", "note-to-come"
 
 
 def form_html(asked: StepForm) -> Markup:
-    """The form as it stands on a page; its HTML is kept with its shape, which differs in screen and id only."""
+    """The form as it is on a page; its HTML is kept with its shape, which differs in screen and id only."""
     quick, shape = macro("screens/_form.html", "quick"), asked.shape
     if shape is None:
         return Markup(quick(asked, ACCEPTS))

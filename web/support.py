@@ -314,7 +314,7 @@ MEANT, ASKED = ".meant", ".asked"
 
 def answered(sent: Mapping[str, Sequence[str]]) -> dict[str, list[str]]:
     """What was sent, with the reading that somebody tapped in the place of the text that could be read in several
-    ways; a text that was typed anew since counts as it is."""
+    ways; a text that was typed again since counts as it is."""
     out = {name: list(values) for name, values in sent.items() if not name.endswith((MEANT, ASKED))}
     for name in list(out):
         meant, asked = one_of(sent, f"{name}{MEANT}"), one_of(sent, f"{name}{ASKED}")

@@ -1,4 +1,4 @@
-"""Copies of a shop: made while it is used and checked, brought back, and what is damaged in a shop made anew.
+"""Copies of a shop: made while it is used and checked, brought back, and what is damaged in a shop made again.
 
 A backup tells the digest of its guarded tables (`store.proof`); restoring and repairing compare theirs with it."""
 
@@ -49,7 +49,7 @@ class MadeBackup:
 
 @dataclass(frozen=True, slots=True)
 class Restored:
-    """A shop that was brought back: what was made anew, what is still wrong, the address of its codes, and whether the
+    """A shop that was brought back: what was made again, what is still wrong, the address of its codes, and whether the
     PINs and passwords came along."""
 
     anew: tuple[Finding, ...]
@@ -231,7 +231,7 @@ def same(one: Path, other: Path) -> bool:
 
 
 def restore(file: Path, folder: Path, *, now: datetime) -> Restored:
-    """Makes the shop of a backup in an empty folder. What is worked out is made anew where it is not what the log says;
+    """Makes the shop of a backup in an empty folder. What is worked out is made again if it is not what the log says;
     what is missing is listed.
 
     Raises NotNow: the folder is not empty, the file is no backup, damaged, or made by a newer version, entries would be
@@ -295,7 +295,7 @@ def _unpack(file: Path, new: Path, folder: Path) -> dict[str, Any]:
 
 
 def _make_sound(new: Path, about: dict[str, Any], now: datetime) -> list[Finding]:
-    """Proves that the log is the one that was backed up, and makes anew what is worked out; what had to be."""
+    """Proves that the log is the one that was backed up, and makes again what is worked out; what had to be."""
     try:
         db = store.look(new)
     except store.Damaged as error:
@@ -322,7 +322,7 @@ def _make_sound(new: Path, about: dict[str, Any], now: datetime) -> list[Finding
 
 
 def mended(db: Database) -> list[Finding]:
-    """Puts back missing guards and works out anew what is not what the log says; what was wrong of that."""
+    """Puts back missing guards and works out again what is not what the log says; what was wrong of that."""
     gone = store.guards_missing(db)
     if gone:
         with store.writing(db):
@@ -344,7 +344,7 @@ def _look_at(new: Path, anew: Sequence[Finding], now: datetime) -> Restored:
 
 @dataclass(frozen=True, slots=True)
 class Repaired:
-    """What was made anew, what is still wrong, and where a damaged file was put."""
+    """What was made again, what is still wrong, and where a damaged file was put."""
 
     anew: tuple[Finding, ...]
     findings: tuple[Finding, ...]
@@ -352,7 +352,7 @@ class Repaired:
 
 
 def repair(folder: Path, *, now: datetime) -> Repaired:
-    """Works out anew what is not what the log says, puts back guards; where pages of the file are damaged it makes a
+    """Works out again what is not what the log says, puts back guards; where pages of the file are damaged it makes a
     new file out of all that nothing else can make. No entry is touched.
 
     Raises NotNow: pages are damaged and a server is at it. Lost: what is damaged is the log, or the like of it.

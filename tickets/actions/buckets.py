@@ -26,7 +26,7 @@ from tickets.store import buckets, codes, screens
 
 
 def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> str:
-    """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or reckoned from the kind. A
+    """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or worked out from the kind. A
     recipe and a time that are not usual are asked back (`domain.usual`)."""
     values, typed = step_reading.read(steps.BUCKET_STEPS["mix"], form.sent)
     at = act_time(form.one("at"), zone(db), now)

@@ -46,7 +46,7 @@ def save_sheet(db: Database, actor: Actor, number: int, form: Form, *, post: str
 
     Once a first print is approved the sheet stands: what is otherwise then becomes `change` entries, with their reason
     (`why`). An ink bucket past its time is a stop that a press lead or manager may go past. Where it is dated back
-    (`at`), the bucket is held against its time then, and the target is what was marked by then.
+    (`at`), the bucket is compared with its time then, and the target is what was marked by then.
     """
     form = Form({name: [" ".join(text.split()) for text in sent] for name, sent in form.sent.items()})
     the_plan = run_plan.plan(db, number)
@@ -268,7 +268,7 @@ def _bucket(db: Database, text: str) -> Bucket:
 
 
 def rest_as_target(sent: Sent) -> list[Entry]:
-    """What nobody noted yet, noted as it stands in the target: nothing of it is measured."""
+    """What nobody noted yet, noted as it is in the target: nothing of it is measured."""
     db, actor, plan, at = sent.db, sent.actor, sent.plan, sent.at
     by = stamp(at) if sent.form.one("at") else ""
     aim, source, marked = target.to_meet(db, plan.job, plan.run.placement, plan.run, by)

@@ -198,7 +198,7 @@ def change_unit(
 
 
 def change_lamp(db: Database, actor: Actor, name: str, *, post: str, now: datetime, at: str = "") -> None:
-    """Notes that an exposure unit got a new lamp (`at`: when, empty: now); what is learned starts afresh from there."""
+    """Notes that an exposure unit got a new lamp (`at`: when, empty: now); learning starts from nothing there."""
     if not actor.manages:
         raise NotAllowed(_("The manager notes a new lamp."))
     unit = find_unit(db, name)

@@ -80,7 +80,7 @@ def numbered(post: str, lines: list[Entry]) -> list[Entry]:
 
 
 def write(db: Database, lines: Iterable[Entry]) -> None:
-    """Appends entries and works out anew what they touch.
+    """Appends entries and works out again what they touch.
 
     The time of saving always moves on, also when the clock stands or is set back, so that it keeps the order of typing.
     """
@@ -126,7 +126,7 @@ def _by(lines: Iterable[Entry], thing: Callable[[Entry], int | None]) -> dict[in
 
 def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rules.Begun | None:
     """Where a screen's log stands, to be led on by entries that are all later than it; None: they change what was
-    before, so the whole log is to be read anew."""
+    before, so the whole log is to be read again."""
     found = screens.get(db, screen)
     if found is None or not found.life.last_at or any(line.step == "cross-out" for line in lines):
         return None
@@ -134,7 +134,7 @@ def _as_it_is(db: Database, screen: int, lines: Sequence[Entry]) -> readings_rul
         return None
     tail, stencil = readings.tail(db, screen, len(lines) + 1), found.life.stencil
     if [one.number for one in tail.lesson.past.stencils] != ([stencil.number] if stencil else []):
-        return None  # what is kept of it is not what its life says: anew, from the log
+        return None  # what is kept of it is not what its life says: again, from the log
     teaches = {"washout", "check"}.intersection(line.step for line in lines)
     exposed = entries.last_exposure(db, screen) if teaches else None
     return readings_rules.Begun(found.life, tail, exposed)
@@ -155,14 +155,14 @@ def settle_screen(db: Database, screen: int, logged: Iterable[str], outside: fro
 
 
 def settle_limits(db: Database) -> None:
-    """Works out anew whatever hangs on a limit and is kept, after the limits were changed."""
+    """Works out again whatever hangs on a limit and is kept, after the limits were changed."""
     settle_slack(db)
     for bucket in buckets.every(db, limit=10**9):
         settle_bucket(db, bucket.id, shop_rules.the_spec(db))
 
 
 def settle_slack(db: Database) -> None:
-    """Works out anew which frames are too slack, after the limits were changed: what the reading is held against."""
+    """Works out again which frames are too slack, after the limits were changed: what the reading is compared with."""
     rows = shop_rules.the_spec(db)
     for screen, was, standing, frame, count, colour, lowest in screens.measured(db):
         out = Standing(standing) in works.OUT

@@ -36,7 +36,7 @@ def clock_said(db: Database, at: datetime, now: datetime) -> str:
 
 
 def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
-    """Who went past what, and why; None where nothing needs it. Raises Worse (a reason is needed) or NotAllowed."""
+    """Who overrode what, and why; None where nothing needs it. Raises Worse (a reason is needed) or NotAllowed."""
     causes = to_pass(verdict)
     if not causes:
         return None
@@ -60,7 +60,7 @@ def passed(actor: Actor, verdict: Verdict, form: Form) -> dict[str, Any] | None:
 
 
 def go_on(sent: Sent) -> dict[str, Any]:
-    """The verdict on going on with this run, and who went past it, as keywords of its entry. Raises as `passed` does,
+    """The verdict on going on with this run, and who overrode it, as keywords of its entry. Raises as `passed` does,
     and Worse where it got worse than what the form showed (field `seen`)."""
     verdict = at_press.going(sent.db, sent.plan, sent.at if sent.form.one("at") else sent.now)
     override = passed(sent.actor, verdict, sent.form)
@@ -70,7 +70,7 @@ def go_on(sent: Sent) -> dict[str, Any]:
 
 
 def as_seen(verdict: Verdict, override: Mapping[str, Any] | None, form: Form) -> None:
-    """Refuses what got worse than the level that the form showed, unless somebody went past it."""
+    """Refuses what got worse than the level that the form showed, unless somebody overrode it."""
     seen = form.one("seen")
     if override is None and seen in {str(level) for level in Level} and verdict.level.rank > Level(seen).rank:
         raise Worse(_("Something changed. Check it again."), verdict, "seen")

@@ -426,7 +426,7 @@ def _counted_with(db: Database, entry: Entry) -> list[Entry]:
 
 
 def _marked_with(db: Database, entry: Entry) -> list[Entry]:
-    """That a run is the target goes with its approval: another approval is marked anew, by whoever may."""
+    """That a run is the target goes with its approval: another approval is marked again, by whoever may."""
     if entry.step != "approve" or entry.run is None:
         return []
     log = entries.of(db, "run", entry.run)

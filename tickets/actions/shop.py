@@ -1,4 +1,4 @@
-"""The shop as a whole: opened, set up, worked out anew, proved sound."""
+"""The shop as a whole: opened, set up, worked out again, proved sound."""
 
 from __future__ import annotations
 
@@ -27,12 +27,12 @@ from tickets.store.settings import save_setting, setting
 RULES = 14
 """Raised by one with every change of what replay makes of a log (`screen_log`, `run`, `readings`,
 `tracing`, `bucket` of the domain) and of any other worked-out table: a shop made by earlier rules is then worked out
-anew once, when it is opened."""
+again once, when it is opened."""
 
 
 def open_shop(folder: Path, now: datetime) -> Database:
     """A connection to the shop of a folder. A new one gets its built-in person; one that lacks limits which the
-    program ships now gets them, and keeps what it set itself; one made by earlier rules is worked out anew.
+    program ships now gets them, and keeps what it set itself; one made by earlier rules is worked out again.
 
     Raises NotNow: the shop cannot be opened, or a newer program wrote it."""
     store.prepare(folder)
@@ -56,7 +56,7 @@ def open_shop(folder: Path, now: datetime) -> Database:
 
 
 def _bring_up(db: Database, now: datetime) -> None:
-    """Every worked-out table anew by the rules of now, then the note that it was done: a stop on the way begins again.
+    """Every worked-out table again by the rules of now, then the note that it was done: a stop on the way begins again.
 
     Raises TryLater: another program is at it."""
     with store.only_one(db, "working.lock") as mine:
@@ -88,7 +88,7 @@ def set_up(db: Database, actor: Actor, name: str, given: Any, *, now: datetime) 
             return
         save_setting(db, name, value, stamp(now), actor.id)
         if name == "steps":
-            store.note_rules(db, 0, stamp(now))  # to be worked out anew, by whoever opens the shop next if not here
+            store.note_rules(db, 0, stamp(now))  # to be worked out again, by whoever opens the shop next if not here
     if name == "steps":
         _bring_up(db, now)
 
@@ -114,7 +114,7 @@ def add_spec_row(db: Database, actor: Actor, row: Row, *, now: datetime) -> None
 
 
 def rebuild(db: Database) -> None:
-    """Works everything out of the entries anew, a few things at a time, so that phones wait for none of it long."""
+    """Works everything out of the entries again, a few things at a time, so that phones wait for none of it long."""
 
     def screen(number: int) -> None:
         settle_screen(db, number, setting(db, "steps"), places.outside(db))

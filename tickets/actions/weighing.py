@@ -37,7 +37,7 @@ def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, 
 
 
 def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
-    """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed anew; spans
+    """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed again; spans
     of two meshes beside each other do not overlap."""
     if line.count_per_in is None:
         return {"ink": line.ink}

@@ -1,7 +1,7 @@
 """How far a print's colour is from the approved one.
 
 CIEDE2000 (Sharma, Wu, Dalal, Color Res. Appl. 30:21-30, 2005) through coloraide. Figures by different formulas, lights
-or observers must not be mixed, and a repeat is held against the approved print, not against a colour book.
+or observers must not be mixed, and a repeat is compared with the approved print, not with a colour book.
 """
 
 from __future__ import annotations

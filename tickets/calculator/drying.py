@@ -78,7 +78,7 @@ def judge_dry(
     """What is said of something wet, `dried_min` after the step `after`; nothing once it is ready.
 
     `touch_min`: from when a coat no longer sticks, though it is not dry right through. `air`: the reading that the
-    times were reckoned from (None: the shop's plain times).
+    times were worked out from (None: the shop's plain times).
     """
     if dried_min >= ready_min - 1e-9:
         return []

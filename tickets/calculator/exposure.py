@@ -115,7 +115,7 @@ def judge_step(
     unit: str = "s",
     spec: tuple[int, ...] = (),
 ) -> list[Reason]:
-    """A washout's step held against the wanted one, with the time that would have held it.
+    """A washout's step compared with the wanted one, with the time that would have held it.
 
     `time` is in `unit`, "s" or "units" of an integrator. Up to `above` steps over is tougher, and fine; no step held
     logged gives no reason, since a strip is not run on every screen.

@@ -62,7 +62,7 @@ def local_time(db: Database, text: str | None) -> str:
 
 
 def shown_code(code: str) -> str:
-    """A code as it stands on its tag."""
+    """A code as it is on its tag."""
     from tickets.domain.code import shown
 
     return shown(code)

@@ -143,7 +143,7 @@ def run_check(call: Call, number: int, code: str, head: int | None, **answers: s
 
 
 def _looked(shown: Mapping[str, Any], told: Sequence[str]) -> Iterator[str]:
-    """A screen held against a run, in lines."""
+    """A screen compared with a run, in lines."""
     yield _(shown["face"])
     yield from told
     if shown["station"] is not None:
@@ -230,7 +230,7 @@ def run_show(call: Call, number: int) -> Reply:
 
 # whole: the lines of one answer in their order; parted, that order would stand in two places
 def _lines(db: Database, shown: Mapping[str, Any]) -> Iterator[str]:
-    """A run in lines: where it stands, what speaks against it, its screens, pieces and settings, its log."""
+    """A run in lines: how far it is, what speaks against it, its screens, pieces and settings, its log."""
     from tickets.calculator.verdict import Verdict
     from tickets.domain.runs.as_run import field_word
     from tickets.queries import phase

@@ -1,4 +1,4 @@
-"""The log taken along, proved and worked out anew: `tickets export`, `check`, `rebuild`."""
+"""The log taken along, proved and worked out again: `tickets export`, `check`, `rebuild`."""
 
 from __future__ import annotations
 

@@ -67,7 +67,7 @@ class Bucket:
 
 
 def replay(bucket: Bucket, entries: Iterable[Entry], spec: Spec) -> Bucket:
-    """The bucket as its entries say, in any order. Without a date of its own its time is reckoned from its kind."""
+    """The bucket as its entries say, in any order. Without a date of its own its time is worked out from its kind."""
     bucket = Bucket(bucket.id, bucket.code, bucket.kind)
     for entry in standing_lines(entries):
         bucket = after(bucket, entry, spec)

@@ -12,7 +12,7 @@ Other = TypeVar("Other")
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing wrong: where it stands (a field's name, or a place in a file; empty: the whole) and what would do.
+    """One thing wrong: where it is (a field's name, or a place in a file; empty: the whole) and what would do.
 
     `readings`: what may be meant where it can be read in several ways, each typed clearly; `part`: which of several
     numbers in the field it is about, counted from 1 (0: all of it).

@@ -127,7 +127,7 @@ def _the_same(name: str, value: float, text: str) -> bool:
 
 
 def felt(text: str) -> str:
-    """Which of `FELT` a text means; empty: none that we know, so that nothing can be held against it."""
+    """Which of `FELT` a text means; empty: none that we know, so that nothing can be compared with it."""
     said = folded(text)
     own = [key for key, word, _others in FELT if said in (key, folded(_(word)))]
     told = [key for key, _word, others in FELT if any(re.search(rf"\b{one}\b", said) for one in others)]

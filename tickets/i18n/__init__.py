@@ -49,7 +49,7 @@ def ngettext(one: str, many: str, count: int) -> str:
 
 
 def N_(text: str) -> str:
-    """Marks a text for the catalogue where it stands; it is translated where it is said."""
+    """Marks a text for the catalogue where it is written; it is translated where it is said."""
     return text
 
 

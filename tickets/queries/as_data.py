@@ -414,7 +414,7 @@ def run(db: Database, number: int, now: datetime) -> dict[str, Any]:
 
 
 def looked(db: Database, plan: run_plan.Plan, held: Screen, found: look.Looked) -> dict[str, Any]:
-    """A screen held against a run, as a scan at the press shows it."""
+    """A screen compared with a run, as a scan at the press shows it."""
     other = screens.get(db, found.swap.screen) if found.swap else None
     return {
         "run": plan.run.id,

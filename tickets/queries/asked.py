@@ -349,7 +349,7 @@ def works_of(db: Database, life: Life) -> list[str]:
 
 
 def work_of(db: Database, life: Life, in_hand: str = "") -> str:
-    """The work that a screen is judged for, wherever it is judged without a station to hold it against.
+    """The work that a screen is judged for, wherever it is judged without a station to compare it with.
 
     That of the station that somebody picks a frame for (`in_hand`); else the most demanding that its images are for;
     else, of a frame without an image, what the open jobs ask of its mesh and the boards would suggest it for; else what

@@ -20,7 +20,7 @@ ON_A_RUNS_PAGE = frozenset({"sheet", "approve", "start", "stop", "change", "coun
 def read(db: Database, person: int, now: datetime) -> frozenset[str]:
     """The cautions (keys) that stood with the steps which this person logged since the shift began.
 
-    Worked out anew once something was logged: a caution is new again to another person, and with another shift.
+    Worked out again once something was logged: a caution is new again to another person, and with another shift.
     """
     since = shift_begun(db, now)
     return while_log_stays(db, f"cautions read by {person}", since, lambda: _read(db, person, since))

@@ -31,7 +31,7 @@ def against_approved(
     one rule that the comparison of two prints goes by too. `job`: as the run was planned with.
 
     Only stations that either print has a reading of; readings that were taken otherwise, or nobody knows how, are not
-    compared. `garment`: held against the same one's print there, never another's; without it the one that is printed
+    compared. `garment`: compared with the same one's print there, never another's; without it the one that is printed
     now. `readings`: of an approval that is not logged yet (`lab.read`).
     """
     was_job = jobs.get(db, approved.job, approved.version) if approved else None
@@ -139,7 +139,7 @@ def said(db: Database, job: jobs.Saved, place: int, approved: runs.Run | None, g
 @dataclass(frozen=True, slots=True)
 class Checked:
     """A reading that is looked at before it is approved: the difference from the approved one (None: it can't be said),
-    its verdict (None: there is nothing to hold it against), where to turn, and of several the number and the spread."""
+    its verdict (None: there is nothing to compare it with), where to turn, and of several the number and the spread."""
 
     lab: Lab
     difference: float | None
@@ -165,7 +165,7 @@ def checked(
 
 def off_lately(latest: Sequence[runs.Run]) -> list[tuple[runs.Run, list[Reason], Mapping[str, Any] | None]]:
     """Of some runs those that printed on, or became the target, in spite of a colour that stops: each with what the log
-    keeps of it and who went past it (None: nobody did)."""
+    keeps of it and who overrode it (None: nobody did)."""
     found = []
     for run in latest:
         for one in reversed(run.story.judged):

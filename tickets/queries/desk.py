@@ -152,7 +152,7 @@ def _mesh_names(
 
 _NO_STAY = frozenset({Standing.RETIRED, Standing.UNKNOWN})
 NOT_FREE = STENCIL_ON | {Standing.DEGREASED, Standing.TO_RESTRETCH, Standing.AWAY}
-"""Stages in which a frame is taken up, as the frames needed are reckoned: from degreasing to stripping, to be
+"""Stages in which a frame is taken up, as the frames needed are counted: from degreasing to stripping, to be
 restretched, away. One that is only degreased or coated is free all the same (`screen.FREE`): it can take any image."""
 
 
@@ -304,8 +304,8 @@ class MeshAhead:
     `unmeasured` of these were never measured, and that it is enough may rest on so many of them (`rests`); `unknown`
     ones may be fit, but nobody noted their thread; `slack` ones are under the floor of the work; `waiting` ones come
     back once they are stripped; `done` ones came off the press and nothing asks for them, where the shop logs no
-    stripping; `missing` ones a stock-take did not find, and nobody reckons with them. `now`: those that are free and
-    reckoned with, before any is given out; `needs`: the jobs whose screens have no frame yet, how many each. `short` is
+    stripping; `missing` ones a stock-take did not find, and nobody counts on them. `now`: those that are free and
+    counted on, before any is given out; `needs`: the jobs whose screens have no frame yet, how many each. `short` is
     the first day with too few (None: enough), `worst` the day with fewest, `held` the frames that prints of other
     meshes have on these days and that would do for what goes without. What would help: kept screens not worth keeping,
     frames that are too slack for it made tight (`tight`: each with its step), frames to restretch with whatever mesh,

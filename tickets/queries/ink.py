@@ -46,7 +46,7 @@ class Line:
 
     `film_cm3_m2` is the maker's ink volume where a screen of this image has one (`film_of`: its code), else the middle
     of the computed span `film_low` to `film_high`. `transfer` is 1 until weighed (`transfer_row`). `missing` names what
-    must be known before anything can be reckoned. `load_g`: what the screen is loaded with before it prints at all, by
+    must be known before anything can be worked out. `load_g`: what the screen is loaded with before it prints, by
     the shorter side of its frame (`side_cm`: of the frames that carry the image, else of the shop's usual one).
     """
 

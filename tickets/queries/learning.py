@@ -67,7 +67,7 @@ class Known:
 
     @property
     def wanted(self) -> float | None:
-        """What an exposure is held against: never the time of another combination."""
+        """What an exposure is compared with: never the time of another combination."""
         return self.time if self.source in {"set", "learned"} else None
 
     @property
@@ -86,7 +86,7 @@ class Known:
 
 
 def _typed(time: float, whole: bool = True) -> str:
-    """A time as it is typed: one that was reckoned no finer than a lamp's clock."""
+    """A time as it is typed: one that was worked out no finer than a lamp's clock."""
     return f"{round(time, 0 if time >= 20 else 1):g}" if whole else f"{time:g}"
 
 
@@ -254,7 +254,7 @@ WANTED_TIMES = frozenset({"exposure-time", "exposure-units"})
 
 
 def _spec_then(db: Database, at: datetime) -> Spec:
-    """The shop's limits, its wanted times as they were at `at`: what was exposed before is not held against a time that
+    """The shop's limits, its wanted times as they were at `at`: what was exposed before is not compared with one that
     was set later."""
     last = spec_rows.last_at(db, WANTED_TIMES)
     if not last or last <= stamp(at):

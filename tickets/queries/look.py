@@ -39,7 +39,7 @@ def look(
     in_hand: bool = False,
     head_taken: bool = False,
 ) -> Looked:
-    """A screen held against a run, as hanging it, or swapping it in, would judge it. `head`: the one that somebody
+    """A screen compared with a run, as hanging it, or swapping it in, would judge it. `head`: the one that somebody
     wants; else that of the screen that hangs in its place, else the one to offer. One that hangs in the run has its
     head and print order. `station`: the print order that it is for, where its image prints at several."""
     hangs = next((one for one in plan.story.hung.values() if one.screen == screen.id), None)

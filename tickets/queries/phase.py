@@ -1,4 +1,4 @@
-"""Where a run stands, what comes next, which steps are then in their turn: for its page and for the command line."""
+"""How far a run is, what comes next, which steps are then in their turn: for its page and for the command line."""
 
 from __future__ import annotations
 

@@ -143,7 +143,7 @@ def inks_of(plan: Plan) -> dict[int, list[Ink]]:
 
 
 def held_by(plan: Plan) -> list[dict[str, Any]]:
-    """What somebody went past on this run, and need not go past again until a pause."""
+    """What somebody overrode on this run, and need not override again until a pause."""
     return [asdict(one) for one in plan.story.judged if one.held]
 
 

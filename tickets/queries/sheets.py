@@ -183,7 +183,7 @@ def _change_said(db: Database, change: Mapping[str, Any]) -> str:
 
 def lots(db: Database, plan: run_plan.Plan) -> list[Reason]:
     """What moves the colour though everything is set as it was: another ink lot or garment lot than the print has that
-    this run is held against, and the garment's dye lot where the run is discharge.
+    this run is compared with, and the garment's dye lot where the run is discharge.
 
     Only a discharge run is told that the garment's lot is not known.
     """

@@ -74,5 +74,5 @@ def ways_of(db: Database, run: runs.Run) -> colourways.Ways:
 
 
 def the_spec(db: Database) -> Spec:
-    """The shop's spec as it stands; read again only when a row was added."""
+    """The shop's spec as it is; read again only when a row was added."""
     return remembered(db, "spec", spec.newest(db), lambda: Spec(spec.rows(db)))

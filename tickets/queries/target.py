@@ -126,12 +126,12 @@ def notes_of(db: Database, met: runs.Run | None) -> dict[str, int]:
 
 
 def garment_like(met: runs.Run, its_job: jobs.Saved, job: jobs.Saved, garment: str) -> str | None:
-    """By which garment of `met` a print of `garment` is held against it; None: it was approved on none like it."""
+    """By which garment of `met` a print of `garment` is compared with it; None: it was approved on none like it."""
     return colourways.like(met.story.approvals, its_job.sheet, job.sheet, garment)
 
 
 def approval_like(db: Database, met: runs.Run, job: jobs.Saved, garment: str) -> Mapping[str, Any] | None:
-    """The approval of `met` that a print of `garment` is held against: never another garment's. None: there is none."""
+    """The approval of `met` that a print of `garment` is compared with: never another garment's. None: none."""
     its_job = jobs.get(db, met.job, met.version)
     name = garment_like(met, its_job, job, garment) if its_job else None
     return met.story.approvals[name] if name is not None else None

@@ -376,7 +376,7 @@ def alone(db: Database) -> Iterator[None]:
 
 
 def look(folder: Path) -> Database:
-    """A connection to a shop as it is, for a copy: nothing is made, brought up to date or worked out anew, so that it
+    """A connection to a shop as it is, for a copy: nothing is made, brought up to date or worked out again, so that it
     does for a full disk, a read-only one and damaged pages. Raises sqlite3.Error; NotNow for a newer shop."""
     path = shop_file(folder)
     try:
@@ -396,7 +396,7 @@ def look(folder: Path) -> Database:
 
 def copy(db: Database, target: Path) -> bool:
     """Copies a live shop as it is at one moment into a new file; False: some of its pages are damaged, and were copied
-    as they are, since what is worked out can be made anew."""
+    as they are, since what is worked out can be made again."""
     private.opened(target, "xb").close()
     try:
         db.execute("VACUUM INTO ?", [str(target)])

@@ -58,7 +58,7 @@ def save_run(db: Database, run: int, trace: RunTrace, was: RunTrace | None = Non
 
 
 def saved_run(db: Database, run: int) -> RunTrace:
-    """What is worked out of one run, as it stands in the file."""
+    """What is worked out of one run, as it is in the file."""
     found = {}
     for table, (kind, columns) in _RUN.items():
         rows = db.execute(f"SELECT {', '.join(columns)} FROM {table} WHERE run = ? ORDER BY place", [run]).fetchall()
@@ -586,7 +586,7 @@ def emulsions(db: Database, numbers: Sequence[int]) -> dict[int, tuple[str, str]
 
 
 _MISSING = "SELECT screen FROM standings WHERE json_extract(life, '$.not_at') IS NOT NULL"
-"""The screens that a stock-take did not find: nobody can reckon with them."""
+"""The screens that a stock-take did not find: nobody can count on them."""
 
 
 Span = tuple[float, float]

@@ -20,7 +20,7 @@ from tickets.store.reads import ahead, answered, known, once
 
 @dataclass(frozen=True, slots=True)
 class Saved:
-    """A job as it stands in the shop: number, code, version, sheet; `repeats` is the number of the earlier job."""
+    """A job as it is in the shop: number, code, version, sheet; `repeats` is the number of the earlier job."""
 
     id: int
     code: str
@@ -137,7 +137,7 @@ def _save_version(db: Database, number: int, version: int, sheet: Job, at: str, 
 
 
 def save_stations(db: Database, number: int, sheet: Job) -> None:
-    """Works out anew what the stations of a job ask for; a separation that nobody asked for before gets its number."""
+    """Works out again what the stations of a job ask for; a separation that nobody asked for before gets its number."""
     db.execute("DELETE FROM stations WHERE job = ?", [number])
     for row in stations_of(db, number, sheet, make=True):
         db.execute(
@@ -178,7 +178,7 @@ def stations_of(db: Database, number: int, sheet: Job, make: bool) -> list[list[
 
 
 def saved_stations(db: Database, number: int) -> list[list[Any]]:
-    """The worked-out rows as they stand in the file, for the proof of soundness."""
+    """The worked-out rows as they are in the file, for the proof of soundness."""
     rows = db.execute(
         "SELECT job, placement, station, separation, mesh, count_per_cm, thread_um, ink, work FROM stations "
         "WHERE job = ? ORDER BY placement, station",

@@ -18,14 +18,14 @@ WORKED_OUT = frozenset({
     "standings", "counts", "carries", "tensions", "washouts", "checks", "exposures", "burnt", "meshes", "stays",
     "stencils", "coats", "coated", "hangings", "upsets", "ink_lots", "cautions", "stations",
 })  # fmt: skip
-"""Tables that hold only what entries and job sheets say, and are made anew from them. All others are carried over."""
+"""Tables that hold only what entries and job sheets say, and are made again from them. All others are carried over."""
 
 Digest = dict[str, list[object]]
 """Of each guarded table: how many rows, and the SHA-256 of all that they hold in the order in which they were added."""
 
 
 class Lost(NotNow):
-    """Rows that nothing can make anew cannot be read."""
+    """Rows that nothing can make again cannot be read."""
 
 
 def carried(db: Database) -> list[str]:

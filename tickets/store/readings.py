@@ -150,7 +150,7 @@ def burnt_as_exposed(db: Database) -> bool:
 
 
 def add_up(db: Database) -> None:
-    """Works out anew what is added up over all screens: the hours of the lamps, what the buckets coated."""
+    """Works out again what is added up over all screens: the hours of the lamps, what the buckets coated."""
     db.execute("DELETE FROM burnt")
     db.execute(f"INSERT INTO burnt (exposure_unit, day, burnt_ms, exposures, untimed) {_BY_DAY}")
     db.execute("DELETE FROM coated")
@@ -158,7 +158,7 @@ def add_up(db: Database) -> None:
 
 
 def saved(db: Database, screen: int) -> Lesson:
-    """The lesson of one screen as it stands in the file."""
+    """The lesson of one screen as it is in the file."""
     return Lesson(
         tuple(tensions(db, screen)),
         tuple(

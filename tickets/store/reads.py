@@ -69,7 +69,7 @@ class Newest(NamedTuple):
 
 def held(db: Database) -> Connection | None:
     """The connection where it holds one state, so that what was asked stays answered: while a page reads on, or while
-    something is written, until the next row of it is. None: each question is asked anew."""
+    something is written, until the next row of it is. None: each question is asked again."""
     if not isinstance(db, Connection) or not (db.reads or db.writes_from is not None):
         return None
     if db.changed != db.conn.total_changes:

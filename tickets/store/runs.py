@@ -105,7 +105,7 @@ def save_led(db: Database, number: int, led: Led, under_way: bool = False) -> No
 
 
 def saved(db: Database, number: int) -> dict[str, Any]:
-    """What was worked out of a run, by column, as it stands in the file: for the proof of soundness."""
+    """What was worked out of a run, by column, as it is in the file: for the proof of soundness."""
     names = ("state", "done_at", "impressions", "good", "story", "led")
     row = db.execute(f"SELECT {', '.join(names)} FROM runs WHERE id = ?", [number]).fetchone()
     return dict(zip(names, row, strict=True))

@@ -314,7 +314,7 @@ def m001_initial(db: Database) -> None:
 
 @migrations()
 def m002_stations_asked_for(db: Database) -> None:
-    """A station that prints on no garment of its job asks for no screen: `stations` worked out anew."""
+    """A station that prints on no garment of its job asks for no screen: `stations` worked out again."""
     from tickets.domain.jobs import job as sheets
     from tickets.store import jobs
 
@@ -420,7 +420,7 @@ def m010_what_is_in_a_bucket(db: Database) -> None:
 @migrations()
 def m011_pieces_that_took_a_lot(db: Database) -> None:
     """The pieces that took an ink bucket or a lot, by the counts; what stood there counts the whole run until a shop is
-    worked out anew, which its newer rules bring about."""
+    worked out again, which its newer rules bring about."""
     for column in ("good", "misprinted", "unsure", "more"):
         db.execute(f"ALTER TABLE ink_lots ADD COLUMN {column} INTEGER NOT NULL DEFAULT 0")
     db.execute("ALTER TABLE ink_lots ADD COLUMN counts TEXT NOT NULL DEFAULT ''")

@@ -223,7 +223,7 @@ def every_number(db: Database) -> Iterator[int]:
 
 
 def saved_row(db: Database, screen: int) -> dict[str, Any] | None:
-    """The worked-out row as it stands in the file, for the proof of soundness."""
+    """The worked-out row as it is in the file, for the proof of soundness."""
     return next(iter(db.query("SELECT * FROM standings WHERE screen = ?", [screen])), None)
 
 
@@ -239,7 +239,7 @@ def saved_counts(db: Database) -> dict[tuple[str, str], int]:
 
 
 def count_anew(db: Database) -> None:
-    """Works out anew how many screens there are by standing and mesh."""
+    """Works out again how many screens there are by standing and mesh."""
     db.execute("DELETE FROM counts")
     db.execute(
         "INSERT INTO counts (standing, mesh, count_per_cm, screens) "
@@ -485,7 +485,7 @@ def last_values(db: Database, step: str, mesh: str = "", among: int = 200, until
     """The values of the newest entry of a step, on whatever screen (or one that now has `mesh`), among the newest
     entries of the whole log: a habit is what was done lately, and the log may be long. `until`: the habit of then.
 
-    Worked out anew once an entry was added; not to be changed in place."""
+    Worked out again once an entry was added; not to be changed in place."""
     name = f"last values: {step} {mesh}"
     return while_log_stays(db, name, (among, until), lambda: _last_values(db, step, mesh, among, until))
 
@@ -503,7 +503,7 @@ def _last_values(db: Database, step: str, mesh: str, among: int, until: str) -> 
 
 
 def usual_frame_size(db: Database, among: int = 200) -> str:
-    """The size that most of the newest frames have, of those whose size was noted; empty: of none. Worked out anew once
+    """The size that most of the newest frames have, of those whose size was noted; empty: of none. Asked again once
     an entry was added."""
     return while_log_stays(db, "usual frame size", among, lambda: _usual_frame_size(db, among))
 

@@ -18,7 +18,7 @@ def setting(db: Database, name: str) -> Any:
 
 
 def settings(db: Database, now: Newest | None = None) -> dict[str, Any]:
-    """All settings, as they stand; not to be changed in place. `now`: what is newest, where it was asked already."""
+    """All settings, as they are; not to be changed in place. `now`: what is newest, where it was asked already."""
     return remembered(db, "settings", (now or newest(db)).setting, lambda: _read(db))
 
 

@@ -51,7 +51,7 @@ class Chart:
     these (None: the first of its like). `spread`: the standard deviation of one such reading (None: too few).
     `drifted`: the first drift. `apart`: the places of those among the first ones that lie far from their like; nothing
     drifted by them and they are left out, but they are looked into. `judged`: how many came after the first ones, and
-    were held against their like. `groups`: how many sorts of like there are.
+    were compared with their like. `groups`: how many sorts of like there are.
     """
 
     at: tuple[str, ...]
@@ -130,7 +130,7 @@ def drifted(judged: Iterable[tuple[int, float]]) -> Drifted | None:
 
 def step_chart(strips: Sequence[Strip]) -> Chart:
     """The chart of the strips under one lamp, oldest first: each against the mean of its like before it. The first
-    BASELINE that can be compared are never judged; from a drift on all are held against what was before."""
+    BASELINE that can be compared are never judged; from a drift on all are compared with what was before."""
     values = _as_long(strips)
     first = _first(strips)
     apart = _apart(first, strips, values)

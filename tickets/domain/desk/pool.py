@@ -39,8 +39,8 @@ def span(hours: Sequence[float]) -> Span | None:
 @dataclass(frozen=True, slots=True)
 class Stock:
     """Frames in service: how many are there; how many of them are taken up (a stencil or a coat on, degreased, to be
-    restretched, away), as the frames needed are reckoned; how many more a stock-take did not find, and how many more
-    are too slack to take an image, which are reckoned neither as there nor as taken. `free`: those that can take an
+    restretched, away), as the frames needed are counted; how many more a stock-take did not find, and how many more
+    are too slack to take an image, which count neither as there nor as taken. `free`: those that can take an
     image now (`screen.FREE`), `coated` of them coated already."""
 
     there: int = 0

@@ -101,7 +101,7 @@ def inks_on(job: Job, placement: Placement, garment: str) -> dict[int, str] | No
 
 def like(approvals: Mapping[str, Mapping[str, Any]], was_job: Job, job: Job, garment: str) -> str | None:
     """By which name among the `approvals` of an earlier run that one stands which a print of `garment` (of `job`;
-    empty: nobody said which) is held against: that of the same garment, never another garment's. One that doesn't say
+    empty: nobody said which) is compared with: that of the same garment, never another garment's. One that doesn't say
     its garment is of the only one there was, or of any: then its inks decide what compares. None: there is none,
     or several and nobody said which."""
     here, there = garments_of(job), garments_of(was_job)

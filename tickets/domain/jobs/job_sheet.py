@@ -1,4 +1,4 @@
-"""A job as it stands on its sheet: the garments, the placements and their print order, the ink each garment takes.
+"""A job as it is on its sheet: the garments, the placements and their print order, the ink each garment takes.
 
 Numbers are floats in the unit that their name ends in; the text as typed is kept beside them (`typed`), so that what
 is printed and edited later says "12 in" where somebody wrote "12 in".

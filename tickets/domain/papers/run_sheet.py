@@ -365,7 +365,7 @@ def comparison_sheet(
     remarks: Sequence[str] = (),
 ) -> ComparisonSheet:
     """The comparison of two runs: what differs in the order of `first_seen`, then the rest print order by print order;
-    `against` says which print it is held against, and why."""
+    `against` says which print it is compared with, and why."""
     found = differing(lines)
     shown = {*map(id, found.large), *map(id, found.small)}
     large = tuple(_row(line, label) for label, line in _together(found.large))

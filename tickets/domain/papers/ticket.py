@@ -392,7 +392,7 @@ _OWN_PLACE = frozenset(
 
 
 def _from_what(text: str) -> str:
-    """From where a print is measured, as it stands after “from”; a distance alone says nothing of its seam."""
+    """From where a print is measured, as it is after “from”; a distance alone says nothing of its seam."""
     if typed_units.is_quantity(text, "length"):
         return _("a seam that nobody named, {distance}").format(distance=with_signs(text))
     return re.sub(r"^from\s+", "", text.strip(), flags=re.IGNORECASE)

@@ -1,4 +1,4 @@
-"""A run as it was approved, and its settings read leniently: what a repeat is held against."""
+"""A run as it was approved, and its settings read leniently: what a repeat is compared with."""
 
 from __future__ import annotations
 

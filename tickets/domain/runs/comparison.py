@@ -1,6 +1,6 @@
 """Two runs side by side: every setting, what differed and by how much, the colour, and what came up while they printed.
 
-The colour is held against the first measured print of all too, so that small steps cannot add up unseen.
+The colour is compared with the first measured print of all too, so that small steps cannot add up unseen.
 """
 
 from __future__ import annotations

@@ -18,7 +18,7 @@ _UNKNOWN = {
 
 
 def judged(found: Sequence[ColourOf], names: Mapping[int, str], run: int) -> list[Reason]:
-    """What the colours of a print, held against those of `run`, say of printing on: each that is off by itself, those
+    """What the colours of a print, compared with those of `run`, say of printing on: each that is off by itself, those
     that nobody knows together. Empty: neither print was measured, or all are as approved.
 
     Not known is a caution: it is said, and stops nobody.

@@ -1,6 +1,6 @@
 """A repeat before its set-up: what will differ from the run that it is compared with (`queries.target` says which).
 
-It is held against what was printed, not against what was wished for: the sheet, screens and inks of the approved run.
+It is compared with what was printed, not with what was wished for: the sheet, screens and inks of the approved run.
 """
 
 from __future__ import annotations

@@ -27,7 +27,7 @@ STATES = {
 
 @dataclass(frozen=True, slots=True)
 class Hung:
-    """A screen on a head for a station; `passed`: what somebody went past to hang it, with who and why."""
+    """A screen on a head for a station; `passed`: what somebody overrode to hang it, with who and why."""
 
     screen: int
     head: int | None
@@ -43,7 +43,7 @@ class Hung:
 class Judged:
     """What spoke against starting, going on or counting when that was logged all the same.
 
-    `reasons`: as the log keeps them, without those that are ok; `passed`: who went past them and why; `held`: the
+    `reasons`: as the log keeps them, without those that are ok; `passed`: who overrode them and why; `held`: the
     answer holds still. A pause ends that: whoever comes back is asked again.
     """
 
@@ -503,7 +503,7 @@ GOING = frozenset({"approve", "start", "count", "sheet", "swap", "change", "use-
 
 
 def _judged(story: Story, entry: Entry) -> Story:
-    """The story with what spoke against this step, unless the same was noted before and nobody went past it now."""
+    """The story with what spoke against this step, unless the same was noted before and nobody overrode it now."""
     if entry.step not in GOING or entry.screen is not None or not entry.verdict:
         return story
     reasons = tuple(one for one in entry.verdict.get("reasons", ()) if one.get("level") != "ok")

@@ -79,7 +79,7 @@ def coated_age(life: Life, emulsion: Bucket | None, work: str, spec: Spec, now: 
 @dataclass(frozen=True, slots=True)
 class Drying:
     """Something that dries: after which step, since when, ready when; a coat is dry to the touch some time before.
-    `air`: the reading that the times were reckoned from."""
+    `air`: the reading that the times were worked out from."""
 
     after: str
     since: datetime
@@ -358,7 +358,7 @@ def lamp_distance(distance_mm: float | None, diagonal_mm: float | None, spec: Sp
 
 
 def washout(values: Mapping[str, Any], exposure_s: float | None, spec: Spec, **facts: Any) -> Verdict:
-    """A washout: what was seen, and the step held against the step wanted. No result is no good one."""
+    """A washout: what was seen, and the step compared with the step wanted. No result is no good one."""
     reasons: list[Reason] = []
     match values.get("result"):
         case "good":

@@ -139,7 +139,7 @@ def _progress(
         return Progress(Has.UNFIT, frame, against)
     if going(life):
         return Progress(Has.GOING, frame, None, "decide" if life.decided == "strip" else "check")
-    if life.not_at is not None:  # a stock-take did not find it: nobody can reckon with it
+    if life.not_at is not None:  # a stock-take did not find it: nobody can count on it
         return Progress(Has.MISSING, frame)
     hangable = standing in {Standing.READY, Standing.KEPT, Standing.ON_PRESS}
     run = life.run or 0
@@ -348,7 +348,7 @@ class Would(StrEnum):
 
 
 HOPED = frozenset({Would.FIT, Would.NOT_MEASURED})
-"""Frames that one reckons with, though nobody may know their tension."""
+"""Frames that one counts on, though nobody may know their tension."""
 
 
 def would(frame: Alike, asked: Asked, spec: Spec, now: datetime, logged: Collection[str]) -> Would:

@@ -379,7 +379,7 @@ class OnHead:
 def may_run(reasons: Sequence[Reason], passed: Sequence[Mapping[str, Any]] = ()) -> Verdict:
     """Whether a run may start, go on or be counted, by what speaks against it; nothing: ok.
 
-    `passed`: what somebody went past already on this run, as `run.Judged` keeps it (reasons, passed), as far as that
+    `passed`: what somebody overrode already on this run, as `run.Judged` keeps it (reasons, passed), as far as that
     holds still. The same cause is a caution then, said with who and why, and stops nobody again.
     """
     gone = {cause_of(one): by["passed"] for by in passed for one in by["reasons"] if by["passed"]}
