@@ -182,7 +182,7 @@ class _RunLed:
 
 
 def _run_led_on(db: Database, run: int, lines: Sequence[Entry]) -> _RunLed | None:
-    """A run led on by entries that are all later than its log; None: its log is to be read anew."""
+    """A run led on by entries that are all later than its log; None: its log is to be read again."""
     there = runs.get(db, run)
     if there is None:
         return None
@@ -222,7 +222,7 @@ def _short(db: Database, number: int) -> bool:
 
 
 def _bucket_led_on(db: Database, bucket: int, lines: Sequence[Entry], rows: Spec) -> Bucket | None:
-    """A bucket led on by entries that are all later than its log; None: its log is to be read anew."""
+    """A bucket led on by entries that are all later than its log; None: its log is to be read again."""
     known, last = buckets.get(db, bucket), entries.last_at(db, "bucket", bucket)
     if known is None or any(line.step == "cross-out" or stamp(line.at) < last for line in lines):
         return None

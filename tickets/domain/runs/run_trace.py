@@ -311,13 +311,13 @@ MEASURED = {
     "tension-far-from-neighbours": ("", "above"),
     "coated-too-long": ("age_d", "above"),
 }
-"""For a reason that rests on a limit: the number that was held against it, and on which side it was bad."""
+"""For a reason that rests on a limit: the number that was compared with it, and on which side it was bad."""
 
 
 @dataclass(frozen=True, slots=True)
 class Caution:
     """A reason shown at a set-up that was not good: its key, the row of the spec that it rests on (None: no limit), and
-    the number held against it. The key is empty in the one line that says that screens were hung at all."""
+    the number compared with it. The key is empty in the one line that says that screens were hung at all."""
 
     key: str
     row: int | None
