@@ -4,8 +4,8 @@
     python tests/mutate.py --seed 4 --number 100        other places, more of them
     python tests/mutate.py tickets/calculator/cure.py   of these files only
 
-Works on a copy of the checkout, never in it. For each fault the tests that speak of the module run until the first that
-fails; a test file counts only if it passes without the fault. What no test can notice is listed in EQUAL with why.
+No file of the checkout is written. For each fault the tests that run its line go, the likeliest first, until one fails
+that passes without it (`mutate_run` says how). What no test can notice is listed in EQUAL with why.
 """
 
 from __future__ import annotations
@@ -13,39 +13,30 @@ from __future__ import annotations
 import argparse
 import ast
 import copy
-import os
 import random
-import resource
-import shutil
-import subprocess
+import re
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
-ROOT = Path(__file__).parent.parent
-RULES = ("tickets/domain", "tickets/calculator")
-LEFT_OUT = (".git", ".venv", "__pycache__", "*.pyc", ".*_cache", "*.egg-info", "build", "dist")
-LONG = {"test_simulated_shop", "test_cli_process", "test_backup", "test_nightly", "test_whole_way", "test_imports"}
-"""They take long, or say nothing of rules that another does not."""
-MOST_S = 300
-"""A fault that keeps the tests busy for longer than this, in seconds of a processor, is noticed too."""
+import mutate_run
+from mutate_run import ROOT, RULES, Came, Place
 
 EQUAL: dict[str, str] = {}
-"""Faults that change nothing anybody could see, as `FILE: WAS -> IS`, each with why."""
+"""Faults that change nothing anybody could see, as `FILE:FUNCTION: WAS -> IS`, each with why."""
 
 
 @dataclass(frozen=True)
 class Fault:
-    """A small fault: the file, the line, what stood there and what stands there now, and the whole file with it."""
+    """A small fault: where it is, what was there and what is there now, and its number in that file."""
 
     file: str
     line: int
+    place: Place
     was: str
     now: str
-    source: str
+    at: int
 
     def __str__(self) -> str:
         return f"{self.file}:{self.line}: {self.was} -> {self.now}"
@@ -53,7 +44,24 @@ class Fault:
     @property
     def why_equal(self) -> str:
         """Why nobody could notice it; empty: somebody could."""
-        return EQUAL.get(f"{self.file}: {self.was} -> {self.now}", "")
+        told = EQUAL.get(f"{self.file}:{self.place.inner}: {self.was} -> {self.now}", "")
+        return told or (_SLACK if _differ_at_the_slack(self.was, self.now) else "")
+
+    def tree(self) -> ast.Module:
+        """The file with the fault in it."""
+        tree = ast.parse((ROOT / self.file).read_text(encoding="utf-8"))
+        place, fault = every_fault(tree)[self.at]
+        put(*place, ast.copy_location(fault, part_at(*place)))
+        return ast.fix_missing_locations(tree)
+
+
+_SLACK = "differs for a value that lies off the limit by exactly the slack for rounding, which none does"
+
+
+def _differ_at_the_slack(was: str, now: str) -> bool:
+    """Whether the two differ at a limit's slack only: `a < limit - 1e-9` and `a <= limit - 1e-9`."""
+    bare = re.sub(r"[<>]=?", "<", was) == re.sub(r"[<>]=?", "<", now)
+    return bare and re.search(r"[-+] (1e-(06|09|12)|SLACK)\b|\(1 [-+] 1e-09\)", was) is not None
 
 
 # -- faults
@@ -89,6 +97,8 @@ def faults_of(node: ast.AST) -> Iterator[ast.AST]:
             yield other(value=value + 1)
         case ast.Constant(value=float(value)):
             yield other(value=round(value * 1.1 + 0.01, 6))
+        case ast.If(test=ast.Name(id="TYPE_CHECKING")):
+            return  # what holds for types only
         case ast.If() | ast.IfExp():
             yield other(test=ast.Constant(False))
         case ast.comprehension(ifs=ifs) if ifs:
@@ -133,19 +143,23 @@ def one_line(node: ast.AST, most: int = 90) -> str:
     return text if len(text) <= most else f"{text[: most // 2]} … {text[-most // 2 :]}"
 
 
+def every_fault(tree: ast.AST) -> list[tuple[tuple[ast.AST, str, int | None], ast.AST]]:
+    """Every small fault that a file can have: where it goes, and what goes there."""
+    return [(place, fault) for place in places(tree) for fault in faults_of(part_at(*place))]
+
+
 def faults_in(file: Path, dice: random.Random, number: int) -> list[Fault]:
     """So many of the small faults that a file can have, in the order of its lines."""
     tree = ast.parse(file.read_text(encoding="utf-8"))
-    every = [(place, fault) for place in places(tree) for fault in faults_of(part_at(*place))]
+    every = every_fault(tree)
     found = []
-    for place, fault in dice.sample(every, min(number, len(every))):
+    for at in dice.sample(range(len(every)), min(number, len(every))):
+        place, fault = every[at]
         node = part_at(*place)
         line = next(one.lineno for one in ast.walk(node) if hasattr(one, "lineno"))
-        was, now = one_line(node), one_line(fault)
-        put(*place, ast.copy_location(fault, node))
-        source = ast.unparse(ast.fix_missing_locations(tree))
-        put(*place, node)
-        found.append(Fault(str(file.relative_to(ROOT)), line, was, now, source))
+        name = str(file.relative_to(ROOT))
+        where = mutate_run.place_of(name, tree, line)
+        found.append(Fault(name, line, where, one_line(node), one_line(fault), at))
     return sorted(found, key=lambda one: (one.line, one.was, one.now))
 
 
@@ -171,59 +185,14 @@ def chosen(files: list[Path], seed: int, number: int) -> list[Fault]:
     return [fault for file in files if file in wanted for fault in faults_in(file, dice, wanted.count(file))]
 
 
-# -- tests
+# -- what comes of them
 
 
-@cache
-def imported(test: Path) -> frozenset[str]:
-    """The modules of the program that a test file names."""
-    found = set()
-    for node in ast.walk(ast.parse(test.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Import):
-            found |= {alias.name for alias in node.names}
-        elif isinstance(node, ast.ImportFrom) and node.module:
-            found |= {node.module, *(f"{node.module}.{alias.name}" for alias in node.names)}
-    return frozenset(found)
-
-
-def tests_of(file: str, near: bool = False) -> list[str]:
-    """The test files that speak of a module: first those named like it, then those that import it, then those of its
-    package, short files first; `near`: not the last."""
-    module = file.removesuffix(".py").replace("/", ".")
-    package, _dot, name = module.rpartition(".")
-    word = name.rstrip("s").replace("_", "")
-    ranked = []
-    for test in sorted((ROOT / "tests").glob("test_*.py"), key=lambda one: one.stat().st_size):
-        if test.stem in LONG:
-            continue
-        if word in test.stem.replace("_", ""):
-            ranked.append((0, test))
-        elif module in imported(test):
-            ranked.append((1, test))
-        elif any(one.startswith(f"{package}.") for one in imported(test)):
-            ranked.append((2, test))
-        else:
-            ranked.append((3, test))
-    ranked.sort(key=lambda one: one[0])
-    return [f"tests/{test.name}" for rank, test in ranked if rank < (2 if near else 3)]
-
-
-def passes(copied: Path, tests: list[str]) -> str | None:
-    """The first test file that fails there; None: all pass."""
-    command = [sys.executable, "-m", "pytest", "-x", "-q", "-n", "0", "-p", "no:cacheprovider", "--tb", "no"]
-    command += ["-m", "not slow and not browser", *tests]
-    there = {**os.environ, "PYTHONPATH": str(copied)}
-    most = (MOST_S, MOST_S)
-    done = subprocess.run(
-        command, cwd=copied, env=there, capture_output=True, text=True,
-        preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_CPU, most),
-    )  # fmt: skip
-    if done.returncode < 0:
-        return "it never came to an end"
-    if done.returncode == 0:
-        return None
-    failed = [line.split()[1] for line in done.stdout.splitlines() if line.startswith(("FAILED", "ERROR"))]
-    return failed[0].partition("::")[0] if failed else "it could not be loaded"
+def told(came: Came, number: int) -> None:
+    """Says what came of a fault."""
+    said = "noticed    " if came.noticed else "NOT NOTICED"
+    by = came.noticed or f"by any of {came.tests} tests"
+    print(f"{number:3} {said} {came.seconds:5.1f} s  {came.fault} ({by})", flush=True)
 
 
 def main() -> int:
@@ -233,10 +202,10 @@ def main() -> int:
     asked.add_argument("--seed", type=int, default=1, help="which places (1)")
     asked.add_argument("--number", type=int, default=60, help="how many faults (60)")
     asked.add_argument("--only", type=int, nargs="+", help="these of them, by their number")
-    asked.add_argument("--near", action="store_true", help="with the tests that name or import the module only: quick")
     asked.add_argument("--list", action="store_true", help="the faults, without running anything")
+    asked.add_argument("--afresh", action="store_true", help="see anew which test runs which line")
     given = asked.parse_args()
-    named = [ROOT / one for one in given.files or RULES]
+    named = [(ROOT / one).resolve() for one in given.files or RULES]
     files = sorted(file for one in named for file in ([one] if one.is_file() else one.rglob("*.py")))
     faults = dict(enumerate(chosen(files, given.seed, given.number), 1))
     if given.only:
@@ -244,31 +213,15 @@ def main() -> int:
     if given.list:
         print(*(f"{number:3} {fault}" for number, fault in faults.items()), sep="\n")
         return 0
-    noticed, missed, sound = 0, [], {}
-    with TemporaryDirectory() as made:
-        copied = Path(made) / "checkout"
-        shutil.copytree(ROOT, copied, ignore=shutil.ignore_patterns(*LEFT_OUT))
-        for number, fault in faults.items():
-            if fault.why_equal:
-                print(f"{number:3} equal        {fault} ({fault.why_equal})", flush=True)
-                continue
-            file, tests = copied / fault.file, tests_of(fault.file, given.near)
-            before = file.read_text(encoding="utf-8")
-            file.write_text(fault.source, encoding="utf-8")
-            failed = passes(copied, tests)
-            file.write_text(before, encoding="utf-8")
-            while failed in tests and not sound.setdefault(failed, passes(copied, [failed]) is None):
-                print(f"    {failed} fails without any fault: it is left aside", flush=True)
-                tests = [test for test in tests if test != failed]
-                file.write_text(fault.source, encoding="utf-8")
-                failed = passes(copied, tests)
-                file.write_text(before, encoding="utf-8")
-            noticed += failed is not None
-            missed += [fault] if failed is None else []
-            said = "NOT NOTICED" if failed is None else "noticed    "
-            print(f"{number:3} {said}  {fault} {failed or ''}", flush=True)
-    share = noticed / max(1, noticed + len(missed))
-    print(f"seed {given.seed}: {noticed} of {noticed + len(missed)} noticed, {share:.0%}")
+    for number, fault in list(faults.items()):
+        if fault.why_equal:
+            print(f"{number:3} equal               {fault} ({fault.why_equal})", flush=True)
+            del faults[number]
+    came = mutate_run.noticed(faults, told, given.afresh)
+    noticed = sum(bool(one.noticed) for one in came)
+    share = noticed / max(1, len(came))
+    took = sum(one.seconds for one in came) / max(1, len(came))
+    print(f"seed {given.seed}: {noticed} of {len(came)} noticed, {share:.0%}; {took:.1f} s of a processor for each")
     return 0 if share >= 0.95 else 1
 
 
