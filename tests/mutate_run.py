@@ -45,9 +45,9 @@ LONG = {
 }  # fmt: skip
 """They take long, or look at the files: what runs here is not in them."""
 WITHOUT = ("slow", "browser")
-BUDGET_S = 60
+BUDGET_S = 15
 """So many seconds of a processor the tests of one fault may take; if none failed by then, it counts as not noticed."""
-MOST_S = 150
+MOST_S = 60
 """A fault that keeps one test busy until here is noticed too."""
 SIDE_BY_SIDE = 2
 

@@ -1,0 +1,461 @@
+"""The ends of what can be worked out: nothing is no length, 100 % is all, one is the fewest, and the last value that a
+thing can have is still taken. Each case is a statement about the thing, not about the arithmetic."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from tickets.calculator import (
+    catalogue,
+    colour,
+    cure,
+    dryer,
+    drying,
+    exposure,
+    ink,
+    lamp,
+    lifetime,
+    mesh,
+    stencil,
+    tension,
+    units,
+)
+from tickets.calculator.units import CannotBe, NotAQuantity, magnitude, quantity
+from tickets.calculator.verdict import Level, Reason
+
+
+def q(value: float, unit: str) -> Any:
+    return quantity(value, unit)
+
+
+def ink_need(**other: Any) -> ink.Need:
+    given = {"area": q(1, "m2"), "coverage": q(50, "%"), "film": q(20, "cm3/m2"), "density": q(1.2, "g/cm3")}
+    return ink.need(**{**given, "pieces": 1, **other})
+
+
+def probe(*marks: tuple[float, float], **other: Any) -> list[dryer.Mark]:
+    return dryer.checked([dryer.Mark(*mark) for mark in marks], **other)
+
+
+def belt(**given: Any) -> dryer.Belt:
+    return dryer.belt(**{"length": q(3, "m"), "speed": q(2, "m/min"), **given})
+
+
+def run(length: float = 3, speed: float = 2) -> dryer.Window:
+    return dryer.window([dryer.Mark(0, 20), dryer.Mark(60, 120)], q(100, "degC"), q(5, "s"), None, q(length, "m"),
+                        q(speed, "m/min"), largest_error_c=5)  # fmt: skip
+
+
+def lives(*uses: tuple[float, bool]) -> list[lifetime.Life]:
+    return [lifetime.Life(one, ended) for one, ended in uses]
+
+
+# what cannot be, and the nearest that can
+CANNOT_BE: dict[str, tuple[Callable[[], object], Callable[[], object]]] = {
+    "a bare mesh without thickness": (
+        lambda: stencil.build(q(60, "um"), q(0, "um")), lambda: stencil.build(q(60, "um"), q(0.1, "um"))),
+    "a coat thinner than the mesh": (
+        lambda: stencil.build(q(59, "um"), q(60, "um")), lambda: stencil.build(q(60, "um"), q(60, "um"))),
+    "a dryer of no length": (lambda: belt(length=q(0, "m")), lambda: belt(length=q(0.01, "m"))),
+    "a belt that stands": (lambda: belt(speed=q(0, "m/min")), lambda: belt(speed=q(0.01, "m/min"))),
+    "nought pieces inside": (lambda: belt(inside=0), lambda: belt(inside=1)),
+    "one of three": (lambda: dryer.belt(length=q(3, "m")), lambda: dryer.belt(length=q(3, "m"), dwell=q(1, "min"))),
+    "three of three": (lambda: belt(dwell=q(1, "min")), lambda: belt()),
+    "a probe run of one mark": (lambda: probe((0, 20)), lambda: probe((0, 20), (1, 20))),
+    "two marks at one time": (lambda: probe((5, 20), (5, 30)), lambda: probe((5, 20), (5.1, 30))),
+    "a mark before the chamber": (lambda: probe((-0.1, 20), (1, 30)), lambda: probe((0, 20), (1, 30))),
+    "a mark colder than any": (
+        lambda: probe((0, -21), (9, 30), lowest_c=-20), lambda: probe((0, -20), (9, 30), lowest_c=-20)),
+    "a mark hotter than any": (
+        lambda: probe((0, 20), (9, 301), highest_c=300), lambda: probe((0, 20), (9, 300), highest_c=300)),
+    "a chamber of no length": (lambda: run(length=0), lambda: run(length=0.01)),
+    "a run on a belt that stands": (lambda: run(speed=0), lambda: run(speed=0.01)),
+    "a step under the first": (lambda: exposure.step_factor(0.9, 7), lambda: exposure.step_factor(1, 7)),
+    "a step over the last": (lambda: exposure.step_factor(7, 21.1), lambda: exposure.step_factor(7, 21)),
+    "a film that lets nothing through": (
+        lambda: exposure.film_time(q(60, "s"), 0), lambda: exposure.film_time(q(60, "s"), 0.01)),
+    "a film that lets more than all through": (
+        lambda: exposure.film_time(q(60, "s"), 1.01), lambda: exposure.film_time(q(60, "s"), 1)),
+    "a lamp on the glass, then": (
+        lambda: exposure.distance_time(q(60, "s"), q(0, "m"), q(1, "m")),
+        lambda: exposure.distance_time(q(60, "s"), q(0.01, "m"), q(1, "m"))),
+    "a lamp on the glass, now": (
+        lambda: exposure.distance_time(q(60, "s"), q(1, "m"), q(0, "m")),
+        lambda: exposure.distance_time(q(60, "s"), q(1, "m"), q(0.01, "m"))),
+    "a lamp without light": (
+        lambda: exposure.dose_time(q(100, "mJ/cm2"), q(0, "mW/cm2")),
+        lambda: exposure.dose_time(q(100, "mJ/cm2"), q(0.01, "mW/cm2"))),
+    "an exposure of no time": (
+        lambda: exposure.step_time(q(0, "s"), 5, 7), lambda: exposure.step_time(q(0.1, "s"), 5, 7)),
+    "more than the whole image": (
+        lambda: ink_need(coverage=q(100.1, "%")), lambda: ink_need(coverage=q(100, "%"))),
+    "no stroke": (lambda: ink_need(strokes=0), lambda: ink_need(strokes=1)),
+    "no piece": (lambda: ink_need(pieces=0), lambda: ink_need(pieces=1)),
+    "no ink leaves the mesh": (lambda: ink_need(transfer=0), lambda: ink_need(transfer=0.01)),
+    "ink without weight": (lambda: ink_need(density=q(0, "g/cm3")), lambda: ink_need(density=q(0.1, "g/cm3"))),
+    "a print that weighs nothing": (
+        lambda: ink.calibrate([q(2, "g"), q(0, "g")], q(1, "g")),
+        lambda: ink.calibrate([q(2, "g"), q(0.1, "g")], q(1, "g"))),
+    "no print weighed": (lambda: ink.calibrate([], q(1, "g")), lambda: ink.calibrate([q(2, "g")], q(1, "g"))),
+    "a computed print of nothing": (
+        lambda: ink.calibrate([q(2, "g")], q(0, "g")), lambda: ink.calibrate([q(2, "g")], q(0.1, "g"))),
+    "a mesh of no threads": (lambda: mesh.opening_um(0, 48), lambda: mesh.opening_um(0.1, 48)),
+    "a thread of nothing": (lambda: mesh.opening_um(90, 0), lambda: mesh.opening_um(90, 0.1)),
+    "threads that leave no opening": (lambda: mesh.opening_um(100, 100), lambda: mesh.opening_um(100, 99.9)),
+    "a fabric no thicker than its thread": (
+        lambda: mesh.geometry(q(90, "/cm"), q(48, "um"), q(48, "um")),
+        lambda: mesh.geometry(q(90, "/cm"), q(48, "um"), q(48.1, "um"))),
+    "a fabric thicker than two and a half threads": (
+        lambda: mesh.geometry(q(90, "/cm"), q(48, "um"), q(120, "um")),
+        lambda: mesh.geometry(q(90, "/cm"), q(48, "um"), q(119.9, "um"))),
+    "a halftone of no lines": (
+        lambda: mesh.halftone(q(0, "lines/in"), q(90, "/cm"), q(48, "um")),
+        lambda: mesh.halftone(q(0.1, "lines/in"), q(90, "/cm"), q(48, "um"))),
+    "blacker than black": (lambda: colour.Lab(-0.1, 0, 0), lambda: colour.Lab(0, 0, 0)),
+    "whiter than white": (lambda: colour.Lab(100.1, 0, 0), lambda: colour.Lab(100, 0, 0)),
+    "an a* of no print": (lambda: colour.Lab(50, 200.1, 0), lambda: colour.Lab(50, 200, 0)),
+    "a b* of no print": (lambda: colour.Lab(50, 0, -200.1), lambda: colour.Lab(50, 0, -200)),
+    "no reading of the tension": (lambda: tension.summary([]), lambda: tension.summary([q(20, "N/cm")])),
+    "ten readings of the tension": (
+        lambda: tension.summary([q(20, "N/cm")] * 10), lambda: tension.summary([q(20, "N/cm")] * 9)),
+    "uses below nought": (
+        lambda: tension.fit_loss([(-1, q(20, "N/cm"))], q(15, "N/cm")),
+        lambda: tension.fit_loss([(0, q(20, "N/cm"))], q(15, "N/cm"))),
+    "no mesh to learn from": (lambda: lifetime.survival([]), lambda: lifetime.survival(lives((1, True)))),
+    "a life below nought": (
+        lambda: lifetime.survival(lives((-1, True))), lambda: lifetime.survival(lives((0, False)))),
+    "a life seen first after its end": (
+        lambda: lifetime.survival([replace(lives((10, True))[0], entered=11)]),
+        lambda: lifetime.survival([replace(lives((10, True))[0], entered=10)])),
+    "a life seen first below nought": (
+        lambda: lifetime.survival([replace(lives((10, True))[0], entered=-1)]),
+        lambda: lifetime.survival([replace(lives((10, True))[0], entered=0)])),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CANNOT_BE)
+def test_what_cannot_be_is_refused_and_the_nearest_that_can_is_taken(name: str) -> None:
+    wrong, right = CANNOT_BE[name]
+    with pytest.raises(CannotBe):
+        wrong()
+    right()
+
+
+# -- tables
+
+
+def test_a_table_is_full_at_its_last_row_not_before(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(catalogue, "MOST_ROWS", 3)
+    assert len(catalogue.table("uses,ended\n1,0\n2,1\n3,1\n", ["uses", "ended"]).rows) == 3
+    with pytest.raises(NotAQuantity, match="3"):
+        catalogue.table("uses,ended\n1,0\n2,1\n3,1\n4,1\n", ["uses", "ended"])
+
+
+@pytest.mark.parametrize(
+    ("text", "rows", "lines"),
+    [
+        ("s,f\n0,70\n1.500,350.125\n", [(0, 70), (1.5, 350.125)], [2, 3]),  # an instrument's point is its decimal mark
+        ("s\tf\n0\t70\n9\t300\n", [(0, 70), (9, 300)], [2, 3]),
+        ("s;f\n0;70\n9,5;300\n", [(0, 70), (9.5, 300)], [2, 3]),
+        ("\n\nS, F ,note\n\n0,70,in\n\n9,300,out\n", [(0, 70), (9, 300)], [5, 7]),
+    ],
+)
+def test_a_table_is_read_as_instruments_write_it(text: str, rows: list[Any], lines: list[int]) -> None:
+    found = catalogue.table(text, ["s", "f"])
+    assert (found.rows, found.lines, found.columns) == (rows, lines, ("s", "f"))
+
+
+# -- the last that counts
+
+
+@pytest.mark.parametrize(
+    ("readings", "within", "one"),
+    [
+        (["1.5", "1500"], (0, 1500, "mm"), None),  # both lie within: nobody knows which is meant
+        (["1.5", "1500"], (0, 1499, "mm"), "1.5"),
+        (["1.5", "1500"], (1.6, 1500, "mm"), "1500"),
+        (["1.5", "1500"], (1.5, 1499, "mm"), "1.5"),
+        (["1.5", "1500"], (1501, 1600, "mm"), None),
+    ],
+)
+def test_only_what_lies_within_the_bounds_is_meant_and_the_bounds_lie_within(
+    readings: list[str], within: units.Within, one: str | None
+) -> None:
+    assert units.only_within(readings, "mm", within) == one
+    assert units.only_within(readings[:1], "mm", within) is None and units.only_within(readings, None, within) is None
+
+
+@pytest.mark.parametrize(
+    ("held", "key"),
+    [(None, None), (0, "step-nothing"), (1, "step-low"), (20, "step-high"), (20.9, "step-high"), (21, "step-all")],
+)
+def test_a_wedge_ends_at_both_ends(held: float | None, key: str | None) -> None:
+    """Under the scale and over it nobody can read how far."""
+    assert [one.key for one in exposure.judge_step(held, 7, 60, above=2)] == ([key] if key else [])
+
+
+@pytest.mark.parametrize(
+    ("time", "wanted", "key", "way"),
+    [
+        (60, None, "exposure-time-unknown", None),
+        (60, 0, "exposure-time-unknown", None),
+        (None, 60, "exposure-not-logged", None),
+        (54, 60, "exposure-time-right", None),
+        (53.99, 60, "exposure-time-off", "shorter"),
+        (66, 60, "exposure-time-right", None),
+        (66.01, 60, "exposure-time-off", "longer"),
+    ],
+)
+def test_a_time_is_right_up_to_its_tolerance(
+    time: float | None, wanted: float | None, key: str, way: str | None
+) -> None:
+    (found,) = exposure.judge_time(time, wanted, tolerance=0.1)
+    assert (found.key, found.numbers.get("way_word")) == (key, way)
+
+
+def test_the_smallest_dot_of_a_coarse_halftone_never_covers_more_than_all() -> None:
+    """A ruling so fine that the dot is wider than its place: the tone ends at 100 %."""
+    fine = mesh.halftone(q(200, "lines/in"), q(43, "/cm"), q(80, "um"))
+    assert magnitude(fine.smallest_tone, "%") == 100
+    assert magnitude(mesh.halftone(q(30, "lines/in"), q(120, "/cm"), q(34, "um")).smallest_tone, "%") < 5
+
+
+@pytest.mark.parametrize(("opening", "key"), [
+    (99.9, "flake-never-passes"), (100, "flake-never-passes"), (100.1, "flake-clogs"), (299.9, "flake-clogs"),
+    (300, "flake-passes"), (None, "flake-opening-unknown")])  # fmt: skip
+def test_a_flake_as_wide_as_the_opening_never_passes(opening: float | None, key: str) -> None:
+    assert [one.key for one in mesh.judge_flake(opening, 100, factor=3)] == [key]
+
+
+@pytest.mark.parametrize(("angle", "bad"), [(0, 0), (4.9, 0), (5, None), (22.5, None), (40, None), (40.1, 45),
+                                            (45, 45), (86, 90), (90, 90), (None, None)])  # fmt: skip
+def test_an_angle_too_near_the_threads_says_which_one_is_bad(angle: float | None, bad: float | None) -> None:
+    limits = mesh.HalftoneLimits(4, 3, 45, 5)
+    found = mesh.judge_halftone(50, 250, angle, limits)
+    assert [one.numbers.get("bad_deg") for one in found if one.key == "moire-angle"] == ([] if bad is None else [bad])
+    assert ("halftone-angle-unknown" in [one.key for one in found]) == (angle is None)
+
+
+@pytest.mark.parametrize(("count", "key"), [
+    (149, "halftone-too-fine"), (150, "halftone-fine"), (199, "halftone-fine"), (200, "halftone-suits")])  # fmt: skip
+def test_a_halftone_has_its_threads_to_a_line(count: float, key: str) -> None:
+    assert [one.key for one in mesh.judge_halftone(50, count, 22.5, mesh.HalftoneLimits(4, 3, 45, 5))] == [key]
+
+
+@pytest.mark.parametrize(("lab", "said"), [
+    ((10, 0, 0), "black"), ((19.9, 0, 0), "black"), ((20, 0, 0), "dark grey"), ((34.9, 0, 0), "dark grey"),
+    ((35, 0, 0), "middle grey"), ((69.9, 0, 0), "middle grey"), ((70, 0, 0), "light grey"), ((90, 0, 0), "light grey"),
+    ((90.1, 0, 0), "white"), ((50, 7.9, 0), "middle grey"), ((50, 8, 0), "middle magenta"),
+    ((50, 50, 30), "middle red"), ((30, 40, 50), "dark orange"), ((80, 0, 60), "light yellow"),
+    ((50, -40, 20), "middle green"), ((50, -30, -20), "middle blue-green"), ((40, 10, -50), "middle blue"),
+    ((40, 40, -30), "middle violet"), ((50, 50, -5), "middle magenta")])  # fmt: skip
+def test_a_colour_in_words(lab: tuple[float, float, float], said: str) -> None:
+    assert colour.in_words(colour.Lab(*lab)) == said
+
+
+@pytest.mark.parametrize(("by", "said"), [(0.04, []), (0.06, ["lighter 0.1"]), (-0.06, ["darker 0.1"])])
+def test_less_than_half_a_tenth_is_no_way_to_turn(by: float, said: list[str]) -> None:
+    assert [one.said for one in colour.turns(colour.Lab(50 + by, 0, 0), colour.Lab(50, 0, 0))] == said
+
+
+def test_the_furthest_way_to_turn_is_said_first() -> None:
+    found = colour.turns(colour.Lab(50, 3, -9), colour.Lab(51, 0, 0))
+    assert [one.said for one in found] == ["bluer 9.0", "redder 3.0", "darker 1.0"]
+
+
+# -- heat
+
+
+def limit(value: float) -> cure.Limit:
+    return cure.Limit(value, 1)
+
+
+def keys(found: list[Reason]) -> list[str]:
+    return [one.key for one in found]
+
+
+@pytest.mark.parametrize(
+    ("peak", "key"), [(159.9, "under-cure"), (160, None), (180, None), (180.1, "over-ink-ceiling"), (None, None)]
+)
+def test_an_ink_is_cured_at_its_temperature_and_spoilt_only_above_its_ceiling(
+    peak: float | None, key: str | None
+) -> None:
+    need = cure.Need("plastisol", cure=limit(160), ceiling=limit(180))
+    found = keys(cure.judge([need], [], cure.Heat(peak)))
+    assert [one for one in found if one != "cure-span"] == ([key] if key else [])
+
+
+@pytest.mark.parametrize(("hold", "key"), [(59.9, "under-hold"), (60, None), (None, None)])
+def test_an_ink_is_held_as_long_as_it_needs(hold: float | None, key: str | None) -> None:
+    need = cure.Need("water-based", cure=limit(160), hold=limit(60))
+    assert keys(cure.judge([need], [], cure.Heat(165, hold))) == ([key] if key else [])
+
+
+@pytest.mark.parametrize(("peak", "key"), [(149.9, "under-activation"), (150, "under-cure"), (160, None)])
+def test_a_dye_that_does_not_even_start_to_go_is_said_before_the_cure(peak: float, key: str | None) -> None:
+    need = cure.Need("discharge", cure=limit(160), start=limit(150))
+    assert keys(cure.judge([need], [], cure.Heat(peak))) == ([key] if key else [])
+
+
+@pytest.mark.parametrize(("dried", "expected"), [
+    (0, "still-drying"), (9.9, "still-drying"), (10, "touch-dry"), (19.9, "touch-dry"), (20, None),
+    (21, None)])  # fmt: skip
+def test_a_coat_is_touch_dry_then_dry_at_its_minute(dried: float, expected: str | None) -> None:
+    found = keys(drying.judge_dry(drying.COAT, dried, ready_min=20, touch_min=10))
+    assert found == ([expected] if expected else [])
+    if expected:  # without a time to the touch nothing is said of it
+        assert keys(drying.judge_dry(drying.COAT, dried, ready_min=20)) == ["still-drying"]
+
+
+@pytest.mark.parametrize(("air", "said"), [
+    (drying.Air(25, 40), ["still-drying", "drying-room"]),
+    (drying.Air(25, None), ["still-drying", "drying-room-warmth"]),
+    (drying.Air(None, 40), ["still-drying", "drying-room-damp"]), (drying.Air(), ["still-drying"])])  # fmt: skip
+def test_only_what_was_read_of_the_room_is_said(air: drying.Air, said: list[str]) -> None:
+    assert keys(drying.judge_dry(drying.COAT, 0, ready_min=20, air=air)) == said
+
+
+def test_a_room_as_damp_as_it_can_be_dries_in_the_longest_time() -> None:
+    plain, true_in, longest = q(60, "min"), drying.Air(25, 40), q(8, "h")
+    assert magnitude(drying.drying_time(plain, true_in, drying.Air(25, 100), longest), "min") == pytest.approx(480)
+    assert magnitude(drying.drying_time(plain, true_in, drying.Air(25, 40), longest), "min") == pytest.approx(60)
+    # what takes longer than the longest in the plain room is not said to be dry sooner
+    assert magnitude(drying.drying_time(plain, true_in, drying.Air(25, 100), q(30, "min")), "min") == pytest.approx(60)
+    # what was not read is as in the room that the time is true in
+    assert magnitude(drying.drying_time(plain, true_in, drying.Air(None, 40), longest), "min") == pytest.approx(60)
+
+
+# -- marks of a probe
+
+
+@pytest.mark.parametrize(("limit", "seconds"), [(20, 30), (60, 20), (80, 15), (100, 10), (100.1, 0)])
+def test_seconds_at_or_above_a_temperature(limit: float, seconds: float) -> None:
+    marks = [dryer.Mark(0, 20), dryer.Mark(10, 100), dryer.Mark(20, 100), dryer.Mark(30, 20)]
+    assert dryer.time_above(marks, limit) == pytest.approx(seconds)
+
+
+@pytest.mark.parametrize(("limit", "at"), [(10, 0), (19.9, 0), (20, 0), (60, 5), (100, None), (99, 9.875)])
+def test_when_marks_first_pass_a_temperature(limit: float, at: float | None) -> None:
+    found = dryer.first_at([dryer.Mark(0, 20), dryer.Mark(10, 100)], limit)
+    assert found is None if at is None else found == pytest.approx(at)
+    assert dryer.first_at([], limit) is None
+
+
+@pytest.mark.parametrize(("dwell", "marks"), [
+    (5, [(0, 20), (5, 60)]), (10, [(0, 20), (10, 100)]), (15, [(0, 20), (10, 100), (15, 90)]),
+    (20, [(0, 20), (10, 100), (20, 80)]), (25, [(0, 20), (10, 100), (20, 80)])])  # fmt: skip
+def test_the_marks_before_the_exit_end_where_the_line_crosses_it(
+    dwell: float, marks: list[tuple[float, float]]
+) -> None:
+    run = [dryer.Mark(0, 20), dryer.Mark(10, 100), dryer.Mark(20, 80)]
+    assert [(one.s, one.c) for one in dryer.before_exit(run, dwell)] == marks
+    hottest = [(0, 20), (10, 100)] if dwell >= 10 else [(0, 20)]
+    assert [(one.s, one.c) for one in dryer.in_the_heat(run, dwell)] == hottest
+
+
+@pytest.mark.parametrize(
+    ("to", "seconds"), [(20, 0), (19, 0), (180, None), (181, None), (100, 60 * 0.6931471805599453)]
+)
+def test_a_warm_up_reaches_what_lies_between_its_start_and_its_air(to: float, seconds: float | None) -> None:
+    found = dryer.WarmUp(180, 160, 60, 0).reaches(to)
+    assert found is None if seconds is None else found == pytest.approx(seconds)
+
+
+# -- lives of meshes
+
+
+def curve(*uses: tuple[float, bool]) -> lifetime.Survival:
+    return lifetime.survival(lives(*uses))
+
+
+def test_the_share_that_lasts_changes_at_the_use_that_ends_one() -> None:
+    found = curve((10, True), (20, True), (30, True), (40, False))
+    assert [found.share(uses) for uses in (0, 9.9, 10, 19.9, 20)] == pytest.approx([1, 1, 0.75, 0.75, 0.5])
+    assert found.median == 20 and found.at(9.9) is None
+    assert found.lives == 4 and found.ended == 3 and found.longest == 40
+
+
+def test_half_is_reached_at_half() -> None:
+    assert curve((10, True), (20, True)).median == 10
+    assert curve((10, True), (20, False)).median == 10
+    assert curve((10, True), (20, False), (20, False)).median is None
+
+
+@pytest.mark.parametrize(("uses", "further", "chance"), [
+    (0, 10, 0.75), (0, 9, 1.0), (10, 10, 2 / 3), (0, 41, None), (30, 10, 1.0), (30, 10.1, None)])  # fmt: skip
+def test_the_chance_of_the_next_uses_is_known_as_far_as_one_was_seen(
+    uses: float, further: float, chance: float | None
+) -> None:
+    found = lifetime.chance_of_next(curve((10, True), (20, True), (30, True), (40, False)), uses, further)
+    assert found is None if chance is None else found == pytest.approx(chance)
+
+
+@pytest.mark.parametrize(("ended", "key"), [(4, "life-too-few"), (5, "life-beyond")])
+def test_five_ended_meshes_say_something(ended: int, key: str) -> None:
+    found = curve(*((10.0 * number, True) for number in range(1, ended + 1)))
+    assert keys(lifetime.judge_life(found, 500, further=10, least_chance=0.8)) == [key]
+    assert keys(lifetime.judge_life(None, 500, further=10, least_chance=0.8)) == ["life-too-few"]
+
+
+# -- lamps
+
+
+@pytest.mark.parametrize(("latest", "error", "weak"), [
+    (1.25, 0.1, True), (1.249, 0.1, False), (1.25, 0.5, False), (None, 0.1, False), (1.25, None, False)])  # fmt: skip
+def test_a_lamp_is_weak_at_its_limit_and_only_surely(latest: float | None, error: float | None, weak: bool) -> None:
+    assert lamp.Drift(latest=latest, error=error).weak(0.25) is weak
+
+
+@pytest.mark.parametrize(("high", "strong"), [(1.249, True), (1.25, False), (None, False)])
+def test_a_lamp_is_strong_while_even_its_highest_is_under_the_limit(high: float | None, strong: bool) -> None:
+    assert lamp.Drift(high=high).strong(0.25) is strong
+
+
+# -- tension
+
+
+@pytest.mark.parametrize(("own", "others", "furthest"), [
+    (60, {"A": 76}, "A"), (60, {"A": 75}, None), (60, {"A": 61, "B": 40, "C": 80.5}, "C"),
+    (60, {"A": 61, "B": 39, "C": 80.5}, "B"), (60, {}, None), (None, {"A": 10}, None)])  # fmt: skip
+def test_the_screen_that_is_furthest_off_is_named(
+    own: float | None, others: dict[str, float], furthest: str | None
+) -> None:
+    found = tension.judge_neighbours(own, others, limit_pct=15)
+    assert [one.numbers["other"] for one in found] == ([furthest] if furthest else [])
+
+
+@pytest.mark.parametrize(("warp", "weft", "said"), [
+    ([20, 23.1], [20], []),  # only places where both were measured are compared
+    ([20], [23, 99], []), ([20], [23.1], ["tension-warp-weft"]), ([23.1], [20], ["tension-warp-weft"]),
+    ([20], [], [])])  # fmt: skip
+def test_warp_and_weft_are_compared_where_both_were_measured(
+    warp: list[float], weft: list[float], said: list[str]
+) -> None:
+    limits = tension.TensionLimits(watch=10, floor=5, ceiling=200, spread_caution=500, warp_weft_pct=15)
+    found = keys(tension.judge(warp, weft, limits))
+    assert [one for one in found if one == "tension-warp-weft"] == said
+
+
+@pytest.mark.parametrize("readings", [[], [float("nan")], [float("inf")], [-0.1]])
+def test_no_reading_is_no_tension(readings: list[float]) -> None:
+    found = tension.judge(readings, None, tension.TensionLimits(watch=20, floor=15))
+    assert [(one.key, one.level) for one in found] == [("tension-not-measured", Level.UNKNOWN)]
+    nought = tension.judge([0.0], None, tension.TensionLimits(watch=20, floor=15))
+    assert nought[0].key == "tension-under-floor"
+
+
+def test_where_every_reading_is_at_one_use_nothing_is_said_of_the_loss() -> None:
+    with pytest.raises(CannotBe):
+        tension.fit_loss([(10, q(20, "N/cm"))] * 3, q(15, "N/cm"))
+
+
+@pytest.mark.parametrize(("readings", "place"), [
+    ([[20, 18, 20, 20, 20]], (2, "a corner")), ([[18, 20, 20]], (1, "the centre")),
+    ([[20, 20, 20, 20, 20, 18]], (6, "a side")), ([[20]], None), ([], None),
+    ([[20, 30], [20, 10]], (1, "the centre"))])  # fmt: skip
+def test_the_place_that_is_lowest_on_average(readings: list[list[float]], place: tuple[int, str] | None) -> None:
+    assert tension.lowest_place(readings) == place
