@@ -1,0 +1,243 @@
+"""Where one rule of the shop ends and the next begins: the last day, the first step, the one more than was ordered.
+Each case stands on the line, and a hair to either side of it; the limits are the shipped ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from test_boards import ASKED, GOOD, NOW, SPEC, life
+from test_repeat import STATIONS, TEE, differing, job, run
+
+from tickets.calculator import cure
+from tickets.calculator.verdict import Level
+from tickets.domain.entry import stamp
+from tickets.domain.jobs import table
+from tickets.domain.runs import curing
+from tickets.domain.screens import checks, frame_checks, frames, press_checks
+from tickets.domain.screens.frame_checks import Asked
+from tickets.domain.screens.frames import Frame
+from tickets.domain.screens.press_checks import Seen
+from tickets.domain.screens.screen import Life, Stencil
+from tickets.domain.separation import Separation
+from tickets.domain.spec import Row, Spec, shipped
+from tickets.domain.stages import Standing
+
+
+def keys(found: Any) -> list[str]:
+    return [one.key for one in found]
+
+
+# -- a frame that would serve
+
+
+@pytest.mark.parametrize(("days", "key"), [(1.99, "serves-coated-hours"), (2.0, "serves-coated-days")])
+def test_a_coat_is_two_days_old_from_48_hours_on(days: float, key: str) -> None:
+    (served,) = frames.best([Frame(0, "F0", life(Standing.COATED, coated_days=days), GOOD)], ASKED, {}, SPEC, NOW)
+    (said,) = [one for one in served.why if one.key.startswith("serves-coat")]
+    assert said.key == key and set(said.numbers) == {"age_h" if days < 2 else "age_d"}
+
+
+@pytest.mark.parametrize(("free", "keys_said"), [
+    (life(uses=1), {"serves-mesh-and-thread", "serves-tension-share", "serves-uses"}),
+    (life(), {"serves-mesh-and-thread", "serves-tension-share", "serves-unused"}),
+    (life(tension=None), {"serves-mesh-and-thread", "serves-not-measured", "serves-unused"}),
+    (life(thread=None), {"serves-thread-unknown", "serves-tension-share", "serves-unused"}),
+])  # fmt: skip
+def test_a_frame_says_what_is_so_and_nothing_else(free: Life, keys_said: set[str]) -> None:
+    (served,) = frames.best([Frame(0, "F0", free, GOOD)], ASKED, {}, SPEC, NOW)
+    assert set(keys(served.why)) == keys_said
+
+
+# -- the hard limits
+
+
+def asked_of(count_per_in: float) -> Asked:
+    return Asked(1, 7, ASKED.image, "", count_per_in / 2.54, 48.0, "colours", frozenset())
+
+
+@pytest.mark.parametrize(("share", "found"), [(-1e-3, []), (0, []), (1e-3, ["mesh-far-off"])])
+@pytest.mark.parametrize("side", [1, -1])
+def test_a_count_is_far_off_only_beyond_the_hard_limit(share: float, found: list[str], side: int) -> None:
+    screen = life(count=230 / 2.54)
+    most = SPEC.value("mesh-count-hard", **frame_checks.frame_facts(screen, "colours"))
+    off = 1 + side * (most + share) / 100
+    assert keys(frame_checks.too_far(screen, asked_of(230 / off), SPEC)) == found
+
+
+@pytest.mark.parametrize(("more", "found"), [(-0.1, ["tension-under-hard-floor"]), (0, []), (0.1, [])])
+def test_a_tension_is_too_low_for_all_only_under_the_hard_floor(more: float, found: list[str]) -> None:
+    floor = SPEC.value("tension-hard-floor", **frame_checks.frame_facts(life(), "colours"))
+    assert keys(frame_checks.too_far(life(tension=floor + more), asked_of(230), SPEC)) == found
+    assert keys(frame_checks.too_far(life(tension=None), asked_of(230), SPEC)) == []
+
+
+def test_without_the_rows_nothing_is_too_far() -> None:
+    rows = [one for one in shipped() if one.key not in ("mesh-count-hard", "tension-hard-floor")]
+    assert frame_checks.too_far(life(tension=1), asked_of(60), Spec(rows)) == []
+
+
+def test_the_row_behind_each_hard_limit_is_named() -> None:
+    found = frame_checks.too_far(life(tension=1), asked_of(60), SPEC)
+    named = {row.id: row.key for row in SPEC.rows}
+    assert [[named[row] for row in one.spec] for one in found] == [["mesh-count-hard"], ["tension-hard-floor"]]
+    assert [one.level for one in found] == [Level.STOP, Level.STOP]
+
+
+# -- the wedge at washout, and the stencil by its step
+
+
+@pytest.mark.parametrize(("held", "key"), [
+    (None, None), (0, "step-nothing"), (0.9, "step-none"), (1, "step-low"), (6.9, "step-low"), (7, "step-held"),
+    (21, "step-all"), (21.1, "step-none"), (-1, "step-none")])  # fmt: skip
+def test_a_step_that_no_wedge_has_is_said_and_the_first_and_last_are_steps(held: float | None, key: str | None) -> None:
+    found = checks.washout({"result": "good", "step_held": held}, 80, SPEC)
+    assert found.keys == (("washout-good",) if key is None else found.keys)
+    assert key is None or key in found.keys
+    assert ("step-none" in found.keys) == (key == "step-none")
+
+
+@pytest.mark.parametrize(("held", "said"), [
+    (-0.1, []), (0, ["stencil-weak"]), (6.9, ["stencil-weak"]), (7, ["step-held"]), (21, ["step-held"]), (21.1, []),
+    (None, [])])  # fmt: skip
+def test_a_stencil_is_judged_by_steps_that_a_wedge_has(held: float | None, said: list[str]) -> None:
+    stencil = Stencil(1, coated_at=stamp(NOW), coats=1, step_held=held)
+    assert keys(press_checks.step_held(stencil, GOOD, frozenset({"plastisol"}), SPEC)) == said
+
+
+@pytest.mark.parametrize(("coated", "key"), [(59.9, "build-not-possible"), (60, "build-thin"), (None, None)])
+def test_a_coat_as_thick_as_the_mesh_is_thin_and_a_thinner_one_cannot_be(coated: float | None, key: str | None) -> None:
+    screen = life()
+    assert screen.mesh is not None
+    measured = replace(screen, mesh=replace(screen.mesh, fabric_thickness_um=60.0))
+    assert keys(checks.build(measured, coated, "colours", SPEC)) == ([key] if key else [])
+    assert checks.build(screen, coated, "colours", SPEC) == []  # nobody measured the bare mesh
+
+
+# -- an image that is not called for
+
+
+def test_a_wrong_image_is_named_and_one_that_nobody_can_name_has_its_number() -> None:
+    other = Separation("Invented Bakery", "Loaf", "2", 120, "blue")
+    screen = life(Standing.READY, coated_days=3)
+    assert screen.stencil is not None
+    for images, said in (({9: other}, other.name), ({}, "#9")):
+        carries = replace(screen, stencil=replace(screen.stencil, separations=(9,), check="good"))
+        seen = Seen(1, "7K32XM", carries, GOOD, images)
+        found = press_checks.at_press(seen, [ASKED], {}, 5, SPEC, NOW).verdict
+        (reason,) = [one for one in found.reasons if one.key == "not-called-for"]
+        (named,) = reason.numbers["carries"]
+        assert said in named or named == said
+
+
+# -- more than was ordered
+
+
+@pytest.mark.parametrize(("good", "more", "answered", "over"), [
+    (90, 10, False, 0), (90, 11, False, 1), (100, 0, False, 0), (120, 0, False, 0), (100, 1, False, 1),
+    (120, 1, True, 1), (110, 10, True, 1), (0, 100, False, 0)])  # fmt: skip
+def test_one_more_than_was_ordered_is_asked_about(good: int, more: int, answered: bool, over: int) -> None:
+    bare = Spec(one for one in shipped() if one.key != "pieces-over")
+    assert len(press_checks.over_ordered(good, more, 100, answered, bare)) == over
+
+
+@pytest.mark.parametrize(("more", "over"), [(5, 0), (6, 1)])
+def test_the_shops_allowance_is_on_top_of_what_was_ordered(more: int, over: int) -> None:
+    rows = [*(one for one in shipped() if one.key != "pieces-over"), Row(900, "pieces-over", 5.0, "%", {}, "judgement")]
+    found = press_checks.over_ordered(100, more, 100, False, Spec(rows))
+    assert [(one.numbers, one.spec) for one in found] == ([({"good": 106, "ordered": 100}, (900,))] if over else [])
+
+
+@pytest.mark.parametrize(("heads", "busy", "said"), [
+    ([1, 2], {2: 7}, [(2, 7)]), ([None, 3], {2: 7}, []), ([], {2: 7}, []),
+    ([1, 2], {1: 5, 2: 7}, [(1, 5), (2, 7)])])  # fmt: skip
+def test_a_head_that_another_run_prints_from_is_named(
+    heads: list[int | None], busy: dict[int, int], said: list[tuple[int, int]]
+) -> None:
+    assert [(one.numbers["head"], one.numbers["run"]) for one in press_checks.heads_shared(heads, busy)] == said
+
+
+# -- a reorder
+
+
+def test_two_garments_of_one_ink_say_once_that_it_changed() -> None:
+    hood = {**TEE, "style": "Hood", "lot": "H1"}
+    old = run(order=job(garment=[TEE, hood]))
+    found = differing(job(garment=[TEE, hood], placement__0__station__0__series="White B"), old)
+    assert [(one.key, one.station) for one in found] == [("repeat-ink-series", 1)]
+
+
+@pytest.mark.parametrize(("was", "target", "key"), [
+    ({"platen": "16 in"}, {"platen": "14 in"}, "repeat-setting-whole"),
+    ({"platen": "16 in"}, {"platen": "16 in"}, None),
+    ({}, {"platen": "14 in"}, None),  # nobody noted how it was: the job sheets are compared, and they are alike
+])  # fmt: skip
+def test_a_setting_of_the_whole_placement_is_compared_where_it_was_noted(
+    was: dict[str, str], target: dict[str, str], key: str | None
+) -> None:
+    old = run(sheet={"stations": STATIONS, "run": was})
+    assert keys(differing(job(), old, target={**STATIONS, "run": target})) == ([key] if key else [])
+
+
+@pytest.mark.parametrize(("noted", "target", "said"), [
+    ({}, {}, True), ({"platen": "16 in"}, {}, True), ({}, {"platen": "16 in"}, True),
+    ({"platen": "16 in"}, {"platen": "16 in"}, False)])  # fmt: skip
+def test_job_sheets_are_compared_where_a_run_and_its_target_do_not_both_say_how_it_was(
+    noted: dict[str, str], target: dict[str, str], said: bool
+) -> None:
+    old = run(order=job(placement__0__platen="16 in"), sheet={"stations": STATIONS, "run": noted})
+    found = differing(job(placement__0__platen="14 in"), old, target={**STATIONS, "run": target})
+    assert ("repeat-sheet-whole" in keys(found)) is said
+
+
+# -- the heat of a run
+
+
+def test_a_heat_that_nobody_measured_is_noted_not_measured() -> None:
+    order = job()
+    place = order.placements[0]
+    read = {"garment_peak": "165 degC", "hold": "60 s"}
+    both = curing.heat_of(place, read)
+    assert (both.peak_c, both.hold_s, both.peak_word, both.hold_word) == (165, 60, cure.MEASURED, cure.MEASURED)
+    one = curing.heat_of(place, read, doubted={"hold"})
+    assert (one.peak_word, one.hold_word) == (cure.MEASURED, cure.NOTED)
+    aimed = curing.heat_of(place, None, (), {"garment_peak": "160 degC"})
+    assert (aimed.peak_c, aimed.peak_word, aimed.hold_s, aimed.hold_word) == (160, cure.AIMED, None, cure.PLANNED)
+
+
+def test_a_target_as_planned_is_the_plan() -> None:
+    place = job(placement__0__dryer={"garment_peak": "160 degC", "hold": "60 s"}).placements[0]
+    same = curing.heat_of(place, None, (), {"garment_peak": "160 degC", "hold": "60 s"})
+    assert (same.peak_word, same.hold_word) == (cure.PLANNED, cure.PLANNED)
+    other = curing.heat_of(place, None, (), {"garment_peak": "160.5 degC", "hold": "60 s"})
+    assert (other.peak_c, other.peak_word, other.hold_word) == (160.5, cure.AIMED, cure.PLANNED)
+
+
+# -- job files
+
+
+def test_a_key_of_a_message_is_cut_at_forty_letters() -> None:
+    assert table.shown_key("k" * 41) == "k" * 40
+    assert table.shown_key("k" * 40) == "k" * 40
+    assert table.shown_key("a\nb") == "a?b" and table.shown_key("") == '""'
+
+
+@pytest.mark.parametrize(("number", "said"), [
+    (1.0, "1"), (1000.0, "1000"), (1.5, "1.5"), (1e-7, "0.0000001"), (1e15, "1" + "0" * 15), (-2.0, "-2")])  # fmt: skip
+def test_a_number_of_a_file_has_no_exponent(number: float, said: str) -> None:
+    assert table.plain_text(number) == said
+
+
+@pytest.mark.parametrize(("value", "number"), [
+    (True, None), (False, None), (3, 3.0), ("3", 3.0), ("2,5", 2.5), ("x", None), (None, None), (float("nan"), None),
+    (float("inf"), None), ([], None), ("1/2", None)])  # fmt: skip
+def test_what_is_a_number_of_a_file(value: object, number: float | None) -> None:
+    assert table.plain_number(value) == number
+
+
+@pytest.mark.parametrize(("name", "fits"), [
+    ("a", True), ("", False), ("  ", False), ("a" * table.LONGEST_TEXT, True), ("a" * (table.LONGEST_TEXT + 1), False),
+    ("a\nb", False), (3, False)])  # fmt: skip
+def test_what_is_a_name(name: object, fits: bool) -> None:
+    assert table.fit_name(name) is fits
