@@ -413,7 +413,7 @@ class Shop:
         sheet = sheets.read(tomllib.loads(SHEET.format(due=due, revision=revision)))
         return jobs.add(self.db, self.me, [sheet], post=self.post(), now=NOW)[0]
 
-    def lines(self, **more: Any) -> list[boards.Line]:
+    def lines(self, **more: Any) -> list[boards.BoardLine]:
         return [line for group in boards.screen_room(self.db, NOW, **more).groups for line in group.lines]
 
 
@@ -615,7 +615,9 @@ def test_what_is_due_is_what_the_inventory_lists(a_shop: Callable[[], Shop]) -> 
     for days in (1, 95):
         now = NOW + timedelta(days=days)
         before = stamp(now - timedelta(days=90))
-        listed = rows.inventory(it.db, rows.Wanted(due="tension", tension_before=before, stencils_over=5), limit=99)
+        listed = rows.inventory(
+            it.db, rows.InventoryAsked(due="tension", tension_before=before, stencils_over=5), limit=99
+        )
         number = {one.what: one.number for one in desk_today.desk(it.db, now, 7).due}["tension"]
         assert number == len(listed) == (4 if days == 1 else 12)
 

@@ -503,7 +503,7 @@ def test_each_limit_has_its_side_and_the_unknown_is_never_ok(reasons: list[verdi
 
 @given(st.integers(1, 5), st.floats(min_value=0.01, max_value=3), st.floats(min_value=1, max_value=100))
 def test_twice_the_strokes_twice_the_ink(strokes: int, transfer: float, coverage: float) -> None:
-    def need(times: int) -> ink.Need:
+    def need(times: int) -> ink.InkNeed:
         return ink.need(quantity(774.2, "cm2"), quantity(coverage, "%"), quantity(35, "cm3/m2"), quantity(1.2, "g/cm3"),
                         strokes=times, transfer=transfer, pieces=100, waste=quantity(5, "%"))  # fmt: skip
 
@@ -749,7 +749,7 @@ def test_time_above_a_limit_joins_marks_by_straight_lines() -> None:
 
 @given(st.lists(st.tuples(st.integers(1, 60), st.booleans()), min_size=1, max_size=40))
 def test_a_survival_curve_only_falls(data: list[tuple[int, bool]]) -> None:
-    found = lifetime.survival([lifetime.Life(uses, ended) for uses, ended in data])
+    found = lifetime.survival([lifetime.UsesOfMesh(uses, ended) for uses, ended in data])
     shares = [1.0, *(row.survival for row in found.rows)]
     assert all(later <= earlier for earlier, later in zip(shares, shares[1:], strict=False))
     assert 0 <= found.mean_to_last <= max(uses for uses, _ended in data) + 1e-9
@@ -757,13 +757,13 @@ def test_a_survival_curve_only_falls(data: list[tuple[int, bool]]) -> None:
 
 
 def test_a_mesh_near_its_end_is_named_and_few_lives_say_nothing() -> None:
-    lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 15, 16, 17, 18, 40)]
+    lives = [lifetime.UsesOfMesh(uses, True) for uses in (10, 11, 12, 13, 14, 15, 16, 17, 18, 40)]
     curve = lifetime.survival(lives)
     assert level(judge_life(lifetime.survival(lives * 3), 1)) is Level.OK
     assert keys(judge_life(curve, 1)) == {"life-open"}  # of ten nobody can say surely
     assert keys(judge_life(curve, 12)) == {"life-near-end"}
     assert keys(judge_life(curve, 41)) == {"life-beyond"}
-    watched = lifetime.survival([*lives[:5], lifetime.Life(30, False)])
+    watched = lifetime.survival([*lives[:5], lifetime.UsesOfMesh(30, False)])
     assert lifetime.chance_of_next(watched, 20, 5) == 1  # 30 uses were seen
     assert lifetime.chance_of_next(watched, 27, 5) is None and level(judge_life(watched, 27)) is Level.UNKNOWN
     assert level(judge_life(lifetime.survival(lives[:4]), 12)) is Level.UNKNOWN
@@ -893,12 +893,12 @@ def every_reason() -> list[verdict.Reason]:
     out += exposure.judge_step(0, 7, 60, above=2)
     for key in ("colour-no-limit", "tension-loss-same-uses", "life-no-limit"):  # made elsewhere, said here
         out.append(verdict.Reason(key, Level.UNKNOWN, {"readings": 3}))
-    seen = [*(lifetime.Life(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.Life(30, False)]
+    seen = [*(lifetime.UsesOfMesh(uses, True) for uses in (1, 2, 3, 4, 5)), lifetime.UsesOfMesh(30, False)]
     out += judge_life(lifetime.survival(seen), 27)
-    lives = [lifetime.Life(uses, True) for uses in (10, 11, 12, 13, 14, 40)]
+    lives = [lifetime.UsesOfMesh(uses, True) for uses in (10, 11, 12, 13, 14, 40)]
     for uses in (1, 12, 41):
         out += judge_life(lifetime.survival(lives), uses)
-    steady = [lifetime.Life(20 + number % 10, True) for number in range(60)]
+    steady = [lifetime.UsesOfMesh(20 + number % 10, True) for number in range(60)]
     out += judge_life(lifetime.survival(steady), 2) + judge_life(lifetime.survival(steady[:10]), 27)
     out += lifetime.judge_unknown() + judge_life(None, 1) + exposure.judge_no_step()
     wet = [dryer.Mark(10 * i, c) for i, c in enumerate((24, 80, 99, 100, 100, 100, 100, 101, 130, 155, 168, 172, 174))]

@@ -143,7 +143,7 @@ def test_a_caution_is_new_in_the_next_shift(db: Database, ada: Actor) -> None:
 def test_each_risk_stands_at_the_first_part_that_has_it() -> None:
     keys = ["discharge", "wash", "heat", "hot", "grinding"]
     assert not [key for key in keys if not 0 < len(CAUTIONS[key].line) <= 34]
-    part = cautions.Part
+    part = cautions.PartWork
     parts = {"1": part("print"), "2": part("flash"), "3": part("print", frozenset({"discharge"})), "run": part("run")}
     assert cautions.beside(keys, parts) == {
         "3": ["discharge"],

@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tickets.calculator import cure as rules
-from tickets.calculator.cure import Heat, Limit, Need, Stand
+from tickets.calculator.cure import CureLimit, CureNeed, Heat, Stand
 from tickets.calculator.units import NBSP
 from tickets.calculator.verdict import Level, Reason, advised, judge, say
 from tickets.domain.jobs.job import Job, read
@@ -155,10 +155,10 @@ def test_an_under_cure_on_polyester_says_that_more_heat_is_no_way_out() -> None:
 
 
 def test_reasons_that_send_the_dryer_two_ways_leave_what_to_do_to_the_span() -> None:
-    need = Need("ink", Limit(127.0, 1), Limit(60.0, 2), None, Limit(150.0, 3))
-    stand = Stand("Tee", "polyester", Limit(132.0, 4), Limit(145.0, 5))
+    need = CureNeed("ink", CureLimit(127.0, 1), CureLimit(60.0, 2), None, CureLimit(150.0, 3))
+    stand = Stand("Tee", "polyester", CureLimit(132.0, 4), CureLimit(145.0, 5))
 
-    def told(needs: list[Need], stands: list[Stand], heat: Heat) -> dict[str, str]:
+    def told(needs: list[CureNeed], stands: list[Stand], heat: Heat) -> dict[str, str]:
         return {one.key: say(one).advice for one in rules.judge(needs, stands, heat)}
 
     two = told([need], [stand], Heat(140.0, 30.0))  # held too briefly, and too hot for the dye
@@ -170,8 +170,8 @@ def test_reasons_that_send_the_dryer_two_ways_leave_what_to_do_to_the_span() -> 
     assert one_way["under-cure"].startswith("Raise") and one_way["under-hold"].startswith("Slow")
     no_span = told([], [stand], Heat(155.0, 60.0))
     assert "slower and cooler" in no_span["job-cure-above-bleed"] and "speed" not in no_span["over-garment-ceiling"]
-    started = Need("discharge", Limit(160.0, 1), None, Limit(121.0, 2))
-    cold = told([started], [Stand("Tee", "polyester", Limit(110.0, 4))], Heat(115.0))
+    started = CureNeed("discharge", CureLimit(160.0, 1), None, CureLimit(121.0, 2))
+    cold = told([started], [Stand("Tee", "polyester", CureLimit(110.0, 4))], Heat(115.0))
     assert cold["under-activation"].startswith("Heated discharge gives off formaldehyde") and len(cold) == 3
 
 
@@ -246,9 +246,13 @@ def test_a_heat_in_the_span_that_is_named_is_never_spoken_against(
     inks: list[tuple[float, float, float]], fibres: list[tuple[float | None, float | None]], peak: float, hold: float
 ) -> None:
     """Whatever the limits: within the span nothing is said, and where there is none every heat is spoken against."""
-    needs = [Need(f"ink {n}", Limit(c, n), Limit(s, n), None, Limit(top, n)) for n, (c, s, top) in enumerate(inks)]
+    needs = [
+        CureNeed(f"ink {n}", CureLimit(c, n), CureLimit(s, n), None, CureLimit(top, n))
+        for n, (c, s, top) in enumerate(inks)
+    ]
     stands = [
-        Stand("Tee", f"fibre {n}", *(Limit(one, n) if one else None for one in both)) for n, both in enumerate(fibres)
+        Stand("Tee", f"fibre {n}", *(CureLimit(one, n) if one else None for one in both))
+        for n, both in enumerate(fibres)
     ]
     found = rules.judge(needs, stands, Heat(peak, hold))
     keys = {one.key for one in found}

@@ -86,7 +86,7 @@ def test_the_slow_tenth_is_the_ninetieth_percentile(hours: list[float]) -> None:
 
 def test_few_stays_have_no_slow_tenth() -> None:
     found = pool.span([1.0, 2.0, 9.0])
-    assert found == pool.Span(3, 2.0, None, 4.0)
+    assert found == pool.Durations(3, 2.0, None, 4.0)
     assert pool.span([]) is None
 
 
@@ -110,47 +110,55 @@ def test_a_shop_has_the_shifts_that_it_says() -> None:
 MON, TUE, WED, THU = (date(2026, 3, 9) + timedelta(days=n) for n in range(4))
 
 
-def lefts(plan: pool.Plan, *wants: int) -> list[int]:
+def lefts(plan: pool.FramePlan, *wants: int) -> list[int]:
     return [day.left for day in plan.of(wants)]
 
 
-def needs(*wanted: tuple[int, date]) -> list[pool.Need]:
+def needs(*wanted: tuple[int, date]) -> list[pool.FrameNeed]:
     """Screens for one print each."""
-    return [pool.Need(want, due) for want, due in wanted]
+    return [pool.FrameNeed(want, due) for want, due in wanted]
 
 
 def test_the_images_of_one_print_hang_together_by_hand() -> None:
     """Seven images of one print and six frames: no frame comes back from a print that cannot begin, so that one is
     short until another frame comes on Thursday. Back two days after the press."""
     mine = frozenset({0})
-    wanted = [pool.Need(0, TUE, "seven")] * 7
+    wanted = [pool.FrameNeed(0, TUE, "seven")] * 7
     supply = [pool.Supply(MON, mine, 6)]
-    assert lefts(pool.Plan(MON, 6, supply, wanted, 2), 0) == [6, -1, -1, -1, -1, -1, -1]
-    late = pool.Plan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2)
+    assert lefts(pool.FramePlan(MON, 6, supply, wanted, 2), 0) == [6, -1, -1, -1, -1, -1, -1]
+    late = pool.FramePlan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2)
     assert lefts(late, 0) == [6, -1, -1, 0, 0, 7, 7]
     # a print of one image due on Wednesday goes before the waiting one's last image only where it is due first
-    other = [*wanted, pool.Need(0, WED, "one")]
-    assert lefts(pool.Plan(MON, 3, supply, other, 2), 0) == [6, -1, -2, -2]
+    other = [*wanted, pool.FrameNeed(0, WED, "one")]
+    assert lefts(pool.FramePlan(MON, 3, supply, other, 2), 0) == [6, -1, -2, -2]
     # two screens of the print that are made already come back with it, not before
     held = [("seven", pool.Supply(WED, mine, 2))]
-    assert lefts(pool.Plan(MON, 6, supply, wanted, 2, held), 0) == [6, -1, -1, -1, -1, -1, -1]
-    assert lefts(pool.Plan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2, held), 0) == [6, -1, -1, 0, 0, 9, 9]
+    assert lefts(pool.FramePlan(MON, 6, supply, wanted, 2, held), 0) == [6, -1, -1, -1, -1, -1, -1]
+    assert lefts(pool.FramePlan(MON, 6, [*supply, pool.Supply(THU, mine)], wanted, 2, held), 0) == [
+        6,
+        -1,
+        -1,
+        0,
+        0,
+        9,
+        9,
+    ]
     # an image that a later print asks for too keeps its frame until then
-    longer = [pool.Need(0, MON, "first", WED)]
-    assert lefts(pool.Plan(MON, 6, [pool.Supply(MON, mine)], longer, 2), 0) == [0, 0, 0, 0, 1, 1, 1]
+    longer = [pool.FrameNeed(0, MON, "first", WED)]
+    assert lefts(pool.FramePlan(MON, 6, [pool.Supply(MON, mine)], longer, 2), 0) == [0, 0, 0, 0, 1, 1, 1]
 
 
 def test_frames_day_by_day_by_hand() -> None:
     mine = frozenset({0})
     # two free; two screens of Tuesday come back; three images of Wednesday have none
     supply = [pool.Supply(MON, mine, 2), pool.Supply(WED, mine, 2)]
-    soon = pool.Plan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 1)
+    soon = pool.FramePlan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 1)
     assert [(day.needed, day.back, day.left) for day in soon.of([0])] == [(0, 0, 2), (0, 0, 2), (3, 2, 1), (0, 3, 4)]
     supply = [pool.Supply(MON, mine, 2), pool.Supply(THU, mine, 2)]
-    late = pool.Plan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 2)
+    late = pool.FramePlan(MON, 3, supply, needs((0, WED), (0, WED), (0, WED)), 2)
     assert lefts(late, 0) == [2, 2, -1, 1]  # Tuesday's come back a day too late: one short, and printed on Thursday
     # what is late is wanted today; it takes the first frame that comes back, and that one is back a day later
-    assert lefts(pool.Plan(MON, 2, [pool.Supply(TUE, mine)], needs((0, date(2026, 3, 2))), 1), 0) == [-1, 0, 1]
+    assert lefts(pool.FramePlan(MON, 2, [pool.Supply(TUE, mine)], needs((0, date(2026, 3, 2))), 1), 0) == [-1, 0, 1]
 
 
 def test_a_frame_is_given_out_once_however_many_meshes_it_would_do_for() -> None:
@@ -158,9 +166,9 @@ def test_a_frame_is_given_out_once_however_many_meshes_it_would_do_for() -> None
     the first frame alone, one of them goes without."""
     both, first = frozenset({0, 1}), frozenset({0})
     for wanted in ([(0, MON), (1, MON)], [(0, MON), (1, TUE)], [(1, MON), (0, TUE)]):
-        plan = pool.Plan(MON, 1, [pool.Supply(MON, both), pool.Supply(MON, first)], needs(*wanted), 5)
+        plan = pool.FramePlan(MON, 1, [pool.Supply(MON, both), pool.Supply(MON, first)], needs(*wanted), 5)
         assert lefts(plan, 0, 1)[-1] == 0
-    alone = pool.Plan(MON, 1, [pool.Supply(MON, both)], needs((0, MON), (1, MON)), 5)
+    alone = pool.FramePlan(MON, 1, [pool.Supply(MON, both)], needs((0, MON), (1, MON)), 5)
     assert lefts(alone, 0, 1) == [-1, -1] and lefts(alone, 0) == [0, 0] and lefts(alone, 1) == [-1, -1]
 
 
@@ -168,13 +176,17 @@ def test_a_want_is_given_another_frame_when_that_serves_two() -> None:
     """Monday's want takes one of two kinds that serve two wants each; Tuesday's can only use that very kind."""
     left, right = frozenset({0, 1}), frozenset({0, 2})
     for last in (1, 2):
-        plan = pool.Plan(MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5)
+        plan = pool.FramePlan(
+            MON, 1, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5
+        )
         assert lefts(plan, 0, 1, 2) == [1, 0]
-        long = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5)
+        long = pool.FramePlan(
+            MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs((0, MON), (last, TUE)), 5
+        )
         assert lefts(long, 0, 1, 2) == [1, 0, 0, 0, 0, 1, 2, 2]  # two frames in all, also once they are back
         # and what comes back on Saturday is the other frame, which is of no use to a want of that day
         again = [(0, MON), (last, TUE), (last, MON + timedelta(days=5))]
-        late = pool.Plan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs(*again), 5)
+        late = pool.FramePlan(MON, 7, [pool.Supply(MON, left), pool.Supply(MON, right)], needs(*again), 5)
         assert lefts(late, 0, 1, 2) == [1, 0, 0, 0, 0, -1, 1, 1]
 
 
@@ -184,7 +196,7 @@ def test_a_want_is_given_another_frame_when_that_serves_two() -> None:
 def test_no_plan_serves_fewer_than_a_maximum_matching(frames: list[set[int]], wants: list[tuple[int, int]]) -> None:
     """With frames all there that never come back, as many are served as a maximum matching has edges (SciPy)."""
     days = [MON + timedelta(days=n) for n in range(4)]
-    plan = pool.Plan(MON, 3, [pool.Supply(MON, frozenset(serves)) for serves in frames],
+    plan = pool.FramePlan(MON, 3, [pool.Supply(MON, frozenset(serves)) for serves in frames],
                      needs(*((want, days[day]) for want, day in wants)), 99)  # fmt: skip
     most = 0
     if frames and wants:
@@ -216,8 +228,8 @@ def test_every_row_of_the_days_adds_up(
     for every in (False, True):
         supply = [pool.Supply(days[day], frozenset({0, 1, 2} if every else serves), n) for serves, day, n in frames]
         made = [(whole, pool.Supply(TUE, frozenset({0, 1, 2} if every else serves))) for whole, serves in held]
-        wanted = [pool.Need(want, days[due], whole, days[due + more]) for want, due, whole, more in wants]
-        plan = pool.Plan(MON, 9, supply, wanted, back, made)
+        wanted = [pool.FrameNeed(want, days[due], whole, days[due + more]) for want, due, whole, more in wants]
+        plan = pool.FramePlan(MON, 9, supply, wanted, back, made)
         net, before, others = plan.free_now(mine), 0, {0, 1, 2} - mine
         before_day: pool.Day | None = None
         for day, other in zip(plan.of(mine), plan.of(others), strict=True):
@@ -239,19 +251,19 @@ def test_what_a_print_of_another_mesh_holds_by_hand() -> None:
     """Three frames that would do for both; four images of one print on Tuesday take them all, and wait for the fourth:
     the two images of Wednesday have none. With a fourth frame they come back on Thursday, two days after."""
     both = frozenset({0, 1})
-    wanted = [*[pool.Need(0, TUE, "four")] * 4, *[pool.Need(1, WED, "two")] * 2]
-    stuck = pool.Plan(MON, 3, [pool.Supply(MON, both, 3)], wanted, 2)
+    wanted = [*[pool.FrameNeed(0, TUE, "four")] * 4, *[pool.FrameNeed(1, WED, "two")] * 2]
+    stuck = pool.FramePlan(MON, 3, [pool.Supply(MON, both, 3)], wanted, 2)
     assert stuck.of([1]) == [
         pool.Day(MON, 0, 0, 3), pool.Day(TUE, 0, 0, 0, given=3), pool.Day(WED, 2, 0, -2), pool.Day(THU, 0, 0, -2)
     ]  # fmt: skip
     assert stuck.held([1], WED) == {("four", 0): 3} and stuck.stuck("four") and not stuck.held([1], TUE)
-    late = pool.Plan(MON, 3, [pool.Supply(MON, both, 4)], wanted, 2)
+    late = pool.FramePlan(MON, 3, [pool.Supply(MON, both, 4)], wanted, 2)
     assert late.held([1], WED) == {("four", 0): 4} and not late.stuck("four") and not late.held([1], THU)
     assert late.of([1])[2:] == [pool.Day(WED, 2, 0, -2), pool.Day(THU, 0, 4, 2)]
-    many = pool.Plan(MON, 3, [pool.Supply(MON, both, 4)], [*wanted[:4], *[pool.Need(1, WED, "many")] * 5], 2)
+    many = pool.FramePlan(MON, 3, [pool.Supply(MON, both, 4)], [*wanted[:4], *[pool.FrameNeed(1, WED, "many")] * 5], 2)
     assert many.of([1])[3].left == -1 and not many.held([1], THU)  # they are back, and still not enough
     # a frame left that fits other work of the mesh only is said beside what goes without
-    work = pool.Plan(MON, 1, [pool.Supply(MON, frozenset({1}))], needs((0, MON)), 2)
+    work = pool.FramePlan(MON, 1, [pool.Supply(MON, frozenset({1}))], needs((0, MON)), 2)
     assert work.of([0, 1])[0] == pool.Day(MON, 1, 0, -1, spare=1) and not work.held([0, 1], MON)
 
 
@@ -911,11 +923,11 @@ def test_what_would_change_if_a_nagging_limit_moved(bench: Bench) -> None:
         for number in range(1, 11):
             runs.add(bench.db, 1, 1, 1, 1, stamp(START))
             bench.db.execute("UPDATE runs SET done_at = '2026-03-02'")
-            seen = [run_trace.Caution("", None, None)]
+            seen = [run_trace.ShownCaution("", None, None)]
             if number <= 6:
-                seen.append(run_trace.Caution("tension-under-watch", watch.id, 19.5 - number / 2))
+                seen.append(run_trace.ShownCaution("tension-under-watch", watch.id, 19.5 - number / 2))
             if number in (1, 8):
-                seen.append(run_trace.Caution("tension-old", None, 120.0))
+                seen.append(run_trace.ShownCaution("tension-old", None, 120.0))
             store_desk.save_run(bench.db, number, run_trace.RunTrace(cautions=tuple(seen)))
     found, set_ups = limits.nags(bench.db)
     assert set_ups == 10

@@ -28,10 +28,6 @@ BY_LIBRARY = {
 }
 """What nobody here calls, and why it is there."""
 
-STILL_DOUBLE = 38
-"""How many class names too many mean something else elsewhere (a name with three meanings is two of them): may only
-become fewer."""
-
 WITH_TAGS = {"web/charts.py": "draws a chart as SVG from numbers: shapes and their places, no page"}
 """Python that writes tags, and why."""
 
@@ -138,8 +134,7 @@ def test_a_class_name_means_one_thing() -> None:
     where: dict[str, list[str]] = {}
     for name, file in classes():
         where.setdefault(name, []).append(file)
-    double = {name: files for name, files in where.items() if len(files) > 1}
-    assert sum(len(files) - 1 for files in double.values()) <= STILL_DOUBLE, double
+    assert {name: files for name, files in where.items() if len(files) > 1} == {}
 
 
 # Who is called --------------------------------------------------------------------------------------------------

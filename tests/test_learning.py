@@ -122,7 +122,7 @@ class Shop:
             with writing(self.db):
                 write(self.db, numbered(post(), lines))
 
-    def wanted(self, code: str, unit: str = "Big lamp", **more: Any) -> learning.Wanted:
+    def wanted(self, code: str, unit: str = "Big lamp", **more: Any) -> learning.WantedExposure:
         return learning.wanted(self.db, self.find(code).life, unit, self.now, **more)
 
     def limit(self, key: str, value: float, unit: str = "", **conditions: Any) -> None:
@@ -239,7 +239,7 @@ def test_without_a_tolerance_the_last_strips_never_outweigh_the_others(the_shop:
 def test_a_mesh_is_near_its_end_by_the_shops_own_limits() -> None:
     """Sixty meshes that end between 20 and 29 uses: at 22 half last another five, which is too few of 80 % and enough
     of 10 %, and another one nearly all."""
-    curve = lifetime.survival([lifetime.Life(20 + number % 10, True) for number in range(60)])
+    curve = lifetime.survival([lifetime.UsesOfMesh(20 + number % 10, True) for number in range(60)])
 
     def level(**own: float) -> Level:
         rows = [Row(9000 + place, key.replace("_", "-"), value, "") for place, (key, value) in enumerate(own.items())]

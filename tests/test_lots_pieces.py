@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from tickets.domain.entry import Entry
-from tickets.domain.runs.run_trace import InkLot, Pieces, ink_lots, pieces_of
+from tickets.domain.runs.run_trace import InkLot, PiecesOfLot, ink_lots, pieces_of
 
 START = datetime(2026, 3, 2, 8, tzinfo=UTC)
 GARMENTS = ("stone", "black", "sand")
@@ -153,7 +153,7 @@ def test_the_pieces_of_several_print_orders_are_counted_once(seed: int) -> None:
             both = press.took.get(one, set()) | press.took.get(other, set())
             found = pieces_of([rows[one].counts, rows[other].counts])
             bad = len(both & press.spoiled)
-            assert found == Pieces(len(both) - bad, bad)
+            assert found == PiecesOfLot(len(both) - bad, bad)
 
 
 def test_a_garment_that_takes_none_of_an_ink_took_nothing_of_its_lot() -> None:

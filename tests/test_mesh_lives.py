@@ -11,7 +11,7 @@ import pytest
 from simulated_figures import table
 
 from tickets.calculator import lifetime
-from tickets.calculator.lifetime import Life, Survival, survival
+from tickets.calculator.lifetime import Survival, UsesOfMesh, survival
 from tickets.calculator.units import CannotBe
 from tickets.calculator.verdict import Level
 
@@ -19,12 +19,12 @@ MEDIAN = 26.0
 SHAPE = 2.2
 
 
-def meshes(rng: random.Random, number: int, *, early: float, before: str) -> list[Life]:
+def meshes(rng: random.Random, number: int, *, early: float, before: str) -> list[UsesOfMesh]:
     """Meshes that wear ends after 26 uses as often as not (Weibull), if nobody restretches them before: `early` is the
     mean of an exponential for that. Half of them are registered in use: `before` says whether their uses until then are
     "known", "forgotten" (they count from 0: what a shop with no such field has) or "left out". All are looked at after
     another 1 to 60 uses."""
-    made: list[Life] = []
+    made: list[UsesOfMesh] = []
     while len(made) < number:
         worn = rng.weibullvariate(MEDIAN / 0.6931 ** (1 / SHAPE), SHAPE)
         taken = rng.expovariate(1 / early) if early else 1e9
@@ -36,11 +36,11 @@ def meshes(rng: random.Random, number: int, *, early: float, before: str) -> lis
             number -= 1
             continue
         from_, since = (entered, 0.0) if before == "forgotten" else (0.0, entered)
-        made.append(Life(min(end, looked) - from_, end <= looked, since, worn <= taken))
+        made.append(UsesOfMesh(min(end, looked) - from_, end <= looked, since, worn <= taken))
     return made
 
 
-def fitted(lives: Sequence[Life]) -> tuple[object, float, tuple[float, float]]:
+def fitted(lives: Sequence[UsesOfMesh]) -> tuple[object, float, tuple[float, float]]:
     lifelines = pytest.importorskip("lifelines")
     from lifelines.utils import median_survival_times
 
@@ -69,7 +69,7 @@ def test_lives_seen_from_some_use_on_agree_with_lifelines(seed: int) -> None:
 def test_two_ends_agree_with_the_aalen_johansen_estimate_of_lifelines(seed: int) -> None:
     lifelines = pytest.importorskip("lifelines")
     lives = [one for one in meshes(random.Random(seed), 80, early=50, before="left out") if not one.entered]
-    lives = [Life(one.uses + place / 1e6, one.ended, 0.0, one.worn) for place, one in enumerate(lives)]  # no ties
+    lives = [UsesOfMesh(one.uses + place / 1e6, one.ended, 0.0, one.worn) for place, one in enumerate(lives)]  # no ties
     codes = [0 if not one.ended else 1 if one.worn else 2 for one in lives]
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -83,13 +83,13 @@ def test_two_ends_agree_with_the_aalen_johansen_estimate_of_lifelines(seed: int)
 
 def test_a_mesh_seen_late_is_at_risk_only_from_then_on() -> None:
     """Three meshes: one ended at 10, one at 20, one seen from 15 on and ended at 30. At 10 two were at risk."""
-    rows = survival([Life(10, True), Life(20, True), Life(30, True, 15)]).rows
+    rows = survival([UsesOfMesh(10, True), UsesOfMesh(20, True), UsesOfMesh(30, True, 15)]).rows
     assert [(row.at_risk, row.survival) for row in rows] == [(2, 0.5), (2, 0.25), (1, 0.0)]
     with pytest.raises(CannotBe):
-        survival([Life(5, True, 6)])
+        survival([UsesOfMesh(5, True, 6)])
 
 
-def judged(lives: Sequence[Life], uses: float) -> tuple[Level, str]:
+def judged(lives: Sequence[UsesOfMesh], uses: float) -> tuple[Level, str]:
     (reason,) = lifetime.judge_life(survival(lives), uses, further=5, least_chance=0.8)
     return reason.level, reason.key
 
@@ -97,10 +97,10 @@ def judged(lives: Sequence[Life], uses: float) -> tuple[Level, str]:
 def test_the_verdict_goes_by_the_interval_of_the_chance() -> None:
     """Of meshes that all end between 20 and 29: at 22 it is sure that fewer than 80 % last another five, at 2 that more
     do. Of six meshes nobody can say so of 20."""
-    many = [Life(20 + number % 10, True) for number in range(60)]
+    many = [UsesOfMesh(20 + number % 10, True) for number in range(60)]
     assert judged(many, 22) == (Level.CAUTION, "life-near-end")
     assert judged(many, 2) == (Level.OK, "life-long")
-    few = [Life(uses, True) for uses in (10, 18, 24, 30, 36, 40)]
+    few = [UsesOfMesh(uses, True) for uses in (10, 18, 24, 30, 36, 40)]
     assert judged(few, 20) == (Level.UNKNOWN, "life-open")
     assert judged(few, 40 - 1) == (Level.UNKNOWN, "life-open")  # its median may be 40
     assert judged(many[:10], 27) == (Level.CAUTION, "life-past-half")

@@ -16,7 +16,7 @@ from tickets.calculator import units
 from tickets.calculator.catalogue import CATALOGUE
 from tickets.calculator.units import KINDS, NotAQuantity
 from tickets.domain import setting, step_reading
-from tickets.domain.jobs.table import Table
+from tickets.domain.jobs.table import TableReader
 from tickets.domain.refusal import Fault
 from tickets.domain.steps import BUCKET_STEPS, RUN_STEPS, SCREEN_STEPS, Field
 from tickets.queries.ink import WEIGH
@@ -82,10 +82,10 @@ def test_every_setting_says_back_what_it_reads(name: str, data: st.DataObject, m
         return
     assert setting.read(name, said) == (value, said)
     assert setting.number(name, said) == pytest.approx(value, rel=1e-9)
-    table = Table({name: text}, "", [])
+    table = TableReader({name: text}, "", [])
     assert table.measured(name) == pytest.approx(value, rel=1e-6) and not table.faults
     faults: list[Fault] = []
-    kept = Table({name: table.typed[name][0]}, "", faults)
+    kept = TableReader({name: table.typed[name][0]}, "", faults)
     assert kept.measured(name) == pytest.approx(value, rel=1e-6) and not faults
 
 
@@ -112,14 +112,14 @@ def test_every_quantity_of_a_job_says_back_what_it_reads(
     own, typed = unit or KINDS[kind].units[0], KINDS[kind].spellings[spelling]
     ends = sorted(units.convert(end, _own(kind, own), typed) for end in (low, high))
     text = written(data.draw(st.floats(*ends)), mark, spelling)
-    table = Table({key: text}, "", faults := [])
+    table = TableReader({key: text}, "", faults := [])
     value = table.quantity(key, kind, low, high, unit=unit)
     if faults:
         assert faults[0].readings or "cannot be right" in faults[0].message, (text, faults)
         return
-    again = Table({key: table.typed[key][0]}, "", later := [])
+    again = TableReader({key: table.typed[key][0]}, "", later := [])
     assert again.quantity(key, kind, low, high, unit=unit) == pytest.approx(value, rel=1e-9) and not later
-    kept = Table({key: table.typed[key][0]}, "", later, stored=True)
+    kept = TableReader({key: table.typed[key][0]}, "", later, stored=True)
     assert kept.quantity(key, kind, low, high, unit=unit) == pytest.approx(value, rel=1e-9) and not later
 
 

@@ -34,7 +34,7 @@ from tickets.domain.runs.as_run import (
     pairs,
     side_by_side,
 )
-from tickets.domain.runs.comparison import Line, compare, for_customer
+from tickets.domain.runs.comparison import ComparedLine, compare, for_customer
 from tickets.domain.runs.repeat import Difference, Facts, LastScreen, SpecChange, will_differ
 from tickets.domain.setting import MEASURED
 from tickets.domain.spec import Row, Spec, shipped
@@ -390,7 +390,7 @@ def test_stations_pair_by_what_they_print():
 # Side by side
 
 
-def lines(b: AsRun, a: AsRun | None = None, **more: Any) -> dict[tuple[int, str], Line]:
+def lines(b: AsRun, a: AsRun | None = None, **more: Any) -> dict[tuple[int, str], ComparedLine]:
     found = compare(a or run(), b, SPEC, **more)
     assert len({(one.station, one.what) for one in found}) == len(found)
     return {(one.station, one.what): one for one in found}
@@ -490,7 +490,7 @@ def lab_run(number: int, *values: float, conditions: str = "D50, 2°, M1", **mor
     return run(number, approved=approved, **more)
 
 
-def colour_level(found: tuple[Line, ...]) -> Level:
+def colour_level(found: tuple[ComparedLine, ...]) -> Level:
     return next(one.verdict.level for one in found if one.what == "colour" and one.verdict)
 
 
@@ -776,7 +776,7 @@ def test_what_is_measured_otherwise_than_it_is_set(values: dict[str, str], syste
 
 
 def test_the_very_same_colour_is_no_difference_as_data() -> None:
-    same = comparison.Line(1, "white", "colour", "50.0 0.0 0.0", "50.0 0.0 0.0", False, "ΔE00 0", judge([]))
+    same = comparison.ComparedLine(1, "white", "colour", "50.0 0.0 0.0", "50.0 0.0 0.0", False, "ΔE00 0", judge([]))
     near = replace(same, station=2, b="50.0 0.5 0.0", by_how_much="ΔE00 0.6")
     told = comparison.as_data([same, near])
     assert [one["station"] for one in told["differs"]] == [2] and [one["station"] for one in told["same"]] == [1]

@@ -22,7 +22,7 @@ from tickets.domain.jobs.job import Job
 from tickets.domain.posted import form
 from tickets.domain.refusal import NotFound
 from tickets.domain.runs import comparison
-from tickets.domain.runs.comparison import Line
+from tickets.domain.runs.comparison import ComparedLine
 from tickets.domain.spec import Row
 from tickets.queries import find, repeats, run_plan, sheets, target, tickets
 from tickets.store import jobs as store_jobs
@@ -107,7 +107,7 @@ def compared_with(press: Press, order: store_jobs.Saved, place: int = 1, run: in
     return found.run.id if found.run else 0, found.marked
 
 
-def side(press: Press, run: int) -> dict[tuple[int, str], Line]:
+def side(press: Press, run: int) -> dict[tuple[int, str], ComparedLine]:
     found = repeats.compared(press.db, run)
     assert found is not None
     return {(one.station, one.what): one for one in found.lines}

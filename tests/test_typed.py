@@ -26,7 +26,7 @@ from tickets import cli
 from tickets.actions import frame_list, screens
 from tickets.calculator import several, units
 from tickets.calculator import typed as typed_units
-from tickets.calculator.units import KINDS, Asks, NotAQuantity
+from tickets.calculator.units import KINDS, Ambiguous, NotAQuantity
 from tickets.cli.calc import group
 from tickets.domain import setting, step_reading, steps, usual
 from tickets.domain.jobs import job as sheets
@@ -518,7 +518,7 @@ def test_a_reading_far_from_its_target_is_asked_about(
     if readings is None:
         assert setting.read(name, text, unit, aim)
         return
-    with pytest.raises(Asks) as asked:
+    with pytest.raises(Ambiguous) as asked:
         setting.read(name, text, unit, aim)
     assert list(asked.value.readings) == readings
     assert all(setting.read(name, one, unit, aim) for one in readings if one != "320 °C")
@@ -673,13 +673,13 @@ def test_what_is_read_said_back_and_read_again_is_the_same(
     thousands = re.fullmatch(r"[1-9]\d*[,.]\d{3}", text)
     far = units.only_within((text.replace(mark, ""), units.clear(text.replace(",", "."))), unit, units.bounds_of(kind))
     if thousands and far is None and not (mark == "." and typed_units._is_clear(text, spelling, kind, None)):
-        with pytest.raises(Asks) as asked:
+        with pytest.raises(Ambiguous) as asked:
             typed_units.take(f"{text} {spelling}", kind)
         if value < 20:
             assert typed_units.take(asked.value.readings[-1], kind).value == pytest.approx(value, abs=1e-12)
         return
     if kind == "percent" and not own and value < 1:
-        with pytest.raises(Asks) as asked:
+        with pytest.raises(Ambiguous) as asked:
             typed_units.take(text, kind, unit)
         assert [typed_units.take(one, kind).value for one in asked.value.readings] == [
             pytest.approx(100 * value), pytest.approx(value)]  # fmt: skip
@@ -725,7 +725,7 @@ def test_readings_in_a_row_are_as_many_as_were_typed_or_asked_about(row: list[fl
 
 def test_a_comma_between_two_digits_is_asked_about_as_one_reading_or_as_several() -> None:
     for text, wanted in (("25,24", "“25,24”: one reading of "), ("25,24 23", "“25,24 23”: are the readings ")):
-        with pytest.raises(Asks) as asks:
+        with pytest.raises(Ambiguous) as asks:
             several.in_a_row([text], "tension", "N/cm")
         assert str(asks.value).startswith(wanted)
 
@@ -751,11 +751,11 @@ def test_nothing_typed_is_ever_more_than_refused(kind: str, text: str, bare: boo
     """Whatever is typed: a finite number of a unit of the kind, or a message; and what it asks can be answered."""
     try:
         found = typed_units.take(text, kind, KINDS[kind].units[0] if bare else None)
-    except Asks as asks:
+    except Ambiguous as asks:
         for reading in asks.readings:
             try:
                 typed_units.take(reading, kind)
-            except Asks as again:
+            except Ambiguous as again:
                 raise AssertionError((text, reading)) from again
             except NotAQuantity as fault:
                 assert "cannot be" in str(fault) or "below" in str(fault) or "add up" in str(fault), (text, reading)

@@ -20,7 +20,7 @@ from test_web_runs import Shop
 from tickets.actions import buckets, hanging, runs, weighing
 from tickets.actions import jobs as jobs_acts
 from tickets.calculator import several
-from tickets.calculator.units import Asks, NotAQuantity
+from tickets.calculator.units import Ambiguous, NotAQuantity
 from tickets.domain import setting, usual
 from tickets.domain.jobs import job as sheets
 from tickets.domain.person import Actor
@@ -112,7 +112,7 @@ def test_the_sheet_at_the_press_asks_too_but_not_for_what_stands_there(
 def test_the_shops_own_limit_says_what_is_usual() -> None:
     own = Spec([*SHIPPED.rows, Row(9000, "usual-off-contact-most", 20.0, "mm", {}, "jackets")])
     assert setting.read("off_contact", "16 mm", limits=own) == (16.0, "16 mm")
-    with pytest.raises(Asks, match="Usual is 1 to 20 mm"):
+    with pytest.raises(Ambiguous, match="Usual is 1 to 20 mm"):
         setting.read("off_contact", "21 mm", limits=own)
 
 
@@ -149,7 +149,7 @@ def test_a_mix_that_is_to_be_good_far_beyond_its_life_is_asked() -> None:
         if not asks:
             usual.ask_of_life("discharge ink", ("discharge",), hours, "x", SHIPPED)
             continue
-        with pytest.raises(Asks, match=r"Usual for discharge ink is 6\sh"):
+        with pytest.raises(Ambiguous, match=r"Usual for discharge ink is 6\sh"):
             usual.ask_of_life("discharge ink", ("discharge",), hours, "x", SHIPPED)
         usual.ask_of_life("discharge ink", ("discharge",), hours, "x!", SHIPPED)
     usual.ask_of_life("plastisol ink", (), 9000, "x", SHIPPED)

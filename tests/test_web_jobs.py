@@ -25,7 +25,7 @@ from tickets.domain.person import Actor
 from tickets.domain.refusal import Refused
 from tickets.queries import find
 from tickets.store import jobs as store
-from web.job_form import Typed, data_of, rebuilt, typed_from, typed_of
+from web.job_form import TypedForm, data_of, rebuilt, typed_from, typed_of
 
 SAMPLES = Path(__file__).parent.parent / "sample_jobs"
 
@@ -223,7 +223,7 @@ def test_buttons_move_and_remove_stations() -> None:
     assert [row.get("does") for row in typed.placements[0].parts] == ["flash", "print"]
     typed = rebuilt(typed, "remove:placement[1].station[1]")
     assert [row.get("does") for row in typed.placements[0].parts] == ["print"]
-    assert rebuilt(Typed(), "add:nonsense") == Typed()
+    assert rebuilt(TypedForm(), "add:nonsense") == TypedForm()
 
 
 # Paper --------------------------------------------------------------------------------------------------------------

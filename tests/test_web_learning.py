@@ -27,7 +27,7 @@ from tickets.domain.spec import Row
 from tickets.queries import find
 from tickets.store import jobs, people, readings, writing
 from web import charts, learning
-from web.charts import Axis, Level, Series, chart, reach, ticks
+from web.charts import Axis, LevelLine, Series, chart, reach, ticks
 
 SignIn = Callable[[FlaskClient, str], FlaskClient]
 
@@ -333,7 +333,7 @@ def drawn(svg: str) -> ET.Element:
 def a_chart(name: str = "lowest", points: list[tuple[float, float]] | None = None) -> str:
     made = points if points is not None else [(0.0, 25.0), (3.0, 22.0), (9.0, 20.0)]
     series = [Series(made, name, "circle", ""), Series(made, "", "cross", "dotted", stair=True)]
-    levels = [Level(15, "floor"), Level(5, "new lamp", upright=True), Level(999, "outside")]
+    levels = [LevelLine(15, "floor"), LevelLine(5, "new lamp", upright=True), LevelLine(999, "outside")]
     return str(chart("Tension", Axis("uses", 0, 10), Axis("N/cm", 10, 30), series, levels, "It falls."))
 
 

@@ -25,7 +25,7 @@ from tickets.domain.code import shown
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.posted import form
 from tickets.domain.runs import comparison, setup
-from tickets.domain.runs.comparison import Line
+from tickets.domain.runs.comparison import ComparedLine
 from tickets.queries import at_press, repeats, run_plan, sheets, target, tickets
 from tickets.store import printed as store_printed
 from tickets.store import runs as store_runs
@@ -530,7 +530,7 @@ def test_the_comparison_says_of_which_print_a_setting_is_not_known(press: Press,
     lines = comparison.as_data(repeats.compared(press.db, run).lines)["not_known"]
     assert {one["unknown"] for one in lines if one["setting"] == "off_contact_measured"} == {
         "not known of this print", "not known of the print before"}  # fmt: skip
-    either = Line(0, "", "hold", "not measured", "not measured", None)
+    either = ComparedLine(0, "", "hold", "not measured", "not measured", None)
     assert either.not_known == "not known of either print" and not replace(either, differs=False).not_known
     assert replace(either, a="9 s", b="9 s", doubted=True).not_known == "not known whether it was measured"
 

@@ -133,7 +133,7 @@ class Way:
         self.phone.sign_in(name)
         self.holder = name
 
-    def paper(self, made: tickets.Printed) -> tuple[str, list[str]]:
+    def paper(self, made: tickets.PrintedPaper) -> tuple[str, list[str]]:
         return on_paper(made.pdf)
 
     def set_up(self, placement: int) -> int:

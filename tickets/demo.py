@@ -221,7 +221,7 @@ class _Demo:
 
     def measure_again(self) -> None:
         """Most of the frames that wait are measured again; some are forgotten."""
-        for row in store_screens.inventory(self.db, store_screens.Wanted(standing="bare"), limit=500):
+        for row in store_screens.inventory(self.db, store_screens.InventoryAsked(standing="bare"), limit=500):
             if row.minimum_n_per_cm and self.rng.random() < 0.75:
                 self.measure(self.screen(row.code))
 
@@ -276,7 +276,7 @@ class _Demo:
         return [
             self.screen(row.code)
             for standing in ("stripped", "bare")
-            for row in store_screens.inventory(self.db, store_screens.Wanted(standing=standing), limit=500)
+            for row in store_screens.inventory(self.db, store_screens.InventoryAsked(standing=standing), limit=500)
             if row.mesh == label and row.thread_um == thread and row.minimum_n_per_cm
         ]
 
@@ -510,7 +510,7 @@ class _Demo:
         """A torn mesh, a frame at the stretching service, a corner that looks tired."""
         spare = [
             row
-            for row in store_screens.inventory(self.db, store_screens.Wanted(standing="bare"), limit=500)
+            for row in store_screens.inventory(self.db, store_screens.InventoryAsked(standing="bare"), limit=500)
             if row.minimum_n_per_cm
         ]
         if len(spare) > 4:

@@ -151,7 +151,9 @@ class JobLines:
     """A job of the board, said once; its placements, each with the lines that wait and the ready ones."""
 
     first: boards_now.PlacementGroup
-    placements: tuple[tuple[boards_now.PlacementGroup, tuple[boards_now.Line, ...], tuple[boards_now.Line, ...]], ...]
+    placements: tuple[
+        tuple[boards_now.PlacementGroup, tuple[boards_now.BoardLine, ...], tuple[boards_now.BoardLine, ...]], ...
+    ]
 
 
 READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
@@ -160,7 +162,7 @@ READY = frozenset({Has.READY, Has.KEPT, Has.ON_PRESS})
 def _by_job(groups: Sequence[boards_now.PlacementGroup]) -> list[JobLines]:
     """The placements under their jobs: what needs a screen first, then what is on its way; ready ones apart."""
     jobs: dict[
-        str, list[tuple[boards_now.PlacementGroup, tuple[boards_now.Line, ...], tuple[boards_now.Line, ...]]]
+        str, list[tuple[boards_now.PlacementGroup, tuple[boards_now.BoardLine, ...], tuple[boards_now.BoardLine, ...]]]
     ] = {}
     for group in groups:
         waiting = [line for line in group.lines if line.progress.has not in READY]

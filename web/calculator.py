@@ -21,7 +21,7 @@ from tickets.calculator.catalogue import (
     Calculation,
     Faulty,
     Input,
-    Limit,
+    LimitInForce,
     Value,
     compute,
 )
@@ -37,7 +37,7 @@ from tickets.queries import find as find_now
 from tickets.queries import run_plan
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, places
-from web.support import Told, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
+from web.support import ToldFault, actor, answered, faults_by_field, fold_digits, form_lists, new_entry_id, page
 
 bp = Blueprint("calculator", __name__)
 
@@ -104,14 +104,14 @@ class LimitsOfShop:
         """Whose spec it is."""
         return _("the limits of {shop}").format(shop=g.settings["shop"] or _("this shop"))
 
-    def find(self, key: str, **conditions: Any) -> Limit | None:
+    def find(self, key: str, **conditions: Any) -> LimitInForce | None:
         """The shop's row that is most particular about these conditions."""
         spec = the_spec(g.db)
         found = spec.find(key, **{name: value for name, value in conditions.items() if value is not None})
         if found is None:
             return None
         row = next(row for row in spec.rows if row.id == found.row)
-        return Limit(key, found.value, row.unit, row.source, row.id)
+        return LimitInForce(key, found.value, row.unit, row.source, row.id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,7 +171,7 @@ def calculated(
             answer = compute(name, texts, LimitsOfShop(), bare)
         except Faulty as faulty:
             for where, message in faulty.faults:
-                asked = Told.of(message, faulty.readings.get(where, ()))
+                asked = ToldFault.of(message, faulty.readings.get(where, ()))
                 faults[where] = f"{faults[where]} {message}" if where in faults else asked
     if refused is not None:
         faults |= faults_by_field(refused)

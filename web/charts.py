@@ -48,7 +48,7 @@ class Series:
 
 
 @dataclass(frozen=True, slots=True)
-class Level:
+class LevelLine:
     """A limit: a named line straight across at `value`, or (`upright`) straight up."""
 
     value: float
@@ -86,7 +86,7 @@ def ticks(low: float, high: float, most: int = 5) -> list[float]:
 
 
 def chart(
-    title: str, x: Axis, y: Axis, series: Sequence[Series], levels: Sequence[Level] = (), told: str = ""
+    title: str, x: Axis, y: Axis, series: Sequence[Series], levels: Sequence[LevelLine] = (), told: str = ""
 ) -> Markup:
     """The chart as SVG. `title` names it and `told` says in words what it shows, for whoever does not see it."""
     frame = _Frame(x, y)

@@ -27,7 +27,7 @@ from tickets.queries.mesh_lives import mesh_lives
 from tickets.queries.shop_rules import the_spec
 from web import charts
 from web.boards import DAYS, desk_pages, due_words
-from web.charts import Axis, Level, Series
+from web.charts import Axis, LevelLine, Series
 from web.learning import CAUSE_WORDS as ENDED
 from web.learning import frame_text, range_text, unit_path
 from web.support import local_date, measured, page, row_number
@@ -193,11 +193,11 @@ def _step_chart(found: control.Chart) -> Markup | None:
     reach = control.OUTSIDE * found.spread if found.spread else None
     x_low, x_high = charts.reach([day for day, _off, _apart in drawn], room=0.03)
     y_low, y_high = charts.reach([off for _day, off, _apart in drawn], *((-reach, reach) if reach else ()))
-    levels = [Level(0.0, _("its like"))]
+    levels = [LevelLine(0.0, _("its like"))]
     if reach:
-        levels = [Level(reach, _("upper")), *levels, Level(-reach, _("lower"))]
+        levels = [LevelLine(reach, _("upper")), *levels, LevelLine(-reach, _("lower"))]
     if found.drifted is not None:
-        levels.append(Level(charts.day(found.at[found.drifted.place]), _("drifted"), upright=True))
+        levels.append(LevelLine(charts.day(found.at[found.drifted.place]), _("drifted"), upright=True))
     series = [
         Series([(day, off) for day, off, _apart in drawn]),
         Series([(day, off) for day, off, far in drawn if not far], "", "circle", ""),

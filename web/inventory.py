@@ -78,7 +78,7 @@ def inventory() -> AnyResponse:
     )
 
 
-def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.Wanted:
+def _wanted(args: Mapping[str, str], faults: dict[str, str]) -> screens.InventoryAsked:
     """What the addresses ask for; what cannot be read goes to `faults`."""
     counts: dict[str, Any] = {}
     place = job = separation = None

@@ -30,7 +30,7 @@ from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import runs
 from web import pictures
-from web.support import Told, actor, form_lists, page
+from web.support import ToldFault, actor, form_lists, page
 
 bp = Blueprint("job_form", __name__)
 
@@ -42,7 +42,7 @@ MOST = {"garment": 60, "placement": 20, "station": 60, "colourway": 60, "ink": 6
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
+class JobField:
     """A field of the job form. `kind`: text, date, whole, number (`unit`: meant where none is typed), mesh, ink, flag,
     long, parts (names with numbers)."""
 
@@ -56,88 +56,90 @@ class Ask:
 
 
 JOB = (
-    Ask("title", N_("Title"), needed=True),
-    Ask("customer", N_("Customer"), needed=True),
-    Ask("due", N_("Press date"), "date", needed=True),
-    Ask("reference", N_("The customer’s number")),
-    Ask("art.name", N_("Artwork"), needed=True),
-    Ask("art.revision", N_("Revision of the artwork"), needed=True),
-    Ask("repeats", N_("Reorder of an earlier job"), folded=True, hint=N_("its code, or the customer’s number of it")),
+    JobField("title", N_("Title"), needed=True),
+    JobField("customer", N_("Customer"), needed=True),
+    JobField("due", N_("Press date"), "date", needed=True),
+    JobField("reference", N_("The customer’s number")),
+    JobField("art.name", N_("Artwork"), needed=True),
+    JobField("art.revision", N_("Revision of the artwork"), needed=True),
+    JobField(
+        "repeats", N_("Reorder of an earlier job"), folded=True, hint=N_("its code, or the customer’s number of it")
+    ),
 )
 GARMENT = (
-    Ask("style", N_("Style"), needed=True),
-    Ask("colour", N_("Colour"), needed=True),
-    Ask("pieces", N_("Pieces"), "whole", needed=True),
-    Ask("fibre", N_("Fibre"), "parts", hint=N_("percent of each, such as 60 cotton, 40 polyester"), needed=True),
-    Ask("lot", N_("Lot"), folded=True),
-    Ask("infant", N_("for infants"), "flag", folded=True),
+    JobField("style", N_("Style"), needed=True),
+    JobField("colour", N_("Colour"), needed=True),
+    JobField("pieces", N_("Pieces"), "whole", needed=True),
+    JobField("fibre", N_("Fibre"), "parts", hint=N_("percent of each, such as 60 cotton, 40 polyester"), needed=True),
+    JobField("lot", N_("Lot"), folded=True),
+    JobField("infant", N_("for infants"), "flag", folded=True),
 )
 PLACEMENT = (
-    Ask("name", N_("Where it is printed"), hint=N_("such as full front, left sleeve"), needed=True),
-    Ask("width", N_("Print width"), "number", "mm", needed=True),
-    Ask("height", N_("Print height"), "number", "mm"),
-    Ask("from", N_("Measured from"), hint=N_("such as 75 mm below the collar seam")),
-    Ask("platen", N_("Platen"), folded=True),
-    Ask("art.name", N_("Artwork, if it is another one here"), folded=True),
-    Ask("art.revision", N_("Its revision"), folded=True),
-    Ask("same_image", N_("the same image as in another placement"), "flag", folded=True),
-    Ask("dryer.belt_speed", N_("Dryer: belt speed"), "number", "m/min", folded=True),
-    Ask("dryer.set", N_("Dryer: panel setting"), "number", "degC", folded=True),
-    Ask("dryer.garment_peak", N_("Dryer: garment peak"), "number", "degC", folded=True),
-    Ask("dryer.hold", N_("Dryer: held at the peak"), "number", "s", folded=True),
+    JobField("name", N_("Where it is printed"), hint=N_("such as full front, left sleeve"), needed=True),
+    JobField("width", N_("Print width"), "number", "mm", needed=True),
+    JobField("height", N_("Print height"), "number", "mm"),
+    JobField("from", N_("Measured from"), hint=N_("such as 75 mm below the collar seam")),
+    JobField("platen", N_("Platen"), folded=True),
+    JobField("art.name", N_("Artwork, if it is another one here"), folded=True),
+    JobField("art.revision", N_("Its revision"), folded=True),
+    JobField("same_image", N_("the same image as in another placement"), "flag", folded=True),
+    JobField("dryer.belt_speed", N_("Dryer: belt speed"), "number", "m/min", folded=True),
+    JobField("dryer.set", N_("Dryer: panel setting"), "number", "degC", folded=True),
+    JobField("dryer.garment_peak", N_("Dryer: garment peak"), "number", "degC", folded=True),
+    JobField("dryer.hold", N_("Dryer: held at the peak"), "number", "s", folded=True),
 )
 _PLACE_ON_PRESS = (
-    Ask("head", N_("Head asked for"), "whole", folded=True),
-    Ask("revolution", N_("Revolution"), "whole", folded=True),
-    Ask("note", N_("Note"), "long", folded=True),
+    JobField("head", N_("Head asked for"), "whole", folded=True),
+    JobField("revolution", N_("Revolution"), "whole", folded=True),
+    JobField("note", N_("Note"), "long", folded=True),
 )
 STATIONS = {
     "print": (
-        Ask("colour", N_("Colour"), needed=True),
-        Ask("separation", N_("Image, if not named by its colour")),
-        Ask("ink", N_("Ink"), "ink", needed=True),
-        Ask("mesh.count", N_("Mesh"), "mesh", needed=True),
-        Ask("mesh.thread", N_("Thread"), "number", "um"),
-        Ask("strokes", N_("Strokes"), "whole", hint=N_("empty: 1")),
-        Ask("squeegee.hardness", N_("Squeegee hardness"), folded=True, hint=N_("such as 70, or 70/90/70")),
-        Ask("squeegee.angle", N_("Squeegee angle"), "number", "deg", folded=True),
-        Ask("squeegee.angle_mark", N_("Squeegee angle, mark on the press"), folded=True),
-        Ask("squeegee.edge", N_("Squeegee edge"), folded=True),
-        Ask("squeegee.length", N_("Squeegee length"), "number", "mm", folded=True),
-        Ask("squeegee.pressure", N_("Pressure"), folded=True),
-        Ask("squeegee.speed", N_("Speed"), folded=True),
-        Ask("flood", N_("Flood"), folded=True),
-        Ask("off_contact", N_("Off-contact"), "number", "mm", folded=True),
-        Ask("series", N_("Ink series"), folded=True),
-        Ask("reference", N_("Colour reference: book and page"), folded=True),
-        Ask(
+        JobField("colour", N_("Colour"), needed=True),
+        JobField("separation", N_("Image, if not named by its colour")),
+        JobField("ink", N_("Ink"), "ink", needed=True),
+        JobField("mesh.count", N_("Mesh"), "mesh", needed=True),
+        JobField("mesh.thread", N_("Thread"), "number", "um"),
+        JobField("strokes", N_("Strokes"), "whole", hint=N_("empty: 1")),
+        JobField("squeegee.hardness", N_("Squeegee hardness"), folded=True, hint=N_("such as 70, or 70/90/70")),
+        JobField("squeegee.angle", N_("Squeegee angle"), "number", "deg", folded=True),
+        JobField("squeegee.angle_mark", N_("Squeegee angle, mark on the press"), folded=True),
+        JobField("squeegee.edge", N_("Squeegee edge"), folded=True),
+        JobField("squeegee.length", N_("Squeegee length"), "number", "mm", folded=True),
+        JobField("squeegee.pressure", N_("Pressure"), folded=True),
+        JobField("squeegee.speed", N_("Speed"), folded=True),
+        JobField("flood", N_("Flood"), folded=True),
+        JobField("off_contact", N_("Off-contact"), "number", "mm", folded=True),
+        JobField("series", N_("Ink series"), folded=True),
+        JobField("reference", N_("Colour reference: book and page"), folded=True),
+        JobField(
             "recipe", N_("Recipe"), "parts", folded=True, hint=N_("grams of each part, such as 940 base, 60 activator")
         ),
-        Ask("coverage", N_("Coverage"), "number", "%", folded=True),
-        Ask("halftone.ruling", N_("Halftone ruling"), "number", "/in", folded=True),
-        Ask("halftone.angle", N_("Halftone angle"), "number", "deg", folded=True),
-        Ask("choke", N_("Choke"), folded=True),
-        Ask("flake", N_("Largest flake of the ink"), "number", "um", folded=True),
+        JobField("coverage", N_("Coverage"), "number", "%", folded=True),
+        JobField("halftone.ruling", N_("Halftone ruling"), "number", "/in", folded=True),
+        JobField("halftone.angle", N_("Halftone angle"), "number", "deg", folded=True),
+        JobField("choke", N_("Choke"), folded=True),
+        JobField("flake", N_("Largest flake of the ink"), "number", "um", folded=True),
         *_PLACE_ON_PRESS,
     ),
     "flash": (
-        Ask("time", N_("Time"), "number", "s", needed=True),
-        Ask("surface", N_("Surface after it"), hint=N_("measured, or such as: dry to the touch")),
+        JobField("time", N_("Time"), "number", "s", needed=True),
+        JobField("surface", N_("Surface after it"), hint=N_("measured, or such as: dry to the touch")),
         *_PLACE_ON_PRESS,
     ),
-    "cool": (Ask("time", N_("Time"), "number", "s"), *_PLACE_ON_PRESS),
+    "cool": (JobField("time", N_("Time"), "number", "s"), *_PLACE_ON_PRESS),
 }
 COLOURWAY = (
-    Ask("garment.style", N_("Garment: style"), needed=True),
-    Ask("garment.colour", N_("Garment: colour"), needed=True),
+    JobField("garment.style", N_("Garment: style"), needed=True),
+    JobField("garment.colour", N_("Garment: colour"), needed=True),
 )
 INK = (
-    Ask("separation", N_("Image"), needed=True),
-    Ask("colour", N_("Colour here")),
-    Ask("ink", N_("Ink here"), "ink"),
-    Ask("series", N_("Ink series"), folded=True),
-    Ask("reference", N_("Colour reference: book and page"), folded=True),
-    Ask("left_out", N_("not printed on this garment"), "flag"),
+    JobField("separation", N_("Image"), needed=True),
+    JobField("colour", N_("Colour here")),
+    JobField("ink", N_("Ink here"), "ink"),
+    JobField("series", N_("Ink series"), folded=True),
+    JobField("reference", N_("Colour reference: book and page"), folded=True),
+    JobField("left_out", N_("not printed on this garment"), "flag"),
 )
 PARTS = ("fibre", "recipe")
 
@@ -146,7 +148,7 @@ PARTS = ("fibre", "recipe")
 
 
 @dataclass(slots=True)
-class Typed:
+class TypedForm:
     """What a job form holds, block by block, as typed: name within the block -> text."""
 
     job: dict[str, str] = field(default_factory=dict)
@@ -170,7 +172,7 @@ _BLOCK = re.compile(
 _NOT_OURS = ("entry", "act", "secret", "toml", "picture_kept", "units")
 
 
-def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
+def typed_of(sent: Mapping[str, Sequence[str]]) -> TypedForm:
     """What was sent, blank blocks left out, so that the blocks that stay count from 1."""
     flat_job: dict[str, str] = {}
     blocks: dict[str, dict[int, Block]] = {"garment": {}, "placement": {}, "colourway": {}}
@@ -196,7 +198,9 @@ def typed_of(sent: Mapping[str, Sequence[str]]) -> Typed:
         kind: [block for _number, block in sorted(found.items()) if not _blank(block.own) or block.parts]
         for kind, found in blocks.items()
     }
-    return Typed(flat_job, [block.own for block in in_order["garment"]], in_order["placement"], in_order["colourway"])
+    return TypedForm(
+        flat_job, [block.own for block in in_order["garment"]], in_order["placement"], in_order["colourway"]
+    )
 
 
 def _blank(row: Mapping[str, str]) -> bool:
@@ -206,12 +210,12 @@ def _blank(row: Mapping[str, str]) -> bool:
     return not any(text for name, text in row.items() if name != "does" and not name.endswith(".unit"))
 
 
-def beside(ask: Ask, system: str) -> str:
+def beside(ask: JobField, system: str) -> str:
     """The unit that stands beside a box, for a reader with that habit: a bare number is in it."""
     return units.unit_in(ask.unit, system)
 
 
-def data_of(typed: Typed, system: str = "metric") -> tuple[dict[str, Any], dict[str, str]]:
+def data_of(typed: TypedForm, system: str = "metric") -> tuple[dict[str, Any], dict[str, str]]:
     """The data of a job file out of a form, and where its places stand in the form when their names differ. `system`:
     the units that the form had beside its boxes."""
     where: dict[str, str] = {}
@@ -242,7 +246,7 @@ def data_of(typed: Typed, system: str = "metric") -> tuple[dict[str, Any], dict[
     return data, where
 
 
-def _tree(row: Mapping[str, str], asks: Sequence[Ask], system: str = "metric") -> dict[str, Any]:
+def _tree(row: Mapping[str, str], asks: Sequence[JobField], system: str = "metric") -> dict[str, Any]:
     """A block as nested data: `mesh.count` -> {"mesh": {"count": ...}}. A bare number gets the unit beside its box."""
     kinds = {ask.name: ask for ask in asks}
     out: dict[str, Any] = {}
@@ -295,10 +299,10 @@ def flat(data: Mapping[str, Any], above: str = "") -> dict[str, str]:
     return out
 
 
-def typed_from(sheet: Job) -> Typed:
+def typed_from(sheet: Job) -> TypedForm:
     """The form that says what a job says."""
     data = sheet.to_dict()
-    return Typed(
+    return TypedForm(
         flat({key: value for key, value in data.items() if key not in ("garment", "placement", "colourway")}),
         [flat(one) for one in data["garment"]],
         [
@@ -321,7 +325,7 @@ def typed_from(sheet: Job) -> Typed:
     )
 
 
-def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[str, str]:
+def faults_in(typed: TypedForm, refused: Refused, where: Mapping[str, str]) -> dict[str, str]:
     """The messages beside the fields of the form: a place without a field of its own goes to the nearest above it."""
     names: dict[str, str] = {"": "-"} | _names("", JOB, typed.job)
     for number, row in enumerate(typed.garments or [{}], 1):
@@ -349,7 +353,7 @@ def faults_in(typed: Typed, refused: Refused, where: Mapping[str, str]) -> dict[
         text = fault.message if names[at] else _needed(at)
         if at in ("", *(name for name in names if name.endswith("]"))) and fault.where and at != fault.where:
             text = f"{fault.where}: {text}"
-        out[at] = f"{out[at]} {text}" if at in out else Told.of(text, fault.readings)
+        out[at] = f"{out[at]} {text}" if at in out else ToldFault.of(text, fault.readings)
     return out
 
 
@@ -358,7 +362,7 @@ def _needed(at: str) -> str:
     return f"{_('This is needed.')} {fibre_hint()}" if at.endswith(".fibre") else _("This is needed.")
 
 
-def _names(prefix: str, asks: Sequence[Ask], row: Mapping[str, str]) -> dict[str, str]:
+def _names(prefix: str, asks: Sequence[JobField], row: Mapping[str, str]) -> dict[str, str]:
     """The fields of a block, each with what was typed in it."""
     return {f"{prefix}{ask.name}": row.get(ask.name, "") for ask in asks}
 
@@ -369,7 +373,7 @@ def _names(prefix: str, asks: Sequence[Ask], row: Mapping[str, str]) -> dict[str
 @bp.get("/jobs/new")
 def new() -> Response:
     """An empty form."""
-    return form_page(Typed())
+    return form_page(TypedForm())
 
 
 @bp.post("/jobs/new")
@@ -440,13 +444,13 @@ def _save(saved: store.Saved | None, sheet: Job, post: str, picture: str | None,
     return redirect(f"/jobs/{saved.code}?said=changed", code=303)
 
 
-def _blocks(typed: Typed, kind: str) -> list[Any]:
+def _blocks(typed: TypedForm, kind: str) -> list[Any]:
     if kind == "garment":
         return typed.garments
     return typed.placements if kind == "placement" else typed.colourways
 
 
-def rebuilt(typed: Typed, act: str) -> Typed:
+def rebuilt(typed: TypedForm, act: str) -> TypedForm:
     """The form after a button that saves nothing: `add:garment`, `add:placement[1].flash`, `earlier:` or
     `remove:placement[1].station[2]`. What cannot be done leaves the form as it is."""
     verb, _colon, what = act.partition(":")
@@ -476,7 +480,7 @@ def rebuilt(typed: Typed, act: str) -> Typed:
 
 
 def form_page(
-    typed: Typed,
+    typed: TypedForm,
     saved: store.Saved | None = None,
     *,
     faults: Mapping[str, str] | None = None,
@@ -493,7 +497,7 @@ def form_page(
     return page(
         "jobs/form.html",
         status,
-        typed=Typed(
+        typed=TypedForm(
             typed.job,
             typed.garments or [{}],
             [Block(one.own, one.parts or [{"does": "print"}]) for one in typed.placements or [Block()]],
@@ -548,7 +552,7 @@ def _take_toml(saved: store.Saved | None, sent: Mapping[str, list[str]], post: s
     except Doubt as doubt:
         return form_page(typed_from(sheet), status=doubt.status, toml=text, toml_asked=doubt.question)
     except Refused as refused:
-        typed = typed_from(saved.sheet) if saved else Typed()
+        typed = typed_from(saved.sheet) if saved else TypedForm()
         return form_page(typed, saved, status=refused.status, toml=text, toml_faults=refused.faults)
 
 

@@ -28,7 +28,7 @@ from tickets.store import jobs as store
 from tickets.store import pictures as store_pictures
 from tickets.store import places, printed, runs
 from web import learning
-from web.job_form import PLACEMENT, STATIONS, Ask, flat, said_remarks, today
+from web.job_form import PLACEMENT, STATIONS, JobField, flat, said_remarks, today
 from web.run_words import carriers, opening, ready, said_ahead, state_of
 from web.support import actor, faults_by_field, form_lists, page, set_doing
 
@@ -144,7 +144,7 @@ def job_page(saved: store.Saved, refused: Refused | None = None) -> Response:
     )
 
 
-def ahead_of(found: Iterable[repeats.Ahead]) -> list[dict[str, Any]]:
+def ahead_of(found: Iterable[repeats.ToDiffer]) -> list[dict[str, Any]]:
     """What will differ from the last approved prints if a job is printed now: by placement, in words."""
     return [
         {"name": one.placement.name, "origin": one.origin, "against": one.against, "said": said}
@@ -173,7 +173,7 @@ def sheet_rows(sheet: Job) -> list[dict[str, Any]]:
     return out
 
 
-def _facts(fields: Sequence[Ask], values: Mapping[str, str], skip: Sequence[str]) -> list[tuple[str, str]]:
+def _facts(fields: Sequence[JobField], values: Mapping[str, str], skip: Sequence[str]) -> list[tuple[str, str]]:
     found = []
     for ask in fields:
         text = values.get(ask.name, "")

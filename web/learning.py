@@ -36,7 +36,7 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs, people, places, readings, runs, screens
 from web import charts
 from web.changes import past
-from web.charts import Axis, Level, Series
+from web.charts import Axis, LevelLine, Series
 from web.support import actor, faults_by_field, form_lists, measured, new_entry_id, one_of, page
 
 bp = Blueprint("learning", __name__)
@@ -121,10 +121,10 @@ def drift_chart(story: learning_now.LampStory) -> Markup | None:
     for number, one in enumerate(story.stretches):
         series.append(Series(_thinned(one.drift.points), "", POINT_NAMES[number % 3], ""))
         series.append(Series(_thinned(one.drift.line), "", "", "line"))
-    levels = [Level(1.0, _("at first"))]
+    levels = [LevelLine(1.0, _("at first"))]
     if due is not None:
-        levels.append(Level(due, _("lamp due")))
-    levels += [Level(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
+        levels.append(LevelLine(due, _("lamp due")))
+    levels += [LevelLine(charts.day(one.at), _("new lamp"), upright=True) for one in story.changes]
     return charts.chart(
         _("Time wanted, against the first step wedges of each lamp"),
         Axis(_("day of the washout"), x_low, x_high, charts.day_text),
@@ -196,7 +196,7 @@ def change_unit(name: str) -> AnyResponse:
 class ExposureNote:
     """What the exposure form of a screen says beside its time."""
 
-    wanted: learning_now.Wanted
+    wanted: learning_now.WantedExposure
     readings: int
     address: str = ""
     manages: bool = False
@@ -262,7 +262,7 @@ def tension_chart(found: mesh_lives_now.Forecast) -> Markup | None:
         Axis(_("uses since stretching") if found.since == "stretch" else _("uses since retensioning"), 0, end),
         Axis(unit, low, high, value),
         series,
-        [Level(one, name) for one, name in lines if one is not None],
+        [LevelLine(one, name) for one, name in lines if one is not None],
     )
 
 
@@ -337,7 +337,7 @@ def lives_chart(groups: Sequence[mesh_lives_now.Group], span: tuple[float, float
         Axis(_("uses"), 0, end),
         Axis(_("% still good"), 0, 1, lambda share: f"{100 * share:.0f}"),
         series,
-        [Level(0.5, _("half"))],
+        [LevelLine(0.5, _("half"))],
     )
 
 
@@ -354,7 +354,7 @@ class JobPanel:
     """What a job's page shows beside its print order: ink line by line and in all, and advice on meshes by
     (placement, station)."""
 
-    lines: list[tuple[ink_now.Line, list[Any]]]
+    lines: list[tuple[ink_now.InkLine, list[Any]]]
     totals: list[ink_now.Total]
     doubts: Verdict | None
     advice: dict[tuple[int, int], mesh_advice.Advised]

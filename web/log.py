@@ -26,7 +26,7 @@ PAGE = 50
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LogLine:
     """One entry as people read it. `about`: (address, text) of what it is about; `crossed`: (who, why, when)."""
 
     entry: Entry
@@ -43,7 +43,7 @@ class Line:
         return said_now.joined(self.said)
 
 
-def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing: bool = True) -> list[Line]:
+def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing: bool = True) -> list[LogLine]:
     """Entries as they are read, in the order given; `about`: with a link to the thing that each is about; `crossing`:
     with whether this person may cross it out."""
     who, may = people.names(db), may_cross_out() if crossing else _never
@@ -55,7 +55,7 @@ def lines(db: Database, found: Sequence[Entry], *, about: bool = False, crossing
     for entry in found:
         by = crossed.get(entry.entry)
         out.append(
-            Line(
+            LogLine(
                 entry=entry,
                 title=said_now.title(entry),
                 who=who.get(entry.person, str(entry.person)),

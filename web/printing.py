@@ -141,7 +141,7 @@ def usual_paper() -> str:
     return "Letter" if g.settings["units"] == "us" else "A4"
 
 
-def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tickets.Printed]) -> AnyResponse:
+def _pdf(kind: str, code: str, form: Form, name: str, make: Callable[[bool], tickets.PrintedPaper]) -> AnyResponse:
     """The PDF, or the form again with what speaks against it."""
     try:
         made = make(form.yes("anyway"))

@@ -36,8 +36,8 @@ class Part:
     start: str
     title: str
     head: int | None
-    asks: tuple[setup.Ask, ...]
-    folded: tuple[setup.Ask, ...]
+    asks: tuple[setup.SheetField, ...]
+    folded: tuple[setup.SheetField, ...]
     aim: Mapping[str, str]
     now: Mapping[str, str]
     faulty: bool = False
@@ -66,17 +66,17 @@ class Part:
         return _("head {head}").format(head=self.head) if self.head else self.title
 
     @property
-    def main(self) -> tuple[setup.Ask, ...]:
+    def main(self) -> tuple[setup.SheetField, ...]:
         """What is set on the head, of what is not folded."""
         return tuple(ask for ask in self.asks if not ask.measured)
 
     @property
-    def gauged(self) -> tuple[setup.Ask, ...]:
+    def gauged(self) -> tuple[setup.SheetField, ...]:
         """What is measured there."""
         return tuple(ask for ask in (*self.asks, *self.folded) if ask.measured)
 
     @property
-    def detail(self) -> tuple[setup.Ask, ...]:
+    def detail(self) -> tuple[setup.SheetField, ...]:
         """What else is set, for whoever wants it."""
         return tuple(ask for ask in self.folded if not ask.measured)
 
@@ -179,7 +179,7 @@ def _like(
 
 
 def _tapped(
-    asks: Sequence[setup.Ask],
+    asks: Sequence[setup.SheetField],
     aim: Mapping[str, str],
     now: Mapping[str, str],
     lately: Mapping[str, Sequence[str]],
@@ -197,7 +197,7 @@ def _tapped(
     return taps, digits, of
 
 
-def _by_digits(ask: setup.Ask, aim: str, now: str) -> tuple[Field | None, str]:
+def _by_digits(ask: setup.SheetField, aim: str, now: str) -> tuple[Field | None, str]:
     """A time, or what is measured, as a number that is tapped digit by digit, and its unit: that of what stands there,
     else of its target. None where it is no number, or stands there as the rows cannot hold it."""
     known = setting.SETTINGS.get(ask.name)

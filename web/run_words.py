@@ -95,7 +95,7 @@ def opening(
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class PrintOrderRow:
     """A line of the print order on the run's page."""
 
     station: Station
@@ -122,7 +122,7 @@ class Row:
         return bool(unnamed([on]))
 
 
-def rows_of(plan: run_plan.Plan) -> list[Row]:
+def rows_of(plan: run_plan.Plan) -> list[PrintOrderRow]:
     """The print order: what hangs, or where the screen is that should."""
     asked = {one.number: one for one in plan.asked}
     names = places.names(g.db)
@@ -140,13 +140,15 @@ def rows_of(plan: run_plan.Plan) -> list[Row]:
         screen = screens.get(g.db, hung.screen) if hung else None
         ink = ink_for(plan.job.sheet, way, plan.placement, station)
         old = tuple(map(say, at_press.job_changed(g.db, plan, screen, station.number))) if screen is not None else ()
-        out.append(Row(station, one, hung, screen, found, station.number in needed, station.number in idle, ink, old))
+        out.append(
+            PrintOrderRow(station, one, hung, screen, found, station.number in needed, station.number in idle, ink, old)
+        )
     return out
 
 
 def swapping(plan: run_plan.Plan, code: str) -> dict[str, Any] | None:
     """The screen of this code that hangs in the run and is to be swapped: hung, screen, name of its print order, the
-    other screens that carry its image (as `Row.others`); None: no such one hangs."""
+    other screens that carry its image (as `PrintOrderRow.others`); None: no such one hangs."""
     for one in plan.asked:
         hung = plan.story.hung.get(one.number)
         screen = screens.get(g.db, hung.screen) if hung and code else None
@@ -177,7 +179,7 @@ def inks_now(plan: run_plan.Plan) -> list[str]:
     return found
 
 
-def pieces_of(plan: run_plan.Plan) -> list[phase.Pieces]:
+def pieces_of(plan: run_plan.Plan) -> list[phase.PiecesOfGarment]:
     """Each of several garments with its pieces and how many are ordered (`phase.pieces_of`)."""
     return phase.pieces_of(g.db, plan)
 
@@ -415,7 +417,7 @@ def clocks_of(plan: run_plan.Plan) -> list[dict[str, str]]:
 class Otherwise:
     """What is set otherwise than the target now, in words and in the order of `first_seen`. `lines`: where, name, was
     (the target), now, and `change` since the approval (what was approved, when and why it was last changed);
-    `small_head` and `small` as in `Ahead`; `line`: all of it in one line."""
+    `small_head` and `small` as in `AheadSaid`; `line`: all of it in one line."""
 
     lines: list[dict[str, Any]]
     small_head: str = ""
@@ -535,7 +537,7 @@ def short_of(plan: run_plan.Plan) -> list[dict[str, Any]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Ahead:
+class AheadSaid:
     """What will differ, in words. `lines`: each with its key, level and what is said, in the order of `first_seen`,
     without the small ones; those as a line that says how many, and within what (`small_head`), and each (`small`)."""
 
@@ -544,17 +546,17 @@ class Ahead:
     small: tuple[str, ...] = ()
 
 
-def ahead_of(plan: run_plan.Plan) -> Ahead:
+def ahead_of(plan: run_plan.Plan) -> AheadSaid:
     """What will differ from the run that is compared with, where there is one; a discharge job's remark in any case."""
     found = repeats.differences(g.db, plan.job, plan.run.placement, g.now, run=plan.run)
     return said_ahead(found, always=bool(plan.job.repeats))
 
 
-def said_ahead(found: repeats.Ahead, always: bool = True) -> Ahead:
+def said_ahead(found: repeats.ToDiffer, always: bool = True) -> AheadSaid:
     """Differences in words, what a customer would see first at the top."""
     shown = [one for one in found.differences if always or found.origin or one.key == "repeat-dye-lot"]
     small = [one for one in shown if one.within]
-    return Ahead(
+    return AheadSaid(
         [
             {"key": one.key, "level": str(one.level), "said": say(one.reason, run_log.system())}
             for one in shown
@@ -573,7 +575,7 @@ def cautions_of(plan: run_plan.Plan, parts: Sequence[Part]) -> dict[str, Any]:
     inks = risks.of_inks({ink for one in asked.values() for ink in one})
     said = cautions_told([*inks, *RUN_STEPS["sheet"].cautions])
     cards = [one.key for one in parts if one.hangs]
-    there = {key: risks.Part(does.get(key, "run"), asked.get(key, frozenset())) for key in cards}
+    there = {key: risks.PartWork(does.get(key, "run"), asked.get(key, frozenset())) for key in cards}
     return {"cautions": cautions_told(inks), "risks": risks.beside(said.new, there), "risks_read": said.read}
 
 

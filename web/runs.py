@@ -39,7 +39,7 @@ from web.log import cross_page
 from web.run_log import causes_of, change_lines, events_of, kept_of, log_lines, system
 from web.run_parts import Part, parts_of
 from web.run_words import (
-    Ahead,
+    AheadSaid,
     ahead_of,
     approvals_of,
     asks_garment,
@@ -150,7 +150,7 @@ def press() -> Response:
 
 
 def due_line(
-    line: jobs.Line,
+    line: jobs.JobLine,
     presses: Sequence[places.Place],
     taken: Mapping[int, Mapping[int, int]],
     states: Mapping[int, str],
@@ -506,7 +506,7 @@ def comparison(number: int) -> Response:
         groups=groups,
         doubt_said=doubt_said,
         ahead=ahead_of(plan) if found else None,
-        small=Ahead([], found.differing.small_head, tuple(found.differing.small_told)) if found else None,
+        small=AheadSaid([], found.differing.small_head, tuple(found.differing.small_told)) if found else None,
         shown=shown,
     )
 

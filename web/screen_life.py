@@ -26,7 +26,7 @@ from tickets.queries.shop_rules import the_spec
 from tickets.store import buckets, desk, entries, jobs, readings
 from tickets.store.screens import Screen
 from web import charts, log
-from web.charts import Axis, Level, Series
+from web.charts import Axis, LevelLine, Series
 from web.desk import desk_page
 from web.files import csv_answer
 from web.learning import CAUSE_WORDS, tension_panel
@@ -66,8 +66,8 @@ class ToldStencil:
     stencil: StencilLife
     images: tuple[str, ...]
     bucket: Any
-    printed: tuple[desk.Printed, ...]
-    lines: list[log.Line]
+    printed: tuple[desk.TimeOnPress, ...]
+    lines: list[log.LogLine]
     washed: tuple[Deed, ...]
     cleaned: tuple[Deed, ...]
     troubles: tuple[Deed, ...]
@@ -140,11 +140,11 @@ def _told(screen: Screen, found: Sequence[tuple[int, StencilLife]], older: Stenc
     return told
 
 
-def _deed(line: log.Line, what: str = "") -> Deed:
+def _deed(line: log.LogLine, what: str = "") -> Deed:
     return Deed(what, line.who, stamp(line.entry.at))
 
 
-def _ended(one: StencilLife, done: Sequence[log.Line]) -> Deed | None:
+def _ended(one: StencilLife, done: Sequence[log.LogLine]) -> Deed | None:
     if not one.ended_at:
         return None
     for line in reversed(done):
@@ -167,7 +167,7 @@ def trouble(entry: Entry) -> str:
     return ""
 
 
-def _outside(screen: Screen, found: Sequence[tuple[int, StencilLife]], before: int | None) -> list[log.Line]:
+def _outside(screen: Screen, found: Sequence[tuple[int, StencilLife]], before: int | None) -> list[log.LogLine]:
     """What was done while no stencil was on, since the last one shown ended; on the first page only."""
     if before is not None or (found and not found[0][1].ended_at):
         return []
@@ -176,9 +176,9 @@ def _outside(screen: Screen, found: Sequence[tuple[int, StencilLife]], before: i
     return log.lines(g.db, [line for line in lines if stamp(line.at) > since][-30:])
 
 
-def _new_meshes(meshes: Sequence[Any]) -> list[Level]:
+def _new_meshes(meshes: Sequence[Any]) -> list[LevelLine]:
     name = _("mesh {number}")
-    return [Level(charts.day(one.stretched_at), name.format(number=one.number), upright=True) for one in meshes]
+    return [LevelLine(charts.day(one.stretched_at), name.format(number=one.number), upright=True) for one in meshes]
 
 
 def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any]) -> Markup | None:
@@ -192,7 +192,7 @@ def _tension_chart(screen: Screen, tensions: Sequence[Any], meshes: Sequence[Any
         if limits
         else []
     )
-    levels = [Level(value, name) for value, name in lines if value is not None]
+    levels = [LevelLine(value, name) for value, name in lines if value is not None]
     days = [charts.day(one.at) for one in tensions] + [charts.day(one.stretched_at) for one in meshes]
     x_low, x_high = charts.reach(days, room=0.03)
     lowest = [one.minimum_n_per_cm for one in tensions]

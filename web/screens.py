@@ -86,7 +86,7 @@ class JustLogged:
     """What was just logged. `code`: the new code of a retagged screen; `then`: what was taken as it was at the time of
     an act that was dated back."""
 
-    line: log.Line
+    line: log.LogLine
     verdict: Verdict | None
     found: bool
     repeats: bool
@@ -251,7 +251,7 @@ def screen_page(
         "unnamed": life.standing if nameless else "",
         "urgent": [say(reason, system) for reason in reasons if reason.key in URGENT],
         "due": [say(reason, system) for reason in reasons if reason.key not in URGENT],
-        "needed": needs.sentences([needs.Wanted(code, life.mark, needed)], g.now.astimezone(zone()).date()),
+        "needed": needs.sentences([needs.WantedScreen(code, life.mark, needed)], g.now.astimezone(zone()).date()),
         "notes": notes_of(life),
         "facts_line": " · ".join(_said_facts(life)),
         "entry": form.entry if form is not None else new_entry_id(),

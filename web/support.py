@@ -277,7 +277,7 @@ def _put_together(digits: Mapping[str, str]) -> str:
     return f"{whole}.{digits['d01']}" if digits.get("d01", "0") != "0" else whole
 
 
-class Told(str):
+class ToldFault(str):
     """What is said beside a field; with it what may be meant where it can be read in several ways, to be tapped
     (`readings`), and which of several numbers it is about, counted from 1 (`part`, 0: all)."""
 
@@ -285,7 +285,7 @@ class Told(str):
     part: int = 0
 
     @classmethod
-    def of(cls, message: str, readings: Sequence[str] = (), part: int = 0) -> Told:
+    def of(cls, message: str, readings: Sequence[str] = (), part: int = 0) -> ToldFault:
         """A message with its readings and part."""
         told = cls(message)
         told.readings, told.part = tuple(readings), part
@@ -298,13 +298,13 @@ class Told(str):
 
 
 def faults_by_field(refused: Refused | None) -> dict[str, str]:
-    """The messages of a refusal by field (`Told`); the empty name holds what belongs to none."""
+    """The messages of a refusal by field (`ToldFault`); the empty name holds what belongs to none."""
     out: dict[str, str] = {}
     for fault in refused.faults if refused else ():
         if fault.where in out:
             out[fault.where] = f"{out[fault.where]} {fault.message}"
         else:
-            out[fault.where] = Told.of(fault.message, fault.readings, fault.part)
+            out[fault.where] = ToldFault.of(fault.message, fault.readings, fault.part)
     return out
 
 

@@ -17,7 +17,7 @@ from sqlite_utils import Database
 
 from tickets.actions import counting, run_act
 from tickets.actions.posting import line, numbered, once, write
-from tickets.actions.run_act import Said, Sent
+from tickets.actions.run_act import SaidParts, Sent
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import Reason, Verdict
 from tickets.domain import setting as setting_rules
@@ -131,7 +131,7 @@ def _buckets_read(
 
 def _read_sheet(
     db: Database, form: Form, plan: Plan, aim: Mapping[str, Mapping[str, str]]
-) -> tuple[dict[str, dict[str, str]], Said, list[Fault]]:
+) -> tuple[dict[str, dict[str, str]], SaidParts, list[Fault]]:
     """The settings that were sent, and which parts of the sheet are said with that. Noted is what was
     typed otherwise than it stood, and what the field `noted` names (`-`: nothing besides); with `rest`, or without the
     field, what nobody said is claimed to stand as the target: that is no noting of a head, and is kept as what it is.
@@ -160,7 +160,7 @@ def _read_sheet(
         message = _("There is no such part of the sheet; its parts are {parts}.").format(parts=", ".join(settings))
         faults.append(Fault("noted", message))
     typed = {key for key, values in settings.items() if values != _nonempty(standing.get(key, {}))}
-    said = Said((wanted & known) | typed, set(), set(before))
+    said = SaidParts((wanted & known) | typed, set(), set(before))
     if rest:
         said = said._replace(claimed=known - said.all - set(map(str, run_plan.idle_now(plan))))
     elif not faults and not wanted and settings == {**settings, **before} and not typed:
@@ -191,7 +191,7 @@ def idle_lines(plan: Plan) -> dict[str, list[str]]:
 
 def _sheet_values(
     settings: Mapping[str, dict[str, str]],
-    said: Said,
+    said: SaidParts,
     story: Story,
     by: Mapping[str, Any],
     idle: Collection[int] = (),
@@ -274,7 +274,7 @@ def rest_as_target(sent: Sent) -> list[Entry]:
     aim, source, marked = target.to_meet(db, plan.job, plan.run.placement, plan.run, by)
     before = run_plan.noted_settings(plan)
     settings, _faults = setup.read({}, plan.placement, aim, before)
-    said = Said(set(), set(settings) - set(before) - set(map(str, run_plan.idle_now(plan))), set(before))
+    said = SaidParts(set(), set(settings) - set(before) - set(map(str, run_plan.idle_now(plan))), set(before))
     sheet = {
         **{name: value for name, value in plan.story.sheet.items() if name not in ("noted", "idle", "test_prints")},
         **_sheet_values(settings, said, plan.story, {"who": actor.name, "person": actor.id, "at": stamp(at)}),

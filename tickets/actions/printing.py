@@ -24,7 +24,7 @@ from tickets.paper import job as job_paper
 from tickets.paper import tags as tag_paper
 from tickets.queries import addresses, find, tickets
 from tickets.queries.find import job as find_job
-from tickets.queries.tickets import LABEL, Printed
+from tickets.queries.tickets import LABEL, PrintedPaper
 from tickets.store import buckets, places, printed, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
@@ -92,7 +92,7 @@ def print_tags(
     label: str = LABEL,
     sheet: str | None = None,
     anyway: bool = False,
-) -> Printed:
+) -> PrintedPaper:
     """The tags of screens, places and buckets by their codes: one a label, or on sheets (A4, Letter).
 
     Raises Refused with every code that will not do, for a label too small, for an address that will not do.
@@ -109,25 +109,27 @@ def print_tags(
     if faults:
         raise Refused(faults)
     pdf = tag_paper.tags_pdf(tags, label, sheet, str(setting(db, "language")))
-    return Printed(pdf, warnings, _keep(db, actor, tags, now, {"label": label}))
+    return PrintedPaper(pdf, warnings, _keep(db, actor, tags, now, {"label": label}))
 
 
 def print_bucket(
     db: Database, actor: Actor, text: str, *, now: datetime, label: str = BUCKET_LABEL, anyway: bool = False
-) -> Printed:
+) -> PrintedPaper:
     """The label of a bucket."""
     return _print_one(db, actor, text, "bucket", now, label, anyway)
 
 
 def print_place(
     db: Database, actor: Actor, text: str, *, now: datetime, label: str = LABEL, anyway: bool = False
-) -> Printed:
+) -> PrintedPaper:
     """The tag of a place, by its code or name."""
     named = places.find(db, text)
     return _print_one(db, actor, named.code if named else text, "place", now, label, anyway)
 
 
-def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool) -> Printed:
+def _print_one(
+    db: Database, actor: Actor, text: str, kind: str, now: datetime, label: str, anyway: bool
+) -> PrintedPaper:
     issued = find.code(db, text)
     if issued.kind != kind:
         raise Refused(
@@ -138,7 +140,7 @@ def _print_one(db: Database, actor: Actor, text: str, kind: str, now: datetime, 
 
 def print_job(
     db: Database, actor: Actor, text: str, *, now: datetime, paper: str = "A4", anyway: bool = False
-) -> Printed:
+) -> PrintedPaper:
     """The ticket of a job (code, or the customer's number), on A4 or Letter, as the job is now."""
     job = find_job(db, text)
     address, warnings = addresses.address_for_paper(db, anyway)
@@ -146,7 +148,7 @@ def print_job(
     language, pictures = str(setting(db, "language")), folder_of(db)
     says = replace(says, pages=job_paper.pages_of(ticket.as_first(job.sheet, says), paper, pictures, language))
     pdf = job_paper.job_pdf(says, paper, pictures, language)
-    return Printed(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
+    return PrintedPaper(pdf, warnings, _keep(db, actor, [says], now, {"paper": paper}, job.version))
 
 
 def _keep(

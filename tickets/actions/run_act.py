@@ -98,7 +98,7 @@ def whole_number(form: Form, name: str, low: int, high: int) -> int | None:
     return counted(text)
 
 
-class Said(NamedTuple):
+class SaidParts(NamedTuple):
     """The parts of a sheet that are said with a post: one by one (`noted`), as the target all in one (`claimed`), and
     by posts before it (`before`)."""
 

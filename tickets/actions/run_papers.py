@@ -11,7 +11,7 @@ from tickets.domain.papers.kept import as_data
 from tickets.domain.person import Actor
 from tickets.queries import addresses, sheets
 from tickets.queries.sheets import RunPaper
-from tickets.queries.tickets import Printed
+from tickets.queries.tickets import PrintedPaper
 from tickets.store import runs
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
@@ -19,7 +19,7 @@ from tickets.store.settings import setting
 
 def print_setup(
     db: Database, actor: Actor, run: int, *, now: datetime, paper: str = "A4", anyway: bool = False
-) -> Printed:
+) -> PrintedPaper:
     """The set-up sheet of a run: target left, as run right, blank where nothing is noted yet. Raises as `print_job`."""
     address, warnings = addresses.address_for_paper(db, anyway)
     says = sheets.setup_of(db, run, address, now)
@@ -35,20 +35,20 @@ def _made(
     paper: str,
     now: datetime,
     warnings: tuple[str, ...],
-) -> Printed:
+) -> PrintedPaper:
     """A paper of a run, drawn and kept."""
     pdf = sheets.pdf_of(says, paper, folder_of(db), str(setting(db, "language")))
     how = {"run_number": run, "paper": paper}
     of_run = runs.get(db, run)
     assert of_run is not None
     number = printing.keep(db, actor, kind, says.job, as_data(says) | how, of_run.version, now)
-    return Printed(pdf, warnings, (number,))
+    return PrintedPaper(pdf, warnings, (number,))
 
 
 def print_comparison(
     db: Database, actor: Actor, run: int, *, now: datetime, for_customer: bool, paper: str = "A4",
     garment: str = "", anyway: bool = False,
-) -> Printed:  # fmt: skip
+) -> PrintedPaper:  # fmt: skip
     """The comparison of a run with the print before it; for the customer without staff names and internal notes.
 
     `garment`: the number on the job sheet of the garment that it is about, where several were printed; without it the

@@ -20,7 +20,7 @@ from tickets.domain.spec import Row, Spec, check_new
 from tickets.i18n import gettext as _
 from tickets.i18n import ngettext
 from tickets.queries import ink as ink_now
-from tickets.queries.ink import WEIGH, Line
+from tickets.queries.ink import WEIGH, InkLine
 from tickets.queries.shop_rules import the_spec
 from tickets.store import jobs
 from tickets.store import spec as spec_rows
@@ -28,7 +28,7 @@ from tickets.store import spec as spec_rows
 LEAST_WEIGHED = 3
 
 
-def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, kind: str) -> ink_now.Line:
+def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, kind: str) -> ink_now.InkLine:
     """The ink that is weighed; empty `kind`: whichever is printed there. Raises NotFound."""
     for one in ink_now.needs(db, job):
         if one.placement == placement and one.station == station and kind in ("", one.ink):
@@ -36,7 +36,7 @@ def _printed_there(db: Database, job: jobs.Saved, placement: int, station: int, 
     raise NotFound(_("Nothing is printed there: choose a position that prints."), "station")
 
 
-def _weighed_for(spec: Spec, line: Line) -> dict[str, Any]:
+def _weighed_for(spec: Spec, line: InkLine) -> dict[str, Any]:
     """What a weighing counts for: its ink on its mesh. A span of counts that was weighed before is weighed again; spans
     of two meshes beside each other do not overlap."""
     if line.count_per_in is None:

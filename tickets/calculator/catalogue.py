@@ -48,7 +48,7 @@ class Faulty(ValueError):
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class LimitInForce:
     """A limit in force: its value in `unit`, where it comes from, and the spec row (None: shipped)."""
 
     key: str
@@ -65,7 +65,7 @@ class Limits(Protocol):
     def whose(self) -> str:
         """Said in the basis, such as "the shipped limits"."""
 
-    def find(self, key: str, **conditions: Any) -> Limit | None:
+    def find(self, key: str, **conditions: Any) -> LimitInForce | None:
         """The most particular limit for these conditions, or None."""
 
 
@@ -74,10 +74,10 @@ class Shipped:
 
     whose = N_("the shipped limits")
 
-    def find(self, key: str, **conditions: Any) -> Limit | None:
+    def find(self, key: str, **conditions: Any) -> LimitInForce | None:
         """The shipped row."""
         row = defaults.pick(key, **conditions)
-        return None if row is None else Limit(row.key, row.value, row.unit, row.source)
+        return None if row is None else LimitInForce(row.key, row.value, row.unit, row.source)
 
 
 class _Asked:
@@ -85,15 +85,15 @@ class _Asked:
 
     def __init__(self, limits: Limits) -> None:
         self._limits = limits
-        self.used: list[Limit] = []
+        self.used: list[LimitInForce] = []
 
-    def find(self, key: str, **conditions: Any) -> Limit | None:
+    def find(self, key: str, **conditions: Any) -> LimitInForce | None:
         found = self._limits.find(key, **conditions)
         if found is not None and found not in self.used:
             self.used.append(found)
         return found
 
-    def only(self, key: str, decides: Callable[..., Limit]) -> None:
+    def only(self, key: str, decides: Callable[..., LimitInForce]) -> None:
         """Of several rows of a limit that were asked, only the one that decided is what the answer rests on."""
         asked = [one for one in self.used if one.key == key]
         if asked:
@@ -222,7 +222,7 @@ class Answer:
     results: dict[str, Value]
     verdict: Verdict | None
     whose: str
-    limits: tuple[Limit, ...] = field(default=())
+    limits: tuple[LimitInForce, ...] = field(default=())
 
     def leaning(self, system: str) -> str:
         """The system of units that was typed in; `system` where what was typed is of both, or of either."""
@@ -729,7 +729,7 @@ def _lifetime(given: Mapping[str, Any], limits: _Asked) -> Outcome:
     for uses, ended in given["file"].rows:
         if ended not in (0, 1):
             raise CannotBe(_("The column “ended” is 1 for a mesh that ended, 0 for one still in service."))
-        lives.append(lifetime.Life(uses, ended == 1))
+        lives.append(lifetime.UsesOfMesh(uses, ended == 1))
     found = lifetime.survival(lives)
     rows = [
         {

@@ -21,7 +21,7 @@ NOTED = N_("noted at set-up")
 
 
 @dataclass(frozen=True, slots=True)
-class Limit:
+class CureLimit:
     """A limit in degC or s, and the row of the spec that it comes from."""
 
     value: float
@@ -29,14 +29,14 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class CureNeed:
     """What an ink needs and stands: the film at `cure` for `hold`; a discharge starts at `start`. None: not known."""
 
     ink: str
-    cure: Limit | None = None
-    hold: Limit | None = None
-    start: Limit | None = None
-    ceiling: Limit | None = None
+    cure: CureLimit | None = None
+    hold: CureLimit | None = None
+    start: CureLimit | None = None
+    ceiling: CureLimit | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +46,8 @@ class Stand:
 
     garments: str
     fibre: str
-    bleed: Limit | None = None
-    ceiling: Limit | None = None
+    bleed: CureLimit | None = None
+    ceiling: CureLimit | None = None
     shielded: bool = False
 
 
@@ -62,7 +62,7 @@ class Heat:
     hold_word: str = PLANNED
 
 
-def judge(needs: Sequence[Need], stands: Sequence[Stand], heat: Heat) -> list[Reason]:
+def judge(needs: Sequence[CureNeed], stands: Sequence[Stand], heat: Heat) -> list[Reason]:
     """What speaks against this heat: an ink that it does not cure stops; more than ink, garment or dye stand is a
     caution. Then, in one reason, the span that serves them all, or that there is none; where they send the dryer two
     ways, or no peak serves, that alone says what to do. Nothing is said of what nobody measured or planned, but for a
@@ -97,7 +97,7 @@ _WAY = {
 """Which way a reason sends the dryer, by its key: two ways are no advice."""
 
 
-def _short(need: Need, heat: Heat) -> list[Reason]:
+def _short(need: CureNeed, heat: Heat) -> list[Reason]:
     found = []
     said: dict[str, Any] = {"ink_word": need.ink}
     if heat.peak_c is not None:
@@ -116,14 +116,14 @@ def _short(need: Need, heat: Heat) -> list[Reason]:
     return found
 
 
-def _over(need: Need, heat: Heat) -> list[Reason]:
+def _over(need: CureNeed, heat: Heat) -> list[Reason]:
     if heat.peak_c is None or need.ceiling is None or heat.peak_c <= need.ceiling.value:
         return []
     numbers = {"ink_word": need.ink, "peak_c": heat.peak_c, "most_c": need.ceiling.value, "how_word": heat.peak_word}
     return [Reason("over-ink-ceiling", Level.CAUTION, numbers, (need.ceiling.row,))]
 
 
-def _stood(stand: Stand, needs: Sequence[Need], heat: Heat) -> list[Reason]:
+def _stood(stand: Stand, needs: Sequence[CureNeed], heat: Heat) -> list[Reason]:
     found = []
     said = {"garment": stand.garments, "fibre": stand.fibre}
     if heat.peak_c is not None:
@@ -144,7 +144,7 @@ def _stood(stand: Stand, needs: Sequence[Need], heat: Heat) -> list[Reason]:
     return found
 
 
-def _never(needs: Sequence[Need], stands: Sequence[Stand]) -> list[Reason]:
+def _never(needs: Sequence[CureNeed], stands: Sequence[Stand]) -> list[Reason]:
     """What is spoilt by the heat that an ink needs, whatever peak is planned: the inks that stand less than another one
     needs, and the garments that do."""
     hottest = max((need for need in needs if need.cure), key=lambda one: one.cure.value, default=None)  # type: ignore[union-attr]
@@ -162,7 +162,7 @@ def _never(needs: Sequence[Need], stands: Sequence[Stand]) -> list[Reason]:
     return found
 
 
-def _span(needs: Sequence[Need], stands: Sequence[Stand]) -> list[Reason]:
+def _span(needs: Sequence[CureNeed], stands: Sequence[Stand]) -> list[Reason]:
     """The peaks between what the inks need and what inks, garments and dyes stand, in one reason."""
     low = max((need.cure for need in needs if need.cure), key=lambda one: one.value, default=None)
     hold = max((need.hold for need in needs if need.hold), key=lambda one: one.value, default=None)

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
-class Need:
+class InkNeed:
     """Ink for one print and for the job; `volume` is that of one print, `job_volume` with pieces and waste."""
 
     per_print: Quantity[float]
@@ -40,7 +40,7 @@ def need(
     transfer: float = 1.0,
     pieces: int,
     waste: Quantity[float] | None = None,
-) -> Need:
+) -> InkNeed:
     """Area x coverage x film x strokes x transfer (volume), x density (mass), x pieces x (1 + waste) for the job.
 
     First principles, as in the published examples of ink cost; `transfer` is the shop's, 1 where not yet weighed.
@@ -55,7 +55,7 @@ def need(
     volume = magnitude(area, "m2") * covered / 100 * magnitude(film, "cm3/m2") * strokes * transfer
     mass = volume * magnitude(density, "g/cm3")
     times = pieces * (1 + (magnitude(waste, "%") / 100 if waste is not None else 0.0))
-    return Need(
+    return InkNeed(
         quantity(mass, "g"), quantity(mass * times, "g"), quantity(volume, "cm3"), quantity(volume * times, "cm3")
     )
 

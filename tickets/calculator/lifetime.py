@@ -19,7 +19,7 @@ SURE = 1.959963984540054
 
 
 @dataclass(frozen=True, slots=True)
-class Life:
+class UsesOfMesh:
     """One mesh: its uses, and whether it ended there or is still in service (or was lost sight of).
 
     `worn`: of those that ended, whether wear ended it (torn, slack, ghosted); else it was restretched in good time.
@@ -79,10 +79,10 @@ class Survival:
         return row.survival if row else 1.0
 
 
-def survival(lives: Iterable[Life]) -> Survival:
+def survival(lives: Iterable[UsesOfMesh]) -> Survival:
     """The Kaplan-Meier curve. A mesh still in service counts as at risk at its own uses, one that was seen from some
     use on only after that. Raises CannotBe for none."""
-    known: Sequence[Life] = sorted(lives, key=lambda life: life.uses)
+    known: Sequence[UsesOfMesh] = sorted(lives, key=lambda life: life.uses)
     if not known:
         raise CannotBe(_("There is no mesh to learn from yet."))
     if any(not math.isfinite(life.uses) or life.uses < 0 or life.entered < 0 for life in known):

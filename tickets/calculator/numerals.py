@@ -1,7 +1,7 @@
 """Numbers as people write them: one decimal mark, `.` or `,`; fractions; thousands apart; a clock's `1:30`.
 
-What can be read in two ways is never guessed: `Asks` holds every reading, each typed so that it can be read in one way
-only. Nothing here knows of units (`units` does).
+What can be read in two ways is never guessed: `Ambiguous` holds every reading, each typed so that it can be read in
+one way only. Nothing here knows of units (`units` does).
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ class NotAQuantity(ValueError):
     readings: tuple[str, ...] = ()
 
 
-class Asks(NotAQuantity):
+class Ambiguous(NotAQuantity):
     """The text can be read in more than one way, or nearly: `readings` are those, each typed clearly."""
 
     def __init__(self, message: str, readings: Sequence[str]) -> None:
@@ -114,8 +114,8 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
     themselves are taken), `1 000`. Finite, and below HIGHEST. `point`: a `.` is a decimal mark whatever stands behind
     it, as in what an instrument or this program wrote.
 
-    Raises NotAQuantity for anything else, and Asks for "1,250" and "1.250": those are 1250 to one reader and 1.25 to
-    another.
+    Raises NotAQuantity for anything else, and Ambiguous for "1,250" and "1.250": those are 1250 to one reader and
+    1.25 to another.
     """
     plain = tidy(text)
     if not plain:
@@ -126,7 +126,7 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
         raise _no_number(plain)
     if plain.endswith("%") and _WHOLE.fullmatch(plain[:-1].strip()):
         share = number(plain[:-1], fractions, point) / 100
-        raise Asks(
+        raise Ambiguous(
             _("“{text}”: a plain number is wanted here. Is {share} meant, or {number}?").format(
                 text=plain, share=f"{share:.10g}", number=plain[:-1].strip()
             ),
@@ -144,7 +144,7 @@ def number(text: str, fractions: bool = True, point: bool = False) -> float:
         return _fraction(plain, fractions)
     if in_thousands(plain) and not (point and "." in plain):
         readings = (re.sub("[.,]", "", plain), clear(plain.replace(",", ".")))
-        raise Asks(
+        raise Ambiguous(
             _("“{text}” can be read in two ways: type {whole}, or {fraction}.").format(
                 text=plain, whole=readings[0], fraction=readings[1]
             ),

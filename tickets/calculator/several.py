@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
-from tickets.calculator.numerals import NUMERAL, Asks, NotAQuantity, is_fraction, split, tidy, unsure
+from tickets.calculator.numerals import NUMERAL, Ambiguous, NotAQuantity, is_fraction, split, tidy, unsure
 from tickets.calculator.typed import Typed
 from tickets.i18n import gettext as _
 
@@ -95,7 +95,7 @@ def _parted_by_words(words: Sequence[str], part: str) -> None:
     message = said.format(text=part.strip()[:40])
     if not apart or any("," in word for word in words):
         raise NotAQuantity(message)
-    raise Asks(f"{message} {_('Is {readings} meant?').format(readings=apart)}", (apart,))
+    raise Ambiguous(f"{message} {_('Is {readings} meant?').format(readings=apart)}", (apart,))
 
 
 def _with_tenths(word: str) -> str | None:
@@ -114,7 +114,9 @@ def _either(word: str, part: str, words: int, commas_part: bool) -> None:
         tenths = _with_tenths(word) if joined["mark"] == "," else None
         readings = [one for one in (tenths, apart) if one]
         if words == 1:
-            raise Asks(f"{message} {_('Is {readings} meant?').format(readings=_(' or ').join(readings))}", readings)
+            raise Ambiguous(
+                f"{message} {_('Is {readings} meant?').format(readings=_(' or ').join(readings))}", readings
+            )
         raise NotAQuantity(message)
     either = word.count(",") > 1 or (word.startswith(",") and words > 1)
     if either or ("," in word and (commas_part or "." in word)):
@@ -135,7 +137,7 @@ def _one_or_two(found: Sequence[tuple[str, str]]) -> None:
         if len(row) == 1
         else _("“{text}”: are the readings {one}, or {two}? Type which is meant.")
     )
-    raise Asks(said.format(text=text, one=readings[0], two=readings[1]), readings)
+    raise Ambiguous(said.format(text=text, one=readings[0], two=readings[1]), readings)
 
 
 def _units_agree(found: Sequence[tuple[str, str]], kind: str, bare: str | None) -> None:
@@ -169,7 +171,7 @@ _ONLY_MM = 300.0
 def sides(text: str) -> list[str] | None:
     """The two sides of a size such as `23 x 31 in` or `23" x 31"`, each with its unit; None: the text is no size.
 
-    A unit behind the last side is that of both. Sides without any unit come as they are; Asks where only the first
+    A unit behind the last side is that of both. Sides without any unit come as they are; Ambiguous where only the first
     has one."""
     parts = _BY.split(tidy(text))
     if len(parts) != 2 or not all(parts):
@@ -179,7 +181,7 @@ def sides(text: str) -> list[str] | None:
         return [f"{one} {second}", parts[1]]
     if first and not second and units.unit_named(first, "length"):
         meant = f"{parts[0]} x {other} {first}"
-        raise Asks(
+        raise Ambiguous(
             _("“{text}” ends without a unit: is {readings} meant?").format(text=tidy(text)[:40], readings=meant),
             (meant,),
         )
@@ -215,14 +217,14 @@ def _no_size(plain: str) -> NotAQuantity:
     return NotAQuantity(message.format(text=plain[:40]))
 
 
-def _asks_size(plain: str, one: str, other: str, numbers: Sequence[float]) -> Asks:
+def _asks_size(plain: str, one: str, other: str, numbers: Sequence[float]) -> Ambiguous:
     fit = [
         unit
         for unit, mm in (("in", 25.4), ("cm", 10.0), ("mm", 1.0))
         if all(LEAST_MM <= number * mm <= MOST_MM for number in numbers)
     ] or ["in", "cm", "mm"]
     readings = [f"{one} x {other} {unit}" for unit in fit]
-    return Asks(
+    return Ambiguous(
         _("“{text}”: in which unit? Type {readings}.").format(text=plain[:40], readings=_(" or ").join(readings)),
         readings,
     )
@@ -286,13 +288,13 @@ def amounts(text: str) -> dict[str, str]:
         ends = [*starts[1:], None]
         apart = ", ".join(pieces[0][start:end].strip() for start, end in zip(starts, ends, strict=True))
         said = _("“{text}”: put a comma between the parts; is {readings} meant?")
-        raise Asks(said.format(text=plain[:40], readings=apart), (apart,))
+        raise Ambiguous(said.format(text=plain[:40], readings=apart), (apart,))
     return _once([_part(piece, piece[:1].isdigit()) for piece in pieces])
 
 
 def masses(text: str) -> dict[str, float]:
     """The parts of a recipe in grams, `940 base, 60 activator`; bare amounts are grams. Raises NotAQuantity, saying
-    what would do, for a part without an amount, and Asks where one has a unit and another has none."""
+    what would do, for a part without an amount, and Ambiguous where one has a unit and another has none."""
     found = amounts(text)
     if any(not name.strip() or not amount for name, amount in found.items()):
         hint = _("write each part with its grams, such as 940 base, 60 activator.")
@@ -318,7 +320,7 @@ def in_grams(found: Mapping[str, object]) -> dict[str, float]:
             readings = [", ".join(f"{amount} {one if name in bare else ''}".strip() + f" {name}"
                                   for name, amount in texts.items()) for one in (unit, "g")]  # fmt: skip
             said = _("{part}: some amounts have a unit and some have none: is {readings} meant?")
-            raise Asks(said.format(part=bare[0], readings=_(" or ").join(readings)), readings)
+            raise Ambiguous(said.format(part=bare[0], readings=_(" or ").join(readings)), readings)
     out: dict[str, float] = {}
     for name, amount in texts.items():
         try:
@@ -327,7 +329,7 @@ def in_grams(found: Mapping[str, object]) -> dict[str, float]:
             readings = [", ".join(f"{reading if one == name else other} {one}" for one, other in texts.items())
                         for reading in fault.readings]  # fmt: skip
             told = _("{part}: {fault}").format(part=name, fault=fault)
-            raise (Asks(told, readings) if readings else NotAQuantity(told)) from None
+            raise (Ambiguous(told, readings) if readings else NotAQuantity(told)) from None
         out[name] = units.convert(found_one.value, found_one.unit, "g")
     return out
 

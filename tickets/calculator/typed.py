@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 from tickets.calculator import units
 from tickets.calculator.numerals import (
     NUMERAL,
-    Asks,
+    Ambiguous,
     NotAQuantity,
     clear,
     clock,
@@ -54,7 +54,7 @@ def take(
     holds it within narrower bounds of its own, and says those. `within`: those; a number that may be in thousands
     is not asked about where only one of its readings lies within them (without them: within what the kind can be).
 
-    Raises NotAQuantity, naming the units that would do, and Asks where it can be read in more than one way.
+    Raises NotAQuantity, naming the units that would do, and Ambiguous where it can be read in more than one way.
     """
     plain = unsure(tidy(text))
     found = _in_parts(plain, kind) or _by_clock(plain, kind, bare) or _one_number(plain, kind, bare, kept, within)
@@ -102,7 +102,7 @@ def _ask_of_span(plain: str, digits: str, spelling: str, kind: str) -> None:
         return
     readings = [f"{one} {spelling}".strip() for one in (f"{int(found[1]) / parts:.4g}", found[1], found[2])]
     said = _("“{text}”: {one}, or a span from {low} to {high}? Type the one number that is meant.")
-    raise Asks(said.format(text=plain[:40], one=readings[0], low=found[1], high=readings[2]), readings)
+    raise Ambiguous(said.format(text=plain[:40], one=readings[0], low=found[1], high=readings[2]), readings)
 
 
 # whole: the order in which a text is doubted is the rule; each question rests on those before it
@@ -131,10 +131,10 @@ def _one_number(plain: str, kind: str, bare: str | None, kept: bool = False, wit
         elif fault.readings and (spelling or bare is None):
             readings = _each_with_unit(fault.readings, plain, digits, spelling, kind)
             said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
-            raise Asks(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
+            raise Ambiguous(said.format(text=plain[:40], whole=readings[0], fraction=readings[-1]), readings) from None
         else:
             told = _("{fault} Units that would do: {units}.").format(fault=fault, units=units.would_do(kind))
-            raise (Asks(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
+            raise (Ambiguous(told, fault.readings) if fault.readings else NotAQuantity(told)) from None
     if not spelling and not kept:
         _ask_of_bare(plain, digits, value, kind, bare)
     unit = units.unit_named(spelling, kind) if spelling else bare
@@ -171,7 +171,7 @@ def _ask_of_bare(plain: str, digits: str, value: float, kind: str, bare: str | N
         said = _("“{text}”: is {readings} meant?")
     else:
         return
-    raise Asks(said.format(text=plain[:40], readings=_(" or ").join(readings)), readings)
+    raise Ambiguous(said.format(text=plain[:40], readings=_(" or ").join(readings)), readings)
 
 
 def _each_with_unit(readings: Iterable[str], plain: str, digits: str, spelling: str, kind: str) -> list[str]:
@@ -228,7 +228,7 @@ def _ask_of_label(plain: str) -> None:
     # a thread as wide as its pitch leaves nothing open, so that reading cannot be meant
     fit = [unit for unit, um in (("/cm", 10_000), ("/in", 25_400)) if count and thread_um < um / count]
     readings = [f"{count}{unit}" for unit in fit or ("/cm", "/in")]
-    raise Asks(
+    raise Ambiguous(
         _("“{text}” names a count and a thread: type the count alone with its unit, {readings}; {thread} um goes with "
           "the thread.").format(text=plain, readings=_(" or ").join(readings), thread=thread_um),
         readings,
@@ -282,7 +282,7 @@ def _no_unit(plain: str, digits: str, spelling: str, kind: str) -> NotAQuantity:
     )
 
 
-def _which(plain: str, digits: str, meant: tuple[str, ...], kind: str) -> Asks:
+def _which(plain: str, digits: str, meant: tuple[str, ...], kind: str) -> Ambiguous:
     """The question which unit is meant, with a text for each that reads in that unit only."""
     readings = [_joined(digits, unit) for unit in meant]
     if kind == "mesh count" and len(readings) == 2:
@@ -291,7 +291,9 @@ def _which(plain: str, digits: str, meant: tuple[str, ...], kind: str) -> Asks:
         said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
     else:
         said = _("“{text}” has no unit that tells which is meant: type {readings}. Units that would do: {units}.")
-    return Asks(said.format(text=plain[:40], readings=_(" or ").join(readings), units=units.would_do(kind)), readings)
+    return Ambiguous(
+        said.format(text=plain[:40], readings=_(" or ").join(readings), units=units.would_do(kind)), readings
+    )
 
 
 _WORD = r"(?:[A-Za-z]+\.?|''|[\"'])"
@@ -334,7 +336,7 @@ def _in_parts(plain: str, kind: str) -> Typed | None:
     if short and (bigger := unit_in(short[2])) in _NEXT and not _PARTS.fullmatch(plain):
         meant = f"{plain} {_NEXT[bigger]}"
         said = _("“{text}” ends without a unit: is {readings} meant?").format(text=plain[:40], readings=meant)
-        raise Asks(said, (meant,))
+        raise Ambiguous(said, (meant,))
     if not _PARTS.fullmatch(plain):
         return None
     parts = [(part[1], unit_in(part[2])) for part in _PART.finditer(plain)]
@@ -370,12 +372,12 @@ def _by_clock(plain: str, kind: str, bare: str | None) -> Typed | None:
     if third >= 0 and spelling:
         meant = f"{first} h {second} min {third} s"
         said = _("“{text}”: is {readings} meant? Units that would do: {units}.")
-        raise Asks(said.format(text=plain[:40], readings=meant, units=units.would_do(kind)), (meant,))
+        raise Ambiguous(said.format(text=plain[:40], readings=meant, units=units.would_do(kind)), (meant,))
     if third >= 0:
         return Typed(3600 * first + 60 * second + third, "s", f"{first} h {second} min {third} s", False)
     if (unit == "min" and not spelling) or (unit in ("s", "d") and spelling):
         said = _("“{text}” can be read in two ways: type {whole}, or {fraction}.")
-        raise Asks(said.format(text=plain[:40], whole=minutes, fraction=hours), (minutes, hours))
+        raise Ambiguous(said.format(text=plain[:40], whole=minutes, fraction=hours), (minutes, hours))
     if unit in ("s", "min"):
         return Typed(60 * first + second, "s", minutes, False)
     return Typed(60 * first + second, "min", hours, False)
@@ -433,7 +435,7 @@ def sure_of_unit(text: str, kind: str, unit: str, aim: str) -> None:
         return
     readings.append(f"{digits} {units.unit_text(unit)}")
     said = _("“{text}”: {readings}? The target is {aim}.")
-    raise Asks(said.format(text=digits, readings=_(" or ").join(readings), aim=aim), readings)
+    raise Ambiguous(said.format(text=digits, readings=_(" or ").join(readings), aim=aim), readings)
 
 
 def unit_behind(text: str, kind: str) -> str | None:
@@ -479,7 +481,7 @@ def take_field(
             raise NotAQuantity(_("“{unit}” is not wanted here: a plain number would do.").format(unit=unit[:20]))
         try:
             return Typed(number(text, False, kept), "", clear(tidy(text)), False)
-        except Asks as asks:
+        except Ambiguous as asks:
             only = units.only_within(asks.readings, "", (*span, "") if span else None)
             if only is None:
                 raise
@@ -505,18 +507,18 @@ def bare_unit(name: str, unit: str | None = None) -> str:
 
 
 def whole(text: str, low: float = -math.inf, high: float = math.inf) -> int:
-    """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do; Asks for "1.000":
-    nobody writes three decimals of a count, and many part thousands with a point."""
+    """The whole number in `text`, from `low` to `high`. Raises NotAQuantity, saying what would do; Ambiguous for
+    "1.000": nobody writes three decimals of a count, and many part thousands with a point."""
     try:
         value = number(text, fractions=False)
-    except Asks as asks:
+    except Ambiguous as asks:
         only = units.only_within(asks.readings, "", (low, high, ""))
         if only is not None and "." not in only and not 1000 <= float(only):
             return int(only)
         readings = [one for one in asks.readings if "." not in one]
         said = _("“{text}”: a whole number is needed. Is {readings} meant?")
         shown = _(" or ").join(readings)
-        raise Asks(said.format(text=tidy(text)[:40], readings=shown), readings) from None
+        raise Ambiguous(said.format(text=tidy(text)[:40], readings=shown), readings) from None
     if value != int(value):
         raise NotAQuantity(_("A whole number is needed, such as {example}.").format(example=int(value)))
     if not low <= value <= high:

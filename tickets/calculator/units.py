@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING, Any
 from tickets.calculator.numerals import (
     NBSP,
     NUMERAL,
-    Asks,
+    Ambiguous,
     NotAQuantity,
     clear,
     clock,
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
 __all__ = [
     "NBSP",
     "NUMERAL",
-    "Asks",
+    "Ambiguous",
     "NotAQuantity",
     "clear",
     "clock",

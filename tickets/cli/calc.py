@@ -16,7 +16,7 @@ from tickets.calculator.catalogue import (
     Calculation,
     Faulty,
     Input,
-    Limit,
+    LimitInForce,
     Limits,
     Shipped,
     compute,
@@ -86,7 +86,7 @@ class ShopLimits:
             return Shipped.whose
         return _("the limits of {shop}").format(shop=self._read[0] or self._folder)
 
-    def find(self, key: str, **conditions: Any) -> Limit | None:
+    def find(self, key: str, **conditions: Any) -> LimitInForce | None:
         """The shop's row that is most particular about these conditions."""
         if self._read is None:
             return Shipped().find(key, **conditions)
@@ -95,7 +95,7 @@ class ShopLimits:
         if found is None:
             return None
         row = next(row for row in spec.rows if row.id == found.row)
-        return Limit(key, found.value, row.unit, row.source, row.id)
+        return LimitInForce(key, found.value, row.unit, row.source, row.id)
 
 
 def limits_for(folder: Path | None) -> Limits:

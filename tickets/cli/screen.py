@@ -170,7 +170,7 @@ def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) 
     wanted, last = _wanted(db, call, asked), screen_of(db, after).id if after else 0
     names = places.names(db)
 
-    def rows(most: int) -> list[screens.Row]:
+    def rows(most: int) -> list[screens.InventoryRow]:
         return screens.inventory(db, wanted, last, most)
 
     def lines() -> Iterator[str]:
@@ -194,7 +194,7 @@ def screen_list(call: Call, after: str | None, limit: int | None, **asked: Any) 
     return Reply(lambda: [as_data.row(row, names) for row in rows(limit or MOST)], lines())
 
 
-def _wanted(db: Database, call: Call, asked: Mapping[str, Any]) -> screens.Wanted:
+def _wanted(db: Database, call: Call, asked: Mapping[str, Any]) -> screens.InventoryAsked:
     from tickets.domain.refusal import Refused
     from tickets.queries import find
     from tickets.queries.due import counts_about, due_list

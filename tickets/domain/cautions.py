@@ -198,7 +198,7 @@ class Told:
     read: tuple[str, ...] = ()
 
 
-class Part(NamedTuple):
+class PartWork(NamedTuple):
     """What a part of a set-up sheet does (print, flash, cool, run), and the inks that it prints."""
 
     does: str
@@ -223,7 +223,7 @@ def at_press(inks: Collection[str]) -> str:
     return " ".join((". ".join(_(CAUTIONS[key].line) for key in keys) + ".", _(RULE)))
 
 
-def beside(keys: Iterable[str], parts: Mapping[str, Part]) -> dict[str, list[str]]:
+def beside(keys: Iterable[str], parts: Mapping[str, PartWork]) -> dict[str, list[str]]:
     """Each caution at the first part of a set-up sheet that has its risk, under "" where none has it (yet): a run's
     page has those above all parts. Each is one line with its text folded, so that what is to be done first is in the
     first view.

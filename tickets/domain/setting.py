@@ -112,7 +112,7 @@ def read(
             usual.ask_of_setting(name, text, found.value, found.unit, limits)
     except NotAQuantity as fault:
         message = " ".join(filter(None, (str(fault), "" if fault.readings else aside(name))))
-        raise (units.Asks(message, fault.readings) if fault.readings else NotAQuantity(message)) from None
+        raise (units.Ambiguous(message, fault.readings) if fault.readings else NotAQuantity(message)) from None
     text = unsure(text)
     if found.own:
         return round(value, 9), text

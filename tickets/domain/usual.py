@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tickets.calculator import typed, units
-from tickets.calculator.numerals import SURE, Asks, is_sure, said_plainly
+from tickets.calculator.numerals import SURE, Ambiguous, is_sure, said_plainly
 from tickets.domain.separation import folded
 from tickets.domain.spec import Spec, facts_of
 from tickets.i18n import gettext as _
@@ -72,7 +72,7 @@ def really(what: str, usual: str, readings: Sequence[str]) -> None:
     """Asks for something possible that is not usual: `readings`, the last of which says that it is meant."""
     said = _("Really {what}? {usual}: type {sure} if it is meant.")
     usual = usual[:1].upper() + usual[1:]
-    raise Asks(said.format(what=what, usual=usual, sure=readings[-1]), readings)
+    raise Ambiguous(said.format(what=what, usual=usual, sure=readings[-1]), readings)
 
 
 _BASES = ("base", "ink", "binder", "paste")

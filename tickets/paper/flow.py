@@ -9,7 +9,7 @@ from typing import TypeAlias
 from tickets.domain.code import shown
 from tickets.domain.papers.ticket import JobTicket, qr_text
 from tickets.i18n import gettext as _
-from tickets.paper.page import ASCENT, LEADING, PT, Pages, Row, fit, plain, stack, width, wrap
+from tickets.paper.page import ASCENT, LEADING, PT, Pages, StackRow, fit, plain, stack, width, wrap
 from tickets.paper.qr import DOT, QUIET_ZONE, Symbol, symbol
 
 MODULE = 10 * DOT
@@ -25,7 +25,7 @@ HEADING = 2.5 + 12 * PT * LEADING + 0.8
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class WrappedLine:
     """A line of a cell, already wrapped to its width. Lengths in mm.
 
     `more`: further texts on it, each from `x` on; `rules`: lines to write on, from and to; `least`: its least height.
@@ -44,10 +44,10 @@ class Line:
         return max(self.least, self.size * PT * LEADING)
 
 
-Cell: TypeAlias = list[Line]
+Cell: TypeAlias = list[WrappedLine]
 
 
-def high_of(cell: Sequence[Line]) -> float:
+def high_of(cell: Sequence[WrappedLine]) -> float:
     """How high the lines of a cell stand."""
     return sum(line.high for line in cell)
 
@@ -111,7 +111,7 @@ class Flow:
         if whole:
             self.need(min(len(pieces) * size * PT * LEADING, (self.bottom - TOP) / 2))
         for piece in pieces:
-            line = Line(piece, size, bold)
+            line = WrappedLine(piece, size, bold)
             self.need(line.high)
             self.pages.text(start, self.y + ASCENT * size * PT, piece, size, bold)
             self.y += line.high
@@ -166,7 +166,7 @@ def _head(flow: Flow) -> float:
     who = " · ".join(filter(None, (plain(ticket.customer), plain(ticket.reference))))
     stack(
         pages,
-        [Row(ticket.title, 23, 11, bold=True), Row(who, 12, 8)],
+        [StackRow(ticket.title, 23, 11, bold=True), StackRow(who, 12, 8)],
         flow.left,
         TOP + 4.4,
         right,
@@ -195,7 +195,7 @@ def _foot(flow: Flow) -> None:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class PaperColumn:
     heading: str
     wide: float
 
@@ -219,19 +219,19 @@ _WHOLE = 120.0
 """A row up to that many mm high stays with the headings of its table; a longer one goes on over the page."""
 
 
-def first_high(columns: Sequence[Column], rows: Sequence[TableRow], least: float = 0.0) -> float:
+def first_high(columns: Sequence[PaperColumn], rows: Sequence[TableRow], least: float = 0.0) -> float:
     """What a heading over a table has to stay with: the headings of its columns and the first row."""
     return headings_high(columns) + max(least, min(rows[0].high, _WHOLE)) if rows else 0.0
 
 
-def headings_high(columns: Sequence[Column]) -> float:
+def headings_high(columns: Sequence[PaperColumn]) -> float:
     """How high the headings of a table stand, mm, their rule included."""
     return max(len(wrap(one.heading, _SMALL, one.wide - PAD)) for one in columns) * _SMALL * PT * LEADING + 0.5
 
 
 def table(
     flow: Flow,
-    columns: Sequence[Column],
+    columns: Sequence[PaperColumn],
     rows: Sequence[TableRow],
     least: float = 0.0,
     keep: float = 0.0,
@@ -281,7 +281,7 @@ def table(
         flow.pages.line(start, flow.y, start + sum(column.wide for column in columns), flow.y, 0.15)
 
 
-def _part(flow: Flow, columns: Sequence[Column], cells: Sequence[Cell], least: float = 0.0) -> list[Cell]:
+def _part(flow: Flow, columns: Sequence[PaperColumn], cells: Sequence[Cell], least: float = 0.0) -> list[Cell]:
     """Draws what fits of `cells`; answers what is left."""
     room, taken, x, rest = flow.room - 2 * PAD, 0.0, flow.left, []
     for column, cell in zip(columns, cells, strict=False):
@@ -312,11 +312,11 @@ def cell(wide: float, *pieces: Piece) -> Cell:
     lines: Cell = []
     for piece in pieces:
         text, size, bold = (piece, 9.0, False) if isinstance(piece, str) else piece
-        lines += [Line(line, size, bold) for line in wrap(text, size, wide - 2 * PAD, bold)]
+        lines += [WrappedLine(line, size, bold) for line in wrap(text, size, wide - 2 * PAD, bold)]
     return lines
 
 
-def columns_of(room: float, *shares: tuple[str, float]) -> list[Column]:
+def columns_of(room: float, *shares: tuple[str, float]) -> list[PaperColumn]:
     """Columns that share the room."""
     whole = sum(share for _heading, share in shares)
-    return [Column(heading, room * share / whole) for heading, share in shares]
+    return [PaperColumn(heading, room * share / whole) for heading, share in shares]

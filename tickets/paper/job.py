@@ -22,8 +22,8 @@ from tickets.paper.flow import (
     PAD,
     TOP,
     Cell,
-    Column,
     Flow,
+    PaperColumn,
     Piece,
     TableRow,
     cell,
@@ -98,7 +98,7 @@ class Closeness:
         every = ((piece, 9.0, False) if isinstance(piece, str) else piece for piece in pieces)
         return cell(wide, *((text, self.points(size), bold) for text, size, bold in every))
 
-    def columns(self, room: float) -> list[Column]:
+    def columns(self, room: float) -> list[PaperColumn]:
         """The columns of a print order."""
         shares = (8, 28, 46, 27, 46, 19, 13) if self.wide else (10, 30, 40, 31.5, 32, 23, 17.5)
         names = (_("Order"), _("Prints"), _("Ink"), _("Mesh"), _("Squeegee and stroke"), _("Screen"), _("As run"))

@@ -279,7 +279,7 @@ class Pages:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class StackRow:
     """A text of a stack: wished and least size in points; `spare` ones are left out where there is no room."""
 
     text: str
@@ -296,7 +296,7 @@ SPARE_FROM = 72
 
 def stack(
     pages: Pages,
-    rows: Sequence[Row],
+    rows: Sequence[StackRow],
     left: float,
     top: float,
     right: float,
@@ -327,7 +327,7 @@ def stack(
         rows.remove(spare[-1] if spare else rows[-1])
 
 
-def _sized(rows: Sequence[Row], share: float, room: float) -> list[tuple[Row, str, float]]:
+def _sized(rows: Sequence[StackRow], share: float, room: float) -> list[tuple[StackRow, str, float]]:
     """Each row with its text and size; rows wished alike come out alike."""
     fitted = [(row, *fit(row.text, room, max(row.size * share, row.least), row.least, row.bold)) for row in rows]
     alike: dict[tuple[float, bool], float] = {}

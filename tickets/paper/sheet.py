@@ -11,13 +11,13 @@ from tickets.domain.papers.run_sheet import (
     ComparedGroup,
     ComparedRow,
     ComparisonSheet,
-    Setting,
     SetupSheet,
+    SheetSetting,
     SheetStation,
 )
 from tickets.domain.runs.as_run import NOT_MEASURED
 from tickets.i18n import gettext as _
-from tickets.paper.flow import PAD, Cell, Column, Flow, Line, Piece, TableRow, cell, columns_of, table
+from tickets.paper.flow import PAD, Cell, Flow, PaperColumn, Piece, TableRow, WrappedLine, cell, columns_of, table
 from tickets.paper.page import ASCENT, LEADING, PT, Pages, fit, laid_out, plain, width, wrap
 from tickets.paper.tags import paper_size
 
@@ -95,12 +95,12 @@ class SheetCloseness:
         """The size of type that is `size` where there is room."""
         return max(LEAST, size * self.scale)
 
-    def columns(self, room: float) -> list[Column]:
+    def columns(self, room: float) -> list[PaperColumn]:
         """The columns of the table."""
         shares = (9, 32, 58, 85) if self.packed else (10, 38, 54, 82)
         return columns_of(room, *zip((_("Order"), _("Prints"), _("Target"), _("As run")), shares, strict=True))
 
-    def settings(self, settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
+    def settings(self, settings: Sequence[SheetSetting], room: float, across: int = 3) -> Cell:
         """Settings with what was noted, or a line to write on."""
         return _packed(settings, room, self) if self.packed else _writing(settings, room, across)
 
@@ -143,9 +143,9 @@ def _setup(flow: Flow, sheet: SetupSheet, how: SheetCloseness) -> None:
         flow.words(plain(told), how.points(7.5))
     flow.need(2 * WRITING + 4)
     blanks = [
-        Setting(_("First print approved by"), "", sheet.approved),
-        Setting(_("How"), "", sheet.how),
-        Setting(_("Sample kept at"), "", sheet.sample),
+        SheetSetting(_("First print approved by"), "", sheet.approved),
+        SheetSetting(_("How"), "", sheet.how),
+        SheetSetting(_("Sample kept at"), "", sheet.sample),
     ]
     flow.y += 2
     for line in how.settings(blanks, room, 2):
@@ -194,12 +194,12 @@ def _stops(flow: Flow, stops: Sequence[str], scale: float = 1.0) -> None:
     flow.y += 2
 
 
-def _aimed(setting: Setting) -> Setting:
+def _aimed(setting: SheetSetting) -> SheetSetting:
     """Settings without a column for their target have it beside their label."""
     return replace(setting, label=f"{setting.label} ({setting.target})") if setting.target else setting
 
 
-def _put(flow: Flow, line: Line) -> None:
+def _put(flow: Flow, line: WrappedLine) -> None:
     """A line outside a table."""
     base = flow.y + line.high - line.size * PT * LEADING + ASCENT * line.size * PT
     flow.pages.text(flow.left, base, line.text, line.size, line.bold)
@@ -242,11 +242,11 @@ _BLANK, _GAP = 15.0, 3.0
 """Least length in mm of a line to write on, and what stands between two settings."""
 
 
-def _packed(settings: Sequence[Setting], room: float, how: SheetCloseness) -> Cell:
+def _packed(settings: Sequence[SheetSetting], room: float, how: SheetCloseness) -> Cell:
     """Settings side by side as they come, each as wide as it is; blanks share what a line has left. A long one, and a
     note, has a line of its own."""
     lines: Cell = []
-    waiting: list[tuple[Setting, float]] = []
+    waiting: list[tuple[SheetSetting, float]] = []
     label, value = how.points(LABEL), how.points(VALUE)
 
     def flush() -> None:
@@ -263,7 +263,7 @@ def _packed(settings: Sequence[Setting], room: float, how: SheetCloseness) -> Ce
                 rules.append((begin, x + wide))
             x += wide + _GAP
         if waiting:
-            lines.append(Line("", value, False, tuple(more), tuple(rules), how.writing))
+            lines.append(WrappedLine("", value, False, tuple(more), tuple(rules), how.writing))
         waiting.clear()
 
     for setting in settings:
@@ -280,12 +280,12 @@ def _packed(settings: Sequence[Setting], room: float, how: SheetCloseness) -> Ce
     return lines
 
 
-def _writing(settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
+def _writing(settings: Sequence[SheetSetting], room: float, across: int = 3) -> Cell:
     """Settings side by side, each with its label and what was noted, or a line to write on. A long one, and a note,
     has a line of its own."""
     lines: Cell = []
     share = room / across
-    waiting: list[Setting] = []
+    waiting: list[SheetSetting] = []
 
     def flush() -> None:
         if waiting:
@@ -306,11 +306,11 @@ def _writing(settings: Sequence[Setting], room: float, across: int = 3) -> Cell:
     return lines
 
 
-def _labelled(setting: Setting) -> float:
+def _labelled(setting: SheetSetting) -> float:
     return width(plain(setting.label), LABEL) + 1.5
 
 
-def _written(settings: Sequence[Setting], share: float) -> Line:
+def _written(settings: Sequence[SheetSetting], share: float) -> WrappedLine:
     more, rules = [], []
     for place, setting in enumerate(settings):
         x = place * share
@@ -321,22 +321,24 @@ def _written(settings: Sequence[Setting], share: float) -> Line:
             more.append((x, _value(setting), VALUE, True))
         else:
             rules.append((x, (place + 1) * share - 2.5))
-    return Line("", VALUE, False, tuple(more), tuple(rules), WRITING)
+    return WrappedLine("", VALUE, False, tuple(more), tuple(rules), WRITING)
 
 
-def _value(setting: Setting) -> str:
+def _value(setting: SheetSetting) -> str:
     """A value that is not the target is marked, since colour and bold do not survive a copier."""
     return _("other: {value}").format(value=plain(setting.as_run)) if setting.differs else plain(setting.as_run)
 
 
-def _alone(setting: Setting, room: float, label: float = LABEL, value: float = VALUE, writing: float = WRITING) -> Cell:
+def _alone(
+    setting: SheetSetting, room: float, label: float = LABEL, value: float = VALUE, writing: float = WRITING
+) -> Cell:
     begin = width(plain(setting.label), label) + 1.5
     said = (0.0, plain(setting.label), label, False)
     if not setting.as_run:
-        return [Line("", value, False, (said,), ((begin, room - 2.5),), writing)]
+        return [WrappedLine("", value, False, (said,), ((begin, room - 2.5),), writing)]
     pieces = wrap(_value(setting), value, room - begin - 2, bold=True)
-    first = Line("", value, False, (said, (begin, pieces[0], value, True)), (), writing)
-    return [first, *(Line("", value, False, ((begin, piece, value, True),)) for piece in pieces[1:])]
+    first = WrappedLine("", value, False, (said, (begin, pieces[0], value, True)), (), writing)
+    return [first, *(WrappedLine("", value, False, ((begin, piece, value, True),)) for piece in pieces[1:])]
 
 
 # -- the comparison -------------------------------------------------------------------------------------------------
@@ -357,7 +359,7 @@ class Density:
         """The size of type that is `size` where there is room."""
         return max(LEAST, size * self.scale)
 
-    def columns(self, room: float, headings: tuple[str, str]) -> list[Column]:
+    def columns(self, room: float, headings: tuple[str, str]) -> list[PaperColumn]:
         """The columns of the table, twice where settings stand abreast."""
         setting, wide, by = (29, 23, 17) if self.abreast else (38, 45, 56) if self.tight else (42, 50, 42)
         shares = ((_("Setting"), setting), (headings[0], wide), (headings[1], wide), (_("Differs by"), by))
@@ -421,9 +423,9 @@ def _in_two(text: str, size: float, room: float) -> Cell:
     pieces = wrap(text, size, half - 2 * PAD - 1)
     split = (len(pieces) + 1) // 2
     if split > len(whole) or len(whole) < 3:
-        return [Line(piece, size) for piece in whole]
+        return [WrappedLine(piece, size) for piece in whole]
     both = zip(pieces, [*pieces[split:], ""][:split], strict=False)
-    return [Line(left, size, False, ((half, right, size, False),)) for left, right in both]
+    return [WrappedLine(left, size, False, ((half, right, size, False),)) for left, right in both]
 
 
 def _row(row: ComparedRow, wide: Sequence[float]) -> TableRow:
@@ -452,7 +454,7 @@ def _level(row: ComparedRow, wide: Sequence[float], size: float) -> Cell:
     lines: Cell = []
     for n in range(max(map(len, pieces))):
         more = [(sum(wide[:place]), some[n], size, place == 2) for place, some in enumerate(pieces) if n < len(some)]
-        lines.append(Line("", size, False, tuple(more)))
+        lines.append(WrappedLine("", size, False, tuple(more)))
     return lines
 
 
@@ -474,6 +476,6 @@ def _abreast(rows: Sequence[ComparedRow], wide: Sequence[float], size: float) ->
             (sum(wide[: begin + place]), plain(text), size, place == 2) for place, text in enumerate(parts) if text
         ]
         if begin:
-            lines.append(Line("", size, False, tuple(waiting)))
+            lines.append(WrappedLine("", size, False, tuple(waiting)))
             waiting = []
-    return [*lines, Line("", size, False, tuple(waiting))] if waiting else lines
+    return [*lines, WrappedLine("", size, False, tuple(waiting))] if waiting else lines

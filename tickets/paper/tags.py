@@ -15,7 +15,7 @@ from tickets.domain.code import shown
 from tickets.domain.papers.ticket import PlaceTag, ScreenTag, Tag, qr_text
 from tickets.domain.refusal import Refused
 from tickets.i18n import gettext as _
-from tickets.paper.page import LEADING, PAPERS, PT, Pages, Row, laid_out, plain, stack, width, wrap
+from tickets.paper.page import LEADING, PAPERS, PT, Pages, StackRow, laid_out, plain, stack, width, wrap
 from tickets.paper.qr import Symbol, module_size, symbol
 
 LARGE = (100.0, 50.0)
@@ -183,12 +183,12 @@ def _draw_large(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
 
     gap = 0.6 * module  # beyond the quiet zone
     left, right = EDGE + side + gap, wide - EDGE - side - gap
-    rows = [Row(shown(tag.code), 30 * grow, 9, bold=True)]
-    rows += [Row(line, 11 * grow, 6, spare=n > 0) for n, line in enumerate(said.lines)]
+    rows = [StackRow(shown(tag.code), 30 * grow, 9, bold=True)]
+    rows += [StackRow(line, 11 * grow, 6, spare=n > 0) for n, line in enumerate(said.lines)]
     if tag.demo:
-        rows.append(Row(_("DEMO"), 13 * grow, 9, bold=True, gap=0.5))
+        rows.append(StackRow(_("DEMO"), 13 * grow, 9, bold=True, gap=0.5))
     small = _small_print(tag, right - left)
-    rows += [Row(line, 7 * grow, 5, spare=True, gap=0 if n else 1.2) for n, line in enumerate(small)]
+    rows += [StackRow(line, 7 * grow, 5, spare=True, gap=0 if n else 1.2) for n, line in enumerate(small)]
     stack(pages, rows, left, top + 1, right, high - EDGE - 0.5, "middle", True)
 
 
@@ -199,9 +199,9 @@ _STACKED = 22.0
 def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bottom: float, grow: float) -> None:
     """The two large texts: side by side and shrunk alike, or under one another where there is height for both."""
     head, beside = plain(said.head), plain(said.beside)
-    over = [Row(said.over, 9 * grow, 7)] if said.over else []
+    over = [StackRow(said.over, 9 * grow, 7)] if said.over else []
     if beside and bottom - top >= _STACKED:
-        rows = [Row(head, 60 * grow, 8, True), *over, Row(beside, 1.5 * said.beside_size * grow, 6, True)]
+        rows = [StackRow(head, 60 * grow, 8, True), *over, StackRow(beside, 1.5 * said.beside_size * grow, 6, True)]
         stack(pages, rows, left, top, right, bottom, middle=True)
         return
     room, space = right - left, 4.0
@@ -210,9 +210,9 @@ def _heads(pages: Pages, said: _Said, left: float, top: float, right: float, bot
     if beside:
         share = min(1.0, (room - space) / (wide + other))
         split = left + max(0.3 * room, min(0.72 * room, wide * share + 0.1))
-        rows = [*over, Row(beside, said.beside_size * grow * share, 6, bold=True)]
+        rows = [*over, StackRow(beside, said.beside_size * grow * share, 6, bold=True)]
         stack(pages, rows, split + space, top, right, bottom, "right", middle=True)
-    stack(pages, [Row(head, 40 * grow, 8, bold=True)], left, top, split, bottom, middle=True)
+    stack(pages, [StackRow(head, 40 * grow, 8, bold=True)], left, top, split, bottom, middle=True)
 
 
 def _cautions(pages: Pages, text: str, left: float, right: float, bottom: float, room: float) -> float:
@@ -226,7 +226,7 @@ def _cautions(pages: Pages, text: str, left: float, right: float, bottom: float,
     if len(lines) > most:
         lines = [*lines[: most - 1], " ".join(lines[most - 1 :])]
     begin = bottom - len(lines) * size * PT * LEADING
-    stack(pages, [Row(line, size, size) for line in lines], left, begin - 0.05, right, bottom)
+    stack(pages, [StackRow(line, size, size) for line in lines], left, begin - 0.05, right, bottom)
     return begin - 0.3
 
 
@@ -244,14 +244,14 @@ def _draw_small(pages: Pages, tag: Tag, said: _Said, made: Symbol, wide: float, 
     side = made.across * module
     pages.qr(EDGE, (high - side) / 2, made, module)
     left, right = EDGE + side + 0.8, wide - EDGE - 0.5
-    rows = [Row(said.head, 30, 7, bold=True)] if said.head else []
-    rows += [Row(said.over, 7, 5)] if said.over else []
-    rows += [Row(said.beside, 17 if said.beside_size > 20 else 9, 5, bold=said.beside_size > 20)]
-    rows += [Row(shown(tag.code), 20, 5.5, bold=True)]
+    rows = [StackRow(said.head, 30, 7, bold=True)] if said.head else []
+    rows += [StackRow(said.over, 7, 5)] if said.over else []
+    rows += [StackRow(said.beside, 17 if said.beside_size > 20 else 9, 5, bold=said.beside_size > 20)]
+    rows += [StackRow(shown(tag.code), 20, 5.5, bold=True)]
     if tag.demo:
-        rows.append(Row(_("DEMO"), 9, 6, bold=True))
+        rows.append(StackRow(_("DEMO"), 9, 6, bold=True))
     if said.cautions:
-        rows.append(Row(_("Caution: see the safety data sheet"), 6, 4.5))
-    rows += [Row(line, 9, 5, spare=True) for line in said.lines]
-    rows += [Row(tag.shop, 6, 5, spare=True)]
+        rows.append(StackRow(_("Caution: see the safety data sheet"), 6, 4.5))
+    rows += [StackRow(line, 9, 5, spare=True) for line in said.lines]
+    rows += [StackRow(tag.shop, 6, 5, spare=True)]
     stack(pages, rows, left, EDGE, right, high - EDGE, middle=True)

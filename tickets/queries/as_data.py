@@ -106,7 +106,7 @@ def named_screen(found: Screen) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def row(one: screens.Row, place_names: Mapping[int, str]) -> dict[str, Any]:
+def row(one: screens.InventoryRow, place_names: Mapping[int, str]) -> dict[str, Any]:
     """A line of the inventory."""
     return {
         "code": one.code,
@@ -262,7 +262,7 @@ def named_job(found: Saved) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def job_row(one: jobs.Line) -> dict[str, Any]:
+def job_row(one: jobs.JobLine) -> dict[str, Any]:
     """A line of the list of jobs."""
     return {**{name: value for name, value in asdict(one).items() if name != "id"}, "shown": shown(one.code)}
 

@@ -24,7 +24,7 @@ from tickets.domain.screens import frames as rules
 from tickets.domain.screens import screen as screen_rules
 from tickets.domain.screens.frame_checks import Asked
 from tickets.domain.screens.frames import Has
-from tickets.domain.screens.needs import Need, Wanted
+from tickets.domain.screens.needs import Need, WantedScreen
 from tickets.domain.screens.press_checks import Seen
 from tickets.domain.screens.screen import Life, Mesh
 from tickets.domain.spec import Spec
@@ -291,7 +291,7 @@ def needed_at(db: Database, standings: Collection[Standing], now: datetime) -> d
 
 def settled(
     db: Database, lines: Iterable[Entry], answered: bool, now: datetime, ending: Ending | None = None
-) -> tuple[list[Entry], list[Wanted]]:
+) -> tuple[list[Entry], list[WantedScreen]]:
     """Entries that are about to be written, those that give up a needed stencil with the answer and what needed it
     (`still_needed`, `needed_by`); and the screens that must be asked about first: none once it was answered.
     It looks at what the entries come to, so that a new step is asked about without being named here."""
@@ -300,12 +300,12 @@ def settled(
     if not going:
         return lines, []
     look = Look(db, now, ending, without=frozenset(going))
-    wanted: dict[int, Wanted] = {}
+    wanted: dict[int, WantedScreen] = {}
     for number in going:
         screen = screens.get(db, number)
         assert screen is not None
         if still := look.needs(number, screen.life):
-            wanted[number] = Wanted(screen.code, screen.life.mark, still)
+            wanted[number] = WantedScreen(screen.code, screen.life.mark, still)
     if not answered:
         return lines, list(wanted.values())
     last = {line.screen: place for place, line in enumerate(lines) if line.screen in wanted and line.step in GIVING_UP}

@@ -27,7 +27,7 @@ from tickets.queries.air import air_of
 from tickets.queries.asked import Look, buckets_on, emulsion_of, needed_at, span, too_slack
 from tickets.queries.shop_rules import the_spec
 from tickets.store import boards, buckets, jobs, places, runs, screens
-from tickets.store.jobs import Saved, Wanted
+from tickets.store.jobs import Saved, WantedImage
 from tickets.store.screens import Screen
 from tickets.store.settings import settings
 
@@ -48,7 +48,7 @@ Place = tuple[str, int, int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class BoardLine:
     """One station: its image, what screen it has, the frames that would serve it, or else what would help."""
 
     station: int
@@ -82,7 +82,7 @@ class PlacementGroup:
     due: str
     placement: int
     name: str
-    lines: tuple[Line, ...]
+    lines: tuple[BoardLine, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +172,7 @@ def look_ahead(db: Database, numbers: Collection[int], newest: int = 0) -> None:
 
 
 @dataclass
-class Reader:
+class BoardReader:
     """One look at the shop: what several lines need is read once."""
 
     db: Database
@@ -271,7 +271,7 @@ class Reader:
             return None
         return ready_at(progress.frame.life, progress.dry_at, self.usual, self.logged, self.now)
 
-    def progress(self, line: Wanted) -> tuple[Asked, Progress] | None:
+    def progress(self, line: WantedImage) -> tuple[Asked, Progress] | None:
         asked = self.asked(line.job, line.placement, line.station)
         if asked is None:
             return None
@@ -296,7 +296,7 @@ class Reader:
 def serving(db: Database, job: Saved, placement: int, now: datetime) -> dict[int, list[tuple[Screen, Progress]]]:
     """By print order of a placement (counted from 1) the screens that serve it, the nearest to ready first: none that
     is to be stripped, torn, worn, or of another mesh."""
-    reader, order = Reader(db, now), list(Has)
+    reader, order = BoardReader(db, now), list(Has)
     found: dict[int, list[tuple[Screen, Progress]]] = {}
     for asked in jobs.asked(db, job, placement):
         there = [(one, reader.progress_of(asked, job.id, placement, one.id))
@@ -313,14 +313,14 @@ def screen_room(
 
     `need_only`: only the stations that still need a frame; `most`: stations on the page.
     """
-    reader = Reader(db, now)
+    reader = BoardReader(db, now)
     wanted, go_on = _page(db, reader, after, need_only, most)
     found = [(line, known) for line in wanted if (known := reader.progress(line)) is not None]
     free = rules.free_standings(reader.logged)
     reader.frames_ahead([asked for _line, (asked, progress) in found if not progress.has.covered], free)
     promised: set[int] = set()
-    serving: dict[Wanted, tuple[Serves, ...]] = {}
-    by_placement: dict[tuple[int, int], list[tuple[Wanted, tuple[Asked, Progress]]]] = {}
+    serving: dict[WantedImage, tuple[Serves, ...]] = {}
+    by_placement: dict[tuple[int, int], list[tuple[WantedImage, tuple[Asked, Progress]]]] = {}
     for line, known in found:
         by_placement.setdefault((line.job, line.placement), []).append((line, known))
     for own in by_placement.values():
@@ -342,7 +342,7 @@ def screen_room(
     groups = []
     for key, own in by_placement.items():
         lines = [
-            Line(
+            BoardLine(
                 line.station, line.separation, asked.image, asked, line.ink, progress, serving.get(line, ()),
                 _instead(reader, asked) if serving.get(line) == () else (), reader.ready_at(progress),
             )
@@ -362,10 +362,10 @@ WORN = (Standing.TO_STRIP, Standing.TO_CLEAN, Standing.KEPT)
 
 
 def _page(
-    db: Database, reader: Reader, after: Place | None, need_only: bool, most: int
-) -> tuple[list[Wanted], Place | None]:
+    db: Database, reader: BoardReader, after: Place | None, need_only: bool, most: int
+) -> tuple[list[WantedImage], Place | None]:
     """The stations of a page, whole placements only, and where the next page starts."""
-    taken: list[Wanted] = []
+    taken: list[WantedImage] = []
     looked = 0
     while looked < LOOKED_THROUGH:
         lines = jobs.wanted(db, after=after, limit=most * 2 + 1)
@@ -387,20 +387,20 @@ def _page(
     return taken, after
 
 
-def _by_placement(lines: Iterable[Wanted]) -> list[list[Wanted]]:
-    groups: dict[tuple[int, int], list[Wanted]] = {}
+def _by_placement(lines: Iterable[WantedImage]) -> list[list[WantedImage]]:
+    groups: dict[tuple[int, int], list[WantedImage]] = {}
     for line in lines:
         groups.setdefault((line.job, line.placement), []).append(line)
     return list(groups.values())
 
 
-def _whole_placements(lines: list[Wanted]) -> list[Wanted]:
+def _whole_placements(lines: list[WantedImage]) -> list[WantedImage]:
     """Without the last placement, which the limit may have cut; a single one stays as it is."""
     last = (lines[-1].job, lines[-1].placement)
     return [line for line in lines if (line.job, line.placement) != last] or lines
 
 
-def _instead(reader: Reader, asked: Asked) -> tuple[Instead, ...]:
+def _instead(reader: BoardReader, asked: Asked) -> tuple[Instead, ...]:
     """What would help where no free frame serves: strip, tighten or restretch one, or the nearest mesh that is free."""
     found = []
     same = rules.alike(reader.rough(asked, rules.free_standings(reader.logged)), asked, reader.spec)

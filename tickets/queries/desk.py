@@ -25,7 +25,7 @@ from tickets.queries.boards import newest_stays
 from tickets.queries.desk_today import stations_ahead
 from tickets.queries.shop_rules import the_spec, zone
 from tickets.store import boards, codes, desk, jobs, screens
-from tickets.store.jobs import Wanted
+from tickets.store.jobs import WantedImage
 from tickets.store.settings import setting
 
 # The pool -----------------------------------------------------------------------------------------------------------
@@ -40,7 +40,7 @@ class StageStays:
     first of them (empty: none is), and how many more a stock-take did not find."""
 
     standing: str
-    ended: pool.Span | None
+    ended: pool.Durations | None
     still: int
     oldest: str
     missing: int = 0
@@ -172,7 +172,7 @@ class KeptScreen:
     `asked`: the job that needs it; `idle_d`: days since it was printed last, or kept; `images`: what is on it.
     """
 
-    one: desk.Kept
+    one: desk.KeptUntil
     keep: bool
     why: str
     idle_d: int
@@ -231,7 +231,7 @@ def kept(
     return found, after
 
 
-def _keeping(look: Look) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.Saved | None]]:
+def _keeping(look: Look) -> Callable[[desk.KeptUntil], tuple[bool, str, float, jobs.Saved | None]]:
     """The shop's rule on a kept screen: (worth keeping, why, days since it was printed or kept, the job that needs it
     first)."""
     db, now = look.db, look.now
@@ -239,7 +239,7 @@ def _keeping(look: Look) -> Callable[[desk.Kept], tuple[bool, str, float, jobs.S
     limit = rule.value if rule else None
     today = now.astimezone(zone(db)).date().isoformat()
 
-    def judged(one: desk.Kept) -> tuple[bool, str, float, jobs.Saved | None]:
+    def judged(one: desk.KeptUntil) -> tuple[bool, str, float, jobs.Saved | None]:
         last = max(one.since, one.last_hung)
         idle = max(0.0, (now - read_stamp(last)).total_seconds() / 86400) if last else 0.0
         life = screens.life(db, one.screen) if one.asked_by is not None or one.kept_for else None
@@ -415,9 +415,9 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> ShortAhead:
     hours = (back_h if back_h is not None else 24.0) + (make_h if make_h is not None else 24.0)
     back_days = max(1, math.ceil(hours / 24))
     look = _Meshes(db, now, the_spec(db), setting(db, "steps"))
-    covered: dict[int, tuple[Wanted, Progress]] = {}  # by screen: the last job that it prints
+    covered: dict[int, tuple[WantedImage, Progress]] = {}  # by screen: the last job that it prints
     # by image, its how-manyeth, and want: the first job that asks for it, when that and when the last one is due
-    needed: dict[tuple[int, int, int], tuple[Wanted, date, date]] = {}
+    needed: dict[tuple[int, int, int], tuple[WantedImage, date, date]] = {}
     times: Counter[tuple[int, int, int]] = Counter()
     for line, asked, progress in lines:
         want, where = look.number(asked), (line.job, line.placement, line.separation)
@@ -442,21 +442,21 @@ def ahead(db: Database, now: datetime, days: int = AHEAD_DAYS) -> ShortAhead:
     reckoned = [((line.job, line.placement), day, frame) for line, frame, day in soon]
     reckoned += [(None, today, frame) for frame in stock] + [(None, today + given_back, frame) for frame in waiting]
     wanted = [
-        pool.Need(want, due, (line.job, line.placement), until)
+        pool.FrameNeed(want, due, (line.job, line.placement), until)
         for (*_image, want), (line, due, until) in needed.items()
     ]
 
-    def planned(of: Collection[frames.Would]) -> pool.Plan:
+    def planned(of: Collection[frames.Would]) -> pool.FramePlan:
         supply = [(held, pool.Supply(day, look.serves(frame, of), frame.number)) for held, day, frame in reckoned]
         made = [(held, one) for held, one in supply if one.serves and held is not None]
         loose = [one for held, one in supply if one.serves and held is None]
-        return pool.Plan(today, days, loose, wanted, back_days, made)
+        return pool.FramePlan(today, days, loose, wanted, back_days, made)
 
     plan = planned(frames.HOPED)
     unmeasured = any(look.serves(frame, {frames.Would.NOT_MEASURED}) for _held, _day, frame in reckoned)
     sure = planned({frames.Would.FIT}) if unmeasured else plan
     said = {want: look.wants[section[0]].mesh for section in sections for want in section}
-    printed: dict[Hashable, Wanted] = {(line.job, line.placement): line for line, _asked, _progress in lines}
+    printed: dict[Hashable, WantedImage] = {(line.job, line.placement): line for line, _asked, _progress in lines}
 
     def held(section: Sequence[int], short: Iterable[pool.Day]) -> Iterator[Held]:
         most: Counter[tuple[Hashable, int]] = Counter()
@@ -551,7 +551,7 @@ def _through(db: Database, now: datetime, standings: Iterable[Standing]) -> floa
 
 
 def _helped(
-    look: _Meshes, mesh: MeshAhead, section: Sequence[int], soon: Iterable[tuple[Wanted, frames.Alike, date]]
+    look: _Meshes, mesh: MeshAhead, section: Sequence[int], soon: Iterable[tuple[WantedImage, frames.Alike, date]]
 ) -> MeshAhead:
     """What would help a mesh that runs short."""
     mine = frozenset(section)

@@ -23,7 +23,7 @@ from tickets.queries.asked import too_slack
 from tickets.queries.boards import NEWEST_RUNS, TO_HAND
 from tickets.queries.shop_rules import the_spec
 from tickets.store import boards, buckets, jobs, printed, screens
-from tickets.store.jobs import Saved, Wanted
+from tickets.store.jobs import Saved, WantedImage
 from tickets.store.reads import while_log_stays
 from tickets.store.settings import settings
 from tickets.store.spec import newest as newest_row
@@ -162,11 +162,11 @@ def desk(db: Database, now: datetime, days: int = 7) -> Desk:
 
 
 def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tuple[JobAhead, ...], bool]:
-    reader = boards_now.Reader(db, now)
+    reader = boards_now.BoardReader(db, now)
     lines = jobs.wanted(db, until=until, limit=MOST_STATIONS + 1)
     tally: dict[int, list[int]] = {}
     placements: dict[int, dict[int, list[StationAhead]]] = {}
-    heads: dict[int, Wanted] = {}
+    heads: dict[int, WantedImage] = {}
     boards_now.look_ahead(db, [line.job for line in lines[:MOST_STATIONS]], NEWEST_RUNS)
     for line in lines[:MOST_STATIONS]:
         known = reader.progress(line)
@@ -201,7 +201,7 @@ def _jobs_ahead(db: Database, now: datetime, today: str, until: str) -> tuple[tu
 
 def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> PlacementAhead:
     """The printing stations of one placement (counted from 1), each with its screen, as the boards have it."""
-    reader = boards_now.Reader(db, now)
+    reader = boards_now.BoardReader(db, now)
     here, stations = job.sheet.placements[placement - 1], []
     wanted = needed(job.sheet, here, job.sheet.garments)
     for asked in jobs.asked(db, job, placement):
@@ -214,10 +214,10 @@ def placement_ahead(db: Database, job: Saved, placement: int, now: datetime) -> 
 
 def stations_ahead(
     db: Database, now: datetime, until: str, most: int = MOST_STATIONS
-) -> tuple[list[tuple[Wanted, Asked, Progress]], bool]:
+) -> tuple[list[tuple[WantedImage, Asked, Progress]], bool]:
     """What the open jobs due until a day want, the earliest due first, each with the screen that it has; whether there
     is more than `most`."""
-    reader = boards_now.Reader(db, now)
+    reader = boards_now.BoardReader(db, now)
     lines = jobs.wanted(db, until=until, limit=most + 1)
     boards_now.look_ahead(db, [line.job for line in lines[:most]])
     known = [(line, reader.progress(line)) for line in lines[:most]]

@@ -31,7 +31,7 @@ MOST_WORN = 500
 
 def due_list(
     db: Database, what: str, now: datetime, *, among: Iterable[int] | None = None, **more: Any
-) -> screens.Wanted:
+) -> screens.InventoryAsked:
     """What the inventory is asked for, to list the screens that are due for something (one of DUE; empty: all of them),
     by the limits of the shop. `among`: only of these numbers; `more`: what else it is asked for."""
     spec = the_spec(db)
@@ -40,7 +40,7 @@ def due_list(
     if what == "worn":
         worn = (one.one.screen for one in near_end(db, MOST_WORN))
         only = tuple(one for one in worn if only is None or one in only)
-    return screens.Wanted(
+    return screens.InventoryAsked(
         due=what,
         tension_before=stamp(now - timedelta(days=days.value)) if days else "",
         stencils_over=int(times.value) - 1 if times else 10**9,

@@ -171,7 +171,7 @@ BUCKETS = (
 
 def _screen_lines(db: Database) -> Iterator[dict[str, Any]]:
     clock, names, after = Clock(db), places.names(db), 0
-    while rows := screens.inventory(db, screens.Wanted(), after, 500):
+    while rows := screens.inventory(db, screens.InventoryAsked(), after, 500):
         for row in rows:
             yield {
                 "screen": row.code, "mark": row.mark, "stage": row.standing, "since": clock(row.since),

@@ -41,7 +41,7 @@ WEIGH = Step(
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class InkLine:
     """The ink of one station in one colour, with every term. Grams need a density; what is not known is None.
 
     `film_cm3_m2` is the maker's ink volume where a screen of this image has one (`film_of`: its code), else the middle
@@ -95,10 +95,10 @@ class Total:
     load_g: float | None = 0.0
 
 
-def needs(db: Database, job: jobs.Saved) -> list[Line]:
+def needs(db: Database, job: jobs.Saved) -> list[InkLine]:
     """What every printing station of a job takes of every ink."""
     spec = the_spec(db)
-    out: list[Line] = []
+    out: list[InkLine] = []
     for number, placement in enumerate(job.sheet.placements, 1):
         asked = {one.number: one.separation for one in jobs.asked(db, job, number)}
         for station in placement.printing:
@@ -109,7 +109,7 @@ def needs(db: Database, job: jobs.Saved) -> list[Line]:
     return out
 
 
-def totals(lines: Iterable[Line]) -> list[Total]:
+def totals(lines: Iterable[InkLine]) -> list[Total]:
     """The same ink of several stations put together, in the order of printing."""
     found: dict[tuple[str, str], Total] = {}
     for line in lines:
@@ -130,7 +130,7 @@ def totals(lines: Iterable[Line]) -> list[Total]:
 def at_rows(db: Database, job: jobs.Saved, system: str) -> dict[tuple[str, int], str]:
     """For paper, by placement and print order: what its screen is loaded with, and what goes on all garments of the
     job, ink by ink, of the same lines and totals that the job's page has. No figure where something is not known."""
-    found: dict[tuple[str, int], list[Line]] = {}
+    found: dict[tuple[str, int], list[InkLine]] = {}
     for line in needs(db, job):
         found.setdefault((job.sheet.placements[line.placement - 1].name, line.station), []).append(line)
     every = {place: totals(some) for place, some in found.items()}
@@ -225,7 +225,7 @@ def _line(
     spec: Spec,
     job: jobs.Saved,
     side_cm: float | None,
-) -> Line:
+) -> InkLine:
     count = round(station.mesh.count_per_cm * 2.54, 1) if station.mesh and station.mesh.count_per_cm else None
     facts = facts_of(ink=kind, job=str(job.code), count_per_in=count)
     transfer, density = (_positive(spec.find(key, **facts)) for key in ("ink-transfer", "ink-density"))
@@ -235,7 +235,7 @@ def _line(
     covered = station.coverage_pct
     known = {N_("the print height"): area, N_("the coverage"): covered, N_("the thread of the mesh"): film.middle}
     missing = [what for what, value in known.items() if value is None]
-    found: rules.Need | None = None
+    found: rules.InkNeed | None = None
     if area is not None and film.middle is not None and covered is not None:
         found = rules.need(
             quantity(area, "cm2"),
@@ -247,7 +247,7 @@ def _line(
             pieces=pieces,
             waste=quantity(waste.value if waste else 0.0, "%"),
         )
-    return Line(
+    return InkLine(
         number,
         station.number,
         station.separation,
@@ -276,7 +276,7 @@ def _line(
     )
 
 
-def judge_line(line: Line) -> list[Reason]:
+def judge_line(line: InkLine) -> list[Reason]:
     """How far the ink of a station can be believed."""
     if line.missing:
         return [Reason("ink-not-reckoned", Level.UNKNOWN, {"missing": ", ".join(_(name) for name in line.missing)})]

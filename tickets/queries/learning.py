@@ -91,7 +91,7 @@ def _typed(time: float, whole: bool = True) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedExposure:
     """The exposure that would hold the wanted step, in seconds and in integrator units, which are kept apart.
 
     `step`: None where no limit says which one is wanted; then nothing is learned from the strips.
@@ -243,7 +243,7 @@ def wanted(
     *,
     irradiance_mw_cm2: float | None = None,
     distance_mm: float | None = None,
-) -> Wanted:
+) -> WantedExposure:
     """The exposure that a screen wants on a unit: the shop's own row, else learned from its washouts since the lamp was
     changed. The lamp's irradiance and distance are those given, else the last ones logged."""
     lamp = _Lamp(db, exposure_unit, at)
@@ -264,13 +264,13 @@ def _spec_then(db: Database, at: datetime) -> Spec:
 
 def _wanted(
     spec: Spec, lamp: _Lamp, case: Case, irradiance_mw_cm2: float | None = None, distance_mm: float | None = None
-) -> Wanted:
+) -> WantedExposure:
     step = spec.find("wanted-step", **case.facts)
     held = step.value if step else None
     irradiance = irradiance_mw_cm2 or lamp.irradiance
     distance = distance_mm or lamp.distance
     kind = lamp.unit.lamp if lamp.unit else ""
-    return Wanted(
+    return WantedExposure(
         case,
         _known(spec, lamp, case, "s", "exposure-time", held, irradiance, distance),
         _known(spec, lamp, case, "units", "exposure-units", held, irradiance, distance),
@@ -485,7 +485,7 @@ def set_times_off(db: Database, name: str, now: datetime) -> list[SetTimeOff]:
     return while_log_stays(db, f"set times off: {name}", about, lambda: off_among(taught(db, name, now, only_set=True)))
 
 
-def off_among(wanted: Iterable[Wanted]) -> list[SetTimeOff]:
+def off_among(wanted: Iterable[WantedExposure]) -> list[SetTimeOff]:
     """Those of `wanted` whose set time the washouts contradict."""
     found = []
     for one in wanted:
@@ -505,7 +505,7 @@ def every_set_time_off(db: Database, now: datetime) -> list[SetTimeOff]:
     return [one for name in units_of(db) for one in set_times_off(db, name, now)]
 
 
-def taught(db: Database, name: str, now: datetime, *, only_set: bool = False) -> list[Wanted]:
+def taught(db: Database, name: str, now: datetime, *, only_set: bool = False) -> list[WantedExposure]:
     """Every combination of an exposure unit that washouts since the last lamp change were read of, the latest first;
     `only_set`: those whose time the shop set."""
     spec = the_spec(db)

@@ -133,7 +133,7 @@ def _mesh_lives(db: Database) -> list[Group]:
         sorts.setdefault((range_of(one.count_per_cm), one.frame), []).append(one)
     made = []
     for (span, frame), alike in sorts.items():
-        lives: list[lifetime.Life] = []
+        lives: list[lifetime.UsesOfMesh] = []
         causes: Counter[str] = Counter()
         in_service: Counter[tuple[int, int]] = Counter()
         unknown = 0
@@ -146,10 +146,10 @@ def _mesh_lives(db: Database) -> list[Group]:
             ended = one.cause in WORN_OUT or one.cause == IN_GOOD_TIME
             uses = one.entered + one.uses
             if uses > one.entered or not one.entered:  # one that was not used since tells nothing
-                lives += [lifetime.Life(uses, ended, one.entered, one.cause in WORN_OUT)] * one.number
+                lives += [lifetime.UsesOfMesh(uses, ended, one.entered, one.cause in WORN_OUT)] * one.number
             if not one.cause:
                 in_service[one.uses, one.entered] += one.number
-        curve = lifetime.survival(lives or [lifetime.Life(0, False)])
+        curve = lifetime.survival(lives or [lifetime.UsesOfMesh(0, False)])
         made.append(Group(span, frame, len(lives), in_service, causes, curve, unknown))
     return sorted(made, key=lambda one: (one.range, -one.number, one.frame))
 

@@ -87,7 +87,7 @@ def in_turn(db: Database, plan: Plan, step: str) -> None:
     raise Doubt(told.format(step=step, run=plan.run.id, next=_(NEXT[phase])), "anyway")
 
 
-class Pieces(NamedTuple):
+class PiecesOfGarment(NamedTuple):
     """The pieces of one garment in all runs of a placement; `ordered` 0: counted before anybody said on which."""
 
     name: str
@@ -96,7 +96,7 @@ class Pieces(NamedTuple):
     ordered: int
 
 
-def pieces_of(db: Database, plan: Plan) -> list[Pieces]:
+def pieces_of(db: Database, plan: Plan) -> list[PiecesOfGarment]:
     """Where several garments are ordered: each with what was counted of it in all runs of this placement."""
     garments = plan.job.sheet.garments
     if len(garments) < 2:
@@ -108,6 +108,6 @@ def pieces_of(db: Database, plan: Plan) -> list[Pieces]:
     rest = sum(counted.values()) - sum(counted[name] for name in ordered)
     if rest and rest == sum(counted.values()):
         return []  # nobody says here on which garment
-    found = [Pieces(name, counted[name], spoiled[name], pieces) for name, pieces in ordered.items()]
-    unsaid = Pieces(_("garment not said"), rest, spoiled.total() - sum(one.misprinted for one in found), 0)
+    found = [PiecesOfGarment(name, counted[name], spoiled[name], pieces) for name, pieces in ordered.items()]
+    unsaid = PiecesOfGarment(_("garment not said"), rest, spoiled.total() - sum(one.misprinted for one in found), 0)
     return [*found, unsaid] if rest else found

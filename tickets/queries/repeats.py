@@ -22,7 +22,7 @@ from tickets.domain.runs import comparison, setup
 from tickets.domain.runs import repeat as rules
 from tickets.domain.runs import run as run_rules
 from tickets.domain.runs.as_run import AsRun, Changed, Printed, ScreenThen, field_word, pairs
-from tickets.domain.runs.comparison import Differing, Line
+from tickets.domain.runs.comparison import ComparedLine, Differing
 from tickets.domain.runs.repeat import Difference, Facts, LastScreen, SpecChange
 from tickets.domain.runs.run import COLOURWAY, Hung, Story
 from tickets.domain.screens import frame_checks, press_checks, screen_log, works
@@ -211,7 +211,7 @@ def _screen_then(db: Database, hung: Hung, until: str) -> ScreenThen:
 
 
 @dataclass(frozen=True, slots=True)
-class Ahead:
+class ToDiffer:
     """What will differ for one placement from the run that it is compared with (`against`, and `origin` as it was
     approved; None: there is none)."""
 
@@ -222,7 +222,7 @@ class Ahead:
     differences: tuple[Difference, ...]
 
 
-def to_come(db: Database, job: jobs.Saved, now: datetime, *, again: bool = False) -> list[Ahead]:
+def to_come(db: Database, job: jobs.Saved, now: datetime, *, again: bool = False) -> list[ToDiffer]:
     """What will differ from the runs that are compared with, placement by placement; none that is on press by now:
     its run says that itself. `again`: for a further order of the job, on press or not."""
     under_way = set() if again else {run.placement for run in runs.of_job(db, job.id) if run.story.state != "finished"}
@@ -230,14 +230,14 @@ def to_come(db: Database, job: jobs.Saved, now: datetime, *, again: bool = False
     return [differences(db, job, place, now) for place in numbers if place not in under_way]
 
 
-def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run: runs.Run | None = None) -> Ahead:
+def differences(db: Database, job: jobs.Saved, place: int, now: datetime, *, run: runs.Run | None = None) -> ToDiffer:
     """What will differ when a placement (counted from 1) is printed again; `run`: the one being set up, if any."""
     placement = job.sheet.placements[place - 1]
     found = against(db, job, place, run)
     origin = as_run(db, found.run, like=(job, run.story.on if run else "")) if found.run else None
     known = _facts(db, job, place, origin, now, run) if origin else Facts()
     differ = rules.will_differ(origin, job.sheet, placement, known, the_spec(db))
-    return Ahead(place, placement, found, origin, tuple(differ))
+    return ToDiffer(place, placement, found, origin, tuple(differ))
 
 
 def changed_since(
@@ -429,7 +429,7 @@ class SideBySide:
     against: Against
     before: AsRun
     after: AsRun
-    lines: tuple[Line, ...]
+    lines: tuple[ComparedLine, ...]
     inside: tuple[str, ...] = ()
     system: str = "metric"
     garment: str = ""
@@ -441,7 +441,7 @@ class SideBySide:
         return comparison.differing(self.lines)
 
     @property
-    def for_customer(self) -> tuple[Line, ...]:
+    def for_customer(self) -> tuple[ComparedLine, ...]:
         """What the customer is shown."""
         return comparison.for_customer(self.lines, self.before, self.after, self.inside, self.system)
 
@@ -488,7 +488,7 @@ _LEAST_NAME = 3
 """Letters of a part of a name that counts by itself: shorter ones are words too often."""
 
 
-def _inside(db: Database, lines: Sequence[Line]) -> Iterator[str]:
+def _inside(db: Database, lines: Sequence[ComparedLine]) -> Iterator[str]:
     """Words in what was noted that are nobody's business outside: people's names and parts of them, issued codes."""
     told = [value for line in lines if line.verdict for one in line.verdict.reasons for value in one.numbers.values()]
     text = " ".join([*(f"{line.a} {line.b}" for line in lines), *(one for one in told if isinstance(one, str))])

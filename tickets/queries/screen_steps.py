@@ -144,7 +144,7 @@ def image_choices(
     """
     spec, today = the_spec(db), now.astimezone(zone(db)).date()
     own = screen.life.mesh.count_per_cm if screen.life.mesh else 0.0
-    lines: dict[int, jobs.Wanted] = {}
+    lines: dict[int, jobs.WantedImage] = {}
     for line in jobs.wanted(db, limit=120):
         if not near or abs(line.count_per_cm - own) <= 0.05 * own:
             lines.setdefault(line.separation, line)

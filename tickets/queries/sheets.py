@@ -32,7 +32,7 @@ from tickets.paper import sheet as paper_sheet
 from tickets.queries import at_press, colour, find, garments, noted, repeats, run_plan, target, tickets
 from tickets.queries.picture_files import name_for_job
 from tickets.queries.shop_rules import the_spec, zone
-from tickets.queries.tickets import Printed
+from tickets.queries.tickets import PrintedPaper
 from tickets.store import jobs, pictures, printed, runs, screens
 from tickets.store.pictures import folder_of
 from tickets.store.settings import setting
@@ -48,7 +48,7 @@ def pdf_of(says: RunPaper, paper: str, folder: Path | None, language: str) -> by
     return paper_sheet.comparison_pdf(says, paper, language)
 
 
-def reprint(db: Database, text: str, number: int | None = None) -> Printed:
+def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
     """What was printed for a code or a run of that job, drawn again and saying the same: the newest, or the one kept
     under `number`."""
     issued = find.code(db, text)
@@ -56,7 +56,7 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
     if kept is None or kept["kind"] not in printed.OF_RUN:
         return tickets.reprint(db, text, number)
     pdf = draw_again(kept["kind"], kept["says"], folder_of(db), str(setting(db, "language")))
-    return Printed(pdf, (), (kept["id"],))
+    return PrintedPaper(pdf, (), (kept["id"],))
 
 
 def draw_again(kind: str, data: Mapping[str, Any], folder: Path | None, language: str) -> bytes:

@@ -34,7 +34,7 @@ LABEL = "100x50mm"
 
 
 @dataclass(frozen=True, slots=True)
-class Printed:
+class PrintedPaper:
     """A PDF, what to say beside it, and the numbers under which what it says is kept."""
 
     pdf: bytes
@@ -142,7 +142,7 @@ def _aims(db: Database, job: jobs.Saved, known: Mapping[int, tuple[dict[str, dic
     return aims
 
 
-def reprint(db: Database, text: str, number: int | None = None) -> Printed:
+def reprint(db: Database, text: str, number: int | None = None) -> PrintedPaper:
     """What was printed for a code, drawn again and saying the same: the newest, or the one kept under `number`."""
     issued = find.code(db, text)
     kept = [row for row in printed.of(db, issued.code) if number is None or row["id"] == number]
@@ -155,7 +155,7 @@ def reprint(db: Database, text: str, number: int | None = None) -> Printed:
         pdf = job_paper.job_pdf(again, says.get("paper", "A4"), folder_of(db), language)
     else:
         pdf = tag_paper.tags_pdf([again], says.get("label", LABEL), None, language)
-    return Printed(pdf, (), (kept[0]["id"],))
+    return PrintedPaper(pdf, (), (kept[0]["id"],))
 
 
 def left_behind(db: Database) -> list[dict[str, Any]]:

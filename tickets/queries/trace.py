@@ -10,7 +10,7 @@ from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket, named_by
 from tickets.domain.entry import read_stamp
-from tickets.domain.runs.run_trace import Pieces, pieces_of
+from tickets.domain.runs.run_trace import PiecesOfLot, pieces_of
 from tickets.domain.screens import checks
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
@@ -59,13 +59,15 @@ class Trace:
         )
 
     @property
-    def pieces(self) -> Pieces:
+    def pieces(self) -> PiecesOfLot:
         """Pieces printed with it, each once, at however many print orders of a run it served."""
         counts: dict[int, list[str]] = {}
         for one in self.inks:
             counts.setdefault(one.run, []).append(one.counts)
         found = [pieces_of(some) for some in counts.values()]
-        return Pieces(*(sum(getattr(one, name) for one in found) for name in ("good", "misprinted", "unsure", "more")))
+        return PiecesOfLot(
+            *(sum(getattr(one, name) for one in found) for name in ("good", "misprinted", "unsure", "more"))
+        )
 
     @property
     def jobs(self) -> list[tuple[str, str]]:
@@ -204,7 +206,7 @@ def _day(db: Database, stored: str) -> str:
     return read_stamp(stored).astimezone(zone(db)).date().isoformat()
 
 
-def _named(db: Database, line: jobs.Wanted, product: str) -> bool:
+def _named(db: Database, line: jobs.WantedImage, product: str) -> bool:
     """Whether a station's colour, series or reference is among the words on a bucket of ink."""
     job = jobs.get(db, line.job)
     if job is None or not product:

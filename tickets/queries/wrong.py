@@ -95,14 +95,14 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
     def emulsion(number: int | None) -> str:
         return known.get(number or 0, ("", ""))[1]
 
-    groups: tuple[tuple[str, Callable[[desk.Seen], str]], ...] = (
+    groups: tuple[tuple[str, Callable[[desk.SeenAlike], str]], ...] = (
         ("exposure unit", lambda one: one.exposure_unit),
         ("emulsion", lambda one: emulsion(one.bucket)),
         ("bucket", lambda one: code(one.bucket)),
         ("mesh", lambda one: _count_name(one.count_per_cm)),
     )
 
-    def shares(found: Iterable[desk.Seen], key: Callable[[desk.Seen], str]) -> list[control.Share]:
+    def shares(found: Iterable[desk.SeenAlike], key: Callable[[desk.SeenAlike], str]) -> list[control.Share]:
         return control.shares((key(one), bool(one.fault), one.number) for one in found)
 
     left = desk.left_out(db, since)
@@ -111,7 +111,7 @@ def wrong(db: Database, now: datetime, days: int) -> Wrong:
     stops, swapped, misprinted, press_bad, press_all = _added_up(upset)
     pieces = press_all.total()
     full = {sum(one.number for one in found) for found in (washed, checked, upset)}
-    at_press: tuple[tuple[str, Callable[[desk.Hung], str]], ...] = (
+    at_press: tuple[tuple[str, Callable[[desk.HungAlike], str]], ...] = (
         ("exposure unit", lambda one: one.exposure_unit),
         ("emulsion", lambda one: emulsion(one.bucket)),
         ("bucket", lambda one: code(one.bucket)),
@@ -160,7 +160,7 @@ def _mark(step: str, missed: str) -> str:
     return f"-{step}" if step in missed.split("|") else f"+{step}"
 
 
-def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[GroupAtPress, ...]:
+def _at_press(hung: Iterable[tuple[str, desk.HungAlike]]) -> tuple[GroupAtPress, ...]:
     """The groups of what hung, the most often stopped first: (group, stencils alike)."""
     known = list(hung)
     misprinted = control.shares(
@@ -172,7 +172,7 @@ def _at_press(hung: Iterable[tuple[str, desk.Hung]]) -> tuple[GroupAtPress, ...]
     return tuple(GroupAtPress(one.name, one, by_name[one.name]) for one in stopped)
 
 
-def _left_out_at_press(hung: Sequence[desk.Hung]) -> tuple[GroupAtPress, ...]:
+def _left_out_at_press(hung: Sequence[desk.HungAlike]) -> tuple[GroupAtPress, ...]:
     found: list[GroupAtPress] = []
     for step in _left_out(one.missed for one in hung):
         pair = _at_press((_mark(step, one.missed), one) for one in hung)

@@ -16,7 +16,7 @@ from sqlite_utils import Database
 
 from tickets.domain.bucket import Bucket
 from tickets.domain.code import Code
-from tickets.domain.runs.run_trace import Caution, InkLot, RunTrace, Upset
+from tickets.domain.runs.run_trace import InkLot, RunTrace, ShownCaution, Upset
 from tickets.domain.screens.frames import Alike
 from tickets.domain.screens.tracing import UNNAMED, StencilLife
 from tickets.domain.separation import Separation
@@ -30,7 +30,7 @@ from tickets.store.screens import COULD_TAKE, Slack, missing
 
 _RUN: dict[str, tuple[type[Any], tuple[str, ...]]] = {
     table: (kind, tuple(field.name for field in fields(kind)))
-    for table, kind in {"upsets": Upset, "ink_lots": InkLot, "cautions": Caution}.items()
+    for table, kind in {"upsets": Upset, "ink_lots": InkLot, "cautions": ShownCaution}.items()
 }
 """The tables of a run, each named like its field of RunTrace."""
 MOST = 200
@@ -69,12 +69,12 @@ def saved_run(db: Database, run: int) -> RunTrace:
 # Limits that nag ----------------------------------------------------------------------------------------------------
 
 
-def warned(db: Database, runs: int) -> list[tuple[int, Caution]]:
+def warned(db: Database, runs: int) -> list[tuple[int, ShownCaution]]:
     """What the newest set-ups were warned of: (run, what), of so many runs at most."""
     rows = db.execute(
         "SELECT run, key, row, value FROM cautions WHERE run > (SELECT coalesce(max(run), 0) - ? FROM cautions)", [runs]
     ).fetchall()
-    return [(row[0], Caution(*row[1:])) for row in rows]
+    return [(row[0], ShownCaution(*row[1:])) for row in rows]
 
 
 # Traces -------------------------------------------------------------------------------------------------------------
@@ -265,7 +265,7 @@ def ends_of(db: Database, screen: int) -> list[tuple[str, str, str]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Printed:
+class TimeOnPress:
     """One time on a press, with the run's job."""
 
     stencil: int | None
@@ -280,7 +280,7 @@ class Printed:
     job_title: str
 
 
-def printed_by(db: Database, screen: int, stencils: Sequence[int]) -> list[Printed]:
+def printed_by(db: Database, screen: int, stencils: Sequence[int]) -> list[TimeOnPress]:
     """The times on a press of some of a screen's stencils, oldest first."""
     marks = ", ".join("?" * len(stencils))
     rows = db.execute(
@@ -290,7 +290,7 @@ def printed_by(db: Database, screen: int, stencils: Sequence[int]) -> list[Print
         f"WHERE h.screen = ? AND h.stencil IN ({marks}) ORDER BY h.place",
         [screen, *stencils],
     ).fetchall()
-    return [Printed(*row) for row in rows]
+    return [TimeOnPress(*row) for row in rows]
 
 
 def coated_from(db: Database, limit: int = 1000) -> dict[int, int]:
@@ -476,7 +476,7 @@ def made_ready(db: Database, since: str, limit: int = MOST) -> list[str]:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class SeenAlike:
     """Washouts, or checks, alike: of one exposure unit, emulsion (its bucket's number) and mesh, with one fault (empty:
     good), and how many they are."""
 
@@ -487,7 +487,7 @@ class Seen:
     number: int
 
 
-def seen(db: Database, table: str, since: str, limit: int = MOST) -> list[Seen]:
+def seen(db: Database, table: str, since: str, limit: int = MOST) -> list[SeenAlike]:
     """The newest results in `washouts` or `checks` since a time, those alike put together; what has no result says
     nothing and is left out."""
     rows = db.execute(
@@ -496,7 +496,7 @@ def seen(db: Database, table: str, since: str, limit: int = MOST) -> list[Seen]:
         f"FROM {table} WHERE at >= ? AND result <> '' ORDER BY at DESC LIMIT ?) GROUP BY 1, 2, 3, 4",
         [UNNAMED, since, limit],
     ).fetchall()
-    return [Seen(*row) for row in rows]
+    return [SeenAlike(*row) for row in rows]
 
 
 def left_out(db: Database, since: str, limit: int = MOST) -> list[tuple[str, bool, int]]:
@@ -538,7 +538,7 @@ def upset(db: Database, since: str, limit: int = MOST) -> list[UpsetSum]:
 
 
 @dataclass(frozen=True, slots=True)
-class Hung:
+class HungAlike:
     """Stencils alike that hung in runs: of one mesh, bucket, exposure unit and steps left out before, in runs that
     stopped, or had a screen swapped, for one of some causes or did not; how many they are, and of the pieces of their
     runs those misprinted for such a cause."""
@@ -553,7 +553,7 @@ class Hung:
     pieces: int
 
 
-def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, runs: int = 300) -> list[Hung]:
+def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, runs: int = 300) -> list[HungAlike]:
     """The stencils that hung in the newest runs with a stop or a count since a time, each once a run. `causes`: the
     stops, swaps and misprints that are asked for."""
     marks = ", ".join("?" * len(causes))
@@ -567,7 +567,7 @@ def hung_in(db: Database, since: str, causes: Sequence[str], limit: int = MOST, 
         "JOIN stencils t ON t.screen = o.screen AND t.place = o.stencil GROUP BY 1, 2, 3, 4, 5",
         [*causes, *causes, since, limit, runs],
     ).fetchall()
-    return [Hung(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6], row[7]) for row in rows]
+    return [HungAlike(row[0], row[1], row[2], row[3], bool(row[4]), row[5], row[6], row[7]) for row in rows]
 
 
 def runs_upset(db: Database, since: str, limit: int = MOST) -> int:
@@ -650,7 +650,7 @@ def frames_missing(db: Database) -> list[Alike]:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptUntil:
     """A kept screen: its images by number, since when it is kept and until when (empty: not said), for what, when it
     last hung on a press (empty: never), and the first open job that asks for one of its images. `not_at`: the place
     where a stock-take did not find it (None: nothing was missed)."""
@@ -676,7 +676,7 @@ class Kept:
 def kept(
     db: Database, after: int = 0, limit: int = 50, mesh: str = "", span: tuple[float, float] | None = None,
     lost: bool = False,
-) -> list[Kept]:  # fmt: skip
+) -> list[KeptUntil]:  # fmt: skip
     """A page of the kept screens in the order of their numbers; `mesh`: only those of a mesh as labelled, `span`: of
     counts per cm from and to; `lost`: only those that a stock-take did not find."""
     index = "standings_missing" if lost else "standings_kept"
@@ -708,11 +708,11 @@ def kept(
     return [_kept(row) for row in rows]
 
 
-def _kept(row: Sequence[Any]) -> Kept:
+def _kept(row: Sequence[Any]) -> KeptUntil:
     values = list(row)
     values[1], values[8] = Code(values[1]), bool(values[8])
     for place in (6, 7):
         values[place] = values[place] or ""
     values[9] = {number: Separation(*image) for number, *image in sorted(json.loads(values[9]))}
     values[-4:] = [Alike(*values[-4:])]
-    return Kept(*values)
+    return KeptUntil(*values)

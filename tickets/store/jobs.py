@@ -31,7 +31,7 @@ class Saved:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class JobLine:
     """A job in a list."""
 
     id: int
@@ -313,7 +313,7 @@ def due_on(db: Database, due: str) -> list[int]:
 _LINE = "id, code, title, customer, due, reference, version, closed_at"
 
 
-def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, closed: bool = False) -> list[Line]:
+def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, closed: bool = False) -> list[JobLine]:
     """A page of jobs: open ones by due date, or closed ones, the newest first. `after`: (due, number) shown last."""
     if closed:
         where, values = ("AND (due, id) < (?, ?)", list(after)) if after else ("", [])
@@ -321,10 +321,10 @@ def listed(db: Database, after: tuple[str, int] | None = None, limit: int = 50, 
     else:
         where, values = ("AND (due, id) > (?, ?)", list(after)) if after else ("", [])
         sql = f"SELECT {_LINE} FROM jobs WHERE closed_at IS NULL {where} ORDER BY due, id LIMIT ?"
-    return [Line(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
+    return [JobLine(*row) for row in db.execute(sql, [*values, limit]).fetchall()]
 
 
-def search(db: Database, text: str, limit: int = 50) -> list[Line]:
+def search(db: Database, text: str, limit: int = 50) -> list[JobLine]:
     """Jobs, open or closed, whose customer's number or code is `text`, then those that hold it in title or customer."""
     plain = text.strip().replace("-", "").replace(" ", "").upper()
     like = f"%{text.strip()}%"
@@ -334,14 +334,15 @@ def search(db: Database, text: str, limit: int = 50) -> list[Line]:
         "ORDER BY (reference = ? OR code = ?) DESC, due DESC, id DESC LIMIT ?",
         [text.strip(), plain, like, like, like, text.strip(), plain, limit],
     ).fetchall()
-    return [Line(*row) for row in rows]
+    return [JobLine(*row) for row in rows]
 
 
 @once
-def repeats_of(db: Database, number: int) -> list[Line]:
+def repeats_of(db: Database, number: int) -> list[JobLine]:
     """The jobs that repeat this one."""
     return [
-        Line(*row) for row in db.execute(f"SELECT {_LINE} FROM jobs WHERE repeats = ? ORDER BY id", [number]).fetchall()
+        JobLine(*row)
+        for row in db.execute(f"SELECT {_LINE} FROM jobs WHERE repeats = ? ORDER BY id", [number]).fetchall()
     ]
 
 
@@ -494,7 +495,7 @@ def _still(db: Database, separations: list[int], apart: int) -> dict[int, list[S
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedImage:
     """A separation that an open job asks for: where, of which mesh, and when."""
 
     job: int
@@ -515,7 +516,7 @@ class Wanted:
 @once
 def wanted(
     db: Database, until: str = "9999", after: tuple[str, int, int, int] | None = None, limit: int = 60
-) -> list[Wanted]:
+) -> list[WantedImage]:
     """A page of what the open jobs ask for, by due date; placements whose pieces are all printed are left out."""
     where, values = ("AND (j.due, j.id, t.placement, t.station) > (?, ?, ?, ?)", list(after)) if after else ("", [])
     rows = db.execute(
@@ -527,4 +528,4 @@ def wanted(
         f"{where} ORDER BY j.due, j.id, t.placement, t.station LIMIT ?",
         [until, *values, limit],
     ).fetchall()
-    return [Wanted(*row) for row in rows]
+    return [WantedImage(*row) for row in rows]

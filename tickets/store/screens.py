@@ -317,7 +317,7 @@ def slack_meshes(db: Database, slack: Slack) -> list[tuple[str, int]]:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class InventoryRow:
     """A line of the inventory. `missing`: a stock-take did not find it."""
 
     id: int
@@ -343,7 +343,7 @@ _ROW = (
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class InventoryAsked:
     """What the inventory is asked for; empty or None: any. Counts are per cm, from low to high; `there`: without those
     that a stock-take did not find, nor, of frames that could take an image, those that are too slack (`slack`). `only`:
     of these numbers."""
@@ -365,7 +365,7 @@ class Wanted:
 
 
 # whole: one statement, a condition for each thing that may be asked
-def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> list[Row]:
+def inventory(db: Database, wanted: InventoryAsked, after: int = 0, limit: int = 50) -> list[InventoryRow]:
     """A page of screens in the order of their numbers, from the number after `after` on."""
     tables = "screens s JOIN standings w ON w.screen = s.id"
     order = "w.screen" if wanted.due == SLACK else "s.id"
@@ -421,7 +421,7 @@ def inventory(db: Database, wanted: Wanted, after: int = 0, limit: int = 50) -> 
     rows = db.execute(
         f"SELECT {_ROW} FROM {tables} WHERE {' AND '.join(where)} ORDER BY {order} LIMIT ?", [*values, limit]
     ).fetchall()
-    return [Row(*row) for row in rows]
+    return [InventoryRow(*row) for row in rows]
 
 
 BY_MARK = "SELECT screen FROM standings WHERE mark_key = ? AND mark_key <> '' ORDER BY screen LIMIT 20"

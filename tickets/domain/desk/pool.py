@@ -17,7 +17,7 @@ FEW = 5
 
 
 @dataclass(frozen=True, slots=True)
-class Span:
+class Durations:
     """How long something took, in hours: how many were seen, the median, and what one in ten goes beyond (None: too
     few)."""
 
@@ -27,13 +27,13 @@ class Span:
     mean_h: float
 
 
-def span(hours: Sequence[float]) -> Span | None:
+def span(hours: Sequence[float]) -> Durations | None:
     """The spread of some durations in hours; None for none. The slow tenth is the 90th percentile, between neighbours
     in proportion."""
     if not hours:
         return None
     slow = quantiles(hours, n=10, method="inclusive")[8] if len(hours) >= FEW else None
-    return Span(len(hours), median(hours), slow, fmean(hours))
+    return Durations(len(hours), median(hours), slow, fmean(hours))
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +77,7 @@ class MeshPool:
     mesh: str
     begun: int
     per_day: float
-    turnaround: Span | None
+    turnaround: Durations | None
     carried: float
     busy: float | None
     needed: int | None
@@ -227,7 +227,7 @@ class Day:
     spare: int = 0
 
 
-class Need(NamedTuple):
+class FrameNeed(NamedTuple):
     """A screen that has no frame yet: the want (by number), the day it is due, the print that it is for, and the last
     day that any print asks for its image (None: that day itself)."""
 
@@ -251,7 +251,7 @@ class _Given(NamedTuple):
     kind: Kind
 
 
-class Plan:
+class FramePlan:
     """Frames given out day by day, each to one want, from `today` for so many days.
 
     What is late is wanted today. The images of one print hang together: their frames are held until the last of them
@@ -266,7 +266,7 @@ class Plan:
         today: date,
         days: int,
         supply: Iterable[Supply],
-        wanted: Iterable[Need],
+        wanted: Iterable[FrameNeed],
         back_days: int,
         held: Iterable[tuple[Hashable, Supply]] = (),
     ) -> None:
@@ -276,7 +276,7 @@ class Plan:
         for one in supply:
             self._supply[max(one.day, today), one.serves] += one.number
         needs = [
-            Need(want, max(due, today), ("alone", place) if whole is None else whole, until)
+            FrameNeed(want, max(due, today), ("alone", place) if whole is None else whole, until)
             for place, (want, due, whole, until) in enumerate(wanted)
         ]
         self._due = Counter((one.want, one.due) for one in needs)
@@ -290,7 +290,7 @@ class Plan:
         self._free = Counter(self._supply)
         self._given: Counter[_Given] = Counter()
         self._printed: dict[Hashable, date] = {}
-        waits: list[Need] = []
+        waits: list[FrameNeed] = []
         for day in self.days:
             waits += sorted((one for one in needs if one.due == day), key=lambda one: one.want)
             waits = self._serve_all(waits, day)
@@ -298,9 +298,9 @@ class Plan:
                 del self._without[whole]
                 self._print(whole, day, waits_for.pop(whole, []))
 
-    def _serve_all(self, waits: Sequence[Need], day: date) -> list[Need]:
+    def _serve_all(self, waits: Sequence[FrameNeed], day: date) -> list[FrameNeed]:
         """Gives frames to what waits, the earliest due first; what goes without."""
-        left: list[Need] = []
+        left: list[FrameNeed] = []
         in_vain: set[int] = set()
         for one in waits:
             if one.want in in_vain or not self._serve(one, day, set()):
@@ -325,7 +325,7 @@ class Plan:
         """What frames that were given out are once their print is done."""
         return max(self._printed[given.print], given.until) + self._back, given.kind[1]
 
-    def _serve(self, need: Need, day: date, tried: set[Kind]) -> bool:
+    def _serve(self, need: FrameNeed, day: date, tried: set[Kind]) -> bool:
         """Gives a frame to a need on a day, out of what is free or by giving another one a different frame."""
         fit = [one for one in self._free if one[0] <= day and need.want in one[1] and one not in tried]
         fit.sort(key=lambda one: (len(one[1]), one[0], sorted(one[1])))
@@ -343,7 +343,7 @@ class Plan:
                     if self._free[self._after(given)] <= 0:  # it was given out again since
                         continue
                     self._free[self._after(given)] -= 1
-                if self._serve(Need(given.want, given.day, given.print, given.until), given.day, tried):
+                if self._serve(FrameNeed(given.want, given.day, given.print, given.until), given.day, tried):
                     self._given[given] -= 1
                     self._take(need, day, kind)
                     return True
@@ -351,7 +351,7 @@ class Plan:
                     self._free[self._after(given)] += 1
         return False
 
-    def _take(self, need: Need, day: date, kind: Kind) -> None:
+    def _take(self, need: FrameNeed, day: date, kind: Kind) -> None:
         given = _Given(need.print, need.want, max(need.until or need.due, need.due), day, kind)
         self._given[given] += 1
         if need.print in self._printed:

@@ -29,7 +29,7 @@ from tickets.domain.jobs.job_sheet import (
     Squeegee,
     Station,
 )
-from tickets.domain.jobs.table import LONGEST_NOTE, Table, fit_name, plain_number, plain_text, shown_key
+from tickets.domain.jobs.table import LONGEST_NOTE, TableReader, fit_name, plain_number, plain_text, shown_key
 from tickets.domain.refusal import Fault, Refused
 from tickets.domain.separation import Key, folded, whole_mm
 from tickets.domain.spec import Spec
@@ -44,7 +44,7 @@ def read(data: Mapping[str, Any], where: str = "", stored: bool = False, limits:
     `limits`: those of the shop, where what is possible and not usual is asked back (`domain.usual`); None: it was.
     """
     faults: list[Fault] = []
-    top = Table(data, "", faults, stored=stored, limits=limits)
+    top = TableReader(data, "", faults, stored=stored, limits=limits)
     title = top.text("title", '"Spring shirts"')
     customer = top.text("customer", '"Harbour Choir"')
     due = _read_due(top)
@@ -87,7 +87,7 @@ def _grams(value: object) -> float | None:
     return number if number is not None and 0.001 <= number <= 1_000_000 else None
 
 
-def _read_due(top: Table) -> date:
+def _read_due(top: TableReader) -> date:
     value = top.take("due", "2027-03-01")
     if isinstance(value, str):
         try:
@@ -103,7 +103,7 @@ def _read_due(top: Table) -> date:
     return date.min
 
 
-def _read_art(table: Table | None, picture: bool = False) -> Art:
+def _read_art(table: TableReader | None, picture: bool = False) -> Art:
     if table is None:
         return Art("", "")
     art = Art(
@@ -117,7 +117,7 @@ def _read_art(table: Table | None, picture: bool = False) -> Art:
     return art
 
 
-def _read_garment(table: Table) -> Garment:
+def _read_garment(table: TableReader) -> Garment:
     garment = Garment(
         table.text("style", '"Heavy tee"'),
         table.text("colour", '"black"'),
@@ -146,7 +146,7 @@ def _read_garment(table: Table) -> Garment:
     return garment
 
 
-def _read_placement(table: Table, art: Art) -> Placement:
+def _read_placement(table: TableReader, art: Art) -> Placement:
     name = table.text("name", '"Full front"')
     width = table.quantity("width", "length", 5, 2000, example='"300 mm"')
     height = table.quantity("height", "length", 5, 2000)
@@ -166,7 +166,7 @@ def _read_placement(table: Table, art: Art) -> Placement:
     return Placement(name, width or 0.0, height, from_where, platen, own_art, same_image, stations, dryer, table.typed)
 
 
-def _read_dryer(table: Table | None) -> Dryer | None:
+def _read_dryer(table: TableReader | None) -> Dryer | None:
     if table is None:
         return None
     belt_speed = table.measured("belt_speed")
@@ -184,7 +184,7 @@ _PRINT_KEYS = (
 )  # fmt: skip
 
 
-def _read_station(table: Table, number: int) -> Station:
+def _read_station(table: TableReader, number: int) -> Station:
     does = table.choice("does", DOES, '"print"')
     revolution = table.whole("revolution", 1, 9) or 1
     head = table.whole("head", 1, 40)
@@ -200,7 +200,7 @@ def _read_station(table: Table, number: int) -> Station:
     return Station(number, does, revolution, head, time_s=time_s, surface=surface, note=note, typed=table.typed)
 
 
-def _read_printing(table: Table, number: int, does: str, revolution: int, head: int | None, note: str) -> Station:
+def _read_printing(table: TableReader, number: int, does: str, revolution: int, head: int | None, note: str) -> Station:
     separation = table.text("separation")
     colour = table.text("colour", '"white"')
     ink = table.choice("ink", INKS, '"plastisol"')
@@ -249,7 +249,7 @@ def _recipe_text(recipe: object) -> str:
     return next((one for one in amounts if is_sure(one)), amounts[-1] if amounts else "")
 
 
-def _read_mesh(table: Table | None) -> MeshWanted | None:
+def _read_mesh(table: TableReader | None) -> MeshWanted | None:
     if table is None:
         return None
     count = table.quantity("count", "mesh count", 4, 250, example='"230/in"')
@@ -266,7 +266,7 @@ def _read_mesh(table: Table | None) -> MeshWanted | None:
     return MeshWanted(label, count or 0.0, thread, table.typed)
 
 
-def _read_halftone(table: Table | None) -> Halftone | None:
+def _read_halftone(table: TableReader | None) -> Halftone | None:
     if table is None:
         return None
     ruling = table.quantity("ruling", "ruling", 5, 200, example='"55 /in"')
@@ -275,7 +275,7 @@ def _read_halftone(table: Table | None) -> Halftone | None:
     return Halftone(ruling or 0.0, angle, table.typed)
 
 
-def _read_squeegee(table: Table | None) -> Squeegee | None:
+def _read_squeegee(table: TableReader | None) -> Squeegee | None:
     if table is None:
         return None
     hardness = table.text("hardness")
@@ -293,7 +293,7 @@ def _read_squeegee(table: Table | None) -> Squeegee | None:
     return None if squeegee == Squeegee() else squeegee
 
 
-def _read_colourway(table: Table) -> Colourway:
+def _read_colourway(table: TableReader) -> Colourway:
     garment = table.table("garment", '{ style = "Heavy tee", colour = "black" }')
     style = garment.text("style", '"Heavy tee"') if garment else ""
     colour = garment.text("colour", '"black"') if garment else ""
@@ -318,7 +318,7 @@ def _read_colourway(table: Table) -> Colourway:
                 ),
             )
         else:
-            change = Table(value, inks.at(shown_key(name)), inks.faults)
+            change = TableReader(value, inks.at(shown_key(name)), inks.faults)
             changes[shown] = InkChange(
                 change.text("colour"),
                 change.choice("ink", INKS, "") if "ink" in change.data else "",

@@ -33,7 +33,7 @@ _UNIT_OF = {
 }
 
 
-class Table:
+class TableReader:
     """One table being read: takes its values, and keeps the faults with their places. A fault leaves a stand-in."""
 
     def __init__(
@@ -129,7 +129,7 @@ class Table:
             if number is not None and number.is_integer() and not isinstance(value, float) and low <= number <= high:
                 return int(number)
             readings: tuple[str, ...] = ()
-        except units.Asks as asks:
+        except units.Ambiguous as asks:
             readings = tuple(one for one in asks.readings if one.isdigit() and low <= int(one) <= high)
         message = _("This is a whole number from {low} to {high}.").format(low=low, high=high)
         if readings:
@@ -200,11 +200,13 @@ class Table:
         self.quantity(name, known.kind, known.low, known.high, aside=setting.aside(name))
         return text
 
-    def table(self, key: str, example: str = "") -> Table | None:
+    def table(self, key: str, example: str = "") -> TableReader | None:
         value = self.take(key, example)
-        return None if value is None else Table(value, self.at(key), self.faults, example, self.stored, self.limits)
+        return (
+            None if value is None else TableReader(value, self.at(key), self.faults, example, self.stored, self.limits)
+        )
 
-    def tables(self, key: str, example: str = "") -> list[Table]:
+    def tables(self, key: str, example: str = "") -> list[TableReader]:
         value = self.take(key)
         if value is None or value == []:
             if example and not self.broken:
@@ -215,7 +217,7 @@ class Table:
             return []
         places = enumerate(value, start=1)
         return [
-            Table(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored, self.limits)
+            TableReader(item, f"{self.at(key)}[{number}]", self.faults, "", self.stored, self.limits)
             for number, item in places
         ]
 
@@ -238,7 +240,7 @@ class Table:
             except units.NotAQuantity as fault:
                 self.fault(key, str(fault), fault.readings)
                 return {}
-        table = None if value is None else Table(value, self.at(key), self.faults, "", self.stored)
+        table = None if value is None else TableReader(value, self.at(key), self.faults, "", self.stored)
         found: dict[str, float] = {}
         for name, amount in table.data.items() if table else ():
             assert table is not None
@@ -317,7 +319,7 @@ class Written(float):
 
 def plain_number(value: object) -> float | None:
     """A number without a unit: an int, a float, or digits as text with one decimal mark, `.` or `,`; None: no number,
-    or one beyond all that is counted or measured here. Raises Asks for a text that can be read in two ways."""
+    or one beyond all that is counted or measured here. Raises Ambiguous for a text that can be read in two ways."""
     if isinstance(value, bool):
         return None
     if isinstance(value, Written) and units.in_thousands(value.text):
@@ -327,7 +329,7 @@ def plain_number(value: object) -> float | None:
     if isinstance(value, str):
         try:
             return units.number(value, fractions=False)
-        except units.Asks:
+        except units.Ambiguous:
             raise
         except units.NotAQuantity:
             return None

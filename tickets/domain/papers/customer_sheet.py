@@ -20,7 +20,7 @@ from tickets.domain.papers.kept import LAYOUT
 from tickets.domain.papers.ticket import JobTicket, with_signs
 from tickets.domain.runs import first_seen, lab
 from tickets.domain.runs.as_run import NOT_MEASURED, AsRun, named, pairs
-from tickets.domain.runs.comparison import ColourOf, Line, approval_said
+from tickets.domain.runs.comparison import ColourOf, ComparedLine, approval_said
 from tickets.domain.separation import folded
 from tickets.domain.setting import TOLD
 from tickets.i18n import N_
@@ -83,7 +83,7 @@ def customer_sheet(
     before: AsRun,
     after: AsRun,
     lead: str,
-    lines: Sequence[Line],
+    lines: Sequence[ComparedLine],
     colours: Iterable[ColourOf],
     *,
     remarks: Sequence[str] = (),
@@ -182,7 +182,7 @@ def _screens(before: AsRun, after: AsRun) -> Iterator[str]:
         yield _("Another screen than last time printed: {names}.").format(names=", ".join(other))
 
 
-def _what(line: Line) -> str:
+def _what(line: ComparedLine) -> str:
     return line.what
 
 
@@ -218,12 +218,12 @@ def _ink(run: AsRun, station: int) -> tuple[str, str]:
     return one.separation, ", ".join(filter(None, (colour, _(ink.kind), ink.reference)))
 
 
-def _drift(line: Line) -> str:
+def _drift(line: ComparedLine) -> str:
     """How far a colour is from the first measured print, so that small steps cannot add up unseen."""
     return _("from the first measured print, {day}: {by}").format(day=line.day, by=line.by_how_much)
 
 
-def _colour(one: ColourOf, after: AsRun, line: Line | None, drift: str) -> CustomerColour:
+def _colour(one: ColourOf, after: AsRun, line: ComparedLine | None, drift: str) -> CustomerColour:
     name, ink = _ink(after, one.station)
     now = lab.kept(after.approved or {})
     light = lab.under_of(now.read_under(one.station)).light
@@ -260,7 +260,7 @@ def _difference(one: ColourOf) -> tuple[str, str]:
     return word, f"{far}; {went}"
 
 
-def _changed(line: Line, title: str) -> str:
+def _changed(line: ComparedLine, title: str) -> str:
     """A setting that changed, in plain words; `title`: what its print order prints, if anything."""
     a, b = with_signs(line.a), with_signs(line.b)
     if line.what == "press":
@@ -281,7 +281,7 @@ _GROUP_WORDS: Mapping[str, str] = {"ink": N_("ink colour and kind")}
 """Groups of which the customer is told a part only, by what that part is: lots and recipes are the shop's own."""
 
 
-def _groups(lines: Sequence[Line]) -> tuple[str, str]:
+def _groups(lines: Sequence[ComparedLine]) -> tuple[str, str]:
     """What is the same, and what is not known to be: by groups of `first_seen`, of which one that differs is told by
     itself. Where a group is known in part, its settings stand each by its own name on their side."""
     same: list[str] = []
@@ -311,12 +311,12 @@ def _listed(names: Sequence[str]) -> str:
     return ("; " if any("," in one for one in names) else ", ").join(names)
 
 
-def _name(line: Line) -> str:
+def _name(line: ComparedLine) -> str:
     """A setting's name within a sentence."""
     return line.word[:1].lower() + line.word[1:]
 
 
-def _notes(run: AsRun, read: lab.Kept, colours: Sequence[CustomerColour]) -> Iterator[str]:
+def _notes(run: AsRun, read: lab.KeptReadings, colours: Sequence[CustomerColour]) -> Iterator[str]:
     if not colours:
         yield _("No colour was measured, so none is compared.")
         return

@@ -29,7 +29,7 @@ from tickets.domain.runs.as_run import (
     texts_of,
     with_doubt,
 )
-from tickets.domain.runs.comparison import Line, differing
+from tickets.domain.runs.comparison import ComparedLine, differing
 from tickets.domain.runs.repeat import WHOLE
 from tickets.domain.separation import folded
 from tickets.domain.spec import SHIPPED, Spec
@@ -88,7 +88,7 @@ SHORT: dict[str, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class SheetSetting:
     """A setting of the sheet: its label, the target, as run (empty: a blank to write on), and whether they differ."""
 
     label: str
@@ -109,7 +109,7 @@ class SheetStation:
     mesh: str
     screen: str
     target: tuple[str, ...]
-    settings: tuple[Setting, ...]
+    settings: tuple[SheetSetting, ...]
     need: str = ""
 
 
@@ -126,7 +126,7 @@ class SetupSheet:
     placement: PlacementSheet
     where_from: str
     stations: tuple[SheetStation, ...]
-    whole: tuple[Setting, ...]
+    whole: tuple[SheetSetting, ...]
     approved: str = ""
     remarks: tuple[str, ...] = ()
     how: str = ""
@@ -264,12 +264,12 @@ def _settings(
     run_with: Mapping[str, str],
     limits: Spec,
     known: Callable[[str, str], str],
-) -> Iterable[Setting]:
+) -> Iterable[SheetSetting]:
     for name in names:
         target, value = (_with_bucket(name, values) for values in (aim, run_with))
         label = _(SHORT[name]) if name in SHORT else field_word(name)
         differs = alike_as(name, target, value, limits) is False
-        yield Setting(label, with_signs(target), with_signs(known(name, value)), differs)
+        yield SheetSetting(label, with_signs(target), with_signs(known(name, value)), differs)
 
 
 def _with_bucket(name: str, values: Mapping[str, str]) -> str:
@@ -360,7 +360,7 @@ def comparison_sheet(
     before: AsRun,
     after: AsRun,
     against: str,
-    lines: Sequence[Line],
+    lines: Sequence[ComparedLine],
     *,
     remarks: Sequence[str] = (),
 ) -> ComparisonSheet:
@@ -397,9 +397,9 @@ def comparison_sheet(
     )
 
 
-def _together(lines: Sequence[Line]) -> Iterable[tuple[str, Line]]:
+def _together(lines: Sequence[ComparedLine]) -> Iterable[tuple[str, ComparedLine]]:
     """Each difference with its label; one that several print orders have alike is said once, with all of them."""
-    alike: dict[Hashable, list[Line]] = {}
+    alike: dict[Hashable, list[ComparedLine]] = {}
     for line in lines:
         key = line.station if line.verdict or not line.station else (line.a, line.b, line.by_how_much)
         alike.setdefault((line.what, key), []).append(line)
@@ -409,7 +409,7 @@ def _together(lines: Sequence[Line]) -> Iterable[tuple[str, Line]]:
         yield (some[0].placed if len(some) == 1 else said), some[0]
 
 
-def _stops(lines: Sequence[Line]) -> Iterable[str]:
+def _stops(lines: Sequence[ComparedLine]) -> Iterable[str]:
     """The colours that are stops, each with its place and by how much."""
     for line in lines:
         if line.what == "colour" and line.verdict and line.verdict.level is Level.STOP:
@@ -417,7 +417,7 @@ def _stops(lines: Sequence[Line]) -> Iterable[str]:
             yield f"{line.station}. {line.title}: {why}"
 
 
-def _row(line: Line, label: str) -> ComparedRow:
+def _row(line: ComparedLine, label: str) -> ComparedRow:
     verdict = _(WORDS[line.verdict.level]) if line.verdict else ""
     reasons = [one for one in line.verdict.reasons if one.level is not Level.OK] if line.verdict else []
     why = " ".join(say(one).sentence for one in reasons)

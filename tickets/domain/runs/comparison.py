@@ -57,7 +57,7 @@ exposure."""
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class ComparedLine:
     """One setting of both runs. `station` is the print order of the later run (0: the whole placement; one that
     only the earlier run had keeps its number), `title` its separation. `differs` is None where one side is not known.
     `by_how_much`: where both read as numbers, with sign and unit. `doubted`: a measurement that nobody is known to have
@@ -114,7 +114,7 @@ class Line:
 
 def compare(
     a: AsRun, b: AsRun, limits: Spec, *, first: AsRun | None = None, system: str = "metric"
-) -> tuple[Line, ...]:
+) -> tuple[ComparedLine, ...]:
     """Every setting of the run before (`a`) and of the repeat (`b`), station by station in the repeat's print order.
 
     The colour is judged by the limits `colour-warn` and `colour-fail` of the spec; its drift is that
@@ -145,8 +145,8 @@ class Differing:
     """What differs, in the order of `first_seen`: settings that do (a colour that is judged stands among them whatever
     its verdict), and the small ones, each within a limit of the shop."""
 
-    large: tuple[Line, ...]
-    small: tuple[Line, ...]
+    large: tuple[ComparedLine, ...]
+    small: tuple[ComparedLine, ...]
 
     @property
     def small_head(self) -> str:
@@ -164,7 +164,7 @@ class Differing:
         return first_seen.small_line(self.small_told, [one.within for one in self.small])
 
 
-def differing(lines: Iterable[Line]) -> Differing:
+def differing(lines: Iterable[ComparedLine]) -> Differing:
     """What of a comparison differs, what a customer would see first at the top."""
     found = first_seen.in_order(lines, lambda line: line.what, lambda line: line.station)
     return Differing(
@@ -173,7 +173,7 @@ def differing(lines: Iterable[Line]) -> Differing:
     )
 
 
-def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
+def as_data(lines: Iterable[ComparedLine]) -> dict[str, list[dict[str, Any]]]:
     """A comparison for JSON, in the same order as on page and paper: `differs`, `small` (with the limit `within` which
     it is), `not_known` of both, `beside` (no settings: who approved), `happened` while either printed, `same`.
 
@@ -195,7 +195,7 @@ def as_data(lines: Iterable[Line]) -> dict[str, list[dict[str, Any]]]:
     }
 
 
-def _data(line: Line) -> dict[str, Any]:
+def _data(line: ComparedLine) -> dict[str, Any]:
     said = {
         "station": line.station,
         "title": line.title,
@@ -220,16 +220,16 @@ def _colours(a: AsRun, b: AsRun, limits: Spec) -> dict[int, ColourOf]:
 
 def _line(
     station: int, title: str, what: str, a: str, b: str, *, limits: Spec = SHIPPED, system: str = "metric"
-) -> Line:
+) -> ComparedLine:
     same = alike_as(what, a, b, limits)
     small = within(what, a, b, limits, system)
     if what in SETTINGS or what in _OF_QUANTITIES:
         a, b = side_by_side(a, b, system)
     far = how_far(a, b) if (same is False or small) and what not in _NUMBERS_OF_THINGS else ""
-    return Line(station, title, what, a, b, None if same is None else not same, far, within=small)
+    return ComparedLine(station, title, what, a, b, None if same is None else not same, far, within=small)
 
 
-def _as_known(line: Line, *sides: tuple[AsRun, str]) -> Line:
+def _as_known(line: ComparedLine, *sides: tuple[AsRun, str]) -> ComparedLine:
     """A setting with what is known of each side (a run, and the part of its sheet): what nobody measured says so, and
     what nobody is known to have measured; two that may be one and the same copy are not known to be the same."""
     line = replace(line, a=line.a or _open(*sides[0]), b=line.b or _open(*sides[1]))
@@ -261,8 +261,8 @@ _NUMBERS_OF_THINGS = frozenset({"screen", "bucket", "ink_lot", "garment_lot"})
 """Numbers that tell things apart: no two of them are so much apart."""
 
 
-def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[Line]:
-    def both(what: str, one: Callable[[AsRun], str]) -> Iterator[Line]:
+def _whole(a: AsRun, b: AsRun, system: str, limits: Spec) -> Iterator[ComparedLine]:
+    def both(what: str, one: Callable[[AsRun], str]) -> Iterator[ComparedLine]:
         if one(a) or one(b):
             yield _line(0, "", what, one(a), one(b))
 
@@ -296,14 +296,14 @@ def _lots(job: Job, name: str = "") -> str:
     return ", ".join(dict.fromkeys(one.lot for one in some if one.lot))
 
 
-def _sizes(a: Placement, b: Placement, system: str) -> Line:
+def _sizes(a: Placement, b: Placement, system: str) -> ComparedLine:
     """The print size of both. The same to the whole mm is the same: separations are told by that."""
     wide = whole_mm(a.width_mm) != whole_mm(b.width_mm)
     high = a.height_mm and b.height_mm and whole_mm(a.height_mm) != whole_mm(b.height_mm)
     known = bool(a.height_mm) == bool(b.height_mm)
     differs = True if wide or high else False if known else None
     one, other = _size(a, system), _size(b, system)
-    return Line(0, "", "size", one, other, differs, how_far(one, other) if differs else "")
+    return ComparedLine(0, "", "size", one, other, differs, how_far(one, other) if differs else "")
 
 
 def _size(placement: Placement, system: str) -> str:
@@ -363,10 +363,10 @@ def _compared(
     title: str,
     system: str,
     limits: Spec,
-) -> Iterator[Line]:
+) -> Iterator[ComparedLine]:
     runs = [(a, was), (b, now)]
     numbers = [run.settings(one.number).get("order", str(one.number)) if one else "" for run, one in runs]
-    yield Line(number, title, "order", numbers[0], numbers[1], numbers[0] != numbers[1])
+    yield ComparedLine(number, title, "order", numbers[0], numbers[1], numbers[0] != numbers[1])
     heads = [run.heads.get(one.number) if one else None for run, one in ((a, was), (b, now))]
     if any(heads):
         yield _line(number, title, "head", *(str(head or "") for head in heads))
@@ -381,11 +381,11 @@ def _compared(
         yield _as_known(line, (a, str(was.number) if was else ""), (b, str(now.number) if now else ""))
 
 
-def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tuple[Line, ...]]:
+def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tuple[ComparedLine, ...]]:
     """What came up while either run printed, by the print order of `b` (0: the whole placement). Without `staff`: as
     the customer is told, without reasons, names of screens and what is the shop's own business."""
     same = [(was, now) for was, now in pairs(a.placement, b.placement) if now is not None]
-    found: dict[int, tuple[Line, ...]] = {}
+    found: dict[int, tuple[ComparedLine, ...]] = {}
     for was, now in [(None, None), *same]:
         number = now.number if now else 0
         both = ((a, was.number if was else None if now else 0), (b, number))
@@ -398,7 +398,7 @@ def _along(a: AsRun, b: AsRun, system: str, staff: bool = True) -> dict[int, tup
             told = {"impressions": [*map(_impressions, printed)], "screen_other": others, "went_on": went_on, **told}
         title = named(now) if now else ""
         told_of = {what: said for what, said in told.items() if any(said)}
-        found[number] = tuple(Line(number, title, what, one, two, None) for what, (one, two) in told_of.items())
+        found[number] = tuple(ComparedLine(number, title, what, one, two, None) for what, (one, two) in told_of.items())
     return found
 
 
@@ -450,7 +450,7 @@ def _of_screens(
     title: str,
     system: str,
     limits: Spec,
-) -> Iterator[Line]:
+) -> Iterator[ComparedLine]:
     """The screens of the approval and how they were made; beside them, by name and mesh, all that `printed`."""
 
     def said(what: Callable[[ScreenThen], str]) -> tuple[str, str]:
@@ -477,7 +477,9 @@ def _of_screens(
         yield _line(number, title, "emulsion", *emulsion)
 
 
-def _mesh(line: Line, one: ScreenThen | None, other: ScreenThen | None, limits: Spec, system: str) -> Line:
+def _mesh(
+    line: ComparedLine, one: ScreenThen | None, other: ScreenThen | None, limits: Spec, system: str
+) -> ComparedLine:
     """Two meshes that read differently and are one mesh by the shop's limits, where one screen alone printed each."""
     count, thread = limits.find("mesh-count-tolerance"), limits.find("mesh-thread-tolerance")
     if not line.differs or count is None or thread is None or one is None or other is None:
@@ -517,10 +519,10 @@ def _measured(
     unit: str,
     system: str,
     limits: Spec,
-) -> Line:
+) -> ComparedLine:
     said = [units.show_value(value, unit, system) if value is not None else "" for value in (a, b)]
     if a is None or b is None:
-        return Line(station, title, what, said[0], said[1], None)
+        return ComparedLine(station, title, what, said[0], said[1], None)
     far = b - a
     percent = round(100 * far / a) if a else 0
     share = f", {signed(f'{percent} %')}" if percent else ""
@@ -530,7 +532,7 @@ def _measured(
     allowed = (limit.value * max(abs(a), abs(b)) / 100 if of_share else limit.value) if limit else 0.0
     small = limit is not None and abs(far) <= allowed + 1e-9 * max(1.0, abs(a))
     said_limit = units.show_difference(limit.value, "%" if of_share else unit, system) if limit and small else ""
-    return Line(station, title, what, said[0], said[1], said[0] != said[1] and not small, by, within=said_limit)
+    return ComparedLine(station, title, what, said[0], said[1], said[0] != said[1] and not small, by, within=said_limit)
 
 
 # Colour
@@ -649,11 +651,13 @@ phrases(
 )
 
 
-def _colour(read: ColourOf, title: str) -> Line:
+def _colour(read: ColourOf, title: str) -> ComparedLine:
     """A colour of the repeat against the first approved print."""
     differs = None if read.difference is None else read.verdict.level is not Level.OK
     far = f"ΔE00 {units.number_text(read.difference, 2)}" if read.difference is not None else ""
-    return Line(read.station, title, "colour", _lab(read.approved), _lab(read.printed), differs, far, read.verdict)
+    return ComparedLine(
+        read.station, title, "colour", _lab(read.approved), _lab(read.printed), differs, far, read.verdict
+    )
 
 
 def _lab(one: Lab | None) -> str:
@@ -682,8 +686,8 @@ _ORDERED = frozenset({"art", "size", "garment", "ink", "mesh"})
 
 
 def for_customer(
-    lines: Iterable[Line], a: AsRun, b: AsRun, hidden: Collection[str] = (), system: str = "metric"
-) -> tuple[Line, ...]:
+    lines: Iterable[ComparedLine], a: AsRun, b: AsRun, hidden: Collection[str] = (), system: str = "metric"
+) -> tuple[ComparedLine, ...]:
     """The lines that the customer is shown: no names of the shop's people, no notes, no numbers of its own things.
 
     `hidden`: words (names, codes) that go out of what was typed freely, wherever they stand as words of their own.
@@ -698,7 +702,7 @@ def for_customer(
             line = outside[line.station, line.what]
         if line.what == "approved":
             one, other = approval_said(a.approved, staff=False), approval_said(b.approved, staff=False)
-            left.append(Line(0, "", "approved", one, other, one != other if one and other else None))
+            left.append(ComparedLine(0, "", "approved", one, other, one != other if one and other else None))
         elif line.what in FOR_CUSTOMER or line.what.startswith(LOT_OF):
             if hidden and line.what not in _ORDERED:
                 verdict = _without(line.verdict, inside) if line.verdict else None

@@ -75,9 +75,9 @@ def needs_of(
     garments: Sequence[Garment] = (),
     as_run: Mapping[int, str] | None = None,
     code: str = "",
-) -> tuple[list[cure_rules.Need], list[cure_rules.Stand]]:
+) -> tuple[list[cure_rules.CureNeed], list[cure_rules.Stand]]:
     """What the inks of a placement need and what its garments stand; as in `cure`."""
-    needs: list[cure_rules.Need] = []
+    needs: list[cure_rules.CureNeed] = []
     stands: dict[tuple[Any, ...], list[Garment]] = {}
     for garment in garments or job.garments:
         inks = _inks_on(job, garment, placement, as_run or {})
@@ -103,11 +103,11 @@ def _inks_on(job: Job, garment: Garment, placement: Placement, as_run: Mapping[i
     return found
 
 
-def _need(kind: str, garment: Garment, code: str, spec: Spec) -> cure_rules.Need:
+def _need(kind: str, garment: Garment, code: str, spec: Spec) -> cure_rules.CureNeed:
     facts = facts_of(ink=kind, garment=garment.style, job=code)
     keys = ("cure-temperature", "cure-hold", "discharge-start", "ink-ceiling")
     found = (spec.find(key, **facts) for key in keys)
-    return cure_rules.Need(kind, *(cure_rules.Limit(one.value, one.row) if one else None for one in found))
+    return cure_rules.CureNeed(kind, *(cure_rules.CureLimit(one.value, one.row) if one else None for one in found))
 
 
 def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any, ...]]:
@@ -117,12 +117,12 @@ def _stands(garment: Garment, inks: Sequence[Ink], spec: Spec) -> list[tuple[Any
     shielded = bool(_LOW_BLEED.search(folded(" ".join((first.series, first.colour, first.reference)))))
     found = []
     for fibre in garment.fibre:
-        limits: list[cure_rules.Limit | None] = []
+        limits: list[cure_rules.CureLimit | None] = []
         for key in ("dye-bleed-onset", "garment-ceiling"):
             names = (folded(fibre), *folded(fibre).split())
             rows = (spec.find(key, fibre=name, garment=garment.style) for name in names)
             row = next((one for one in rows if one is not None), None)
-            limits.append(cure_rules.Limit(row.value, row.row) if row else None)
+            limits.append(cure_rules.CureLimit(row.value, row.row) if row else None)
         if folded(garment.colour) in UNDYED:
             limits[0] = None
         if any(limits):

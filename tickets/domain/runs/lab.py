@@ -88,7 +88,7 @@ def under_of(text: str) -> Under:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class KeptReadings:
     """Readings by station, and the light, observer, mode and instrument that they were taken with: of all of them, and
     `under` of each where they are not the same. `several`: the single readings of a colour that was read more than
     once; its reading is their mean."""
@@ -289,7 +289,7 @@ def before(known: Mapping[str, Any]) -> dict[str, Any]:
     return {BEFORE: found} if found else {}
 
 
-def last(values: Mapping[str, Any]) -> Kept:
+def last(values: Mapping[str, Any]) -> KeptReadings:
     """The readings that a repeat is to meet: those of an approval, and of the colours that nobody read then the last of
     the approvals before it."""
     now, earlier = kept(values), values.get(BEFORE, {})
@@ -302,10 +302,10 @@ def last(values: Mapping[str, Any]) -> Kept:
     )
     under = {number: now.read_under(number) for number in now.readings}
     under |= {int(number): one["under"] for number, one in missing.items()}
-    return Kept({**then.readings, **now.readings}, now.conditions, under, {**then.several, **now.several})
+    return KeptReadings({**then.readings, **now.readings}, now.conditions, under, {**then.several, **now.several})
 
 
-def kept(values: Mapping[str, Any]) -> Kept:
+def kept(values: Mapping[str, Any]) -> KeptReadings:
     """The readings kept with an approval; what cannot be read is left out."""
     found: dict[int, Lab] = {}
     for number, parts in (values.get("lab") or {}).items():
@@ -320,4 +320,4 @@ def kept(values: Mapping[str, Any]) -> Kept:
         except (TypeError, ValueError):
             continue
     under = {int(number): str(text) for number, text in (values.get("lab_under") or {}).items() if number.isdecimal()}
-    return Kept(found, str(values.get(CONDITIONS) or ""), under, several)
+    return KeptReadings(found, str(values.get(CONDITIONS) or ""), under, several)

@@ -58,7 +58,7 @@ class InkLot:
 
 
 @dataclass(frozen=True, slots=True)
-class Pieces:
+class PiecesOfLot:
     """Pieces that took a lot; `unsure` and `more` as of `InkLot`."""
 
     good: int = 0
@@ -70,7 +70,7 @@ class Pieces:
 _SURE, _UNSURE, _MORE = "sure", "unsure", "more"
 
 
-def pieces_of(counts: Iterable[str]) -> Pieces:
+def pieces_of(counts: Iterable[str]) -> PiecesOfLot:
     """The pieces that took one of some lots of a run, by their `counts`, each piece once."""
     found: dict[str, tuple[int, int, str]] = {}
     for one in " ".join(counts).split():
@@ -81,7 +81,7 @@ def pieces_of(counts: Iterable[str]) -> Pieces:
         found[place] = int(good), int(misprinted), how
     took = [one for one in found.values() if one[2] != _MORE]
     both = {how: sum(one[0] + one[1] for one in found.values() if one[2] == how) for how in (_UNSURE, _MORE)}
-    return Pieces(sum(one[0] for one in took), sum(one[1] for one in took), both[_UNSURE], both[_MORE])
+    return PiecesOfLot(sum(one[0] for one in took), sum(one[1] for one in took), both[_UNSURE], both[_MORE])
 
 
 def upsets(entries: Iterable[Entry]) -> tuple[Upset, ...]:
@@ -315,7 +315,7 @@ MEASURED = {
 
 
 @dataclass(frozen=True, slots=True)
-class Caution:
+class ShownCaution:
     """A reason shown at a set-up that was not good: its key, the row of the spec that it rests on (None: no limit), and
     the number compared with it. The key is empty in the one line that says that screens were hung at all."""
 
@@ -352,18 +352,21 @@ class Warned:
                 value = min(before, value) if side == "below" else max(before, value)
             self._worst[key, row] = before if value is None else value
 
-    def cautions(self) -> tuple[Caution, ...]:
+    def cautions(self) -> tuple[ShownCaution, ...]:
         """The rows; none where no screen was hung."""
         if not self._hung:
             return ()
-        return (Caution("", None, None), *(Caution(key, row, value) for (key, row), value in self._worst.items()))
+        return (
+            ShownCaution("", None, None),
+            *(ShownCaution(key, row, value) for (key, row), value in self._worst.items()),
+        )
 
     def kept(self) -> dict[str, Any]:
         """As plain data, to be led on by later entries."""
         return {"kept": pairs(self._worst), "hung": self._hung}
 
 
-def cautions(entries: Iterable[Entry]) -> tuple[Caution, ...]:
+def cautions(entries: Iterable[Entry]) -> tuple[ShownCaution, ...]:
     """What the set-up of a run was warned of, each key and row once with its worst number; nothing where no screen was
     hung."""
     warned = Warned()
@@ -378,4 +381,4 @@ class RunTrace:
 
     upsets: tuple[Upset, ...] = ()
     ink_lots: tuple[InkLot, ...] = ()
-    cautions: tuple[Caution, ...] = ()
+    cautions: tuple[ShownCaution, ...] = ()

@@ -34,7 +34,7 @@ MOST_STROKES = 20
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
+class SheetField:
     """A field of the sheet. `unsure`: a setting that nobody may know, so that “not measured” is an answer too.
     `folded`: for whoever wants it. `lasting`: belongs to this run alone (a lot), so it is no target for the next one.
     `free`: told in words, so that what other runs had is no choice for this one. `seconds`: a time, which can be
@@ -91,52 +91,52 @@ LABELS = {
     "hold": N_("Held at the peak for"),
 }
 _DIAL = N_("a number with its unit, or the mark on the press’s dial")
-_ORDER = Ask("order")
-_NOTE = Ask("note", free=True)
-STATION: dict[str, tuple[Ask, ...]] = {
+_ORDER = SheetField("order")
+_NOTE = SheetField("note", free=True)
+STATION: dict[str, tuple[SheetField, ...]] = {
     "print": (
         _ORDER,
-        Ask("squeegee", hint=N_("hardness, edge")),
-        Ask("strokes"),
-        Ask("ink"),
-        Ask("bucket", lasting=False),
-        Ask("ink_lot", lasting=False, hint=N_("of a pot without a tag"), free=True),
+        SheetField("squeegee", hint=N_("hardness, edge")),
+        SheetField("strokes"),
+        SheetField("ink"),
+        SheetField("bucket", lasting=False),
+        SheetField("ink_lot", lasting=False, hint=N_("of a pot without a tag"), free=True),
         _NOTE,
-        Ask("hardness_measured", True, hint=N_("Shore A, by the gauge")),
-        Ask("angle", True, True, hint=N_("of the blade, in degrees")),
-        Ask("angle_mark", True),
-        Ask("pressure", True, True, hint=_DIAL),
-        Ask("speed", True, True, hint=_DIAL),
-        Ask("flood", True),
-        Ask("off_contact", True, True, hint=N_("from the mesh down to the garment, not to the platen")),
-        Ask("off_contact_measured", True, hint=N_("the same gap, by feeler or gauge block")),
-        Ask("length", True),
-        Ask("recipe", True, hint=N_("grams of each part"), free=True),
-        Ask("additives", True, hint=N_("such as: 2 % retarder"), free=True),
+        SheetField("hardness_measured", True, hint=N_("Shore A, by the gauge")),
+        SheetField("angle", True, True, hint=N_("of the blade, in degrees")),
+        SheetField("angle_mark", True),
+        SheetField("pressure", True, True, hint=_DIAL),
+        SheetField("speed", True, True, hint=_DIAL),
+        SheetField("flood", True),
+        SheetField("off_contact", True, True, hint=N_("from the mesh down to the garment, not to the platen")),
+        SheetField("off_contact_measured", True, hint=N_("the same gap, by feeler or gauge block")),
+        SheetField("length", True),
+        SheetField("recipe", True, hint=N_("grams of each part"), free=True),
+        SheetField("additives", True, hint=N_("such as: 2 % retarder"), free=True),
     ),
     "flash": (
         _ORDER,
-        Ask("time", seconds=True),
-        Ask("surface", hint=N_("of the ink, by heat strip or spot thermometer")),
-        Ask("surface_feel", choices=[(key, word) for key, word, _others in reversed(setting.FELT)]),
+        SheetField("time", seconds=True),
+        SheetField("surface", hint=N_("of the ink, by heat strip or spot thermometer")),
+        SheetField("surface_feel", choices=[(key, word) for key, word, _others in reversed(setting.FELT)]),
         _NOTE,
-        Ask("time_cold", True, seconds=True),
-        Ask("time_steady", True, seconds=True),
+        SheetField("time_cold", True, seconds=True),
+        SheetField("time_steady", True, seconds=True),
     ),
-    "cool": (_ORDER, Ask("time", seconds=True), _NOTE),
+    "cool": (_ORDER, SheetField("time", seconds=True), _NOTE),
 }
 WHOLE = (
-    Ask("garment_lot", lasting=False, hint=N_("from the carton"), free=True),
-    Ask("platen"),
-    Ask("adhesive", hint=N_("which, how often")),
-    Ask("placement", unsure=True, hint=N_("from which seam, how far"), free=True),
-    Ask("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
-    Ask("belt_speed", True, hint=N_("a mark timed over a known length")),
-    Ask("belt_set", True, hint=N_("the number on the machine’s own dial")),
-    Ask("set", True, hint=N_("of the panel or the air, as the machine shows it")),
-    Ask("garment_peak", True, hint=N_("of the ink on the garment, not of the panel")),
-    Ask("peak_how", True, hint=N_("probe, heat strip, spot thermometer")),
-    Ask("hold", True, seconds=True),
+    SheetField("garment_lot", lasting=False, hint=N_("from the carton"), free=True),
+    SheetField("platen"),
+    SheetField("adhesive", hint=N_("which, how often")),
+    SheetField("placement", unsure=True, hint=N_("from which seam, how far"), free=True),
+    SheetField("belt", True, choices=(("A", N_("belt A")), ("B", N_("belt B")))),
+    SheetField("belt_speed", True, hint=N_("a mark timed over a known length")),
+    SheetField("belt_set", True, hint=N_("the number on the machine’s own dial")),
+    SheetField("set", True, hint=N_("of the panel or the air, as the machine shows it")),
+    SheetField("garment_peak", True, hint=N_("of the ink on the garment, not of the panel")),
+    SheetField("peak_how", True, hint=N_("probe, heat strip, spot thermometer")),
+    SheetField("hold", True, seconds=True),
 )
 PASSING = frozenset(ask.name for asks in (*STATION.values(), WHOLE) for ask in asks if not ask.lasting)
 """What belongs to one run alone."""
@@ -153,19 +153,19 @@ CLOCKED = frozenset({"discharge", "silicone"})
 MOST_TAPPED_STROKES = 4
 
 
-def asks_of(station: Station) -> tuple[Ask, ...]:
+def asks_of(station: Station) -> tuple[SheetField, ...]:
     """What the sheet asks of a station."""
     return STATION.get(station.does, STATION["cool"])
 
 
-def _fields(placement: Placement) -> Iterator[tuple[str, str, tuple[Ask, ...]]]:
+def _fields(placement: Placement) -> Iterator[tuple[str, str, tuple[SheetField, ...]]]:
     """Each part of the sheet: its key, how its form fields start, and what it asks."""
     for station in placement.stations:
         yield str(station.number), f"s{station.number}.", asks_of(station)
     yield RUN, f"{RUN}.", WHOLE
 
 
-def whole_asks(garments: Sequence[str]) -> tuple[Ask, ...]:
+def whole_asks(garments: Sequence[str]) -> tuple[SheetField, ...]:
     """What the sheet asks of the whole run; of several garments (by name) the lot of each, in the form's fields by
     their numbers from 1."""
     if len(garments) < 2:
@@ -548,7 +548,9 @@ def first_measured(change: Mapping[str, Any]) -> bool:
     return change.get("field") in setting.MEASURED and (not was or _not_measured(was))
 
 
-def taps(ask: Ask, aim: str, now: str, used: Sequence[str], count: int, most: int = 6) -> list[tuple[str, str]] | None:
+def taps(
+    ask: SheetField, aim: str, now: str, used: Sequence[str], count: int, most: int = 6
+) -> list[tuple[str, str]] | None:
     """What can be tapped for a setting where nothing can be typed: (value, as it is said); None: it is written later.
 
     `aim`: the target; `now`: what stands there; `used`: what the shop set lately; `count`: how many stations there are.
@@ -629,7 +631,7 @@ def read(
     return found, faults
 
 
-def _read(ask: Ask, text: str, unit: str, aim: str, limits: Spec | None, stands: Sequence[str]) -> str:
+def _read(ask: SheetField, text: str, unit: str, aim: str, limits: Spec | None, stands: Sequence[str]) -> str:
     """A setting as it was typed, with its unit. Raises NotAQuantity where it is measured and cannot be right, where its
     target `aim` makes its unit doubtful, and where it is not usual by `limits` and not what stands there (`stands`)."""
     if text and (ask.unsure or ask.measured) and _not_measured(text):

@@ -40,7 +40,7 @@ class Need:
 
 
 @dataclass(frozen=True, slots=True)
-class Wanted:
+class WantedScreen:
     """A screen with what still needs it."""
 
     screen: str
@@ -107,7 +107,7 @@ def let_go(life: Life, job: str) -> bool:
     return job in life.let_go
 
 
-def sentences(wanted: Iterable[Wanted], today: date) -> list[str]:
+def sentences(wanted: Iterable[WantedScreen], today: date) -> list[str]:
     """Who needs which screens, a sentence each: job by job, the earliest press date first."""
     groups: dict[tuple[str, ...], dict[str, list[str]]] = {}
     first: dict[tuple[str, ...], Need] = {}
