@@ -233,6 +233,15 @@ def serving(app: Flask) -> Iterator[str]:
     assert not thread.is_alive(), "the server did not stop"
 
 
+@contextmanager
+def answered(page: Any) -> Iterator[None]:
+    """What is sent inside is answered when this ends: by another page, or by one that `app.js` put in its place."""
+    page.evaluate("document.documentElement.dataset.before = '1'")
+    yield
+    page.locator("html:not([data-before])").wait_for(state="attached")
+    page.wait_for_load_state()
+
+
 AXE = {"runOnly": ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}
 """The rules of axe that every page keeps; target-size and the others of WCAG 2.2 AA run only when asked for."""
 _BROKEN = """rules => axe.run({...rules, resultTypes: ["violations"]}).then(

@@ -294,9 +294,9 @@ class Pages(Floor):
         self.posts += 1
         sent: dict[str, Any] = {**data, "picture": (BytesIO(picture), "shirt.jpg")} if picture else dict(data)
         answer = self.phone(who).post(path, data=sent)
+        if answer.status_code == 401 or (answer.status_code == 303 and "/sign-in" in answer.location):
+            raise NotOffered(f"{who.name} was signed out before {path}")
         if answer.status_code == 303:
-            if "/sign-in" in answer.location:
-                raise NotOffered(f"{who.name} was signed out before {path}")
             return Page("", 303, answer.location)
         page = self.page(answer, path)
         said = "; ".join(page.words)[:4000]

@@ -442,4 +442,4 @@ def test_enter_in_a_real_browser_hangs_no_stopped_screen(
     assert shop.db.table("entries").count == before and not hung(shop.db, stopped)
     if view == "day" and where != "radio":
         assert phone.locator("input[name=override][type=text]").input_value() == "typed by hand"
-        assert phone.get_by_text("The Enter key decides nothing here").is_visible()
+        phone.get_by_text("The Enter key decides nothing here").wait_for()

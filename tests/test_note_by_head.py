@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from shop import clock
+from shop import answered, clock
 from sqlite_utils import Database
 from test_command_parity import data, tickets
 from test_web_runs import (
@@ -391,7 +391,7 @@ def test_the_sheet_of_eight_heads_takes_few_taps_and_none_far_down(
         for field, text in measured.get(key, {f"s{key}.hardness_measured": "68"}).items():
             write(field, text)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 360, key
-        with phone.expect_navigation():
+        with answered(phone):
             tap(card.locator(".note-part").first)
     print(f"taps for the sheet of eight heads and a flash: {taps}")
     assert taps <= MOST_TAPS
@@ -416,10 +416,10 @@ def test_the_first_thing_to_do_stands_in_the_first_view_with_all_cautions_new(
     )
     sign_in_page(phone, "Bo Lind")
     if view == "safelight":
-        with phone.expect_navigation():
+        with answered(phone):
             phone.get_by_role("button", name="Safelight").tap()
     phone.goto(f"/runs/{run}")
-    with phone.expect_navigation():
+    with answered(phone):
         phone.get_by_role("button", name="Scan with this phone").tap()
 
     def low(what: Any) -> float:

@@ -13,6 +13,7 @@ import pypdfium2
 import pytest
 import zxingcpp
 from click.testing import CliRunner
+from shop import answered
 
 from tickets import store
 from tickets.cli import root
@@ -51,14 +52,14 @@ class Phone:
         self.page.goto(address)
 
     def tap(self, name: str, within: str = "body") -> None:
-        with self.page.expect_navigation():
+        with answered(self.page):
             self.page.locator(within).get_by_role("button", name=name, exact=True).first.click()
 
     def big_button(self, within: str = "main") -> str:
         """Taps the large button and says what stood on it."""
         button = self.page.locator(f"{within} button.primary").first
         name = str(button.inner_text())
-        with self.page.expect_navigation():
+        with answered(self.page):
             button.click()
         return name
 
@@ -184,7 +185,7 @@ def test_a_real_shop(
         if step == "check":
             phone.locator("details:has(input[name=dry]) > summary").first.click()
             phone.locator("input[name=dry][value=yes]").check(force=True)  # somebody felt it
-        with phone.expect_navigation():
+        with answered(phone):
             phone.locator("button.found-good").first.click()
         assert "2 screens" in it.text()
 
@@ -249,7 +250,7 @@ def test_a_real_shop(
         if dry.count():  # it was felt: a test has no hour to wait
             dry.check(force=True)
         if step in ("washout", "check"):
-            with phone.expect_navigation():
+            with answered(phone):
                 phone.locator("button.found-good").first.click()
         else:
             it.big_button("form.step")

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 import shop as shops
-from flask import g
+from flask import Flask, g
 from hypothesis import given
 from hypothesis import strategies as st
 from jinja2 import ChoiceLoader, DictLoader
@@ -21,6 +21,7 @@ from tickets.calculator import verdict
 from tickets.calculator.verdict import Level, Reason, Verdict
 from tickets.domain import step_reading, steps
 from tickets.domain.refusal import Clash, Fault, NotAllowed, NotFound, Refused, TryLater
+from tickets.store.people import Person
 from tickets.store.settings import save_setting
 from web import support
 from web.may import EVERYBODY
@@ -339,7 +340,7 @@ def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, tried, group, n
     values = tried.config["VALUES"] = prefilled(step)
     ada.post("/view", data={"view": view})
     sent = Sent(ada.get(f"/try/{group}/{name}").text, "/try/send").fields
-    assert re.fullmatch("[a-z0-9]{24}", sent["entry"][0])
+    assert re.fullmatch("[a-z0-9]{24}-[0-9]+", sent["entry"][0])
     fields = [field for field in step.fields if field.name != "entry"]
     asked = replace(step, fields=tuple(replace(field, required=False) for field in fields))
     read, _typed = step_reading.read(asked, ada.post("/try/send", data=sent).json)
@@ -454,7 +455,11 @@ def test_taps_are_put_together(sent, read):
 
 
 def test_the_id_of_an_entry_is_long_random_and_well_formed():
-    made = {support.new_entry_id() for _n in range(200)}
+    app = Flask(__name__)
+    with app.app_context():
+        made = {support.new_entry_id() for _n in range(200)}
+        g.person = Person(7, "Ada Holm", "press", None, None)
+        assert re.fullmatch("[0-9a-f]{24}-7", support.new_entry_id())
     assert len(made) == 200 and all(re.fullmatch("[a-z0-9]{24}", one) for one in made)
 
 
@@ -749,7 +754,8 @@ def test_a_page_is_small_and_waits_for_one_stylesheet_only(phone, sign_in_page):
         answer = phone.goto(f"/static/{name}")
         static += answer.request.sizes()["responseBodySize"]
         assert answer.text() == (STATIC / name).read_text(encoding="utf-8")
-    assert max(sizes.values()) + static <= 15_600, (sizes, static)
+    # 3,300 of these are the script that keeps what is not sent yet; the files are fetched once a year
+    assert max(sizes.values()) + static <= 17_600, (sizes, static)
 
 
 @pytest.mark.browser
@@ -776,7 +782,7 @@ def test_a_number_is_tapped_in_the_dark(phone, sign_in_page):
         rows = phone.get_by_role("group", name="Thickness coated and dry").get_by_role("group", name=label)
         rows.get_by_text(digit, exact=True).tap()
     phone.get_by_role("button", name="Coat", exact=True).tap()
-    phone.wait_for_url("**/try/send")
+    phone.get_by_text('"entry"').wait_for()
     assert '"coated_thickness_um":["138"]' in phone.content().replace(" ", "")
 
 
@@ -788,25 +794,5 @@ def test_a_second_tap_sends_nothing(phone, sign_in_page):
     phone.on("request", lambda request: sent.append(request.url) if request.method == "POST" else None)
     phone.evaluate("""() => { const button = document.querySelector("form.step button.primary");
         button.click(); button.click(); button.click(); }""")
-    phone.wait_for_url("**/try/send")
+    phone.get_by_text('"entry"').wait_for()
     assert len(sent) == 1
-
-
-@pytest.mark.browser
-def test_a_form_whose_sending_failed_is_filled_in_again_with_its_id(phone, sign_in_page):
-    sign_in_page(phone, "Ada Holm")
-    phone.goto("/try/screen/tension")
-    entry = phone.locator("form.step input[name=entry]").get_attribute("value")
-    phone.get_by_label("Reading 1").first.fill("25,5")
-    phone.route("**/try/send", lambda route: route.abort())
-    phone.get_by_role("button", name="Measure tension").click()
-    phone.wait_for_url("chrome-error://**")
-    phone.unroute("**/try/send")
-    phone.go_back()
-    assert phone.get_by_label("Reading 1").first.input_value() == "25,5"
-    assert phone.locator("form.step input[name=entry]").input_value() == entry
-    phone.get_by_role("button", name="Measure tension").click()
-    phone.wait_for_url("**/try/send")
-    assert f'"{entry}"' in phone.content()
-    phone.goto("/try/screen/tension")
-    assert phone.get_by_label("Reading 1").first.input_value() == ""

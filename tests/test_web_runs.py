@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from flask.testing import FlaskClient
 from PIL import Image
-from shop import NOW, broken_rules, clock, phone_of, signed_in
+from shop import NOW, answered, broken_rules, clock, phone_of, signed_in
 from sqlite_utils import Database
 
 from tickets.actions import buckets, hanging, places, screens
@@ -1905,7 +1905,7 @@ def test_the_sheet_uses_a_wide_screen_and_cuts_no_text_on_a_phone(
     place = phone.locator("[name='run.placement']")
     assert "side seams" in place.input_value() and not place.evaluate(cut)
     place.fill("80 mm below\nthe collar")  # a line break is no other setting
-    with phone.expect_navigation():
+    with answered(phone):
         phone.get_by_role("button", name="All as the target, but for what I changed").tap()
     assert story(shop.db, run).settings["run"]["placement"] == "80 mm below the collar"
 
@@ -1953,13 +1953,13 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
     sign_in_page(phone, "Bo Lind")
     phone.goto(f"/runs/{run}")
     phone.locator("summary", has_text="Swap screen").tap()
-    with phone.expect_navigation():  # the band of a phone that scans for the run stands above all
+    with answered(phone):  # the band of a phone that scans for the run stands above all
         phone.get_by_role("button", name="Scan with this phone").tap()
     assert phone.locator(".doing").is_visible()
     wanted = ["Count, go on printing", "The press stopped", "Swap screen", "Pause the run", "Finish the run"]
     for dark_view in (False, True):
         if dark_view:
-            with phone.expect_navigation():
+            with answered(phone):
                 phone.get_by_role("button", name="Safelight").tap()
         boxes = [phone.locator("summary", has_text=text).bounding_box() for text in wanted]
         assert max(box["y"] + box["height"] for box in boxes[:-1]) <= 740, boxes
@@ -1977,7 +1977,7 @@ def test_while_it_prints_what_is_done_at_the_press_is_in_the_first_view(
         phone.reload()
     phone.locator("summary", has_text="The press stopped").tap()
     phone.locator("form[action$='/stop'] label.tile", has_text="pinhole").tap()
-    with phone.expect_navigation():
+    with answered(phone):
         phone.get_by_role("button", name="Note the press stop").tap()
     assert [one["cause"] for one in story(shop.db, run).stops] == ["pinhole"]
 
@@ -1990,7 +1990,7 @@ def test_a_run_on_a_phone(phone: Any, server: str, shop: Shop, sign_in_page: Cal
     sign_in_page(phone, "Bo Lind")
 
     def tap(button: Any) -> None:
-        with phone.expect_navigation():
+        with answered(phone):
             button.tap()
 
     def fits() -> None:
@@ -2044,7 +2044,7 @@ def test_no_blue_light_and_no_sideways_scroll(
     white, slack = shop.screen(job, 1), shop.screen(job, 3, tension="9")
     sign_in_page(phone, "Bo Lind")
     phone.goto(f"/jobs/{job.code}")
-    with phone.expect_navigation():
+    with answered(phone):
         phone.get_by_role("button", name="Set up a run").tap()
     run = phone.url.rsplit("/", 1)[1]
     phone.set_viewport_size({"width": 320, "height": 640})
@@ -2052,7 +2052,7 @@ def test_no_blue_light_and_no_sideways_scroll(
     for path in [*pages, f"/jobs/{job.code}/again", f"/print/job/{job.code}"]:
         phone.goto(path)
         assert phone.evaluate("document.documentElement.scrollWidth") <= 320, path
-    with phone.expect_navigation():
+    with answered(phone):
         phone.get_by_role("button", name="Safelight").tap()
     for path in [*pages, f"/print/job/{job.code}"]:
         phone.goto(path)
@@ -2074,7 +2074,7 @@ def test_two_phones_on_one_run(
     sign_in_page(other, "Cy Marsh")
 
     def tap(page: Any, name: str) -> None:
-        with page.expect_navigation():
+        with answered(page):
             page.get_by_role("button", name=name, exact=True).first.tap()
 
     phone.goto(f"/jobs/{job.code}")

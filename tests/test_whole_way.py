@@ -18,7 +18,7 @@ import pytest
 import zxingcpp
 from conftest import PEOPLE
 from PIL import Image
-from shop import NOW, clock
+from shop import NOW, answered, clock
 from sqlite_utils import Database
 from test_web_runs import Shop, fresh, shop
 
@@ -70,7 +70,7 @@ class Phone:
 
     def tap(self, what: Any) -> None:
         """A tap that leads to another page."""
-        with self.page.expect_navigation():
+        with answered(self.page):
             what.tap()
         self.look()
 

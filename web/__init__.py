@@ -18,9 +18,8 @@ from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
 
-from flask import Flask, Response, current_app, g, has_request_context, redirect, request
+from flask import Flask, Response, current_app, g, has_request_context, request
 from flask.logging import default_handler
 from sqlite_utils import Database
 from werkzeug.exceptions import HTTPException
@@ -45,6 +44,7 @@ from web import (
     boards,
     buckets,
     calculator,
+    coming_back,
     desk,
     files,
     inventory,
@@ -162,6 +162,7 @@ def create_app(folder: Path, *, clock: Callable[[], datetime] = _now, testing: b
     for bp in PAGES:
         app.register_blueprint(bp)
     may.known(app)
+    app.before_request(people.wall)  # behind what a group of pages does first: how much of a form is read
     if not testing:
         _set_aside()
     return app
@@ -180,7 +181,7 @@ def _set_aside() -> None:
 
 
 def _open() -> AnyResponse | None:
-    """The shop, its language, the person who holds the phone; the origin check, then the sign-in wall."""
+    """The shop, its language, the person who holds the phone; the origin check. `people.wall` comes after it."""
     mine, asked, app = support.held(), support.asked(), current_app
     cookies = asked.cookies
     mine.now = app.config["CLOCK"]()
@@ -206,9 +207,7 @@ def _open() -> AnyResponse | None:
         may.check(asked.endpoint, mine.person.role)
         return None
     reads_store.read_enough(db)
-    if app.config["WHO"].get(asked.endpoint) is may.ANYBODY:
-        return None
-    return redirect(f"/sign-in?next={quote(support.here(), safe='/')}", code=303)
+    return None
 
 
 def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
@@ -223,6 +222,8 @@ def _seen(db: Database, sign_in: SignIn, reads: bool) -> SignIn:
 
 
 def _seal(response: Response) -> Response:
+    response = _said_once(response)
+    coming_back.for_script(response, request.headers.get(coming_back.BY_SCRIPT, ""))
     headers = response.headers
     there = {name.lower() for name in headers.keys()}
     for name, value in HEADERS.items():
@@ -276,36 +277,39 @@ def _in_trouble(known: Trouble) -> Response:
     """What is wrong with the disk or the file. What was typed stands on the page, with the id that it had, so that it
     can be sent again and is saved once; a secret is asked for again."""
     post = request.method == "POST"
-    response = support.page("trouble.html", known.status, trouble=known, post=post, **_as_sent())
+    response = support.page("trouble.html", known.status, trouble=known, post=post, kept=coming_back.as_sent())
     if known.seconds is not None:
         response.headers["Retry-After"] = str(known.seconds)
     return response
 
 
 def _sent_before(first: SentBefore) -> Response:
-    """Something else was saved under the id of this form: that is shown, and whether the other is sent as well is
-    somebody's own choice."""
+    """Something else was saved under the id of this form."""
+    return _saved_already(first, True)
+
+
+def _saved_already(first: SentBefore, other: bool) -> Response:
+    """What was saved under the id of this form is shown; whether the other is sent as well is somebody's own choice.
+    `other`: what came now is known to be something else."""
     found = store_entries.of_post(g.db, first.post)
     who = store_people.names(g.db).get(first.person, "")
     lines = log.lines(g.db, found, about=True, crossing=False) if g.get("person") else []
-    return support.page("sent_before.html", first.status, first=first, who=who, lines=lines, **_as_sent(fresh=True))
+    kept = coming_back.as_sent()
+    told = {"first": first, "who": who, "lines": lines, "kept": kept, "other": other}
+    response = support.page("sent_before.html", first.status, **told)
+    response.headers["Not-Logged"] = "saved-before"
+    return response
 
 
-def _as_sent(fresh: bool = False) -> dict[str, Any]:
-    """What a form sent but the secret, to be sent again: `sent` by name, with a fresh id where `fresh`; `typed` of it
-    what people read; `files`: pictures, which no page can send again; `again`: where it goes."""
-    sent: list[tuple[str, str]] = []
-    files = False
-    if request.method == "POST":
-        with suppress(HTTPException):
-            files = any(file.filename for file in request.files.values())
-            sent = [(name, text) for name in request.form for text in request.form.getlist(name)
-                    if not re.match(r"(new_)?secret\b", name)]  # fmt: skip
-    unread = {"entry", "usual", "seen", "then_to", support.ASK}
-    typed = [(name, text) for name, text in sent if name not in unread and not name.endswith(".unit") and text.strip()]
-    if fresh:
-        sent = [(name, support.new_entry_id() if name == "entry" else text) for name, text in sent]
-    return {"sent": sent, "typed": typed, "files": files, "again": request.full_path.rstrip("?")}
+def _said_once(response: Response) -> Response:
+    """A refusal of what was saved before under this id: that is shown instead, whatever a page looked up first. Nothing
+    is amiss with what is saved, and a form that came back would invite a second entry."""
+    if request.method != "POST" or not 400 <= response.status_code < 500 or "Not-Logged" in response.headers:
+        return response
+    post = request.form.get("entry", "") if g.get("person") and response.status_code != 413 else ""
+    names_another = request.path.endswith("/cross-out") and not request.form.get("crosses")  # `entry` is what is wrong
+    first = store_entries.earlier(g.db, post) if post and not names_another else None
+    return response if first is None else _saved_already(SentBefore("", post, first.person, first.saved_at), False)
 
 
 def _error(error: HTTPException) -> AnyResponse:

@@ -23,7 +23,7 @@ from web import log
 from web.steps import WHYS
 from web.support import (
     actor,
-    confirm,
+    confirm_once,
     faults_by_field,
     form_lists,
     local_time,
@@ -172,7 +172,7 @@ def log_step(code: str, step: str) -> AnyResponse:
     try:
         not_by_enter(sent)
         if step == "cross-out":
-            confirm()
+            confirm_once(step, sent, post)
         written = buckets_acts.log(g.db, actor(), one, step, form(sent), post=post, now=g.now)
     except (NotFound, NotAllowed):
         raise

@@ -20,7 +20,7 @@ from tickets.queries.table_file import Column, column_lines, csv_file, json_line
 from tickets.store import files as rows
 from web.desk import desk_page
 from web.may import MANAGER, refusal
-from web.support import actor, form_lists, one_of
+from web.support import actor, form_lists, one_of, saved_by_me
 
 bp = Blueprint("files", __name__)
 
@@ -114,6 +114,9 @@ def bring_frames() -> AnyResponse:
     if upload is not None and upload.filename:
         text = frame_list.decoded(upload.read())
     try:
+        if one_of(sent, "act") == "take" and saved_by_me(one_of(sent, "entry")):  # its frames are here, so it reads ill
+            made = frame_list.take_in(g.db, actor(), text, post=one_of(sent, "entry"), now=g.now)
+            return desk_page("import.html", columns=frame_list.COLUMNS, found=None, text="", fault="", made=made)
         found = frame_list.read(g.db, text, g.now) if text.strip() else None
         if found is None:
             raise Refused(_("Choose a file, or paste the list."), "file")

@@ -181,9 +181,8 @@ def change_unit(name: str) -> AnyResponse:
     """Another kind of lamp (`lamp`), out of use or back (`use`: out, in; else as it is)."""
     sent = form_lists()
     try:
-        unit = places_acts.find_unit(g.db, name)
-        retired = {"out": True, "in": False}.get(one_of(sent, "use"), bool(unit.retired_at))
-        lamp, post = one_of(sent, "lamp") or unit.lamp, one_of(sent, "entry")
+        retired = {"out": True, "in": False}.get(one_of(sent, "use"))
+        lamp, post = one_of(sent, "lamp"), one_of(sent, "entry")
         places_acts.change_unit(g.db, actor(), name, lamp, retired=retired, post=post, now=g.now)
     except (NotAllowed, NotFound):
         raise

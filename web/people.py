@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import re
+from contextlib import suppress
+from urllib.parse import quote
+
 from flask import Blueprint, Response, current_app, g, redirect, request
+from werkzeug.exceptions import HTTPException
 from werkzeug.wrappers import Response as AnyResponse
 
 from tickets.actions import people as people_acts
 from tickets.domain.refusal import NotFound, Refused
 from tickets.i18n import gettext as _
 from tickets.store import people as rows
+from web import coming_back
 from web.changes import past
+from web.coming_back import SentForm
 from web.glossary import WORDS
-from web.may import may
+from web.may import ANYBODY, may
 from web.support import (
     COOKIE,
     actor,
+    asked,
     confirm,
     faults_by_field,
     form_lists,
+    held,
     here,
     local_path,
     page,
@@ -25,6 +34,11 @@ from web.support import (
 )
 
 bp = Blueprint("people", __name__)
+
+UNKEPT = re.compile(r"/hand-over|/sign-out|/doing/.*")
+"""Posts in which nothing is filled in."""
+MOST = 1_000_000
+"""Bytes of a form that are read of a phone that is signed out."""
 
 FIRST_PAGE = {"screen room": "/screen-room", "press": "/press", "press lead": "/press", "manager": "/desk"}
 
@@ -76,24 +90,56 @@ def words() -> Response:
 # -- who holds the phone
 
 
+def wall() -> AnyResponse | None:
+    """Before every page: who is signed out signs in first, and what was filled in by one person is not logged as
+    another's."""
+    mine, this = held(), asked()
+    if mine.get("db") is None or current_app.config["WHO"].get(this.endpoint) is ANYBODY:
+        return None
+    post = this.method == "POST" and not UNKEPT.fullmatch(this.path)
+    if mine.person is not None:
+        anothers = post and coming_back.made_for(this.form.get("entry", "")) not in (None, mine.person.id)
+        return _not_logged(409, "another") if anothers else None
+    if post:
+        this.max_content_length = MOST
+        with suppress(HTTPException):
+            if COOKIE in this.cookies or coming_back.made_for(this.form.get("entry", "")) is not None:
+                return _not_logged(401, "signed-out")
+    return redirect(f"/sign-in?next={quote(here(), safe='/')}", code=303)
+
+
+def _not_logged(status: int, why: str) -> Response:
+    """The sign-in page with what was sent. `why`: signed-out, another; the header `Not-Logged` tells the script."""
+    kept = coming_back.as_sent()
+    number = coming_back.made_for(kept.entry)
+    name = rows.names(g.db).get(number, "") if number is not None else ""
+    response = sign_in_page(kept.back, name=name, kept=kept, status=status)
+    response.headers["Not-Logged"] = why
+    return response
+
+
 @bp.get("/sign-in")
 def sign_in_form() -> Response:
     """Names to tap, PIN or password to type."""
-    return _sign_in_page(request.args.get("next"))
+    return sign_in_page(request.args.get("next"))
 
 
-def _sign_in_page(back_to: str | None, refused: Refused | None = None, name: str = "") -> Response:
+def sign_in_page(
+    back_to: str | None, refused: Refused | None = None, name: str = "", kept: SentForm | None = None, status: int = 200
+) -> Response:
+    """Names to tap, PIN or password to type. `kept`: what was sent and not logged, which this page carries on."""
     taps = people_acts.may_tap(g.db, g.sign_in, g.now) if g.sign_in else []
     taps = [person for person in taps if g.person is None or person.id != g.person.id]
     here_by_tap = {person.id for person in taps}
     return page(
         "people/sign_in.html",
-        refused.status if refused else 200,
+        refused.status if refused else status,
         taps=taps,
         people=[person for person in rows.every(g.db) if person.secret and person.id not in here_by_tap],
         back_to=local_path(back_to),
         name=name,
         faults=faults_by_field(refused),
+        kept=kept,
     )
 
 
@@ -109,12 +155,18 @@ def sign_in() -> AnyResponse:
         )
     except Refused as refused:
         current_app.logger.warning("sign-in refused for %r (%s)", name[:60], refused.status)
-        response = _sign_in_page(back_to, refused, name)
+        response = sign_in_page(back_to, refused, name, coming_back.carried())
         if seconds := getattr(refused, "seconds", None):
             response.headers["Retry-After"] = str(seconds)
         return response
     current_app.logger.info("signed in: person %s", made.person)
-    return _hold(redirect(back_to, code=303), token)
+    return _hold(_on(back_to, token), token)
+
+
+def _on(back_to: str, token: str) -> AnyResponse:
+    """Where who holds the phone now goes on: at the form that was not logged, else where they came from."""
+    kept = coming_back.carried()
+    return redirect(back_to, code=303) if kept is None else coming_back.form_again(kept, token)
 
 
 def _hold(response: AnyResponse, token: str) -> AnyResponse:
@@ -129,7 +181,7 @@ def hand_over() -> AnyResponse:
     form = form_lists()
     taken = people_acts.hand_over(g.db, g.token, _one(form, "name"), g.now)
     current_app.logger.info("handed over: person %s", taken.person)
-    return redirect(local_path(_one(form, "next") or request.args.get("next")), code=303)
+    return _on(local_path(_one(form, "next") or request.args.get("next")), g.token)
 
 
 @bp.post("/sign-out")
@@ -150,7 +202,7 @@ def leave_task() -> AnyResponse:
 
 @bp.post("/view")
 def view() -> AnyResponse:
-    """Day or safelight. Kept in a cookie too, so that the sign-in page of a phone in the dark stays dark."""
+    """Day or safelight. SentForm in a cookie too, so that the sign-in page of a phone in the dark stays dark."""
     wanted = request.form.get("view", "")
     wanted = wanted if wanted in people_acts.VIEWS else "day"
     if g.token:

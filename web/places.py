@@ -39,7 +39,7 @@ from web.steps import OWN_VALUES, USUAL_THEN, WHYS, StepForm, options_for, quest
 from web.support import (
     actor,
     all_of,
-    confirm,
+    confirm_once,
     faults_by_field,
     form_lists,
     new_entry_id,
@@ -459,7 +459,7 @@ def _cross_out(one: Place, sent: Mapping[str, Sequence[str]], post: str) -> AnyR
     wrong, post = screens_acts.wrong_one(actor(), form(sent), post)
     try:
         not_by_enter(sent)
-        confirm()
+        confirm_once("cross-out", sent, post)
         screens_acts.cross_out_all(g.db, actor(), wrong, one_of(sent, "why"), post=post, now=g.now)
     except (NotFound, NotAllowed):
         raise

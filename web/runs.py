@@ -76,13 +76,14 @@ from web.run_words import (
 from web.steps import WHYS, question_page, sent_again
 from web.support import (
     actor,
-    confirm,
+    confirm_once,
     faults_by_field,
     form_lists,
     held,
     new_entry_id,
     not_by_enter,
     page,
+    saved_by_me,
     set_doing,
     to_tap,
 )
@@ -525,7 +526,7 @@ def log(number: int, step: str) -> AnyResponse:
             if form.one("check"):
                 return _checked(number, form)
         if step in ("approve", "cross-out") or form.one("override"):
-            confirm()
+            confirm_once(step, form.sent, post)
         if step in ("approve", "sheet"):
             box, name = ("picture", "photo") if step == "approve" else ("panel_photo", "panel")
             try:
@@ -535,13 +536,11 @@ def log(number: int, step: str) -> AnyResponse:
                 refused.faults += tuple(_reading_faults(number, form))  # all that is wrong, together
                 raise
         not_by_enter(form.sent)
-        if step == "sheet":
+        if step == "sheet" and not saved_by_me(post):
             run_plan.say_why(g.db, run_plan.plan(g.db, number), form)
         if step == "hang":
-            screen = find_screen(form.one("screen"))
-            sent = {**form.sent, "screen": [str(screen.code)]}
-            hanging.hang(g.db, actor(), number, Form(sent), post=post, now=g.now)
-            return redirect(f"/runs/{number}?hung={screen.code}", code=303)
+            hanging.hang(g.db, actor(), number, form, post=post, now=g.now, find=lambda _db, text: find_screen(text))
+            return redirect(f"/runs/{number}?hung={_hung_by(post)}", code=303)
         runs_acts.log(g.db, actor(), number, step, form, post=post, now=g.now)
     except Asks as asks:
         return question_page(f"/runs/{number}/{step}", f"/runs/{number}", RUN_STEPS[step], form.sent, asks)
@@ -556,6 +555,13 @@ def log(number: int, step: str) -> AnyResponse:
     if step in ("finish", "pause") and (g.sign_in.doing or {}).get("run") == number:
         set_doing({})
     return redirect(f"/runs/{number}", code=303)
+
+
+def _hung_by(post: str) -> str:
+    """The code of the screen that a post hung."""
+    lines = entries.of_post(g.db, post)
+    screen = screens.get(g.db, lines[-1].screen) if lines and lines[-1].screen is not None else None
+    return screen.code if screen is not None else ""
 
 
 def _checked(number: int, form: Form) -> Response:

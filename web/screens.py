@@ -49,7 +49,7 @@ from web.steps import (
 from web.support import (
     actor,
     ago,
-    confirm,
+    confirm_once,
     faults_by_field,
     form_lists,
     fresh_secret,
@@ -60,6 +60,7 @@ from web.support import (
     not_by_enter,
     one_of,
     page,
+    saved_by_me,
     set_doing,
     zone,
 )
@@ -453,11 +454,11 @@ def log_step(code: str, step: str) -> AnyResponse:
     try:
         not_by_enter(sent)
         alone = screen_steps.confirms(g.db, actor(), one.life, step, {"result": one_of(sent, "result")})
-        if alone and not one_of(sent, "secret") and not fresh_secret():
+        if alone and not one_of(sent, "secret") and not fresh_secret() and not saved_by_me(post):
             message = _("You named by eye what is on it, and you work alone: your PIN counts as a second look.")
             raise Refused(message, "secret")
         if alone or step == "cross-out" or one_of(sent, "override"):
-            confirm()
+            confirm_once(step, sent, post)
         logged = screens_acts.log(g.db, actor(), one, step, form(sent), post=post, now=g.now, confirmed=alone)
     except Asks as asks:
         return ask_page(one, sent, asks)

@@ -7,7 +7,7 @@ import re
 import secrets
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -22,20 +22,25 @@ from werkzeug.routing import RequestRedirect
 
 from tickets import i18n as words
 from tickets.actions import people as people_acts
+from tickets.actions.screens import wrong_one
 from tickets.calculator import typed as typed_units
 from tickets.calculator import units
 from tickets.calculator.numerals import counted
 from tickets.calculator.verdict import WORDS, Level, Said, Verdict, say
 from tickets.domain import cautions
 from tickets.domain import code as codes
+from tickets.domain.entry import stamp
 from tickets.domain.papers.ticket import with_signs
 from tickets.domain.person import Actor
+from tickets.domain.posted import form as form_of
 from tickets.domain.refusal import Refused
 from tickets.domain.steps import Field
 from tickets.i18n import N_, ngettext
 from tickets.i18n import gettext as _
 from tickets.queries import cautions as cautions_now
 from tickets.queries import said as said_now
+from tickets.store import entries
+from tickets.store.people import Person
 
 COOKIE = "shop"
 PATHS = {"screen": "/screens", "job": "/jobs", "bucket": "/buckets", "place": "/places"}
@@ -90,10 +95,13 @@ def _everywhere() -> dict[str, Any]:
         "doing": sign_in.doing if sign_in else {},
         "safelight": safelight,
         "here": at,
-        "frame": _frame(at, shop, demo, person.name if person else "", safelight),
+        "told_first": asked().environ.get(TOLD_FIRST, ""),
+        "frame": _frame(at, shop, demo, person, safelight),
     }
 
 
+TOLD_FIRST = "tickets.told_first"
+"""Where the environment of a request holds what its page says before all else."""
 NAV = (
     ("/screen-room", N_("Screen room")), ("/press", N_("Press")), ("/desk", N_("Desk")), ("/screens", N_("Screens")),
     ("/jobs", N_("Jobs")), ("/more", N_("More")),
@@ -103,14 +111,15 @@ _IN_NAV = frozenset(path for path, _word in NAV)
 _kept_frames: dict[tuple[Any, ...], dict[str, Markup]] = {}
 
 
-def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[str, Markup]:
+def _frame(at: str, shop: str, demo: bool, person: Person | None, safelight: bool) -> dict[str, Markup]:
     """What stands around every page: `head` to the title, `top` after it, `end` after the main part.
 
     It hangs on the shop, on who holds the phone and on its view, and is made once for each of these.
     """
     path = at.partition("?")[0]
     current = path if path in _IN_NAV else ""
-    key = (words.language(), shop, demo, name, safelight, current)
+    name, number = (person.name, person.id) if person is not None else ("", 0)
+    key = (words.language(), shop, demo, name, number, safelight, current)
     kept = _kept_frames.get(key)
     if kept is None:
         if len(_kept_frames) > 500:
@@ -118,16 +127,35 @@ def _frame(at: str, shop: str, demo: bool, name: str, safelight: bool) -> dict[s
         around = current_app.jinja_env.get_template("_frame.html").module
         kept = _kept_frames[key] = {
             "head": Markup(around.head(words.language(), safelight)),  # type: ignore[attr-defined]
-            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED)),  # type: ignore[attr-defined]
+            "top": Markup(around.top(shop, demo, name, safelight, _HERE, _HERE_QUOTED, number)),  # type: ignore[attr-defined]
             "end": Markup(around.end(NAV if name else (), current)),  # type: ignore[attr-defined]
         }
     # Markup.replace escapes what it puts in
     return {**kept, "top": kept["top"].replace(_HERE, at).replace(_HERE_QUOTED, url_quote(at))}
 
 
+def unsent_words() -> dict[str, str]:
+    """What `app.js` says of entries that are not sent yet."""
+    return {
+        "unsent": _("Not sent yet: {n}."),
+        "asked": _("Not logged, and waiting for your answer: {n}."),
+        "sent": _("Sent just now: {n}."),
+        "others": _("{name}: {n} not sent yet. Sent when {name} signs in on this phone."),
+        "which": _("Which?"),
+        "again": _("Open it"),
+        "drop": _("Throw it away"),
+        "sure": _("Tap again to throw it away"),
+        "kept": _("Not sent yet. It is kept on this phone, and sent by itself once the shop’s computer answers."),
+        "more": _("Log another one here"),
+        "done": _("It was sent: show it"),
+    }
+
+
 def new_entry_id() -> str:
-    """The id of an entry to come: 24 characters of 0-9 and a-f, 96 random bits."""
-    return secrets.token_hex(12)
+    """The id of an entry to come: 96 random bits as 24 characters of 0-9 and a-f, then the number of who holds the
+    phone, so that a form that another person sends is noticed (`people.wall`)."""
+    person = held().get("person")
+    return f"{secrets.token_hex(12)}-{person.id}" if person is not None else secrets.token_hex(12)
 
 
 def here() -> str:
@@ -188,6 +216,21 @@ def confirm() -> None:
     g.sign_in = people_acts.confirm(g.db, g.sign_in, form_lists().get("secret", [""])[0] or None, g.now)
 
 
+def saved_by_me(post: str) -> bool:
+    """True when who holds the phone saved something under this id before."""
+    first = entries.earlier(g.db, post) if post else None
+    return first is not None and first.person == g.person.id
+
+
+def confirm_once(step: str, sent: Mapping[str, Sequence[str]], post: str) -> None:
+    """As `confirm`, before a step that is done once by the id `post` and then never again: of what is saved already
+    nobody is asked for the PIN."""
+    if step == "cross-out":
+        post = wrong_one(actor(), form_of(sent), post)[1]
+    if not saved_by_me(post):
+        confirm()
+
+
 def fresh_secret() -> bool:
     """True when the person who holds the phone gave their secret on it just now."""
     return g.sign_in is not None and people_acts.fresh_secret(g.sign_in, g.now)
@@ -209,7 +252,21 @@ def form_lists() -> dict[str, list[str]]:
     sent = answered(fold_digits({name: request.form.getlist(name) for name in request.form if name != ASK}))
     for name in REASONS.intersection(sent):
         sent[name] = typed_first(sent[name])
+    back = sum(counted(one_of(sent, name)) for name in BACK)
+    if one_of(sent, "at"):
+        sent = {name: values for name, values in sent.items() if name not in BACK}
+    elif back:
+        sent["at"] = [stamp(held().now - timedelta(seconds=min(back, LATEST)))]
     return sent
+
+
+BACK = ("late", "ago")
+"""Seconds by which an act lies back where no time of it was typed: `late`, how long a phone could not send it; `ago`,
+what somebody tapped."""
+
+
+LATEST = 90 * 24 * 3600
+"""Seconds, a season: nothing is taken as dated back further without a time."""
 
 
 REASONS = frozenset({"override", "accept", "why"})
@@ -438,6 +495,15 @@ def local_date(stamp: datetime | str | None) -> str:
     return reader().day(stamp) if stamp else "–"
 
 
+def local_at(text: str) -> str:
+    """The time of an act as its field holds it, to the minute, in the shop's zone; what is no time stays as it is."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    return text if at.tzinfo is None else f"{at.astimezone(zone()):%Y-%m-%dT%H:%M}"
+
+
 def ago(stamp: datetime | str | None) -> str:
     """How long since: `3 h ago`."""
     if not stamp:
@@ -506,5 +572,6 @@ def install(app: Flask) -> None:
         short_cautions=cautions.short, url_for_code=url_for_code, page_exists=page_exists,
         static_version=static_version, fresh_secret=fresh_secret, pin_rows=pin_rows, mesh_parts=mesh_parts,
         ENTER_ASKS={"strip": ANY, "retire": ANY},
-        in_safelight=in_safelight, new_id=new_id, holder=lambda: g.get("person"),
+        unsent_words=unsent_words, local_at=local_at, in_safelight=in_safelight, new_id=new_id,
+        holder=lambda: g.get("person"),
     )  # fmt: skip

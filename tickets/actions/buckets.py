@@ -28,10 +28,13 @@ from tickets.store import buckets, codes, screens
 def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> str:
     """A new bucket with its `mix` entry; its code. `good_until` is a time of the shop, or worked out from the kind. A
     recipe and a time that are not usual are asked back (`domain.usual`)."""
+    content = {"step": "mix", **form.sent}
+    saved = before(db, actor, post, content)
+    if saved is not None:
+        return str(saved["code"])
     values, typed = step_reading.read(steps.BUCKET_STEPS["mix"], form.sent)
     at = act_time(form.one("at"), zone(db), now)
-    if before(db, actor, post, {"step": "mix", **form.sent}) is None:
-        _ask(db, values, at)
+    _ask(db, values, at)
     for name in ("recipe", "good_until"):
         if name in values:
             values[name] = unsure(values[name])
@@ -47,7 +50,7 @@ def mix(db: Database, actor: Actor, form: Form, *, post: str, now: datetime) -> 
         write(db, numbered(post, [line(actor, "mix", at, now, values, typed, bucket=number)]))
         return {"code": code}
 
-    return str(once(db, actor, post, {"step": "mix", **form.sent}, now, act)["code"])
+    return str(once(db, actor, post, content, now, act)["code"])
 
 
 def _ask(db: Database, values: Mapping[str, Any], at: datetime) -> None:
@@ -103,6 +106,10 @@ def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, po
     if known is None:
         names = ", ".join(name for name in steps.BUCKET_STEPS if name != "mix")
         raise NotFound(_("A bucket has no step “{step}”; it has: {names}.").format(step=step, names=names), "step")
+    content = {"step": step, "bucket": bucket.id, **form.sent}
+    saved = before(db, actor, post, content)
+    if saved is not None:
+        return list(saved["entries"])
     values, typed = step_reading.read(known, form.sent)
     at = act_time(form.one("at"), zone(db), now)
 
@@ -111,4 +118,4 @@ def log(db: Database, actor: Actor, bucket: Bucket, step: str, form: Form, *, po
         write(db, lines)
         return {"entries": [line.entry for line in lines]}
 
-    return list(once(db, actor, post, {"step": step, "bucket": bucket.id, **form.sent}, now, act)["entries"])
+    return list(once(db, actor, post, content, now, act)["entries"])

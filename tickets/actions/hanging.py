@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
@@ -28,16 +29,26 @@ from tickets.queries.shop_rules import act_time, zone
 from tickets.store import entries, screens
 
 
-def hang(db: Database, actor: Actor, number: int, form: Form, *, post: str, now: datetime) -> AtPress:
+def hang(
+    db: Database,
+    actor: Actor,
+    number: int,
+    form: Form,
+    *,
+    post: str,
+    now: datetime,
+    find: Callable[[Database, str], screens.Screen] = find_screen,
+) -> AtPress:
     """Hangs a screen (fields screen, head, station, in_hand, override, seen): checked again, refused when it is wrong.
 
     A stop or an unknown needs `override`, a reason, from somebody who may; one that hangs elsewhere needs `in_hand`.
+    `find`: how the screen is found that the form names.
     """
     content = {"step": "hang", "run": number, **form.sent}
     answer = before(db, actor, post, content)
     if answer is not None:
         return AtPress(Verdict.from_dict(answer["verdict"]), answer["station"])
-    screen = find_screen(db, form.one("screen"))
+    screen = find(db, form.one("screen"))
     head = run_act.whole_number(form, "head", 1, 40)
     at = act_time(form.one("at"), zone(db), now)
     result: list[AtPress] = []

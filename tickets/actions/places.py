@@ -94,13 +94,13 @@ def change(
         raise NotAllowed(_("The manager renames places."))
     if faults := _faults(name, heads, turns):
         raise Refused(faults)
-    press = place.kind == "press"
-    heads, turns = ((heads or place.heads), (turns or place.turns)) if press else (None, place.turns)
+    content = {"act": "change place", "place": place.id, "name": name, "heads": heads, "turns": turns}
 
     def act() -> dict[str, int]:
         now_it_is = places.get(db, place.id) or place
         _not_taken(db, name, place.id)
-        then = replace(now_it_is, name=_tidy(name), heads=heads, turns=turns)
+        own = (heads or now_it_is.heads, turns or now_it_is.turns) if place.kind == "press" else (None, now_it_is.turns)
+        then = replace(now_it_is, name=_tidy(name), heads=own[0], turns=own[1])
         places.change(db, then)
         for what in ("name", "heads", "turns"):
             was, becomes = getattr(now_it_is, what), getattr(then, what)
@@ -109,7 +109,6 @@ def change(
                 changes.note(db, "place", place.id, what, stamp(now), actor.id, **said)
         return {}
 
-    content = {"act": "change place", "place": place.id, "name": name, "heads": heads, "turns": turns}
     once(db, actor, post, content, now, act)
 
 
@@ -174,24 +173,26 @@ def find_unit(db: Database, name: str) -> ExposureUnit:
 
 
 def change_unit(
-    db: Database, actor: Actor, name: str, lamp: str, *, retired: bool = False, post: str, now: datetime
+    db: Database, actor: Actor, name: str, lamp: str, *, retired: bool | None = False, post: str, now: datetime
 ) -> None:
-    """Another kind of lamp in an exposure unit; `retired`: out of use. Its name stays, since the log says it."""
+    """Another kind of lamp in an exposure unit (empty: as it is); `retired`: out of use (None: as it is). Its name
+    stays, since the log says it."""
     if not actor.manages:
         raise NotAllowed(_("The manager changes exposure units."))
     number = find_unit(db, name).id
-    if lamp not in LAMPS:
+    if lamp and lamp not in LAMPS:
         raise Refused(_("One of: {kinds}.").format(kinds=", ".join(LAMPS)), "lamp")
 
     def act() -> dict[str, int]:
         unit = find_unit(db, name)
-        since = (unit.retired_at or stamp(now)) if retired else None
-        places.change_unit(db, unit.id, lamp, since)
-        if lamp != unit.lamp:
-            said = {"was": unit.lamp, "becomes": lamp}
+        becomes, out = lamp or unit.lamp, bool(unit.retired_at) if retired is None else retired
+        since = (unit.retired_at or stamp(now)) if out else None
+        places.change_unit(db, unit.id, becomes, since)
+        if becomes != unit.lamp:
+            said = {"was": unit.lamp, "becomes": becomes}
             changes.note(db, "exposure unit", unit.id, "lamp", stamp(now), actor.id, **said)
-        if bool(unit.retired_at) != retired:
-            changes.note(db, "exposure unit", unit.id, "retired" if retired else "back", stamp(now), actor.id)
+        if bool(unit.retired_at) != out:
+            changes.note(db, "exposure unit", unit.id, "retired" if out else "back", stamp(now), actor.id)
         return {}
 
     once(db, actor, post, {"act": "change unit", "unit": number, "lamp": lamp, "retired": retired}, now, act)

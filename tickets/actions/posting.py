@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from operator import attrgetter
@@ -17,7 +19,7 @@ from tickets.domain import bucket as bucket_rules
 from tickets.domain.bucket import Bucket
 from tickets.domain.entry import Entry, post_id, read_stamp, stamp
 from tickets.domain.person import Actor
-from tickets.domain.refusal import SentBefore
+from tickets.domain.refusal import Refused, SentBefore
 from tickets.domain.runs import led as led_rules
 from tickets.domain.runs.run import Story
 from tickets.domain.screens import readings as readings_rules
@@ -47,7 +49,11 @@ def before(db: Database, actor: Actor, post: str, content: Mapping[str, Any]) ->
 
 
 def _digest(content: Mapping[str, Any]) -> str:
-    plain = {name: value for name, value in content.items() if name not in {"secret", "entry"}}
+    """A mark of what was sent: of what was filled in, without secrets. How late it was sent (`late`) is no part of it,
+    nor the time of the act that follows from that or from how long ago it was said to be (`ago`): what is sent again
+    comes later than it did the first time."""
+    left_out = {"secret", "entry", "late"} | ({"at"} if content.get("late") or content.get("ago") else set())
+    plain = {name: value for name, value in content.items() if name not in left_out and value not in ("", [], [""])}
     return hashlib.sha256(json.dumps(plain, sort_keys=True, default=str).encode()).hexdigest()
 
 
@@ -55,6 +61,20 @@ def _sent_before(db: Database, at: str) -> str:
     when = f"{read_stamp(at).astimezone(shop_rules.zone(db)):%Y-%m-%d %H:%M}"
     said = _("This was saved already, on {when}. What was sent now is not the same, and was not saved.")
     return said.format(when=when)
+
+
+_only_read: ContextVar[bool] = ContextVar("only_read", default=False)
+
+
+@contextmanager
+def only_read() -> Iterator[None]:
+    """Whatever is posted inside is read as ever and then refused without a word, so that its form comes back filled in;
+    what was saved under its id before answers as it did."""
+    token = _only_read.set(True)
+    try:
+        yield
+    finally:
+        _only_read.reset(token)
 
 
 def once(
@@ -67,6 +87,8 @@ def once(
     with writing(db):
         answer = before(db, actor, post, content)
         if answer is None:
+            if _only_read.get():
+                raise Refused([])
             answer = act()
             entries.save_answer(db, post, actor.id, _digest(content), answer, stamp(now))
     return answer

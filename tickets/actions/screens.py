@@ -52,6 +52,10 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
 
     `form` holds the fields of `stretch`; a `mark` goes to a single screen, or is counted up (“A 12”, “A 13”, ...).
     """
+    content = {"step": "add", "number": number, **form.sent}
+    saved = posting.before(db, actor, post, content)
+    if saved is not None:
+        return [str(code) for code in saved["codes"]]
     if not 1 <= number <= MOST_AT_ONCE:
         raise Refused(_("Between 1 and {most} screens at once.").format(most=MOST_AT_ONCE), "number")
     values, typed = step_reading.read(steps.SCREEN_STEPS["stretch"], form.sent, ("number",))
@@ -71,7 +75,7 @@ def add(db: Database, actor: Actor, form: Form, *, post: str, now: datetime, num
         write(db, numbered(post, lines))
         return {"codes": made}
 
-    answer = once(db, actor, post, {"step": "add", "number": number, **form.sent}, now, act)
+    answer = once(db, actor, post, content, now, act)
     return [str(code) for code in answer["codes"]]
 
 
@@ -354,6 +358,10 @@ def cross_out(
     """
     wrong, post = wrong_one(actor, form, post)
     why = form.one("why")
+    content = {"step": "cross-out", "crosses": wrong, "why": why}
+    saved = posting.before(db, actor, post, content)
+    if saved is not None:
+        return _logged(saved)
     entry = entries.find(db, wrong)
     faults = []
     if entry is None:
@@ -397,8 +405,7 @@ def cross_out(
         write(db, lines)
         return {"entries": [one.entry for one in lines], "verdict": None}
 
-    answer = once(db, actor, post, {"step": "cross-out", "crosses": entry.entry, "why": why}, now, act)
-    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
+    return _logged(once(db, actor, post, content, now, act))
 
 
 def wrong_one(actor: Actor, form: Form, post: str) -> tuple[str, str]:
@@ -438,6 +445,10 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
 
     Own entries the same day; others' by the manager. All or none.
     """
+    content = {"step": "cross-out", "crosses": wrong_post, "why": why}
+    saved = posting.before(db, actor, post, content)
+    if saved is not None:
+        return _logged(saved)
     earlier = entries.answer(db, wrong_post)
     wrong = earlier.get("entries", []) if earlier else []
     faults = []
@@ -461,6 +472,4 @@ def cross_out_all(db: Database, actor: Actor, wrong_post: str, why: str, *, post
             raise Refused(_("These entries are crossed out already."), "entry")
         return {"entries": done, "verdict": None}
 
-    content = {"step": "cross-out", "crosses": wrong_post, "why": why}
-    answer = once(db, actor, post, content, now, act)
-    return Logged(tuple(answer["entries"]), None, bool(answer.get("again")))
+    return _logged(once(db, actor, post, content, now, act))

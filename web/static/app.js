@@ -1,50 +1,266 @@
-// Only improves pages that work without it.
+// Only improves pages that work without it. A form is sent once, however often its button is tapped; one that makes an
+// entry is kept on the phone until the shop's computer has answered, and sent again, in order, by the id that it has.
+// Plain HTTP on a shop's network: no service worker, no Web Locks, no crypto.randomUUID.
 "use strict";
 
-// A second tap sends nothing: the form is marked until the page is shown again.
+(() => {
+const box = document.getElementById("unsent");
+const words = box ? JSON.parse(box.dataset.words) : {};
+const me = document.body.dataset.person || "";
+const SOON = 3, SELDOM = 30, LATE = 20; // seconds: pauses between two tries; from when on an entry says how late it comes
+let pause = SOON, timer = 0, sent = 0, over = false;
+
+// -- what is kept on this phone: {id, place, person, name, to, page, what, acted, fields, asked}
+
+const opened = new Promise((done, failed) => {
+  const asked = indexedDB.open("unsent", 1);
+  asked.onupgradeneeded = () => asked.result.createObjectStore("entries", { keyPath: "id" });
+  asked.onsuccess = () => done(asked.result);
+  asked.onerror = () => failed(asked.error);
+});
+opened.catch(() => {}); // a browser that keeps nothing sends forms as it always did
+
+async function kept(mode, act) {
+  const work = (await opened).transaction("entries", mode, { durability: "strict" });
+  const asked = act(work.objectStore("entries"));
+  return new Promise((done, failed) => {
+    work.oncomplete = () => done(asked.result);
+    work.onabort = () => failed(work.error);
+  });
+}
+const all = async () => (await kept("readonly", (entries) => entries.getAll())).sort((one, other) => one.place - other.place);
+const keep = (one) => kept("readwrite", (entries) => entries.put(one));
+const forget = (id) => kept("readwrite", (entries) => entries.delete(id));
+
+function newId() {
+  const random = [...crypto.getRandomValues(new Uint8Array(12))];
+  return `${random.map((byte) => byte.toString(16).padStart(2, "0")).join("")}-${me}`;
+}
+
+// -- sending
+
+// What the shop's computer answers: sent (`next`: where it leads), away (another or nobody holds the phone), later (it
+// cannot save now), page (something for a person to read). Throws where no answer comes.
+async function post(one, secrets = []) {
+  const fields = [...one.fields, ...secrets];
+  const late = Math.round((Date.now() - one.acted) / 1000);
+  if (late >= LATE) fields.push(["late", late]); // where no time was typed, it follows from this
+  const files = fields.some(([, value]) => value instanceof File);
+  const body = files ? new FormData() : new URLSearchParams();
+  for (const [name, value] of fields) body.append(name, value);
+  const stop = new AbortController();
+  const limit = setTimeout(() => stop.abort(), files ? 60_000 : 12_000);
+  try {
+    const answer = await fetch(one.to, {
+      method: "POST", body, headers: { "Sent-By": "script" }, referrer: one.page, signal: stop.signal, cache: "no-store",
+    });
+    const next = answer.headers.get("Next"), why = answer.headers.get("Not-Logged") || "";
+    if (next) return { how: "sent", next };
+    const html = await answer.text();
+    const how = [502, 503, 504].includes(answer.status) ? "later" : why === "signed-out" || why === "another" ? "away" : "page";
+    return { how, html, why, ok: answer.ok };
+  } finally {
+    clearTimeout(limit);
+  }
+}
+
+function told(html) {
+  const page = new DOMParser().parseFromString(html, "text/html");
+  const found = ["[role=alert]", ".fault", ".faults li", "h1"].map((one) => page.querySelector(`main ${one}`)).find(Boolean);
+  return found ? found.textContent.trim().replace(/\s+/g, " ").slice(0, 200) : "";
+}
+
+const about = (one) => one.to.split(/[/?#]/).slice(0, 3).join("/");
+
+// Sends what this person's entries are, oldest first. One that waits for an answer holds back those about the same thing.
+// `mine`: the id of the one that was sent from this page just now; gives what came of it.
+async function sendAll(mine = "", secrets = []) {
+  const held = new Set();
+  let came = { how: "later" };
+  for (const one of await all()) {
+    if (over || !me) break;
+    if (one.person !== me) continue;
+    if (held.has(about(one)) || one.asked) {
+      held.add(about(one));
+      continue;
+    }
+    const answer = await post(one, one.id === mine ? secrets : []).catch(() => ({ how: "later" }));
+    if (one.id === mine) came = answer;
+    if (answer.how === "sent") {
+      await forget(one.id);
+      if (one.id !== mine) sent += 1;
+      settled(one.id, answer.next);
+    } else if (answer.how === "page" && one.id === mine) {
+      await forget(one.id); // whoever sent it reads the page, and has the form again
+    } else if (answer.how === "page" || one.id === mine && answer.how === "away") {
+      await keep({ ...one, asked: told(answer.html) });
+      held.add(about(one));
+    } else break;
+  }
+  return came;
+}
+
+let queue = Promise.resolve();
+function send(mine, secrets) {
+  clearTimeout(timer);
+  const done = queue.then(() => sendAll(mine, secrets));
+  queue = done.then(show, show);
+  return done;
+}
+
+// -- a form
+
 document.addEventListener("submit", (event) => {
-  const form = event.target;
+  const form = event.target, button = event.submitter;
   if (form.dataset.sent) {
     event.preventDefault();
     return;
   }
-  form.dataset.sent = "1";
-  keep(form);
+  form.dataset.sent = "1"; // a second tap sends nothing
+  const post = (button && button.getAttribute("formmethod") || form.method) === "post";
+  if (!post || !me || !form.elements.entry) return;
+  event.preventDefault();
+  sendForm(form, button).catch(() => sendPlainly(form, button));
 });
 window.addEventListener("pageshow", () => {
   document.querySelectorAll("form[data-sent]").forEach((form) => delete form.dataset.sent);
 });
 
-// A form whose sending failed is filled in again when the person comes back to it, with the entry's id it had, so that an
-// entry that did get through is not made twice. Secrets are never kept.
-const KEPT = "form sent last";
+const goesTo = (form, button) => button && button.getAttribute("formaction") || form.getAttribute("action");
 
-function keep(form) {
-  if (form.method !== "post" || !form.elements.entry) return;
-  const fields = [...new FormData(form)].filter(([name, value]) => typeof value === "string" && !name.includes("secret"));
-  try {
-    sessionStorage.setItem(KEPT, JSON.stringify({ action: form.getAttribute("action"), fields }));
-  } catch { /* storage full or forbidden: nothing is lost that was there before */ }
+async function sendForm(form, button) {
+  const data = new FormData(form, button);
+  if (button && button.name && !data.getAll(button.name).includes(button.value)) data.append(button.name, button.value);
+  const fields = [...data].filter(([, value]) => !(value instanceof File) || value.size);
+  const secrets = fields.filter(([name]) => name.includes("secret"));
+  const id = fields.find(([name]) => name === "entry")[1], to = goesTo(form, button), before = await all();
+  const what = [button && button.textContent.trim(), document.title.split(" – ")[0]].filter(Boolean).join(" · ");
+  await keep({
+    id, to, what, person: me, name: document.querySelector(".who strong").textContent, page: location.pathname + location.search,
+    place: 1 + Math.max(0, ...before.map((one) => one.place)), acted: Date.now(),
+    fields: fields.filter((field) => !secrets.includes(field)), // a secret is never kept
+  });
+  const came = await send(id, secrets);
+  if (form.dataset.instead && (came.how === "sent" || came.ok)) await forget(form.dataset.instead);
+  if (came.how === "sent") go(came.next);
+  else if (came.html && came.how !== "later") read(came.html, to);
+  else note(form, id, came.html ? told(came.html) : "");
 }
 
-function fillAgain() {
-  const kept = JSON.parse(sessionStorage.getItem(KEPT) || "null");
-  if (!kept) return;
-  const [entry] = performance.getEntriesByType("navigation");
-  if (!entry || (entry.type !== "back_forward" && entry.type !== "reload")) {
-    sessionStorage.removeItem(KEPT);
-    return;
+function sendPlainly(form, button) {
+  if (button && button.name) {
+    const chosen = document.createElement("input");
+    Object.assign(chosen, { type: "hidden", name: button.name, value: button.value });
+    form.append(chosen);
   }
-  const form = [...document.forms].find((one) => one.elements.entry && one.getAttribute("action") === kept.action);
-  if (!form) return;
-  const left = kept.fields.slice();
-  for (const field of form.elements) {
-    if (!field.name || field.name.includes("secret")) continue;
-    const tick = field.type === "radio" || field.type === "checkbox";
-    const at = left.findIndex(([name, value]) => name === field.name && (!tick || value === field.value));
-    if (tick) field.checked = at >= 0;
-    else if (at >= 0) field.value = left[at][1];
-    if (at >= 0) left.splice(at, 1);
+  form.action = goesTo(form, button);
+  HTMLFormElement.prototype.submit.call(form);
+}
+
+function go(next) {
+  const to = new URL(next, location.href), here = to.pathname + to.search === location.pathname + location.search;
+  location.assign(to);
+  if (here && to.hash) location.reload(); // else only the view would move
+}
+
+// The page that answers a form, in the place of the form's own.
+function read(html, to) {
+  over = true;
+  clearTimeout(timer);
+  document.open();
+  document.write(html);
+  document.close();
+  scrollTo(0, 0);
+  const target = to.includes("#") && document.getElementById(to.split("#")[1]);
+  if (target) target.scrollIntoView();
+}
+
+// -- what the page says of it
+
+const make = (tag, text, more = {}) => Object.assign(document.createElement(tag), { textContent: text }, more);
+const say = (text, values) => text.replace(/\{(\w+)\}/g, (_all, name) => values[name]);
+
+// Beside a form whose entry is not sent yet: that it is kept, and a way to another one, which has an id of its own.
+function note(form, id, why) {
+  const line = make("div", "", { className: "kept" });
+  line.dataset.id = id;
+  const said = make("p", [words.kept, why].filter(Boolean).join(" "));
+  said.setAttribute("role", "alert");
+  const more = make("button", words.more, { type: "button", className: "quiet" });
+  more.addEventListener("click", () => {
+    line.remove();
+    form.reset();
+    form.elements.entry.value = newId();
+    form.querySelectorAll("button").forEach((one) => { one.disabled = false; });
+    delete form.dataset.sent;
+  });
+  form.querySelectorAll("button").forEach((one) => { one.disabled = true; });
+  line.append(said, more);
+  form.append(line);
+  line.scrollIntoView({ block: "nearest" });
+}
+
+function settled(id, next) {
+  const line = document.querySelector(`.kept[data-id="${CSS.escape(id)}"] p`);
+  if (line) line.replaceChildren(make("a", words.done, { href: next }));
+}
+
+async function show() {
+  if (over || !box) return;
+  const found = await all(), mine = found.filter((one) => one.person === me), asked = mine.filter((one) => one.asked);
+  const others = new Map();
+  for (const one of found) if (one.person !== me) others.set(one.name, 1 + (others.get(one.name) || 0));
+  const lines = [
+    mine.length > asked.length && say(words.unsent, { n: mine.length - asked.length }),
+    asked.length && say(words.asked, { n: asked.length }),
+    sent && say(words.sent, { n: sent }),
+    ...[...others].map(([name, n]) => say(words.others, { name, n })),
+  ].filter(Boolean);
+  const open = box.querySelector("details[open]");
+  const state = make("p", lines.join(" "));
+  state.setAttribute("role", "status");
+  box.replaceChildren(state);
+  if (mine.length) {
+    const list = make("details", "", { open: Boolean(open || asked.length) });
+    list.append(make("summary", words.which), make("ul", ""));
+    for (const one of mine) list.lastChild.append(lineOf(one));
+    box.append(list);
+  }
+  box.hidden = !lines.length;
+  clearTimeout(timer);
+  if (me && mine.length > asked.length) {
+    timer = setTimeout(send, pause * 1000);
+    pause = Math.min(2 * pause, SELDOM);
   }
 }
-fillAgain();
+
+function lineOf(one) {
+  const time = new Date(one.acted).toLocaleTimeString(document.documentElement.lang, { hour: "2-digit", minute: "2-digit" });
+  const line = make("li", `${one.what}, ${time}. ${one.asked || ""} `);
+  if (one.asked) {
+    const again = make("button", words.again, { type: "button" });
+    again.addEventListener("click", () => openAgain(one).catch(show));
+    line.append(again);
+  }
+  const drop = make("button", words.drop, { type: "button", className: "quiet" });
+  drop.addEventListener("click", () => {
+    if (drop.textContent === words.drop) drop.textContent = words.sure;
+    else forget(one.id).then(() => send());
+  });
+  line.append(drop);
+  return line;
+}
+
+// One that waits for an answer is sent again, for its person to read what is asked; it goes once it is saved.
+async function openAgain(one) {
+  const answer = await post(one);
+  if (answer.how === "sent" || answer.why === "saved-before") await forget(one.id);
+  if (answer.how === "sent") go(answer.next);
+  else if (answer.how !== "later") read(answer.html, one.to);
+}
+
+const now = () => { pause = SOON; send(); };
+window.addEventListener("online", now);
+document.addEventListener("visibilitychange", () => { if (!document.hidden) now(); });
+if (box) now();
+})();
