@@ -4,15 +4,18 @@ what was filled in is kept, sent once, in order, with the time of the act, and n
 from __future__ import annotations
 
 import json
+import re
 import socket
 import socketserver
 import threading
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from datetime import timedelta
 from html.parser import HTMLParser
 from io import BytesIO
 from pathlib import Path
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 import shop as shops
@@ -24,11 +27,13 @@ from shop import HOST, NOW, PEOPLE, Clock
 from sqlite_utils import Database
 from test_web_runs import Shop, hang_both, post
 
+from tickets import store
 from tickets.actions import buckets, screens, shop
 from tickets.domain.posted import form
 from tickets.domain.refusal import Trouble
 from tickets.queries import find, sound
 from tickets.store import entries, people
+from web import coming_back
 
 
 def frame(db: Database, mark: str = "A 1") -> str:
@@ -261,7 +266,7 @@ def test_three_entries_are_sent_in_their_order(person: Any, db: Database, code: 
     times = [one.at for one in written(db, "note")]
     assert times == sorted(times) and times[2] - times[0] >= timedelta(seconds=60)
     ids = [one.entry for one in written(db, "note")]
-    assert len(set(ids)) == 3 and all(one.endswith("-1") for one in ids)
+    assert len(set(ids)) == 3 and all(one.startswith("1-") for one in ids)
 
 
 @pytest.fixture
@@ -682,3 +687,26 @@ def test_a_script_gets_the_way_on_as_it_is(phone: FlaskClient, code: str) -> Non
     assert (answer.status_code, answer.headers["Next"]) == (204, f"/screens/{code}?done=an-entry-by-script-1")
     assert "Location" not in answer.headers and answer.data == b""
     assert json.loads(json.dumps(dict(answer.headers)))["Cache-Control"] == "no-store"
+
+
+ID = re.compile(r'name="entry" value="\s*([^"]+)"')
+
+
+def test_every_form_of_a_page_has_an_id_that_is_its_persons(tmp_path: Path, clock: Clock) -> None:
+    """Pages of several forms put something behind the id of the page: it must go on saying whose form it is."""
+    folder = shops.the_demo(tmp_path / "shop")
+    with shops.pages(folder) as app, closing(store.connect(folder)) as there:
+        phone = shops.signed_in(shops.phone_of(app), "Di Novak", "demo-heron")
+        number = next(number for number, name in people.names(there).items() if name == "Di Novak")
+        paths = ["/press", "/screen-room", "/screens", "/places", "/desk/import", "/jobs/new", "/buckets/new"]
+        paths += [
+            f"/jobs/{row[0]}{more}"
+            for row in there.execute("SELECT code FROM jobs LIMIT 3")
+            for more in ("", "/ink", "/again")
+        ]
+        paths += [f"/runs/{row[0]}" for row in there.execute("SELECT id FROM runs ORDER BY id DESC LIMIT 4")]
+        paths += [f"/exposure-units/{quote(row[0])}" for row in there.execute("SELECT name FROM exposure_units")]
+        found = {path: ID.findall(phone.get(path).text) for path in paths}
+    ids = [one for several in found.values() for one in several]
+    assert len(ids) > 30 and found["/press"], found
+    assert [one for one in ids if coming_back.made_for(one) != number or len(one) > 28] == []

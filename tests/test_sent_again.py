@@ -343,7 +343,7 @@ def written(db: Database) -> int:
 def answer_of(answer: Any) -> tuple[int, str]:
     """What an answer comes to: its status, where it leads or what it shows beside ids and times."""
     shown = re.sub(r"(?<=hung=).*", "", answer.location or "")  # a screen may have got another code since
-    return answer.status_code, shown or re.sub(r'value="[0-9a-f]{24}-\d+"', "", answer.text.partition("<main")[2])
+    return answer.status_code, shown or re.sub(r'value="\d+-[0-9a-f]{20}"', "", answer.text.partition("<main")[2])
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.__name__)

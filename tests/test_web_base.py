@@ -340,7 +340,7 @@ def test_a_form_sent_untouched_says_what_it_was_filled_with(ada, tried, group, n
     values = tried.config["VALUES"] = prefilled(step)
     ada.post("/view", data={"view": view})
     sent = Sent(ada.get(f"/try/{group}/{name}").text, "/try/send").fields
-    assert re.fullmatch("[a-z0-9]{24}-[0-9]+", sent["entry"][0])
+    assert re.fullmatch("[0-9]+-[a-z0-9]{20}", sent["entry"][0])
     fields = [field for field in step.fields if field.name != "entry"]
     asked = replace(step, fields=tuple(replace(field, required=False) for field in fields))
     read, _typed = step_reading.read(asked, ada.post("/try/send", data=sent).json)
@@ -459,8 +459,8 @@ def test_the_id_of_an_entry_is_long_random_and_well_formed():
     with app.app_context():
         made = {support.new_entry_id() for _n in range(200)}
         g.person = Person(7, "Ada Holm", "press", None, None)
-        assert re.fullmatch("[0-9a-f]{24}-7", support.new_entry_id())
-    assert len(made) == 200 and all(re.fullmatch("[a-z0-9]{24}", one) for one in made)
+        assert re.fullmatch("7-[0-9a-f]{20}", support.new_entry_id())
+    assert len(made) == 200 and all(re.fullmatch("[a-z0-9]{20}", one) for one in made)
 
 
 # -- times

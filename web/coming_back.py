@@ -23,8 +23,9 @@ from tickets.actions import posting
 from tickets.i18n import gettext as _
 from web import support
 
-MADE_FOR = re.compile(r"[0-9a-f]{24}-([0-9]{1,7})")
-"""The id of an entry to come (`support.new_entry_id`); its end is the number of the person it was made for."""
+MADE_FOR = re.compile(r"([0-9]{1,7})-[0-9a-f]{20}[a-z]?[0-9]*")
+"""The id of an entry to come (`support.new_entry_id`, with what a page of several forms puts behind it): it begins with
+the number of the person it was made for."""
 
 SECRET = re.compile(r"(new_)?secret\b")
 UNREAD = {"entry", "usual", "seen", "then_to", "late", support.ASK}

@@ -152,10 +152,11 @@ def unsent_words() -> dict[str, str]:
 
 
 def new_entry_id() -> str:
-    """The id of an entry to come: 96 random bits as 24 characters of 0-9 and a-f, then the number of who holds the
-    phone, so that a form that another person sends is noticed (`people.wall`)."""
+    """The id of an entry to come: the number of who holds the phone, so that a form that another person sends is
+    noticed (`people.wall`), and 80 random bits as 20 characters of 0-9 and a-f. A page of several forms puts a few
+    more behind."""
     person = held().get("person")
-    return f"{secrets.token_hex(12)}-{person.id}" if person is not None else secrets.token_hex(12)
+    return f"{person.id}-{secrets.token_hex(10)}" if person is not None else secrets.token_hex(10)
 
 
 def here() -> str:

@@ -33,8 +33,8 @@ const keep = (one) => kept("readwrite", (entries) => entries.put(one));
 const forget = (id) => kept("readwrite", (entries) => entries.delete(id));
 
 function newId() {
-  const random = [...crypto.getRandomValues(new Uint8Array(12))];
-  return `${random.map((byte) => byte.toString(16).padStart(2, "0")).join("")}-${me}`;
+  const random = [...crypto.getRandomValues(new Uint8Array(10))];
+  return `${me}-${random.map((byte) => byte.toString(16).padStart(2, "0")).join("")}`;
 }
 
 // -- sending
